@@ -1,0 +1,33 @@
+"""ratoon: a raw-sugar mill's whole account from its own readings.
+
+Names are loaded when they are first used, so that ``import ratoon`` costs nothing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ratoon.equations import Eq, Equations, Report, Var, reconcile
+    from ratoon.account.mill import Mill, read_mill
+
+__version__ = "0.1.0"
+__all__ = ["Eq", "Equations", "Mill", "Report", "Var", "__version__", "read_mill", "reconcile"]
+
+_WHERE = {
+    "Eq": "ratoon.equations",
+    "Equations": "ratoon.equations",
+    "Report": "ratoon.equations",
+    "Var": "ratoon.equations",
+    "reconcile": "ratoon.equations",
+    "Mill": "ratoon.account.mill",
+    "read_mill": "ratoon.account.mill",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module 'ratoon' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(_WHERE[name]), name)

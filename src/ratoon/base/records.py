@@ -1,0 +1,94 @@
+"""Plain records shared by all rooms: readings, periods, stops and figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+ReadingKind = Literal["measured", "assumed"]
+FigureKind = Literal["measured", "found", "assumed", "set", "not determined"]
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """A stretch of time, in UTC; `end` is not part of it."""
+
+    start: datetime
+    end: datetime
+
+    @property
+    def seconds(self) -> float:
+        """Length of the period [s]."""
+        return (self.end - self.start).total_seconds()
+
+    @property
+    def hours(self) -> float:
+        """Length of the period [h]."""
+        return self.seconds / 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One figure read, or assumed, with its doubt.
+
+    Parameters
+    ----------
+    address : quantity address, such as ``mixed_juice.flow``.
+    value : value in inside units (SI, fractions, degC).
+    sigma : standard uncertainty, new each time; None when nobody stated one (kept, not used).
+    common : standard uncertainty that is the same until the instrument is next calibrated.
+    instrument : the instrument read; readings of one instrument share its common error.
+    kind : "measured", or "assumed" for a figure a mill seldom reads.
+    start, end : period in UTC; `end` None for an instant, such as a level.
+    unit, given : unit and value as they were written down.
+    source : where it came from: file and row, tag or person.
+    check : what a person should look at when this reading is doubted.
+    """
+
+    address: str
+    value: float
+    sigma: float | None
+    common: float = 0.0
+    instrument: str = ""
+    kind: ReadingKind = "measured"
+    start: datetime | None = None
+    end: datetime | None = None
+    unit: str = ""
+    given: float | None = None
+    source: str = ""
+    note: str = ""
+    check: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A stretch of time during which a station stood still."""
+
+    start: datetime
+    end: datetime
+    station: str
+    cause: str
+    note: str = ""
+
+    @property
+    def hours(self) -> float:
+        """Length of the stop [h]."""
+        return (self.end - self.start).total_seconds() / 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure on a sheet: value and standard uncertainty in the trade's unit, and its origin.
+
+    `value` is None when the readings do not determine it; `sigma` is None when it has no doubt
+    of its own (a setting) or is not determined.
+    """
+
+    address: str
+    name: str
+    value: float | None
+    sigma: float | None
+    unit: str
+    kind: FigureKind
+    notes: tuple[str, ...] = field(default=())
