@@ -1,0 +1,314 @@
+"""What the result of a day's account holds, key by key: the agreement between account and reports.
+
+The account makes this dictionary (JSON-able: no NaN, no Infinity), `ratoon day DATE --json` prints it,
+the store keeps it, and every sheet and page is made from it and from nothing else.
+
+Rules that hold throughout
+--------------------------
+- Numbers stand in the trade's unit given beside them; composition in per cent, never fractions.
+- `sigma`, `*_sigma` are standard uncertainties (not 95 %) in the same unit; None when the figure has
+  no doubt of its own (a setting) or when it is not determined.
+- A value that the readings do not determine is None, with kind "not determined". Nothing is invented.
+- Times are ISO 8601 in the mill's own zone with its offset, such as ``2031-08-14T06:00:00+10:00``.
+- Dates name the mill day by the date on which it starts.
+- ADDRESS is a quantity address, such as ``account.extraction`` or ``mixed_juice.flow``.
+- Keys marked NotRequired may be missing; a sheet then leaves that part out and says so where it matters.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NotRequired, TypedDict
+
+Status = Literal["complete", "partial", "no crush"]
+Kind = Literal["measured", "found", "assumed", "set", "not determined"]
+LossName = Literal["bagasse", "mud", "molasses", "known", "undetermined"]
+PolName = Literal["cane", "sugar", "stock_change"]
+
+LOSSES: tuple[LossName, ...] = ("bagasse", "mud", "molasses", "known", "undetermined")
+POLS: tuple[PolName, ...] = ("cane", "sugar", "stock_change")
+
+
+class PeriodPart(TypedDict):
+    """The mill day: its ends, its length and the hours in which cane was crushed."""
+
+    start: str
+    end: str
+    hours: float
+    crushing_hours: float | None
+
+
+class FigurePart(TypedDict):
+    """One figure with its standard uncertainty, both in `unit`; `name` is the trade's."""
+
+    value: float | None
+    unit: str
+    sigma: float | None
+    kind: Kind
+    name: str
+
+
+class PolPart(TypedDict):
+    """Pol in a stream: tonnes, and per cent of pol in cane."""
+
+    t: float | None
+    t_sigma: float | None
+    pct: float | None
+    pct_sigma: float | None
+
+
+class MechanismPart(TypedDict):
+    """One known mechanism inside the loss "known": inversion, entrainment, dust."""
+
+    name: str
+    t: float | None
+    t_sigma: float | None
+    pct: float | None
+    pct_sigma: float | None
+
+
+class LossPart(TypedDict):
+    """A loss of pol: tonnes, per cent of pol in cane, and worth net of what the stream still earns.
+
+    `money` is what was lost, positive for a loss, in `prices.currency`; `money_net` says in words what was
+    taken off ("net of 14 $/t pol burnt as fuel"). The five losses, sugar and stock change add up to pol in cane.
+    """
+
+    t: float | None
+    t_sigma: float | None
+    pct: float | None
+    pct_sigma: float | None
+    money: float | None
+    money_sigma: float | None
+    money_net: NotRequired[str]
+    parts: NotRequired[list[MechanismPart]]
+
+
+class ReadingPart(TypedDict):
+    """One reading as the reconciliation saw it; `value`, `sigma_given`, `adjusted`, `sigma` in `unit`.
+
+    `standardised` is the adjustment over its own standard uncertainty; `detectability` in 0..1; `used` is False
+    for a reading kept and not used (no sigma stated, coverage below one half), with the reason in `why_not`.
+    """
+
+    address: str
+    start: str
+    end: str | None
+    value: float | None
+    unit: str
+    sigma_given: float | None
+    adjusted: float | None
+    sigma: float | None
+    standardised: float | None
+    redundant: bool
+    detectability: float | None
+    used: bool
+    name: NotRequired[str]
+    kind: NotRequired[Literal["measured", "assumed"]]
+    given: NotRequired[float | None]
+    given_unit: NotRequired[str]
+    source: NotRequired[str]
+    entered: NotRequired[str]
+    note: NotRequired[str]
+    why_not: NotRequired[str]
+
+
+class SuspectPart(TypedDict):
+    """A reading to doubt, most doubtful first; `size` is the error it would take, in `unit` (value less truth).
+
+    `equivalent` names the readings, stocks, assumptions or losses that explain the day as well as this one
+    does; the account never picks between them in silence. `check` says what a person should look at.
+    """
+
+    reading: str
+    standardised: float
+    size: float | None
+    equivalent: list[str]
+    check: str
+    unit: NotRequired[str]
+    name: NotRequired[str]
+
+
+class GlobalTestPart(TypedDict):
+    """The global test of the adjustments: chi-square statistic, degrees of freedom, probability."""
+
+    statistic: float | None
+    dof: int
+    p: float | None
+
+
+# The account of the week or season to date is an account of its own, never a sum of reconciled days; `from` is
+# its first mill day and `days` the number of mill days in it. (A keyword as key asks for this form.)
+ToDatePart = TypedDict(
+    "ToDatePart",
+    {
+        "from": str,
+        "days": int,
+        "figures": dict[str, FigurePart],
+        "losses": dict[LossName, LossPart],
+        "pol": dict[PolName, PolPart],
+        "undetermined_is_real": bool | None,
+        "global_test": GlobalTestPart | None,
+    },
+)
+
+
+class StopPart(TypedDict):
+    """A stop that falls in the mill day, cut to it; `station` "mill" or the station that stopped crushing."""
+
+    start: str
+    end: str
+    station: str
+    cause: str
+    note: str
+    hours: float
+
+
+class LostTimePart(TypedDict):
+    """Crushing hours lost to one cause, longest first in the list."""
+
+    cause: str
+    hours: float
+
+
+class StockPart(TypedDict):
+    """A stock in process at the two ends of the mill day; pol and dry substance are the closing ones.
+
+    `opening`, `closing` in `unit` (m3, t); None where it was not read. `change_pol_t` is closing less opening pol.
+    """
+
+    name: str
+    opening: float | None
+    closing: float | None
+    unit: str
+    dry_substance_t: float | None
+    pol_t: float | None
+    pol_sigma: float | None
+    change_pol_t: NotRequired[float | None]
+
+
+class WordsPart(TypedDict):
+    """Plain sentences that the account can stand for: shown as they are, never parsed.
+
+    `undetermined` says whether the undetermined loss is real; `suspects` one sentence per suspect, in the order of
+    `suspects`; `coverage` readings that cover too little of the day; `notes` anything else (journal, assumptions).
+    """
+
+    undetermined: str
+    suspects: list[str]
+    coverage: list[str]
+    notes: list[str]
+
+
+class InputPart(TypedDict):
+    """One quantity that enters a figure's formula."""
+
+    address: str
+    name: str
+    value: float | None
+    unit: str
+
+
+class OwnReadingPart(TypedDict):
+    """The reading that stands at the figure's own address, before and after reconciliation."""
+
+    address: str
+    value: float | None
+    unit: str
+    adjusted: float | None
+    standardised: float | None
+    sigma: float | None
+    source: str
+    entered: str
+
+
+class SharePart(TypedDict):
+    """A reading's or an assumption's share of the figure's variance, 0..1, largest first, at most five."""
+
+    reading: str
+    kind: Literal["measured", "assumed"]
+    share: float
+
+
+class WorkingPart(TypedDict):
+    """Behind one figure: its defining equation in words, its inputs, its reading, and whence its doubt comes."""
+
+    name: str
+    formula: str
+    equation_source: str
+    inputs: list[InputPart]
+    reading: OwnReadingPart | None
+    shares: list[SharePart]
+    rests_on_assumptions: bool
+
+
+class TargetWorthPart(TypedDict):
+    """What missing a target cost over the day: positive = lost against target, in `prices.currency`.
+
+    Worked by the account from the day's own tonnes and prices; `words` says how. Only targets that can be priced
+    honestly from the account are listed.
+    """
+
+    money: float | None
+    money_sigma: float | None
+    words: str
+
+
+class PricesPart(TypedDict):
+    """The prices in force on that day; `currency` is printed before amounts ("$")."""
+
+    currency: str
+    sugar: NotRequired[float]
+    molasses: NotRequired[float]
+    bagasse: NotRequired[float]
+    power: NotRequired[float]
+
+
+class VersionsPart(TypedDict):
+    """What made the result: program version, digest of the settings, digest of the data tables."""
+
+    program: str
+    settings: str
+    tables: str
+
+
+class SecondsPart(TypedDict):
+    """How long the account took [s]."""
+
+    compile: float
+    reconcile: float
+    total: float
+
+
+class DayResult(TypedDict):
+    """The whole result of one mill day."""
+
+    date: str
+    mill: str
+    status: Status
+    period: PeriodPart
+    basis: str
+    figures: dict[str, FigurePart]
+    pol: dict[PolName, PolPart]
+    losses: dict[LossName, LossPart]
+    readings: list[ReadingPart]
+    suspects: list[SuspectPart]
+    global_test: GlobalTestPart | None
+    undetermined_is_real: bool | None
+    to_date: dict[Literal["week", "season"], ToDatePart]
+    inputs_digest: str
+    versions: VersionsPart
+    seconds: SecondsPart
+    # beyond the printed contract, and needed by the morning sheet
+    mill_name: str
+    invented: bool
+    stops: list[StopPart]
+    lost_time_by_cause: list[LostTimePart]
+    targets: dict[str, float]
+    target_worth: NotRequired[dict[str, TargetWorthPart]]
+    stocks: list[StockPart]
+    unchecked: list[str]
+    words: WordsPart
+    working: dict[str, WorkingPart]
+    prices: PricesPart
+    chain_head: NotRequired[str]
+    made_at: NotRequired[str]
