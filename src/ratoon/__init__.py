@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ratoon.equations import Eq, Equations, Report, Var, reconcile
     from ratoon.account.mill import Mill, read_mill
+    from ratoon.equations import Eq, Equations, Report, Var, reconcile
 
 __version__ = "0.1.0"
 __all__ = ["Eq", "Equations", "Mill", "Report", "Var", "__version__", "read_mill", "reconcile"]

@@ -53,7 +53,7 @@ class NotSpecified(RatoonError):
 
 
 class NotSolved(RatoonError):
-    """The equations have no answer within their limits; the limits and residuals at fault are told."""
+    """The equations have no answer within their limits; limits and residuals at fault are told."""
 
 
 class OutOfRange(RatoonError):

@@ -1,18 +1,20 @@
 """What the result of a day's account holds, key by key: the agreement between account and reports.
 
-The account makes this dictionary (JSON-able: no NaN, no Infinity), `ratoon day DATE --json` prints it,
-the store keeps it, and every sheet and page is made from it and from nothing else.
+The account makes this dictionary (JSON-able: no NaN, no Infinity), `ratoon day DATE --json`
+prints it, the store keeps it, and every sheet and page is made from it and from nothing else.
 
 Rules that hold throughout
 --------------------------
 - Numbers stand in the trade's unit given beside them; composition in per cent, never fractions.
-- `sigma`, `*_sigma` are standard uncertainties (not 95 %) in the same unit; None when the figure has
-  no doubt of its own (a setting) or when it is not determined.
-- A value that the readings do not determine is None, with kind "not determined". Nothing is invented.
+- `sigma`, `*_sigma` are standard uncertainties (not 95 %) in the same unit; None when the figure
+  has no doubt of its own (a setting) or when it is not determined.
+- A value that the readings do not determine is None, with kind "not determined". Nothing is
+  invented.
 - Times are ISO 8601 in the mill's own zone with its offset, such as ``2031-08-14T06:00:00+10:00``.
 - Dates name the mill day by the date on which it starts.
 - ADDRESS is a quantity address, such as ``account.extraction`` or ``mixed_juice.flow``.
-- Keys marked NotRequired may be missing; a sheet then leaves that part out and says so where it matters.
+- Keys marked NotRequired may be missing; a sheet then leaves that part out and says so where it
+  matters.
 """
 
 from __future__ import annotations
@@ -67,10 +69,12 @@ class MechanismPart(TypedDict):
 
 
 class LossPart(TypedDict):
-    """A loss of pol: tonnes, per cent of pol in cane, and worth net of what the stream still earns.
+    """A loss of pol: tonnes, per cent of pol in cane, and worth net of what the stream still
+    earns.
 
-    `money` is what was lost, positive for a loss, in `prices.currency`; `money_net` says in words what was
-    taken off ("net of 14 $/t pol burnt as fuel"). The five losses, sugar and stock change add up to pol in cane.
+    `money` is what was lost, positive for a loss, in `prices.currency`; `money_net` says in words
+    what was taken off ("net of 14 $/t pol burnt as fuel"). The five losses, sugar and stock
+    change add up to pol in cane.
     """
 
     t: float | None
@@ -84,10 +88,12 @@ class LossPart(TypedDict):
 
 
 class ReadingPart(TypedDict):
-    """One reading as the reconciliation saw it; `value`, `sigma_given`, `adjusted`, `sigma` in `unit`.
+    """One reading as the reconciliation saw it; `value`, `sigma_given`, `adjusted`, `sigma` in
+    `unit`.
 
-    `standardised` is the adjustment over its own standard uncertainty; `detectability` in 0..1; `used` is False
-    for a reading kept and not used (no sigma stated, coverage below one half), with the reason in `why_not`.
+    `standardised` is the adjustment over its own standard uncertainty; `detectability` in 0..1;
+    `used` is False for a reading kept and not used (no sigma stated, coverage below one half),
+    with the reason in `why_not`.
     """
 
     address: str
@@ -113,10 +119,12 @@ class ReadingPart(TypedDict):
 
 
 class SuspectPart(TypedDict):
-    """A reading to doubt, most doubtful first; `size` is the error it would take, in `unit` (value less truth).
+    """A reading to doubt, most doubtful first; `size` is the error it would take, in `unit`
+    (value less truth).
 
-    `equivalent` names the readings, stocks, assumptions or losses that explain the day as well as this one
-    does; the account never picks between them in silence. `check` says what a person should look at.
+    `equivalent` names the readings, stocks, assumptions or losses that explain the day as well as
+    this one does; the account never picks between them in silence. `check` says what a person
+    should look at.
     """
 
     reading: str
@@ -129,16 +137,17 @@ class SuspectPart(TypedDict):
 
 
 class GlobalTestPart(TypedDict):
-    """The global test of the adjustments: chi-square statistic, degrees of freedom, probability."""
+    """The global test of the adjustments: chi-square statistic, degrees of freedom,
+    probability."""
 
     statistic: float | None
     dof: int
     p: float | None
 
 
-# The account of the week or season to date is an account of its own, never a sum of reconciled days; `from` is
-# its first mill day and `days` the number of mill days in it. (A keyword as key asks for this form.)
-ToDatePart = TypedDict(
+# The account of the week or season to date is an account of its own, never a sum of reconciled
+# days; `from` is its first mill day and `days` the number of mill days in it. (A keyword as key
+# asks for this form.) DatePart = TypedDict(
     "ToDatePart",
     {
         "from": str,
@@ -153,7 +162,8 @@ ToDatePart = TypedDict(
 
 
 class StopPart(TypedDict):
-    """A stop that falls in the mill day, cut to it; `station` "mill" or the station that stopped crushing."""
+    """A stop that falls in the mill day, cut to it; `station` "mill" or the station that stopped
+    crushing."""
 
     start: str
     end: str
@@ -171,9 +181,11 @@ class LostTimePart(TypedDict):
 
 
 class StockPart(TypedDict):
-    """A stock in process at the two ends of the mill day; pol and dry substance are the closing ones.
+    """A stock in process at the two ends of the mill day; pol and dry substance are the closing
+    ones.
 
-    `opening`, `closing` in `unit` (m3, t); None where it was not read. `change_pol_t` is closing less opening pol.
+    `opening`, `closing` in `unit` (m3, t); None where it was not read. `change_pol_t` is closing
+    less opening pol.
     """
 
     name: str
@@ -189,8 +201,9 @@ class StockPart(TypedDict):
 class WordsPart(TypedDict):
     """Plain sentences that the account can stand for: shown as they are, never parsed.
 
-    `undetermined` says whether the undetermined loss is real; `suspects` one sentence per suspect, in the order of
-    `suspects`; `coverage` readings that cover too little of the day; `notes` anything else (journal, assumptions).
+    `undetermined` says whether the undetermined loss is real; `suspects` one sentence per
+    suspect, in the order of `suspects`; `coverage` readings that cover too little of the day;
+    `notes` anything else (journal, assumptions).
     """
 
     undetermined: str
@@ -222,7 +235,8 @@ class OwnReadingPart(TypedDict):
 
 
 class SharePart(TypedDict):
-    """A reading's or an assumption's share of the figure's variance, 0..1, largest first, at most five."""
+    """A reading's or an assumption's share of the figure's variance, 0..1, largest first, at most
+    five."""
 
     reading: str
     kind: Literal["measured", "assumed"]
@@ -230,7 +244,8 @@ class SharePart(TypedDict):
 
 
 class WorkingPart(TypedDict):
-    """Behind one figure: its defining equation in words, its inputs, its reading, and whence its doubt comes."""
+    """Behind one figure: its defining equation in words, its inputs, its reading, and whence its
+    doubt comes."""
 
     name: str
     formula: str
@@ -242,10 +257,11 @@ class WorkingPart(TypedDict):
 
 
 class TargetWorthPart(TypedDict):
-    """What missing a target cost over the day: positive = lost against target, in `prices.currency`.
+    """What missing a target cost over the day: positive = lost against target, in
+    `prices.currency`.
 
-    Worked by the account from the day's own tonnes and prices; `words` says how. Only targets that can be priced
-    honestly from the account are listed.
+    Worked by the account from the day's own tonnes and prices; `words` says how. Only targets
+    that can be priced honestly from the account are listed.
     """
 
     money: float | None
