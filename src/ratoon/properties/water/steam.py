@@ -1,0 +1,174 @@
+"""Steam, saturated or superheated: volume, enthalpy, entropy, specific heat, latent heat.
+
+All by IAPWS-IF97 region 2. Vapour that leaves a boiling juice is superheated by the boiling-point
+elevation; a turbine's exhaust is superheated too: carry enthalpy, not only temperature.
+"""
+
+from __future__ import annotations
+
+from ratoon.base.maths import Quantity
+from ratoon.base.validity import Range, choose, valid_for
+from ratoon.properties.water.liquid import liquid_enthalpy
+from ratoon.properties.water.region1 import GAS_CONSTANT
+from ratoon.properties.water.region2 import PRESSURE_SCALE, TEMPERATURE_SCALE, gibbs
+from ratoon.properties.water.saturation import ZERO_CELSIUS, saturation_pressure
+
+_TEMPERATURE = Range("temperature", 0.0, 800.0, "degC")
+_PRESSURE = Range("pressure", 0.0, 100.0e6, "Pa")
+
+
+@valid_for(_PRESSURE, _TEMPERATURE)
+def steam_volume(pressure: Quantity, temperature: Quantity) -> Quantity:
+    """Specific volume of steam [m3/kg] at a pressure [Pa a] and temperature [degC].
+
+    Notes
+    -----
+    Source: [IF97] Table 12 and Table 15: 300 K, 0.0035 MPa gives 39.4913866 m3/kg.
+
+    Examples
+    --------
+    >>> round(steam_volume(3500.0, 300.0 - 273.15), 7)
+    39.4913866
+    """
+    pi, tau, kelvin = _reduced(pressure, temperature)
+    return GAS_CONSTANT * kelvin / pressure * pi * gibbs(pi, tau, "pi")
+
+
+@valid_for(_PRESSURE, _TEMPERATURE)
+def steam_enthalpy(pressure: Quantity, temperature: Quantity) -> Quantity:
+    """Enthalpy of steam [J/kg] at a pressure [Pa a] and temperature [degC].
+
+    Notes
+    -----
+    Source: [IF97] Table 12 and Table 15: 300 K, 0.0035 MPa gives 2549.91145 kJ/kg.
+
+    Examples
+    --------
+    >>> round(steam_enthalpy(3500.0, 300.0 - 273.15), 2)
+    2549911.45
+    """
+    pi, tau, _ = _reduced(pressure, temperature)
+    return GAS_CONSTANT * TEMPERATURE_SCALE * gibbs(pi, tau, "tau")
+
+
+@valid_for(_PRESSURE, _TEMPERATURE)
+def steam_entropy(pressure: Quantity, temperature: Quantity) -> Quantity:
+    """Entropy of steam [J/kg.K] at a pressure [Pa a] and temperature [degC].
+
+    Notes
+    -----
+    Source: [IF97] Table 12 and Table 15: 300 K, 0.0035 MPa gives 8.52238967 kJ/kg.K.
+
+    Examples
+    --------
+    >>> round(steam_entropy(3500.0, 300.0 - 273.15), 5)
+    8522.38967
+    """
+    pi, tau, _ = _reduced(pressure, temperature)
+    return GAS_CONSTANT * (tau * gibbs(pi, tau, "tau") - gibbs(pi, tau, ""))
+
+
+@valid_for(_PRESSURE, _TEMPERATURE)
+def steam_specific_heat(pressure: Quantity, temperature: Quantity) -> Quantity:
+    """Isobaric specific heat of steam [J/kg.K] at a pressure [Pa a] and temperature [degC].
+
+    Notes
+    -----
+    Source: [IF97] Table 12 and Table 15: 700 K, 0.0035 MPa gives 2.08141274 kJ/kg.K.
+
+    Examples
+    --------
+    >>> round(steam_specific_heat(3500.0, 700.0 - 273.15), 5)
+    2081.41274
+    """
+    pi, tau, _ = _reduced(pressure, temperature)
+    return -GAS_CONSTANT * tau**2 * gibbs(pi, tau, "tautau")
+
+
+def vapour_enthalpy_saturated(temperature: Quantity) -> Quantity:
+    """Enthalpy of dry saturated steam, h_g [J/kg], at a temperature [degC, 0 to 350].
+
+    Notes
+    -----
+    Source: [IF97] region 2 on the region 4 line.
+
+    Examples
+    --------
+    >>> round(vapour_enthalpy_saturated(100.0) / 1e3, 2)
+    2675.57
+    """
+    return steam_enthalpy(saturation_pressure(temperature), temperature)
+
+
+def vapour_volume_saturated(temperature: Quantity) -> Quantity:
+    """Specific volume of dry saturated steam, v_g [m3/kg], at a temperature [degC, 0 to 350]."""
+    return steam_volume(saturation_pressure(temperature), temperature)
+
+
+def latent_heat(temperature: Quantity, method: str = "IF97") -> Quantity:
+    """Heat of evaporation of water [J/kg] at a saturation temperature [degC].
+
+    Parameters
+    ----------
+    temperature : [degC].
+    method : "IF97" (default); "Rein2007", a quadratic within 1.1 kJ/kg for 40-130 degC (from
+        memory, agrees with the steam table); "Hugot", 607 - 0.7 t kcal/kg, up to 14 kJ/kg low at
+        130 degC (from memory): only to compare with old balances.
+
+    Notes
+    -----
+    Source: [IF97]; [Rein2007] and [Hugot] unverified against print.
+
+    Examples
+    --------
+    >>> round(latent_heat(100.0) / 1e3, 2)
+    2256.47
+    """
+    return choose("latent_heat", method, _LATENT_HEAT)(temperature)
+
+
+def _latent_heat_steam_table(temperature: Quantity) -> Quantity:
+    return vapour_enthalpy_saturated(temperature) - liquid_enthalpy(temperature)
+
+
+def _latent_heat_quadratic(temperature: Quantity) -> Quantity:
+    # [Rein2007, after Peacock], kJ/kg
+    return 1.0e3 * (2492.9 - 2.0523 * temperature - 3.0752e-3 * temperature**2)
+
+
+def _latent_heat_old(temperature: Quantity) -> Quantity:
+    # [Hugot], kcal/kg
+    return 4186.8 * (607.0 - 0.7 * temperature)
+
+
+_LATENT_HEAT = {
+    "IF97": _latent_heat_steam_table,
+    "Rein2007": _latent_heat_quadratic,
+    "Hugot": _latent_heat_old,
+}
+
+
+def flash_fraction(temperature_before: Quantity, temperature_after: Quantity) -> Quantity:
+    """Share of a saturated condensate that flashes to steam when its pressure falls [kg/kg].
+
+    Parameters
+    ----------
+    temperature_before, temperature_after : saturation temperatures [degC], before above after.
+
+    Notes
+    -----
+    Method: (h_f before - h_f after) / h_fg after; common practice. For juice use the juice
+    enthalpy and add the boiling-point elevation to the temperature after.
+
+    Examples
+    --------
+    >>> round(100 * flash_fraction(120.0, 100.0), 2)
+    3.75
+    """
+    heat = liquid_enthalpy(temperature_before) - liquid_enthalpy(temperature_after)
+    return heat / latent_heat(temperature_after)
+
+
+def _reduced(pressure: Quantity, temperature: Quantity) -> tuple[Quantity, Quantity, Quantity]:
+    kelvin = temperature + ZERO_CELSIUS
+    return pressure / PRESSURE_SCALE, TEMPERATURE_SCALE / kelvin, kelvin
