@@ -29,6 +29,15 @@ PolName = Literal["cane", "sugar", "stock_change"]
 LOSSES: tuple[LossName, ...] = ("bagasse", "mud", "molasses", "known", "undetermined")
 POLS: tuple[PolName, ...] = ("cane", "sugar", "stock_change")
 
+# Besides the figures that are always there, the sheet shows these when the account gives them:
+# the difference needs the covariance of its two parts, so it is the account's to make.
+ALSO_SHOWN = (
+    "account.purity_difference",  # molasses purity less target purity, %
+    "account.mud_pol",  # pol in filter cake, %
+    "account.clear_juice_brix",  # %
+    "account.liquor_purity",  # %
+)
+
 
 class PeriodPart(TypedDict):
     """The mill day: its ends, its length and the hours in which cane was crushed."""
@@ -69,10 +78,9 @@ class MechanismPart(TypedDict):
 
 
 class LossPart(TypedDict):
-    """A loss of pol: tonnes, per cent of pol in cane, and worth net of what the stream still
-    earns.
+    """A loss of pol: tonnes, per cent of pol in cane, and net worth.
 
-    `money` is what was lost, positive for a loss, in `prices.currency`; `money_net` says in words
+    `money` is what was lost net of what the stream still earns, positive for a loss, in `prices.currency`; `money_net` says in words
     what was taken off ("net of 14 $/t pol burnt as fuel"). The five losses, sugar and stock
     change add up to pol in cane.
     """
@@ -88,9 +96,9 @@ class LossPart(TypedDict):
 
 
 class ReadingPart(TypedDict):
-    """One reading as the reconciliation saw it; `value`, `sigma_given`, `adjusted`, `sigma` in
-    `unit`.
+    """One reading as the reconciliation saw it.
 
+    `value`, `sigma_given`, `adjusted` and `sigma` are in `unit`.
     `standardised` is the adjustment over its own standard uncertainty; `detectability` in 0..1;
     `used` is False for a reading kept and not used (no sigma stated, coverage below one half),
     with the reason in `why_not`.
@@ -119,9 +127,9 @@ class ReadingPart(TypedDict):
 
 
 class SuspectPart(TypedDict):
-    """A reading to doubt, most doubtful first; `size` is the error it would take, in `unit`
-    (value less truth).
+    """A reading to doubt, most doubtful first.
 
+    `size` is the error it would take (value less truth), in `unit`.
     `equivalent` names the readings, stocks, assumptions or losses that explain the day as well as
     this one does; the account never picks between them in silence. `check` says what a person
     should look at.
@@ -137,8 +145,7 @@ class SuspectPart(TypedDict):
 
 
 class GlobalTestPart(TypedDict):
-    """The global test of the adjustments: chi-square statistic, degrees of freedom,
-    probability."""
+    """The global test: chi-square statistic, degrees of freedom, probability."""
 
     statistic: float | None
     dof: int
@@ -146,8 +153,9 @@ class GlobalTestPart(TypedDict):
 
 
 # The account of the week or season to date is an account of its own, never a sum of reconciled
-# days; `from` is its first mill day and `days` the number of mill days in it. (A keyword as key
-# asks for this form.) DatePart = TypedDict(
+# days; `from` is its first mill day, `days` how many mill days are in it. (A keyword as a key
+# asks for this form.)
+ToDatePart = TypedDict(
     "ToDatePart",
     {
         "from": str,
@@ -162,8 +170,7 @@ class GlobalTestPart(TypedDict):
 
 
 class StopPart(TypedDict):
-    """A stop that falls in the mill day, cut to it; `station` "mill" or the station that stopped
-    crushing."""
+    """A stop that falls in the mill day, cut to it; `station` is where crushing was held."""
 
     start: str
     end: str
@@ -181,10 +188,9 @@ class LostTimePart(TypedDict):
 
 
 class StockPart(TypedDict):
-    """A stock in process at the two ends of the mill day; pol and dry substance are the closing
-    ones.
+    """A stock in process at the two ends of the mill day.
 
-    `opening`, `closing` in `unit` (m3, t); None where it was not read. `change_pol_t` is closing
+    Pol and dry substance are the closing ones. `opening`, `closing` in `unit` (m3, t); None where it was not read. `change_pol_t` is closing
     less opening pol.
     """
 
@@ -235,8 +241,7 @@ class OwnReadingPart(TypedDict):
 
 
 class SharePart(TypedDict):
-    """A reading's or an assumption's share of the figure's variance, 0..1, largest first, at most
-    five."""
+    """A reading's or an assumption's share of a figure's variance, 0..1; largest first, at most 5."""
 
     reading: str
     kind: Literal["measured", "assumed"]
@@ -244,8 +249,7 @@ class SharePart(TypedDict):
 
 
 class WorkingPart(TypedDict):
-    """Behind one figure: its defining equation in words, its inputs, its reading, and whence its
-    doubt comes."""
+    """Behind one figure: its equation in words, its inputs, its reading, whence its doubt comes."""
 
     name: str
     formula: str
@@ -257,8 +261,7 @@ class WorkingPart(TypedDict):
 
 
 class TargetWorthPart(TypedDict):
-    """What missing a target cost over the day: positive = lost against target, in
-    `prices.currency`.
+    """What missing a target cost over the day: positive means lost, in `prices.currency`.
 
     Worked by the account from the day's own tonnes and prices; `words` says how. Only targets
     that can be priced honestly from the account are listed.
