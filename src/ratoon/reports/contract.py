@@ -80,9 +80,9 @@ class MechanismPart(TypedDict):
 class LossPart(TypedDict):
     """A loss of pol: tonnes, per cent of pol in cane, and net worth.
 
-    `money` is what was lost net of what the stream still earns, positive for a loss, in `prices.currency`; `money_net` says in words
-    what was taken off ("net of 14 $/t pol burnt as fuel"). The five losses, sugar and stock
-    change add up to pol in cane.
+    `money` is what was lost net of what the stream still earns, positive for a loss, in
+    `prices.currency`; `money_net` says in words what was taken off ("net of 14 $/t pol burnt as
+    fuel"). The five losses, sugar and stock change add up to pol in cane.
     """
 
     t: float | None
@@ -190,8 +190,8 @@ class LostTimePart(TypedDict):
 class StockPart(TypedDict):
     """A stock in process at the two ends of the mill day.
 
-    Pol and dry substance are the closing ones. `opening`, `closing` in `unit` (m3, t); None where it was not read. `change_pol_t` is closing
-    less opening pol.
+    Pol and dry substance are the closing ones. `opening`, `closing` in `unit` (m3, t); None where
+    it was not read. `change_pol_t` is closing less opening pol.
     """
 
     name: str
@@ -241,7 +241,7 @@ class OwnReadingPart(TypedDict):
 
 
 class SharePart(TypedDict):
-    """A reading's or an assumption's share of a figure's variance, 0..1; largest first, at most 5."""
+    """The share of one reading or assumption in a figure's variance, 0..1; at most five."""
 
     reading: str
     kind: Literal["measured", "assumed"]

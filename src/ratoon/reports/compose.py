@@ -1,0 +1,137 @@
+"""Puts the morning sheet together from the result of a day's account."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any, cast
+
+from ratoon.reports.contract import DayResult, ToDatePart
+from ratoon.reports.doubts import actions_of, doubts_of, journal_of, ribbon_of
+from ratoon.reports.figures import groups_of, losses_of, reading_names, stocks_of, workings_of
+from ratoon.reports.layout import KEY
+from ratoon.reports.morning import Group, LostTime, MorningSheet, Row
+from ratoon.reports.numbers import duration, show
+
+STATUS_WORDS = {
+    "complete": "",
+    "partial": "partial account: some readings are missing",
+    "no crush": "no cane was crushed",
+}
+CAUTION = "This sheet advises. Site procedures, local codes and licensed people decide."
+
+
+def day_in_words(iso: str) -> str:
+    """A mill day as people say it: "Thursday 14 August 2031"."""
+    day = date.fromisoformat(iso)
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def _short_day(iso: str) -> str:
+    day = date.fromisoformat(iso)
+    return f"{day.day} {day:%b}"
+
+
+def _sub(result: DayResult) -> tuple[str, ...]:
+    start = datetime.fromisoformat(result["period"]["start"])
+    end = datetime.fromisoformat(result["period"]["end"])
+    measured = [r for r in result["readings"] if r.get("kind", "measured") == "measured"]
+    used = sum(1 for r in measured if r["used"])
+    parts = [f"Mill day {start:%H:%M} to {end:%H:%M}"]
+    parts.append(f"{used} of {len(measured)} readings used")
+    parts.append(f"account by {result['basis']}")
+    if result["status"] != "complete":
+        parts.append(STATUS_WORDS[result["status"]])
+    return tuple(parts)
+
+
+def _to_date(part: ToDatePart | None) -> str:
+    if not part:
+        return ""
+    days = part["days"]
+    return f"from {_short_day(part['from'])}, {days} day{'' if days == 1 else 's'}"
+
+
+def _week_words(result: DayResult) -> str:
+    """The week's undetermined loss, beside the day's, where one day cannot judge."""
+    week = result["to_date"].get("week")
+    loss = week["losses"].get("undetermined") if week else None
+    if not week or not loss or loss["pct"] is None:
+        return ""
+    said = {True: "real", False: "within what the instruments allow", None: "not judged"}
+    shown = show(loss["pct"], loss["pct_sigma"], "%").whole
+    return f"The week to date: {shown} of pol in cane, {said[week['undetermined_is_real']]}."
+
+
+def _foot(result: DayResult) -> tuple[str, ...]:
+    versions = result["versions"]
+    parts = [f"account {result['inputs_digest'][:12]}", f"ratoon {versions['program']}"]
+    parts.append(f"settings {versions['settings'][:12]}")
+    parts.append(f"tables {versions['tables'][:12]}")
+    if result.get("chain_head"):
+        parts.append(f"records {result['chain_head'][:16]}")
+    test = result["global_test"]
+    if test and test["p"] is not None:
+        parts.append(f"global test p {test['p']:.2g} on {test['dof']} degrees of freedom")
+    return tuple(parts)
+
+
+def _lost_time(result: DayResult) -> tuple[LostTime, ...]:
+    return tuple(
+        LostTime(part["cause"], part["hours"], duration(part["hours"]))
+        for part in result["lost_time_by_cause"]
+    )
+
+
+def _key_rows(groups: tuple[Group, ...]) -> tuple[Row, ...]:
+    by_address = {row.address: row for group in groups for row in group.rows}
+    return tuple(by_address[address] for address in KEY if address in by_address)
+
+
+def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
+    """The morning sheet of a mill day.
+
+    Parameters
+    ----------
+    result : the account's result, with the keys of `contract.DayResult`.
+
+    Returns
+    -------
+    The sheet: every number with its doubt and the text that all its bodies show.
+    """
+    day = cast(DayResult, result)
+    groups = groups_of(day)
+    rows = [row for group in groups for row in group.rows]
+    doubts = doubts_of(day)
+    names = reading_names(day)
+    no_crush = day["status"] == "no crush"
+    return MorningSheet(
+        date=day["date"],
+        title=day_in_words(day["date"]),
+        mill_name=day["mill_name"],
+        invented=day["invented"],
+        status=day["status"],
+        sub=_sub(day),
+        currency=day["prices"]["currency"],
+        key=_key_rows(groups),
+        ribbon=ribbon_of(day),
+        losses=losses_of(day),
+        week_of=_to_date(day["to_date"].get("week")),
+        season_of=_to_date(day["to_date"].get("season")),
+        undetermined=day["words"]["undetermined"],
+        undetermined_is_real=day["undetermined_is_real"],
+        week_words=_week_words(day),
+        doubts=doubts,
+        unchecked=tuple(names.get(address, address) for address in day["unchecked"]),
+        coverage=tuple(day["words"]["coverage"]),
+        missing=() if no_crush else tuple(r.name for r in rows if r.day.value is None),
+        assumed=tuple(r.name for r in rows if r.assumed),
+        not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
+        actions=actions_of(day, groups, doubts),
+        journal=journal_of(day),
+        groups=groups,
+        stocks=stocks_of(day),
+        lost_time=_lost_time(day),
+        workings=workings_of(day),
+        foot=_foot(day),
+    )

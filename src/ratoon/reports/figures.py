@@ -1,0 +1,247 @@
+"""From the account's result to the sheet's rows: figures, losses, stocks and workings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from ratoon.reports.contract import (
+    LOSSES,
+    DayResult,
+    FigurePart,
+    LossPart,
+    PolPart,
+    ToDatePart,
+    WorkingPart,
+)
+from ratoon.reports.layout import GROUPS, LOSS_NAMES, POL_NAMES, Line
+from ratoon.reports.morning import Amount, Group, LossRow, Row, StockRow, Working
+from ratoon.reports.numbers import (
+    NOTHING,
+    Shown,
+    as_written,
+    decimals_of,
+    duration,
+    show,
+    show_money,
+    signed,
+    unit_as_read,
+)
+
+# A suspect with less than this share of a figure's variance does not make the figure doubtful.
+WEIGHTY_SHARE = 0.25
+
+
+def reading_names(result: DayResult) -> dict[str, str]:
+    """What people call each reading; its address where the account gave no name."""
+    return {r["address"]: r.get("name") or r["address"] for r in result["readings"]}
+
+
+def suspect_addresses(result: DayResult) -> set[str]:
+    """Every suspect reading and every member of its equivalent set."""
+    return {
+        address for s in result["suspects"] for address in (s["reading"], *s.get("equivalent", []))
+    }
+
+
+def _shown(part: FigurePart | None) -> Shown:
+    return show(part["value"], part["sigma"], part["unit"]) if part else show(None, None)
+
+
+def _figure(to_date: ToDatePart | None, address: str) -> FigurePart | None:
+    return to_date["figures"].get(address) if to_date else None
+
+
+def verdict(value: float | None, half: float | None, target: float | None) -> str:
+    """What the day can say about a target: "above", "below", "on target" or "not told apart"."""
+    if value is None or target is None:
+        return ""
+    difference = value - target
+    if half and abs(difference) <= half:
+        return "not told apart"
+    if difference == 0:
+        return "on target"
+    return "above" if difference > 0 else "below"
+
+
+def is_bad(line: Line, said: str) -> bool:
+    """Whether the figure is surely on the worse side of its target."""
+    worse = {"high": ("below",), "low": ("above",), "near": ("above", "below"), "": ()}
+    return said in worse[line.better]
+
+
+def is_doubted(working: WorkingPart | None, suspects: set[str]) -> bool:
+    """Whether a suspect reading stands at this figure or holds a weighty share of its variance."""
+    if not working:
+        return False
+    own = working["reading"]
+    if own and own["address"] in suspects:
+        return True
+    return any(s["reading"] in suspects and s["share"] >= WEIGHTY_SHARE for s in working["shares"])
+
+
+def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
+    """One figure's row; None when neither the day nor anything to date knows the figure."""
+    address = line.address
+    day = result["figures"].get(address)
+    week = _figure(result["to_date"].get("week"), address)
+    season = _figure(result["to_date"].get("season"), address)
+    known = day or week or season
+    if not known:
+        return None
+    shown = _shown(day)
+    target = result["targets"].get(address)
+    said = verdict(shown.value, shown.half, target)
+    unit = known["unit"]
+    decimals = decimals_of(shown.value, shown.sigma, unit) if shown.value is not None else 1
+    working = result["working"].get(address)
+    difference = ""
+    if shown.value is not None and target is not None:
+        difference = signed(shown.value - target, decimals)
+    return Row(
+        address=address,
+        name=line.name,
+        unit=unit_as_read(unit),
+        kind=day["kind"] if day else "not determined",
+        day=shown,
+        week=_shown(week),
+        season=_shown(season),
+        target=as_written(target, decimals) if target is not None else "",
+        target_value=target,
+        difference=difference,
+        verdict=said,
+        bad=is_bad(line, said),
+        doubted=is_doubted(working, suspects),
+        assumed=bool(working and working["rests_on_assumptions"]),
+        low=line.low,
+        high=line.high,
+    )
+
+
+def groups_of(result: DayResult) -> tuple[Group, ...]:
+    """The rows of the sheet by part of the works; a figure nobody laid out goes to the end."""
+    suspects = suspect_addresses(result)
+    groups: list[Group] = []
+    for title, lines in GROUPS:
+        rows = [row_of(result, line, suspects) for line in lines]
+        kept = tuple(row for row in rows if row)
+        if kept:
+            groups.append(Group(title, kept))
+    laid_out = {line.address for _, lines in GROUPS for line in lines}
+    others = [
+        row_of(result, Line(address, part["name"], 0.0, 0.0), suspects)
+        for address, part in result["figures"].items()
+        if address.startswith("account.") and address not in laid_out
+    ]
+    more = tuple(row for row in others if row)
+    return (*groups, Group("More", more)) if more else tuple(groups)
+
+
+def _loss_amount(part: LossPart | None, currency: str) -> Amount:
+    if not part:
+        return Amount(show(None, None), show(None, None), show(None, None))
+    return Amount(
+        show(part["t"], part["t_sigma"], "t"),
+        show(part["pct"], part["pct_sigma"], "%"),
+        show_money(part["money"], part["money_sigma"], currency),
+    )
+
+
+def _pol_amount(part: PolPart | None) -> Amount:
+    if not part:
+        return Amount(show(None, None), show(None, None), show(None, None))
+    return Amount(
+        show(part["t"], part["t_sigma"], "t"),
+        show(part["pct"], part["pct_sigma"], "%"),
+        show(None, None),
+    )
+
+
+def _loss_note(part: LossPart | None) -> str:
+    if not part:
+        return ""
+    parts = [
+        f"{p['name']} {show(p['pct'], p['pct_sigma'], '%').whole}" for p in part.get("parts", [])
+    ]
+    return "; ".join(filter(None, [", ".join(parts), part.get("money_net", "")]))
+
+
+def losses_of(result: DayResult) -> tuple[LossRow, ...]:
+    """The loss account: pol in cane, sugar, stock change, and the five losses that make it up."""
+    currency = result["prices"]["currency"]
+    week, season = result["to_date"].get("week"), result["to_date"].get("season")
+
+    def pol(key: str) -> LossRow:
+        parts = [p["pol"].get(key) if p else None for p in (result, week, season)]  # type: ignore[call-overload]
+        day, of_week, of_season = (_pol_amount(p) for p in parts)
+        return LossRow(key, POL_NAMES[key], day, of_week, of_season, "")
+
+    def loss(key: str) -> LossRow:
+        parts = [p["losses"].get(key) if p else None for p in (result, week, season)]  # type: ignore[call-overload]
+        day, of_week, of_season = (_loss_amount(p, currency) for p in parts)
+        return LossRow(key, LOSS_NAMES[key], day, of_week, of_season, _loss_note(parts[0]))
+
+    return (pol("cane"), pol("sugar"), pol("stock_change"), *(loss(key) for key in LOSSES))
+
+
+def stocks_of(result: DayResult) -> tuple[StockRow, ...]:
+    """Stocks in process at both ends of the mill day, with the pol in them at the end."""
+    return tuple(
+        StockRow(
+            name=s["name"],
+            opening=show(s["opening"], None, s["unit"]),
+            closing=show(s["closing"], None, s["unit"]),
+            pol=show(s["pol_t"], s["pol_sigma"], "t"),
+            unit=unit_as_read(s["unit"]),
+        )
+        for s in result["stocks"]
+    )
+
+
+def _own_reading(part: WorkingPart) -> Iterable[tuple[str, str]]:
+    own = part["reading"]
+    if not own:
+        return
+    yield "reading", own["address"]
+    yield "read", show(own["value"], own["sigma"], own["unit"]).whole
+    yield "adjusted to", show(own["adjusted"], own["sigma"], own["unit"]).whole
+    if own["standardised"] is not None:
+        yield "adjustment", f"{signed(own['standardised'], 1)} sigma"
+    yield "source", own["source"] or NOTHING
+    yield "entered", own["entered"] or NOTHING
+
+
+def working_of(
+    address: str, part: WorkingPart, figure: FigurePart | None, names: Mapping[str, str]
+) -> Working:
+    """The working behind one figure, in words."""
+    return Working(
+        address=address,
+        name=part["name"],
+        shown=_shown(figure),
+        kind=figure["kind"] if figure else "not determined",
+        formula=part["formula"],
+        source=part["equation_source"],
+        inputs=tuple(
+            (i["address"], i["name"], show(i["value"], None, i["unit"])) for i in part["inputs"]
+        ),
+        reading=tuple(_own_reading(part)),
+        shares=tuple(
+            (names.get(s["reading"], s["reading"]), s["kind"], f"{100 * s['share']:.0f} %")
+            for s in part["shares"]
+        ),
+        assumed=part["rests_on_assumptions"],
+    )
+
+
+def workings_of(result: DayResult) -> tuple[Working, ...]:
+    """Every working that the account gave."""
+    names = reading_names(result)
+    return tuple(
+        working_of(address, part, result["figures"].get(address), names)
+        for address, part in result["working"].items()
+    )
+
+
+def lost_time_text(hours: float) -> str:
+    """Hours and minutes lost."""
+    return duration(hours)

@@ -1,0 +1,199 @@
+"""The morning sheet as one record; HTML, PDF, JSON and the page are all made from it.
+
+`morning_sheet` takes the result of a day's account (see `contract`) and chooses, names and words;
+it computes nothing of the trade. Read the records top to bottom: they are the sheet's parts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from ratoon.reports.numbers import Shown
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One figure's line: day, week and season to date, target, and what may be said of them.
+
+    `verdict` is "", "on target", "not told apart" (the interval holds the target), "above" or
+    "below"; `bad` when it is surely on the worse side; `doubted` when a suspect reading weighs in
+    it; `assumed` when most of its variance comes from assumptions.
+    """
+
+    address: str
+    name: str
+    unit: str
+    kind: str
+    day: Shown
+    week: Shown
+    season: Shown
+    target: str
+    target_value: float | None
+    difference: str
+    verdict: str
+    bad: bool
+    doubted: bool
+    assumed: bool
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Rows that belong to one part of the works."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """Pol in tonnes, in per cent of pol in cane and, for a loss, in money."""
+
+    t: Shown
+    pct: Shown
+    money: Shown
+
+
+@dataclass(frozen=True, slots=True)
+class LossRow:
+    """A loss, or pol in cane, sugar or stock change (`key`), over day, week and season."""
+
+    key: str
+    name: str
+    day: Amount
+    week: Amount
+    season: Amount
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A stop as a cut in the day ribbon: hours from the start of the mill day."""
+
+    start: float
+    hours: float
+    label: str
+    kind: str
+    clock: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ribbon:
+    """The mill day from start to start."""
+
+    hours: float
+    ticks: tuple[tuple[float, str], ...]
+    cuts: tuple[Cut, ...]
+    crushing: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A suspect reading, its equivalents and what to look at."""
+
+    reading: str
+    name: str
+    standardised: str
+    size: str
+    equivalent: tuple[str, ...]
+    words: str
+    check: str
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """Something the account can honestly ask for: a check, a target missed, an entry to make."""
+
+    kind: str
+    text: str
+    money: Shown | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class StockRow:
+    """A stock in process at both ends of the mill day."""
+
+    name: str
+    opening: Shown
+    closing: Shown
+    pol: Shown
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class LostTime:
+    """Hours lost to one cause."""
+
+    cause: str
+    hours: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """Behind one figure: equation, inputs, own reading, and where its doubt comes from."""
+
+    address: str
+    name: str
+    shown: Shown
+    kind: str
+    formula: str
+    source: str
+    inputs: tuple[tuple[str, str, Shown], ...]  # address, name, value
+    reading: tuple[tuple[str, str], ...]  # label, text
+    shares: tuple[tuple[str, str, str], ...]  # reading, kind, share
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MorningSheet:
+    """Everything on the sheet. Every number is a `Shown`: value, sigma and the text people read."""
+
+    date: str
+    title: str
+    mill_name: str
+    invented: bool
+    status: str
+    sub: tuple[str, ...]
+    currency: str
+    key: tuple[Row, ...]
+    ribbon: Ribbon
+    losses: tuple[LossRow, ...]
+    week_of: str
+    season_of: str
+    undetermined: str
+    undetermined_is_real: bool | None
+    week_words: str
+    doubts: tuple[Doubt, ...]
+    unchecked: tuple[str, ...]
+    coverage: tuple[str, ...]
+    missing: tuple[str, ...]
+    assumed: tuple[str, ...]
+    not_told_apart: tuple[str, ...]
+    actions: tuple[Action, ...]
+    journal: tuple[str, ...]
+    groups: tuple[Group, ...]
+    stocks: tuple[StockRow, ...]
+    lost_time: tuple[LostTime, ...]
+    workings: tuple[Working, ...]
+    foot: tuple[str, ...]
+
+    def rows(self) -> tuple[Row, ...]:
+        """Every figure row, in the order of the sheet."""
+        return tuple(row for group in self.groups for row in group.rows)
+
+    def working(self, address: str) -> Working | None:
+        """The working behind one figure; None when the account gave none."""
+        return next((w for w in self.workings if w.address == address), None)
+
+    def loss(self, key: str) -> LossRow:
+        """The row of one loss or of pol in cane, sugar or stock change."""
+        return next(row for row in self.losses if row.key == key)
+
+    def json(self) -> dict[str, Any]:
+        """The sheet as JSON-able data: numbers with their sigma, and the text that was shown."""
+        return asdict(self)

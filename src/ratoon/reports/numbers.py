@@ -1,0 +1,155 @@
+"""Figures as people read them: digits follow the uncertainty, thin spaces, the 95 % interval.
+
+The one place where a number becomes text for sheets and pages, so that HTML, PDF and workbook
+cannot disagree.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+# 97.5 % point of the normal distribution to the three figures the trade uses.
+COVERAGE = 1.96
+THIN = "\u202f"  # narrow no-break space: never breaks a number over two lines
+MINUS = "\u2212"
+NOTHING = "\u2013"
+
+# Decimals of a figure that has no doubt of its own (a setting, a clock time).
+_DECIMALS_WITHOUT_DOUBT = {"h": 1, "t": 0, "t/h": 0, "%": 1, "": 1, "m3": 0, "MW": 1, "MWh": 0}
+_UNITS_AS_READ = {"m3": "m³", "m2": "m²", "degC": "°C", "m3/h": "m³/h", "m2/m3": "m²/m³"}
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One number with its doubt, and the text of both.
+
+    Parameters
+    ----------
+    value, sigma : the figure and its standard uncertainty in `unit`; None when not determined.
+    text : the value as people read it, without its unit.
+    interval : half the 95 % interval as text; "" when there is none.
+    unit : the unit as people read it.
+    half : half the 95 % interval; None when there is none.
+    """
+
+    value: float | None
+    sigma: float | None
+    text: str
+    interval: str
+    unit: str
+    half: float | None
+
+    @property
+    def whole(self) -> str:
+        """The value with its interval and unit, on one line."""
+        text = f"{self.text} ± {self.interval}" if self.interval else self.text
+        return f"{text}{THIN}{self.unit}" if self.unit and self.value is not None else text
+
+
+def half_interval(sigma: float | None) -> float | None:
+    """Half the 95 % interval of a standard uncertainty; None when there is none."""
+    return None if sigma is None or not math.isfinite(sigma) else COVERAGE * abs(sigma)
+
+
+def decimals_for(half: float) -> int:
+    """Decimals that a 95 % half interval leaves: two digits of it when it begins with 1 or 2.
+
+    Negative numbers of decimals round to tens, hundreds and so on.
+
+    Examples
+    --------
+    >>> decimals_for(0.294), decimals_for(0.9), decimals_for(4.9), decimals_for(61.0)
+    (2, 1, 0, -1)
+    """
+    exponent = math.floor(math.log10(half))
+    leading = round(half / 10.0**exponent, 6)
+    if leading >= 9.5:  # 0.096 is shown as 0.10
+        exponent, leading = exponent + 1, 1.0
+    return (1 if leading < 2.95 else 0) - exponent
+
+
+def grouped(value: float, decimals: int) -> str:
+    """A number rounded to `decimals`, with thin spaces in thousands and a true minus sign.
+
+    Examples
+    --------
+    >>> grouped(-10214.4, 0) == f"{MINUS}10{THIN}214"
+    True
+    """
+    rounded = round(value, decimals)
+    if rounded == 0:
+        rounded = 0.0
+    text = f"{abs(rounded):,.{max(decimals, 0)}f}".replace(",", THIN)
+    return f"{MINUS}{text}" if rounded < 0 else text
+
+
+def signed(value: float, decimals: int) -> str:
+    """A difference: always with its sign, except nought."""
+    text = grouped(value, decimals)
+    return f"+{text}" if round(value, decimals) > 0 else text
+
+
+def unit_as_read(unit: str) -> str:
+    """The unit with its true signs: m³, °C."""
+    return _UNITS_AS_READ.get(unit, unit)
+
+
+def decimals_of(value: float, sigma: float | None, unit: str) -> int:
+    """Decimals to show `value` with: from its doubt, else the custom of its unit."""
+    half = half_interval(sigma)
+    if half:
+        return min(decimals_for(half), 6)
+    decimals = _DECIMALS_WITHOUT_DOUBT.get(unit, 2)
+    return max(decimals, 2) if 0 < abs(value) < 1 else decimals
+
+
+def show(value: float | None, sigma: float | None, unit: str = "") -> Shown:
+    """A figure as it stands on a sheet; "–" when it is not determined."""
+    read = unit_as_read(unit)
+    if value is None or not math.isfinite(value):
+        return Shown(None, None, NOTHING, "", read, None)
+    half = half_interval(sigma)
+    decimals = decimals_of(value, sigma, unit)
+    interval = grouped(half, decimals) if half else ""
+    return Shown(value, sigma, grouped(value, decimals), interval, read, half)
+
+
+def show_money(value: float | None, sigma: float | None, currency: str) -> Shown:
+    """An amount that was estimated: the currency before it, its digits after its doubt.
+
+    Examples
+    --------
+    >>> show_money(-1234.0, 300.0, "$").text == f"{MINUS}$1{THIN}200"
+    True
+    """
+    if value is None or not math.isfinite(value):
+        return Shown(None, None, NOTHING, "", "", None)
+    half = half_interval(sigma)
+    decimals = min(decimals_for(half), 0) if half else 0
+    text = grouped(abs(value), decimals)
+    sign = MINUS if round(value, decimals) < 0 else ""
+    interval = grouped(half, decimals) if half else ""
+    return Shown(value, sigma, f"{sign}{currency}{text}", interval, "", half)
+
+
+def as_written(value: float, decimals: int) -> str:
+    """A target: never with fewer digits than it was written with, padded up to `decimals`."""
+    written = len(f"{value:.10g}".partition(".")[2])
+    return grouped(value, max(written, min(decimals, 2), 0))
+
+
+def duration(hours: float) -> str:
+    """Hours as hours and minutes.
+
+    Examples
+    --------
+    >>> duration(2.3) == f"2{THIN}h 18{THIN}min"
+    True
+    """
+    minutes = round(hours * 60)
+    whole, rest = divmod(abs(minutes), 60)
+    sign = MINUS if minutes < 0 else ""
+    if not whole:
+        return f"{sign}{rest}{THIN}min"
+    return f"{sign}{whole}{THIN}h {rest:02d}{THIN}min" if rest else f"{sign}{whole}{THIN}h"
