@@ -1,0 +1,1 @@
+"""The account: losses, recoveries, indicators and the words about suspects. Read `formulas`."""

@@ -1,0 +1,43 @@
+"""The refractometer: Brix at 20 degC from a reading at another temperature."""
+
+from __future__ import annotations
+
+from ratoon.base.maths import Quantity
+from ratoon.properties.solution.refractive_index import refractometer_correction
+
+
+def brix_at_20(reading: Quantity, temperature: Quantity) -> Quantity:
+    """Brix [kg/kg] of a sample read on a 20 degC scale at another prism temperature.
+
+    Parameters
+    ----------
+    reading : Brix as read [kg/kg], 0 to 0.75. temperature : of the prism [degC], 10 to 35.
+
+    Examples
+    --------
+    >>> round(100 * brix_at_20(0.15, 25.0), 2)
+    15.37
+    """
+    return reading + refractometer_correction(reading, temperature)
+
+
+def true_dry_substance(brix: Quantity, factor: Quantity) -> Quantity:
+    """True dry substance [kg/kg] of a massecuite or molasses from its refractometer Brix.
+
+    Parameters
+    ----------
+    brix : by refractometer at 1:1 dilution [kg/kg].
+    factor : true over refractometer, 0.945 to 0.99 by grade; the mill's own, the defaults are
+        known from memory only.
+    """
+    return factor * brix
+
+
+def apparent_purity(pol: Quantity, brix: Quantity) -> Quantity:
+    """Pol over Brix [kg/kg]."""
+    return pol / brix
+
+
+def true_purity(sucrose: Quantity, dry_substance: Quantity) -> Quantity:
+    """Sucrose over true dry substance [kg/kg]."""
+    return sucrose / dry_substance
