@@ -1,0 +1,120 @@
+"""Cane as it is crushed, and the first expressed juice that tells of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.streams import (
+    RAW_JUICE,
+    Quantities,
+    Stream,
+    put,
+    read,
+    stream_variables,
+)
+
+
+@dataclass(frozen=True)
+class Cane:
+    """Cane by mass fractions; its first juice is tied to it by two allowances.
+
+    Laboratory fibre (washed and dried) holds true fibre and soil. The allowances turn first
+    expressed juice into juice of the whole cane: 3 units of brix and 5 of pol in the CCS
+    convention, and quantities with a doubt of their own in a balance.
+    """
+
+    rate: float = 130.56  # kg/s
+    fibre_laboratory: float = 0.1505
+    insolubles: float = 0.0070
+    brix: float = 0.1765
+    pol: float = 0.1530
+    temperature: float = 25.0  # degC
+    name: str = "cane"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from stream_variables("cane", "cane", RAW_JUICE)
+        yield Var(
+            "cane.insolubles",
+            "kg/kg",
+            1e-4,
+            0.15,
+            self.insolubles,
+            kind="assumed",
+            sigma=0.003,
+            trade="%",
+            text="soil and other insolubles in cane",
+            source="common practice, no source",
+        )
+        yield Var(
+            "cane.temperature", "degC", 0.0, 60.0, self.temperature, trade="degC",
+            text="temperature of cane",
+        )  # fmt: skip
+        yield Var(
+            "first_juice.brix_allowance", "kg/kg", 0.0, 0.08, 0.030, kind="assumed", sigma=0.004,
+            trade="%", text="allowance that turns first-juice brix into brix in cane",
+            source="common practice, no source",
+        )  # fmt: skip
+        yield Var(
+            "first_juice.pol_allowance", "kg/kg", 0.0, 0.10, 0.050, kind="assumed", sigma=0.005,
+            trade="%", text="allowance that turns first-juice pol into pol in cane",
+            source="common practice, no source",
+        )  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {
+            "cane.rate": self.rate,
+            "cane.fibre_laboratory": self.fibre_laboratory,
+            "cane.brix": self.brix,
+            "cane.pol": self.pol,
+            "cane.temperature": self.temperature,
+        }
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        cane = read(q, "cane", RAW_JUICE)
+        yield Eq(
+            "cane: insolubles",
+            cane.insolubles - q["cane.insolubles"] * cane.mass,
+            1.0,
+            "definition, mass fraction of cane",
+        )
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        cane = read(q, "cane", RAW_JUICE)
+        fibre, brix, pol = cane.solids / cane.mass, cane.dissolved / cane.mass, None
+        pol = cane.sucrose / cane.mass
+        yield Report("cane.weight", cane.mass, "kg/s", "t", "cane crushed")
+        yield Report("cane.rate", cane.mass, "kg/s", "t/h", "crushing rate")
+        yield Report("cane.fibre_laboratory", fibre, "kg/kg", "%", "fibre in cane, laboratory")
+        yield Report("cane.fibre", cane.fibre / cane.mass, "kg/kg", "%", "true fibre in cane")
+        yield Report("cane.brix", brix, "kg/kg", "%", "brix in cane")
+        yield Report("cane.pol", pol, "kg/kg", "%", "pol in cane")
+        yield Report("cane.purity", cane.purity, "kg/kg", "%", "purity of juice in cane")
+        yield Report(
+            "first_juice.brix",
+            brix / (1.0 - fibre - q["first_juice.brix_allowance"]),
+            "kg/kg",
+            "%",
+            "brix of first expressed juice",
+        )
+        yield Report(
+            "first_juice.pol",
+            pol / (1.0 - fibre - q["first_juice.pol_allowance"]),
+            "kg/kg",
+            "%",
+            "pol in first expressed juice",
+        )
+
+    def start(self, s: dict[str, float]) -> None:
+        rate = self.rate
+        cane = Stream(
+            water=rate * (1.0 - self.fibre_laboratory - self.brix),
+            sucrose=rate * self.pol,
+            nonsucrose=rate * (self.brix - self.pol),
+            fibre=rate * (self.fibre_laboratory - self.insolubles),
+            insolubles=rate * self.insolubles,
+        )
+        put(s, "cane", cane, RAW_JUICE)

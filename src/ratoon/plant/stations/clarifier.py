@@ -1,0 +1,198 @@
+"""Liming, flash to atmosphere and clarifier.
+
+All insolubles go to the mud; the juice in the mud is clear juice. A share of the non-sucrose of
+mixed juice turns insoluble. Sucrose inverts by a small share: 1 kg with 0.0526 kg of water gives
+1.0526 kg of non-sucrose. A loss that nobody can name at the juice end is a spill of clear juice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.streams import (
+    JUICE,
+    RAW_JUICE,
+    Quantities,
+    Quantity,
+    Stream,
+    juice_reports,
+    put,
+    read,
+    stream_variables,
+)
+from ratoon.properties.solution import boiling_point_elevation
+from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
+
+WATER_OF_INVERSION = 0.0526  # kg/kg sucrose, from molar masses 18.015/342.297
+COMMON = "common practice, no source"
+SLURRY_WATER = 9.0  # kg water per kg CaO: lime goes in as a 10 % slurry, common practice
+
+
+def invert(stream: Stream, share: Quantity) -> Stream:
+    """The stream after `share` of its sucrose has inverted; mass is kept."""
+    lost = share * stream.sucrose
+    return Stream(
+        stream.water - WATER_OF_INVERSION * lost,
+        stream.sucrose - lost,
+        stream.nonsucrose + (1.0 + WATER_OF_INVERSION) * lost,
+        stream.fibre,
+        stream.insolubles,
+    )
+
+
+@dataclass(frozen=True)
+class Clarifier:
+    """Limed juice to clear juice and mud."""
+
+    lime_on_cane: float = 0.00055
+    lime_to_mud: float = 0.6
+    removal: float = 0.06
+    mud_insolubles: float = 0.06
+    temperature: float = 96.5
+    inversion: float = 0.0006
+    area: float = 124.0  # m2, all clarifiers
+    volume: float = 430.0  # m3
+    flash_temperature: float = 100.0
+    name: str = "clarifier"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from stream_variables("limed_juice", "limed juice", RAW_JUICE)
+        yield Var("limed_juice.temperature", "degC", 10.0, 120.0, 75.0, trade="degC",
+                  text="temperature of limed juice with filtrate")  # fmt: skip
+        yield Var("lime.used", "kg/s", 0.0, 10.0, 0.072, trade="t", text="lime used, as CaO")
+        yield Var("clarifier.removal", "1", 0.0, 0.5, self.removal, kind="assumed", sigma=0.03,
+                  trade="%", text="non-sucrose of mixed juice turned insoluble",
+                  source=COMMON)  # fmt: skip
+        yield Var("clarifier.inversion", "1", 0.0, 0.05, self.inversion, kind="assumed",
+                  sigma=0.0004, trade="%", text="sucrose inverted in the clarifier",
+                  source=COMMON)  # fmt: skip
+        yield Var("flash.vapour.flow", "kg/s", -5.0, 100.0, 0.9, trade="t/h", text="flash vapour")
+        yield Var("clarifier.mud_share", "1", 1e-4, 0.9, 0.13, trade="%",
+                  text="share of juice that goes with the mud")  # fmt: skip
+        yield from stream_variables("clear_juice", "clear juice")
+        yield from stream_variables("mud", "mud to the filters", RAW_JUICE)
+        yield Var("clear_juice.temperature", "degC", 40.0, 105.0, self.temperature, trade="degC",
+                  text="temperature of clear juice")  # fmt: skip
+        yield Var("undetermined.juice_end", "kg/s", -50.0, 50.0, 0.0, trade="t/h",
+                  text="sucrose lost unseen at the juice end")  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {
+            "lime.on_cane": self.lime_on_cane,
+            "mud.insolubles": self.mud_insolubles,
+            "clear_juice.temperature": self.temperature,
+            "undetermined.juice_end": 0.0,
+        }
+
+    def treated(self, q: Quantities) -> Stream:
+        """Juice in the clarifier: after flash, precipitation and inversion."""
+        limed, mixed = read(q, "limed_juice", RAW_JUICE), read(q, "mixed_juice", RAW_JUICE)
+        removed = q["clarifier.removal"] * mixed.nonsucrose
+        juice = Stream(
+            limed.water - q["flash.vapour.flow"],
+            limed.sucrose,
+            limed.nonsucrose - removed,
+            limed.fibre,
+            limed.insolubles + removed,
+        )
+        return invert(juice, q["clarifier.inversion"])
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        mixed, filtrate = read(q, "mixed_juice", RAW_JUICE), read(q, "filtrate", RAW_JUICE)
+        limed, lime = read(q, "limed_juice", RAW_JUICE), q["lime.used"]
+        slurry = Stream(
+            water=SLURRY_WATER * lime,
+            nonsucrose=(1.0 - self.lime_to_mud) * lime,
+            insolubles=self.lime_to_mud * lime,
+        )
+        stock = read_change(q, "juice")
+        comes = mixed + slurry + filtrate - stock
+        for c in RAW_JUICE:
+            yield Eq(f"liming: {c}", getattr(comes, c) - getattr(limed, c), 1.0,
+                     "component balance")  # fmt: skip
+        heat = mixed.enthalpy(q["heater.primary.temperature"])
+        heat = heat + filtrate.enthalpy(q["filtrate.temperature"])
+        heat = heat + SLURRY_WATER * lime * liquid_enthalpy(q["cane.temperature"])
+        heat = heat - stock.juice * limed.enthalpy(q["limed_juice.temperature"]) / limed.mass
+        yield Eq("liming: heat", heat - limed.enthalpy(q["limed_juice.temperature"]), 1e6,
+                 "enthalpy balance")  # fmt: skip
+        yield self._flash(q, limed)
+        yield from self._settle(q)
+
+    def _flash(self, q: Quantities, limed: Stream) -> Eq:
+        vapour = q["flash.vapour.flow"]
+        after = Stream(limed.water - vapour, limed.sucrose, limed.nonsucrose, limed.fibre,
+                       limed.insolubles)  # fmt: skip
+        boils = self.flash_temperature + boiling_point_elevation(
+            after.brix, after.purity, self.flash_temperature
+        )
+        kept = after.enthalpy(boils) + vapour * vapour_enthalpy_saturated(self.flash_temperature)
+        heat = limed.enthalpy(q["heater.secondary.temperature"])
+        return Eq("flash: heat", heat - kept, 1e6, "flash to atmosphere, enthalpy balance")
+
+    def _settle(self, q: Quantities) -> Iterator[Eq]:
+        treated, share = self.treated(q), q["clarifier.mud_share"]
+        clear, mud = read(q, "clear_juice"), read(q, "mud", RAW_JUICE)
+        spilt = q["undetermined.juice_end"] / treated.sucrose
+        for c in JUICE:
+            whole = getattr(treated, c)
+            yield Eq(f"clarifier: {c} in mud", getattr(mud, c) - share * whole, 1.0, COMMON)
+            yield Eq(f"clarifier: {c}", (1.0 - share - spilt) * whole - getattr(clear, c), 1.0,
+                     "component balance; a spill has the stream's composition")  # fmt: skip
+        yield Eq("clarifier: fibre", treated.fibre - mud.fibre, 1.0, "component balance")
+        yield Eq("clarifier: mud solids", treated.insolubles - mud.insolubles, 1.0,
+                 "component balance")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        mud, cane = read(q, "mud", RAW_JUICE), read(q, "cane", RAW_JUICE)
+        treated = self.treated(q)
+        yield Report("lime.on_cane", q["lime.used"] / cane.mass, "kg/kg", "kg/t", "lime on cane")
+        yield from juice_reports(q, "limed_juice", "limed juice", raw=True)
+        yield from juice_reports(q, "clear_juice", "clear juice")
+        yield Report("mud.flow", mud.mass, "kg/s", "t/h", "mud to the filters")
+        yield Report("mud.insolubles", mud.solids / mud.mass, "kg/kg", "%",
+                     "fibre and mud solids in mud")  # fmt: skip
+        lost = q["clarifier.inversion"] / (1.0 - q["clarifier.inversion"]) * treated.sucrose
+        yield Report("clarifier.sucrose_inverted", lost, "kg/s", "t/h",
+                     "sucrose inverted in the clarifier")  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        cane, mixed = read(s, "cane", RAW_JUICE), read(s, "mixed_juice", RAW_JUICE)
+        lime = self.lime_on_cane * cane.mass
+        s["lime.used"] = lime
+        # Recycles are typed: mud solids come back 15/85, filtrate about 1.1 times the mud.
+        solids = mixed.solids + self.removal * mixed.nonsucrose + self.lime_to_mud * lime
+        solids = (solids + 0.0005 * cane.mass) / 0.85
+        mud = solids / self.mud_insolubles
+        back = mixed.share(1.05 * mud * 0.78 / mixed.mass)
+        filtrate = Stream(
+            1.02 * mud * 1.05 - back.dissolved, back.sucrose, back.nonsucrose,
+            0.15 * mixed.fibre + 0.0003 * cane.mass, 0.15 * solids,
+        )  # fmt: skip
+        put(s, "filtrate", filtrate, RAW_JUICE)
+        limed = mixed + filtrate + Stream(9.0 * lime, 0.0, 0.4 * lime, 0.0, 0.6 * lime)
+        put(s, "limed_juice", limed, RAW_JUICE)
+        flash = 0.0055 * limed.mass
+        s["flash.vapour.flow"] = flash
+        removed = self.removal * mixed.nonsucrose
+        treated = Stream(
+            limed.water - flash, limed.sucrose, limed.nonsucrose - removed, limed.fibre,
+            limed.insolubles + removed,
+        )  # fmt: skip
+        share = (treated.solids * (1.0 / self.mud_insolubles - 1.0)) / treated.juice
+        s["clarifier.mud_share"] = min(share, 0.8)
+        put(s, "clear_juice", treated.share(1.0 - share))
+        carried = treated.share(share)
+        put(s, "mud", Stream(carried.water, carried.sucrose, carried.nonsucrose, treated.fibre,
+                             treated.insolubles), RAW_JUICE)  # fmt: skip
+
+
+def read_change(q: Quantities, stock: str) -> Stream:
+    """Change of a stock as a stream [kg/s]; positive when the stock has grown."""
+    from ratoon.plant.stations.stocks import change
+
+    return change(q, stock)

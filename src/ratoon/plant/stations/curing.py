@@ -1,0 +1,315 @@
+"""Crystalliser, centrifugals, magma mingler and dryer: from massecuite to sugar and molasses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.stations.pans import (
+    Grade,
+    PanStage,
+    molasses_of,
+    mother_purity,
+    saturated_sucrose,
+)
+from ratoon.plant.stations.stocks import change, growth
+from ratoon.plant.streams import (
+    JUICE,
+    MASSECUITE,
+    Quantities,
+    Quantity,
+    Stream,
+    put,
+    read,
+    stream_variables,
+)
+from ratoon.properties import air, crystal
+from ratoon.properties.water import liquid_enthalpy
+
+COMMON = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Crystalliser:
+    """Cools the last massecuite; a stiffer one exhausts slower, so its residual rises with it."""
+
+    letter: str = "C"
+    temperature: float = 46.0
+    supersaturation: float = 1.30
+    reference_dry: float = 0.904
+    stiffness: float = 13.0  # rise of supersaturation for each unit of dry substance, kg/kg
+    name: str = "crystalliser"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from stream_variables("crystalliser.massecuite", "cooled massecuite", MASSECUITE)
+        yield Var("crystalliser.temperature", "degC", 25.0, 75.0, self.temperature, trade="degC",
+                  text="massecuite leaving the crystallisers")  # fmt: skip
+        yield Var("crystalliser.supersaturation", "1", 0.7, 2.5, self.supersaturation,
+                  kind="assumed", sigma=0.10, trade="1",
+                  text="effective supersaturation after cooling", source="own, low confidence",
+                  )  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {"crystalliser.temperature": self.temperature}
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        pan = read(q, f"pan.{self.letter}.massecuite", MASSECUITE)
+        comes = pan - change(q, f"{self.letter}_massecuite")
+        cooled = read(q, "crystalliser.massecuite", MASSECUITE)
+        yield Eq("crystalliser: water", comes.water - cooled.water, 1.0, "component balance")
+        yield Eq("crystalliser: nonsucrose", comes.nonsucrose - cooled.nonsucrose, 1.0,
+                 "component balance")  # fmt: skip
+        yield Eq("crystalliser: sucrose", comes.all_sucrose - cooled.all_sucrose, 1.0,
+                 "component balance")  # fmt: skip
+        over = q["crystalliser.supersaturation"] + self.stiffness * (
+            pan.dry_substance - self.reference_dry
+        )
+        holds = saturated_sucrose(cooled, q["crystalliser.temperature"], over)
+        yield Eq("crystalliser: mother liquor", cooled.sucrose - holds, 1.0,
+                 "solubility at the outlet; own closure")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        cooled = read(q, "crystalliser.massecuite", MASSECUITE)
+        yield Report("crystalliser.nutsch.purity", mother_purity(cooled), "kg/kg", "%",
+                     "purity of mother liquor after cooling")  # fmt: skip
+        yield Report("crystalliser.massecuite.crystal", cooled.crystal / cooled.mass, "kg/kg", "%",
+                     "crystal in cooled massecuite")  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        pan = read(s, f"pan.{self.letter}.massecuite", MASSECUITE)
+        mother = 0.40
+        sucrose = pan.nonsucrose * mother / (1.0 - mother)
+        put(s, "crystalliser.massecuite", Stream(pan.water, sucrose, pan.nonsucrose,
+            crystal=pan.all_sucrose - sucrose), MASSECUITE)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Centrifugal:
+    """Machines of one grade: sugar with a film of run-off, run-off with a purity rise."""
+
+    grade: Grade
+    molasses: str
+    cooled: bool  # fed from the crystalliser
+    sugar_purity: float
+    sugar_moisture: float
+    molasses_dry_substance: float
+    molasses_dry_on_brix: float
+    sugar_purity_sigma: float | None = None
+    sugar_moisture_sigma: float = 0.002
+    purity_rise: float = 0.02
+
+    @property
+    def name(self) -> str:
+        return f"centrifugal.{self.grade.letter}"
+
+    @property
+    def sugar(self) -> str:
+        return f"sugar.{self.grade.letter}"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        n, letter = self.name, self.grade.letter
+        yield from stream_variables(self.sugar, f"{letter} sugar from the centrifugals")
+        yield from stream_variables(self.molasses, self._words)
+        yield Var(f"{n}.wash.flow", "kg/s", -20.0, 100.0, 0.6, trade="t/h",
+                  text=f"water used in {letter} centrifugals")  # fmt: skip
+        yield Var(f"{n}.purity_rise", "1", -0.05, 0.25, self.purity_rise, kind="assumed",
+                  sigma=0.01, trade="%", text=f"purity of run-off over mother liquor, {letter}",
+                  source=COMMON)  # fmt: skip
+        yield Var(f"{self.sugar}.moisture", "kg/kg", 1e-4, 0.12, self.sugar_moisture,
+                  kind="assumed", sigma=self.sugar_moisture_sigma, trade="%",
+                  text=f"water in {letter} sugar", source=COMMON)  # fmt: skip
+        assumed = self.sugar_purity_sigma is not None
+        yield Var(f"{self.sugar}.purity", "kg/kg", 0.5, 0.9999, self.sugar_purity,
+                  kind="assumed" if assumed else "free", sigma=self.sugar_purity_sigma, trade="%",
+                  text=f"purity of {letter} sugar", source=COMMON if assumed else "",
+                  )  # fmt: skip
+
+    @property
+    def _words(self) -> str:
+        if self.molasses == "final_molasses":
+            return "final molasses"
+        return f"{self.grade.letter} molasses"
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        values = {f"{self.molasses}.dry_substance": self.molasses_dry_substance}
+        if self.sugar_purity_sigma is None:
+            values[f"{self.sugar}.purity"] = self.sugar_purity
+        return values
+
+    def feed(self, q: Quantities) -> Stream:
+        if self.cooled:
+            return read(q, "crystalliser.massecuite", MASSECUITE)
+        letter = self.grade.letter
+        pan = read(q, f"pan.{letter}.massecuite", MASSECUITE)
+        return pan - change(q, f"{letter}_massecuite")
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        feed, letter = self.feed(q), self.grade.letter
+        sugar, run_off = read(q, self.sugar), read(q, self.molasses)
+        yield Eq(f"{letter} centrifugals: water",
+                 feed.water + q[f"{self.name}.wash.flow"] - sugar.water - run_off.water, 1.0,
+                 "component balance")  # fmt: skip
+        yield Eq(f"{letter} centrifugals: sucrose",
+                 feed.all_sucrose - sugar.sucrose - run_off.sucrose, 1.0,
+                 "component balance")  # fmt: skip
+        yield Eq(f"{letter} centrifugals: nonsucrose",
+                 feed.nonsucrose - sugar.nonsucrose - run_off.nonsucrose, 1.0,
+                 "component balance")  # fmt: skip
+        purity = mother_purity(feed) + q[f"{self.name}.purity_rise"]
+        yield Eq(f"{letter} centrifugals: run-off purity",
+                 run_off.sucrose - purity * run_off.dissolved, 1.0,
+                 "crystal washed through and dissolved, common practice")  # fmt: skip
+        yield Eq(f"{letter} centrifugals: sugar purity",
+                 sugar.sucrose - q[f"{self.sugar}.purity"] * sugar.dissolved, 1.0,
+                 "definition")  # fmt: skip
+        yield Eq(f"{letter} centrifugals: sugar moisture",
+                 sugar.water - q[f"{self.sugar}.moisture"] * sugar.juice, 0.1,
+                 "definition")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        sugar, run_off = read(q, self.sugar), read(q, self.molasses)
+        letter, m = self.grade.letter, self.molasses
+        yield Report(f"{self.sugar}.flow", sugar.mass, "kg/s", "t/h", f"{letter} sugar, wet")
+        yield Report(f"{self.sugar}.pol", sugar.sucrose / sugar.mass, "kg/kg", "%",
+                     f"pol in {letter} sugar, wet")  # fmt: skip
+        yield Report(f"{m}.flow", run_off.mass, "kg/s", "t/h", self._words)
+        yield Report(f"{m}.dry_substance", run_off.brix, "kg/kg", "%",
+                     f"true dry substance of {self._words}")  # fmt: skip
+        yield Report(f"{m}.brix", run_off.brix / self.molasses_dry_on_brix, "kg/kg", "%",
+                     f"refractometer brix of {self._words}, diluted")  # fmt: skip
+        yield Report(f"{m}.purity", run_off.purity, "kg/kg", "%", f"true purity, {self._words}")
+        if m == "final_molasses":
+            yield Report("final_molasses.weight", run_off.mass, "kg/s", "t", "final molasses made")
+
+    def start(self, s: dict[str, float]) -> None:
+        feed = self.feed(s)
+        low = mother_purity(feed) + self.purity_rise
+        made = feed.dry * (feed.true_purity - low) / (self.sugar_purity - low)
+        sugar = Stream(
+            made * self.sugar_moisture, made * self.sugar_purity, made * (1.0 - self.sugar_purity)
+        )
+        dry = feed.dry - made
+        run_off = Stream(dry * (1.0 / self.molasses_dry_substance - 1.0),
+                         feed.all_sucrose - sugar.sucrose, feed.nonsucrose - sugar.nonsucrose,
+                         )  # fmt: skip
+        put(s, self.sugar, sugar)
+        put(s, self.molasses, run_off)
+        s[f"{self.name}.wash.flow"] = sugar.water + run_off.water - feed.water
+        s[f"{self.sugar}.purity"] = self.sugar_purity
+
+
+@dataclass(frozen=True)
+class Magma:
+    """Low-grade sugar mingled with water: footing for the pans, the surplus remelted."""
+
+    letter: str = "C"
+    dry_substance: float = 0.885
+    dry_on_brix: float = 0.9888
+    remelt_dry_substance: float = 0.66
+    name: str = "magma"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from stream_variables("magma", "magma")
+        yield Var("remelt.dry_substance", "kg/kg", 0.3, 0.8, self.remelt_dry_substance,
+                  kind="assumed", sigma=0.01, trade="%", text="dry substance of remelt",
+                  source=COMMON)  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {"magma.dry_substance": self.dry_substance}
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        sugar, magma = read(q, f"sugar.{self.letter}"), read(q, "magma")
+        for c in ("sucrose", "nonsucrose"):
+            yield Eq(f"magma: {c}", getattr(sugar, c) - getattr(magma, c), 1.0,
+                     "component balance")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        magma = read(q, "magma")
+        water = magma.water - read(q, f"sugar.{self.letter}").water
+        yield Report("magma.flow", magma.mass, "kg/s", "t/h", "magma made")
+        yield Report("magma.dry_substance", magma.brix, "kg/kg", "%", "dry substance of magma")
+        yield Report("magma.brix", magma.brix / self.dry_on_brix, "kg/kg", "%", "brix of magma")
+        yield Report("magma.purity", magma.purity, "kg/kg", "%", "purity of magma")
+        yield Report("magma.water", water, "kg/s", "t/h", "water to the mingler")
+
+    def start(self, s: dict[str, float]) -> None:
+        sugar = read(s, f"sugar.{self.letter}")
+        put(s, "magma", Stream(sugar.dissolved * (1.0 / self.dry_substance - 1.0), sugar.sucrose,
+                               sugar.nonsucrose))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Dryer:
+    """Dries the shipped sugars; the scrubber gives the dust back to the liquor tank."""
+
+    letters: tuple[str, ...]
+    moisture: float = 0.0028
+    dust: float = 0.0008
+    temperature: float = 39.0
+    wet_temperature: float = 59.0
+    air_in: float = 28.0
+    air_out: float = 46.0
+    humidity_in: float = 0.0178
+    name: str = "dryer"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from stream_variables("sugar", "sugar made")
+        yield Var("dryer.dust", "1", 0.0, 0.05, self.dust, kind="assumed", sigma=0.0004, trade="%",
+                  text="sugar caught as dust", source=COMMON)  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {"sugar.moisture": self.moisture}
+
+    def wet(self, q: Quantities) -> Stream:
+        return sum((read(q, f"sugar.{x}") for x in self.letters), Stream())
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        wet, sugar = self.wet(q), read(q, "sugar")
+        for c in JUICE[1:]:
+            yield Eq(f"dryer: {c}", (1.0 - q["dryer.dust"]) * getattr(wet, c) - getattr(sugar, c),
+                     1.0, "component balance")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        sugar, wet = read(q, "sugar"), self.wet(q)
+        yield Report("sugar.flow", sugar.mass, "kg/s", "t/h", "sugar made")
+        weighed = sugar.mass - growth(q, "sugar")
+        yield Report("sugar.weight", weighed, "kg/s", "t", "sugar weighed to the shed")
+        yield Report("sugar.pol", sugar.sucrose / sugar.mass, "kg/kg", "%", "pol of sugar")
+        yield Report("sugar.moisture", sugar.water / sugar.mass, "kg/kg", "%", "moisture of sugar")
+        evaporated = wet.water - sugar.water
+        yield Report("dryer.evaporation", evaporated, "kg/s", "t/h", "water dried off the sugar")
+        yield Report("dryer.air.flow", self._air(sugar, evaporated), "kg/s", "t/h",
+                     "air that the dryer needs, dry air")  # fmt: skip
+
+    def _air(self, sugar: Stream, evaporated: Quantity) -> Quantity:
+        """Dry air by the heat that sugar and air exchange [kg/s]."""
+        hot, cool = self.wet_temperature, self.temperature
+        solids = sugar.dissolved * (crystal.enthalpy(hot) - crystal.enthalpy(cool))
+        heat = solids + evaporated * liquid_enthalpy(hot)
+        per_air = air.enthalpy(self.air_out, self.humidity_in) - air.enthalpy(
+            self.air_in, self.humidity_in
+        )
+        carried = evaporated * 1000.0 * (2501.0 + 1.86 * self.air_out)
+        return (heat - carried) / per_air
+
+    def start(self, s: dict[str, float]) -> None:
+        wet = self.wet(s).share(1.0 - self.dust)
+        put(s, "sugar", Stream(wet.dissolved * self.moisture, wet.sucrose, wet.nonsucrose))
+
+
+def centrifugals(stage: PanStage, settings: dict[str, dict[str, float]]) -> tuple[Centrifugal, ...]:
+    """One set of machines for each grade, in order."""
+    last = stage.grades[-1].letter
+    return tuple(
+        Centrifugal(g, molasses_of(stage, g.letter), g.letter == last, **settings[g.letter])
+        for g in stage.grades
+    )

@@ -1,0 +1,250 @@
+"""Multiple-effect evaporator: bleeds, boiling-point rise, condensate flash, losses, inversion.
+
+One effect may have several vessels: their areas add. The heat-transfer coefficient is found in an
+account and set in a simulation, where the first chest and the liquor brix are a complementary
+pair: either the brix holds its set point and the steam valve throttles, or the chest stands at
+the exhaust and the brix is found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from ratoon.base.maths import smooth_minimum
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.stations.clarifier import invert
+from ratoon.plant.streams import (
+    JUICE,
+    Quantities,
+    Quantity,
+    Stream,
+    juice_reports,
+    put,
+    read,
+    stream_variables,
+)
+from ratoon.properties.solution import boiling_point_elevation
+from ratoon.properties.water import (
+    liquid_enthalpy,
+    saturation_pressure,
+    saturation_temperature,
+    steam_enthalpy,
+    vapour_enthalpy_saturated,
+)
+
+SUPERHEAT = 1900.0  # J/kg.K: vapour leaves boiling juice superheated by its boiling-point rise
+COMMON = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One effect: area of its vessels [m2], coefficient [W/m2.K], share of sucrose inverted."""
+
+    area: float
+    htc: float
+    inversion: float
+
+
+@dataclass(frozen=True)
+class Evaporator:
+    """Effects in the order in which the juice meets them."""
+
+    effects: tuple[Effect, ...]
+    liquor_brix: float = 0.68
+    last_vapour_temperature: float = 54.0
+    line_drop: float = 0.5  # K
+    loss: float = 0.015
+    entrainment: float = 0.0002
+    condenser_water: float = 2500.0 / 3.6  # kg/s
+    feed: str = "clear_juice"
+    bleeds: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    name: str = "evaporator"
+
+    @property
+    def count(self) -> int:
+        return len(self.effects)
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        for i, effect in enumerate(self.effects, 1):
+            n, what = f"effect.{i}", f"effect {i}"
+            yield from stream_variables(f"{n}.juice", f"juice leaving {what}")
+            yield Var(f"{n}.vapour.flow", "kg/s", 0.0, 1e3, 20.0, trade="t/h",
+                      text=f"vapour made in {what}")  # fmt: skip
+            yield Var(f"{n}.vapour.temperature", "degC", 35.0, 135.0, 90.0, trade="degC",
+                      text=f"saturation temperature of the vapour of {what}")  # fmt: skip
+            yield Var(f"{n}.temperature", "degC", 35.0, 140.0, 92.0, trade="degC",
+                      text=f"boiling juice in {what}")  # fmt: skip
+            yield Var(f"{n}.chest.temperature", "degC", 36.0, 145.0, 99.0, trade="degC",
+                      text=f"steam chest of {what}")  # fmt: skip
+            yield Var(f"{n}.heat", "W", 0.0, 1e9, 3e7, trade="MW", text=f"heat given to {what}")
+            yield Var(f"{n}.htc", "W/m2.K", 20.0, 9000.0, effect.htc, trade="kW/m2.K",
+                      text=f"heat-transfer coefficient of {what}")  # fmt: skip
+            if effect.inversion:
+                yield Var(f"{n}.inversion", "1", 0.0, 0.05, effect.inversion, kind="assumed",
+                          sigma=0.5 * effect.inversion, trade="%",
+                          text=f"sucrose inverted in {what}", source=COMMON)  # fmt: skip
+        yield from stream_variables("liquor", "liquor")
+        yield Var("evaporator.steam.flow", "kg/s", 0.0, 1e3, 45.0, trade="t/h",
+                  text="exhaust steam to the evaporator")  # fmt: skip
+        if self.entrainment:
+            yield Var("evaporator.entrainment", "1", 0.0, 0.05, self.entrainment, kind="assumed",
+                      sigma=0.0002, trade="%", text="sucrose carried over to the condenser",
+                      source=COMMON)  # fmt: skip
+        yield Var("undetermined.evaporators", "kg/s", -50.0, 50.0, 0.0, trade="t/h",
+                  text="sucrose lost unseen at the evaporators")  # fmt: skip
+        yield Var("liquor.brix_set", "kg/kg", 0.2, 0.80, self.liquor_brix, trade="%",
+                  text="set point of liquor brix")  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        values = {f"effect.{i}.htc": e.htc for i, e in enumerate(self.effects, 1)}
+        values[f"effect.{self.count}.vapour.temperature"] = self.last_vapour_temperature
+        values["liquor.brix_set"] = self.liquor_brix
+        values["undetermined.evaporators"] = 0.0
+        return values
+
+    def vapour_enthalpy(self, q: Quantities, i: int) -> Quantity:
+        """Enthalpy of the vapour of effect i, superheated by the boiling-point rise [J/kg]."""
+        saturated = q[f"effect.{i}.vapour.temperature"]
+        rise = q[f"effect.{i}.temperature"] - saturated
+        return vapour_enthalpy_saturated(saturated) + SUPERHEAT * rise
+
+    def bled(self, q: Quantities, i: int) -> Quantity:
+        """Vapour taken from effect i by heaters and pans [kg/s]."""
+        return sum((q[a] for a in self.bleeds.get(i, ())), 0.0)
+
+    def net(self, q: Quantities, i: int) -> Quantity:
+        """Vapour of effect i that goes on to the next chest, or to the condenser [kg/s]."""
+        return q[f"effect.{i}.vapour.flow"] - self.bled(q, i)
+
+    def feed_to(self, q: Quantities, i: int) -> Stream:
+        return read(q, self.feed if i == 1 else f"effect.{i - 1}.juice")
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        for i in range(1, self.count + 1):
+            yield from self._masses(q, i)
+            yield from self._temperatures(q, i)
+            yield from self._heat(q, i)
+        yield from self._liquor(q)
+        top = saturation_temperature(q["exhaust.pressure"]) - self.line_drop
+        spare = (top - q["effect.1.chest.temperature"]) / 10.0
+        short = (q["liquor.brix_set"] - read(q, "liquor").brix) / 0.05
+        yield Eq(
+            "evaporator: steam valve throttles or brix falls short",
+            smooth_minimum(spare, short, 1e-4),
+            1.0,
+            "complementary pair: one of the two is zero",
+            only="solve",
+        )
+
+    def _masses(self, q: Quantities, i: int) -> Iterator[Eq]:
+        feed, juice = self.feed_to(q, i), read(q, f"effect.{i}.juice")
+        if self.effects[i - 1].inversion:
+            feed = invert(feed, q[f"effect.{i}.inversion"])
+        vapour = Stream(water=q[f"effect.{i}.vapour.flow"])
+        for c in JUICE:
+            yield Eq(f"effect {i}: {c}", getattr(feed, c) - getattr(vapour, c) - getattr(juice, c),
+                     1.0, "component balance")  # fmt: skip
+
+    def _temperatures(self, q: Quantities, i: int) -> Iterator[Eq]:
+        n, juice = f"effect.{i}", read(q, f"effect.{i}.juice")
+        saturated = q[f"{n}.vapour.temperature"]
+        rise = boiling_point_elevation(juice.brix, juice.purity, saturated)
+        yield Eq(f"effect {i}: boiling point", q[f"{n}.temperature"] - saturated - rise, 1.0,
+                 "boiling-point elevation of the leaving juice")  # fmt: skip
+        if i > 1:
+            above = q[f"effect.{i - 1}.vapour.temperature"]
+            yield Eq(f"effect {i}: chest",
+                     above - self.line_drop - q[f"{n}.chest.temperature"], 1.0,
+                     "vapour line drop, common practice")  # fmt: skip
+
+    def _flash(self, q: Quantities, i: int) -> Quantity:
+        """Condensate of the chests before, flashing into chest i [kg/s]."""
+        if i < 3:
+            return 0.0
+        condensate = sum((self.net(q, k) for k in range(1, i - 1)), 0.0)
+        before, here = q[f"effect.{i - 1}.chest.temperature"], q[f"effect.{i}.chest.temperature"]
+        fall = liquid_enthalpy(before) - liquid_enthalpy(here)
+        return condensate * fall / (vapour_enthalpy_saturated(here) - liquid_enthalpy(here))
+
+    def _heat(self, q: Quantities, i: int) -> Iterator[Eq]:
+        n, heat = f"effect.{i}", q[f"effect.{i}.heat"]
+        chest, boils = q[f"{n}.chest.temperature"], q[f"{n}.temperature"]
+        condensate = liquid_enthalpy(chest)
+        if i == 1:
+            exhaust = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
+            gives = q["evaporator.steam.flow"] * (exhaust - condensate)
+        else:
+            gives = self.net(q, i - 1) * (self.vapour_enthalpy(q, i - 1) - condensate)
+            gives = gives + self._flash(q, i) * (vapour_enthalpy_saturated(chest) - condensate)
+        yield Eq(f"effect {i}: heat given", gives - heat, 1e6, "condensation in the chest")
+        # Heat passes only in the station's own hours; flows are means over crushing hours.
+        own = q["hours.evaporator"] / q["hours.crushing"]
+        passes = q[f"{n}.htc"] * self.effects[i - 1].area * (chest - boils) * own
+        yield Eq(f"effect {i}: heat passed", heat - passes, 1e6, "q = U A dT")
+        feed, juice = self.feed_to(q, i), read(q, f"{n}.juice")
+        comes = q["clear_juice.temperature"] if i == 1 else q[f"effect.{i - 1}.temperature"]
+        taken = q[f"{n}.vapour.flow"] * self.vapour_enthalpy(q, i) + juice.enthalpy(boils)
+        yield Eq(f"effect {i}: heat taken",
+                 feed.enthalpy(comes) + (1.0 - self.loss) * heat - taken, 1e6,
+                 "enthalpy balance, 1.5 % of the heat lost (common practice)")  # fmt: skip
+
+    def _liquor(self, q: Quantities) -> Iterator[Eq]:
+        juice, liquor = read(q, f"effect.{self.count}.juice"), read(q, "liquor")
+        carried = q["evaporator.entrainment"] if self.entrainment else 0.0
+        spilt = q["undetermined.evaporators"] / juice.sucrose
+        for c in JUICE:
+            lost = spilt if c == "water" else spilt + carried
+            yield Eq(f"liquor: {c}", (1.0 - lost) * getattr(juice, c) - getattr(liquor, c), 1.0,
+                     "component balance; entrained solids go to the condenser")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        for i in range(1, self.count + 1):
+            n, juice = f"effect.{i}", read(q, f"effect.{i}.juice")
+            yield Report(f"{n}.brix", juice.brix, "kg/kg", "%", f"brix of juice from effect {i}")
+            for part, text in (("vapour", "vapour space"), ("chest", "steam chest")):
+                yield Report(f"{n}.{part}.pressure",
+                             saturation_pressure(q[f"{n}.{part}.temperature"]), "Pa", "kPa a",
+                             f"pressure in the {text} of effect {i}", 1e5)  # fmt: skip
+        yield from juice_reports(q, "liquor", "liquor")
+        last = read(q, f"effect.{self.count}.juice")
+        carried = (q["evaporator.entrainment"] if self.entrainment else 0.0) * last.sucrose
+        yield Report("evaporator.sucrose_entrained", carried, "kg/s", "t/h",
+                     "sucrose carried over to the condenser")  # fmt: skip
+        yield Report("condenser.sugar", carried / self.condenser_water, "kg/kg", "ppm",
+                     "sugar in the evaporator condenser's water")  # fmt: skip
+        inverted = 0.0
+        for i, effect in enumerate(self.effects, 1):
+            if effect.inversion:
+                inverted = inverted + q[f"effect.{i}.inversion"] * self.feed_to(q, i).sucrose
+        yield Report("evaporator.sucrose_inverted", inverted, "kg/s", "t/h",
+                     "sucrose inverted in the evaporator")  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        """Evaporation spread so that every effect but the bleeds makes the same vapour."""
+        feed = read(s, self.feed)
+        all_water = feed.juice * (1.0 - feed.brix / self.liquor_brix)
+        bleed = {i: self.bled(s, i) for i in range(1, self.count + 1)}
+        last = (all_water - sum(i * b for i, b in bleed.items())) / self.count
+        top = saturation_temperature(s["exhaust.pressure"]) - 5.0
+        # Equal shares of temperature would starve the first effects: the last takes most.
+        steps = [0.8 + 0.35 * k for k in range(self.count)]
+        span, chest, juice = top - self.last_vapour_temperature, top, feed
+        for i, effect in enumerate(self.effects, 1):
+            vapour = max(last + sum(bleed[k] for k in range(i, self.count + 1)), 0.5)
+            juice = Stream(max(juice.water - vapour, 0.3 * juice.dissolved), juice.sucrose,
+                           juice.nonsucrose)  # fmt: skip
+            n = f"effect.{i}"
+            saturated = chest - span * steps[i - 1] / sum(steps)
+            rise = 0.3 + 3.0 * max(juice.brix - 0.2, 0.0) ** 2 / 0.23
+            put(s, f"{n}.juice", juice)
+            s[f"{n}.vapour.flow"], s[f"{n}.chest.temperature"] = vapour, chest
+            s[f"{n}.vapour.temperature"] = saturated
+            s[f"{n}.temperature"] = min(saturated + rise, chest - 0.5)
+            s[f"{n}.heat"] = vapour * 2.3e6
+            s[f"{n}.htc"] = effect.htc
+            chest = saturated - self.line_drop
+        put(s, "liquor", juice)
+        s["evaporator.steam.flow"] = s["effect.1.heat"] / 2.2e6

@@ -1,0 +1,118 @@
+"""Rotary vacuum filters: mud with bagacillo and wash water to cake and filtrate.
+
+A share of the solids is kept in the cake, the rest goes round through the filtrate. The liquid
+left in the cake has the mean strength of the feed, less what washing takes out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.streams import (
+    RAW_JUICE,
+    Quantities,
+    Stream,
+    put,
+    read,
+    stream_variables,
+)
+
+COMMON = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Filters:
+    """All mud filters together; bagacillo is taken from the final bagasse."""
+
+    last_mill: int
+    retention: float = 0.85
+    washing: float = 0.87
+    wash_on_cake: float = 1.5
+    cake_moisture: float = 0.75
+    bagacillo_on_cane: float = 0.0036
+    filtrate_temperature: float = 75.0
+    area: float = 225.0
+    name: str = "filter"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        for name, low, high, start, sigma, trade, text in (
+            ("filter.retention", 0.05, 1.0, self.retention, 0.05, "%",
+             "mud solids and bagacillo kept in the cake"),
+            ("filter.washing", 0.0, 0.999, self.washing, 0.05, "%",
+             "sugar washed out of the cake's liquid"),
+            ("bagacillo.on_cane", 0.0, 0.03, self.bagacillo_on_cane, 0.001, "kg/t",
+             "fibre of bagacillo on cane"),
+        ):  # fmt: skip
+            yield Var(name, "1", low, high, start, kind="assumed", sigma=sigma, trade=trade,
+                      text=text, source=COMMON)  # fmt: skip
+        yield Var("filter.wash.flow", "kg/s", 0.0, 1e3, 9.3, trade="t/h", text="filter wash water")
+        yield Var("filtrate.temperature", "degC", 20.0, 100.0, self.filtrate_temperature,
+                  kind="constant", trade="degC", text="temperature of filtrate",
+                  source=COMMON)  # fmt: skip
+        yield from stream_variables("cake", "filter cake", RAW_JUICE)
+        yield from stream_variables("filtrate", "filtrate", RAW_JUICE)
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {"filter.wash_on_cake": self.wash_on_cake, "cake.moisture": self.cake_moisture}
+
+    def bagacillo(self, q: Quantities) -> Stream:
+        """Fine bagasse with the composition of final bagasse."""
+        bagasse = read(q, f"mill.{self.last_mill}.bagasse", RAW_JUICE)
+        fibre = q["bagacillo.on_cane"] * read(q, "cane", RAW_JUICE).mass
+        return bagasse.share(fibre / bagasse.fibre)
+
+    def feed(self, q: Quantities) -> Stream:
+        return read(q, "mud", RAW_JUICE) + self.bagacillo(q)
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        feed = self.feed(q)
+        cake, filtrate = read(q, "cake", RAW_JUICE), read(q, "filtrate", RAW_JUICE)
+        whole = feed + Stream(water=q["filter.wash.flow"])
+        for c in RAW_JUICE:
+            yield Eq(f"filter: {c}", getattr(whole, c) - getattr(cake, c) - getattr(filtrate, c),
+                     1.0, "component balance")  # fmt: skip
+        for c in ("fibre", "insolubles"):
+            yield Eq(f"filter: {c} kept", getattr(cake, c) - q["filter.retention"] *
+                     getattr(feed, c), 0.1, COMMON)  # fmt: skip
+        left = cake.juice * (1.0 - q["filter.washing"]) / feed.juice
+        for c in ("sucrose", "nonsucrose"):
+            yield Eq(f"filter: {c} left in cake", getattr(cake, c) - left * getattr(feed, c), 0.1,
+                     "displacement washing, common practice")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        cake, filtrate = read(q, "cake", RAW_JUICE), read(q, "filtrate", RAW_JUICE)
+        cane = read(q, "cane", RAW_JUICE)
+        yield Report("cake.weight", cake.mass, "kg/s", "t", "filter cake")
+        yield Report("cake.on_cane", cake.mass / cane.mass, "kg/kg", "%", "filter cake on cane")
+        yield Report("cake.pol", cake.sucrose / cake.mass, "kg/kg", "%", "pol in filter cake")
+        yield Report("cake.moisture", cake.water / cake.mass, "kg/kg", "%", "water in filter cake")
+        yield Report("filter.wash_on_cake", q["filter.wash.flow"] / cake.mass, "kg/kg", "%",
+                     "wash water on cake")  # fmt: skip
+        yield Report("filtrate.flow", filtrate.mass, "kg/s", "t/h", "filtrate")
+        yield Report("filtrate.brix", filtrate.brix, "kg/kg", "%", "brix of filtrate")
+        yield Report("filtrate.pol", filtrate.sucrose / filtrate.juice, "kg/kg", "%",
+                     "pol in filtrate, solids left out")  # fmt: skip
+        yield Report("filtrate.purity", filtrate.purity, "kg/kg", "%", "purity of filtrate")
+        yield Report("bagacillo.sucrose", self.bagacillo(q).sucrose, "kg/s", "t/h",
+                     "sucrose that bagacillo brings back")  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        mud = read(s, "mud", RAW_JUICE)
+        s["bagacillo.on_cane"] = self.bagacillo_on_cane
+        fine = self.bagacillo(s)
+        feed, keep = mud + fine, self.retention
+        solids = keep * feed.solids
+        liquid = solids * self.cake_moisture / (1.0 - self.cake_moisture) * 1.07
+        strength = (1.0 - self.washing) / feed.juice * liquid
+        cake = Stream(
+            liquid - strength * feed.dissolved, strength * feed.sucrose,
+            strength * feed.nonsucrose, keep * feed.fibre, keep * feed.insolubles,
+        )  # fmt: skip
+        wash = self.wash_on_cake * cake.mass
+        s["filter.wash.flow"] = wash
+        put(s, "cake", cake, RAW_JUICE)
+        put(s, "filtrate", feed + Stream(water=wash) - cake, RAW_JUICE)

@@ -1,0 +1,287 @@
+"""The milling tandem: any number of mills, compound imbibition, juice screen, power and heat.
+
+Closure of each mill, fitted to nothing but ordinary practice: fibre content of its bagasse, a
+mixing efficiency for imbibition, a purity ratio between expressed juice and juice left behind,
+and the shares of fibre and mud solids that go with the juice. One mixing efficiency alone gives
+last juice as pure as first; the purity ratio gives the fall that mills see.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.streams import (
+    RAW_JUICE,
+    Quantities,
+    Quantity,
+    Stream,
+    juice_reports,
+    put,
+    read,
+    stream_variables,
+)
+from ratoon.properties.water import liquid_enthalpy
+
+COMMON = "common practice, no source"
+CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
+
+
+@dataclass(frozen=True)
+class Mill:
+    """One mill: figures that its closure needs, as fractions."""
+
+    fibre_content: float
+    fines: float
+    insolubles_to_juice: float
+
+
+@dataclass(frozen=True)
+class Tandem:
+    """Mills in a row; the last receives imbibition water, each other the next mill's juice."""
+
+    mills: tuple[Mill, ...]
+    brix_free_water: float = 0.20  # kg/kg fibre, held by fibre and not available as juice
+    screen_returns_to: int = 2
+    imbibition_on_fibre: float = 2.25
+    imbibition_temperature: float = 55.0
+    bagasse_temperature: float = 52.0
+    heat_share: float = 0.9
+    name: str = "mills"
+    screened: tuple[int, ...] = field(default=(1, 2))
+
+    @property
+    def count(self) -> int:
+        return len(self.mills)
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        for i, mill in enumerate(self.mills, 1):
+            yield from stream_variables(f"mill.{i}.bagasse", f"bagasse of mill {i}", RAW_JUICE)
+            yield from stream_variables(f"mill.{i}.juice", f"juice of mill {i}", RAW_JUICE)
+            last = i == self.count
+            yield Var(
+                f"mill.{i}.fibre_content", "kg/kg", 0.2, 0.65, mill.fibre_content,
+                kind="free" if last else "assumed", sigma=None if last else 0.015, trade="%",
+                text=f"fibre and mud solids in bagasse of mill {i}", source=CLOSURE,
+            )  # fmt: skip
+        yield from stream_variables("screen.return", "what the juice screen returns", RAW_JUICE)
+        yield from stream_variables("mixed_juice", "mixed juice", RAW_JUICE)
+        yield from self._assumed()
+        yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 44.0, trade="t/h", text="imbibition water")
+        yield Var("screen.juice_share", "1", 1e-6, 0.5, 0.015, trade="%",
+                  text="share of screened juice returned with the fibre")  # fmt: skip
+        for name, start, text in (
+            ("imbibition.temperature", self.imbibition_temperature, "imbibition water"),
+            ("bagasse.temperature", self.bagasse_temperature, "final bagasse"),
+            ("mixed_juice.temperature", 43.0, "mixed juice"),
+        ):
+            yield Var(name, "degC", 0.0, 100.0, start, trade="degC", text=f"temperature of {text}")
+
+    def _assumed(self) -> Iterator[Var]:
+        for name, unit, low, high, start, sigma, trade, text in (
+            ("mills.mixing", "1", 0.02, 1.0, 0.495, 0.08, "1", "mixing efficiency of imbibition"),
+            ("mill.1.purity_ratio", "1", 0.9, 1.3, 1.060, 0.010, "1",
+             "purity of juice of mill 1 over purity of juice left in its bagasse"),
+            ("mills.purity_ratio", "1", 0.9, 1.3, 1.045, 0.015, "1",
+             "purity of expressed juice over purity of juice left in bagasse, later mills"),
+            ("screen.capture", "1", 0.02, 0.98, 0.68, 0.10, "%", "fibre caught by the screen"),
+            ("screen.juice_on_fibre", "kg/kg", 0.5, 15.0, 5.0, 1.0, "1",
+             "juice that goes with the fibre caught by the screen"),
+            ("shredder.specific_power", "J/kg", 0.0, 4e5, 45 * 3600.0, 5 * 3600.0, "kWh/t",
+             "work of the shredder for each tonne of fibre"),
+            ("mills.specific_power", "J/kg", 0.0, 2e5, 13 * 3600.0, 1.5 * 3600.0, "kWh/t",
+             "work of one mill for each tonne of fibre"),
+        ):  # fmt: skip
+            yield Var(name, unit, low, high, start, kind="assumed", sigma=sigma, trade=trade,
+                      text=text, source=CLOSURE)  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {
+            f"mill.{self.count}.fibre_content": self.mills[-1].fibre_content,
+            "imbibition.on_fibre": self.imbibition_on_fibre,
+            "imbibition.temperature": self.imbibition_temperature,
+            "bagasse.temperature": self.bagasse_temperature,
+        }
+
+    def feeds(self, q: Quantities, i: int) -> list[Stream]:
+        """Everything that enters mill i; the first is what the mill in front delivers."""
+        feeds = [read(q, "cane" if i == 1 else f"mill.{i - 1}.bagasse", RAW_JUICE)]
+        if i == self.count:
+            feeds.append(Stream(water=q["imbibition.flow"]))
+        elif i > 1:
+            feeds.append(read(q, f"mill.{i + 1}.juice", RAW_JUICE))
+        if i == self.screen_returns_to:
+            feeds.append(read(q, "screen.return", RAW_JUICE))
+        return feeds
+
+    def free_juice(self, stream: Stream) -> Quantity:
+        """Juice less the brix-free water that fibre holds [kg/s]."""
+        return stream.juice - self.brix_free_water * stream.fibre
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        for i in range(1, self.count + 1):
+            yield from self._mill(q, i)
+        yield from self._screen(q)
+        yield from self._heat(q)
+
+    def _mill(self, q: Quantities, i: int) -> Iterator[Eq]:
+        feeds, mill = self.feeds(q, i), self.mills[i - 1]
+        feed = sum(feeds[1:], feeds[0])
+        bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
+        juice = read(q, f"mill.{i}.juice", RAW_JUICE)
+        for c in RAW_JUICE:
+            yield Eq(
+                f"mill {i}: {c}",
+                getattr(feed, c) - getattr(bagasse, c) - getattr(juice, c),
+                1.0,
+                "component balance",
+            )
+        yield Eq(f"mill {i}: fines", juice.fibre - mill.fines * feed.fibre, 1.0, COMMON)
+        yield Eq(
+            f"mill {i}: mud solids to juice",
+            juice.insolubles - mill.insolubles_to_juice * feed.insolubles,
+            1.0,
+            COMMON,
+        )
+        yield Eq(
+            f"mill {i}: fibre content of bagasse",
+            bagasse.solids - q[f"mill.{i}.fibre_content"] * bagasse.mass,
+            1.0,
+            "definition",
+        )
+        yield self._mixing(q, i, feeds, feed, bagasse, juice)
+        ratio = q["mill.1.purity_ratio"] if i == 1 else q["mills.purity_ratio"]
+        yield Eq(
+            f"mill {i}: purity of expressed juice",
+            juice.sucrose - ratio * bagasse.purity * juice.dissolved,
+            1.0,
+            CLOSURE,
+        )
+
+    def _mixing(
+        self, q: Quantities, i: int, feeds: list[Stream], feed: Stream, bagasse: Stream, juice: Stream
+    ) -> Eq:
+        """How far imbibition mixes with the juice in the bagasse that comes."""
+        if i == 1:
+            brix = feed.dissolved / self.free_juice(feed)
+            return Eq(
+                "mill 1: brix of expressed juice",
+                juice.dissolved - brix * juice.juice,
+                1.0,
+                "free juice of cane leaves undiluted; " + COMMON,
+            )
+        ideal = feed.dissolved / self.free_juice(feed)
+        comes = feeds[0].dissolved / self.free_juice(feeds[0])
+        left = ideal + (1.0 - q["mills.mixing"]) * (comes - ideal)
+        return Eq(
+            f"mill {i}: mixing of imbibition",
+            bagasse.dissolved - left * self.free_juice(bagasse),
+            1.0,
+            CLOSURE,
+        )
+
+    def _screen(self, q: Quantities) -> Iterator[Eq]:
+        juices = [read(q, f"mill.{i}.juice", RAW_JUICE) for i in self.screened]
+        juice = sum(juices[1:], juices[0])
+        back = read(q, "screen.return", RAW_JUICE)
+        mixed = read(q, "mixed_juice", RAW_JUICE)
+        for c in RAW_JUICE:
+            yield Eq(
+                f"screen: {c}",
+                getattr(juice, c) - getattr(back, c) - getattr(mixed, c),
+                1.0,
+                "component balance",
+            )
+            if c not in ("fibre", "insolubles"):
+                yield Eq(
+                    f"screen: {c} returned",
+                    getattr(back, c) - q["screen.juice_share"] * getattr(juice, c),
+                    0.1,
+                    COMMON,
+                )
+        yield Eq("screen: fibre", back.fibre - q["screen.capture"] * juice.fibre, 0.1, COMMON)
+        yield Eq("screen: mud solids", back.insolubles - 0.05 * juice.insolubles, 0.1, COMMON)
+        yield Eq(
+            "screen: juice with the fibre",
+            back.juice - q["screen.juice_on_fibre"] * back.fibre,
+            0.1,
+            COMMON,
+        )
+
+    def power(self, q: Quantities) -> Quantity:
+        """Shaft power of shredder and mills [W]."""
+        fibre = read(q, "cane", RAW_JUICE).solids
+        each = q["shredder.specific_power"] + self.count * q["mills.specific_power"]
+        return each * fibre
+
+    def _heat(self, q: Quantities) -> Iterator[Eq]:
+        cane = read(q, "cane", RAW_JUICE)
+        water = q["imbibition.flow"] * liquid_enthalpy(q["imbibition.temperature"])
+        mixed = read(q, "mixed_juice", RAW_JUICE)
+        bagasse = read(q, f"mill.{self.count}.bagasse", RAW_JUICE)
+        comes = cane.enthalpy(q["cane.temperature"]) + water
+        leaves = mixed.enthalpy(q["mixed_juice.temperature"]) + bagasse.enthalpy(
+            q["bagasse.temperature"]
+        )
+        yield Eq(
+            "mills: heat",
+            comes + self.heat_share * self.power(q) - leaves,
+            1e6,
+            "enthalpy balance over the tandem; nearly all power becomes heat",
+        )
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        cane = read(q, "cane", RAW_JUICE)
+        yield Report("imbibition.on_fibre", q["imbibition.flow"] / cane.solids, "kg/kg", "%",
+                     "imbibition on laboratory fibre")  # fmt: skip
+        for i in range(1, self.count + 1):
+            yield from bagasse_reports(q, f"mill.{i}.bagasse", f"bagasse of mill {i}")
+            yield from juice_reports(q, f"mill.{i}.juice", f"juice of mill {i}", raw=True)
+        yield from bagasse_reports(q, f"mill.{self.count}.bagasse", "final bagasse", "bagasse")
+        yield from juice_reports(q, "mixed_juice", "mixed juice", raw=True)
+        yield Report("mills.power", self.power(q), "W", "MW", "shaft power of shredder and mills")
+
+    def start(self, s: dict[str, float]) -> None:
+        cane = read(s, "cane", RAW_JUICE)
+        water = self.imbibition_on_fibre * cane.solids
+        s["imbibition.flow"] = water
+        bagasse = [cane] + [self._start_bagasse(cane, i) for i in range(1, self.count + 1)]
+        juice = Stream(water=water)
+        for i in range(self.count, 0, -1):
+            feed = bagasse[i - 1] + (juice if i > 1 else Stream())
+            out = feed - bagasse[i]
+            put(s, f"mill.{i}.bagasse", bagasse[i], RAW_JUICE)
+            put(s, f"mill.{i}.juice", out, RAW_JUICE)
+            juice = out if i != 2 else Stream()
+        both = read(s, "mill.1.juice", RAW_JUICE) + read(s, "mill.2.juice", RAW_JUICE)
+        back = both.share(0.014)
+        put(s, "screen.return", back, RAW_JUICE)
+        put(s, "mixed_juice", both - back, RAW_JUICE)
+
+    def _start_bagasse(self, cane: Stream, i: int) -> Stream:
+        """Hand figures: 30 % of pol left after mill 1, then 0.6 of it mill by mill."""
+        mill = self.mills[i - 1]
+        sucrose = cane.sucrose * 0.30 * 0.6 ** (i - 1)
+        purity = cane.purity - 0.02 * i
+        nonsucrose = sucrose * (1.0 / purity - 1.0)
+        fibre = cane.fibre * (0.995 - 0.002 * i)
+        insolubles = cane.insolubles * (0.62 - 0.05 * i)
+        mass = (fibre + insolubles) / mill.fibre_content
+        water = mass - fibre - insolubles - sucrose - nonsucrose
+        return Stream(water, sucrose, nonsucrose, fibre, insolubles)
+
+
+def bagasse_reports(q: Quantities, name: str, text: str, call: str = "") -> Iterator[Report]:
+    """Analyses of a bagasse: pol, brix, moisture and fibre by difference."""
+    stream, call = read(q, name, RAW_JUICE), call or name
+    yield Report(f"{call}.weight", stream.mass, "kg/s", "t", f"weight of {text}")
+    yield Report(f"{call}.pol", stream.sucrose / stream.mass, "kg/kg", "%", f"pol in {text}")
+    yield Report(f"{call}.brix", stream.dissolved / stream.mass, "kg/kg", "%", f"brix in {text}")
+    yield Report(f"{call}.moisture", stream.water / stream.mass, "kg/kg", "%", f"water in {text}")
+    yield Report(f"{call}.purity", stream.purity, "kg/kg", "%", f"purity of juice in {text}")
+    yield Report(
+        f"{call}.fibre", stream.solids / stream.mass, "kg/kg", "%", f"fibre in {text}, by difference"
+    )

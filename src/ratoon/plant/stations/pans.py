@@ -1,0 +1,332 @@
+"""The pan stage: any boiling scheme, told by which feeds make which massecuite.
+
+Pools (liquor, molasses, magma) are split by fractions among the grades that take them. All
+masses are true dry substance and true sucrose; laboratory brix and apparent purity are converted
+by declared factors. Effective supersaturation is assumed: it carries the errors of the saturation
+coefficient and of dry substance. For C it rests on data beyond the range of the 0.088 slope.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.stations.stocks import change
+from ratoon.plant.streams import (
+    JUICE,
+    MASSECUITE,
+    Quantities,
+    Quantity,
+    Stream,
+    put,
+    read,
+    stream_variables,
+)
+from ratoon.properties import crystal
+from ratoon.properties.solution import (
+    boiling_point_elevation,
+    saturation_coefficient,
+    sucrose_water_ratio,
+)
+from ratoon.properties.water import (
+    liquid_enthalpy,
+    saturation_temperature,
+    steam_enthalpy,
+    vapour_enthalpy_saturated,
+)
+
+COMMON = "common practice, no source"
+MEMORY = "from memory, not verified against print; a default to be replaced"
+TEMPERATURES = {"liquor": 68.0, "A_molasses": 68.0, "B_molasses": 66.0, "magma": 58.0}
+MOVEMENT_TEMPERATURE = 70.0
+HEAD = 1.5  # K, hydrostatic head in the pan, common practice
+
+
+@dataclass(frozen=True)
+class Grade:
+    """One massecuite: what feeds it and how it is boiled. Shares are of its dry substance."""
+
+    letter: str
+    feeds: tuple[str, ...]  # liquor, magma, A_molasses, B_molasses
+    dry_substance: float
+    supersaturation: float
+    vapour_temperature: float
+    movement_water: float
+    heating: int  # effect whose vapour heats it; 0 for exhaust
+    density: float
+    dry_on_brix: float  # true dry substance / refractometer brix
+    sucrose_less_pol: float  # sucrose less pol, on material
+    magma_share: float = 0.0
+    grain_share: float = 0.0
+    purity: float | None = None
+    movement_sigma: float = 0.03
+    magma_sigma: float = 0.02
+    volume: float = 0.0  # m3, all pans of the grade
+
+
+def mother_purity(massecuite: Stream) -> Quantity:
+    """Purity of the mother liquor [kg/kg]."""
+    return massecuite.sucrose / (massecuite.sucrose + massecuite.nonsucrose)
+
+
+def saturated_sucrose(massecuite: Stream, temperature: Quantity, over: Quantity) -> Quantity:
+    """Sucrose that the water of a massecuite holds dissolved [kg/s]."""
+    slope = saturation_coefficient(massecuite.nonsucrose / massecuite.water)
+    return massecuite.water * over * sucrose_water_ratio(temperature) * slope
+
+
+@dataclass(frozen=True)
+class PanStage:
+    """All pans, the liquor tank that feeds them, and the split of every pool."""
+
+    grades: tuple[Grade, ...]
+    magma_from: str = "C"
+    remelt_dry_substance: float = 0.66
+    heat_factor: float = 1.10
+    sweet_water: bool = True
+    name: str = "pans"
+    shares: dict[str, tuple[str, ...]] = field(init=False, default_factory=dict)
+
+    def takers(self, pool: str) -> tuple[str, ...]:
+        """Who draws from a pool: grades, and the remelter for surplus magma."""
+        who = tuple(f"pan.{g.letter}" for g in self.grades if pool in g.feeds)
+        return (*who, "remelt") if pool == "magma" else who
+
+    @property
+    def pools(self) -> tuple[str, ...]:
+        return tuple(p for p in TEMPERATURES if self.takers(p))
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from stream_variables("pan_liquor", "liquor to the pans")
+        yield Var("undetermined.sugar_end", "kg/s", -50.0, 50.0, 0.0, trade="t/h",
+                  text="sucrose lost unseen at the sugar end")  # fmt: skip
+        for pool in self.pools:
+            takers = self.takers(pool)
+            for taker in takers if len(takers) > 1 else ():
+                yield Var(f"{taker}.{pool}.share", "1", 0.0, 1.0, 1.0 / len(takers), trade="%",
+                          text=f"share of {pool.replace('_', ' ')} to {taker}")  # fmt: skip
+        for g in self.grades:
+            yield from self._grade_variables(g)
+
+    def _grade_variables(self, g: Grade) -> Iterator[Var]:
+        n, what = f"pan.{g.letter}", f"{g.letter} massecuite"
+        yield from stream_variables(f"{n}.massecuite", what, MASSECUITE)
+        yield Var(f"{n}.massecuite.temperature", "degC", 50.0, 90.0, g.vapour_temperature + 12.0,
+                  trade="degC", text=f"{what} at the drop")  # fmt: skip
+        yield Var(f"{n}.vapour.temperature", "degC", 36.0, 75.0, g.vapour_temperature,
+                  trade="degC", text=f"saturation temperature of the vapour of {g.letter} pans",
+                  )  # fmt: skip
+        yield Var(f"{n}.evaporation", "kg/s", 0.0, 1e3, 5.0, trade="t/h",
+                  text=f"water evaporated in {g.letter} pans")  # fmt: skip
+        yield Var(f"{n}.steam.flow", "kg/s", 0.0, 1e3, 6.0, trade="t/h",
+                  text=f"vapour or steam to {g.letter} pans")  # fmt: skip
+        for name, low, high, start, sigma, text, source in (
+            ("supersaturation", 0.7, 2.0, g.supersaturation, 0.10,
+             f"effective supersaturation at the drop of {what}", MEMORY),
+            ("movement_water", 0.0, 0.6, g.movement_water, g.movement_sigma,
+             f"movement water on dry substance of {what}", COMMON),
+            ("magma_share", 0.0, 0.6, g.magma_share, g.magma_sigma,
+             f"magma in the dry substance of {what}", COMMON),
+            ("grain_share", 0.0, 0.6, g.grain_share, 0.02,
+             f"liquor for grain in the dry substance of {what}", COMMON),
+        ):  # fmt: skip
+            if start:
+                yield Var(f"{n}.{name}", "1", low, high, start, kind="assumed", sigma=sigma,
+                          trade="1" if name == "supersaturation" else "%", text=text,
+                          source=source)  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        values = {"undetermined.sugar_end": 0.0}
+        for g in self.grades:
+            values[f"pan.{g.letter}.massecuite.dry_substance"] = g.dry_substance
+            values[f"pan.{g.letter}.vapour.temperature"] = g.vapour_temperature
+            if g.purity is not None:
+                values[f"pan.{g.letter}.massecuite.purity"] = g.purity
+        return values
+
+    def pool(self, q: Quantities, pool: str) -> Stream:
+        """What a pool gives: what is made less what its stock keeps."""
+        if pool == "liquor":
+            return read(q, "pan_liquor")
+        if pool == "magma":
+            return read(q, "magma") - change(q, "magma")
+        letter = pool[0]
+        return read(q, f"molasses.{letter}") - change(q, pool)
+
+    def share(self, q: Quantities, pool: str, taker: str) -> Quantity:
+        return q[f"{taker}.{pool}.share"] if len(self.takers(pool)) > 1 else 1.0
+
+    def feed(self, q: Quantities, pool: str, taker: str) -> Stream:
+        return self.pool(q, pool).share(self.share(q, pool, taker))
+
+    def feed_heat(self, q: Quantities, pool: str, taker: str) -> Quantity:
+        """Enthalpy flow of a feed [W]; magma carries crystal, found by its film."""
+        stream, t = self.feed(q, pool, taker), TEMPERATURES[pool]
+        if pool != "magma":
+            return stream.enthalpy(t)
+        film = read(q, molasses_of(self, self.magma_from))
+        dissolved = stream.nonsucrose * film.sucrose / film.nonsucrose
+        grown = stream.sucrose - dissolved
+        liquid = Stream(stream.water, dissolved, stream.nonsucrose)
+        return liquid.enthalpy(t) + grown * crystal.enthalpy(t)
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        yield from self._liquor_tank(q)
+        for pool in self.pools:
+            takers = self.takers(pool)
+            if len(takers) > 1:
+                whole = sum(q[f"{t}.{pool}.share"] for t in takers)
+                yield Eq(f"{pool}: shares", whole - 1.0, 1.0, "all of a pool goes somewhere")
+        for g in self.grades:
+            yield from self._masses(q, g)
+            yield from self._heat(q, g)
+
+    def _liquor_tank(self, q: Quantities) -> Iterator[Eq]:
+        tank = read(q, "pan_liquor")
+        comes = read(q, "liquor") + self.remelt(q) + self._sweet(q) - change(q, "liquor")
+        spilt = q["undetermined.sugar_end"] / tank.sucrose
+        for c in JUICE:
+            yield Eq(f"liquor tank: {c}",
+                     getattr(comes, c) - (1.0 + spilt) * getattr(tank, c), 1.0,
+                     "component balance; a spill has the stream's composition")  # fmt: skip
+
+    def remelt(self, q: Quantities) -> Stream:
+        """Surplus magma dissolved with water to its dry substance."""
+        magma = self.feed(q, "magma", "remelt")
+        water = magma.dissolved * (1.0 / q["remelt.dry_substance"] - 1.0)
+        return Stream(water, magma.sucrose, magma.nonsucrose)
+
+    def _sweet(self, q: Quantities) -> Stream:
+        return read_sweet_water(q) if self.sweet_water else Stream()
+
+    def _masses(self, q: Quantities, g: Grade) -> Iterator[Eq]:
+        n = f"pan.{g.letter}"
+        made = read(q, f"{n}.massecuite", MASSECUITE)
+        feeds = {p: self.feed(q, p, n) for p in g.feeds}
+        feed = sum(feeds.values(), Stream())
+        movement = q[f"{n}.movement_water"] * made.dry
+        yield Eq(f"{g.letter} pans: water",
+                 feed.water + movement - q[f"{n}.evaporation"] - made.water, 1.0,
+                 "component balance")  # fmt: skip
+        yield Eq(f"{g.letter} pans: sucrose", feed.sucrose - made.all_sucrose, 1.0,
+                 "component balance")  # fmt: skip
+        yield Eq(f"{g.letter} pans: nonsucrose", feed.nonsucrose - made.nonsucrose, 1.0,
+                 "component balance")  # fmt: skip
+        holds = saturated_sucrose(
+            made, q[f"{n}.massecuite.temperature"], q[f"{n}.supersaturation"]
+        )
+        yield Eq(f"{g.letter} pans: mother liquor", made.sucrose - holds, 1.0,
+                 "solubility, saturation coefficient and effective supersaturation")  # fmt: skip
+        if "magma" in g.feeds:
+            yield Eq(f"{g.letter} pans: magma footing",
+                     feeds["magma"].dissolved - q[f"{n}.magma_share"] * made.dry, 1.0,
+                     COMMON)  # fmt: skip
+        if g.grain_share:
+            yield Eq(f"{g.letter} pans: grain",
+                     feeds["liquor"].dissolved - q[f"{n}.grain_share"] * made.dry, 1.0,
+                     COMMON)  # fmt: skip
+
+    def _heat(self, q: Quantities, g: Grade) -> Iterator[Eq]:
+        n = f"pan.{g.letter}"
+        made = read(q, f"{n}.massecuite", MASSECUITE)
+        t, saturated = q[f"{n}.massecuite.temperature"], q[f"{n}.vapour.temperature"]
+        mother = made.dissolved / made.juice
+        rise = boiling_point_elevation(mother, mother_purity(made), saturated, "Batterham1975")
+        yield Eq(f"{g.letter} pans: temperature", t - saturated - rise - HEAD, 1.0,
+                 "boiling-point elevation of the mother liquor, form for pan liquors")  # fmt: skip
+        comes = sum((self.feed_heat(q, p, n) for p in g.feeds), 0.0)
+        water = q[f"{n}.movement_water"] * made.dry * liquid_enthalpy(MOVEMENT_TEMPERATURE)
+        off = vapour_enthalpy_saturated(saturated) + 1900.0 * (t - saturated)
+        duty = made.enthalpy(t) + q[f"{n}.evaporation"] * off - comes - water
+        gives = q[f"{n}.steam.flow"] * self._steam_heat(q, g)
+        yield Eq(f"{g.letter} pans: heat", gives - self.heat_factor * duty, 1e6,
+                 "enthalpy balance; 10 % for loss, vents and steaming out (common practice)",
+                 )  # fmt: skip
+
+    def _steam_heat(self, q: Quantities, g: Grade) -> Quantity:
+        """Heat that a kilogram of the heating steam or vapour gives [J/kg]."""
+        if g.heating == 0:
+            chest = saturation_temperature(q["exhaust.pressure"]) - 0.5
+            return steam_enthalpy(
+                q["exhaust.pressure"], q["exhaust.temperature"]
+            ) - liquid_enthalpy(chest)
+        saturated = q[f"effect.{g.heating}.vapour.temperature"]
+        rise = q[f"effect.{g.heating}.temperature"] - saturated
+        return vapour_enthalpy_saturated(saturated) + 1900.0 * rise - liquid_enthalpy(
+            saturated - 0.5
+        )
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        tank = read(q, "pan_liquor")
+        yield Report("pan_liquor.flow", tank.mass, "kg/s", "t/h", "liquor to the pans")
+        yield Report("pan_liquor.brix", tank.brix, "kg/kg", "%", "brix of liquor to the pans")
+        yield Report("pan_liquor.purity", tank.purity, "kg/kg", "%", "purity, liquor to the pans")
+        yield Report("remelt.flow", self.remelt(q).mass, "kg/s", "t/h", "remelt")
+        for g in self.grades:
+            n, what = f"pan.{g.letter}", f"{g.letter} massecuite"
+            made = read(q, f"{n}.massecuite", MASSECUITE)
+            yield Report(f"{n}.massecuite.flow", made.mass, "kg/s", "t/h", what)
+            yield Report(f"{n}.massecuite.volume", made.mass / g.density, "m3/s", "m3",
+                         f"volume of {what}", 1e-2)  # fmt: skip
+            dry = made.dry_substance
+            yield Report(f"{n}.massecuite.dry_substance", dry, "kg/kg", "%",
+                         f"true dry substance of {what}")  # fmt: skip
+            yield Report(f"{n}.massecuite.brix", dry / g.dry_on_brix, "kg/kg", "%",
+                         f"refractometer brix of {what}, diluted")  # fmt: skip
+            yield Report(f"{n}.massecuite.purity", made.true_purity, "kg/kg", "%",
+                         f"true purity of {what}")  # fmt: skip
+            yield Report(f"{n}.massecuite.crystal", made.crystal / made.mass, "kg/kg", "%",
+                         f"crystal in {what}")  # fmt: skip
+            yield Report(f"{n}.nutsch.purity", mother_purity(made), "kg/kg", "%",
+                         f"purity of mother liquor of {what}")  # fmt: skip
+        for heating in sorted({g.heating for g in self.grades}):
+            name = f"pan.vapour{heating}" if heating else "pan.exhaust"
+            flow = sum(q[f"pan.{g.letter}.steam.flow"] for g in self.grades if g.heating == heating)
+            yield Report(f"{name}.steam.flow", flow, "kg/s", "t/h",
+                         f"{'vapour ' + str(heating) if heating else 'exhaust'} to the pans",
+                         )  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""
+        liquor = read(s, "liquor")
+        pan_liquor = liquor.share(1.04)
+        put(s, "pan_liquor", pan_liquor)
+        count = len(self.grades)
+        sizes = {1: (1.0,), 2: (1.25, 0.55), 3: (1.07, 0.46, 0.42)}[count]
+        mothers = {1: (0.6,), 2: (0.62, 0.42), 3: (0.70, 0.54, 0.42)}[count]
+        purity = (liquor.purity, *((0.76, 0.635) if count == 3 else (0.645,)))
+        for i, g in enumerate(self.grades):
+            n, dry = f"pan.{g.letter}", sizes[i] * liquor.dissolved
+            whole = g.purity if g.purity is not None else purity[i]
+            nonsucrose = dry * (1.0 - whole)
+            sucrose = nonsucrose * mothers[i] / (1.0 - mothers[i])
+            water = dry * (1.0 / g.dry_substance - 1.0)
+            made = Stream(water, sucrose, nonsucrose, crystal=dry - nonsucrose - sucrose)
+            put(s, f"{n}.massecuite", made, MASSECUITE)
+            s[f"{n}.evaporation"] = 0.38 * dry
+            s[f"{n}.steam.flow"] = 0.42 * dry
+        for pool, usual in (("liquor", (0.90, 0.08, 0.02)), ("A_molasses", (0.68, 0.32)),
+                            ("magma", (0.42, 0.19, 0.39))):  # fmt: skip
+            takers = self.takers(pool)
+            if len(takers) > 1:
+                parts = usual if len(takers) == len(usual) else (0.6, 0.4)
+                if len(takers) == 2 and pool == "liquor":
+                    parts = (0.97, 0.03)
+                for taker, part in zip(takers, parts):
+                    s[f"{taker}.{pool}.share"] = part
+
+
+def molasses_of(stage: PanStage, letter: str) -> str:
+    """Address of the run-off of a grade: the last grade's is final molasses."""
+    last = stage.grades[-1].letter
+    return "final_molasses" if letter == last else f"molasses.{letter}"
+
+
+def read_sweet_water(q: Quantities) -> Stream:
+    """Water of the dryer's scrubber with the sugar dust it caught."""
+    dust = q["dryer.dust"] / (1.0 - q["dryer.dust"])
+    sugar = read(q, "sugar")
+    return Stream(0.4 / 3.6, dust * sugar.sucrose, dust * sugar.nonsucrose)

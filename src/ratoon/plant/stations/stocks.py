@@ -1,0 +1,143 @@
+"""Stocks between stations: levels are state, and over a period their change enters the balance.
+
+A stock holds the material of one stream. Its purity at the opening may have been another than the
+period's analyses tell: the shift is an assumed quantity with a doubt of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.streams import (
+    JUICE,
+    MASSECUITE,
+    Quantities,
+    Quantity,
+    Stream,
+    read,
+)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """One stock: what it holds, how dense that is, and how much is usual."""
+
+    called: str
+    stream: str
+    density: float  # kg/m3; 1 where the stock is kept in kg
+    usual: float  # m3
+    text: str
+    components: tuple[str, ...] = JUICE
+    unit: str = "m3"
+
+    @property
+    def trade(self) -> str:
+        return "t" if self.unit == "kg" else self.unit
+
+
+KNOWN = {
+    s.called: s
+    for s in (
+        Stock("juice", "clear_juice", 1035.0, 200.0, "mixed and clear juice"),
+        Stock("liquor", "pan_liquor", 1325.0, 250.0, "liquor"),
+        Stock("A_massecuite", "pan.A.massecuite", 1471.0, 200.0, "A massecuite", MASSECUITE),
+        Stock("B_massecuite", "pan.B.massecuite", 1482.0, 120.0, "B massecuite", MASSECUITE),
+        Stock("C_massecuite", "pan.C.massecuite", 1489.0, 560.0,
+              "C massecuite with crystallisers", MASSECUITE),
+        Stock("A_molasses", "molasses.A", 1360.0, 90.0, "A molasses"),
+        Stock("B_molasses", "molasses.B", 1365.0, 70.0, "B molasses"),
+        Stock("magma", "magma", 1450.0, 40.0, "magma"),
+        Stock("final_molasses", "final_molasses", 1425.0, 4000.0, "final molasses"),
+        Stock("sugar", "sugar", 1.0, 180e3, "sugar in the bins", JUICE, "kg"),
+    )
+}  # fmt: skip
+
+
+def _addresses(called: str) -> tuple[str, str, str]:
+    return f"stock.{called}.opening", f"stock.{called}.closing", f"stock.{called}.purity_shift"
+
+
+def growth(q: Quantities, called: str) -> Quantity:
+    """Growth of a stock's mass [kg/s]; zero when the flowsheet has no such stock."""
+    opening, closing, _ = _addresses(called)
+    if opening not in q:
+        return 0.0
+    return KNOWN[called].density * (q[closing] - q[opening]) / q["hours.crushing"]
+
+
+def change(q: Quantities, called: str) -> Stream:
+    """Change of a stock as a stream [kg/s]; positive when the stock has grown."""
+    opening, _, shift = _addresses(called)
+    if opening not in q:
+        return Stream()
+    stock = KNOWN[called]
+    holds = read(q, stock.stream, stock.components)
+    grown = holds.share(growth(q, called) / holds.mass)
+    dry = stock.density * q[opening] * holds.dry_substance / q["hours.crushing"]
+    moved = dry * q[shift]
+    return grown + Stream(sucrose=moved, nonsucrose=-1.0 * moved)
+
+
+@dataclass(frozen=True)
+class Stocks:
+    """All stocks of a flowsheet; `products` only part what was made from what was weighed."""
+
+    names: tuple[str, ...]
+    purity_shift_sigma: float = 0.007
+    name: str = "stocks"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        for called in self.names:
+            stock = KNOWN[called]
+            opening, closing, shift = _addresses(called)
+            for address, when in ((opening, "opening"), (closing, "closing")):
+                yield Var(address, stock.unit, -0.2 * stock.usual, 20.0 * stock.usual, stock.usual,
+                          trade=stock.trade, text=f"{when} stock of {stock.text}")  # fmt: skip
+            if called not in ("final_molasses", "sugar"):
+                yield Var(shift, "kg/kg", -0.2, 0.2, 0.0, kind="assumed", trade="%",
+                          sigma=self.purity_shift_sigma, text=f"rise of purity of {stock.text} "
+                          "over the period, beyond what the analyses tell",
+                          source="common practice, no source: stock purities +-0.5 unit "
+                          "at each end")  # fmt: skip
+        if "final_molasses" in self.names:
+            yield Var("final_molasses.despatched", "kg/s", 0.0, 1e3, 0.0, kind="constant",
+                      trade="t", text="final molasses sent away")  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        values = {}
+        for called in self.names:
+            if called == "final_molasses":
+                continue
+            opening, closing, _ = _addresses(called)
+            values[opening] = values[closing] = KNOWN[called].usual
+        return values
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        if "final_molasses" in self.names:
+            made = read(q, "final_molasses").mass
+            yield Eq("final molasses: dip",
+                     made - q["final_molasses.despatched"] - growth(q, "final_molasses"), 1.0,
+                     "mass balance of the molasses tanks", only="account")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        for called in self.names:
+            stock = KNOWN[called]
+            holds = read(q, stock.stream, stock.components)
+            opening, closing, _ = _addresses(called)
+            for address, when in ((opening, "opening"), (closing, "closing")):
+                mass = stock.density * q[address]
+                yield Report(f"stock.{called}.{when}_pol",
+                             mass * holds.all_sucrose / holds.mass, "kg", "t",
+                             f"pol in the {when} stock of {stock.text}", 1e4)  # fmt: skip
+                yield Report(f"stock.{called}.{when}_dry", mass * holds.dry / holds.mass, "kg",
+                             "t", f"dry substance in the {when} stock of {stock.text}",
+                             1e4)  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        for called in self.names:
+            opening, closing, _ = _addresses(called)
+            s[opening] = s[closing] = KNOWN[called].usual

@@ -1,0 +1,155 @@
+"""Streams: component mass flows, and everything derived from them in one place.
+
+A component that cannot occur in a stream is not a variable there; it reads as zero. Flows are
+kg/s averaged over the crushing hours of the period, so that one set of balances serves an
+instant, a day, a week and a season.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from ratoon.equations import Report, Var
+from ratoon.properties import crystal, solution
+
+Quantity = Any  # float, numpy array or symbol: the same line serves all three
+Quantities = Mapping[str, Quantity]
+
+JUICE = ("water", "sucrose", "nonsucrose")
+RAW_JUICE = (*JUICE, "fibre", "insolubles")
+MASSECUITE = (*JUICE, "crystal")
+
+FIBRE_HEAT = 1400.0  # J/kg.K, common practice, no source
+SOIL_HEAT = 900.0  # J/kg.K, common practice, no source
+
+
+@dataclass(frozen=True)
+class Stream:
+    """Component mass flows of one stream [kg/s]."""
+
+    water: Quantity = 0.0
+    sucrose: Quantity = 0.0
+    nonsucrose: Quantity = 0.0
+    fibre: Quantity = 0.0
+    insolubles: Quantity = 0.0
+    crystal: Quantity = 0.0
+
+    @property
+    def dissolved(self) -> Quantity:
+        """Dissolved solids [kg/s]."""
+        return self.sucrose + self.nonsucrose
+
+    @property
+    def juice(self) -> Quantity:
+        """Water and dissolved solids [kg/s]."""
+        return self.water + self.sucrose + self.nonsucrose
+
+    @property
+    def solids(self) -> Quantity:
+        """Fibre and other insolubles: what a laboratory washes and dries [kg/s]."""
+        return self.fibre + self.insolubles
+
+    @property
+    def all_sucrose(self) -> Quantity:
+        """Sucrose dissolved and crystallised [kg/s]."""
+        return self.sucrose + self.crystal
+
+    @property
+    def dry(self) -> Quantity:
+        """Dry substance without fibre and insolubles, crystal included [kg/s]."""
+        return self.sucrose + self.nonsucrose + self.crystal
+
+    @property
+    def mass(self) -> Quantity:
+        """Everything [kg/s]."""
+        return self.juice + self.solids + self.crystal
+
+    @property
+    def brix(self) -> Quantity:
+        """Dissolved solids in the juice, insolubles left out [kg/kg]."""
+        return self.dissolved / self.juice
+
+    @property
+    def purity(self) -> Quantity:
+        """Sucrose in dissolved solids [kg/kg]."""
+        return self.sucrose / self.dissolved
+
+    @property
+    def true_purity(self) -> Quantity:
+        """All sucrose in dry substance [kg/kg]."""
+        return self.all_sucrose / self.dry
+
+    @property
+    def dry_substance(self) -> Quantity:
+        """Dry substance in the material [kg/kg]."""
+        return self.dry / self.mass
+
+    def __add__(self, other: Stream) -> Stream:
+        return Stream(*(getattr(self, f) + getattr(other, f) for f in COMPONENTS))
+
+    def __sub__(self, other: Stream) -> Stream:
+        return Stream(*(getattr(self, f) - getattr(other, f) for f in COMPONENTS))
+
+    def share(self, part: Quantity) -> Stream:
+        """The same composition, `part` of the flow."""
+        return Stream(*(getattr(self, f) * part for f in COMPONENTS))
+
+    def enthalpy(self, temperature: Quantity) -> Quantity:
+        """Enthalpy flow above water at 0 degC [W], at `temperature` [degC]."""
+        heat = self.juice * solution.enthalpy(self.brix, self.purity, temperature)
+        heat = heat + (FIBRE_HEAT * self.fibre + SOIL_HEAT * self.insolubles) * temperature
+        return heat + self.crystal * crystal.enthalpy(temperature)
+
+
+COMPONENTS = tuple(f.name for f in fields(Stream))
+
+
+def flow(name: str, component: str) -> str:
+    """Address of one component's flow."""
+    return f"{name}.flow.{component}"
+
+
+def read(q: Quantities, name: str, components: Iterable[str] = JUICE) -> Stream:
+    """The stream `name` out of the quantities `q`."""
+    return Stream(**{c: q[flow(name, c)] for c in components})
+
+
+def put(s: dict[str, float], name: str, stream: Stream, components: Iterable[str] = JUICE) -> None:
+    """Write the hand-calculated flows of a stream into the starts `s`."""
+    for component in components:
+        s[flow(name, component)] = max(float(getattr(stream, component)), 1e-6)
+
+
+def stream_variables(name: str, text: str, components: Iterable[str] = JUICE) -> Iterator[Var]:
+    """One variable for each component that the stream can carry."""
+    words = {"nonsucrose": "dissolved non-sucrose", "insolubles": "mud solids"}
+    for c in components:
+        yield Var(
+            flow(name, c),
+            unit="kg/s",
+            trade="t/h",
+            low=0.0,
+            high=1e4,
+            text=f"{words.get(c, c)} in {text}",
+        )
+
+
+def juice_reports(q: Quantities, name: str, text: str, raw: bool = False) -> Iterator[Report]:
+    """Flow, brix, pol and purity of a juice, as a laboratory and a meter see them."""
+    stream = read(q, name, RAW_JUICE if raw else JUICE)
+    yield Report(f"{name}.flow", stream.mass, "kg/s", "t/h", f"flow of {text}")
+    yield Report(f"{name}.brix", stream.brix, "kg/kg", "%", f"brix of {text}")
+    yield Report(
+        f"{name}.pol", stream.sucrose / stream.juice, "kg/kg", "%", f"pol in {text}, solids left out"
+    )
+    yield Report(f"{name}.purity", stream.purity, "kg/kg", "%", f"purity of {text}")
+    if raw:
+        yield Report(
+            f"{name}.insolubles",
+            stream.solids / stream.mass,
+            "kg/kg",
+            "%",
+            f"fibre and mud solids in {text}",
+        )
