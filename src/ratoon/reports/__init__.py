@@ -1,7 +1,15 @@
 """Result records to paper and screen: the morning sheet as HTML, PDF and JSON; the day's workbook.
 
 May import `base` and the calculation rooms' records; never the store, the pages or the jobs.
-Read `contract` (what an account's result holds), `numbers` (digits and words for figures),
-`tokens` and `drawings` (colours and pictures), `morning` (the sheet as one record), `html` and
-`paper` (its two bodies), `write` (files on disk), `workbook` (the day as a spreadsheet).
+Read `contract` (what an account's result holds), `numbers` (digits and words of figures),
+`morning` (the sheet as one record), `layout` (which figures stand on it), `compose` with `figures`
+and `doubts` (from result to sheet), `tokens`, `svg`, `whisker`, `ribbon`, `band` (the drawings),
+`html` and `paper` (the two bodies), `write` (files on disk), `workbook` (a spreadsheet).
 """
+
+from ratoon.reports.compose import morning_sheet
+from ratoon.reports.morning import MorningSheet
+from ratoon.reports.workbook import day_workbook, write_workbook
+from ratoon.reports.write import write_morning
+
+__all__ = ["MorningSheet", "day_workbook", "morning_sheet", "write_morning", "write_workbook"]

@@ -83,8 +83,13 @@ def _lost_time(result: DayResult) -> tuple[LostTime, ...]:
     )
 
 
-def _key_rows(groups: tuple[Group, ...]) -> tuple[Row, ...]:
-    by_address = {row.address: row for group in groups for row in group.rows}
+def _key_rows(groups: tuple[Group, ...], no_crush: bool) -> tuple[Row, ...]:
+    by_address = {
+        row.address: row
+        for group in groups
+        for row in group.rows
+        if not no_crush or row.day.value is not None
+    }
     return tuple(by_address[address] for address in KEY if address in by_address)
 
 
@@ -113,7 +118,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         status=day["status"],
         sub=_sub(day),
         currency=day["prices"]["currency"],
-        key=_key_rows(groups),
+        key=_key_rows(groups, no_crush),
         ribbon=ribbon_of(day),
         losses=losses_of(day),
         week_of=_to_date(day["to_date"].get("week")),
@@ -125,7 +130,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         unchecked=tuple(names.get(address, address) for address in day["unchecked"]),
         coverage=tuple(day["words"]["coverage"]),
         missing=() if no_crush else tuple(r.name for r in rows if r.day.value is None),
-        assumed=tuple(r.name for r in rows if r.assumed),
+        assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
         actions=actions_of(day, groups, doubts),
         journal=journal_of(day),

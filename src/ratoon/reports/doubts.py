@@ -30,7 +30,7 @@ def _cut(stop: StopPart, start: datetime, hours: float) -> Cut:
     return Cut(
         start=first,
         hours=length,
-        label=f"{stop['cause']} {duration(stop['hours'])}",
+        label=f"{stop['cause'].strip() or 'no cause written'} {duration(stop['hours'])}",
         kind=_kind_of(stop),
         clock=f"{begin:%H:%M}",
         note=stop["note"],
@@ -141,7 +141,8 @@ def actions_of(
         if real
         else []
     )
-    return (*_checks(doubts), *look, *_missed(result, groups), *_entries(result))
+    missed = [] if result["status"] == "no crush" else _missed(result, groups)
+    return (*_checks(doubts), *look, *missed, *_entries(result))
 
 
 def journal_of(result: DayResult) -> tuple[str, ...]:

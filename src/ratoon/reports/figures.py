@@ -20,7 +20,6 @@ from ratoon.reports.numbers import (
     Shown,
     as_written,
     decimals_of,
-    duration,
     show,
     show_money,
     signed,
@@ -32,8 +31,9 @@ WEIGHTY_SHARE = 0.25
 
 
 def reading_names(result: DayResult) -> dict[str, str]:
-    """What people call each reading; its address where the account gave no name."""
-    return {r["address"]: r.get("name") or r["address"] for r in result["readings"]}
+    """What people call each reading and figure; its address where the account gave no name."""
+    figures = {address: part["name"] for address, part in result["figures"].items()}
+    return figures | {r["address"]: r.get("name") or r["address"] for r in result["readings"]}
 
 
 def suspect_addresses(result: DayResult) -> set[str]:
@@ -240,8 +240,3 @@ def workings_of(result: DayResult) -> tuple[Working, ...]:
         working_of(address, part, result["figures"].get(address), names)
         for address, part in result["working"].items()
     )
-
-
-def lost_time_text(hours: float) -> str:
-    """Hours and minutes lost."""
-    return duration(hours)

@@ -38,6 +38,11 @@ class Row:
     low: float
     high: float
 
+    @property
+    def arrow(self) -> str:
+        """Which side of its target a bad figure surely stands, for those who see no colour."""
+        return {"above": "▲", "below": "▼"}.get(self.verdict, "") if self.bad else ""
+
 
 @dataclass(frozen=True, slots=True)
 class Group:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from html import escape
 
-from ratoon.reports.tokens import FONT
+from ratoon.reports.tokens import FAMILY
 
 Attribute = str | float | int | None
 
@@ -27,7 +27,7 @@ def element(tag: str, content: str = "", /, **attributes: Attribute) -> str:
 def words(x: float, y: float, text: str, size: float, fill: str, **attributes: Attribute) -> str:
     """Words at (x, y); the text is escaped."""
     return element(
-        "text", escape(text), x=x, y=y, font_size=size, fill=fill, font_family=FONT, **attributes
+        "text", escape(text), x=x, y=y, font_size=size, fill=fill, font_family=FAMILY, **attributes
     )
 
 

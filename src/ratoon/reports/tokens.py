@@ -26,7 +26,7 @@ COLOURS = {
 }
 
 FONT = "Source Sans Pro"
-FAMILY = f'"{FONT}", "Source Sans 3", "Segoe UI", system-ui, sans-serif'
+FAMILY = f"{FONT}, Source Sans 3, Segoe UI, system-ui, sans-serif"
 
 
 def css_variables() -> str:

@@ -1,0 +1,89 @@
+"""The morning sheet as HTML: the body for the page, and a whole file that stands alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from ratoon.reports.band import band_drawing
+from ratoon.reports.compose import CAUTION
+from ratoon.reports.doubts import MOST_SUSPECTS
+from ratoon.reports.morning import Group, MorningSheet, Row
+from ratoon.reports.ribbon import ribbon_drawing
+from ratoon.reports.tokens import css_variables
+from ratoon.reports.whisker import whisker
+
+TEMPLATES = Path(__file__).with_name("templates")
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """The drawings of a sheet as safe markup, and its figures in two columns."""
+
+    ribbon: Markup
+    band: Markup
+    whisker: Callable[[Row], Markup]
+    left: tuple[Group, ...]
+    right: tuple[Group, ...]
+
+
+def two_columns(groups: tuple[Group, ...]) -> tuple[tuple[Group, ...], tuple[Group, ...]]:
+    """The groups in two columns of about the same length, whole groups only."""
+    total = sum(len(g.rows) + 1 for g in groups)
+    left: list[Group] = []
+    lines = 0
+    for group in groups:
+        if left and lines + (len(group.rows) + 1) / 2 > total / 2:
+            break
+        left.append(group)
+        lines += len(group.rows) + 1
+    return tuple(left), groups[len(left) :]
+
+
+def pictures_of(sheet: MorningSheet) -> Pictures:
+    """Draw the sheet's pictures at the size of a screen."""
+    left, right = two_columns(sheet.groups)
+    return Pictures(
+        ribbon=Markup(ribbon_drawing(sheet.ribbon)),
+        band=Markup(band_drawing(sheet)),
+        whisker=lambda row: Markup(whisker(row)),
+        left=left,
+        right=right,
+    )
+
+
+def style_sheet() -> str:
+    """The whole style sheet: the table of tokens, then the rules."""
+    return css_variables() + "\n" + (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
+
+
+@cache
+def environment() -> Environment:
+    """Templates of sheets: everything is escaped, an unknown name is an error."""
+    env = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    return env
+
+
+def morning_html(sheet: MorningSheet) -> str:
+    """The sheet as one file: style sheet inside, workings at its end, nothing fetched."""
+    known = {w.address for w in sheet.workings}
+
+    def link(address: str) -> str:
+        return f"#{address}" if address in known else ""
+
+    return (
+        environment()
+        .get_template("morning.html")
+        .render(sheet=sheet, link=link, pictures=pictures_of(sheet), css=Markup(style_sheet()))
+    )

@@ -1,0 +1,132 @@
+"""The morning sheet on paper: A4 by Typst, tagged for screen readers (PDF/UA-1).
+
+Words and numbers go to Typst as data, so nothing that people wrote can act as markup. The font is
+the one of the package `font-source-sans-pro` alone: the same sheet makes the same bytes anywhere.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from ratoon.reports.band import band_drawing, band_label
+from ratoon.reports.compose import CAUTION
+from ratoon.reports.doubts import MOST_SUSPECTS
+from ratoon.reports.html import TEMPLATES, two_columns
+from ratoon.reports.morning import MorningSheet
+from ratoon.reports.ribbon import ribbon_drawing, ribbon_label
+from ratoon.reports.tokens import COLOURS, FONT
+from ratoon.reports.whisker import whisker, whisker_label
+
+# Sizes of the text in points, largest first: the first that fills one page is taken, else the
+# largest of them on two.
+SIZES = (7.6, 7.0)
+
+
+# What one sheet of paper has room for; the page and the file show all of it.
+MOST_LINES, MOST_NAMES, MOST_LETTERS = 8, 14, 240
+
+
+@cache
+def font_folder() -> Path:
+    """Where the font package keeps its files."""
+    import font_source_sans_pro  # type: ignore[import-untyped]
+
+    return Path(font_source_sans_pro.font_directory)
+
+
+def _clipped(lines: list[str], most: int) -> list[str]:
+    """The first `most` lines, none too long, and how many were left out."""
+    kept = [t if len(t) <= MOST_LETTERS else t[: MOST_LETTERS - 1] + "…" for t in lines[:most]]
+    left_out = len(lines) - len(kept)
+    return [*kept, f"and {left_out} more"] if left_out else kept
+
+
+def _clip(body: dict[str, Any]) -> None:
+    """Shorten what people wrote to what the paper has room for."""
+    for name in ("journal", "coverage"):
+        body[name] = _clipped(body[name], MOST_LINES)
+    for name in ("not_told_apart", "missing", "unchecked", "assumed"):
+        body[name] = _clipped(body[name], MOST_NAMES)
+    for action in body["actions"]:
+        action["text"] = _clipped([action["text"]], 1)[0]
+    for doubt in body["doubts"]:
+        doubt["words"] = _clipped([doubt["words"]], 1)[0]
+        doubt["equivalent"] = _clipped(doubt["equivalent"], 5)
+    body["lost_time"] = body["lost_time"][:MOST_NAMES]
+
+
+def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
+    left, right = two_columns(sheet.groups)
+    band = band_drawing(sheet, width=400.0, size=11.0, tall=9.5)
+    body = sheet.json()
+    del body["workings"]
+    _clip(body)
+    by_title = {group["title"]: group for group in body["groups"]}
+    whiskers = {
+        row.address: {"svg": drawn, "label": whisker_label(row)}
+        for row in sheet.rows()
+        if (drawn := whisker(row, width=96.0, height=16.0))
+    }
+    return {
+        "sheet": body,
+        "colours": COLOURS,
+        "font": FONT,
+        "size": size,
+        "caution": CAUTION,
+        "most": MOST_SUSPECTS,
+        "losses": sheet.status != "no crush" or bool(sheet.week_of),
+        "undetermined_whole": sheet.loss("undetermined").day.pct.whole,
+        "ribbon": {
+            "svg": ribbon_drawing(sheet.ribbon, width=720.0, size=9.6),
+            "label": ribbon_label(sheet.ribbon),
+        },
+        "band": {"svg": band, "label": band_label(sheet)} if band else None,
+        "whiskers": whiskers,
+        "left": [by_title[g.title] for g in left],
+        "right": [by_title[g.title] for g in right],
+    }
+
+
+@cache
+def _compiler() -> Any:
+    import typst
+
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        include_embedded_fonts=False,
+        font_paths=[str(font_folder())],
+    )
+    return typst.Compiler(str(TEMPLATES / "morning.typ"), root=str(TEMPLATES), font_paths=fonts)
+
+
+def _pages(pdf: bytes) -> int:
+    # Typst writes each page's dictionary in the clear; counting them needs no PDF reader.
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+def _compile(sheet: MorningSheet, size: float) -> bytes:
+    midday = datetime.fromisoformat(sheet.date).replace(hour=12, tzinfo=UTC)
+    made = _compiler().compile(
+        format="pdf",
+        sys_inputs={"sheet": json.dumps(_paper_data(sheet, size), ensure_ascii=False)},
+        pdf_standards=["ua-1"],
+        timestamp=int(midday.timestamp()),
+    )
+    assert isinstance(made, bytes)
+    return made
+
+
+def morning_pdf(sheet: MorningSheet) -> bytes:
+    """The sheet as a PDF of one A4 page, two at most when there is much to say."""
+    first = b""
+    for size in SIZES:
+        pdf = _compile(sheet, size)
+        first = first or pdf
+        if _pages(pdf) == 1:
+            return pdf
+    return first

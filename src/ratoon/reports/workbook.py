@@ -1,0 +1,165 @@
+"""The day as a workbook: figures, loss account, readings. Sums are formulas that can be seen."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, cast
+
+from ratoon.reports.contract import LOSSES, DayResult
+from ratoon.reports.layout import LOSS_NAMES, POL_NAMES
+from ratoon.reports.numbers import COVERAGE
+from ratoon.reports.tokens import COLOURS
+from ratoon.reports.write import write_whole
+
+FIGURE_HEAD = (
+    "address",
+    "figure",
+    "unit",
+    "value",
+    "sigma",
+    "± 95 %",
+    "kind",
+    "target",
+    "less target",
+)
+LOSS_HEAD = ("pol in", "t", "sigma t", "% of pol in cane", "sigma %", "worth", "sigma worth")
+READING_HEAD = (
+    "address", "name", "start", "end", "unit", "value", "sigma", "adjusted", "sigma after",
+    "standardised", "detectability", "redundant", "used", "source", "note",
+)  # fmt: skip
+
+
+def _text(value: str | None) -> str:
+    return value or ""
+
+
+class _Sheet:
+    """One sheet being filled from the top; text is always written as text, never as a formula."""
+
+    def __init__(
+        self, book: Any, name: str, head: tuple[str, ...], widths: tuple[int, ...]
+    ) -> None:
+        self.sheet = book.add_worksheet(name)
+        self.bold = book.add_format({"bold": True, "bottom": 1, "bottom_color": COLOURS["line"]})
+        self.row = 0
+        for column, width in enumerate(widths):
+            self.sheet.set_column(column, column, width)
+        for column, text in enumerate(head):
+            self.sheet.write_string(0, column, text, self.bold)
+        self.sheet.freeze_panes(1, 1)
+
+    def add(self, *cells: Any) -> int:
+        """Append a row; strings starting with "=" from us are marked by a tuple ("=", formula)."""
+        self.row += 1
+        for column, cell in enumerate(cells):
+            if cell is None:
+                continue
+            if isinstance(cell, tuple):
+                formula, value = cell
+                self.sheet.write_formula(self.row, column, formula, None, value)
+            elif isinstance(cell, bool):
+                self.sheet.write_boolean(self.row, column, cell)
+            elif isinstance(cell, (int, float)):
+                self.sheet.write_number(self.row, column, cell)
+            else:
+                self.sheet.write_string(self.row, column, cell)
+        return self.row + 1
+
+
+def _figures(book: Any, day: DayResult) -> None:
+    sheet = _Sheet(book, "figures", FIGURE_HEAD, (32, 30, 7, 12, 10, 10, 14, 10, 12))
+    for address, part in day["figures"].items():
+        line = sheet.row + 2
+        value, sigma, target = part["value"], part["sigma"], day["targets"].get(address)
+        half = (f"={COVERAGE}*E{line}", COVERAGE * sigma) if sigma is not None else None
+        less = None
+        if value is not None and target is not None:
+            less = (f"=D{line}-H{line}", value - target)
+        sheet.add(
+            address, part["name"], part["unit"], value, sigma, half, part["kind"], target, less
+        )
+
+
+def _losses(book: Any, day: DayResult) -> None:
+    sheet = _Sheet(book, "losses", LOSS_HEAD, (26, 12, 12, 18, 12, 14, 14))
+    first = sheet.row + 2
+    tonnes: list[float | None] = []
+    shares: list[float | None] = []
+    money: list[float | None] = []
+    for key in ("sugar", "stock_change"):
+        pol = day["pol"][key]
+        tonnes.append(pol["t"])
+        shares.append(pol["pct"])
+        sheet.add(POL_NAMES[key], pol["t"], pol["t_sigma"], pol["pct"], pol["pct_sigma"])
+    for name in LOSSES:
+        loss = day["losses"][name]
+        tonnes.append(loss["t"])
+        shares.append(loss["pct"])
+        money.append(loss["money"])
+        sheet.add(
+            LOSS_NAMES[name], loss["t"], loss["t_sigma"], loss["pct"], loss["pct_sigma"],
+            loss["money"], loss["money_sigma"],
+        )  # fmt: skip
+    last = sheet.row + 1
+
+    # A sum over a gap would be a number nobody has: it is left out.
+    def total(letter: str, parts: list[float | None]) -> tuple[str, float] | None:
+        known = [p for p in parts if p is not None]
+        if len(known) < len(parts):
+            return None
+        return (f"=SUM({letter}{first}:{letter}{last})", sum(known))
+
+    sheet.add("sum", total("B", tonnes), None, total("D", shares), None, total("F", money))
+    cane = day["pol"]["cane"]
+    sheet.add(POL_NAMES["cane"], cane["t"], cane["t_sigma"], cane["pct"], cane["pct_sigma"])
+
+
+def _readings(book: Any, day: DayResult) -> None:
+    widths = (30, 26, 26, 26, 7, 11, 9, 11, 11, 12, 12, 10, 7, 24, 30)
+    sheet = _Sheet(book, "readings", READING_HEAD, widths)
+    for r in day["readings"]:
+        sheet.add(
+            r["address"], r.get("name", ""), r["start"], _text(r["end"]), r["unit"], r["value"],
+            r["sigma_given"], r["adjusted"], r["sigma"], r["standardised"], r["detectability"],
+            r["redundant"], r["used"], r.get("source", ""), r.get("note", ""),
+        )  # fmt: skip
+
+
+def _about(book: Any, day: DayResult) -> None:
+    sheet = _Sheet(book, "about", ("what", "value"), (26, 80))
+    invented = ", an invented mill" if day["invented"] else ""
+    sheet.add("mill", day["mill_name"] + invented)
+    sheet.add("mill day", day["date"])
+    sheet.add("status", day["status"])
+    sheet.add("basis", day["basis"])
+    sheet.add("sigma", "standard uncertainty; ± is 95 %")
+    sheet.add("worth in", day["prices"]["currency"])
+    sheet.add("inputs digest", day["inputs_digest"])
+    for name, version in day["versions"].items():
+        sheet.add(f"version of {name}", str(version))
+
+
+def day_workbook(result: Mapping[str, Any]) -> bytes:
+    """The day's figures, losses and readings as XLSX.
+
+    Parameters
+    ----------
+    result : the account's result, with the keys of `contract.DayResult`.
+    """
+    import xlsxwriter
+
+    day = cast(DayResult, result)
+    target = io.BytesIO()
+    book = xlsxwriter.Workbook(target, {"in_memory": True})
+    for fill in (_figures, _losses, _readings, _about):
+        fill(book, day)
+    book.close()
+    return target.getvalue()
+
+
+def write_workbook(result: Mapping[str, Any], path: Path) -> Path:
+    """Write the day's workbook to `path`, whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return write_whole(path, day_workbook(result))
