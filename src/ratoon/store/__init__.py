@@ -1,0 +1,34 @@
+"""The records: readings, stops, settings, results and events, appended and never overwritten.
+
+May import `base` alone. Read `tables` first, then `engine` (SQLite or PostgreSQL), `entries`
+(readings and stops in), `answers` (settings and results), `chain` (the tamper-evident events),
+`verify`, and `room`, which joins them in one class.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ratoon.store.records import Entry, InputFile, Outcome, Rejected, Result, Snapshot
+    from ratoon.store.room import Store, locate
+
+__all__ = [
+    "Entry",
+    "InputFile",
+    "Outcome",
+    "Rejected",
+    "Result",
+    "Snapshot",
+    "Store",
+    "locate",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    module = "ratoon.store.room" if name in ("Store", "locate") else "ratoon.store.records"
+    return getattr(import_module(module), name)

@@ -1,0 +1,113 @@
+"""Mill files and answers: kept whole, appended, the newest shown."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from ratoon.base.errors import StoreError
+from ratoon.base.records import Period
+from ratoon.store.digest import canonical, digest_of_bytes
+from ratoon.store.records import Result, Snapshot
+from ratoon.store.tables import results, settings
+
+
+def keep_settings(
+    connection: Connection, text: str, holds_from: date, at: datetime
+) -> dict[str, Any] | None:
+    """Keep a mill file's text unless it is the one in force on `holds_from` already."""
+    mark = digest_of_bytes(text.encode())
+    standing = settings_on(connection, holds_from)
+    if standing is not None and standing.digest == mark:
+        return None
+    key = connection.execute(
+        insert(settings).values(holds_from=holds_from, digest=mark, text=text, entered=at)
+    ).inserted_primary_key
+    return {"settings": key[0] if key else 0, "digest": mark, "holds_from": holds_from}
+
+
+def settings_on(connection: Connection, day: date) -> Snapshot | None:
+    """The mill file that holds on a mill day; before the first, the first one kept."""
+    newest = (settings.c.holds_from.desc(), settings.c.id.desc())
+    row = connection.execute(
+        select(settings).where(settings.c.holds_from <= day).order_by(*newest).limit(1)
+    ).first()
+    if row is None:
+        oldest = (settings.c.holds_from, settings.c.id)
+        row = connection.execute(select(settings).order_by(*oldest).limit(1)).first()
+    return None if row is None else Snapshot(row.text, row.digest, row.holds_from, row.entered)
+
+
+def add_result(
+    connection: Connection,
+    kind: str,
+    period: Period,
+    inputs_digest: str,
+    versions: dict[str, str],
+    answer: Any,
+    at: datetime,
+) -> dict[str, Any]:
+    """Append an answer; what the event chain is to say is returned."""
+    text = canonical(answer)
+    key = connection.execute(
+        insert(results).values(
+            kind=kind,
+            start=period.start,
+            end=period.end,
+            inputs_digest=inputs_digest,
+            versions=canonical(versions),
+            answer=text,
+            made=at,
+        )
+    ).inserted_primary_key
+    return {
+        "result": key[0] if key else 0,
+        "kind": kind,
+        "start": period.start,
+        "end": period.end,
+        "inputs_digest": inputs_digest,
+        "answer": digest_of_bytes(text.encode()),
+    }
+
+
+def newest_result(connection: Connection, kind: str, period: Period) -> Result | None:
+    """The answer appended last for a kind and a period."""
+    row = connection.execute(
+        select(results)
+        .where(results.c.kind == kind, results.c.start == period.start, results.c.end == period.end)
+        .order_by(results.c.id.desc())
+        .limit(1)
+    ).first()
+    return None if row is None else _result(row)
+
+
+def newest_results(connection: Connection, kind: str, within: Period | None = None) -> list[Result]:
+    """The newest answer of each period of a kind, by period."""
+    query = select(results).where(results.c.kind == kind)
+    if within is not None:
+        query = query.where(results.c.start >= within.start, results.c.end <= within.end)
+    newest = {(row.start, row.end): row for row in connection.execute(query.order_by(results.c.id))}
+    return [_result(newest[key]) for key in sorted(newest)]
+
+
+def periods_with_result(connection: Connection, kind: str) -> list[Period]:
+    """The periods that have an answer of a kind, in order; the answers themselves stay put."""
+    rows = connection.execute(
+        select(results.c.start, results.c.end).where(results.c.kind == kind).distinct()
+    )
+    return [Period(*pair) for pair in sorted((row.start, row.end) for row in rows)]
+
+
+def _result(row: Any) -> Result:
+    try:
+        versions, answer = json.loads(row.versions), json.loads(row.answer)
+    except ValueError:
+        raise StoreError(
+            f"the stored answer {row.id} ({row.kind}) is damaged", todo="Run `ratoon doctor`"
+        ) from None
+    return Result(
+        row.kind, Period(row.start, row.end), row.inputs_digest, versions, answer, row.made
+    )

@@ -1,0 +1,82 @@
+"""The event chain: who did what, each event's hash covering all the events before it.
+
+A row changed, taken out or put in later shows when the chain is walked. The head is printed on
+each morning sheet, so that a chain rewritten as a whole shows as well.
+"""
+
+from __future__ import annotations
+
+import getpass
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from ratoon.store.digest import canonical, digest, utc_text
+from ratoon.store.records import Event
+from ratoon.store.tables import events
+
+FIRST = "0" * 64
+"""The hash before the first event."""
+
+
+def now() -> datetime:
+    """The machine's clock in UTC; nothing compares it with the mill's time."""
+    return datetime.now(UTC)
+
+
+def login() -> str:
+    """The login name of whoever runs the program; empty where the machine does not tell."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return ""
+
+
+def _hash(number: int, at: datetime, who: str, what: str, detail: str, before: str) -> str:
+    return digest([number, utc_text(at), who, what, detail, before])
+
+
+def append(connection: Connection, what: str, detail: dict[str, Any], who: str = "") -> str:
+    """Append an event inside a writing transaction and give the new head of the chain."""
+    last = connection.execute(
+        select(events.c.number, events.c.hash).order_by(events.c.number.desc()).limit(1)
+    ).first()
+    number, before = (last.number + 1, last.hash) if last else (1, FIRST)
+    at, who, text = now(), who or login(), canonical(detail)
+    head = _hash(number, at, who, what, text, before)
+    connection.execute(
+        insert(events).values(number=number, at=at, who=who, what=what, detail=text, hash=head)
+    )
+    return head
+
+
+def head(connection: Connection) -> str:
+    """The hash of the newest event."""
+    last = connection.scalar(select(events.c.hash).order_by(events.c.number.desc()).limit(1))
+    return last or FIRST
+
+
+def read(connection: Connection) -> list[Event]:
+    """All events, oldest first."""
+    rows = connection.execute(select(events).order_by(events.c.number))
+    return [Event(r.number, r.at, r.who, r.what, json.loads(r.detail), r.hash) for r in rows]
+
+
+def faults(connection: Connection) -> list[str]:
+    """What is wrong with the chain, one line a fault; empty when it holds."""
+    found: list[str] = []
+    before = FIRST
+    for count, row in enumerate(
+        connection.execute(select(events).order_by(events.c.number)), start=1
+    ):
+        if row.number != count:
+            return [*found, f"event chain: event {count} is missing, {row.number} follows"]
+        expected = _hash(row.number, row.at, row.who, row.what, row.detail, before)
+        if row.hash != expected:
+            found.append(f"event chain: event {row.number} ({row.what}) was changed afterwards")
+        before = row.hash
+    if before == FIRST:
+        found.append("event chain: no events, not even the making of the database")
+    return found

@@ -1,0 +1,205 @@
+"""Opening a database: SQLite by path, PostgreSQL by URL, and who may write when.
+
+Every writing transaction waits for the one before it, on both databases: SQLite by BEGIN
+IMMEDIATE, PostgreSQL by an advisory lock held until the commit. SQLAlchemy's own way with SQLite
+begins too late: between reading the end of the event chain and writing to it, another process
+may append, and the chain forks.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError, SQLAlchemyError
+
+from ratoon.base.errors import StoreError
+
+WAIT_SECONDS = 60
+"""How long a writer waits for the writer before it [s]."""
+
+_LOCK_NUMBER = 7_202_868
+"""Our advisory lock on PostgreSQL: any fixed number, the same in every program version."""
+
+_NETWORK = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "afs", "ncpfs", "fuse.sshfs", "fuse.rclone"}
+
+
+def is_url(where: str) -> bool:
+    """True for a database URL, False for a path."""
+    return "://" in where
+
+
+def open_engine(where: str | Path) -> Engine:
+    """An engine for a path (SQLite) or a URL (``postgresql://...``).
+
+    Raises
+    ------
+    StoreError : a network share for SQLite, a folder that is not there, another kind of database.
+    """
+    if is_url(str(where)):
+        return _open_postgresql(str(where))
+    return _open_sqlite(Path(where))
+
+
+def _open_sqlite(path: Path) -> Engine:
+    path = path.resolve()
+    if not path.parent.is_dir():
+        raise StoreError("no such folder", where=str(path.parent))
+    if path.is_dir():
+        raise StoreError("a folder stands where the database should be", where=str(path))
+    kind = file_system(path)
+    if kind in _NETWORK:
+        raise StoreError(
+            f"the database would lie on a network share ({kind}), where its locks do not hold",
+            where=str(path),
+            todo="Keep the mill's folder on a local disk, or use PostgreSQL",
+        )
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)), connect_args={"timeout": WAIT_SECONDS}
+    )
+
+    @event.listens_for(engine, "connect")
+    def _connect(connection: Any, _: Any) -> None:
+        connection.isolation_level = None  # no BEGIN but ours
+        for pragma in ("journal_mode=WAL", "foreign_keys=ON", "synchronous=FULL"):
+            _patiently(lambda pragma=pragma: connection.execute(f"PRAGMA {pragma}"))
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _patiently(act: Any) -> None:
+    """Do `act`, again while the database is locked: setting WAL does not wait by itself."""
+    import sqlite3
+
+    until = time.monotonic() + WAIT_SECONDS
+    while True:
+        try:
+            act()
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.02)
+
+
+def _open_postgresql(where: str) -> Engine:
+    try:
+        url = make_url(where)
+    except ArgumentError:
+        raise StoreError("not a database URL", allowed="postgresql://USER@HOST/NAME") from None
+    if url.get_backend_name() not in ("postgresql", "postgres"):
+        raise StoreError(
+            f"no support for {url.get_backend_name()}",
+            allowed="a path (SQLite) or postgresql://USER@HOST/NAME",
+        )
+    return create_engine(
+        url.set(drivername="postgresql+psycopg"),
+        pool_pre_ping=True,
+        connect_args={"connect_timeout": 10, "application_name": "ratoon"},
+    )
+
+
+def place(engine: Engine) -> str:
+    """Where the database is, fit for a message: never with its password."""
+    if engine.dialect.name == "sqlite":
+        return str(engine.url.database)
+    return engine.url.set(drivername="postgresql").render_as_string(hide_password=True)
+
+
+def file_system(path: Path) -> str:
+    """The kind of file system a path lies on; empty where it cannot be told."""
+    if sys.platform == "win32":  # pragma: no cover - not tried on Windows
+        import ctypes
+
+        anchor = path.anchor
+        remote = anchor.startswith("\\\\") or ctypes.windll.kernel32.GetDriveTypeW(anchor) == 4
+        return "cifs" if remote else ""
+    return _mounted(path, Path("/proc/mounts"))
+
+
+def _mounted(path: Path, mounts: Path) -> str:
+    """The kind of the innermost mount that holds `path`, by the system's list of mounts."""
+    try:
+        lines = mounts.read_text(errors="replace").splitlines()
+    except OSError:
+        return ""
+    best, kind = -1, ""
+    for line in lines:
+        fields = line.split(" ")
+        if len(fields) < 3:
+            continue
+        point = Path(fields[1].replace("\\040", " "))
+        if path.is_relative_to(point) and len(point.parts) >= best:
+            best, kind = len(point.parts), fields[2]
+    return kind
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """A transaction that sees the database as it stood when it began."""
+    with plain_errors(engine), engine.connect() as connection:
+        if engine.dialect.name == "postgresql":
+            connection = connection.execution_options(isolation_level="REPEATABLE READ")
+        with connection.begin():
+            yield connection
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """The writing transaction: whole or not at all, one writer at a time."""
+    with plain_errors(engine), engine.connect() as connection:
+        connection = connection.execution_options(writes=True)
+        until = time.monotonic() + WAIT_SECONDS
+        while True:
+            try:
+                transaction = connection.begin()
+                if engine.dialect.name == "postgresql":
+                    connection.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
+                    connection.execute(text(f"SELECT pg_advisory_xact_lock({_LOCK_NUMBER})"))
+                break
+            except OperationalError as error:
+                connection.rollback()
+                if "locked" not in str(error.orig) or time.monotonic() > until:
+                    raise
+                time.sleep(0.02)
+        with transaction:
+            yield connection
+
+
+@contextmanager
+def plain_errors(engine: Engine) -> Iterator[None]:
+    """Turns what the database says into one clear line of ours."""
+    try:
+        yield
+    except SQLAlchemyError as error:
+        cause = str(error.orig) if isinstance(error, DBAPIError) else str(error)
+        first = cause.strip().splitlines()[0] if cause.strip() else type(error).__name__
+        raise StoreError(
+            f"the database refused: {first}", where=place(engine), todo=_remedy(first)
+        ) from error
+
+
+def _remedy(cause: str) -> str:
+    words = cause.lower()
+    if "not a database" in words or "malformed" in words:
+        return "The file is damaged or is no database: restore a backup, or move it away and import"
+    if "locked" in words or "timeout" in words:
+        return "Another program is writing: try again when it has finished"
+    if "full" in words:
+        return "Free some space on the disk, then do it again: nothing was stored half"
+    if "readonly" in words or "unable to open" in words or "permission" in words:
+        return "Check that you may write to the file and its folder"
+    if "connect" in words:
+        return "Is PostgreSQL running there, and may this user come in?"
+    return ""

@@ -1,0 +1,274 @@
+"""Readings and stops into the tables and out of them.
+
+The same reading twice changes nothing; another value for the same address and period is refused,
+naming the row that stands, unless a reason for the correction is given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Select, Table, and_, func, insert, select
+
+from ratoon.base.errors import StoreError
+from ratoon.base.records import Period, Reading, Stop
+from ratoon.store.digest import digest
+from ratoon.store.records import Entry, InputFile, Outcome, Rejected
+from ratoon.store.tables import files, readings, stops
+
+Key = tuple[Any, ...]
+_CHUNK = 5000
+_SAME = 1e-12
+"""Relative difference under which two values are one: 10,199 t and 10,199,000 kg."""
+
+
+@dataclass(slots=True)
+class _Standing:
+    """The row in force for a key; `id` is 0 while it comes from the file being stored."""
+
+    id: int
+    version: int
+    content: tuple[Any, ...]
+    sigma: float | None
+    shown: str
+    place: str
+
+
+def store_file(
+    connection: Connection,
+    file: InputFile,
+    entries: Sequence[Entry],
+    correct: str | None,
+    at: datetime,
+) -> tuple[Outcome, dict[str, Any] | None]:
+    """Store the entries of a file in the writing transaction that `connection` holds.
+
+    Returns
+    -------
+    The outcome, and what the event chain is to say; None when nothing new came in.
+    """
+    outcome = Outcome()
+    new_readings = _sift(connection, file, readings, entries, correct, outcome)
+    new_stops = _sift(connection, file, stops, entries, correct, outcome)
+    stored = len(new_readings) + len(new_stops)
+    if not stored:
+        return outcome, None
+    key = connection.execute(
+        insert(files).values(
+            name=file.name,
+            digest=file.digest,
+            size=file.size,
+            layout=file.layout,
+            stored=stored,
+            entered=at,
+        )
+    ).inserted_primary_key
+    number = key[0] if key else 0
+    for table, rows in ((readings, new_readings), (stops, new_stops)):
+        for row in rows:
+            row.update(file=number, entered=at, reason=correct if row["replaces"] else "")
+        for first in range(0, len(rows), _CHUNK):
+            connection.execute(insert(table), rows[first : first + _CHUNK])
+    return outcome, {
+        "file": number,
+        "name": file.name,
+        "digest": file.digest,
+        "accepted": outcome.accepted,
+        "corrected": outcome.corrected,
+        "refused": len(outcome.rejected),
+        "stored": digest_of_file_rows(connection, number),
+    }
+
+
+def digest_of_file_rows(connection: Connection, number: int) -> str:
+    """Digest of every row that a file brought in, as the tables hold them now."""
+    rows: list[list[Any]] = []
+    for table in (readings, stops):
+        found = connection.execute(select(table).where(table.c.file == number).order_by(table.c.id))
+        rows.extend([table.name, *row] for row in found)
+    return digest(rows)
+
+
+def _sift(
+    connection: Connection,
+    file: InputFile,
+    table: Table,
+    entries: Sequence[Entry],
+    correct: str | None,
+    outcome: Outcome,
+) -> list[dict[str, Any]]:
+    """The rows to add to `table`: those that are new, and corrections when they are asked for."""
+    kind = Reading if table is readings else Stop
+    mine = [entry for entry in entries if isinstance(entry.record, kind)]
+    if not mine:
+        return []
+    standing = _standing(connection, table, mine)
+    rows = []
+    for entry in mine:
+        key, row, sigma = _row(entry)
+        old = standing.get(key)
+        content = _content(entry.record)
+        if old is not None and _same(old.content, content):
+            if old.id == 0 or not correct or sigma is None or _same((old.sigma,), (sigma,)):
+                outcome.unchanged += 1
+                continue
+        elif old is not None and (old.id == 0 or not correct):
+            outcome.rejected.append(_contradiction(entry, old))
+            continue
+        row["version"] = old.version + 1 if old else 1
+        row["replaces"] = old.id if old else None
+        rows.append(row)
+        where = _place(file.name, entry.sheet, entry.row)
+        standing[key] = _Standing(
+            0, row["version"], content, sigma, _shown(entry.record), where + " of this file"
+        )
+        if old:
+            outcome.corrected += 1
+        else:
+            outcome.accepted += 1
+    return rows
+
+
+def _standing(
+    connection: Connection, table: Table, entries: Sequence[Entry]
+) -> dict[Key, _Standing]:
+    """The rows in force over the stretch of time that the entries cover, by key."""
+    starts = [entry.record.start for entry in entries if entry.record.start is not None]
+    query = _in_force(table).where(table.c.start >= min(starts), table.c.start <= max(starts))
+    found: dict[Key, _Standing] = {}
+    for row in connection.execute(query):
+        record = _reading(row) if table is readings else _stop(row)
+        found[_key(record)] = _Standing(
+            row.id,
+            row.version,
+            _content(record),
+            row.sigma if table is readings else None,
+            _shown(record),
+            _place(row.name, row.sheet, row.row),
+        )
+    return found
+
+
+def _in_force(table: Table, as_of: datetime | None = None) -> Select[Any]:
+    """Rows of a table that no other row replaces, as it stands or as it stood at `as_of`."""
+    later = table.alias("later")
+    replaced = later.c.replaces == table.c.id
+    query = select(table, files.c.name).join(files, table.c.file == files.c.id)
+    if as_of is not None:
+        replaced = and_(replaced, later.c.entered <= as_of)
+        query = query.where(table.c.entered <= as_of)
+    return query.where(~select(later.c.id).where(replaced).exists())
+
+
+def readings_in(
+    connection: Connection,
+    period: Period,
+    as_of: datetime | None = None,
+    addresses: Iterable[str] | None = None,
+) -> list[Reading]:
+    """Readings whose period lies within `period`, and instants in it, both its ends included."""
+    last = func.coalesce(readings.c.end, readings.c.start)
+    query = _in_force(readings, as_of).where(
+        readings.c.start >= period.start,
+        readings.c.start <= period.end,
+        last <= period.end,
+    )
+    if addresses is not None:
+        query = query.where(readings.c.address.in_(list(addresses)))
+    query = query.order_by(readings.c.address, readings.c.start, last, readings.c.id)
+    return [_reading(row) for row in connection.execute(query)]
+
+
+def stops_in(connection: Connection, period: Period, as_of: datetime | None = None) -> list[Stop]:
+    """Stops that overlap `period`, whole as they were entered."""
+    query = (
+        _in_force(stops, as_of)
+        .where(stops.c.start < period.end, stops.c.end > period.start)
+        .order_by(stops.c.start, stops.c.station)
+    )
+    return [_stop(row) for row in connection.execute(query)]
+
+
+def _row(entry: Entry) -> tuple[Key, dict[str, Any], float | None]:
+    """Key, columns and sigma of an entry; file, version and time of entry come later."""
+    record = entry.record
+    common = {"note": record.note, "sheet": entry.sheet, "row": entry.row, "start": record.start}
+    if isinstance(record, Stop):
+        own = {"end": record.end, "station": record.station, "cause": record.cause}
+        return _key(record), common | own, None
+    if record.start is None or record.given is None:
+        raise StoreError("a reading without time or given value", where=record.address)
+    own = {
+        "address": record.address,
+        "end": record.end,
+        "value": record.value,
+        "unit": record.unit,
+        "given": record.given,
+        "sigma": record.sigma,
+        "source": record.source,
+    }
+    return _key(record), common | own, record.sigma
+
+
+def _key(record: Reading | Stop) -> Key:
+    if isinstance(record, Stop):
+        return (record.station, record.start)
+    return (record.address, record.start, record.end)
+
+
+def _content(record: Reading | Stop) -> tuple[Any, ...]:
+    """What must be equal for two records of one key to be the same."""
+    return (record.end, record.cause) if isinstance(record, Stop) else (record.value,)
+
+
+def _same(one: tuple[Any, ...], two: tuple[Any, ...]) -> bool:
+    return all(
+        math.isclose(a, b, rel_tol=_SAME)
+        if isinstance(a, float) and isinstance(b, float)
+        else a == b
+        for a, b in zip(one, two)
+    )
+
+
+def _shown(record: Reading | Stop) -> str:
+    if isinstance(record, Stop):
+        return f"{record.hours:g} h, {record.cause}"
+    return f"{record.given:g} {record.unit}".strip()
+
+
+def _place(name: str, sheet: str, row: int) -> str:
+    return f"{name} {'sheet ' + sheet + ' ' if sheet else ''}row {row}"
+
+
+def _contradiction(entry: Entry, old: _Standing) -> Rejected:
+    stop = isinstance(entry.record, Stop)
+    remedy = "" if old.id == 0 else '; if the new one is right, import with --correct "REASON"'
+    what = "stop" if stop else "reading"
+    return Rejected(
+        entry,
+        "end" if stop else "value",
+        f"another {what} stands for the same {'station' if stop else 'address'} and time: "
+        f"{old.shown} in {old.place}{remedy}",
+    )
+
+
+def _reading(row: Any) -> Reading:
+    return Reading(
+        address=row.address,
+        value=row.value,
+        sigma=row.sigma,
+        start=row.start,
+        end=row.end,
+        unit=row.unit,
+        given=row.given,
+        source=_place(row.name, row.sheet, row.row) + (f", {row.source}" if row.source else ""),
+        note=row.note,
+    )
+
+
+def _stop(row: Any) -> Stop:
+    return Stop(row.start, row.end, row.station, row.cause, row.note)

@@ -1,0 +1,81 @@
+"""Records that go into the store and come out of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from ratoon.base.records import Period, Reading, Stop
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """A file that was read: its name, the SHA-256 of its bytes, their number, and its layout."""
+
+    name: str
+    digest: str
+    size: int
+    layout: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A reading or a stop with the place where it was written down."""
+
+    record: Reading | Stop
+    row: int
+    sheet: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """An entry that contradicts what is stored, and why."""
+
+    entry: Entry
+    column: str
+    reason: str
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What became of the entries of one file."""
+
+    accepted: int = 0
+    unchanged: int = 0
+    corrected: int = 0
+    rejected: list[Rejected] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """An answer that was kept: what of, from which inputs, made by which versions, and when."""
+
+    kind: str
+    period: Period
+    inputs_digest: str
+    versions: dict[str, str]
+    answer: Any
+    made: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """A mill file as it stood: its whole text and the mill day from which it holds."""
+
+    text: str
+    digest: str
+    holds_from: date
+    entered: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One link of the chain: who did what and when, and the hash that covers all before it."""
+
+    number: int
+    at: datetime
+    who: str
+    what: str
+    detail: dict[str, Any]
+    hash: str

@@ -1,0 +1,295 @@
+"""The store: one database, its writing transaction and its questions.
+
+Examples
+--------
+>>> from tempfile import mkdtemp
+>>> with Store.open(Path(mkdtemp()) / "ratoon.db") as store:
+...     store.verify()
+[]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from sqlalchemy import Connection, Engine, insert, inspect, select
+
+from ratoon.base.clock import Calendar
+from ratoon.base.errors import StoreError
+from ratoon.base.records import Period, Reading, Stop
+from ratoon.store import answers, chain, engine, entries, verify
+from ratoon.store.digest import digest
+from ratoon.store.records import Entry, Event, InputFile, Outcome, Result, Snapshot
+from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
+
+DATABASE = "ratoon.db"
+URL_FILE = "database.url"
+
+
+def locate(mill_dir: Path) -> str | Path:
+    """Where a mill's database is: the URL in ``DIR/database.url``, else ``DIR/ratoon.db``."""
+    file = mill_dir / URL_FILE
+    if not file.is_file():
+        return mill_dir / DATABASE
+    lines = [line.strip() for line in file.read_text(encoding="utf-8").splitlines()]
+    urls = [line for line in lines if line and not line.startswith("#")]
+    if len(urls) != 1 or not engine.is_url(urls[0]):
+        raise StoreError(
+            "one database URL is wanted", where=str(file), allowed="postgresql://USER@HOST/NAME"
+        )
+    return urls[0]
+
+
+class Writing:
+    """What may be done inside one writing transaction; leaving it stores all of it or nothing."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._at = chain.now()
+
+    def add_file(
+        self, file: InputFile, entries_: Sequence[Entry], correct: str | None = None
+    ) -> Outcome:
+        """Store what a file holds; see `Store.add_file`."""
+        outcome, detail = entries.store_file(self._connection, file, entries_, correct, self._at)
+        if detail is not None:
+            chain.append(self._connection, "import", detail)
+        return outcome
+
+    def keep_settings(self, text: str, holds_from: date) -> bool:
+        """Keep a mill file's text; see `Store.keep_settings`."""
+        detail = answers.keep_settings(self._connection, text, holds_from, self._at)
+        if detail is not None:
+            chain.append(self._connection, "settings", detail)
+        return detail is not None
+
+    def add_result(
+        self, kind: str, period: Period, inputs_digest: str, versions: dict[str, str], answer: Any
+    ) -> None:
+        """Append an answer; see `Store.add_result`."""
+        detail = answers.add_result(
+            self._connection, kind, period, inputs_digest, versions, answer, self._at
+        )
+        chain.append(self._connection, "result", detail)
+
+    def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
+        """Append an event of another kind; its `detail` may not name a file, settings or result."""
+        return chain.append(self._connection, what, {"about": detail}, who)
+
+
+class Store:
+    """A mill's records; open it with `Store.open` and close it, or use it in a ``with``."""
+
+    def __init__(self, engine_: Engine) -> None:
+        self._engine = engine_
+
+    @classmethod
+    def open(cls, where: str | Path, *, create: bool = True) -> Store:
+        """Open the database at a path (SQLite) or URL (PostgreSQL).
+
+        Parameters
+        ----------
+        where : path, or ``postgresql://USER@HOST/NAME``.
+        create : make the tables where there are none yet; else that is refused.
+
+        Raises
+        ------
+        StoreError : no database there, not one of ours, of a newer program, or out of reach.
+        """
+        if not create and not engine.is_url(str(where)) and not Path(where).is_file():
+            raise StoreError(
+                "no database yet", where=str(where), todo="Import the mill's readings first"
+            )
+        opened = engine.open_engine(where)
+        store = cls(opened)
+        try:
+            store._check_schema(create)
+        except BaseException:
+            store.close()
+            raise
+        return store
+
+    def _check_schema(self, create: bool) -> None:
+        with engine.reading(self._engine) as connection:
+            version = self._schema_version(connection)
+        if version is None and create:
+            with engine.writing(self._engine) as connection:
+                version = self._schema_version(connection)
+                if version is None:
+                    metadata.create_all(connection, checkfirst=False)
+                    version = SCHEMA_VERSION
+                    connection.execute(insert(meta).values(key="schema", value=str(version)))
+                    chain.append(connection, "database made", {"schema": version})
+        if version is None:
+            raise StoreError(
+                "no records in this database yet",
+                where=self.where,
+                todo="Import the mill's readings first",
+            )
+        if version > SCHEMA_VERSION:
+            raise StoreError(
+                f"the database was made by a newer ratoon (tables {version})",
+                where=self.where,
+                allowed=f"tables up to {SCHEMA_VERSION}",
+                todo="Update the program",
+            )
+
+    def _schema_version(self, connection: Connection) -> int | None:
+        names = set(inspect(connection).get_table_names())
+        if "meta" not in names:
+            if names & set(metadata.tables):
+                raise StoreError("the tables in this database are not ratoon's", where=self.where)
+            return None
+        value = connection.scalar(select(meta.c.value).where(meta.c.key == "schema"))
+        if value is None or not value.isdigit():
+            raise StoreError("the tables in this database are not ratoon's", where=self.where)
+        return int(value)
+
+    @property
+    def where(self) -> str:
+        """Where the database is, without password."""
+        return engine.place(self._engine)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # -- writing ------------------------------------------------------------------------------
+
+    @contextmanager
+    def writing(self) -> Iterator[Writing]:
+        """One writing transaction; an error inside it leaves the database as it was."""
+        with engine.writing(self._engine) as connection:
+            yield Writing(connection)
+
+    def add_file(
+        self, file: InputFile, entries_: Sequence[Entry], correct: str | None = None
+    ) -> Outcome:
+        """Store the readings and stops of one file, in one transaction.
+
+        The same value for the same address, start and end is counted as unchanged; another value
+        is rejected, unless `correct` gives the reason: then it is a new row replacing the old.
+        """
+        with self.writing() as transaction:
+            return transaction.add_file(file, entries_, correct)
+
+    def add_readings(
+        self, readings_: Iterable[Reading], source: str = "", correct: str | None = None
+    ) -> Outcome:
+        """Store readings that come from no file, such as a person's or a tag's."""
+        rows = [Entry(reading, row) for row, reading in enumerate(readings_, start=1)]
+        mark = digest([entry.record for entry in rows])
+        return self.add_file(InputFile(source or "entered", mark, 0, "readings"), rows, correct)
+
+    def keep_settings(self, text: str, holds_from: date) -> bool:
+        """Keep a mill file whole, with the mill day from which it holds; False when it stood."""
+        with self.writing() as transaction:
+            return transaction.keep_settings(text, holds_from)
+
+    def add_result(
+        self, kind: str, period: Period, inputs_digest: str, versions: dict[str, str], answer: Any
+    ) -> None:
+        """Append an answer (anything canonical JSON can hold) for a kind and a period."""
+        with self.writing() as transaction:
+            transaction.add_result(kind, period, inputs_digest, versions, answer)
+
+    # -- asking -------------------------------------------------------------------------------
+
+    def readings(
+        self,
+        period: Period,
+        as_of: datetime | None = None,
+        addresses: Iterable[str] | None = None,
+    ) -> list[Reading]:
+        """Readings within a period (instants at both its ends too), as they stood at `as_of`."""
+        with engine.reading(self._engine) as connection:
+            return entries.readings_in(connection, period, as_of, addresses)
+
+    def stops(self, period: Period, as_of: datetime | None = None) -> list[Stop]:
+        """Stops that overlap a period."""
+        with engine.reading(self._engine) as connection:
+            return entries.stops_in(connection, period, as_of)
+
+    def settings_on(self, day: date) -> Snapshot | None:
+        """The mill file that holds on a mill day."""
+        with engine.reading(self._engine) as connection:
+            return answers.settings_on(connection, day)
+
+    def newest_result(self, kind: str, period: Period) -> Result | None:
+        """The newest answer for a kind and a period."""
+        with engine.reading(self._engine) as connection:
+            return answers.newest_result(connection, kind, period)
+
+    def newest_results(self, kind: str, within: Period | None = None) -> list[Result]:
+        """The newest answer of each period of a kind, by period."""
+        with engine.reading(self._engine) as connection:
+            return answers.newest_results(connection, kind, within)
+
+    def periods_with_result(self, kind: str) -> list[Period]:
+        """The periods that have an answer of a kind."""
+        with engine.reading(self._engine) as connection:
+            return answers.periods_with_result(connection, kind)
+
+    def days(self, calendar: Calendar, *, with_stops: bool = True) -> list[date]:
+        """The mill days with readings over a period and, if asked, those touched by a stop."""
+        with engine.reading(self._engine) as connection:
+            starts = connection.scalars(
+                select(readings.c.start).where(readings.c.end.is_not(None)).distinct()
+            )
+            found = {calendar.day_of(start) for start in starts}
+            if with_stops:
+                for row in connection.execute(select(stops.c.start, stops.c.end).distinct()):
+                    found.update(calendar.days_of(Period(row.start, row.end)))
+        return sorted(found)
+
+    def newest_day(self, calendar: Calendar) -> date | None:
+        """ "Today": the newest mill day with readings; None before the first."""
+        return max(self.days(calendar, with_stops=False), default=None)
+
+    def events(self) -> list[Event]:
+        """The event chain, oldest first."""
+        with engine.reading(self._engine) as connection:
+            return chain.read(connection)
+
+    def head(self) -> str:
+        """The hash of the newest event, which covers everything stored before it."""
+        with engine.reading(self._engine) as connection:
+            return chain.head(connection)
+
+    def verify(self) -> list[str]:
+        """What is wrong with the database, one line a fault; empty when it is sound."""
+        with engine.reading(self._engine) as connection:
+            return verify.faults(connection)
+
+    def contents(self) -> dict[str, Any]:
+        """All readings, stops and mill files, without what differs from run to run."""
+        always = Period(datetime(1, 1, 2, tzinfo=UTC), datetime(9999, 12, 30, tzinfo=UTC))
+        with engine.reading(self._engine) as connection:
+            kept = connection.execute(
+                select(settings.c.holds_from, settings.c.digest).order_by(settings.c.holds_from)
+            )
+            return {
+                "readings": entries.readings_in(connection, always),
+                "stops": entries.stops_in(connection, always),
+                "settings": [list(row) for row in kept],
+            }
+
+    def contents_digest(self) -> str:
+        """Digest of `contents`: equal for two databases built from the same files."""
+        return digest(self.contents())

@@ -1,0 +1,109 @@
+"""Is the database sound? The event chain covers every stored row; here all is compared."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from sqlalchemy import Connection, func, select, text
+
+from ratoon.store import chain
+from ratoon.store.digest import digest_of_bytes
+from ratoon.store.entries import digest_of_file_rows
+from ratoon.store.tables import events, files, readings, results, settings, stops
+
+
+def faults(connection: Connection) -> list[str]:
+    """What is wrong, one line a fault; empty when the database is sound."""
+    found = _machine_faults(connection)
+    found += chain.faults(connection)
+    said: dict[str, dict[int, dict[str, Any]]] = {"file": {}, "settings": {}, "result": {}}
+    for row in connection.execute(select(events.c.detail).order_by(events.c.number)):
+        detail = json.loads(row.detail)
+        for kind, known in said.items():
+            if kind in detail:
+                known[detail[kind]] = detail
+    return (
+        found
+        + _file_faults(connection, said["file"])
+        + _text_faults(connection, settings, "text", said["settings"], "digest", "mill file")
+        + _text_faults(connection, results, "answer", said["result"], "answer", "answer")
+        + _version_faults(connection)
+    )
+
+
+def _machine_faults(connection: Connection) -> list[str]:
+    """What the database itself can tell of its pages and references."""
+    if connection.dialect.name != "sqlite":
+        return []
+    checks = [str(row[0]) for row in connection.execute(text("PRAGMA integrity_check"))]
+    found = [f"database file: {line}" for line in checks if line != "ok"]
+    for row in connection.execute(text("PRAGMA foreign_key_check")):
+        found.append(f"table {row[0]}: row {row[1]} points to a row of {row[2]} that is missing")
+    return found
+
+
+def _file_faults(connection: Connection, said: dict[int, dict[str, Any]]) -> list[str]:
+    found: list[str] = []
+    held = {row.id: row for row in connection.execute(select(files))}
+    for number in sorted(said.keys() - held.keys()):
+        found.append(
+            f"file {said[number]['name']}: its import stands in the chain, its rows do not"
+        )
+    for number, row in held.items():
+        if number not in said:
+            found.append(f"file {row.name}: stored without an event in the chain")
+            continue
+        count = sum(
+            connection.scalar(select(func.count()).select_from(table).where(table.c.file == number))
+            or 0
+            for table in (readings, stops)
+        )
+        if count != row.stored:
+            found.append(f"file {row.name}: {row.stored} rows were stored, {count} are there")
+        elif digest_of_file_rows(connection, number) != said[number]["stored"]:
+            found.append(f"file {row.name}: its stored rows were changed afterwards")
+        if row.digest != said[number]["digest"]:
+            found.append(f"file {row.name}: the digest of the file was changed afterwards")
+    return found
+
+
+def _text_faults(
+    connection: Connection,
+    table: Any,
+    column: str,
+    said: dict[int, dict[str, Any]],
+    key: str,
+    name: str,
+) -> list[str]:
+    """Rows of one text column compared with the digests in the chain."""
+    found: list[str] = []
+    query = select(table.c.id, table.c[column])
+    held = {row[0]: str(row[1]) for row in connection.execute(query)}
+    for number in sorted(said.keys() | held.keys()):
+        if number not in held:
+            found.append(f"{name} {number}: stands in the chain, is not there")
+        elif number not in said:
+            found.append(f"{name} {number}: stored without an event in the chain")
+        elif digest_of_bytes(held[number].encode()) != said[number][key]:
+            found.append(f"{name} {number}: was changed afterwards")
+    return found
+
+
+def _version_faults(connection: Connection) -> list[str]:
+    """Corrections must replace the version just before them, of the same key."""
+    found: list[str] = []
+    for table, keys in ((readings, ("address", "start", "end")), (stops, ("station", "start"))):
+        old = table.alias("old")
+        rows = connection.execute(
+            select(
+                table, *(old.c[key].label(f"old_{key}") for key in keys), old.c.version.label("v")
+            )
+            .join_from(table, old, table.c.replaces == old.c.id, isouter=True)
+            .where((table.c.version > 1) | table.c.replaces.is_not(None))
+        ).mappings()
+        for row in rows:
+            same = all(row[key] == row[f"old_{key}"] for key in keys)
+            if not same or row["v"] != row["version"] - 1:
+                found.append(f"table {table.name}: row {row['id']} corrects another reading's row")
+    return found
