@@ -225,7 +225,7 @@ def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
 
 
 def band_drawing(
-    sheet: MorningSheet, width: float = 640.0, size: float = 13.0, tall: float = 14.0
+    sheet: MorningSheet, width: float = 640.0, size: float = 14.0, tall: float = 13.5
 ) -> str:
     """The drawing, or "" when there is no pol to follow.
 

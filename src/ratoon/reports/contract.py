@@ -225,6 +225,7 @@ class InputPart(TypedDict):
     name: str
     value: float | None
     unit: str
+    sigma: NotRequired[float | None]
 
 
 class OwnReadingPart(TypedDict):

@@ -222,7 +222,8 @@ def working_of(
         formula=part["formula"],
         source=part["equation_source"],
         inputs=tuple(
-            (i["address"], i["name"], show(i["value"], None, i["unit"])) for i in part["inputs"]
+            (i["address"], i["name"], show(i["value"], i.get("sigma"), i["unit"]))
+            for i in part["inputs"]
         ),
         reading=tuple(_own_reading(part)),
         shares=tuple(

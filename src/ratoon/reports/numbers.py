@@ -15,8 +15,9 @@ THIN = "\u202f"  # narrow no-break space: never breaks a number over two lines
 MINUS = "\u2212"
 NOTHING = "\u2013"
 
-# Decimals of a figure that has no doubt of its own (a setting, a clock time).
-_DECIMALS_WITHOUT_DOUBT = {"h": 1, "t": 0, "t/h": 0, "%": 1, "": 1, "m3": 0, "MW": 1, "MWh": 0}
+# Most decimals of a figure that has no doubt of its own (a setting, a clock time); as many as it
+# was written with are shown when they are fewer.
+_MOST_DECIMALS = {"h": 1, "t": 0, "t/h": 1, "%": 2, "": 2, "m3": 0, "MW": 2, "MWh": 1}
 _UNITS_AS_READ = {"m3": "m³", "m2": "m²", "degC": "°C", "m3/h": "m³/h", "m2/m3": "m²/m³"}
 
 
@@ -95,13 +96,20 @@ def unit_as_read(unit: str) -> str:
     return _UNITS_AS_READ.get(unit, unit)
 
 
+def _written_decimals(value: float) -> int:
+    """Decimals of the shortest text of a value to ten figures."""
+    return len(f"{value:.10g}".partition("e")[0].partition(".")[2])
+
+
 def decimals_of(value: float, sigma: float | None, unit: str) -> int:
     """Decimals to show `value` with: from its doubt, else the custom of its unit."""
     half = half_interval(sigma)
     if half:
         return min(decimals_for(half), 6)
-    decimals = _DECIMALS_WITHOUT_DOUBT.get(unit, 2)
-    return max(decimals, 2) if 0 < abs(value) < 1 else decimals
+    most = _MOST_DECIMALS.get(unit, 2)
+    if 0 < abs(value) < 1:
+        most = max(most, 3)
+    return min(_written_decimals(value), most)
 
 
 def show(value: float | None, sigma: float | None, unit: str = "") -> Shown:
@@ -135,8 +143,7 @@ def show_money(value: float | None, sigma: float | None, currency: str) -> Shown
 
 def as_written(value: float, decimals: int) -> str:
     """A target: never with fewer digits than it was written with, padded up to `decimals`."""
-    written = len(f"{value:.10g}".partition(".")[2])
-    return grouped(value, max(written, min(decimals, 2), 0))
+    return grouped(value, max(_written_decimals(value), min(decimals, 2), 0))
 
 
 def duration(hours: float) -> str:

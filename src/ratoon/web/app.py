@@ -1,0 +1,262 @@
+"""Addresses and views: fetch the record, then answer with a page or, asked so, with JSON."""
+
+from __future__ import annotations
+
+import threading
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
+
+from fastapi import FastAPI, Request
+from fastapi.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
+from starlette.exceptions import HTTPException
+
+from ratoon.base.errors import RatoonError
+from ratoon.reports import morning_sheet
+from ratoon.reports.compose import CAUTION, day_in_words
+from ratoon.reports.doubts import MOST_SUSPECTS
+from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
+from ratoon.reports.html import pictures_of, style_sheet
+from ratoon.reports.paper import font_folder
+from ratoon.web.days import DayPlace, NoSuchDay, place_of
+from ratoon.web.guard import Guard
+from ratoon.web.pages import (
+    MessagePage,
+    MorningPage,
+    WorkingPage,
+    checks_page,
+    mill_page,
+    readings_page,
+)
+
+HERE = Path(__file__).parent
+FONTS = ("Regular", "Semibold")
+AccountDay = Callable[[Path, str], Mapping[str, Any]]
+Days = Callable[[Path], Sequence[str]]
+Checks = Callable[[], Sequence[Mapping[str, Any]]]
+Format = Literal["json"] | None
+
+
+@cache
+def environment() -> Environment:
+    """Templates of pages and of sheets: everything is escaped, an unknown name is an error."""
+    folders = [FileSystemLoader(HERE / "templates"), FileSystemLoader(SHEET_TEMPLATES)]
+    env = Environment(
+        loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    return env
+
+
+class Pages:
+    """What the views share: where the mill is, how to account a day, which pages exist."""
+
+    def __init__(
+        self, mill_dir: Path, account_day: AccountDay, days: Days, checks: Checks | None
+    ) -> None:
+        self.mill_dir = mill_dir
+        self._account_day, self._days, self.checks = account_day, days, checks
+        # A day that has to be accounted again runs a solver, which two threads may not share.
+        self._lock = threading.Lock()
+
+    def days(self) -> list[str]:
+        """The accounted mill days, oldest first."""
+        return sorted(self._days(self.mill_dir))
+
+    def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
+        """A mill day's place and result."""
+        place = place_of(date, self.days())
+        with self._lock:
+            return place, self._account_day(self.mill_dir, place.date)
+
+    def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
+        """Only pages that exist."""
+        links = [("Morning", f"/morning/{date}" if date else "/")]
+        if date:
+            links.append(("Readings", f"/readings/{date}"))
+        if (self.mill_dir / "mill.toml").is_file():
+            links.append(("Mill", "/mill"))
+        if self.checks:
+            links.append(("Checks", "/checks"))
+        return tuple(links)
+
+    def answer(
+        self,
+        form: Format,
+        page: Any,
+        template: str,
+        here: str,
+        date: str = "",
+        status: int = 200,
+        **more: Any,
+    ) -> Response:
+        """The page, or the same record as JSON."""
+        if form == "json":
+            return JSONResponse(asdict(page), status)
+        html = environment().get_template(template)
+        text = html.render(page=page, here=here, navigation=self.navigation(date), **more)
+        return Response(text, status, media_type="text/html; charset=utf-8")
+
+    def message(self, form: Format, status: int, title: str, line: str, nearest: str) -> Response:
+        """A page of one clear line."""
+        page = MessagePage(status, title, line, nearest)
+        return self.answer(form, page, "message.html", "", status=status)
+
+
+def create_app(
+    mill_dir: Path,
+    account_day: AccountDay | None = None,
+    days: Days | None = None,
+    checks: Checks | None = None,
+) -> FastAPI:
+    """The pages of one mill.
+
+    Parameters
+    ----------
+    mill_dir : the mill's folder.
+    account_day : gives the result of a mill day; by default `ratoon.jobs.day.account_day`.
+    days : gives the accounted mill days; by default `ratoon.jobs.day.accounted_days`.
+    checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
+    """
+    if account_day is None or days is None:
+        from ratoon.jobs import day as jobs
+
+        account_day = account_day or jobs.account_day
+        days = days or jobs.accounted_days
+    pages = Pages(mill_dir, account_day, days, checks)
+    # No generated documentation pages: they fetch their script from elsewhere.
+    app = FastAPI(title="ratoon", docs_url=None, redoc_url=None, openapi_url=None)
+    app.add_middleware(Guard)
+    _refusals(app, pages)
+    _day_views(app, pages)
+    _mill_views(app, pages)
+    _static_views(app)
+    return app
+
+
+def _refusals(app: FastAPI, pages: Pages) -> None:
+    def form_of(request: Request) -> Format:
+        return "json" if request.query_params.get("format") == "json" else None
+
+    @app.exception_handler(NoSuchDay)
+    def no_such_day(request: Request, error: NoSuchDay) -> Response:
+        return pages.message(form_of(request), 404, "No such mill day", str(error), error.nearest)
+
+    @app.exception_handler(RatoonError)
+    def refused(request: Request, error: RatoonError) -> Response:
+        return pages.message(form_of(request), 422, "No answer", str(error), "")
+
+    @app.exception_handler(HTTPException)
+    def no_such_page(request: Request, error: HTTPException) -> Response:
+        line = f"there is no page at {request.url.path}"
+        if error.status_code != 404:
+            line = str(error.detail)
+        return pages.message(form_of(request), error.status_code, "No such page", line, "")
+
+
+def _day_views(app: FastAPI, pages: Pages) -> None:
+    def show_morning(date: str, form: Format) -> Response:
+        place, result = pages.account(date)
+        sheet = morning_sheet(result)
+        known = {w.address for w in sheet.workings}
+
+        def link(address: str) -> str:
+            return f"/working/{place.date}/{address}" if address in known else ""
+
+        return pages.answer(
+            form,
+            MorningPage(place, sheet),
+            "morning_page.html",
+            "Morning",
+            place.date,
+            link=link,
+            pictures=pictures_of(sheet),
+        )
+
+    @app.api_route("/", methods=["GET", "HEAD"])
+    def newest(format: Format = None) -> Response:
+        days = pages.days()
+        if not days:
+            line = "no mill day is accounted yet: ratoon import FILE, then ratoon day DATE"
+            return pages.message(format, 200, "Nothing to show yet", line, "")
+        return show_morning(days[-1], format)
+
+    @app.api_route("/morning", methods=["GET", "HEAD"])
+    def picked(date: str = "") -> Response:
+        place = place_of(date, pages.days())
+        return RedirectResponse(f"/morning/{place.date}", 303)
+
+    @app.api_route("/morning/{date}", methods=["GET", "HEAD"])
+    def morning(date: str, format: Format = None) -> Response:
+        return show_morning(date, format)
+
+    @app.api_route("/working/{date}/{address}", methods=["GET", "HEAD"])
+    def working(date: str, address: str, format: Format = None) -> Response:
+        place, result = pages.account(date)
+        sheet = morning_sheet(result)
+        found = sheet.working(address)
+        if found is None:
+            line = f"the account of {place.date} has no working for {address[:60]!r}"
+            return pages.message(format, 404, "No such figure", line, place.date)
+        row = next((r for r in sheet.rows() if r.address == address), None)
+        page = WorkingPage(place, day_in_words(place.date), found, row)
+        return pages.answer(format, page, "working_page.html", "", place.date)
+
+    @app.api_route("/readings/{date}", methods=["GET", "HEAD"])
+    def readings(date: str, format: Format = None) -> Response:
+        place, result = pages.account(date)
+        page = readings_page(result, place)
+        return pages.answer(format, page, "readings_page.html", "Readings", place.date)
+
+
+def _mill_views(app: FastAPI, pages: Pages) -> None:
+    def newest() -> str:
+        days = pages.days()
+        return days[-1] if days else ""
+
+    @cache
+    def worked() -> Sequence[Mapping[str, Any]]:
+        return pages.checks() if pages.checks else ()
+
+    @app.api_route("/mill", methods=["GET", "HEAD"])
+    def mill(format: Format = None) -> Response:
+        path = pages.mill_dir / "mill.toml"
+        if not path.is_file():
+            raise HTTPException(404)
+        with path.open("rb") as file:
+            described = tomllib.load(file)
+        return pages.answer(format, mill_page(described), "mill_page.html", "Mill", newest())
+
+    @app.api_route("/checks", methods=["GET", "HEAD"])
+    def checks(format: Format = None) -> Response:
+        if pages.checks is None:
+            raise HTTPException(404)
+        # The tables do not change while the program runs: they are worked once.
+        page = checks_page(worked())
+        return pages.answer(format, page, "checks_page.html", "Checks", newest())
+
+
+def _static_views(app: FastAPI) -> None:
+    style = style_sheet() + (HERE / "static" / "pages.css").read_text(encoding="utf-8")
+
+    @app.api_route("/static/ratoon.css", methods=["GET", "HEAD"])
+    def css() -> Response:
+        return Response(style, media_type="text/css; charset=utf-8")
+
+    @app.api_route("/static/icon.svg", methods=["GET", "HEAD"])
+    def icon() -> Response:
+        return FileResponse(HERE / "static" / "icon.svg", media_type="image/svg+xml")
+
+    @app.api_route("/static/open.js", methods=["GET", "HEAD"])
+    def script() -> Response:
+        return FileResponse(HERE / "static" / "open.js", media_type="text/javascript")
+
+    @app.api_route("/static/font/{weight}.otf", methods=["GET", "HEAD"])
+    def font(weight: str) -> Response:
+        if weight not in FONTS:
+            raise HTTPException(404)
+        return FileResponse(font_folder() / f"SourceSansPro-{weight}.otf", media_type="font/otf")

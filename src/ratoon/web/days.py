@@ -1,0 +1,62 @@
+"""Which mill day was meant; where there is no such account, the nearest one that is there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ratoon.base.errors import RatoonError
+
+
+class NoSuchDay(RatoonError):
+    """The address names no accounted mill day; `nearest` is one that is there, or ""."""
+
+    def __init__(self, what: str, nearest: str) -> None:
+        self.nearest = nearest
+        super().__init__(what)
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlace:
+    """A mill day between its neighbours; "" where there is none."""
+
+    date: str
+    previous: str
+    next: str
+    first: str
+    last: str
+
+
+def nearest_day(wanted: date, days: Sequence[str]) -> str:
+    """The accounted day closest to `wanted`; "" when there is none."""
+    if not days:
+        return ""
+    return min(days, key=lambda d: abs((date.fromisoformat(d) - wanted).days))
+
+
+def place_of(text: str, days: Sequence[str]) -> DayPlace:
+    """Find the mill day `text` among the accounted `days`.
+
+    Raises
+    ------
+    NoSuchDay
+        when it is no date, or not an accounted one.
+    """
+    ordered = sorted(days)
+    last = ordered[-1] if ordered else ""
+    try:
+        wanted = date.fromisoformat(text)
+    except ValueError:
+        raise NoSuchDay(f"{text[:40]!r} is not a date; write it as 2031-08-14", last) from None
+    iso = wanted.isoformat()
+    if iso not in ordered:
+        raise NoSuchDay(f"no account for mill day {iso}", nearest_day(wanted, ordered))
+    at = ordered.index(iso)
+    return DayPlace(
+        date=iso,
+        previous=ordered[at - 1] if at else "",
+        next=ordered[at + 1] if at + 1 < len(ordered) else "",
+        first=ordered[0],
+        last=last,
+    )

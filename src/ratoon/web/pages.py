@@ -1,0 +1,216 @@
+"""What each page shows, as records; a template writes them out and computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.morning import MorningSheet, Row, Working
+from ratoon.reports.numbers import NOTHING, Shown, grouped, show, signed
+from ratoon.web.days import DayPlace
+
+
+@dataclass(frozen=True, slots=True)
+class MorningPage:
+    """The morning sheet between its neighbours."""
+
+    place: DayPlace
+    sheet: MorningSheet
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingPage:
+    """One figure's working."""
+
+    place: DayPlace
+    title: str
+    working: Working
+    row: Row | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """One reading: as given, as reconciled, and how well the others check it."""
+
+    address: str
+    name: str
+    kind: str
+    given: Shown
+    adjusted: Shown
+    standardised: str
+    suspect: bool
+    redundant: bool
+    detectability: str
+    used: bool
+    why_not: str
+    source: str
+    entered: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsPage:
+    """The day's readings."""
+
+    place: DayPlace
+    title: str
+    mill_name: str
+    used: int
+    total: int
+    global_test: str
+    rows: tuple[ReadingRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    """One check value: formula, expected, found."""
+
+    id: str
+    what: str
+    formula: str
+    expected: str
+    found: str
+    digits: str
+    unit: str
+    passed: bool
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChecksPage:
+    """The table of published checks."""
+
+    passed: int
+    total: int
+    rows: tuple[CheckRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MillSection:
+    """One table of the mill's description: plain settings, then rows of like things."""
+
+    title: str
+    settings: tuple[tuple[str, str], ...]
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MillPage:
+    """The mill as it is described in its file."""
+
+    name: str
+    sections: tuple[MillSection, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MessagePage:
+    """One clear line, and where to go from here."""
+
+    status: int
+    title: str
+    line: str
+    nearest: str
+
+
+def _reading_row(reading: Mapping[str, Any], suspects: set[str]) -> ReadingRow:
+    detectability, standardised = reading["detectability"], reading["standardised"]
+    return ReadingRow(
+        address=reading["address"],
+        name=reading.get("name") or reading["address"],
+        kind=reading.get("kind", "measured"),
+        given=show(reading["value"], reading["sigma_given"], reading["unit"]),
+        adjusted=show(reading["adjusted"], reading["sigma"], reading["unit"]),
+        standardised=NOTHING if standardised is None else signed(standardised, 1),
+        suspect=reading["address"] in suspects,
+        redundant=bool(reading["redundant"]),
+        detectability=NOTHING if detectability is None else grouped(detectability, 2),
+        used=bool(reading["used"]),
+        why_not=reading.get("why_not", ""),
+        source=reading.get("source", ""),
+        entered=reading.get("entered", ""),
+        note=reading.get("note", ""),
+    )
+
+
+def readings_page(result: Mapping[str, Any], place: DayPlace) -> ReadingsPage:
+    """The readings of a day, in the account's order."""
+    suspects = {a for s in result["suspects"] for a in (s["reading"], *s["equivalent"])}
+    rows = tuple(_reading_row(r, suspects) for r in result["readings"])
+    test = result["global_test"]
+    words = ""
+    if test and test["p"] is not None:
+        failed = "failed" if test["p"] < 0.01 else "not failed"
+        words = f"global test {failed} at 1 % (p {test['p']:.2g}, {test['dof']} degrees of freedom)"
+    return ReadingsPage(
+        place=place,
+        title=day_in_words(result["date"]),
+        mill_name=result["mill_name"],
+        used=sum(r.used for r in rows),
+        total=len(rows),
+        global_test=words,
+        rows=rows,
+    )
+
+
+def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
+    """The table that `ratoon check` prints."""
+    made = tuple(
+        CheckRow(
+            id=str(r["id"]),
+            what=str(r["what"]),
+            formula=str(r["formula"]),
+            expected=_number(r["expected"]),
+            found=_number(r["found"]),
+            digits=_number(r["digits"]),
+            unit=str(r["unit"]),
+            passed=bool(r["pass"]),
+            source=str(r["source"]),
+            confidence=str(r["confidence"]),
+        )
+        for r in rows
+    )
+    return ChecksPage(sum(r.passed for r in made), len(made), made)
+
+
+def _number(value: Any) -> str:
+    return f"{value:.8g}" if isinstance(value, float) else NOTHING if value is None else str(value)
+
+
+def _setting(value: Any) -> str:
+    if isinstance(value, list):
+        return ", ".join(_setting(v) for v in value)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{k} {_setting(v)}" for k, v in value.items())
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value)
+
+
+def _sections(title: str, table: Mapping[str, Any]) -> Iterable[MillSection]:
+    """The plain settings of a table, then its inner tables and lists of tables, depth first."""
+    plain: dict[str, Any] = {}
+    inner: dict[str, Any] = {}
+    for name, value in table.items():
+        listed = isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
+        (inner if isinstance(value, Mapping) or listed else plain)[name] = value
+    if plain:
+        yield MillSection(title, tuple((k, _setting(v)) for k, v in plain.items()), (), ())
+    for name, value in inner.items():
+        whole = f"{title}.{name}" if title else name
+        if isinstance(value, Mapping):
+            yield from _sections(whole, value)
+            continue
+        columns = tuple(dict.fromkeys(key for row in value for key in row))
+        rows = tuple(tuple(_setting(row.get(c, "")) for c in columns) for row in value)
+        yield MillSection(whole, (), columns, rows)
+
+
+def mill_page(described: Mapping[str, Any]) -> MillPage:
+    """The mill's description, table by table as it stands in its file."""
+    mill = described.get("mill")
+    name = mill.get("name") if isinstance(mill, Mapping) else described.get("name")
+    return MillPage(str(name or "This mill"), tuple(_sections("", described)))

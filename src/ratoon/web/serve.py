@@ -1,0 +1,75 @@
+"""Serves the pages on this machine alone until it is told to stop."""
+
+from __future__ import annotations
+
+import socket
+import sys
+import threading
+import webbrowser
+from pathlib import Path
+from typing import Any
+
+from ratoon.base.errors import BadInput
+
+ADDRESS = "127.0.0.1"
+# How long a page being answered may hold up the end.
+GRACE_SECONDS = 3
+
+
+def listening_socket(port: int) -> socket.socket:
+    """A socket of this machine alone; `port` 0 takes a free one.
+
+    Raises
+    ------
+    BadInput
+        when the port is taken or not allowed.
+    """
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((ADDRESS, port))
+    except (OSError, OverflowError) as error:
+        listener.close()
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        raise BadInput(
+            f"cannot listen: {why}", where="port", value=port, todo="Choose another with --port."
+        ) from None
+    return listener
+
+
+def published_checks() -> list[dict[str, Any]]:
+    """The published rows of the table that `ratoon check` prints."""
+    from ratoon.jobs.check.run import run_checks
+
+    return [row.as_json() for row in run_checks() if row.published]
+
+
+def serve(mill_dir: Path, port: int = 8484, open_browser: bool = True) -> None:
+    """Serve the pages of a mill until interrupted (Ctrl-C ends it within seconds).
+
+    Raises
+    ------
+    BadInput
+        when the port is taken.
+    """
+    import uvicorn
+
+    from ratoon.web.app import create_app
+
+    listener = listening_socket(port)
+    url = f"http://{ADDRESS}:{listener.getsockname()[1]}/"
+    config = uvicorn.Config(
+        create_app(mill_dir, checks=published_checks),
+        log_level="warning",
+        server_header=False,
+        timeout_graceful_shutdown=GRACE_SECONDS,
+        limit_concurrency=200,
+    )
+    server = uvicorn.Server(config)
+    print(f"ratoon: pages at {url} (stop with Ctrl-C)", file=sys.stderr, flush=True)
+    if open_browser:
+        threading.Timer(0.5, webbrowser.open, (url,)).start()
+    try:
+        server.run(sockets=[listener])
+    finally:
+        listener.close()

@@ -1,0 +1,57 @@
+// Opens a figure's working beneath the figure. Without this script the same link leads to its page.
+"use strict";
+
+function heading(article) {
+  const title = article.querySelector("h1");
+  const lower = document.createElement("h2");
+  lower.append(...title.childNodes);
+  title.replaceWith(lower);
+}
+
+function place(link, article) {
+  const row = link.closest("tr");
+  if (!row) {
+    const box = document.createElement("div");
+    box.className = "opened working";
+    box.append(...article.childNodes);
+    link.closest("dl").after(box);
+    return box;
+  }
+  const opened = document.createElement("tr");
+  opened.className = "opened working";
+  const cell = opened.insertCell();
+  cell.colSpan = row.cells.length;
+  cell.append(...article.childNodes);
+  row.after(opened);
+  return opened;
+}
+
+const open = new Map();
+
+function shut(link) {
+  open.get(link).remove();
+  open.delete(link);
+  link.setAttribute("aria-expanded", "false");
+}
+
+async function show(link) {
+  const answer = await fetch(link.href);
+  if (!answer.ok) throw new Error(answer.statusText);
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const article = page.querySelector("article.working");
+  heading(article);
+  open.set(link, place(link, article));
+  link.setAttribute("aria-expanded", "true");
+}
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a.opens");
+  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
+  event.preventDefault();
+  if (open.has(link)) shut(link);
+  else show(link).catch(() => { location.href = link.href; });
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Escape") for (const link of [...open.keys()]) shut(link);
+});
