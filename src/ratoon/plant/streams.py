@@ -24,17 +24,19 @@ MASSECUITE = (*JUICE, "crystal")
 FIBRE_HEAT = 1400.0  # J/kg.K, common practice, no source
 SOIL_HEAT = 900.0  # J/kg.K, common practice, no source
 
+ABSENT = 0.0  # a component that the stream cannot carry; known by identity, never by value
+
 
 @dataclass(frozen=True)
 class Stream:
     """Component mass flows of one stream [kg/s]."""
 
-    water: Quantity = 0.0
-    sucrose: Quantity = 0.0
-    nonsucrose: Quantity = 0.0
-    fibre: Quantity = 0.0
-    insolubles: Quantity = 0.0
-    crystal: Quantity = 0.0
+    water: Quantity = ABSENT
+    sucrose: Quantity = ABSENT
+    nonsucrose: Quantity = ABSENT
+    fibre: Quantity = ABSENT
+    insolubles: Quantity = ABSENT
+    crystal: Quantity = ABSENT
 
     @property
     def dissolved(self) -> Quantity:
@@ -87,20 +89,29 @@ class Stream:
         return self.dry / self.mass
 
     def __add__(self, other: Stream) -> Stream:
-        return Stream(*(getattr(self, f) + getattr(other, f) for f in COMPONENTS))
+        return Stream(*(_sum(getattr(self, f), getattr(other, f)) for f in COMPONENTS))
 
     def __sub__(self, other: Stream) -> Stream:
-        return Stream(*(getattr(self, f) - getattr(other, f) for f in COMPONENTS))
+        return self + other.share(-1.0)
 
     def share(self, part: Quantity) -> Stream:
         """The same composition, `part` of the flow."""
-        return Stream(*(getattr(self, f) * part for f in COMPONENTS))
+        parts = (getattr(self, f) for f in COMPONENTS)
+        return Stream(*(p if p is ABSENT else p * part for p in parts))
 
     def enthalpy(self, temperature: Quantity) -> Quantity:
         """Enthalpy flow above water at 0 degC [W], at `temperature` [degC]."""
         heat = self.juice * solution.enthalpy(self.brix, self.purity, temperature)
         heat = heat + (FIBRE_HEAT * self.fibre + SOIL_HEAT * self.insolubles) * temperature
+        if self.crystal is ABSENT:
+            return heat
         return heat + self.crystal * crystal.enthalpy(temperature)
+
+
+def _sum(a: Quantity, b: Quantity) -> Quantity:
+    if a is ABSENT:
+        return b
+    return a if b is ABSENT else a + b
 
 
 COMPONENTS = tuple(f.name for f in fields(Stream))

@@ -64,7 +64,7 @@ class Tandem:
             yield Var(
                 f"mill.{i}.fibre_content", "kg/kg", 0.2, 0.65, mill.fibre_content,
                 kind="free" if last else "assumed", sigma=None if last else 0.015, trade="%",
-                text=f"fibre and mud solids in bagasse of mill {i}", source=CLOSURE,
+                text=f"true fibre in bagasse of mill {i}", source=CLOSURE,
             )  # fmt: skip
         yield from stream_variables("screen.return", "what the juice screen returns", RAW_JUICE)
         yield from stream_variables("mixed_juice", "mixed juice", RAW_JUICE)
@@ -148,7 +148,7 @@ class Tandem:
         )
         yield Eq(
             f"mill {i}: fibre content of bagasse",
-            bagasse.solids - q[f"mill.{i}.fibre_content"] * bagasse.mass,
+            bagasse.fibre - q[f"mill.{i}.fibre_content"] * bagasse.mass,
             1.0,
             "definition",
         )
@@ -202,8 +202,8 @@ class Tandem:
                     0.1,
                     COMMON,
                 )
-        yield Eq("screen: fibre", back.fibre - q["screen.capture"] * juice.fibre, 0.1, COMMON)
-        yield Eq("screen: mud solids", back.insolubles - 0.05 * juice.insolubles, 0.1, COMMON)
+        yield Eq("screen: fibre caught", back.fibre - q["screen.capture"] * juice.fibre, 0.1, COMMON)
+        yield Eq("screen: mud solids caught", back.insolubles - 0.05 * juice.insolubles, 0.1, COMMON)
         yield Eq(
             "screen: juice with the fibre",
             back.juice - q["screen.juice_on_fibre"] * back.fibre,
@@ -213,7 +213,7 @@ class Tandem:
 
     def power(self, q: Quantities) -> Quantity:
         """Shaft power of shredder and mills [W]."""
-        fibre = read(q, "cane", RAW_JUICE).solids
+        fibre = read(q, "cane", RAW_JUICE).fibre
         each = q["shredder.specific_power"] + self.count * q["mills.specific_power"]
         return each * fibre
 
@@ -269,7 +269,7 @@ class Tandem:
         nonsucrose = sucrose * (1.0 / purity - 1.0)
         fibre = cane.fibre * (0.995 - 0.002 * i)
         insolubles = cane.insolubles * (0.62 - 0.05 * i)
-        mass = (fibre + insolubles) / mill.fibre_content
+        mass = fibre / mill.fibre_content
         water = mass - fibre - insolubles - sucrose - nonsucrose
         return Stream(water, sucrose, nonsucrose, fibre, insolubles)
 

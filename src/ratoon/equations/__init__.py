@@ -1,0 +1,55 @@
+"""Sets of equations, with no mill inside: compile, diagnose, solve and reconcile.
+
+A set of equations is a table of variables (`Var`), a function that yields named residuals (`Eq`)
+and, if wanted, a function that yields figures computed afterwards (`Report`). `Equations` compiles
+them once; then `solve` answers "what would happen?" and `reconcile` answers "what did happen?".
+
+Read in this order: `records` (Var, Eq, Report), `system` (Equations), `compiled` (the CasADi
+functions), `structure` (over- and under-specified), `newton` and `bounded` (the solvers),
+`scenarios` (many at once); then `readings`, `nullspace`, `gauss_newton`, `gross_errors` and
+`reconciled` for the reconciliation; `networks` holds the published benchmark cases.
+
+May import `base` alone. CasADi and SciPy are loaded on first use.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ratoon.equations.reconciled import ReadingResult, Reconciled, Suspect
+    from ratoon.equations.records import Eq, Report, Solution, Var
+    from ratoon.equations.system import Equations, reconcile
+
+_HOMES = {
+    "Var": "records",
+    "Eq": "records",
+    "Report": "records",
+    "Solution": "records",
+    "Equations": "system",
+    "reconcile": "system",
+    "Reconciled": "reconciled",
+    "ReadingResult": "reconciled",
+    "Suspect": "reconciled",
+}
+
+__all__ = [
+    "Eq",
+    "Equations",
+    "ReadingResult",
+    "Reconciled",
+    "Report",
+    "Solution",
+    "Suspect",
+    "Var",
+    "reconcile",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its file on first use."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -1,0 +1,79 @@
+"""The compiled form: residuals and reports of all variables, with exact sparse Jacobians.
+
+Everything is compiled once, as functions of *all* variables. What is fixed and what is found is
+then a choice of columns, so another question costs no new compilation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+class Evaluator:
+    """A vector of expressions with its Jacobian, evaluated without copies.
+
+    Parameters
+    ----------
+    name : name of the function, letters and digits.
+    inputs : SX vector, length n.
+    outputs : SX vector, length m.
+
+    Attributes
+    ----------
+    rows, starts : compressed-column pattern of the Jacobian (m x n).
+    """
+
+    def __init__(self, name: str, inputs: Any, outputs: Any) -> None:
+        import casadi
+
+        jacobian = casadi.jacobian(outputs, inputs)
+        self.shape = (int(outputs.numel()), int(inputs.numel()))
+        dense = casadi.densify(outputs)
+        pattern = jacobian.sparsity()
+        self.rows: Ints = np.array(pattern.row(), dtype=np.int64)
+        self.starts: Ints = np.array(pattern.colind(), dtype=np.int64)
+        nonzeros = jacobian.nz[:] if pattern.nnz() else casadi.SX(0, 1)
+        self._input: Floats = np.zeros(self.shape[1])
+        self._value: Floats = np.zeros(self.shape[0])
+        self._slope: Floats = np.zeros(pattern.nnz())
+        plain = casadi.Function(name, [inputs], [dense])
+        both = casadi.Function(name + "_both", [inputs], [dense, casadi.densify(nonzeros)])
+        self._plain = self._bind(plain, [self._value])
+        self._both = self._bind(both, [self._value, self._slope])
+
+    def _bind(self, function: Any, results: Sequence[Floats]) -> tuple[Any, Any]:
+        buffer, call = function.buffer()
+        buffer.set_arg(0, memoryview(self._input))
+        for index, array in enumerate(results):
+            if array.size:
+                buffer.set_res(index, memoryview(array))
+        return buffer, call
+
+    def value(self, z: Floats) -> Floats:
+        """Values at `z` (n,), shape (m,)."""
+        if not self.shape[0]:
+            return np.zeros(0)
+        self._input[:] = z
+        self._plain[1]()
+        return self._value.copy()
+
+    def value_and_slopes(self, z: Floats) -> tuple[Floats, Floats]:
+        """Values (m,) and the Jacobian's non-zeros in compressed-column order."""
+        if not self.shape[0]:
+            return np.zeros(0), np.zeros(0)
+        self._input[:] = z
+        self._both[1]()
+        return self._value.copy(), self._slope.copy()
+
+    def matrix(self, slopes: Floats) -> Any:
+        """The Jacobian as a SciPy CSC matrix from its non-zeros."""
+        from scipy.sparse import csc_matrix
+
+        return csc_matrix((slopes, self.rows, self.starts), shape=self.shape)

@@ -1,0 +1,85 @@
+"""Diagnosis before any solve: over- and under-specified names, by maximum matching."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from ratoon.base.errors import NotSpecified
+
+
+def matched_rows(pattern: Any) -> Any:
+    """For each row the column it is matched with, or -1 (pattern: SciPy CSR, rows x columns)."""
+    from scipy.sparse.csgraph import maximum_bipartite_matching
+
+    return maximum_bipartite_matching(pattern, perm_type="column")
+
+
+def check_square(pattern: Any, rows: Sequence[str], columns: Sequence[str]) -> None:
+    """Refuse a set that has not one unknown for each equation, naming those at fault.
+
+    Parameters
+    ----------
+    pattern : SciPy CSR matrix (rows x columns), non-zero where an equation holds an unknown.
+    rows : names of equations and of given figures.
+    columns : names of unknowns.
+
+    Raises
+    ------
+    NotSpecified : with the names of the part that is over- or under-specified.
+    """
+    match = np.asarray(matched_rows(pattern))
+    lone_rows = [i for i in range(len(rows)) if match[i] < 0]
+    taken = set(int(c) for c in match if c >= 0)
+    lone_columns = [j for j in range(len(columns)) if j not in taken]
+    if not lone_rows and not lone_columns:
+        return
+    if lone_rows:
+        part = _reached(pattern, lone_rows[0], match)
+        names = [rows[i] for i in part]
+        raise NotSpecified(
+            f"{len(lone_rows)} too many figures are given for the unknowns they share: "
+            + _few(names),
+            todo="Set one of them free.",
+        )
+    part = _reached_columns(pattern, lone_columns[0], match)
+    raise NotSpecified(
+        f"{len(lone_columns)} more figures must be given among: "
+        + _few([columns[j] for j in part]),
+        todo="Give one of them, or read it.",
+    )
+
+
+def _few(names: Sequence[str], most: int = 8) -> str:
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
+def _reached(pattern: Any, row: int, match: Any) -> list[int]:
+    """Rows that compete with `row` for the same unknowns (over-determined part)."""
+    owner = {int(c): i for i, c in enumerate(match) if c >= 0}
+    seen, todo = {row}, [row]
+    while todo:
+        i = todo.pop()
+        for c in pattern.indices[pattern.indptr[i] : pattern.indptr[i + 1]]:
+            other = owner.get(int(c))
+            if other is not None and other not in seen:
+                seen.add(other)
+                todo.append(other)
+    return [row, *sorted(seen - {row})]
+
+
+def _reached_columns(pattern: Any, column: int, match: Any) -> list[int]:
+    """Unknowns that trade off with `column` (under-determined part)."""
+    by_column = pattern.tocsc()
+    seen, todo = {column}, [column]
+    while todo:
+        j = todo.pop()
+        for i in by_column.indices[by_column.indptr[j] : by_column.indptr[j + 1]]:
+            other = int(match[i])
+            if other >= 0 and other not in seen:
+                seen.add(other)
+                todo.append(other)
+    return [column, *sorted(seen - {column})]

@@ -1,0 +1,124 @@
+"""The flowsheet: stations joined into one set of equations, with hand-made starts and scales."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.plant.station import Station
+from ratoon.plant.streams import Quantities
+
+HOURS = (
+    ("hours.crushing", "crushing"),
+    ("hours.evaporator", "evaporators at work"),
+    ("hours.period", "the whole period"),
+)
+
+
+@dataclass(frozen=True)
+class Hours:
+    """How long the period, and each station's own work in it, lasted."""
+
+    name: str = "hours"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        for name, text in HOURS:
+            yield Var(name, "s", 1.0, 1e9, 3600.0, 3600.0, "constant", f"time: {text}", "h")
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {}
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        return iter(())
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        return iter(())
+
+    def start(self, s: dict[str, float]) -> None:
+        return None
+
+
+@dataclass(frozen=True)
+class Default:
+    """A mill's own value and doubt for a quantity, inside units."""
+
+    value: float | None = None
+    sigma: float | None = None
+    source: str = ""
+
+
+def assemble(
+    stations: Iterable[Station],
+    order: Iterable[str],
+    defaults: Mapping[str, Default] | None = None,
+    more_reports: Iterable[object] = (),
+) -> tuple[Equations, dict[str, float]]:
+    """Join stations into one set of equations.
+
+    Parameters
+    ----------
+    stations : in the order in which their tables are listed.
+    order : names of stations in the order of flow, for the hand calculation.
+    defaults : the mill's own values of assumed quantities, by address.
+    more_reports : functions of the symbols that yield further reports.
+
+    Returns
+    -------
+    The equations, and what a simulation sets by default.
+    """
+    kept = list(stations)
+    variables = [_with_default(v, defaults or {}) for s in kept for v in s.variables]
+    known = {v.name for v in variables}
+    starts = {v.name: v.start for v in variables}
+    by_name = {s.name: s for s in kept}
+    for name in order:
+        by_name[name].start(starts)
+    for name in starts:
+        if name not in known:
+            raise BadInput("a start is written for a variable that is not in the flowsheet",
+                           where=name)  # fmt: skip
+    variables = [_started(v, starts[v.name]) for v in variables]
+
+    def equations(q: Quantities) -> Iterator[Eq]:
+        for station in kept:
+            yield from station.equations(q)
+
+    def reports(q: Quantities) -> Iterator[Report]:
+        for station in kept:
+            yield from station.reports(q)
+        for function in more_reports:
+            yield from function(q)  # type: ignore[operator]
+
+    set_values: dict[str, float] = {}
+    for station in kept:
+        set_values.update(station.set_values)
+    system = Equations(variables, equations, reports)
+    for address in defaults or {}:
+        if address not in known and address not in system.reports:
+            raise UnknownName("address", address, system.addresses, where="mill.toml")
+    return system, set_values
+
+
+def _with_default(var: Var, defaults: Mapping[str, Default]) -> Var:
+    default = defaults.get(var.name)
+    if default is None:
+        return var
+    value = var.start if default.value is None else default.value
+    if not var.low <= value <= var.high:
+        raise BadInput("is outside its limits", where=f"mill.toml: {var.name}", value=value,
+                       allowed=f"{var.low:g} to {var.high:g} {var.unit}")  # fmt: skip
+    return replace(var, start=value, sigma=default.sigma or var.sigma,
+                   source=default.source or var.source)  # fmt: skip
+
+
+def _started(var: Var, start: float) -> Var:
+    """Place the start inside the limits and scale by it."""
+    start = min(max(start, var.low), var.high)
+    scale = max(abs(start), var.scale if var.scale != 1.0 else 1e-3)
+    if var.unit in ("m3", "kg"):
+        scale = max(scale, 10.0)
+    return replace(var, start=start, scale=scale)
