@@ -1,0 +1,356 @@
+"""Reconciliation: weighted least squares under the equations, by Gauss-Newton.
+
+Each step solves the augmented system
+
+    [ I   H   0  ] [ r      ]   [ y - h(z) ]
+    [ H'  0   A' ] [ dz     ] = [ 0        ]
+    [ 0   A   0  ] [ lambda ]   [ -g(z)    ]
+
+with H = dh/dz of the readings and A = dg/dz of the equations; readings are whitened by the
+Cholesky factor of their covariance, so that an instrument's common error binds all its readings.
+It never squares H, and its solution for unit right-hand sides is the sensitivity of every figure
+to every reading: the covariance of everything is that matrix times its transpose.
+
+Directions that neither an equation nor a reading determines are found by a pivoted orthogonal
+factorisation (relative 1e-8) and held where they are; a figure that leans on one of them is "not
+determined". A sparse LU alone gives such a case a large sigma in silence.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import BadInput, NotSolved
+from ratoon.base.records import Reading
+from ratoon.equations.newton import inside
+
+if TYPE_CHECKING:
+    from ratoon.equations.reconciled import Reconciled
+    from ratoon.equations.system import Equations
+
+Floats = NDArray[np.float64]
+RANK = 1e-8
+MOST_STEPS = 60
+HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
+
+
+@dataclass
+class Problem:
+    """One reconciliation: columns that are found, readings in use, weights."""
+
+    equations: Equations
+    readings: list[Reading]
+    unused: list[Reading]
+    free: NDArray[np.int64]
+    factor: Floats  # lower Cholesky factor of the readings' covariance, in value units
+    base: Floats
+    is_report: NDArray[np.bool_]
+    index: NDArray[np.int64]
+    values: Floats
+
+    @property
+    def scale(self) -> Floats:
+        return self.equations.scales[self.free]
+
+
+def reconcile(
+    equations: Equations,
+    readings: Iterable[Reading],
+    start: Mapping[str, float] | None,
+    constants: Mapping[str, float] | None,
+    covariance: Any,
+    leaks: tuple[str, ...],
+    robust: bool,
+) -> Reconciled:
+    """See `Equations.reconcile`."""
+    from ratoon.equations.reconciled import Reconciled
+
+    begun = time.perf_counter()
+    problem = set_up(equations, readings, start, constants, covariance)
+    solver = Solver(problem)
+    z, steps = solver.run(problem.base, robust)
+    sensitivity = solver.sensitivity(z)
+    return Reconciled(
+        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights
+    )
+
+
+def set_up(
+    equations: Equations,
+    readings: Iterable[Reading],
+    start: Mapping[str, float] | None,
+    constants: Mapping[str, float] | None,
+    covariance: Any,
+) -> Problem:
+    """Sort the readings, add the assumptions nobody has read, choose the columns."""
+    base = equations.begin(start)
+    for name, value in (constants or {}).items():
+        equations.known(name)
+        if name not in equations.variables or equations.variables[name].kind != "constant":
+            raise BadInput("is not a constant", where=name)
+        base[equations._index[name]] = value
+    used, unused = [], []
+    compiled = equations.compiled("account")
+    for reading in readings:
+        equations.known(reading.address)
+        if not np.isfinite(reading.value):
+            raise BadInput("is not a number", where=reading.address, value=reading.value)
+        var = equations.variables.get(reading.address)
+        if var is not None and var.kind == "constant":
+            base[equations._index[var.name]] = reading.value
+        elif reading.sigma is None or not reading.sigma > 0:
+            unused.append(reading)
+        else:
+            used.append(reading)
+    read_names = {r.address for r in used}
+    pattern = equations.report_pattern
+    needed = set(compiled.used)
+    for reading in used:
+        if reading.address in equations._report_index:
+            k = equations._report_index[reading.address]
+            needed.update(pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist())
+        else:
+            needed.add(equations._index[reading.address])
+    free = []
+    for j, var in enumerate(equations.variables.values()):
+        if var.kind == "constant" or j not in needed:
+            continue
+        free.append(j)
+        if var.kind == "assumed" and var.name not in read_names and var.sigma:
+            used.append(Reading(var.name, var.start, var.sigma, kind="assumed",
+                                source=var.source))  # fmt: skip
+    is_report = np.array([r.address in equations._report_index for r in used], dtype=bool)
+    index = np.array(
+        [
+            equations._report_index[r.address] if told else equations._index[r.address]
+            for r, told in zip(used, is_report)
+        ],
+        dtype=np.int64,
+    )
+    values = np.array([r.value for r in used], dtype=float)
+    factor = np.linalg.cholesky(_covariance(used, covariance)) if used else np.zeros((0, 0))
+    return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, base,
+                   is_report, index, values)  # fmt: skip
+
+
+def _covariance(readings: list[Reading], given: Any) -> Floats:
+    """Covariance of the readings: own errors, and common errors by instrument."""
+    if given is not None:
+        matrix = np.asarray(given, dtype=float)
+        if matrix.shape != (len(readings), len(readings)):
+            raise BadInput(f"covariance has shape {matrix.shape}",
+                           allowed=f"one row for each of {len(readings)} readings")  # fmt: skip
+        return matrix
+    matrix = np.diag([float(r.sigma or 0.0) ** 2 for r in readings])
+    groups: dict[str, list[int]] = {}
+    for i, r in enumerate(readings):
+        if r.common:
+            groups.setdefault(r.instrument or f"#{i}", []).append(i)
+    for members in groups.values():
+        common = np.array([readings[i].common for i in members])
+        matrix[np.ix_(members, members)] += np.outer(common, common)
+    return matrix
+
+
+class Solver:
+    """Steps and sensitivities of one problem."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.compiled = problem.equations.compiled("account")
+        self.weights = np.ones(len(problem.readings))
+        self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
+        self.checked = False
+
+    def evaluate(self, z: Floats) -> tuple[Floats, Any, Floats, Any]:
+        """Equations and readings at z with their slopes, columns found only, scaled."""
+        from scipy.sparse import csc_matrix, csr_matrix, diags
+
+        p, equations = self.problem, self.problem.equations
+        scaling = diags(p.scale)
+        g, slopes = self.compiled.residuals.value_and_slopes(z)
+        a = csc_matrix(self.compiled.residuals.matrix(slopes)[:, p.free] @ scaling)
+        told = np.array(z[np.where(p.is_report, 0, p.index)])
+        rows = np.flatnonzero(~p.is_report)
+        h = csr_matrix(
+            (np.ones(len(rows)), (rows, p.index[rows])), shape=(len(p.index), len(z))
+        )
+        if p.is_report.any():
+            values, more = equations.reported.value_and_slopes(z)
+            matrix = equations.reported.matrix(more).tocsr()
+            told[p.is_report] = values[p.index[p.is_report]]
+            which = np.flatnonzero(p.is_report)
+            pick = csr_matrix(
+                (np.ones(len(which)), (which, p.index[which])),
+                shape=(len(p.index), len(values)),
+            )
+            h = h + pick @ matrix
+        return g, a, told, csr_matrix(h.tocsc()[:, p.free] @ scaling)
+
+    def whiten(self, matrix: Any) -> Any:
+        """L^-1 times a matrix or vector; a diagonal factor stays sparse."""
+        from scipy.linalg import solve_triangular
+        from scipy.sparse import csr_matrix, issparse
+
+        dense = matrix.toarray() if issparse(matrix) else matrix
+        white = solve_triangular(self.problem.factor, dense, lower=True, check_finite=False)
+        white = white * (self.weights[:, None] if white.ndim == 2 else self.weights)
+        return csr_matrix(white) if issparse(matrix) else white
+
+    def augmented(self, a: Any, h: Any) -> Any:
+        from scipy.sparse import bmat, identity
+
+        keep = self.kept
+        a, h = a[:, keep], h.tocsc()[:, keep]
+        return bmat(
+            [
+                [identity(h.shape[0]), h, None],
+                [h.T, None, a.T],
+                [None, a, None],
+            ],
+            format="csc",
+        )
+
+    @property
+    def kept(self) -> NDArray[np.int64]:
+        return np.setdiff1d(np.arange(len(self.problem.free)), self.held)
+
+    def run(self, z: Floats, robust: bool) -> tuple[Floats, int]:
+        """Iterate from z; hold what nothing determines."""
+        self.find_null(z)
+        for rounds in range(12 if robust else 1):
+            z, steps = self._iterate(z)
+            if not robust:
+                break
+            told = self.evaluate(z)[2]
+            self.weights = np.ones(len(self.problem.readings))
+            residual = np.abs(self.whiten(self.problem.values - told))
+            new = np.sqrt(np.where(residual > HUBER, HUBER / np.maximum(residual, 1e-12), 1.0))
+            done = rounds and np.max(np.abs(new - last)) < 1e-3
+            self.weights, last = new, new
+            if done:
+                break
+        return z, steps
+
+    def _iterate(self, z: Floats) -> tuple[Floats, int]:
+        from scipy.sparse.linalg import splu
+
+        p = self.problem
+        low, high = p.equations.lows[p.free] / p.scale, p.equations.highs[p.free] / p.scale
+        nr, keep = len(p.readings), self.kept
+        worst = np.inf
+        for steps in range(1, MOST_STEPS + 1):
+            with np.errstate(all="ignore"):
+                g, a, told, h = self.evaluate(z)
+            if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
+                raise NotSolved("the account ran out of the range of its equations",
+                                todo="Check readings far from their usual size.")  # fmt: skip
+            right = np.concatenate(
+                [self.whiten(p.values - told), np.zeros(len(keep)), -g]
+            )
+            try:
+                x = splu(self.augmented(a, self.whiten(h))).solve(right)
+            except RuntimeError:
+                raise NotSolved(
+                    "the equations contradict one another or repeat one another",
+                    todo="Check the mill's description for a recycle that cannot close.",
+                ) from None
+            u = z[p.free] / p.scale
+            step = np.zeros(len(p.free))
+            step[keep] = x[nr : nr + len(keep)]
+            part = inside(u, step, low, high)
+            if part == 0.0:
+                step = np.where((u <= low) & (step < 0) | (u >= high) & (step > 0), 0.0, step)
+                part = inside(u, step, low, high)
+            z = z.copy()
+            z[p.free] = np.clip(u + part * step, low, high) * p.scale
+            moved = float(np.max(np.abs(step), initial=0.0))
+            if moved < 1e-8 and float(np.max(np.abs(g), initial=0.0)) < 1e-9:
+                return z, steps
+            worst = min(worst, moved)
+            if steps > 25 and moved < 1e-6 and moved <= worst * 1.001:
+                return z, steps
+        raise self._no_answer(z)
+
+    def _no_answer(self, z: Floats) -> NotSolved:
+        p = self.problem
+        g, _, told, _ = self.evaluate(z)
+        order = np.argsort(-np.abs(g))[:3]
+        names = ", ".join(f"{self.compiled.names[i]} ({g[i]:+.2g})" for i in order)
+        far = np.abs(self.whiten(p.values - told))
+        order = np.argsort(-far)[:3]
+        read = ", ".join(p.readings[i].address for i in order)
+        return NotSolved(f"the account found no answer; worst equations: {names}; readings "
+                         f"farthest from it: {read}", todo="Check those readings.")  # fmt: skip
+
+    def find_null(self, z: Floats) -> None:
+        """Find the columns to hold, by pivoted orthogonal factorisation."""
+        with np.errstate(all="ignore"):
+            _, a, _, h = self.evaluate(z)
+        self._basis, self.held = null_space(a, self.whiten(h))
+
+    def null_space(self, z: Floats) -> Floats:
+        """Directions of the scaled columns that nothing determines (n x k)."""
+        if not len(self.held):
+            return self._basis
+        self_held = self.held
+        with np.errstate(all="ignore"):
+            _, a, _, h = self.evaluate(z)
+        basis, _ = null_space(a, self.whiten(h))
+        return basis if basis.shape[1] >= len(self_held) else self._basis
+
+    def sensitivity(self, z: Floats) -> Floats:
+        """d(scaled columns)/d(whitened readings), n x readings."""
+        from scipy.sparse.linalg import splu
+
+        p = self.problem
+        nr, keep = len(p.readings), self.kept
+        with np.errstate(all="ignore"):
+            _, a, _, h = self.evaluate(z)
+        matrix = self.augmented(a, self.whiten(h))
+        right = np.zeros((matrix.shape[0], nr))
+        right[:nr, :nr] = np.eye(nr)
+        x = splu(matrix).solve(right)
+        out = np.zeros((len(p.free), nr))
+        out[keep] = x[nr : nr + len(keep)]
+        return out
+
+
+def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
+    """Null space of the stacked [A; H] (columns of unit size), and the columns to hold.
+
+    Columns that a row of H reads alone are determined at once and leave the factorisation.
+    """
+    from scipy.linalg import qr, solve_triangular
+    from scipy.sparse import vstack
+
+    n = a.shape[1]
+    rows = h.tocsr()
+    counts = np.diff(rows.indptr)
+    direct = np.unique(rows.indices[rows.indptr[:-1][counts == 1]])
+    rest = np.setdiff1d(np.arange(n), direct)
+    if not len(rest):
+        return np.zeros((n, 0)), np.zeros(0, dtype=np.int64)
+    both = vstack([a.tocsr(), rows[counts > 1]]).tocsc()[:, rest].toarray()
+    size = np.linalg.norm(both, axis=0)
+    size[size == 0.0] = 1.0
+    both = both / size
+    if both.shape[0] < both.shape[1]:
+        both = np.vstack([both, np.zeros((both.shape[1] - both.shape[0], both.shape[1]))])
+    r, pivots = qr(both, mode="r", pivoting=True, check_finite=False, overwrite_a=True)
+    diagonal = np.abs(np.diag(r))
+    rank = int(np.sum(diagonal > RANK * max(float(diagonal[0]), 1e-300)))
+    k = len(rest) - rank
+    basis = np.zeros((n, k))
+    if k:
+        top = -solve_triangular(r[:rank, :rank], r[:rank, rank:]) if rank else np.zeros((0, k))
+        small = np.vstack([top, np.eye(k)])
+        basis[rest[pivots], :] = small / size[pivots][:, None]
+        basis /= np.linalg.norm(basis, axis=0)
+    return basis, rest[pivots[rank:]].astype(np.int64)

@@ -1,0 +1,148 @@
+"""Tests for gross errors: maximum-power statistics, serial elimination, equivalent sets.
+
+With S the covariance of the readings and a the adjustments, d = S^-1 a and W = S^-1 V_a S^-1. The
+statistic of a bias in reading j is d_j^2 / W_jj, its size d_j / W_jj; leaving reading j out lowers
+the global statistic by exactly that much. Two readings whose rows of W are parallel cannot be
+told apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import BadInput
+
+if TYPE_CHECKING:
+    from ratoon.equations.reconciled import Reconciled, ReadingResult, Suspect
+
+Floats = NDArray[np.float64]
+EQUIVALENT = 0.85
+MOST = 12
+LEVEL = 0.05
+
+
+class Tests:
+    """All statistics of one reconciliation, from its whitened sensitivities."""
+
+    def __init__(self, answer: Reconciled) -> None:
+        self.answer = answer
+        p = answer.problem
+        n = len(p.readings)
+        rows = [answer._row(r.address) for r in p.readings]
+        fitted = np.array([answer._sensitivities[k] for k in rows if k is not None])
+        if not n:
+            fitted = np.zeros((0, 0))
+        self.fitted = fitted  # d(adjusted reading)/d(whitened reading)
+        inverse = answer._factor_inverse
+        projection = np.eye(n) - inverse @ fitted
+        self.projection = 0.5 * (projection + projection.T)
+        self.w = inverse.T @ self.projection @ inverse
+        self.d = inverse.T @ answer._white
+        self.dof = round(float(np.trace(self.projection))) if n else 0
+        self.variance = np.einsum("ij,ij->i", p.factor, p.factor)
+        self.after = np.einsum("ij,ij->i", fitted, fitted) if n else np.zeros(0)
+        # Information on reading j from all others, free of its unit.
+        self.information = np.diag(self.w) * self.variance if n else np.zeros(0)
+        self.redundant = self.information > 1e-6
+
+    def results(self) -> tuple[ReadingResult, ...]:
+        from ratoon.equations.reconciled import ReadingResult
+
+        out = []
+        for j, reading in enumerate(self.answer.problem.readings):
+            redundant = bool(self.redundant[j])
+            ratio = float(self.after[j] / self.variance[j])
+            z = self.d[j] / np.sqrt(self.w[j, j]) if redundant else None
+            out.append(
+                ReadingResult(
+                    reading=reading,
+                    adjusted=float(self.answer.adjusted_[j]),
+                    sigma=float(np.sqrt(self.after[j])),
+                    standardised=None if z is None else float(z),
+                    redundant=redundant,
+                    detectability=float(np.sqrt(max(0.0, 1.0 - ratio))) if redundant else 0.0,
+                    used=True,
+                )
+            )
+        return tuple(out)
+
+    def correlations(self, w: Floats, j: int) -> Floats:
+        """Correlation of the test directions of all readings with reading j."""
+        size = np.sqrt(np.maximum(np.diag(w), 0.0) * max(w[j, j], 0.0))
+        with np.errstate(all="ignore"):
+            return np.where(self.redundant & (size > 0), w[:, j] / size, 0.0)
+
+    def eliminate(self) -> tuple[Suspect, ...]:
+        """Serial elimination while the global test or one reading stands out."""
+        from scipy.special import chdtri, ndtri
+
+        from ratoon.equations.reconciled import Suspect
+
+        readings = self.answer.problem.readings
+        w, d, objective, dof = self.w.copy(), self.d.copy(), self.answer.objective, self.dof
+        names = [r.address for r in readings]
+        leaks = {a: self._leak_rows(a) for a in self.answer.leaks if self.answer.determined(a)}
+        found: list[Suspect] = []
+        alive = self.redundant.copy()
+        while dof > 0 and len(found) < MOST:
+            size = np.diag(w)
+            ok = alive & (size * self.variance > 1e-6)
+            if not ok.any():
+                break
+            with np.errstate(all="ignore"):
+                t = np.where(ok, d**2 / size, 0.0)
+            j = int(np.argmax(t))
+            beta = 1.0 - (1.0 - LEVEL) ** (1.0 / max(int(ok.sum()), 1))
+            limit = float(ndtri(1.0 - beta / 2.0))
+            if objective <= float(chdtri(dof, LEVEL)) and t[j] <= limit**2:
+                break
+            like = self.correlations(w, j)
+            same = [(abs(like[i]), names[i]) for i in np.flatnonzero(ok)
+                    if i != j and abs(like[i]) >= EQUIVALENT]  # fmt: skip
+            same += [(c[j], a) for a, c in leaks.items() if c[j] >= EQUIVALENT]
+            objective -= float(t[j])
+            found.append(
+                Suspect(
+                    names[j],
+                    float(d[j] / np.sqrt(size[j])),
+                    float(d[j] / size[j]),
+                    tuple(n for _, n in sorted(same, reverse=True)),
+                    float(t[j]),
+                    max(objective, 0.0),
+                    readings[j].kind,
+                )
+            )
+            column = w[:, j] / size[j]
+            d = d - column * d[j]
+            w = w - np.outer(column, w[j])
+            alive[j] = False
+            dof -= 1
+        return tuple(found)
+
+    def _leak_rows(self, address: str) -> Floats:
+        """|correlation| of each reading with a free quantity held at zero."""
+        answer = self.answer
+        row = answer._row(address)
+        s = answer._sensitivities[row]
+        own = float(s @ s)
+        if not own > 0:
+            return np.zeros(len(answer.problem.readings))
+        cross = answer._factor_inverse.T @ (answer._factor_inverse @ (self.fitted @ s))
+        held = np.diag(self.w) + cross**2 / own
+        with np.errstate(all="ignore"):
+            return np.abs(np.where(held > 0, (cross / own) / np.sqrt(held / own), 0.0))
+
+    def leak(self, address: str) -> Mapping[str, Any]:
+        """Statistic of holding a free quantity at zero: (value / sigma)^2, and its equals."""
+        sigma = self.answer.sigma(address)
+        if sigma is None or not sigma > 0:
+            raise BadInput("is not determined, so it cannot be tested", where=address)
+        value = self.answer.value(address)
+        like = self._leak_rows(address)
+        names = [r.address for r in self.answer.problem.readings]
+        same = [names[i] for i in np.argsort(-like) if like[i] >= EQUIVALENT]
+        return {"statistic": (value / sigma) ** 2, "equivalent": tuple(same)}

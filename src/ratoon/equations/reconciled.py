@@ -1,0 +1,291 @@
+"""The answer of a reconciliation: values, uncertainties, readings, tests and suspects."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import NotSolved, UnknownName
+from ratoon.base.records import Reading, ReadingKind
+
+if TYPE_CHECKING:
+    from ratoon.equations.gauss_newton import Problem
+
+Floats = NDArray[np.float64]
+LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
+REDUNDANT = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingResult:
+    """One reading after reconciliation; figures in inside units.
+
+    standardised : adjustment over its own standard deviation (maximum-power form); None when no
+        other reading checks this one.
+    detectability : sqrt(1 - variance after / variance before); 0 when nothing checks it.
+    """
+
+    reading: Reading
+    adjusted: float | None
+    sigma: float | None
+    standardised: float | None
+    redundant: bool
+    detectability: float | None
+    used: bool
+
+    @property
+    def address(self) -> str:
+        return self.reading.address
+
+    @property
+    def kind(self) -> ReadingKind:
+        return self.reading.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A reading (or assumption) that the others speak against.
+
+    size : how far it seems to be out, reading less likely value, inside units.
+    equivalent : names that the readings cannot tell apart from it, itself left out.
+    statistic : drop of the global statistic when it is left out.
+    objective : global statistic left after it is taken out.
+    """
+
+    address: str
+    standardised: float
+    size: float
+    equivalent: tuple[str, ...]
+    statistic: float
+    objective: float
+    kind: ReadingKind = "measured"
+
+
+@dataclass(frozen=True, slots=True)
+class GlobalTest:
+    """Weighted sum of squared adjustments against chi-square; p is its tail probability."""
+
+    statistic: float
+    dof: int
+    p: float
+    limit: float
+
+
+@dataclass(eq=False)
+class Reconciled:
+    """The most likely state and everything known about its doubt."""
+
+    problem: Problem
+    z: Floats
+    sensitivity_: Floats
+    null: Floats
+    iterations: int
+    leaks: tuple[str, ...]
+    begun: float
+    weights: Floats
+    seconds: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        p = self.problem
+        equations = p.equations
+        self._column = {j: k for k, j in enumerate(p.free)}
+        with np.errstate(all="ignore"):
+            self._report_values, slopes = equations.reported.value_and_slopes(self.z)
+        self._report_slopes = equations.reported.matrix(slopes).tocsr()
+        told = np.array(self.z[np.where(p.is_report, 0, p.index)])
+        told[p.is_report] = self._report_values[p.index[p.is_report]]
+        self.adjusted_: Floats = told
+        self._gradients = self._stack_gradients()
+        from scipy.linalg import solve_triangular
+
+        inverse = solve_triangular(p.factor, np.eye(len(p.readings)), lower=True)
+        self._white: Floats = (inverse @ (p.values - told)) if len(p.readings) else np.zeros(0)
+        self._factor_inverse = inverse
+        self.seconds = time.perf_counter() - self.begun
+
+    def _stack_gradients(self) -> Any:
+        """Gradients of all free variables and reports over the scaled columns (sparse rows)."""
+        from scipy.sparse import csr_matrix, diags, identity, vstack
+
+        p = self.problem
+        variables = csr_matrix(identity(len(p.free)) @ diags(p.scale))
+        reports = csr_matrix(self._report_slopes.tocsc()[:, p.free] @ diags(p.scale))
+        return csr_matrix(vstack([variables, reports]))
+
+    def _row(self, address: str) -> int | None:
+        """Row of the stacked gradients; None for a constant or a variable left out."""
+        equations = self.problem.equations
+        if address in equations._report_index:
+            return len(self.problem.free) + equations._report_index[address]
+        if address in equations._index:
+            return self._column.get(equations._index[address])
+        raise UnknownName("address", address, equations.addresses)
+
+    @cached_property
+    def _sensitivities(self) -> Floats:
+        """d(figure)/d(whitened reading), every variable and report."""
+        out = self._gradients @ self.sensitivity_
+        return np.asarray(out)
+
+    @cached_property
+    def _sigmas(self) -> Floats:
+        with np.errstate(all="ignore"):
+            return np.sqrt(np.einsum("ij,ij->i", self._sensitivities, self._sensitivities))
+
+    @cached_property
+    def _lean(self) -> NDArray[np.bool_]:
+        """Figures that lean on a direction nothing determines."""
+        if not self.null.shape[1]:
+            return np.zeros(self._gradients.shape[0], dtype=bool)
+        with np.errstate(all="ignore"):
+            along = np.abs(np.asarray(self._gradients @ self.null)).max(axis=1)
+            whole = np.sqrt(np.asarray(self._gradients.multiply(self._gradients).sum(axis=1)))
+        return np.asarray(along > LEAN * np.maximum(whole.ravel(), 1e-300))
+
+    def determined(self, address: str) -> bool:
+        """Whether equations and readings together determine a figure."""
+        row = self._row(address)
+        if row is None:
+            equations = self.problem.equations
+            return equations.variables[address].kind == "constant"
+        if address in self.problem.equations._report_index:
+            k = self.problem.equations._report_index[address]
+            pattern = self._report_slopes
+            needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]]
+            table = list(self.problem.equations.variables.values())
+            if any(j not in self._column and table[j].kind != "constant" for j in needs):
+                return False
+            if not np.isfinite(self._report_values[k]):
+                return False
+        return not bool(self._lean[row])
+
+    def value(self, address: str) -> float:
+        """Most likely value [inside unit]; refused when not determined."""
+        if not self.determined(address):
+            raise NotSolved("is not determined by the readings", where=address)
+        return self._raw(address)
+
+    def _raw(self, address: str) -> float:
+        equations = self.problem.equations
+        if address in equations._report_index:
+            return float(self._report_values[equations._report_index[address]])
+        return float(self.z[equations._index[address]])
+
+    def sigma(self, address: str) -> float | None:
+        """Standard uncertainty [inside unit]; None when not determined; 0 for a constant."""
+        if not self.determined(address):
+            return None
+        row = self._row(address)
+        return 0.0 if row is None else float(self._sigmas[row])
+
+    @cached_property
+    def values(self) -> dict[str, float]:
+        """Every determined variable and report."""
+        return {a: self._raw(a) for a in self.problem.equations.addresses if self.determined(a)}
+
+    @property
+    def state(self) -> dict[str, float]:
+        """All variables, undetermined ones where they were held: a start for another call."""
+        return {n: float(self.z[i]) for i, n in enumerate(self.problem.equations.variables)}
+
+    def covariance(self, addresses: Sequence[str]) -> Floats:
+        """Covariance of figures [inside units]; constants count as exact."""
+        rows = []
+        for address in addresses:
+            row = self._row(address)
+            if not self.determined(address):
+                raise NotSolved("is not determined by the readings", where=address)
+            rows.append(np.zeros(len(self.problem.readings)) if row is None
+                        else self._sensitivities[row])  # fmt: skip
+        s = np.array(rows)
+        return np.asarray(s @ s.T)
+
+    def correlation(self, first: str, second: str) -> float:
+        c = self.covariance([first, second])
+        return float(c[0, 1] / np.sqrt(c[0, 0] * c[1, 1])) if c[0, 0] and c[1, 1] else 0.0
+
+    def shares(self, address: str) -> list[tuple[str, float]]:
+        """Who makes the doubt of a figure: (reading or "instrument NAME", share), largest first."""
+        row = self._row(address)
+        if row is None or not self.determined(address):
+            return []
+        p = self.problem
+        # Gradient to the readings themselves, then own and common parts apart.
+        k = self._sensitivities[row] @ self._factor_inverse
+        parts: dict[str, float] = {}
+        common: dict[str, float] = {}
+        for j, reading in enumerate(p.readings):
+            own = (k[j] * float(reading.sigma or 0.0)) ** 2
+            if reading.common and reading.instrument:
+                common[reading.instrument] = (
+                    common.get(reading.instrument, 0.0) + k[j] * reading.common
+                )
+            else:
+                own += (k[j] * reading.common) ** 2
+            parts[reading.address] = parts.get(reading.address, 0.0) + own
+        for name, total in common.items():
+            parts[f"instrument {name}"] = total**2
+        whole = sum(parts.values())
+        if not whole > 0:
+            return []
+        return sorted(((n, v / whole) for n, v in parts.items()), key=lambda x: -x[1])
+
+    @cached_property
+    def tests(self) -> Any:
+        from ratoon.equations.gross_errors import Tests
+
+        return Tests(self)
+
+    @property
+    def objective(self) -> float:
+        """Weighted sum of squared adjustments."""
+        return float(self._white @ self._white)
+
+    @property
+    def dof(self) -> int:
+        return int(self.tests.dof)
+
+    @cached_property
+    def global_test(self) -> GlobalTest:
+        from scipy.special import chdtrc, chdtri
+
+        dof = self.dof
+        if not dof:
+            return GlobalTest(self.objective, 0, 1.0, 0.0)
+        return GlobalTest(self.objective, dof, float(chdtrc(dof, self.objective)),
+                          float(chdtri(dof, 0.05)))  # fmt: skip
+
+    @cached_property
+    def readings(self) -> tuple[ReadingResult, ...]:
+        """Every reading, used or not, assumptions among them."""
+        used = self.tests.results()
+        rest = tuple(
+            ReadingResult(r, None, None, None, False, None, False) for r in self.problem.unused
+        )
+        return (*used, *rest)
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Serial elimination: the path of suspects, the first one first."""
+        found: tuple[Suspect, ...] = self.tests.eliminate()
+        return found
+
+    def leak(self, address: str) -> Mapping[str, Any]:
+        """Statistic of holding a free quantity at zero, and what looks the same."""
+        found: Mapping[str, Any] = self.tests.leak(address)
+        return found
+
+    @cached_property
+    def at_bound(self) -> tuple[str, ...]:
+        """Variables standing at a limit: the tests assume there are none."""
+        p, names = self.problem, list(self.problem.equations.variables)
+        low, high = p.equations.lows, p.equations.highs
+        near = 1e-9 * p.equations.scales
+        held = (self.z - low <= near) | (high - self.z <= near)
+        return tuple(names[j] for j in p.free if held[j])
