@@ -1,0 +1,222 @@
+"""HTML and PDF come from one sheet: the same numbers, harmless words, tagged A4."""
+
+import itertools
+import re
+import time
+from html.parser import HTMLParser
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from ratoon.reports import morning_sheet, write_morning
+from ratoon.reports.html import morning_html
+from ratoon.reports.paper import morning_pdf
+
+A4_POINTS = (595.28, 841.89)  # ISO 216: 210 x 297 mm
+
+
+class Text(HTMLParser):
+    """The words of a page, and whatever in it a sheet must not carry."""
+
+    def __init__(self):
+        super().__init__()
+        self.words, self.tags, self.forbidden = [], [], []
+        self.silent = 0
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag in ("style", "title"):
+            self.silent += 1
+        if tag in ("script", "iframe", "object", "link"):
+            self.forbidden.append(tag)
+        self.forbidden += [n for n, _ in attrs if n == "style" or n.startswith("on")]
+
+    def handle_endtag(self, tag):
+        if tag in ("style", "title"):
+            self.silent -= 1
+
+    def handle_data(self, data):
+        if not self.silent:
+            self.words.append(data)
+
+
+def squeezed(text):
+    """Text without any space, so that two bodies can be compared."""
+    return re.sub(r"\s+", "", text)
+
+
+def html_text(sheet):
+    page = Text()
+    page.feed(morning_html(sheet))
+    return squeezed("".join(page.words)), page
+
+
+def pdf_text(pdf):
+    return squeezed("".join(p.extract_text() for p in PdfReader(BytesIO(pdf)).pages))
+
+
+def with_interval(shown):
+    return shown.text + (f"±{shown.interval}" if shown.interval else "")
+
+
+def expected_lines(sheet):
+    """What must stand in both bodies, each line whole."""
+    for row in sheet.rows():
+        marks = row.unit if row.unit not in ("", "%") else ""
+        marks += "(a)" * row.assumed + "(?)" * row.doubted
+        yield (
+            f"{row.name}{marks}{row.arrow}{row.day.text}{row.day.interval}"
+            f"{row.week.text}{row.season.text}{row.target}"
+        )
+    for loss in sheet.losses:
+        line = loss.name
+        for amount in (loss.day, loss.week, loss.season):
+            line += with_interval(amount.t) + with_interval(amount.pct)
+            if loss.key not in ("cane", "sugar", "stock_change"):
+                line += with_interval(amount.money)
+        yield line
+    for stock in sheet.stocks:
+        yield f"{stock.name}{stock.opening.text}{stock.closing.text}{stock.unit}" + with_interval(
+            stock.pol
+        )
+    for lost in sheet.lost_time:
+        yield lost.cause + lost.text
+    for row in sheet.key:
+        yield row.day.text
+
+
+def test_both_bodies_carry_the_same_numbers(any_day):
+    sheet = morning_sheet(any_day)
+    on_screen, _ = html_text(sheet)
+    on_paper = pdf_text(morning_pdf(sheet))
+    for line in expected_lines(sheet):
+        wanted = squeezed(line)
+        assert wanted in on_screen, f"not in the HTML: {line}"
+        assert wanted in on_paper, f"not in the PDF: {line}"
+
+
+def test_the_comparison_can_fail(invented):
+    day = invented["ordinary"]()
+    sheet = morning_sheet(day)
+    day["figures"]["account.extraction"]["value"] = 95.01
+    other = morning_sheet(day)
+    on_paper = pdf_text(morning_pdf(other))
+    missing = [line for line in expected_lines(sheet) if squeezed(line) not in on_paper]
+    assert any(line.startswith("Pol extraction") for line in missing)
+
+
+def test_the_paper_is_tagged_a4_of_one_page_or_two(any_day):
+    reader = PdfReader(BytesIO(morning_pdf(morning_sheet(any_day))))
+    assert 1 <= len(reader.pages) <= 2
+    box = reader.pages[0].mediabox
+    assert (float(box.width), float(box.height)) == pytest.approx(A4_POINTS, abs=0.1)
+    catalog = reader.trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"] == "en"
+    assert "/StructTreeRoot" in catalog
+    # ISO 14289-1, clause 5: the file says that it conforms.
+    assert b"pdfuaid:part" in catalog["/Metadata"].get_data()
+
+
+def test_an_ordinary_day_fits_one_page(invented):
+    pdf = morning_pdf(morning_sheet(invented["ordinary"]()))
+    assert len(PdfReader(BytesIO(pdf)).pages) == 1
+
+
+def test_a_very_wordy_day_still_fits_two_pages(invented):
+    day = invented["many_suspects"]()
+    for stop in day["stops"]:
+        stop["note"] = "the carrier tripped on overload and was cleared by hand " * 20
+    day["words"]["notes"] = ["a long note " * 60] * 40
+    day["unchecked"] = [f"reading.{i}" for i in range(80)]
+    day["words"]["suspects"] = ["many words " * 100] * 8
+    assert len(PdfReader(BytesIO(morning_pdf(morning_sheet(day)))).pages) <= 2
+
+
+def test_the_paper_carries_its_own_font_and_no_other(invented):
+    pdf = morning_pdf(morning_sheet(invented["ordinary"]()))
+    fonts = set()
+    for page in PdfReader(BytesIO(pdf)).pages:
+        fonts |= {f.get_object()["/BaseFont"] for f in page["/Resources"]["/Font"].values()}
+    assert fonts
+    assert all("SourceSansPro" in name for name in fonts)
+
+
+def test_the_same_sheet_makes_the_same_bytes(invented):
+    sheet = morning_sheet(invented["ordinary"]())
+    assert morning_pdf(sheet) == morning_pdf(sheet)
+    assert morning_html(sheet) == morning_html(sheet)
+
+
+def test_a_sheet_as_a_file_stands_alone(any_day):
+    _, page = html_text(morning_sheet(any_day))
+    assert page.forbidden == []
+    assert [t for t, _ in page.tags].count("style") == 1
+    sources = [a.get("src") or a.get("href") for _, a in page.tags if "src" in a or "href" in a]
+    assert all(s.startswith("#") for s in sources)
+    ids = [a["id"] for _, a in page.tags if "id" in a]
+    assert len(ids) == len(set(ids))
+    assert {s[1:] for s in sources} <= set(ids)
+
+
+def test_words_that_would_be_markup_are_shown_as_they_are(invented):
+    day = invented["hostile"]()
+    sheet = morning_sheet(day)
+    on_screen, page = html_text(sheet)
+    assert "script" not in {t for t, _ in page.tags}
+    assert squeezed(day["mill_name"]) in on_screen
+    paper = pdf_text(morning_pdf(sheet))
+    assert squeezed('#panic("x")') in paper
+    assert "{{7*7}}" in paper
+
+
+def test_pictures_say_what_they_show(any_day):
+    _, page = html_text(morning_sheet(any_day))
+    drawings = [a for t, a in page.tags if t == "svg"]
+    assert drawings
+    assert all(a["role"] == "img" and a["aria-label"] for a in drawings)
+
+
+def test_headings_go_down_one_step_at_a_time(any_day):
+    _, page = html_text(morning_sheet(any_day))
+    levels = [int(t[1]) for t, _ in page.tags if re.fullmatch(r"h[1-6]", t)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+
+
+def test_files_are_written_whole(invented, tmp_path: Path):
+    paths = write_morning(invented["ordinary"](), tmp_path / "2031-08-14")
+    assert {p.name for p in paths.values()} == {"morning.html", "morning.pdf", "morning.json"}
+    assert sorted(p.name for p in (tmp_path / "2031-08-14").iterdir()) == sorted(
+        p.name for p in paths.values()
+    )
+    assert paths["pdf"].read_bytes().startswith(b"%PDF-")
+    before = paths["html"].read_bytes()
+    write_morning(invented["ordinary"](), tmp_path / "2031-08-14")
+    assert paths["html"].read_bytes() == before
+
+
+def test_a_failed_write_leaves_the_old_file(invented, tmp_path: Path, monkeypatch):
+    paths = write_morning(invented["ordinary"](), tmp_path)
+    before = paths["html"].read_bytes()
+
+    def fail(*_):
+        raise OSError("disk full")
+
+    monkeypatch.setattr("ratoon.reports.write.os.fsync", fail)
+    with pytest.raises(OSError, match="disk full"):
+        write_morning(invented["partial"](), tmp_path)
+    assert paths["html"].read_bytes() == before
+    assert len(list(tmp_path.iterdir())) == 3
+
+
+def test_a_page_of_paper_is_quick(invented):
+    """Far above what it takes (about 0.1 s), so that only a change of kind is caught."""
+    sheet = morning_sheet(invented["ordinary"]())
+    morning_pdf(sheet)
+    start = time.perf_counter()
+    morning_pdf(sheet)
+    assert time.perf_counter() - start < 5.0

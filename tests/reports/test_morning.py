@@ -1,0 +1,152 @@
+"""The sheet says what the account says, no more: verdicts, doubts, actions, ordinary odd days."""
+
+import json
+
+import pytest
+
+from ratoon.reports import morning_sheet
+from ratoon.reports.contract import LOSSES
+from ratoon.reports.figures import verdict
+
+
+def row(sheet, address):
+    return next(r for r in sheet.rows() if r.address == address)
+
+
+def test_every_figure_of_the_account_stands_on_the_sheet(any_day):
+    sheet = morning_sheet(any_day)
+    shown = {r.address: r for r in sheet.rows()}
+    assert set(shown) == set(any_day["figures"])
+    for address, part in any_day["figures"].items():
+        assert shown[address].day.value == part["value"]
+        assert shown[address].day.sigma == part["sigma"]
+
+
+def test_a_figure_nobody_laid_out_is_not_lost(invented):
+    day = invented["ordinary"]()
+    day["figures"]["account.lime_on_cane"] = {
+        "value": 0.55,
+        "unit": "kg/t",
+        "sigma": 0.01,
+        "kind": "found",
+        "name": "Lime on cane",
+    }
+    sheet = morning_sheet(day)
+    assert sheet.groups[-1].title == "More"
+    assert row(sheet, "account.lime_on_cane").day.text == "0.550"
+
+
+def test_losses_keep_value_sigma_and_money(any_day):
+    sheet = morning_sheet(any_day)
+    for key in LOSSES:
+        part = any_day["losses"][key]
+        shown = sheet.loss(key).day
+        assert (shown.t.value, shown.pct.value, shown.money.value) == (
+            part["t"],
+            part["pct"],
+            part["money"],
+        )
+
+
+@pytest.mark.parametrize(
+    ("value", "half", "target", "said"),
+    [
+        (96.06, 0.29, 96.2, "not told apart"),
+        (66.0, 0.5, 68.0, "below"),
+        (43.0, 0.7, 41.3, "above"),
+        (2.3, None, 1.68, "above"),
+        (5.0, None, 5.0, "on target"),
+        (None, None, 5.0, ""),
+        (5.0, 0.1, None, ""),
+    ],
+)
+def test_a_target_is_missed_only_when_the_interval_leaves_it_out(value, half, target, said):
+    assert verdict(value, half, target) == said
+
+
+def test_bad_is_only_what_is_surely_on_the_worse_side(invented):
+    sheet = morning_sheet(invented["ordinary"]())
+    assert row(sheet, "account.liquor_brix").bad
+    assert row(sheet, "account.molasses_purity").bad
+    assert not row(sheet, "account.extraction").bad
+    day = invented["ordinary"]()
+    day["figures"]["account.liquor_brix"]["value"] = 71.0
+    better = row(morning_sheet(day), "account.liquor_brix")
+    assert (better.verdict, better.bad) == ("above", False)
+
+
+def test_a_figure_is_doubted_through_its_reading_or_a_weighty_share(invented):
+    sheet = morning_sheet(invented["ordinary"]())
+    assert row(sheet, "account.mixed_juice_purity").doubted  # its own reading is suspect
+    assert row(sheet, "account.overall_recovery").doubted  # 44 % of its variance
+    assert not row(sheet, "account.extraction").doubted
+
+
+def test_suspects_carry_equivalents_and_checks(invented):
+    sheet = morning_sheet(invented["ordinary"]())
+    second = sheet.doubts[1]
+    assert second.name == "Sugar weight"
+    assert second.equivalent == ("stock.a_massecuite", "Undetermined loss")
+    checks = [a.text for a in sheet.actions if a.kind == "check"]
+    assert checks[1].startswith("Sugar weight: weigh a known mass")
+
+
+def test_missed_targets_come_dearest_first_and_nothing_is_invented(invented):
+    sheet = morning_sheet(invented["ordinary"]())
+    priced = [a.money.value for a in sheet.actions if a.money]
+    assert priced == sorted(priced, reverse=True) == [12200.0, 4700.0]
+    unpriced = [a for a in sheet.actions if a.kind == "target" and a.money is None]
+    assert len(unpriced) == 1
+    assert "Liquor brix" in unpriced[0].text
+
+
+def test_the_week_stands_beside_the_day(invented):
+    sheet = morning_sheet(invented["ordinary"]())
+    assert "The week to date: 1.1 ± 1.1" in sheet.week_words
+    assert "within what the instruments allow" in sheet.week_words
+
+
+def test_a_partial_day_names_what_is_not_determined(invented):
+    sheet = morning_sheet(invented["partial"]())
+    assert "Sugar made" in sheet.missing
+    assert row(sheet, "account.sugar").day.value is None
+    assert row(sheet, "account.sugar").verdict == ""
+    assert sheet.coverage[0].startswith("Clear juice flow covers 64 %")
+    assert any(a.text.startswith("Not used:") for a in sheet.actions)
+
+
+def test_a_day_without_crushing_is_not_an_error(invented):
+    sheet = morning_sheet(invented["no_crush"]())
+    assert [r.address for r in sheet.key] == ["account.hours", "account.lost_time"]
+    assert not sheet.ribbon.crushing
+    assert sheet.ribbon.cuts[0].hours == 24.0
+    assert not [a for a in sheet.actions if a.kind == "target"]
+
+
+def test_a_stop_without_a_cause_is_asked_for(invented):
+    sheet = morning_sheet(invented["many_suspects"]())
+    asked = [a.text for a in sheet.actions if a.text.startswith("Write down the cause")]
+    assert len(asked) == 1
+    assert "10:10" in asked[0]
+
+
+def test_a_real_loss_asks_for_a_search(invented):
+    day = invented["ordinary"]() | {"undetermined_is_real": True}
+    assert any(a.kind == "loss" for a in morning_sheet(day).actions)
+    assert not any(a.kind == "loss" for a in morning_sheet(invented["ordinary"]()).actions)
+
+
+def test_without_anything_to_date_the_day_stands_alone(invented):
+    day = invented["ordinary"]()
+    day["to_date"] = {}
+    sheet = morning_sheet(day)
+    assert (sheet.week_of, sheet.week_words) == ("", "")
+    assert row(sheet, "account.cane").week.value is None
+
+
+def test_the_sheet_is_json_with_sigma(any_day):
+    text = json.dumps(morning_sheet(any_day).json(), allow_nan=False)
+    read = json.loads(text)
+    figures = {r["address"]: r for g in read["groups"] for r in g["rows"]}
+    for address, part in any_day["figures"].items():
+        assert figures[address]["day"]["sigma"] == part["sigma"]

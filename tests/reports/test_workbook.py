@@ -1,0 +1,46 @@
+"""The workbook reads back with an independent reader, and its sums can be seen."""
+
+from io import BytesIO
+
+import openpyxl
+import pytest
+
+from ratoon.reports import day_workbook, write_workbook
+from ratoon.reports.contract import LOSSES
+
+
+def opened(day, values=False):
+    return openpyxl.load_workbook(BytesIO(day_workbook(day)), data_only=values)
+
+
+def test_figures_read_back(any_day):
+    rows = list(opened(any_day)["figures"].iter_rows(min_row=2, values_only=True))
+    found = {r[0]: r for r in rows}
+    assert set(found) == set(any_day["figures"])
+    for address, part in any_day["figures"].items():
+        assert found[address][3] == pytest.approx(part["value"]) or part["value"] is None
+        assert found[address][4] == pytest.approx(part["sigma"]) or part["sigma"] is None
+
+
+def test_the_loss_sum_is_a_formula_and_right(invented):
+    day = invented["ordinary"]()
+    formulas, values = opened(day)["losses"], opened(day, values=True)["losses"]
+    total = next(r for r in range(2, 20) if formulas.cell(r, 1).value == "sum")
+    assert formulas.cell(total, 4).value == f"=SUM(D2:D{total - 1})"
+    assert values.cell(total, 4).value == pytest.approx(100.0, abs=1e-6)
+    money = sum(day["losses"][k]["money"] for k in LOSSES)
+    assert values.cell(total, 6).value == pytest.approx(money)
+
+
+def test_no_sum_is_made_over_a_gap(invented):
+    sheet = opened(invented["partial"]())["losses"]
+    total = next(r for r in range(2, 20) if sheet.cell(r, 1).value == "sum")
+    assert sheet.cell(total, 2).value is None
+
+
+def test_words_are_never_formulas(invented, tmp_path):
+    day = invented["ordinary"]()
+    day["readings"][0]["note"] = '=HYPERLINK("http://example.com")'
+    book = openpyxl.load_workbook(write_workbook(day, tmp_path / "new" / "day.xlsx"))
+    cell = book["readings"].cell(2, 15)
+    assert cell.data_type == "s"
