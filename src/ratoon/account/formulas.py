@@ -7,6 +7,8 @@ sucrose throughout, but an account keeps to one of them.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from ratoon.base.maths import Quantity, log10
 from ratoon.base.validity import choose
 
@@ -78,6 +80,52 @@ def bagasse_on_cane(fibre_in_cane: Quantity, fibre_in_bagasse: Quantity) -> Quan
 def imbibition_on_fibre(imbibition: Quantity, fibre: Quantity) -> Quantity:
     """Imbibition water on laboratory fibre in cane [kg/kg]; common practice."""
     return imbibition / fibre
+
+
+@dataclass(frozen=True, slots=True)
+class BagasseParts:
+    """Fibre, dissolved solids and moisture on bagasse [kg/kg]."""
+
+    fibre: Quantity
+    solids: Quantity
+    moisture: Quantity
+
+
+def bagasse_from_extraction(
+    fibre_in_cane: Quantity, juice_solids: Quantity, juice_extracted: Quantity
+) -> BagasseParts:
+    """Bagasse of dry milling: cane less the juice extracted, residual juice like the whole.
+
+    Parameters
+    ----------
+    fibre_in_cane : [kg/kg]. juice_solids : in the juice [kg/kg].
+    juice_extracted : weight of juice per cane [kg/kg].
+
+    Notes
+    -----
+    Source: [BW] Table 44 (print seen).
+
+    Examples
+    --------
+    >>> round(100 * bagasse_from_extraction(0.12, 0.18, 0.75).moisture, 2)
+    42.64
+    """
+    bagasse = 1.0 - juice_extracted
+    juice = (bagasse - fibre_in_cane) / bagasse
+    return BagasseParts(fibre_in_cane / bagasse, juice_solids * juice, (1.0 - juice_solids) * juice)
+
+
+def preparation_index(bulk_density: Quantity) -> Quantity:
+    """Preparation index [-] from the bulk density of prepared cane of 15 % fibre [kg/m3].
+
+    Source [TradeArticle], seen; 400 to 700 kg/m3.
+    """
+    return 0.445 + 0.001678 * (bulk_density - 400.0)
+
+
+def evaporation(juice: Quantity, brix_in: Quantity, brix_out: Quantity) -> Quantity:
+    """Water to evaporate from juice between two Brixes, in the unit of juice."""
+    return juice * (1.0 - brix_in / brix_out)
 
 
 # ---- boiling house -----------------------------------------------------------------------

@@ -95,3 +95,9 @@ def choose(what: str, method: str, methods: dict[str, Callable[..., Any]]) -> Ca
         return methods[method]
     except KeyError:
         raise UnknownName("method", method, methods, where=what) from None
+
+
+def unchecked(function: Callable[P, R]) -> Callable[P, R]:
+    """The bare formula without its range check, for comparisons with tables outside the range."""
+    bare: Callable[P, R] = inspect.unwrap(function)
+    return bare

@@ -110,3 +110,22 @@ def available_heat(
     3868
     """
     return BTU_PER_POUND * (8550.0 * fibre + 7119.0 * sucrose + 6750.0 * glucose - 972.0 * water)
+
+
+def total_heat(fibre: Quantity, sugar: Quantity, molasses: Quantity) -> Quantity:
+    """Heat of burning bagasse by the table of 1908, water condensed [J/kg].
+
+    Parameters
+    ----------
+    fibre, sugar, molasses : dry, on bagasse [kg/kg].
+
+    Notes
+    -----
+    Source: [BW] Table 44 (print seen). For old books only.
+    """
+    return BTU_PER_POUND * (8325.0 * fibre + 7220.0 * sugar + 6960.0 * molasses)
+
+
+def net_of_water(total: Quantity, moisture: Quantity) -> Quantity:
+    """Heat left after evaporating the bagasse's water [J/kg]; source [BW] Table 44, seen."""
+    return total - BTU_PER_POUND * 1231.0 * moisture

@@ -1,0 +1,1 @@
+"""The only place where store meets calculation: read, compute, write, say."""

@@ -1,0 +1,1 @@
+"""Textbook evaporators; the formulas stand in `milling` until the station answers them."""

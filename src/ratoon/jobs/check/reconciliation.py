@@ -1,0 +1,1 @@
+"""Published reconciliation cases, answered by `ratoon.equations`."""
