@@ -1,0 +1,144 @@
+"""Pages of an invented mill: an app for quick tests, a server on loopback and a real browser."""
+
+import importlib.util
+import os
+import shutil
+import sys
+import threading
+import time
+from pathlib import Path
+
+import pytest
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+MILL = """
+[mill]
+name = "Kestrel Point"
+zone = "Australia/Brisbane"
+
+[[effect]]
+name = "1"
+area = "5200 m2"
+
+[[effect]]
+name = "2"
+area = "2800 m2"
+bleed = "primary heater"
+"""
+CHECKS = [
+    {
+        "id": f"PR-{i}",
+        "what": "density of water at 20 degC",
+        "formula": "water_density",
+        "expected": 998.2,
+        "found": found,
+        "unit": "kg/m3",
+        "tolerance": 0.05,
+        "digits": 4,
+        "pass": passed,
+        "source": "IAPWS-IF97",
+        "confidence": "seen",
+    }
+    for i, (found, passed) in enumerate([(998.2063, True), (990.0, False)])
+]
+_path = Path(__file__).parent.parent / "reports" / "invented.py"
+_spec = importlib.util.spec_from_file_location("invented", _path)
+assert _spec and _spec.loader
+_invented = sys.modules.setdefault("invented", importlib.util.module_from_spec(_spec))
+_spec.loader.exec_module(_invented)
+
+
+@pytest.fixture(scope="session")
+def results():
+    """Results by mill day: 9 to 14 August 2031, the newest an ordinary day."""
+    made = {}
+    for i, make in enumerate(_invented.VARIANTS.values()):
+        day = make()
+        day["date"] = f"2031-08-{14 - i:02d}"
+        made[day["date"]] = day
+    return made
+
+
+@pytest.fixture(scope="session")
+def app(results, tmp_path_factory):
+    """The pages of the invented mill."""
+    from ratoon.web.app import create_app
+
+    folder = tmp_path_factory.mktemp("mill")
+    (folder / "mill.toml").write_text(MILL, encoding="utf-8")
+    return create_app(
+        folder,
+        account_day=lambda _, date: results[date],
+        days=lambda _: list(results),
+        checks=lambda: CHECKS,
+    )
+
+
+@pytest.fixture(scope="session")
+def client(app):
+    """Asks the app without a network."""
+    from fastapi.testclient import TestClient
+
+    with TestClient(app, base_url="http://127.0.0.1") as asking:
+        yield asking
+
+
+@pytest.fixture(scope="session")
+def site(app):
+    """The app served on a free port of this machine; gives its address."""
+    import uvicorn
+
+    from ratoon.web.serve import listening_socket
+
+    listener = listening_socket(0)
+    server = uvicorn.Server(
+        uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=2, lifespan="off")
+    )
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    yield f"http://127.0.0.1:{listener.getsockname()[1]}"
+    server.should_exit = True
+    thread.join(10)
+    listener.close()
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Debian's chromium; missing it fails in CI and is a said skip elsewhere."""
+    if not shutil.which(CHROMIUM):
+        if os.environ.get("CI"):
+            pytest.fail(f"{CHROMIUM} is missing: apt-get install chromium")
+        pytest.skip(f"{CHROMIUM} is missing: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture()
+def page(browser):
+    """A fresh page at a desk's width; fails when the page complained or asked a stranger."""
+    context = browser.new_context(viewport={"width": 1440, "height": 1000})
+    opened = context.new_page()
+    complaints, asked = [], []
+    opened.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
+    opened.on("pageerror", lambda e: complaints.append(str(e)))
+    opened.on("request", lambda r: asked.append(r.url))
+    yield opened
+    context.close()
+    assert complaints == []
+    assert all(u.startswith(("http://127.0.0.1:", "file://", "data:")) for u in asked)

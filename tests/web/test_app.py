@@ -1,0 +1,231 @@
+"""Addresses, JSON at the same address, refusals in one line, and who is let in."""
+
+from datetime import date
+
+import pytest
+
+from ratoon.base.errors import BadInput
+from ratoon.reports import morning_sheet
+from ratoon.web.app import create_app
+from ratoon.web.days import NoSuchDay, nearest_day, place_of
+from ratoon.web.guard import host_name
+from ratoon.web.serve import listening_socket
+
+PAGES = [
+    "/",
+    "/morning/2031-08-14",
+    "/working/2031-08-14/account.extraction",
+    "/readings/2031-08-14",
+    "/mill",
+    "/checks",
+]
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_pages_answer_with_html_and_the_same_record_as_json(client, address):
+    page = client.get(address)
+    assert page.status_code == 200
+    assert page.headers["content-type"] == "text/html; charset=utf-8"
+    assert client.head(address).status_code == 200
+    record = client.get(address, params={"format": "json"})
+    assert record.headers["content-type"] == "application/json"
+    assert isinstance(record.json(), dict)
+
+
+def test_the_newest_day_stands_at_the_door(client):
+    assert client.get("/?format=json").json()["sheet"]["date"] == "2031-08-14"
+
+
+def test_the_page_and_its_json_are_the_sheet(client, results):
+    sheet = morning_sheet(results["2031-08-14"])
+    page = client.get("/morning/2031-08-14")
+    for row in sheet.rows():
+        assert row.day.text in page.text
+        assert row.name in page.text
+    figures = client.get("/morning/2031-08-14?format=json").json()["sheet"]["groups"]
+    found = {r["address"]: r["day"]["value"] for g in figures for r in g["rows"]}
+    assert found == {r.address: r.day.value for r in sheet.rows()}
+
+
+def test_every_figure_opens_its_working(client, results):
+    day = results["2031-08-14"]
+    page = client.get("/morning/2031-08-14").text
+    for address in day["figures"]:
+        assert f'href="/working/2031-08-14/{address}"' in page
+        working = client.get(f"/working/2031-08-14/{address}")
+        assert working.status_code == 200
+        assert day["working"][address]["formula"] in working.text
+
+
+def test_every_variant_has_its_pages(client, results):
+    for date in results:
+        assert client.get(f"/morning/{date}").status_code == 200
+        assert client.get(f"/readings/{date}").status_code == 200
+
+
+def test_the_readings_say_how_they_stand(client):
+    page = client.get("/readings/2031-08-14?format=json").json()
+    rows = {r["address"]: r for r in page["rows"]}
+    assert rows["mixed_juice.flow"]["suspect"]
+    assert not rows["cake.pol"]["redundant"]
+    assert rows["cane.weight"]["given"]["value"] == 10214.0
+    partial = client.get("/readings/2031-08-13?format=json").json()
+    assert partial["used"] == partial["total"] - 6
+
+
+def test_checks_are_counted(client):
+    page = client.get("/checks?format=json").json()
+    assert (page["passed"], page["total"]) == (1, 2)
+    assert "differs" in client.get("/checks").text
+
+
+def test_the_mill_is_shown_table_by_table(client):
+    page = client.get("/mill?format=json").json()
+    assert page["name"] == "Kestrel Point"
+    effects = next(s for s in page["sections"] if s["title"] == "effect")
+    assert effects["columns"] == ["name", "area", "bleed"]
+    assert effects["rows"][0] == ["1", "5200 m2", ""]
+
+
+def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):
+    from fastapi.testclient import TestClient
+
+    bare = create_app(tmp_path, lambda _, d: results[d], lambda _: list(results))
+    with TestClient(bare, base_url="http://127.0.0.1") as asking:
+        page = asking.get("/").text
+        assert 'href="/checks"' not in page
+        assert 'href="/mill"' not in page
+        assert asking.get("/checks").status_code == 404
+        assert asking.get("/mill").status_code == 404
+    whole = client.get("/").text
+    assert 'href="/checks"' in whole
+    assert 'href="/mill"' in whole
+
+
+@pytest.mark.parametrize(
+    ("address", "line", "nearest"),
+    [
+        ("/morning/2031-09-30", "no account for mill day 2031-09-30", "2031-08-14"),
+        ("/morning/2031-01-01", "no account for mill day 2031-01-01", "2031-08-09"),
+        ("/readings/yesterday", "'yesterday' is not a date; write it as 2031-08-14", "2031-08-14"),
+        ("/morning?date=2031-13-40", "'2031-13-40' is not a date", "2031-08-14"),
+        ("/working/2031-08-14/account.extracton", "has no working for", "2031-08-14"),
+        ("/morning/%3Cscript%3E", "is not a date", "2031-08-14"),
+    ],
+)
+def test_a_wrong_address_gets_one_line_and_the_nearest_day(client, address, line, nearest):
+    page = client.get(address, params={"format": "json"} if "?" not in address else None)
+    assert page.status_code == 404
+    html = client.get(address)
+    assert "<script>" not in html.text
+    assert f'href="/morning/{nearest}"' in html.text
+    if "?" not in address:
+        assert line in page.json()["line"]
+        assert page.json()["nearest"] == nearest
+
+
+def test_an_unknown_page_says_so(client):
+    page = client.get("/nothing/here")
+    assert page.status_code == 404
+    assert "there is no page at /nothing/here" in page.text
+
+
+def test_a_day_that_cannot_be_accounted_gets_its_line(tmp_path):
+    from fastapi.testclient import TestClient
+
+    def refuse(_, date):
+        raise BadInput("unknown address 'mixed_jiuce.flow'", where="row 3")
+
+    with TestClient(
+        create_app(tmp_path, refuse, lambda _: ["2031-08-14"]), base_url="http://127.0.0.1"
+    ) as asking:
+        page = asking.get("/")
+        assert page.status_code == 422
+        assert "mixed_jiuce.flow" in page.text
+
+
+def test_an_empty_mill_says_what_to_do(tmp_path):
+    from fastapi.testclient import TestClient
+
+    app = create_app(tmp_path, lambda _, d: {}, lambda _: [])
+    with TestClient(app, base_url="http://127.0.0.1") as asking:
+        page = asking.get("/")
+        assert page.status_code == 200
+        assert "ratoon import" in page.text
+        assert asking.get("/morning/2031-08-14").status_code == 404
+
+
+def test_the_day_picker_leads_to_the_day(client):
+    answer = client.get("/morning?date=2031-08-12", follow_redirects=False)
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/morning/2031-08-12"
+
+
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "10.0.0.5:80"])
+def test_a_strange_host_is_refused(client, host):
+    answer = client.get("/", headers={"Host": host})
+    assert answer.status_code == 400
+    assert "Content-Security-Policy" in answer.headers
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1:8484", "localhost", "LOCALHOST:1", "[::1]:8484"])
+def test_this_machine_is_let_in(client, host):
+    assert client.get("/mill", headers={"Host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS"])
+def test_pages_only_read(client, method):
+    answer = client.request(method, "/")
+    assert answer.status_code == 405
+    assert answer.headers["allow"] == "GET, HEAD"
+
+
+def test_every_answer_carries_safe_headers(client):
+    for address in [*PAGES, "/static/ratoon.css", "/static/font/Regular.otf", "/none"]:
+        headers = client.get(address).headers
+        policy = headers["content-security-policy"]
+        assert "default-src 'none'" in policy
+        assert "unsafe" not in policy
+        assert headers["x-content-type-options"] == "nosniff"
+
+
+def test_no_page_has_inline_style_or_script(client):
+    for address in PAGES:
+        text = client.get(address).text
+        assert " style=" not in text
+        assert "<style" not in text
+        assert text.count("<script") == 1
+
+
+def test_static_files_are_the_ones_named(client):
+    assert client.get("/static/font/Black.otf").status_code == 404
+    assert client.get("/static/font/..%2F..%2Fapp.otf").status_code == 404
+    assert client.get("/static/icon.svg").headers["content-type"].startswith("image/svg+xml")
+    assert client.get("/openapi.json").status_code == 404
+
+
+def test_days_find_their_neighbours():
+    days = ["2031-08-10", "2031-08-12", "2031-08-20"]
+    place = place_of("2031-08-12", days)
+    assert (place.previous, place.next) == ("2031-08-10", "2031-08-20")
+    assert place_of("2031-08-10", days).previous == ""
+    with pytest.raises(NoSuchDay) as missed:
+        place_of("2031-08-17", days)
+    assert missed.value.nearest == "2031-08-20"
+    assert nearest_day(date(2031, 1, 1), []) == ""
+
+
+def test_host_names_lose_their_port():
+    assert host_name("localhost:80") == "localhost"
+    assert host_name("[::1]:80") == "[::1]"
+
+
+def test_a_taken_port_is_said_in_one_line():
+    with listening_socket(0) as first:
+        port = first.getsockname()[1]
+        first.listen()
+        with pytest.raises(BadInput, match=rf"port: cannot listen: .*found {port}"):
+            listening_socket(port)
+        assert first.getsockname()[0] == "127.0.0.1"
+    with pytest.raises(BadInput, match="port"):
+        listening_socket(70000)
