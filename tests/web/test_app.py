@@ -58,9 +58,9 @@ def test_every_figure_opens_its_working(client, results):
 
 
 def test_every_variant_has_its_pages(client, results):
-    for date in results:
-        assert client.get(f"/morning/{date}").status_code == 200
-        assert client.get(f"/readings/{date}").status_code == 200
+    for day in results:
+        assert client.get(f"/morning/{day}").status_code == 200
+        assert client.get(f"/readings/{day}").status_code == 200
 
 
 def test_the_readings_say_how_they_stand(client):
