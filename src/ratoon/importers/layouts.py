@@ -1,0 +1,137 @@
+"""The layouts of input files: their columns and what each means."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ratoon.base import units
+from ratoon.base.errors import BadInput, nearest_names
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """One layout: its name (also the sheet's name in a workbook), its columns in order."""
+
+    name: str
+    what: str
+    columns: tuple[tuple[str, str], ...]
+    example: str
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the columns."""
+        return tuple(name for name, _ in self.columns)
+
+
+_TIME = "ISO in the mill's zone without offset: 2031-08-14T06:00"
+READINGS = Layout(
+    "readings",
+    "one reading a row",
+    (
+        ("address", "quantity that was read; `ratoon addresses` lists them"),
+        ("start", f"{_TIME}, or a bare date for the whole mill day"),
+        ("end", "the same form; empty for an instant (a level), and after a bare date"),
+        ("value", "number; leave the whole row out when nothing was read"),
+        (
+            "unit",
+            "t, m3, h, MWh: total of the period; t/h, m3/h, kW: mean while the station ran;"
+            " a pressure says its zero: kPa a, kPa g, kPa vac",
+        ),
+        ("sigma", "standard uncertainty in the same unit; empty for the one in mill.toml"),
+        ("source", "person, tag or sheet it came from; may be empty"),
+        ("note", "anything worth knowing; may be empty"),
+    ),
+    "cane.weight,2031-08-14,,10199,t,,weighbridge,",
+)
+STOPS = Layout(
+    "stops",
+    "one stop a row",
+    (
+        ("start", f"{_TIME}, or a bare date for the whole mill day"),
+        ("end", "the same form; empty after a bare date"),
+        ("station", "station that stood still"),
+        ("cause", "why, in the mill's own words; lost time is added up by it"),
+        ("note", "may be empty"),
+    ),
+    "2031-08-14T09:10,2031-08-14T09:55,mill,no cane,",
+)
+LAYOUTS = (READINGS, STOPS)
+_NEARLY = 0.75
+
+
+def recognise(header: Sequence[str], where: str) -> Layout:
+    """The layout whose columns a header names, in any order.
+
+    Raises
+    ------
+    BadInput : no layout has these columns; the nearest names are told.
+    """
+    found = [name for name in header if name]
+    for layout in LAYOUTS:
+        if sorted(found) == sorted(layout.names):
+            return layout
+    nearest = max(LAYOUTS, key=lambda one: _likeness(found, one))
+    right = ",".join(nearest.names)
+    if _likeness(found, nearest) < 1.0:  # no name of ours, and at most one that is nearly one
+        shown = ",".join(found)
+        raise BadInput(
+            "the first row names no columns of ours",
+            where=where,
+            value=shown if len(shown) <= 60 else shown[:60] + "...",
+            allowed=" or ".join(",".join(layout.names) for layout in LAYOUTS),
+        )
+    twice = [name for name in nearest.names if found.count(name) > 1]
+    unknown = [name[:40] for name in found if name not in nearest.names]
+    missing = [name for name in nearest.names if name not in found]
+    if twice:
+        what, todo = f"column {twice[0]!r} stands twice", ""
+    elif unknown:
+        near = nearest_names(unknown[0].lower(), missing or nearest.names, 1)
+        what = f"unknown column {unknown[0]!r}"
+        todo = f"Did you mean {near[0]}?" if near else ""
+    else:
+        what, todo = f"column {missing[0]!r} is missing", ""
+    raise BadInput(what, where=where, allowed=right, todo=todo)
+
+
+def _likeness(found: Sequence[str], layout: Layout) -> float:
+    """How many of a header's names are, or nearly are, columns of a layout."""
+    total = 0.0
+    for name in found[:40]:
+        if name in layout.names:
+            total += 1.0
+        elif difflib.get_close_matches(name[:40].lower(), layout.names, 1, _NEARLY):
+            total += 0.7
+    return total
+
+
+def describe() -> list[str]:
+    """All layouts and units as lines of text, for ``ratoon import --layouts``."""
+    lines = [
+        "Files: CSV (UTF-8; comma with decimal point, or semicolon with decimal comma),",
+        "or a workbook (.xlsx) with sheets named after the layouts below.",
+    ]
+    for layout in LAYOUTS:
+        lines += ["", f"{layout.name}: {layout.what}", "  " + ",".join(layout.names)]
+        lines += [f"  {layout.example}"]
+        lines += [f"    {name:<8} {meaning}" for name, meaning in layout.columns]
+    lines += ["", "units:"]
+    for name in units.INSIDE:
+        spelt = [unit or "(empty)" for unit in units.units_of(name)]
+        lines.append(f"    {name:<26} {', '.join(spelt)}")
+    return lines
+
+
+def as_records() -> list[dict[str, object]]:
+    """All layouts as plain records, for ``ratoon import --layouts --json``."""
+    return [
+        {
+            "layout": layout.name,
+            "what": layout.what,
+            "columns": [{"name": name, "meaning": text} for name, text in layout.columns],
+            "example": layout.example,
+        }
+        for layout in LAYOUTS
+    ]
