@@ -63,6 +63,15 @@ def test_every_variant_has_its_pages(client, results):
         assert client.get(f"/readings/{day}").status_code == 200
 
 
+def test_the_sheet_is_had_as_paper_and_workbook(client):
+    paper = client.get("/morning/2031-08-14/morning.pdf")
+    assert paper.headers["content-type"] == "application/pdf"
+    assert paper.content.startswith(b"%PDF-")
+    book = client.get("/morning/2031-08-14/day.xlsx")
+    assert book.content.startswith(b"PK")
+    assert client.get("/morning/2031-02-30/morning.pdf").status_code == 404
+
+
 def test_the_readings_say_how_they_stand(client):
     page = client.get("/readings/2031-08-14?format=json").json()
     rows = {r["address"]: r for r in page["rows"]}

@@ -11,7 +11,7 @@ from ratoon.reports.doubts import actions_of, doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import groups_of, losses_of, reading_names, stocks_of, workings_of
 from ratoon.reports.layout import KEY
 from ratoon.reports.morning import Group, LostTime, MorningSheet, Row
-from ratoon.reports.numbers import duration, show
+from ratoon.reports.numbers import duration, kept_together, show
 
 STATUS_WORDS = {
     "complete": "",
@@ -61,6 +61,15 @@ def _week_words(result: DayResult) -> str:
     said = {True: "real", False: "within what the instruments allow", None: "not judged"}
     shown = show(loss["pct"], loss["pct_sigma"], "%").whole
     return f"The week to date: {shown} of pol in cane, {said[week['undetermined_is_real']]}."
+
+
+def _undetermined(result: DayResult) -> str:
+    """The figure with its interval, then the account's own words about it."""
+    said = kept_together(result["words"]["undetermined"])
+    part = result["losses"]["undetermined"]
+    if not said or part["pct"] is None:
+        return said
+    return f"{show(part['pct'], part['pct_sigma'], '%').whole}: {said}"
 
 
 def _foot(result: DayResult) -> tuple[str, ...]:
@@ -123,7 +132,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         losses=losses_of(day),
         week_of=_to_date(day["to_date"].get("week")),
         season_of=_to_date(day["to_date"].get("season")),
-        undetermined=day["words"]["undetermined"],
+        undetermined=_undetermined(day),
         undetermined_is_real=day["undetermined_is_real"],
         week_words=_week_words(day),
         doubts=doubts,

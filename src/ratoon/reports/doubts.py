@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from ratoon.reports.contract import DayResult, StopPart, SuspectPart
 from ratoon.reports.figures import reading_names
 from ratoon.reports.morning import Action, Cut, Doubt, Group, Ribbon, Row
-from ratoon.reports.numbers import duration, show, show_money, signed
+from ratoon.reports.numbers import duration, kept_together, show, show_money, signed
 
 # Longer lists are cut on the sheet, and how many were left out is said.
 MOST_SUSPECTS = 5
@@ -70,7 +70,7 @@ def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
             standardised=f"{signed(s['standardised'], 1)} sigma",
             size=_size(s),
             equivalent=tuple(names.get(e, e) for e in s["equivalent"]),
-            words=said[i] if i < len(said) else "",
+            words=kept_together(said[i]) if i < len(said) else "",
             check=s["check"],
         )
         for i, s in enumerate(result["suspects"])

@@ -7,6 +7,7 @@ cannot disagree.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 # 97.5 % point of the normal distribution to the three figures the trade uses.
@@ -18,6 +19,7 @@ NOTHING = "\u2013"
 # Most decimals of a figure that has no doubt of its own (a setting, a clock time); as many as it
 # was written with are shown when they are fewer.
 _MOST_DECIMALS = {"h": 1, "t": 0, "t/h": 1, "%": 2, "": 2, "m3": 0, "MW": 2, "MWh": 1}
+_PER_CENT = re.compile(r"(\d) %")
 _UNITS_AS_READ = {"m3": "m³", "m2": "m²", "degC": "°C", "m3/h": "m³/h", "m2/m3": "m²/m³"}
 
 
@@ -160,3 +162,8 @@ def duration(hours: float) -> str:
     if not whole:
         return f"{sign}{rest}{THIN}min"
     return f"{sign}{whole}{THIN}h {rest:02d}{THIN}min" if rest else f"{sign}{whole}{THIN}h"
+
+
+def kept_together(text: str) -> str:
+    """Words as they are, but no line breaks between a number and its per cent."""
+    return _PER_CENT.sub(f"\\1{THIN}%", text)

@@ -80,7 +80,6 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
         "caution": CAUTION,
         "most": MOST_SUSPECTS,
         "losses": sheet.status != "no crush" or bool(sheet.week_of),
-        "undetermined_whole": sheet.loss("undetermined").day.pct.whole,
         "ribbon": {
             "svg": ribbon_drawing(sheet.ribbon, width=720.0, size=9.6),
             "label": ribbon_label(sheet.ribbon),

@@ -90,7 +90,7 @@ def ribbon_drawing(ribbon: Ribbon, width: float = 1150.0, size: float = 13.0) ->
         parts.append(words(start, y, cut.label, size, COLOURS["ink"]))
     total = below + 12.0 + rows * size * 1.15
     if left_out:
-        text = f"and {left_out} shorter stop{'s' if left_out > 1 else ''}"
+        text = f"and {left_out} more stop{'s' if left_out > 1 else ''}"
         parts.append(
             words(width, total + size * 0.6, text, small, COLOURS["soft"], text_anchor="end")
         )

@@ -16,12 +16,12 @@ from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 from starlette.exceptions import HTTPException
 
 from ratoon.base.errors import RatoonError
-from ratoon.reports import morning_sheet
+from ratoon.reports import day_workbook, morning_sheet
 from ratoon.reports.compose import CAUTION, day_in_words
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.reports.html import pictures_of, style_sheet
-from ratoon.reports.paper import font_folder
+from ratoon.reports.paper import font_folder, morning_pdf
 from ratoon.web.days import DayPlace, NoSuchDay, place_of
 from ratoon.web.guard import Guard
 from ratoon.web.pages import (
@@ -34,6 +34,7 @@ from ratoon.web.pages import (
 )
 
 HERE = Path(__file__).parent
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
 AccountDay = Callable[[Path, str], Mapping[str, Any]]
 Days = Callable[[Path], Sequence[str]]
@@ -61,7 +62,7 @@ class Pages:
         self.mill_dir = mill_dir
         self._account_day, self._days, self.checks = account_day, days, checks
         # A day that has to be accounted again runs a solver, which two threads may not share.
-        self._lock = threading.Lock()
+        self.lock = threading.Lock()
 
     def days(self) -> list[str]:
         """The accounted mill days, oldest first."""
@@ -70,7 +71,7 @@ class Pages:
     def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
         """A mill day's place and result."""
         place = place_of(date, self.days())
-        with self._lock:
+        with self.lock:
             return place, self._account_day(self.mill_dir, place.date)
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
@@ -138,6 +139,10 @@ def create_app(
     return app
 
 
+def _named(date: str, ending: str) -> dict[str, str]:
+    return {"Content-Disposition": f'inline; filename="morning-{date}.{ending}"'}
+
+
 def _refusals(app: FastAPI, pages: Pages) -> None:
     def form_of(request: Request) -> Format:
         return "json" if request.query_params.get("format") == "json" else None
@@ -193,6 +198,18 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
     @app.api_route("/morning/{date}", methods=["GET", "HEAD"])
     def morning(date: str, format: Format = None) -> Response:
         return show_morning(date, format)
+
+    @app.api_route("/morning/{date}/morning.pdf", methods=["GET", "HEAD"])
+    def paper(date: str) -> Response:
+        place, result = pages.account(date)
+        with pages.lock:  # one Typst compiler serves all threads
+            pdf = morning_pdf(morning_sheet(result))
+        return Response(pdf, media_type="application/pdf", headers=_named(place.date, "pdf"))
+
+    @app.api_route("/morning/{date}/day.xlsx", methods=["GET", "HEAD"])
+    def workbook(date: str) -> Response:
+        place, result = pages.account(date)
+        return Response(day_workbook(result), media_type=XLSX, headers=_named(place.date, "xlsx"))
 
     @app.api_route("/working/{date}/{address}", methods=["GET", "HEAD"])
     def working(date: str, address: str, format: Format = None) -> Response:
