@@ -119,7 +119,8 @@ def set_up(
             needed.add(equations._index[reading.address])
     free = []
     for j, var in enumerate(equations.variables.values()):
-        if var.kind == "constant" or j not in needed:
+        assumed = var.kind == "assumed" and var.sigma
+        if var.kind == "constant" or not (j in needed or assumed):
             continue
         free.append(j)
         if var.kind == "assumed" and var.name not in read_names and var.sigma:
@@ -178,9 +179,7 @@ class Solver:
         a = csc_matrix(self.compiled.residuals.matrix(slopes)[:, p.free] @ scaling)
         told = np.array(z[np.where(p.is_report, 0, p.index)])
         rows = np.flatnonzero(~p.is_report)
-        h = csr_matrix(
-            (np.ones(len(rows)), (rows, p.index[rows])), shape=(len(p.index), len(z))
-        )
+        h = csr_matrix((np.ones(len(rows)), (rows, p.index[rows])), shape=(len(p.index), len(z)))
         if p.is_report.any():
             values, more = equations.reported.value_and_slopes(z)
             matrix = equations.reported.matrix(more).tocsr()
@@ -251,9 +250,7 @@ class Solver:
             if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
                 raise NotSolved("the account ran out of the range of its equations",
                                 todo="Check readings far from their usual size.")  # fmt: skip
-            right = np.concatenate(
-                [self.whiten(p.values - told), np.zeros(len(keep)), -g]
-            )
+            right = np.concatenate([self.whiten(p.values - told), np.zeros(len(keep)), -g])
             try:
                 x = splu(self.augmented(a, self.whiten(h))).solve(right)
             except RuntimeError:

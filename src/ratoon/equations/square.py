@@ -37,7 +37,9 @@ class SquareSystem:
         self.equations, self.compiled = equations, equations.compiled("solve")
         names = list(equations.variables)
         self.fixed = {equations._index[g]: g for g in given if g in equations._index}
-        self.reports = [(equations._report_index[g], g) for g in given if g not in equations.variables]
+        self.reports = [
+            (equations._report_index[g], g) for g in given if g not in equations.variables
+        ]
         pattern = self.compiled.pattern
         if self.reports:
             rows = equations.report_pattern[[k for k, _ in self.reports], :]
@@ -52,9 +54,7 @@ class SquareSystem:
         self.idle = frozenset(idle)
         row_names = [*self.compiled.names, *(f"{g} as given" for _, g in self.reports)]
         self.row_names = row_names
-        check_square(
-            pattern[:, self.unknown].tocsr(), row_names, [names[j] for j in self.unknown]
-        )
+        check_square(pattern[:, self.unknown].tocsr(), row_names, [names[j] for j in self.unknown])
         self.report_rows = np.array([k for k, _ in self.reports], dtype=int)
         self.report_scales = np.array(
             [equations.reports[g].scale for _, g in self.reports], dtype=float

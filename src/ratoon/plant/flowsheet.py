@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.plant.station import Station
-from ratoon.plant.streams import Quantities
+from ratoon.plant.stations.clarifier import inverted_in_clarifier
+from ratoon.plant.stations.curing import Centrifugal
+from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.filters import Filters
+from ratoon.plant.stations.mills import Tandem
+from ratoon.plant.stations.pans import PanStage
+from ratoon.plant.stations.steam import SteamMain
+from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, Stream, read
 
 HOURS = (
     ("hours.crushing", "crushing"),
@@ -40,6 +47,44 @@ class Hours:
 
     def start(self, s: dict[str, float]) -> None:
         return None
+
+
+@dataclass(frozen=True)
+class Works:
+    """The stations that an account asks, whatever their number."""
+
+    tandem: Tandem
+    filters: Filters
+    evaporator: Evaporator
+    pans: PanStage
+    centrifugals: tuple[Centrifugal, ...]
+    steam: SteamMain
+    stocks: tuple[str, ...]
+
+    @property
+    def final_bagasse(self) -> str:
+        return f"mill.{self.tandem.count}.bagasse"
+
+    @property
+    def letters(self) -> tuple[str, ...]:
+        return tuple(g.letter for g in self.pans.grades)
+
+    def massecuite(self, q: Quantities, letter: str) -> Stream:
+        return read(q, f"pan.{letter}.massecuite", MASSECUITE)
+
+    def bagacillo(self, q: Quantities) -> Stream:
+        return self.filters.bagacillo(q)
+
+    def process_steam(self, q: Quantities) -> Quantity:
+        return self.steam.demand(q)
+
+    def inverted(self, q: Quantities) -> Quantity:
+        """Sucrose inverted in clarifier and evaporator [kg/s]."""
+        return self.evaporator.inverted(q) + inverted_in_clarifier(q)
+
+    def entrained(self, q: Quantities) -> Quantity:
+        """Sucrose carried over to the condenser [kg/s]."""
+        return self.evaporator.entrained(q)
 
 
 @dataclass(frozen=True)

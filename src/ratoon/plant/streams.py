@@ -153,7 +153,11 @@ def juice_reports(q: Quantities, name: str, text: str, raw: bool = False) -> Ite
     yield Report(f"{name}.flow", stream.mass, "kg/s", "t/h", f"flow of {text}")
     yield Report(f"{name}.brix", stream.brix, "kg/kg", "%", f"brix of {text}")
     yield Report(
-        f"{name}.pol", stream.sucrose / stream.juice, "kg/kg", "%", f"pol in {text}, solids left out"
+        f"{name}.pol",
+        stream.sucrose / stream.juice,
+        "kg/kg",
+        "%",
+        f"pol in {text}, solids left out",
     )
     yield Report(f"{name}.purity", stream.purity, "kg/kg", "%", f"purity of {text}")
     if raw:

@@ -94,6 +94,9 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
     unit = known["unit"]
     decimals = decimals_of(shown.value, shown.sigma, unit) if shown.value is not None else 1
     working = result["working"].get(address)
+    low, high = line.low, line.high
+    if low == high and target:
+        low, high = 0.5 * target, 1.5 * target
     difference = ""
     if shown.value is not None and target is not None:
         difference = signed(shown.value - target, decimals)
@@ -112,8 +115,8 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
         bad=is_bad(line, said),
         doubted=is_doubted(working, suspects),
         assumed=bool(working and working["rests_on_assumptions"]),
-        low=line.low,
-        high=line.high,
+        low=low,
+        high=high,
     )
 
 

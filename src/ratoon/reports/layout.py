@@ -2,6 +2,8 @@
 
 `low` and `high` are the fixed scale of a quantity's dot and whisker: common practice in raw sugar
 mills, wide enough for a bad day (no source); a figure outside is drawn at the edge with an arrow.
+A quantity that goes with the size of the mill has none: its scale is half to one and a half times
+its target, and without a target it is not drawn.
 """
 
 from __future__ import annotations
@@ -39,8 +41,8 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
     (
         "Cane and time",
         (
-            Line("account.cane", "Cane crushed", 0, 13000),
-            Line("account.rate", "Crushing rate", 300, 600, "high"),
+            Line("account.cane", "Cane crushed", 0, 0),
+            Line("account.rate", "Crushing rate", 0, 0, "high"),
             Line("account.hours", "Hours crushed", 0, 24),
             Line("account.lost_time", "Lost time", 0, 12, "low"),
             Line("account.ccs", "CCS", 10, 17),
@@ -83,7 +85,7 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
     (
         "Sugar and recovery",
         (
-            Line("account.sugar", "Sugar made", 0, 1800),
+            Line("account.sugar", "Sugar made", 0, 0),
             Line("account.sugar_pol", "Sugar pol", 98.0, 99.6, "near"),
             Line("account.sugar_moisture", "Sugar moisture", 0.0, 0.8, "low"),
             Line("account.dilution_indicator", "Dilution indicator", 10, 60, "low"),

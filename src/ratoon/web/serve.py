@@ -28,6 +28,8 @@ def listening_socket(port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((ADDRESS, port))
+        # Listening from now on: whoever reads the address below may ask at once, and waits.
+        listener.listen(128)
     except (OSError, OverflowError) as error:
         listener.close()
         why = error.strerror if isinstance(error, OSError) else str(error)

@@ -149,15 +149,13 @@ class Clarifier:
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         mud, cane = read(q, "mud", RAW_JUICE), read(q, "cane", RAW_JUICE)
-        treated = self.treated(q)
         yield Report("lime.on_cane", q["lime.used"] / cane.mass, "kg/kg", "kg/t", "lime on cane")
         yield from juice_reports(q, "limed_juice", "limed juice", raw=True)
         yield from juice_reports(q, "clear_juice", "clear juice")
         yield Report("mud.flow", mud.mass, "kg/s", "t/h", "mud to the filters")
         yield Report("mud.insolubles", mud.solids / mud.mass, "kg/kg", "%",
                      "fibre and mud solids in mud")  # fmt: skip
-        lost = q["clarifier.inversion"] / (1.0 - q["clarifier.inversion"]) * treated.sucrose
-        yield Report("clarifier.sucrose_inverted", lost, "kg/s", "t/h",
+        yield Report("clarifier.sucrose_inverted", inverted_in_clarifier(q), "kg/s", "t/h",
                      "sucrose inverted in the clarifier")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
@@ -189,6 +187,11 @@ class Clarifier:
         carried = treated.share(share)
         put(s, "mud", Stream(carried.water, carried.sucrose, carried.nonsucrose, treated.fibre,
                              treated.insolubles), RAW_JUICE)  # fmt: skip
+
+
+def inverted_in_clarifier(q: Quantities) -> Quantity:
+    """Sucrose inverted in the clarifier [kg/s]."""
+    return q["clarifier.inversion"] * read(q, "limed_juice", RAW_JUICE).sucrose
 
 
 def read_change(q: Quantities, stock: str) -> Stream:

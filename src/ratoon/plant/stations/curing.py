@@ -204,6 +204,34 @@ class Centrifugal:
 
 
 @dataclass(frozen=True)
+class MolassesQuality:
+    """What the purity that final molasses could reach depends on."""
+
+    name: str = "molasses"
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        for part, start, text in (("reducing_sugars", 0.12, "reducing sugars"),
+                                  ("ash", 0.13, "sulphated ash")):  # fmt: skip
+            yield Var(f"final_molasses.{part}", "kg/kg", 0.01, 0.40, start, kind="assumed",
+                      sigma=0.01, trade="%", text=f"{text} in final molasses",
+                      source=COMMON)  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {}
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        return iter(())
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        return iter(())
+
+    def start(self, s: dict[str, float]) -> None:
+        return None
+
+
+@dataclass(frozen=True)
 class Magma:
     """Low-grade sugar mingled with water: footing for the pans, the surplus remelted."""
 

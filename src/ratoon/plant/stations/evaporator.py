@@ -8,7 +8,7 @@ the exhaust and the brix is found.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from ratoon.base.maths import smooth_minimum
@@ -48,7 +48,12 @@ class Effect:
 
 @dataclass(frozen=True)
 class Evaporator:
-    """Effects in the order in which the juice meets them."""
+    """Effects in the order in which the steam meets them; juice goes the same way or backward.
+
+    The last four fields are the physics that a textbook may want otherwise: the boiling-point
+    rise (brix, purity, saturation temperature), the enthalpy of a liquor, the superheat of
+    vapour and whether condensate flashes from chest to chest.
+    """
 
     effects: tuple[Effect, ...]
     liquor_brix: float = 0.68
@@ -60,6 +65,11 @@ class Evaporator:
     feed: str = "clear_juice"
     bleeds: dict[int, tuple[str, ...]] = field(default_factory=dict)
     name: str = "evaporator"
+    backward: bool = False
+    elevation: Callable[[Quantity, Quantity, Quantity], Quantity] = boiling_point_elevation
+    liquor_enthalpy: Callable[[Stream, Quantity], Quantity] = Stream.enthalpy
+    superheat: float = SUPERHEAT
+    flash: bool = True
 
     @property
     def count(self) -> int:
@@ -109,7 +119,7 @@ class Evaporator:
         """Enthalpy of the vapour of effect i, superheated by the boiling-point rise [J/kg]."""
         saturated = q[f"effect.{i}.vapour.temperature"]
         rise = q[f"effect.{i}.temperature"] - saturated
-        return vapour_enthalpy_saturated(saturated) + SUPERHEAT * rise
+        return vapour_enthalpy_saturated(saturated) + self.superheat * rise
 
     def bled(self, q: Quantities, i: int) -> Quantity:
         """Vapour taken from effect i by heaters and pans [kg/s]."""
@@ -119,8 +129,19 @@ class Evaporator:
         """Vapour of effect i that goes on to the next chest, or to the condenser [kg/s]."""
         return q[f"effect.{i}.vapour.flow"] - self.bled(q, i)
 
+    @property
+    def juice_order(self) -> range:
+        """Effects in the order in which the juice meets them."""
+        return range(self.count, 0, -1) if self.backward else range(1, self.count + 1)
+
+    def before(self, i: int) -> int:
+        """The effect whose juice feeds effect i; 0 for the evaporator's own feed."""
+        place = self.juice_order.index(i)
+        return self.juice_order[place - 1] if place else 0
+
     def feed_to(self, q: Quantities, i: int) -> Stream:
-        return read(q, self.feed if i == 1 else f"effect.{i - 1}.juice")
+        before = self.before(i)
+        return read(q, f"effect.{before}.juice" if before else self.feed)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for i in range(1, self.count + 1):
@@ -151,7 +172,7 @@ class Evaporator:
     def _temperatures(self, q: Quantities, i: int) -> Iterator[Eq]:
         n, juice = f"effect.{i}", read(q, f"effect.{i}.juice")
         saturated = q[f"{n}.vapour.temperature"]
-        rise = boiling_point_elevation(juice.brix, juice.purity, saturated)
+        rise = self.elevation(juice.brix, juice.purity, saturated)
         yield Eq(f"effect {i}: boiling point", q[f"{n}.temperature"] - saturated - rise, 1.0,
                  "boiling-point elevation of the leaving juice")  # fmt: skip
         if i > 1:
@@ -162,7 +183,7 @@ class Evaporator:
 
     def _flash(self, q: Quantities, i: int) -> Quantity:
         """Condensate of the chests before, flashing into chest i [kg/s]."""
-        if i < 3:
+        if i < 3 or not self.flash:
             return 0.0
         condensate = sum((self.net(q, k) for k in range(1, i - 1)), 0.0)
         before, here = q[f"effect.{i - 1}.chest.temperature"], q[f"effect.{i}.chest.temperature"]
@@ -185,14 +206,16 @@ class Evaporator:
         passes = q[f"{n}.htc"] * self.effects[i - 1].area * (chest - boils) * own
         yield Eq(f"effect {i}: heat passed", heat - passes, 1e6, "q = U A dT")
         feed, juice = self.feed_to(q, i), read(q, f"{n}.juice")
-        comes = q["clear_juice.temperature"] if i == 1 else q[f"effect.{i - 1}.temperature"]
-        taken = q[f"{n}.vapour.flow"] * self.vapour_enthalpy(q, i) + juice.enthalpy(boils)
+        before = self.before(i)
+        comes = q[f"effect.{before}.temperature"] if before else q["clear_juice.temperature"]
+        taken = q[f"{n}.vapour.flow"] * self.vapour_enthalpy(q, i)
+        taken = taken + self.liquor_enthalpy(juice, boils)
         yield Eq(f"effect {i}: heat taken",
-                 feed.enthalpy(comes) + (1.0 - self.loss) * heat - taken, 1e6,
+                 self.liquor_enthalpy(feed, comes) + (1.0 - self.loss) * heat - taken, 1e6,
                  "enthalpy balance, 1.5 % of the heat lost (common practice)")  # fmt: skip
 
     def _liquor(self, q: Quantities) -> Iterator[Eq]:
-        juice, liquor = read(q, f"effect.{self.count}.juice"), read(q, "liquor")
+        juice, liquor = read(q, f"effect.{self.juice_order[-1]}.juice"), read(q, "liquor")
         carried = q["evaporator.entrainment"] if self.entrainment else 0.0
         spilt = q["undetermined.evaporators"] / juice.sucrose
         for c in JUICE:
@@ -209,18 +232,27 @@ class Evaporator:
                              saturation_pressure(q[f"{n}.{part}.temperature"]), "Pa", "kPa a",
                              f"pressure in the {text} of effect {i}", 1e5)  # fmt: skip
         yield from juice_reports(q, "liquor", "liquor")
-        last = read(q, f"effect.{self.count}.juice")
-        carried = (q["evaporator.entrainment"] if self.entrainment else 0.0) * last.sucrose
+        carried = self.entrained(q)
         yield Report("evaporator.sucrose_entrained", carried, "kg/s", "t/h",
                      "sucrose carried over to the condenser")  # fmt: skip
         yield Report("condenser.sugar", carried / self.condenser_water, "kg/kg", "ppm",
-                     "sugar in the evaporator condenser's water")  # fmt: skip
-        inverted = 0.0
+                     "sugar in the evaporator condenser's water", 1e-5)  # fmt: skip
+        yield Report("evaporator.sucrose_inverted", self.inverted(q), "kg/s", "t/h",
+                     "sucrose inverted in the evaporator")  # fmt: skip
+
+    def entrained(self, q: Quantities) -> Quantity:
+        """Sucrose carried over to the condenser [kg/s]."""
+        if not self.entrainment:
+            return 0.0
+        return q["evaporator.entrainment"] * read(q, f"effect.{self.count}.juice").sucrose
+
+    def inverted(self, q: Quantities) -> Quantity:
+        """Sucrose inverted in all effects [kg/s]."""
+        lost = 0.0
         for i, effect in enumerate(self.effects, 1):
             if effect.inversion:
-                inverted = inverted + q[f"effect.{i}.inversion"] * self.feed_to(q, i).sucrose
-        yield Report("evaporator.sucrose_inverted", inverted, "kg/s", "t/h",
-                     "sucrose inverted in the evaporator")  # fmt: skip
+                lost = lost + q[f"effect.{i}.inversion"] * self.feed_to(q, i).sucrose
+        return lost
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""
@@ -232,19 +264,20 @@ class Evaporator:
         # Equal shares of temperature would starve the first effects: the last takes most.
         steps = [0.8 + 0.35 * k for k in range(self.count)]
         span, chest, juice = top - self.last_vapour_temperature, top, feed
-        for i, effect in enumerate(self.effects, 1):
+        for i in self.juice_order:
             vapour = max(last + sum(bleed[k] for k in range(i, self.count + 1)), 0.5)
             juice = Stream(max(juice.water - vapour, 0.3 * juice.dissolved), juice.sucrose,
                            juice.nonsucrose)  # fmt: skip
-            n = f"effect.{i}"
+            s[f"effect.{i}.vapour.flow"] = vapour
+            put(s, f"effect.{i}.juice", juice)
+        put(s, "liquor", juice)
+        for i, effect in enumerate(self.effects, 1):
+            n, juice = f"effect.{i}", read(s, f"effect.{i}.juice")
             saturated = chest - span * steps[i - 1] / sum(steps)
             rise = 0.3 + 3.0 * max(juice.brix - 0.2, 0.0) ** 2 / 0.23
-            put(s, f"{n}.juice", juice)
-            s[f"{n}.vapour.flow"], s[f"{n}.chest.temperature"] = vapour, chest
-            s[f"{n}.vapour.temperature"] = saturated
+            s[f"{n}.chest.temperature"], s[f"{n}.vapour.temperature"] = chest, saturated
             s[f"{n}.temperature"] = min(saturated + rise, chest - 0.5)
-            s[f"{n}.heat"] = vapour * 2.3e6
+            s[f"{n}.heat"] = s[f"{n}.vapour.flow"] * 2.3e6
             s[f"{n}.htc"] = effect.htc
             chest = saturated - self.line_drop
-        put(s, "liquor", juice)
         s["evaporator.steam.flow"] = s["effect.1.heat"] / 2.2e6

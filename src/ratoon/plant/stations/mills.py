@@ -162,7 +162,13 @@ class Tandem:
         )
 
     def _mixing(
-        self, q: Quantities, i: int, feeds: list[Stream], feed: Stream, bagasse: Stream, juice: Stream
+        self,
+        q: Quantities,
+        i: int,
+        feeds: list[Stream],
+        feed: Stream,
+        bagasse: Stream,
+        juice: Stream,
     ) -> Eq:
         """How far imbibition mixes with the juice in the bagasse that comes."""
         if i == 1:
@@ -202,8 +208,12 @@ class Tandem:
                     0.1,
                     COMMON,
                 )
-        yield Eq("screen: fibre caught", back.fibre - q["screen.capture"] * juice.fibre, 0.1, COMMON)
-        yield Eq("screen: mud solids caught", back.insolubles - 0.05 * juice.insolubles, 0.1, COMMON)
+        yield Eq(
+            "screen: fibre caught", back.fibre - q["screen.capture"] * juice.fibre, 0.1, COMMON
+        )
+        yield Eq(
+            "screen: mud solids caught", back.insolubles - 0.05 * juice.insolubles, 0.1, COMMON
+        )
         yield Eq(
             "screen: juice with the fibre",
             back.juice - q["screen.juice_on_fibre"] * back.fibre,
@@ -283,5 +293,9 @@ def bagasse_reports(q: Quantities, name: str, text: str, call: str = "") -> Iter
     yield Report(f"{call}.moisture", stream.water / stream.mass, "kg/kg", "%", f"water in {text}")
     yield Report(f"{call}.purity", stream.purity, "kg/kg", "%", f"purity of juice in {text}")
     yield Report(
-        f"{call}.fibre", stream.solids / stream.mass, "kg/kg", "%", f"fibre in {text}, by difference"
+        f"{call}.fibre",
+        stream.solids / stream.mass,
+        "kg/kg",
+        "%",
+        f"fibre in {text}, by difference",
     )

@@ -215,9 +215,7 @@ class PanStage:
                  "component balance")  # fmt: skip
         yield Eq(f"{g.letter} pans: nonsucrose", feed.nonsucrose - made.nonsucrose, 1.0,
                  "component balance")  # fmt: skip
-        holds = saturated_sucrose(
-            made, q[f"{n}.massecuite.temperature"], q[f"{n}.supersaturation"]
-        )
+        holds = saturated_sucrose(made, q[f"{n}.massecuite.temperature"], q[f"{n}.supersaturation"])
         yield Eq(f"{g.letter} pans: mother liquor", made.sucrose - holds, 1.0,
                  "solubility, saturation coefficient and effective supersaturation")  # fmt: skip
         if "magma" in g.feeds:
@@ -255,8 +253,8 @@ class PanStage:
             ) - liquid_enthalpy(chest)
         saturated = q[f"effect.{g.heating}.vapour.temperature"]
         rise = q[f"effect.{g.heating}.temperature"] - saturated
-        return vapour_enthalpy_saturated(saturated) + 1900.0 * rise - liquid_enthalpy(
-            saturated - 0.5
+        return (
+            vapour_enthalpy_saturated(saturated) + 1900.0 * rise - liquid_enthalpy(saturated - 0.5)
         )
 
     def reports(self, q: Quantities) -> Iterator[Report]:

@@ -55,6 +55,9 @@ KNOWN = {
 }  # fmt: skip
 
 
+PRODUCTS = ("final_molasses", "sugar")  # made already: their stock only parts made from weighed
+
+
 def _addresses(called: str) -> tuple[str, str, str]:
     return f"stock.{called}.opening", f"stock.{called}.closing", f"stock.{called}.purity_shift"
 
@@ -75,6 +78,8 @@ def change(q: Quantities, called: str) -> Stream:
     stock = KNOWN[called]
     holds = read(q, stock.stream, stock.components)
     grown = holds.share(growth(q, called) / holds.mass)
+    if shift not in q:
+        return grown
     dry = stock.density * q[opening] * holds.dry_substance / q["hours.crushing"]
     moved = dry * q[shift]
     return grown + Stream(sucrose=moved, nonsucrose=-1.0 * moved)
@@ -96,7 +101,7 @@ class Stocks:
             for address, when in ((opening, "opening"), (closing, "closing")):
                 yield Var(address, stock.unit, -0.2 * stock.usual, 20.0 * stock.usual, stock.usual,
                           trade=stock.trade, text=f"{when} stock of {stock.text}")  # fmt: skip
-            if called not in ("final_molasses", "sugar"):
+            if called not in PRODUCTS:
                 yield Var(shift, "kg/kg", -0.2, 0.2, 0.0, kind="assumed", trade="%",
                           sigma=self.purity_shift_sigma, text=f"rise of purity of {stock.text} "
                           "over the period, beyond what the analyses tell",

@@ -1,0 +1,74 @@
+"""A mill: its settings joined with the plant they describe."""
+
+from __future__ import annotations
+
+from datetime import time
+from functools import cached_property
+from pathlib import Path
+
+from ratoon.account.indicators import indicators
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.clock import Calendar, Shift
+from ratoon.base.errors import BadInput
+from ratoon.plant.plant import Plant
+from ratoon.settings import Settings, read_settings
+
+
+class Mill:
+    """One mill, described by its mill file.
+
+    Attributes
+    ----------
+    settings : the mill file as records. plant : the works (made on first use). calendar : mill
+    days, weeks, season. addresses : every quantity that can be read or asked for.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self.settings = settings
+        self.calendar = _calendar(settings)
+
+    @cached_property
+    def plant(self) -> Plant:
+        return Plant(self.settings, indicators)
+
+    @property
+    def addresses(self) -> dict[str, AddressInfo]:
+        return self.plant.addresses
+
+    @property
+    def name(self) -> str:
+        return self.settings.mill.name
+
+
+def read_mill(path: Path | str) -> Mill:
+    """Read a mill from its folder or its `mill.toml`.
+
+    Raises
+    ------
+    BadInput, UnknownName : one line naming key, value and what is allowed.
+
+    Examples
+    --------
+    >>> mill = read_mill("kestrel-point")  # doctest: +SKIP
+    >>> mill.plant.solve({"cane.rate": 480 / 3.6})["account.extraction"]  # doctest: +SKIP
+    """
+    return Mill(read_settings(path))
+
+
+def _calendar(settings: Settings) -> Calendar:
+    m = settings.mill
+    return Calendar(
+        zone=m.zone,
+        day_start=_time(m.day_start, "mill.day_start"),
+        week_start=m.week_start,
+        season_start=m.season_start,
+        shifts=tuple(Shift(n, _time(t, f"mill.shifts.{n}")) for n, t in m.shifts.items()),
+    )
+
+
+def _time(text: str, key: str) -> time:
+    try:
+        return time.fromisoformat(text)
+    except ValueError:
+        raise BadInput("is not a time of day", where=f"mill.toml: {key}", value=text,
+                       allowed='such as "06:00"') from None  # fmt: skip

@@ -1,0 +1,136 @@
+"""Is this mill file, database and machine sound?"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from ratoon.base.errors import RatoonError
+from ratoon.base.records import Period
+from ratoon.jobs import mills
+
+T = TypeVar("T")
+_LEAST_SPACE = 200e6  # a season's database and sheets, several times over
+_LEAST_SQLITE = (3, 35, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing looked at: what, whether it is sound, and one line about it."""
+
+    what: str
+    sound: bool
+    line: str
+
+
+def examine(mill_dir: Path) -> list[Finding]:
+    """Look at a mill's folder and the machine; nothing is changed.
+
+    Returns
+    -------
+    One finding for each thing looked at, and one for each fault; sound ones too.
+    """
+    found: list[Finding] = []
+    mill = _looked_at(found, "mill file", lambda: mills.mill_of(mill_dir))
+    if mill is not None:
+        line = f"{mills.MILL_FILE} read; {len(mill.addresses)} addresses"
+        found.append(Finding("mill file", True, line))
+    if mill_dir.is_dir():
+        found += _database(mill_dir, mill)
+        found += _folder(mill_dir)
+    found += _machine()
+    return found
+
+
+def _looked_at(found: list[Finding], what: str, look: Callable[[], T]) -> T | None:
+    """What `look` gives; a refusal becomes a finding and None."""
+    try:
+        return look()
+    except RatoonError as error:
+        found.append(Finding(what, False, error.line()))
+        return None
+
+
+def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
+    from ratoon.store import locate
+
+    found: list[Finding] = []
+    where = _looked_at(found, "database", lambda: locate(mill_dir))
+    if where is None:
+        return found
+    if isinstance(where, Path) and not where.exists():
+        return [Finding("database", True, "none yet: the first import makes it")]
+    faults = _looked_at(found, "database", lambda: _verify(mill_dir, mill))
+    if faults is None:
+        return found
+    if faults:
+        return found + [Finding("database", False, line) for line in faults]
+    return [*found, Finding("database", True, "tables, stored rows and event chain agree")]
+
+
+def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
+    with mills.store_of(mill_dir) as store:
+        faults = store.verify()
+        if faults or mill is None:
+            return faults
+        calendar = mill.calendar
+        days = store.days(calendar)
+        if days:
+            period = Period(calendar.start_of(days[0]), calendar.period(days[-1]).end)
+            addresses = {reading.address for reading in store.readings(period)}
+            unknown = sorted(addresses - mill.addresses.keys())
+            if unknown:
+                shown = ", ".join(unknown[:5])
+                faults.append(
+                    f"readings of {len(unknown)} addresses that the mill file no longer knows:"
+                    f" {shown}; name them in it again, or they stay unused"
+                )
+        return faults
+
+
+def _folder(mill_dir: Path) -> list[Finding]:
+    found = []
+    if not os.access(mill_dir, os.W_OK):
+        found.append(Finding("folder", False, f"{mill_dir}: not to be written to"))
+    free = shutil.disk_usage(mill_dir).free
+    line = f"{free / 1e9:.1f} GB free"
+    if free < _LEAST_SPACE:
+        line += f"; at least {_LEAST_SPACE / 1e9:.1f} GB are wanted"
+    found.append(Finding("folder", free >= _LEAST_SPACE, line))
+    half = sorted(path.name for path in mill_dir.glob("sheets/*/*.part"))
+    if half:
+        found.append(
+            Finding("folder", True, f"{len(half)} unfinished sheet files may be deleted: {half[0]}")
+        )
+    return found
+
+
+def _machine() -> list[Finding]:
+    version = ".".join(str(part) for part in sys.version_info[:3])
+    found = [
+        Finding("machine", sys.version_info >= (3, 11), f"Python {version}; 3.11 or later"),
+        Finding(
+            "machine",
+            sqlite3.sqlite_version_info >= _LEAST_SQLITE,
+            f"SQLite {sqlite3.sqlite_version}; {'.'.join(map(str, _LEAST_SQLITE))} or later",
+        ),
+    ]
+    for module, use in (
+        ("casadi", "solves the plant's equations"),
+        ("typst", "sets the sheets"),
+        ("psycopg", "speaks to PostgreSQL"),
+        ("tzdata", "knows the time zones"),
+    ):
+        try:
+            __import__(module)
+        except ImportError as error:
+            found.append(Finding("machine", False, f"{module} ({use}) does not load: {error}"))
+        else:
+            found.append(Finding("machine", True, f"{module} loads ({use})"))
+    return found

@@ -1,0 +1,212 @@
+"""Files in: read, told row by row, stored; one file is one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.addresses import AddressInfo, natural
+from ratoon.base.errors import BadInput
+from ratoon.base.records import Period, Reading
+from ratoon.importers import FileRows, Refusal, read_file
+from ratoon.jobs import mills
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from ratoon.base.clock import Calendar
+    from ratoon.store import Outcome, Store
+
+Progress = Callable[[str], None]
+
+
+@dataclass(slots=True)
+class FileReport:
+    """What became of one file; `error` says why the whole file was refused.
+
+    `without_sigma` names the addresses whose readings state no standard uncertainty, neither in
+    the file nor in the mill file: they are kept and not used.
+    """
+
+    file: str
+    rows: int = 0
+    accepted: int = 0
+    unchanged: int = 0
+    corrected: int = 0
+    refused: list[Refusal] = field(default_factory=list)
+    error: str = ""
+    without_sigma: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """The report with the keys of ``ratoon import --json``."""
+        refused = [
+            {
+                "sheet": r.sheet,
+                "row": r.row,
+                "column": r.column,
+                "value": r.value,
+                "reason": r.reason,
+            }
+            for r in self.refused
+        ]
+        if self.error:
+            refused = [{"sheet": "", "row": 0, "column": "", "value": "", "reason": self.error}]
+        return {
+            "file": self.file,
+            "rows": self.rows,
+            "accepted": self.accepted,
+            "unchanged": self.unchanged,
+            "corrected": self.corrected,
+            "refused": refused,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ImportReport:
+    """What became of all files of one import."""
+
+    files: tuple[FileReport, ...]
+
+    @property
+    def errors(self) -> list[str]:
+        """One line for each file that was refused whole."""
+        return [file.error for file in self.files if file.error]
+
+    @property
+    def refused(self) -> int:
+        """How many rows were refused."""
+        return sum(len(file.refused) for file in self.files)
+
+    def as_json(self) -> dict[str, Any]:
+        """The report with the keys of ``ratoon import --json``."""
+        return {"files": [file.as_json() for file in self.files]}
+
+
+def import_files(
+    mill_dir: Path,
+    files: Sequence[Path],
+    correct: str | None = None,
+    progress: Progress | None = None,
+) -> ImportReport:
+    """Import files into a mill's database.
+
+    Parameters
+    ----------
+    mill_dir : the mill's folder.
+    files : CSV files and workbooks, in the order in which they count.
+    correct : reason for a correction; then a value that contradicts a stored one replaces it.
+    progress : told one line at a time what is being done.
+
+    Returns
+    -------
+    The report; a file that could not be read at all is in it with its error, and the other files
+    are stored all the same.
+
+    Raises
+    ------
+    RatoonError : the mill file or the database is not sound; nothing was stored.
+    """
+    say = progress or (lambda line: None)
+    if correct is not None and not correct.strip():
+        raise BadInput("a correction needs its reason", todo='Write --correct "REASON"')
+    mill = mills.mill_of(mill_dir)
+    text = mills.text_of(mill_dir)
+    with mills.store_of(mill_dir, create=True) as store:
+        reports = [_import_file(store, mill, text, file, correct, say) for file in files]
+    return ImportReport(tuple(reports))
+
+
+def _import_file(
+    store: Store,
+    mill: mills.MillFacts,
+    text: str,
+    path: Path,
+    correct: str | None,
+    say: Progress,
+) -> FileReport:
+    report = FileReport(str(path))
+    try:
+        found = read_file(
+            path,
+            mill.addresses,
+            mill.calendar,
+            stations=getattr(mill, "stations", None),
+            atmospheric=mills.atmospheric_of(mill),
+            progress=lambda rows: say(f"{path.name}: {rows:,} rows read"),
+        )
+    except BadInput as error:
+        report.error = error.line()
+        return report
+    outcome = _store(store, mill.calendar, text, path, found, correct)
+    report.rows = len(found.rows) + len(found.refused)
+    report.accepted = outcome.accepted
+    report.unchanged = outcome.unchanged
+    report.corrected = outcome.corrected
+    report.refused = sorted(
+        [*found.refused, *_refusals(outcome)], key=lambda refusal: (refusal.sheet, refusal.row)
+    )
+    report.without_sigma = _without_sigma(found, mill.addresses)
+    say(_summary(report, path.name))
+    return report
+
+
+def _store(
+    store: Store,
+    calendar: Calendar,
+    text: str,
+    path: Path,
+    found: FileRows,
+    correct: str | None,
+) -> Outcome:
+    """Store one file's rows and, when it changed, the mill file, in one transaction."""
+    from ratoon.store import Entry, InputFile
+    from ratoon.store.digest import digest_of_file
+
+    file = InputFile(found.name, digest_of_file(path), path.stat().st_size, found.layout)
+    entries = [Entry(row.record, row.row, row.sheet) for row in found.rows]
+    newest = store.newest_day(calendar)
+    with store.writing() as transaction:
+        mills.keep_mill_file(transaction, text, calendar, newest, _days(found, calendar))
+        return transaction.add_file(file, entries, correct)
+
+
+def _days(found: FileRows, calendar: Calendar) -> Iterable[date]:
+    """The mill days of a file's readings over a period."""
+    periods = {
+        Period(row.record.start, row.record.end)
+        for row in found.rows
+        if isinstance(row.record, Reading) and row.record.start and row.record.end
+    }
+    return {day for period in periods for day in calendar.days_of(period)}
+
+
+def _refusals(outcome: Outcome) -> list[Refusal]:
+    """What the store rejected, in the importer's words."""
+    refused = []
+    for rejected in outcome.rejected:
+        record = rejected.entry.record
+        given = record.given if isinstance(record, Reading) else f"{record.hours:g} h"
+        value = f"{given:g}" if isinstance(given, float) else str(given)
+        refused.append(
+            Refusal(
+                rejected.entry.sheet, rejected.entry.row, rejected.column, value, rejected.reason
+            )
+        )
+    return refused
+
+
+def _without_sigma(found: FileRows, known: Mapping[str, AddressInfo]) -> tuple[str, ...]:
+    records = [row.record for row in found.rows if isinstance(row.record, Reading)]
+    bare = {r.address for r in records if r.sigma is None and not known[r.address].sigma_known}
+    return tuple(natural(bare))
+
+
+def _summary(report: FileReport, name: str) -> str:
+    parts = [f"{report.accepted} accepted", f"{report.unchanged} unchanged"]
+    if report.corrected:
+        parts.append(f"{report.corrected} corrected")
+    if report.refused:
+        parts.append(f"{len(report.refused)} refused")
+    return f"{name}: {report.rows} rows, {', '.join(parts)}"

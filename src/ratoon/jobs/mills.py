@@ -1,0 +1,86 @@
+"""A mill's folder: its mill file, its database, and which mill file holds on which day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from ratoon.base import units
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.clock import Calendar
+from ratoon.base.errors import BadInput
+
+if TYPE_CHECKING:
+    from ratoon.store import Store
+    from ratoon.store.room import Writing
+
+MILL_FILE = "mill.toml"
+BEGINNING = date(1950, 1, 1)
+"""From when the first mill file holds where it names no start of season."""
+
+
+class MillFacts(Protocol):
+    """What jobs about files need of a mill."""
+
+    @property
+    def addresses(self) -> Mapping[str, AddressInfo]: ...
+
+    @property
+    def calendar(self) -> Calendar: ...
+
+
+def mill_of(mill_dir: Path) -> MillFacts:
+    """The mill of a folder, read from its mill file.
+
+    Raises
+    ------
+    BadInput : no such folder, no mill file, or one that says something wrong.
+    """
+    if not mill_dir.is_dir():
+        raise BadInput("no such folder", where=str(mill_dir), todo="Give the mill's with --mill")
+    from ratoon.account.mill import read_mill
+
+    mill: MillFacts = read_mill(mill_dir / MILL_FILE)
+    return mill
+
+
+def text_of(mill_dir: Path) -> str:
+    """The mill file as it stands, to be kept whole."""
+    return (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+
+
+def atmospheric_of(mill: Any) -> float:
+    """Pressure of the air at the mill [Pa], for gauge and vacuum readings."""
+    return float(getattr(mill, "atmospheric", units.STANDARD_ATMOSPHERE))
+
+
+def store_of(mill_dir: Path, *, create: bool = False) -> Store:
+    """The opened database of a mill's folder."""
+    from ratoon.store import Store, locate
+
+    return Store.open(locate(mill_dir), create=create)
+
+
+def keep_mill_file(
+    transaction: Writing,
+    text: str,
+    calendar: Calendar,
+    newest: date | None,
+    coming: Iterable[date] = (),
+) -> bool:
+    """Keep a mill file that changed, with the mill day from which it holds.
+
+    The first one holds from the start of the season. A later one holds from the first day that
+    comes in with it; without such a day, from the newest mill day: older days keep theirs.
+
+    Parameters
+    ----------
+    newest : newest mill day with readings before; None when there is none.
+    coming : mill days of the readings that come in now.
+    """
+    if newest is None:
+        return transaction.keep_settings(text, calendar.season_start or BEGINNING)
+    later = [day for day in coming if day > newest]
+    return transaction.keep_settings(text, min(later, default=newest))

@@ -1,0 +1,125 @@
+"""`Plant`: the works of one mill, asked what would happen and what did happen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.records import Reading
+from ratoon.base.units import from_inside, spread_to_inside, to_inside
+from ratoon.equations import Equations, Reconciled, Solution
+from ratoon.plant.build import MoreReports, build
+from ratoon.plant.flowsheet import Default
+from ratoon.plant.stations.stocks import KNOWN
+from ratoon.settings.records import Settings
+
+UNDETERMINED = (
+    "undetermined.juice_end",
+    "undetermined.evaporators",
+    "undetermined.sugar_end",
+)
+
+
+class Plant:
+    """A mill's works.
+
+    Attributes
+    ----------
+    equations : the set of equations. set_values : what a simulation sets [inside units].
+    works : the stations. addresses : every address with its name, unit and limits.
+    """
+
+    def __init__(self, settings: Settings, more_reports: MoreReports | None = None) -> None:
+        self.settings = settings
+        self.equations, self.set_values, self.works = self._build(more_reports)
+        self.noted = dict(settings.noted)
+        self.addresses = self._addresses()
+        self._check_names()
+
+    def _build(self, more: MoreReports | None) -> tuple[Equations, dict[str, float], object]:
+        # Units of assumed quantities are known only once the stations have made their tables.
+        if not self.settings.assumed:
+            return build(self.settings, None, more)
+        plain, _, _ = build(self.settings, None, None)
+        defaults = {}
+        for address, assumed in self.settings.assumed.items():
+            var = plain.variables.get(address)
+            if var is None or var.kind != "assumed":
+                known = [v.name for v in plain.variables.values() if v.kind == "assumed"]
+                raise UnknownName("assumed quantity", address, known, where="mill.toml: assumed")
+            value = None if assumed.value is None else to_inside(assumed.value, var.trade)
+            sigma = None if assumed.sigma is None else spread_to_inside(assumed.sigma, var.trade)
+            defaults[address] = Default(value, sigma, assumed.source)
+        return build(self.settings, defaults, more)
+
+    def _addresses(self) -> dict[str, AddressInfo]:
+        found: dict[str, AddressInfo] = {}
+        for var in self.equations.variables.values():
+            unit = var.trade or var.unit or "1"
+            low, high = (
+                from_inside(x, unit) if abs(x) < 1e12 else None for x in (var.low, var.high)
+            )
+            found[var.name] = AddressInfo(var.name, var.text or var.name, unit, var.kind, low, high,
+                                          readable=not var.name.startswith("hours."))  # fmt: skip
+        for report in self.equations.reports.values():
+            unit = report.trade or report.unit or "1"
+            found[report.name] = AddressInfo(
+                report.name, report.text or report.name, unit, "report",
+                readable=not report.name.startswith("account."),
+            )  # fmt: skip
+        for called in self.settings.stocks:
+            stock = KNOWN[called]
+            found[f"stock.{called}"] = AddressInfo(
+                f"stock.{called}", f"stock of {stock.text}", stock.trade, "stock", 0.0, None,
+                level=True,
+            )  # fmt: skip
+        for address, unit in self.noted.items():
+            found[address] = AddressInfo(address, address.replace(".", " "), unit, "noted")
+        for address in ("hours.evaporator",):
+            found[address] = replace(found[address], readable=True)
+        return {a: self._with_settings(i) for a, i in found.items()}
+
+    def _with_settings(self, info: AddressInfo) -> AddressInfo:
+        setting = self.settings.readings.get(info.address)
+        if setting is None:
+            return replace(info, sigma_known=False)
+        known = setting.sigma is not None or setting.relative is not None
+        return replace(
+            info,
+            low=info.low if setting.low is None else setting.low,
+            high=info.high if setting.high is None else setting.high,
+            sigma_known=known,
+        )
+
+    def _check_names(self) -> None:
+        for address, setting in self.settings.readings.items():
+            if address not in self.addresses:
+                raise UnknownName("address", address, self.addresses,
+                                  where="mill.toml: readings")  # fmt: skip
+            if setting.instrument and setting.instrument not in self.settings.instruments:
+                raise UnknownName("instrument", setting.instrument, self.settings.instruments,
+                                  where=f"mill.toml: readings.{address}")  # fmt: skip
+            if setting.hours not in ("crushing", "evaporator", "period"):
+                raise BadInput("unknown hours", where=f"mill.toml: readings.{address}.hours",
+                               value=setting.hours, allowed="crushing, evaporator, period",
+                               )  # fmt: skip
+        for address in self.settings.targets:
+            if address not in self.addresses:
+                raise UnknownName("address", address, self.addresses, where="mill.toml: targets")
+
+    def solve(
+        self, given: Mapping[str, float] | None = None, start: Mapping[str, float] | None = None
+    ) -> Solution:
+        """What would happen with `given` [inside units] instead of what the mill file sets."""
+        return self.equations.solve({**self.set_values, **(given or {})}, start)
+
+    def reconcile(
+        self,
+        readings: Iterable[Reading],
+        constants: Mapping[str, float] | None = None,
+        start: Mapping[str, float] | None = None,
+    ) -> Reconciled:
+        """What did happen: `readings` in inside units, flows as means over crushing hours."""
+        return self.equations.reconcile(readings, start, constants, leaks=UNDETERMINED)

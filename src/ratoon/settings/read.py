@@ -1,0 +1,114 @@
+"""Reads a mill file into `Settings`: every key known, every value of its type, units converted."""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+import types
+import typing
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.units import spread_to_inside, to_inside
+from ratoon.settings.records import Settings
+
+_PERCENT_SPREADS = ("_sigma",)
+
+
+def read_settings(path: Path | str) -> Settings:
+    """Read `mill.toml`.
+
+    Raises
+    ------
+    BadInput, UnknownName : one line: where, what, the value, what is allowed.
+    """
+    file = Path(path)
+    if file.is_dir():
+        file = file / "mill.toml"
+    try:
+        text = file.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise BadInput(
+            "no mill file here",
+            where=str(file),
+            todo="Give the mill's folder with --mill, or make a demo.",
+        ) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInput(f"cannot be read: {error}", where=str(file)) from None
+    return parse_settings(text, file.name)
+
+
+def parse_settings(text: str, where: str = "mill.toml") -> Settings:
+    """Settings from the text of a mill file; the text itself is kept in them."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput(f"is not TOML: {error}", where=where) from None
+    settings: Settings = _record(Settings, raw, where)
+    return dataclasses.replace(settings, text=text)
+
+
+def _record(kind: Any, raw: Any, where: str) -> Any:
+    if not isinstance(raw, dict):
+        raise BadInput("must be a table", where=where, value=raw)
+    fields = {f.name: f for f in dataclasses.fields(kind) if not f.metadata.get("inner")}
+    for key in raw:
+        if key not in fields:
+            raise UnknownName("key", key, fields, where=where)
+    hints = typing.get_type_hints(kind)
+    values = {}
+    for name, f in fields.items():
+        if name in raw:
+            unit = f.metadata["unit"]
+            values[name] = _value(hints[name], raw[name], f"{where}: {name}", unit)
+        elif f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING:
+            raise BadInput(f"the key {name!r} is missing ({f.metadata['text']})", where=where)
+    return kind(**values)
+
+
+def _value(hint: Any, raw: Any, where: str, unit: str) -> Any:
+    origin, args = typing.get_origin(hint), typing.get_args(hint)
+    if origin in (typing.Union, types.UnionType):
+        hint = next(a for a in args if a is not type(None))
+        origin, args = typing.get_origin(hint), typing.get_args(hint)
+    if dataclasses.is_dataclass(hint):
+        return _record(hint, raw, where)
+    if origin is dict:
+        if not isinstance(raw, dict):
+            raise BadInput("must be a table", where=where, value=raw)
+        return {k: _value(args[1], v, f"{where}.{k}", unit) for k, v in raw.items()}
+    if origin is tuple:
+        if not isinstance(raw, list):
+            raise BadInput("must be a list", where=where, value=raw)
+        return tuple(_value(args[0], v, f"{where}[{i}]", unit) for i, v in enumerate(raw, 1))
+    return _plain(hint, raw, where, unit)
+
+
+def _plain(hint: Any, raw: Any, where: str, unit: str) -> Any:
+    if hint is float:
+        if isinstance(raw, bool) or not isinstance(raw, int | float):
+            raise BadInput("must be a number", where=where, value=raw,
+                           allowed=f"a number in {unit}" if unit else "a number")  # fmt: skip
+        if unit in ("", "1"):
+            return float(raw)
+        if where.endswith(_PERCENT_SPREADS):
+            return spread_to_inside(float(raw), unit)
+        return to_inside(float(raw), unit)
+    if hint is int:
+        if isinstance(raw, bool) or not isinstance(raw, int):
+            raise BadInput("must be a whole number", where=where, value=raw)
+        return raw
+    if hint is bool:
+        if not isinstance(raw, bool):
+            raise BadInput("must be true or false", where=where, value=raw)
+        return raw
+    if hint is date:
+        if not isinstance(raw, date):
+            raise BadInput("must be a date such as 2031-06-10, without quotes", where=where,
+                           value=raw)  # fmt: skip
+        return raw
+    if not isinstance(raw, str):
+        raise BadInput("must be text in quotes", where=where, value=raw)
+    return raw

@@ -1,0 +1,211 @@
+"""What a mill file can say: one dataclass for each table, one field for each key.
+
+Each field carries the trade unit in which it is written and its meaning; the reader converts to
+inside units. A field without a default must be given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+
+def _field(unit: str, text: str, default: Any = ..., **more: Any) -> Any:
+    metadata = {"unit": unit, "text": text, **more}
+    if default is ...:
+        return field(metadata=metadata)
+    if isinstance(default, dict | list):
+        return field(default_factory=lambda: type(default)(default), metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MillSettings:
+    name: str = _field("", "name of the mill")
+    invented: bool = _field("", "true for a demonstration: every page says so", False)
+    zone: str = _field("", "time zone by its IANA name")
+    day_start: str = _field("", "when the mill day starts", "06:00")
+    week_start: str = _field("", "first day of the week", "Monday")
+    season_start: date | None = _field("", "first mill day of the season", None)
+    currency: str = _field("", "currency of prices", "$")
+    shifts: dict[str, str] = _field("", "name and start of each shift", {})
+
+
+@dataclass(frozen=True, kw_only=True)
+class CaneSettings:
+    rate: float = _field("t/h", "usual crushing rate")
+    fibre: float = _field("%", "laboratory fibre in cane, usual")
+    insolubles: float = _field("%", "soil and other insolubles in cane, usual", 0.007)
+    brix: float = _field("%", "brix in cane, usual")
+    pol: float = _field("%", "pol in cane, usual")
+    temperature: float = _field("degC", "temperature of cane", 25.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MillRow:
+    fibre_content: float = _field("%", "true fibre in its bagasse")
+    fines: float = _field("%", "fibre to juice, share of fibre fed")
+    insolubles_to_juice: float = _field("%", "mud solids to juice, share of those fed")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TandemSettings:
+    imbibition_on_fibre: float = _field("%", "imbibition on laboratory fibre")
+    imbibition_temperature: float = _field("degC", "imbibition water", 55.0)
+    bagasse_temperature: float = _field("degC", "final bagasse", 52.0)
+    brix_free_water: float = _field("1", "water held by fibre, kg/kg", 0.20)
+    screen_returns_to: int = _field("", "mill that gets back what the juice screen caught", 2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeaterSettings:
+    area: float = _field("m2", "heating surface")
+    vapour: int = _field("", "effect whose vapour heats it; 0 for exhaust")
+    htc: float = _field("kW/m2.K", "heat-transfer coefficient")
+    set_point: float = _field("degC", "set point of the juice")
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClarifierSettings:
+    lime_on_cane: float = _field("kg/t", "CaO on cane", 0.00055)
+    mud_insolubles: float = _field("%", "fibre and mud solids in mud", 0.06)
+    temperature: float = _field("degC", "clear juice", 96.5)
+    area: float = _field("m2", "settling area", 124.0)
+    volume: float = _field("m3", "volume", 430.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterSettings:
+    wash_on_cake: float = _field("%", "wash water on cake", 1.5)
+    cake_moisture: float = _field("%", "water in cake", 0.75)
+    area: float = _field("m2", "filter area", 225.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class EffectRow:
+    area: float = _field("m2", "heating surface of all its vessels")
+    htc: float = _field("kW/m2.K", "heat-transfer coefficient, clean")
+    inversion: float = _field("%", "sucrose inverted", 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class EvaporatorSettings:
+    liquor_brix: float = _field("%", "set point of liquor brix")
+    last_vapour_temperature: float = _field("degC", "saturation temperature of the last vapour")
+    condenser_water: float = _field("t/h", "water to the condenser", 2500.0 / 3.6)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanSettings:
+    feeds: tuple[str, ...] = _field("", "liquor, magma, A_molasses, B_molasses")
+    dry_substance: float = _field("%", "true dry substance of the strike")
+    supersaturation: float = _field("1", "effective supersaturation at the drop")
+    vapour_temperature: float = _field("degC", "saturation temperature of the pan's vapour")
+    movement_water: float = _field("%", "movement water on dry substance")
+    movement_sigma: float = _field("%", "doubt of the movement water", 0.03)
+    heating: int = _field("", "effect whose vapour heats it; 0 for exhaust")
+    density: float = _field("kg/m3", "density of the massecuite")
+    dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
+    sucrose_less_pol: float = _field("%", "sucrose less pol, on material", 0.0)
+    magma_share: float = _field("%", "magma in its dry substance", 0.0)
+    magma_sigma: float = _field("%", "doubt of the magma share", 0.02)
+    grain_share: float = _field("%", "grain liquor in its dry substance", 0.0)
+    purity: float | None = _field("%", "purity of the massecuite; left out where it follows", None)
+    sugar_purity: float = _field("%", "purity of its sugar")
+    sugar_purity_sigma: float | None = _field("%", "doubt of it; left out where it is read", None)
+    sugar_moisture: float = _field("%", "water in its wet sugar")
+    sugar_moisture_sigma: float = _field("%", "doubt of it", 0.002)
+    molasses_dry_substance: float = _field("%", "true dry substance of its run-off")
+    molasses_dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
+    shipped: bool = _field("", "true when its sugar is shipped", False)
+    volume: float = _field("m3", "volume of its pans", 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrystalliserSettings:
+    temperature: float = _field("degC", "massecuite leaving", 46.0)
+    supersaturation: float = _field("1", "effective supersaturation leaving", 1.30)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SugarSettings:
+    moisture: float = _field("%", "moisture of dried sugar", 0.0028)
+    magma_dry_substance: float = _field("%", "dry substance of magma", 0.885)
+    remelt_dry_substance: float = _field("%", "dry substance of remelt", 0.66)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SteamSettings:
+    exhaust_pressure: float = _field("kPa a", "exhaust main")
+    exhaust_temperature: float = _field("degC", "exhaust main, after the spray")
+    live_pressure: float = _field("kPa a", "boilers")
+    live_temperature: float = _field("degC", "boilers")
+    drop_to_exhaust: float = _field("kJ/kg", "isentropic drop to exhaust")
+    drop_to_vacuum: float = _field("kJ/kg", "isentropic drop to the condensing set's vacuum")
+    back_pressure_power: float = _field("MW", "back-pressure set")
+    condensing_power: float = _field("MW", "condensing set")
+    stack_temperature: float = _field("degC", "flue gas", 220.0)
+    air_ratio: float = _field("1", "air used over air needed", 1.5)
+    feed_water: float = _field("degC", "feed water before the deaerator", 95.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingSettings:
+    sigma: float | None = _field("", "doubt of a day's figure, in the address's trade unit", None)
+    relative: float | None = _field("%", "doubt of a day's figure, on the figure", None)
+    common_share: float = _field("1", "share of the variance common until calibration", 0.0)
+    instrument: str = _field("", "instrument read; one serves many addresses", "")
+    hours: str = _field("", "mean while: crushing, evaporator or period", "crushing")
+    check: str = _field("", "what to look at when it is doubted", "")
+    low: float | None = _field("", "smallest plausible reading, trade unit", None)
+    high: float | None = _field("", "largest plausible reading, trade unit", None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InstrumentSettings:
+    text: str = _field("", "what it is", "")
+    calibrated: tuple[date, ...] = _field("", "days on which it was calibrated", ())
+
+
+@dataclass(frozen=True, kw_only=True)
+class AssumedSettings:
+    value: float | None = _field("", "assumed value, trade unit", None)
+    sigma: float | None = _field("", "its doubt, trade unit", None)
+    source: str = _field("", "where it comes from", "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PriceSettings:
+    sugar: float = _field("", "per tonne of sugar at standard pol")
+    sugar_pol: float = _field("%", "standard pol", 0.989)
+    molasses: float = _field("", "per tonne of molasses", 0.0)
+    power: float = _field("", "per MWh", 0.0)
+    bagasse: float = _field("", "per tonne of bagasse", 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """The whole mill file."""
+
+    mill: MillSettings = _field("", "the mill and its calendar")
+    cane: CaneSettings = _field("", "usual cane")
+    mills: tuple[MillRow, ...] = _field("", "one table for each mill, in order")
+    tandem: TandemSettings = _field("", "imbibition and screen")
+    heaters: dict[str, HeaterSettings] = _field("", "primary and secondary juice heater")
+    clarifier: ClarifierSettings = _field("", "clarifiers", ClarifierSettings())
+    filters: FilterSettings = _field("", "mud filters", FilterSettings())
+    effects: tuple[EffectRow, ...] = _field("", "one table for each effect, in order")
+    evaporator: EvaporatorSettings = _field("", "evaporator")
+    pans: dict[str, PanSettings] = _field("", "one table for each massecuite, in order")
+    crystalliser: CrystalliserSettings = _field("", "last massecuite", CrystalliserSettings())
+    sugar: SugarSettings = _field("", "dryer, magma, remelt", SugarSettings())
+    steam: SteamSettings = _field("", "boilers, turbines, exhaust main")
+    stocks: tuple[str, ...] = _field("", "stocks that are taken", ())
+    readings: dict[str, ReadingSettings] = _field("", "each reading by its address", {})
+    instruments: dict[str, InstrumentSettings] = _field("", "instruments by name", {})
+    assumed: dict[str, AssumedSettings] = _field("", "assumed quantities by address", {})
+    noted: dict[str, str] = _field("", "readings kept without balance weight, with unit", {})
+    prices: PriceSettings = _field("", "prices")
+    targets: dict[str, float] = _field("", "targets by account address, trade unit", {})
+    text: str = field(default="", repr=False, metadata={"unit": "", "text": "", "inner": True})
