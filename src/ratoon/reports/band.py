@@ -207,9 +207,9 @@ def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
         if amount.pct.interval:
             text += f" ± {amount.pct.interval}"
         if amount.pct.value is None:
-            parts.append(
-                words(x, at, "not determined", small, COLOURS["soft"], text_anchor="middle")
-            )
+            for text in ("not", "determined"):
+                parts.append(words(x, at, text, small, COLOURS["soft"], text_anchor="middle"))
+                at += small * 1.15
             continue
         parts.append(
             words(x, at, text, f.size, COLOURS["ink"], text_anchor="middle", font_weight=600)
