@@ -50,9 +50,9 @@ class Effect:
 class Evaporator:
     """Effects in the order in which the steam meets them; juice goes the same way or backward.
 
-    The last four fields are the physics that a textbook may want otherwise: the boiling-point
-    rise (brix, purity, saturation temperature), the enthalpy of a liquor, the superheat of
-    vapour and whether condensate flashes from chest to chest.
+    The last fields are the physics that a textbook may want otherwise: the boiling-point rise
+    (brix, purity, saturation temperature), the enthalpy of a liquor, the superheat of vapour,
+    whether condensate flashes from chest to chest, and the steam table.
     """
 
     effects: tuple[Effect, ...]
@@ -70,6 +70,9 @@ class Evaporator:
     liquor_enthalpy: Callable[[Stream, Quantity], Quantity] = Stream.enthalpy
     superheat: float = SUPERHEAT
     flash: bool = True
+    saturated_vapour: Callable[[Quantity], Quantity] = vapour_enthalpy_saturated
+    condensate: Callable[[Quantity], Quantity] = liquid_enthalpy
+    live_steam: Callable[[Quantity, Quantity], Quantity] = steam_enthalpy
 
     @property
     def count(self) -> int:
@@ -119,7 +122,7 @@ class Evaporator:
         """Enthalpy of the vapour of effect i, superheated by the boiling-point rise [J/kg]."""
         saturated = q[f"effect.{i}.vapour.temperature"]
         rise = q[f"effect.{i}.temperature"] - saturated
-        return vapour_enthalpy_saturated(saturated) + self.superheat * rise
+        return self.saturated_vapour(saturated) + self.superheat * rise
 
     def bled(self, q: Quantities, i: int) -> Quantity:
         """Vapour taken from effect i by heaters and pans [kg/s]."""
@@ -187,19 +190,19 @@ class Evaporator:
             return 0.0
         condensate = sum((self.net(q, k) for k in range(1, i - 1)), 0.0)
         before, here = q[f"effect.{i - 1}.chest.temperature"], q[f"effect.{i}.chest.temperature"]
-        fall = liquid_enthalpy(before) - liquid_enthalpy(here)
-        return condensate * fall / (vapour_enthalpy_saturated(here) - liquid_enthalpy(here))
+        fall = self.condensate(before) - self.condensate(here)
+        return condensate * fall / (self.saturated_vapour(here) - self.condensate(here))
 
     def _heat(self, q: Quantities, i: int) -> Iterator[Eq]:
         n, heat = f"effect.{i}", q[f"effect.{i}.heat"]
         chest, boils = q[f"{n}.chest.temperature"], q[f"{n}.temperature"]
-        condensate = liquid_enthalpy(chest)
+        condensate = self.condensate(chest)
         if i == 1:
-            exhaust = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
+            exhaust = self.live_steam(q["exhaust.pressure"], q["exhaust.temperature"])
             gives = q["evaporator.steam.flow"] * (exhaust - condensate)
         else:
             gives = self.net(q, i - 1) * (self.vapour_enthalpy(q, i - 1) - condensate)
-            gives = gives + self._flash(q, i) * (vapour_enthalpy_saturated(chest) - condensate)
+            gives = gives + self._flash(q, i) * (self.saturated_vapour(chest) - condensate)
         yield Eq(f"effect {i}: heat given", gives - heat, 1e6, "condensation in the chest")
         # Heat passes only in the station's own hours; flows are means over crushing hours.
         own = q["hours.evaporator"] / q["hours.crushing"]
