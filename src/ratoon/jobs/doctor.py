@@ -37,15 +37,20 @@ def examine(mill_dir: Path) -> list[Finding]:
     One finding for each thing looked at, and one for each fault; sound ones too.
     """
     found: list[Finding] = []
-    mill = _looked_at(found, "mill file", lambda: mills.mill_of(mill_dir))
-    if mill is not None:
-        line = f"{mills.MILL_FILE} read; {len(mill.addresses)} addresses"
-        found.append(Finding("mill file", True, line))
+    mill = _looked_at(found, "mill file", lambda: _mill(mill_dir, found))
     if mill_dir.is_dir():
         found += _database(mill_dir, mill)
         found += _folder(mill_dir)
     found += _machine()
     return found
+
+
+def _mill(mill_dir: Path, found: list[Finding]) -> mills.MillFacts:
+    """The mill, once its plant has taken every name in the mill file."""
+    mill = mills.mill_of(mill_dir)
+    line = f"{mills.MILL_FILE} read; {len(mill.addresses)} addresses"
+    found.append(Finding("mill file", True, line))
+    return mill
 
 
 def _looked_at(found: list[Finding], what: str, look: Callable[[], T]) -> T | None:

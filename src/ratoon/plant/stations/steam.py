@@ -155,6 +155,7 @@ class SteamMain:
             ("deaerator.steam.flow", 1.3, "exhaust to the deaerator"),
         ):  # fmt: skip
             low = -20.0 if name in ("let_down.flow", "spray.flow") else 0.0
+            low = -0.1 if name == "vent.flow" else low  # shut, not at a limit
             yield Var(name, "kg/s", low, 1e3, start, trade="t/h", text=text)
         for name, start, text in (
             ("power.back_pressure", self.back_pressure_power, "back-pressure set"),

@@ -90,7 +90,7 @@ class Stocks:
     """All stocks of a flowsheet; `products` only part what was made from what was weighed."""
 
     names: tuple[str, ...]
-    purity_shift_sigma: float = 0.007
+    purity_shift_sigma: float = 0.005
     name: str = "stocks"
 
     @property
