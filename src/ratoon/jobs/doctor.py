@@ -55,28 +55,30 @@ def _mill(mill_dir: Path, found: list[Finding]) -> mills.MillFacts:
 
 def _looked_at(found: list[Finding], what: str, look: Callable[[], T]) -> T | None:
     """What `look` gives; a refusal becomes a finding and None."""
+    from ratoon.store import NoRecordsYet
+
     try:
         return look()
+    except NoRecordsYet:
+        raise
     except RatoonError as error:
         found.append(Finding(what, False, error.line()))
         return None
 
 
 def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
-    from ratoon.store import locate
+    from ratoon.store import NoRecordsYet
 
     found: list[Finding] = []
-    where = _looked_at(found, "database", lambda: locate(mill_dir))
-    if where is None:
-        return found
-    if isinstance(where, Path) and not where.exists():
+    try:
+        faults = _looked_at(found, "database", lambda: _verify(mill_dir, mill))
+    except NoRecordsYet:
         return [Finding("database", True, "none yet: the first import makes it")]
-    faults = _looked_at(found, "database", lambda: _verify(mill_dir, mill))
     if faults is None:
         return found
     if faults:
-        return found + [Finding("database", False, line) for line in faults]
-    return [*found, Finding("database", True, "tables, stored rows and event chain agree")]
+        return [Finding("database", False, line) for line in faults]
+    return [Finding("database", True, "tables, stored rows and event chain agree")]
 
 
 def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:

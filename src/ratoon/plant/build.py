@@ -53,7 +53,8 @@ def build(
     names = {s.name for s in stations}
     order = ["stocks", "cane", "mills", "heater.primary", "clarifier", "filter",
              "heater.secondary", "evaporator", "pans", "crystalliser",
-             *(c.name for c in works.centrifugals), "magma", "dryer", "boiler", "steam"]  # fmt: skip
+             *(c.name for c in works.centrifugals), "magma", "dryer", "boiler",
+             "steam"]  # fmt: skip
 
     def more(q: Quantities) -> Iterator[Report]:
         if more_reports is not None:

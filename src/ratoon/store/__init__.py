@@ -10,12 +10,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ratoon.store.records import Entry, InputFile, Outcome, Rejected, Result, Snapshot
+    from ratoon.store.records import (
+        Entry,
+        InputFile,
+        NoRecordsYet,
+        Outcome,
+        Rejected,
+        Result,
+        Snapshot,
+    )
     from ratoon.store.room import Store, locate
 
 __all__ = [
     "Entry",
     "InputFile",
+    "NoRecordsYet",
     "Outcome",
     "Rejected",
     "Result",

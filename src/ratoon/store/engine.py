@@ -8,22 +8,25 @@ may append, and the chain forks.
 
 from __future__ import annotations
 
+import random
+import sqlite3
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 
 from ratoon.base.errors import StoreError
 
 WAIT_SECONDS = 60
 """How long a writer waits for the writer before it [s]."""
 
+_LOOK_AGAIN_MS = 20
 _LOCK_NUMBER = 7_202_868
 """Our advisory lock on PostgreSQL: any fixed number, the same in every program version."""
 
@@ -72,16 +75,32 @@ def _open_sqlite(path: Path) -> Engine:
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        writes = connection.get_execution_options().get("writes", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        plain = connection.connection.driver_connection
+        if plain is None:
+            return
+        if connection.get_execution_options().get("writes", False):
+            _begin_writing(plain)
+        else:
+            plain.execute("BEGIN")
 
     return engine
 
 
-def _patiently(act: Any) -> None:
-    """Do `act`, again while the database is locked: setting WAL does not wait by itself."""
-    import sqlite3
+def _begin_writing(connection: Any) -> None:
+    """BEGIN IMMEDIATE, asked for anew every few milliseconds until the writer before is done.
 
+    SQLite's own waiting looks less and less often, so that one process could wait for ever
+    beside three busy ones.
+    """
+    connection.execute(f"PRAGMA busy_timeout={_LOOK_AGAIN_MS}")
+    try:
+        _patiently(lambda: connection.execute("BEGIN IMMEDIATE"))
+    finally:
+        connection.execute(f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}")
+
+
+def _patiently(act: Callable[[], object]) -> None:
+    """Do `act`, again while the database is locked: setting WAL does not wait by itself."""
     until = time.monotonic() + WAIT_SECONDS
     while True:
         try:
@@ -90,7 +109,7 @@ def _patiently(act: Any) -> None:
         except sqlite3.OperationalError as error:
             if "locked" not in str(error) or time.monotonic() > until:
                 raise
-            time.sleep(0.02)
+            time.sleep(random.uniform(0.0, 0.003))
 
 
 def _open_postgresql(where: str) -> Engine:
@@ -160,20 +179,10 @@ def writing(engine: Engine) -> Iterator[Connection]:
     """The writing transaction: whole or not at all, one writer at a time."""
     with plain_errors(engine), engine.connect() as connection:
         connection = connection.execution_options(writes=True)
-        until = time.monotonic() + WAIT_SECONDS
-        while True:
-            try:
-                transaction = connection.begin()
-                if engine.dialect.name == "postgresql":
-                    connection.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
-                    connection.execute(text(f"SELECT pg_advisory_xact_lock({_LOCK_NUMBER})"))
-                break
-            except OperationalError as error:
-                connection.rollback()
-                if "locked" not in str(error.orig) or time.monotonic() > until:
-                    raise
-                time.sleep(0.02)
-        with transaction:
+        with connection.begin():
+            if engine.dialect.name == "postgresql":
+                connection.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
+                connection.execute(text(f"SELECT pg_advisory_xact_lock({_LOCK_NUMBER})"))
             yield connection
 
 
@@ -182,7 +191,7 @@ def plain_errors(engine: Engine) -> Iterator[None]:
     """Turns what the database says into one clear line of ours."""
     try:
         yield
-    except SQLAlchemyError as error:
+    except (SQLAlchemyError, sqlite3.Error) as error:
         cause = str(error.orig) if isinstance(error, DBAPIError) else str(error)
         first = cause.strip().splitlines()[0] if cause.strip() else type(error).__name__
         raise StoreError(

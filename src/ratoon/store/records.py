@@ -6,7 +6,15 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
+
+
+class NoRecordsYet(StoreError):
+    """There is no database yet, or an empty one."""
+
+    def __init__(self, where: str) -> None:
+        super().__init__("no records yet", where=where, todo="Import the mill's readings first")
 
 
 @dataclass(frozen=True, slots=True)

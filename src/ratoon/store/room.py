@@ -24,7 +24,7 @@ from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.store import answers, chain, engine, entries, verify
 from ratoon.store.digest import digest
-from ratoon.store.records import Entry, Event, InputFile, Outcome, Result, Snapshot
+from ratoon.store.records import Entry, Event, InputFile, NoRecordsYet, Outcome, Result, Snapshot
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
 
 DATABASE = "ratoon.db"
@@ -99,12 +99,11 @@ class Store:
 
         Raises
         ------
-        StoreError : no database there, not one of ours, of a newer program, or out of reach.
+        NoRecordsYet : no database there, or an empty one, and `create` is False.
+        StoreError : not one of ours, of a newer program, or out of reach.
         """
         if not create and not engine.is_url(str(where)) and not Path(where).is_file():
-            raise StoreError(
-                "no database yet", where=str(where), todo="Import the mill's readings first"
-            )
+            raise NoRecordsYet(str(where))
         opened = engine.open_engine(where)
         store = cls(opened)
         try:
@@ -126,11 +125,7 @@ class Store:
                     connection.execute(insert(meta).values(key="schema", value=str(version)))
                     chain.append(connection, "database made", {"schema": version})
         if version is None:
-            raise StoreError(
-                "no records in this database yet",
-                where=self.where,
-                todo="Import the mill's readings first",
-            )
+            raise NoRecordsYet(self.where)
         if version > SCHEMA_VERSION:
             raise StoreError(
                 f"the database was made by a newer ratoon (tables {version})",

@@ -8,7 +8,15 @@ from typing import Any
 
 from ratoon.base.validity import unchecked
 from ratoon.jobs.check.registry import choice, formula
-from ratoon.properties import air, bagasse, crystal, flue_gas, massecuite, solution, water
+from ratoon.properties import (
+    air,
+    bagasse,
+    crystal,
+    flue_gas,
+    massecuite,
+    solution,
+    water,
+)
 
 Q = float
 

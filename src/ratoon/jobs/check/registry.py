@@ -23,6 +23,7 @@ MODULES = (
     "control",
     "cases",
     "milling",
+    "heat",
     "evaporators",
     "reconciliation",
 )

@@ -1,7 +1,7 @@
 """Sucrose solutions: juice, liquor, mother liquor, molasses. One property a file.
 
 Read `density`, `specific_gravity`, `refractive_index` (what the laboratory reads), then
-`boiling_point`, `specific_heat`, `enthalpy`, `transport` (what evaporators need) and `solubility`
+`boiling_point`, `specific_heat`, `enthalpy`, `transport`, `inversion` (what evaporators need) and `solubility`
 (what pans need). Dry substance and purity are fractions.
 """
 
@@ -12,6 +12,7 @@ from ratoon.properties.solution.boiling_point import (
 )
 from ratoon.properties.solution.density import density
 from ratoon.properties.solution.enthalpy import departure_from_water, enthalpy
+from ratoon.properties.solution.inversion import inversion_rate, inverted, ph_at_temperature
 from ratoon.properties.solution.refractive_index import (
     brix_from_refractive_index,
     refractive_index,
@@ -44,6 +45,9 @@ __all__ = [
     "enthalpy",
     "hydrometer_correction",
     "hydrometer_density",
+    "inversion_rate",
+    "inverted",
+    "ph_at_temperature",
     "refractive_index",
     "refractometer_correction",
     "saturation_coefficient",
