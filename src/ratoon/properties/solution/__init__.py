@@ -1,8 +1,8 @@
 """Sucrose solutions: juice, liquor, mother liquor, molasses. One property a file.
 
 Read `density`, `specific_gravity`, `refractive_index` (what the laboratory reads), then
-`boiling_point`, `specific_heat`, `enthalpy`, `transport`, `inversion` (what evaporators need) and `solubility`
-(what pans need). Dry substance and purity are fractions.
+`boiling_point`, `specific_heat`, `enthalpy`, `transport`, `inversion` (what evaporators need) and
+`solubility` (what pans need). Dry substance and purity are fractions.
 """
 
 from ratoon.properties.solution.boiling_point import (
