@@ -14,6 +14,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -71,7 +72,7 @@ def _open_sqlite(path: Path) -> Engine:
     def _connect(connection: Any, _: Any) -> None:
         connection.isolation_level = None  # no BEGIN but ours
         for pragma in ("journal_mode=WAL", "foreign_keys=ON", "synchronous=FULL"):
-            _patiently(lambda pragma=pragma: connection.execute(f"PRAGMA {pragma}"))
+            _patiently(partial(connection.execute, f"PRAGMA {pragma}"))
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:

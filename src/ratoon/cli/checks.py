@@ -1,0 +1,69 @@
+"""``ratoon check``: printed figures beside those the program finds."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from ratoon.cli import say
+
+
+def check(
+    table: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="A CSV table of your own, with a column formula."),
+    ] = None,
+    formulas: Annotated[
+        bool, typer.Option("--formulas", help="List the formulas a table can name.")
+    ] = False,
+    failed: Annotated[bool, typer.Option("--failed", help="Show only what differs.")] = False,
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """Compare formulas with printed figures: formula, source, expected, found, digits."""
+    if formulas:
+        return _formulas(json)
+    from ratoon.jobs.check.run import run_checks
+
+    rows = run_checks(table)
+    shown = [row for row in rows if not (failed and row.passed)]
+    if json:
+        say.answer_json([row.as_json() for row in shown])
+    else:
+        head = ("", "id", "formula", "expected", "found", "unit", "digits", "source")
+        cells = (
+            ("ok" if r.passed else "DIFFERS", r.id, r.formula, r.expected, r.found, r.unit,
+             r.digits, r.source)
+            for r in shown
+        )  # fmt: skip
+        say.answer(say.table(head, cells, right="346"))
+    differ = sum(not row.passed for row in rows)
+    published = sum(row.published for row in rows)
+    say.tell(f"{len(rows)} rows, {published} of them published; {differ} differ")
+    return say.DONE  # a figure that differs is an answer too
+
+
+def _formulas(json: bool) -> int:
+    from ratoon.jobs.check.registry import formulas_as_json
+
+    known = formulas_as_json()
+    if json:
+        say.answer_json(known)
+    else:
+        for record in known:
+            say.answer([_formula_line(record)])
+    return say.DONE
+
+
+def _formula_line(record: dict[str, object]) -> str:
+    """A formula and its arguments in one line, whatever more its record says."""
+    arguments = record.get("arguments") or []
+    shown = []
+    if isinstance(arguments, list):
+        for argument in arguments:
+            if isinstance(argument, dict):
+                unit = argument.get("unit") or ""
+                shown.append(f"{argument.get('name', '')} [{unit}]" if unit else argument["name"])
+    return f"{record['formula']}({', '.join(shown)}) [{record.get('unit', '')}]"

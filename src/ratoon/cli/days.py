@@ -1,0 +1,125 @@
+"""``ratoon day`` and ``ratoon try``: the account of a mill day, and a what-if from it."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ratoon.base.clock import parse_date
+from ratoon.base.errors import BadInput
+from ratoon.cli import say
+
+
+def day(
+    date: Annotated[
+        str | None,
+        typer.Argument(metavar="DATE", help="Mill day, YYYY-MM-DD; the newest when left out."),
+    ] = None,
+    mill: say.MillDir = say.HERE,
+    again: Annotated[
+        bool, typer.Option("--again", help="Account it again, though nothing changed.")
+    ] = False,
+    listed: Annotated[bool, typer.Option("--list", help="List the accounted mill days.")] = False,
+    json: say.AsJson = False,
+) -> int:
+    """Account a mill day and write its morning sheet."""
+    from ratoon.jobs import day as job
+
+    if listed:
+        days = [str(one) for one in job.accounted_days(mill)]
+        if json:
+            say.answer_json(days)
+        else:
+            say.answer(days)
+        return say.DONE
+    wanted = parse_date(date) if date else newest_day(mill)
+    result = job.account_day(mill, wanted, again=again)
+    if json:
+        say.answer_json(result)
+    else:
+        say.answer(_in_words(result))
+        say.tell(f"morning sheet in {mill / 'sheets' / str(wanted)}")
+    return say.DONE
+
+
+def newest_day(mill_dir: Path) -> datetime.date:
+    """Today: the newest mill day with readings."""
+    from ratoon.jobs.mills import mill_of, store_of
+
+    calendar = mill_of(mill_dir).calendar
+    with store_of(mill_dir) as store:
+        newest = store.newest_day(calendar)
+    if newest is None:
+        raise BadInput("no mill day has readings yet", todo="Import some: ratoon import FILE")
+    return newest
+
+
+def _in_words(result: Mapping[str, Any]) -> list[str]:
+    """The figures of a day as lines: name, value with its 95 % interval, unit, kind."""
+    head = f"{result['date']}  {result['mill']}  {result['status']}"
+    rows = []
+    for figure in result["figures"].values():
+        value, sigma = figure["value"], figure["sigma"]
+        spread = f"+- {1.96 * sigma:.3g}" if value is not None and sigma is not None else ""
+        shown = "not determined" if value is None else f"{value:.6g}"
+        rows.append((figure["name"], shown, spread, figure["unit"], figure["kind"]))
+    return [head, "", *say.table(("figure", "value", "95 %", "unit", "kind"), rows, right="1")]
+
+
+def try_(
+    start: Annotated[
+        str, typer.Option("--from", metavar="DATE", help="Mill day to start from, YYYY-MM-DD.")
+    ],
+    changes: Annotated[
+        list[str],
+        typer.Option(
+            "--set", metavar="ADDRESS=VALUE", help="A quantity and its new value; may be repeated."
+        ),
+    ],
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """What would happen? Start from an accounted day and change some quantities."""
+    given = parse_changes(changes)
+    from ratoon.jobs.trial import try_changes
+
+    result = try_changes(mill, parse_date(start), given)
+    if json:
+        say.answer_json(result)
+        return say.DONE
+    rows = [
+        (address, figure["before"], figure["after"], figure["unit"])
+        for address, figure in result["figures"].items()
+    ]
+    say.answer(say.table(("figure", "before", "after", "unit"), rows, right="12"))
+    for limit in result["limits"]:
+        say.answer(
+            [f"at its limit: {limit['address']} {limit['value']:.6g} of {limit['limit']:.6g}"
+             f" {limit['unit']}"]
+        )  # fmt: skip
+    return say.DONE
+
+
+def parse_changes(changes: Sequence[str]) -> dict[str, float]:
+    """``ADDRESS=VALUE`` texts as a dict; each address once, each value a number."""
+    given: dict[str, float] = {}
+    for change in changes:
+        address, sign, text = change.partition("=")
+        if not sign or not address.strip():
+            raise typer.BadParameter(f"{change!r} is not ADDRESS=VALUE", param_hint="--set")
+        try:
+            value = float(text)
+        except ValueError:
+            raise typer.BadParameter(
+                f"{text!r} is not a number in {change!r}", param_hint="--set"
+            ) from None
+        if value != value or value in (float("inf"), float("-inf")):
+            raise typer.BadParameter(f"{change!r} is not finite", param_hint="--set")
+        if address.strip() in given:
+            raise typer.BadParameter(f"{address.strip()} is set twice", param_hint="--set")
+        given[address.strip()] = value
+    return given

@@ -1,0 +1,71 @@
+"""``ratoon addresses`` and ``ratoon doctor``: what this mill has, and whether it is sound."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from ratoon.cli import say
+
+
+def addresses(
+    find: Annotated[
+        str, typer.Argument(metavar="WORD", help="Only those that hold this word.")
+    ] = "",
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """List every quantity of the mill: address, name, unit, kind and limits."""
+    from ratoon.base.addresses import natural
+    from ratoon.jobs.mills import mill_of
+
+    known = mill_of(mill).addresses
+    rows = [
+        known[address]
+        for address in natural(known)
+        if find.lower() in f"{address} {known[address].name}".lower()
+    ]
+    if json:
+        say.answer_json(
+            [
+                {
+                    "address": info.address,
+                    "name": info.name,
+                    "unit": info.unit,
+                    "kind": info.kind,
+                    "low": info.low,
+                    "high": info.high,
+                }
+                for info in rows
+            ]
+        )
+    else:
+        head = ("address", "unit", "kind", "low", "high", "name")
+        cells = ((i.address, i.unit, i.kind, i.low, i.high, i.name) for i in rows)
+        say.answer(say.table(head, cells, right="34"))
+    return say.DONE
+
+
+def doctor(mill: say.MillDir = say.HERE, json: say.AsJson = False) -> int:
+    """Is this mill file, database and machine sound?"""
+    from ratoon.jobs.doctor import examine
+
+    found = examine(mill)
+    sound = all(finding.sound for finding in found)
+    if json:
+        say.answer_json(
+            {
+                "sound": sound,
+                "findings": [
+                    {"what": finding.what, "sound": finding.sound, "line": finding.line}
+                    for finding in found
+                ],
+            }
+        )
+    else:
+        say.answer(f"{'sound' if f.sound else 'FAULT':<6} {f.what}: {f.line}" for f in found)
+    for finding in found:
+        if not finding.sound:
+            say.tell(f"{finding.what}: {finding.line}")
+    return say.DONE if sound else say.REFUSED

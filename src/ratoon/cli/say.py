@@ -1,0 +1,60 @@
+"""What goes to stdout (answers) and to stderr (everything else), and options all commands share."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+DONE, REFUSED, WRONG_USAGE, SOME_ROWS_REFUSED = 0, 1, 2, 3
+"""Exit codes."""
+
+MillDir = Annotated[
+    Path,
+    typer.Option("--mill", metavar="DIR", help="The mill's folder.", show_default="this folder"),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON value and nothing else.")]
+HERE = Path()
+
+
+def answer_json(value: Any) -> None:
+    """Print one JSON value to stdout; a number that is not finite is a fault of ours."""
+    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    sys.stdout.flush()
+
+
+def answer(lines: Iterable[str]) -> None:
+    """Print lines to stdout."""
+    for line in lines:
+        sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+def tell(line: str) -> None:
+    """One line on stderr."""
+    sys.stderr.write("ratoon: " + " ".join(line.split()) + "\n")
+    sys.stderr.flush()
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[object]], right: str = "") -> list[str]:
+    """Columns as lines of text; letters of `right` are the numbers of right-hand columns."""
+    cells = [list(head), *([_text(cell) for cell in row] for row in rows)]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(head))]
+    lines = []
+    for row in cells:
+        parts = [
+            cell.rjust(width) if str(i) in right else cell.ljust(width)
+            for i, (cell, width) in enumerate(zip(row, widths))
+        ]
+        lines.append("  ".join(parts).rstrip())
+    return lines
+
+
+def _text(cell: object) -> str:
+    if cell is None:
+        return ""
+    return f"{cell:.6g}" if isinstance(cell, float) else str(cell)

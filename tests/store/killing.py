@@ -1,0 +1,103 @@
+"""Work that other processes do for the kill tests; loaded by a fork server, so kept light.
+
+`WORKS` holds what can be killed; the mill day's account is one more entry of it.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from datetime import UTC, date, datetime, timedelta
+from datetime import time as clock_time
+from pathlib import Path
+from types import SimpleNamespace
+
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.clock import Calendar
+from ratoon.base.records import Period, Reading
+
+DAYS = 12
+ADDRESSES = 30
+HEADER = "address,start,end,value,unit,sigma,source,note"
+
+
+def small_mill() -> SimpleNamespace:
+    """A mill of thirty flows: the files' side of a mill, without its plant."""
+    infos = (AddressInfo(f"meter.{n}.flow", f"meter {n}", "t/h") for n in range(ADDRESSES))
+    return SimpleNamespace(
+        addresses={info.address: info for info in infos},
+        calendar=Calendar("Australia/Brisbane", clock_time(6), season_start=date(2031, 6, 10)),
+    )
+
+
+def make_folder(folder: Path, url: str = "") -> list[Path]:
+    """A mill's folder with files of three days each; `url` names a PostgreSQL database."""
+    (folder / "input").mkdir(parents=True)
+    (folder / "mill.toml").write_text("# a mill for the kill tests\n")
+    if url:
+        (folder / "database.url").write_text(url)
+    for first in range(0, DAYS, 3):
+        lines = [HEADER]
+        for day in range(first, first + 3):
+            start = date(2031, 6, 10) + timedelta(days=day)
+            for n in range(ADDRESSES):
+                lines.append(f"meter.{n}.flow,{start},,{100 + n + day / 7:.6f},t/h,1.5,,")
+                lines.append(f"meter.{n}.flow,{start}T08:00,{start}T09:00,{n + day},t/h,2,,")
+        lines.append(f"meter.0.flow,{start},,n/a,t/h,,,")
+        (folder / "input" / f"days-{first:02}.csv").write_text("\n".join(lines) + "\n")
+    return sorted((folder / "input").iterdir())
+
+
+def import_all(folder: str) -> int:
+    """The import as the command line does it, in this process."""
+    from ratoon.cli.app import run
+    from ratoon.jobs import mills
+
+    mills.mill_of = lambda _: small_mill()  # type: ignore[assignment, return-value]
+    files = [str(path) for path in sorted((Path(folder) / "input").iterdir())]
+    with Path(os.devnull).open("w") as nowhere:
+        os.dup2(nowhere.fileno(), 1)
+        os.dup2(nowhere.fileno(), 2)
+        return run(["import", "--mill", folder, *files])
+
+
+def keep_answers(folder: str) -> None:
+    """Answers kept one after another, as accounting a season does."""
+    from ratoon.store import Store, locate
+
+    calendar = small_mill().calendar
+    with Store.open(locate(Path(folder))) as store:
+        for day in range(40):
+            period = calendar.period(date(2031, 6, 10) + timedelta(days=day))
+            answer = {"figures": [day + n / 7 for n in range(400)]}
+            store.add_result("day", period, "d" * 64, {"program": "1"}, answer)
+
+
+WORKS: dict[str, Callable[[str], object]] = {"import": import_all, "answers": keep_answers}
+
+
+def work(name: str, folder: str, began: str) -> None:
+    """Do one work; the file `began` tells that it has begun."""
+    Path(began).touch()
+    WORKS[name](folder)
+
+
+def append_for(where: str, me: int, seconds: float, counts: str) -> None:
+    """Append readings of its own and ones everybody appends, and write down how many were new."""
+    from ratoon.store import Store
+
+    until = time.monotonic() + seconds
+    own = shared = turns = 0
+    with Store.open(where) as store:
+        while time.monotonic() < until:
+            at = datetime(2031, 8, 1, tzinfo=UTC) + timedelta(minutes=turns)
+            period = Period(at, at + timedelta(minutes=1))
+            own += store.add_readings([_reading(f"own.{me}", period)], f"process {me}").accepted
+            shared += store.add_readings([_reading("shared.one", period)], "all").accepted
+            turns += 1
+    Path(counts).write_text(f"{own} {shared} {turns}")
+
+
+def _reading(address: str, period: Period) -> Reading:
+    return Reading(address, 1.0, 0.1, start=period.start, end=period.end, unit="t/h", given=1.0)

@@ -1,0 +1,137 @@
+"""Killed at any moment, the store is whole; four writers at once lose and double nothing.
+
+The killed process runs the real import, forked from one that has its modules loaded, so that the
+kills fall into the work and not into the start of Python.
+"""
+
+import multiprocessing
+import random
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from ratoon.base.records import Period
+from ratoon.jobs import doctor, imports, mills
+from ratoon.store import Store, locate
+
+from .conftest import at
+
+sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for `killing` there
+import killing
+
+KILLS = 50
+APPENDING_SECONDS = 3.0
+"""How long four processes append; 10 s in a longer trial gave the same."""
+
+forked = multiprocessing.get_context("forkserver")
+forked.set_forkserver_preload(
+    ["killing", "ratoon.cli.app", "ratoon.jobs.imports", "ratoon.store.room", "psycopg"]
+)
+
+
+@pytest.fixture
+def small_mill(monkeypatch: pytest.MonkeyPatch) -> None:
+    mill = killing.small_mill()
+    monkeypatch.setattr(mills, "mill_of", lambda folder: mill)
+
+
+def _empty(where: str) -> None:
+    """Take everything out of a database, so that the next run starts from nothing."""
+    if "://" not in where:
+        for path in Path(where).parent.glob("ratoon.db*"):
+            path.unlink()
+        return
+    import psycopg
+
+    with psycopg.connect(where, autocommit=True) as server:
+        server.execute("DROP SCHEMA public CASCADE")
+        server.execute("CREATE SCHEMA public")
+
+
+def _run(name: str, folder: Path, kill_after: float | None = None) -> tuple[float, int | None]:
+    """Do a work in a process of its own, killed some time after it began; time taken, exit code."""
+    began = folder / "began"
+    began.unlink(missing_ok=True)
+    process = forked.Process(target=killing.work, args=(name, str(folder), str(began)))
+    process.start()
+    while not began.exists() and process.is_alive():
+        time.sleep(0.001)
+    start = time.perf_counter()
+    process.join(kill_after)
+    if process.is_alive():
+        process.kill()
+        process.join()
+    return time.perf_counter() - start, process.exitcode
+
+
+def test_import_killed_at_any_moment_is_whole_when_done_again(
+    database: str, tmp_path: Path, small_mill: None
+) -> None:
+    folder = tmp_path / "mill"
+    url = database if "://" in database else ""
+    files = killing.make_folder(folder, url)
+    seconds, code = _run("import", folder)
+    assert code == 0
+    with Store.open(locate(folder)) as store:
+        undisturbed = store.contents_digest()
+    dice = random.Random(20310814)
+    killed, half_way = 0, 0
+    for _ in range(KILLS):
+        _empty(str(locate(folder)))
+        _, code = _run("import", folder, kill_after=dice.uniform(0.0, seconds))
+        killed += code == -9
+        findings = [finding for finding in doctor._database(folder, None) if not finding.sound]
+        assert findings == []
+        report = imports.import_files(folder, files)
+        fresh = [file.accepted for file in report.files]
+        assert all(count in (0, 180) for count in fresh), "a file was stored half"
+        half_way += 0 < fresh.count(0) < len(files)
+        assert [len(file.refused) for file in report.files] == [1] * len(files)
+        with Store.open(locate(folder)) as store:
+            assert store.verify() == []
+            assert store.contents_digest() == undisturbed
+    # the kills must have fallen into the work, or this shows nothing
+    assert killed >= KILLS * 0.6
+    assert half_way >= 3
+
+
+def test_answers_killed_at_any_moment_are_whole(
+    database: str, tmp_path: Path, small_mill: None
+) -> None:
+    folder = tmp_path / "mill"
+    killing.make_folder(folder, database if "://" in database else "")
+    seconds, _ = _run("answers", folder)
+    dice = random.Random(3)
+    for _ in range(10):
+        _empty(str(locate(folder)))
+        _run("answers", folder, kill_after=dice.uniform(0.05, 1.0) * seconds)
+        with Store.open(locate(folder)) as store:
+            assert store.verify() == []
+            assert all(len(one.answer["figures"]) == 400 for one in store.newest_results("day"))
+
+
+def test_four_processes_appending_lose_and_double_nothing(database: str, tmp_path: Path) -> None:
+    counts = [tmp_path / f"counts-{n}" for n in range(4)]
+    processes = [
+        forked.Process(
+            target=killing.append_for, args=(database, n, APPENDING_SECONDS, str(counts[n]))
+        )
+        for n in range(4)
+    ]
+    for process in processes:
+        process.start()
+    for process in processes:
+        process.join(60)
+        assert process.exitcode == 0
+    told = [[int(part) for part in path.read_text().split()] for path in counts]
+    assert all(own == turns > 0 for own, _, turns in told)
+    with Store.open(database) as store:
+        held = [reading.address for reading in store.readings(Period(at(1, 0), at(30)))]
+        for n in range(4):
+            assert held.count(f"own.{n}") == told[n][0]
+        # every process offers the same shared readings: each is new to exactly one of them
+        assert held.count("shared.one") == sum(shared for _, shared, _ in told)
+        assert held.count("shared.one") == max(turns for *_, turns in told)
+        assert store.verify() == []
