@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 EQUIVALENT = 0.85
 MOST = 12
+# An assumption is named before a reading only when it explains the readings better by this much
+# in the global statistic; else it stands in the reading's set of equivalents.
+HEAD_START = 9.0
 LEVEL = 0.05
 
 
@@ -88,6 +91,7 @@ class Tests:
         leaks = {a: self._leak_rows(a) for a in self.answer.leaks if self.answer.determined(a)}
         found: list[Suspect] = []
         alive = self.redundant.copy()
+        assumed = np.array([r.kind == "assumed" for r in readings], dtype=bool)
         while dof > 0 and len(found) < MOST:
             size = np.diag(w)
             ok = alive & (size * self.variance > 1e-6)
@@ -95,7 +99,7 @@ class Tests:
                 break
             with np.errstate(all="ignore"):
                 t = np.where(ok, d**2 / size, 0.0)
-            j = int(np.argmax(t))
+            j = int(np.argmax(np.where(assumed, t - HEAD_START, t)))
             beta = 1.0 - (1.0 - LEVEL) ** (1.0 / max(int(ok.sum()), 1))
             limit = float(ndtri(1.0 - beta / 2.0))
             if objective <= float(chdtri(dof, LEVEL)) and t[j] <= limit**2:
