@@ -1,0 +1,92 @@
+"""A table of checks from outside: what it answers, and what it refuses in one line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.jobs.check.registry import formulas, formulas_as_json
+from ratoon.jobs.check.run import matching_digits, run_checks, within
+
+HEAD = "id,what,inputs,expected,unit,tolerance,source,locator,confidence,formula\n"
+
+
+def table(folder: Path, *rows: str, head: str = HEAD) -> Path:
+    path = folder / "mine.csv"
+    path.write_text(head + "\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def test_a_table_of_ones_own(tmp_path: Path) -> None:
+    rows = run_checks(
+        table(
+            tmp_path,
+            "A,density,brix=65;t_C=20,1316.56,kg/m3,0.006,me,p. 1,own,density",
+            "B,the same in other units,brix=65;t_C=20,1.31656,t/m3,0.00001,me,p. 1,own,density",
+            "C,misprint (NEGATIVE TEST),brix=65;t_C=20,1361.56,kg/m3,0.006,me,p. 1,own,density",
+            "D,wrong,brix=65;t_C=20,1361.56,kg/m3,0.006,me,p. 1,own,density",
+            "E,bare kPa is absolute here,t_C=100,101.418,kPa,0.001,me,,own,saturation_pressure",
+            "F,outside the range,brix=95;t_C=20,1500,kg/m3,5,me,p. 1,own,density",
+        )
+    )
+    assert [row.passed for row in rows] == [True, True, True, False, True, False]
+    assert rows[0].digits >= 5
+    assert rows[3].digits == 1
+    assert rows[5].found is None
+    assert "outside the range" in rows[5].note
+    keys = ["id", "what", "formula", "expected", "found", "unit", "tolerance", "digits", "pass"]
+    assert list(rows[0].as_json()) == [*keys, "source", "confidence"]
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ("A,x,brix=65;t_C=20,1,kg/m3,1,me,,own,densty", "Did you mean density"),
+        ("A,x,t_C=20,1,kg/m3,1,me,,own,density", "input 'brix' is missing"),
+        ("A,x,brix=lots;t_C=20,1,kg/m3,1,me,,own,density", "not a number"),
+        ("A,x,brix 65,1,kg/m3,1,me,,own,density", "not written name=value"),
+        ("A,x,brix=65;t_C=20,about 3,kg/m3,1,me,,own,density", "expected is not a number"),
+        ("A,x,brix=65;t_C=20,3,kg/m3,nan,me,,own,density", "tolerance is not a finite number"),
+        ("A,x,brix=65;t_C=20;method=Balho,3,kg/m3,1,me,,own,density", "Did you mean Baloh"),
+    ],
+)
+def test_a_bad_row_is_refused_with_its_place(tmp_path: Path, row: str, says: str) -> None:
+    with pytest.raises(BadInput, match=says) as refusal:
+        run_checks(table(tmp_path, row))
+    assert "\n" not in str(refusal.value)
+
+
+def test_a_bad_file_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="column 'formula' is missing"):
+        run_checks(table(tmp_path, head=HEAD.replace(",formula", "")))
+    with pytest.raises(BadInput, match="no such file"):
+        run_checks(tmp_path / "nothing.csv")
+    noise = tmp_path / "noise.csv"
+    noise.write_bytes(bytes(range(256)) * 4)
+    with pytest.raises(BadInput, match="not a CSV file"):
+        run_checks(noise)
+
+
+def test_formulas_say_their_arguments_and_units() -> None:
+    known = formulas_as_json()
+    assert len(known) == len(formulas()) > 80
+    density = next(f for f in known if f["formula"] == "density")
+    assert density["unit"] == "kg/m3"
+    assert density["arguments"][0] == {"name": "brix", "unit": "Bx", "optional": False}
+    assert all(f["text"] for f in known)
+
+
+def test_digits_and_tolerance() -> None:
+    assert matching_digits(1.0, 1.0) == 15
+    assert matching_digits(1.001, 1.0) in (2, 3)
+    assert matching_digits(2.0, 1.0) == 0
+    assert matching_digits(None, 1.0) == 0
+    assert within(1.05, 1.0, 0.05)
+    assert not within(1.0501, 1.0, 0.05)
+
+
+def test_unknown_formula_is_an_unknown_name(tmp_path: Path) -> None:
+    with pytest.raises(UnknownName):
+        run_checks(table(tmp_path, "A,x,brix=65,1,kg/m3,1,me,,own,nothing_at_all"))
