@@ -27,6 +27,7 @@ def day(
     json: say.AsJson = False,
 ) -> int:
     """Account a mill day and write its morning sheet."""
+    given = parse_date(date) if date else None
     from ratoon.jobs import day as job
 
     if listed:
@@ -36,7 +37,7 @@ def day(
         else:
             say.answer(days)
         return say.DONE
-    wanted = parse_date(date) if date else newest_day(mill)
+    wanted = given or newest_day(mill)
     result = job.account_day(mill, wanted, again=again)
     if json:
         say.answer_json(result)
@@ -84,10 +85,10 @@ def try_(
     json: say.AsJson = False,
 ) -> int:
     """What would happen? Start from an accounted day and change some quantities."""
-    given = parse_changes(changes)
+    given, begin = parse_changes(changes), parse_date(start)
     from ratoon.jobs.trial import try_changes
 
-    result = try_changes(mill, parse_date(start), given)
+    result = try_changes(mill, begin, given)
     if json:
         say.answer_json(result)
         return say.DONE
