@@ -1,6 +1,7 @@
 """Water and steam by IAPWS-IF97: regions 1 (liquid), 2 (steam) and 4 (saturation).
 
-Read `saturation`, then `liquid` and `steam`; `region1` and `region2` hold the release's tables.
+Read `saturation`, then `liquid` and `steam`; `formulation` is what the regions share, `region1` and
+`region2` hold the release's tables.
 Temperatures in degC, pressures in Pa absolute, enthalpies in J/kg.
 """
 

@@ -8,13 +8,8 @@ from __future__ import annotations
 
 from ratoon.base.maths import Quantity
 from ratoon.base.validity import Range, valid_for
-from ratoon.properties.water.region1 import (
-    GAS_CONSTANT,
-    PRESSURE_SCALE,
-    TEMPERATURE_SCALE,
-    gibbs,
-)
-from ratoon.properties.water.saturation import ZERO_CELSIUS, saturation_pressure
+from ratoon.properties.water.region1 import LIQUID
+from ratoon.properties.water.saturation import saturation_pressure
 
 ATMOSPHERE = 101325.0  # [Pa], standard atmosphere
 
@@ -35,8 +30,7 @@ def water_volume(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(water_volume(3e6, 300.0 - 273.15), 11)
     0.00100215168
     """
-    pi, tau, kelvin = _reduced(pressure, temperature)
-    return GAS_CONSTANT * kelvin / pressure * pi * gibbs(pi, tau, "pi")
+    return LIQUID.volume(pressure, temperature)
 
 
 def water_density(temperature: Quantity, pressure: Quantity = ATMOSPHERE) -> Quantity:
@@ -67,8 +61,7 @@ def water_enthalpy(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(water_enthalpy(3e6, 300.0 - 273.15), 3)
     115331.273
     """
-    pi, tau, _ = _reduced(pressure, temperature)
-    return GAS_CONSTANT * TEMPERATURE_SCALE * gibbs(pi, tau, "tau")
+    return LIQUID.enthalpy(pressure, temperature)
 
 
 @valid_for(_PRESSURE, _TEMPERATURE)
@@ -84,8 +77,7 @@ def water_entropy(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(water_entropy(3e6, 300.0 - 273.15), 6)
     392.294792
     """
-    pi, tau, _ = _reduced(pressure, temperature)
-    return GAS_CONSTANT * (tau * gibbs(pi, tau, "tau") - gibbs(pi, tau, ""))
+    return LIQUID.entropy(pressure, temperature)
 
 
 @valid_for(_PRESSURE, _TEMPERATURE)
@@ -101,8 +93,7 @@ def water_specific_heat(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(water_specific_heat(3e6, 300.0 - 273.15), 5)
     4173.01218
     """
-    pi, tau, _ = _reduced(pressure, temperature)
-    return -GAS_CONSTANT * tau**2 * gibbs(pi, tau, "tautau")
+    return LIQUID.specific_heat(pressure, temperature)
 
 
 def liquid_enthalpy(temperature: Quantity) -> Quantity:
@@ -118,8 +109,3 @@ def liquid_enthalpy(temperature: Quantity) -> Quantity:
     419099
     """
     return water_enthalpy(saturation_pressure(temperature), temperature)
-
-
-def _reduced(pressure: Quantity, temperature: Quantity) -> tuple[Quantity, Quantity, Quantity]:
-    kelvin = temperature + ZERO_CELSIUS
-    return pressure / PRESSURE_SCALE, TEMPERATURE_SCALE / kelvin, kelvin

@@ -6,11 +6,9 @@ Industrial Formulation 1997, Table 2 (coefficients as printed) and Table 5 (veri
 
 from __future__ import annotations
 
-from ratoon.base.maths import Quantity, powers
+from ratoon.base.maths import Quantity
+from ratoon.properties.water.formulation import ORDERS, Region, power_series
 
-GAS_CONSTANT = 461.526  # [J/kg.K], [IF97] eq. 1
-PRESSURE_SCALE = 16.53e6  # [Pa], [IF97] region 1
-TEMPERATURE_SCALE = 1386.0  # [K], [IF97] region 1
 PRESSURE_SHIFT, TEMPERATURE_SHIFT = 7.1, 1.222
 
 # [IF97] Table 2: I, J, n
@@ -60,21 +58,11 @@ def gibbs(reduced_pressure: Quantity, reduced_temperature: Quantity, by: str) ->
     reduced_pressure, reduced_temperature : pi = p/16.53 MPa [-], tau = 1386 K/T [-].
     by : which derivative: "" gamma itself, "pi", "tau", "tautau".
     """
-    order_pi, order_tau = {"": (0, 0), "pi": (1, 0), "tau": (0, 1), "tautau": (0, 2)}[by]
-    terms = []
-    for i, j, n in COEFFICIENTS:
-        # d/dpi of (7.1 - pi)^I brings a minus sign with each order
-        factor = n * _falling(i, order_pi) * (-1) ** order_pi * _falling(j, order_tau)
-        if factor != 0.0:
-            terms.append((i - order_pi, j - order_tau, factor))
-    a = powers(PRESSURE_SHIFT - reduced_pressure, (i for i, _, _ in terms))
-    b = powers(reduced_temperature - TEMPERATURE_SHIFT, (j for _, j, _ in terms))
-    return sum(factor * a[i] * b[j] for i, j, factor in terms)
+    order_pi, order_tau = ORDERS[by]
+    a, b = PRESSURE_SHIFT - reduced_pressure, reduced_temperature - TEMPERATURE_SHIFT
+    # d/dpi of (7.1 - pi)^I brings a minus sign with each order
+    return (-1) ** order_pi * power_series(COEFFICIENTS, a, b, order_pi, order_tau)
 
 
-def _falling(exponent: int, order: int) -> int:
-    """exponent (exponent - 1) ... over `order` factors: what a derivative brings down."""
-    result = 1
-    for step in range(order):
-        result *= exponent - step
-    return result
+LIQUID = Region(pressure_scale=16.53e6, temperature_scale=1386.0, gibbs=gibbs)
+"""[IF97] region 1: up to 350 degC and 100 MPa."""

@@ -5,10 +5,9 @@ Source: [IF97] Tables 10 and 11 (coefficients as printed), Table 15 (verificatio
 
 from __future__ import annotations
 
-from ratoon.base.maths import Quantity, log, powers
+from ratoon.base.maths import Quantity, log
+from ratoon.properties.water.formulation import ORDERS, Region, power_series
 
-PRESSURE_SCALE = 1.0e6  # [Pa], [IF97] region 2
-TEMPERATURE_SCALE = 540.0  # [K], [IF97] region 2
 TEMPERATURE_SHIFT = 0.5
 
 # [IF97] Table 10: J, n of the ideal-gas part
@@ -79,36 +78,19 @@ def gibbs(reduced_pressure: Quantity, reduced_temperature: Quantity, by: str) ->
     reduced_pressure, reduced_temperature : pi = p/1 MPa [-], tau = 540 K/T [-].
     by : which derivative: "" gamma itself, "pi", "tau", "tautau".
     """
-    order_pi, order_tau = {"": (0, 0), "pi": (1, 0), "tau": (0, 1), "tautau": (0, 2)}[by]
-    return _ideal(reduced_pressure, reduced_temperature, order_pi, order_tau) + _residual(
-        reduced_pressure, reduced_temperature, order_pi, order_tau
-    )
+    pi, tau = reduced_pressure, reduced_temperature
+    order_pi, order_tau = ORDERS[by]
+    residual = power_series(RESIDUAL, pi, tau - TEMPERATURE_SHIFT, order_pi, order_tau)
+    return _ideal(pi, tau, order_pi, order_tau) + residual
 
 
 def _ideal(pi: Quantity, tau: Quantity, order_pi: int, order_tau: int) -> Quantity:
+    """ln pi and a series of tau; its mixed derivatives vanish and are not asked for."""
     if order_pi == 1:
         return 1.0 / pi
-    terms = [(j - order_tau, n * _falling(j, order_tau)) for j, n in IDEAL]
-    terms = [(j, factor) for j, factor in terms if factor != 0.0]
-    b = powers(tau, (j for j, _ in terms))
-    result = sum(factor * b[j] for j, factor in terms)
-    return result + log(pi) if order_tau == 0 else result
+    series = power_series(((0, j, n) for j, n in IDEAL), 1.0, tau, 0, order_tau)
+    return series + log(pi) if order_tau == 0 else series
 
 
-def _residual(pi: Quantity, tau: Quantity, order_pi: int, order_tau: int) -> Quantity:
-    terms = []
-    for i, j, n in RESIDUAL:
-        factor = n * _falling(i, order_pi) * _falling(j, order_tau)
-        if factor != 0.0:
-            terms.append((i - order_pi, j - order_tau, factor))
-    a = powers(pi, (i for i, _, _ in terms))
-    b = powers(tau - TEMPERATURE_SHIFT, (j for _, j, _ in terms))
-    return sum(factor * a[i] * b[j] for i, j, factor in terms)
-
-
-def _falling(exponent: int, order: int) -> int:
-    """exponent (exponent - 1) ... over `order` factors: what a derivative brings down."""
-    result = 1
-    for step in range(order):
-        result *= exponent - step
-    return result
+STEAM = Region(pressure_scale=1.0e6, temperature_scale=540.0, gibbs=gibbs)
+"""[IF97] region 2: steam up to 800 degC."""

@@ -1,7 +1,9 @@
 """Steam, saturated or superheated: volume, enthalpy, entropy, specific heat, latent heat.
 
 All by IAPWS-IF97 region 2. Vapour that leaves a boiling juice is superheated by the boiling-point
-elevation; a turbine's exhaust is superheated too: carry enthalpy, not only temperature.
+elevation; a turbine's exhaust is superheated too: carry enthalpy, not only temperature. Below the
+saturation temperature the formulas still answer, for a steam that would condense: ask them with a
+temperature at or above it.
 """
 
 from __future__ import annotations
@@ -9,12 +11,11 @@ from __future__ import annotations
 from ratoon.base.maths import Quantity
 from ratoon.base.validity import Range, choose, valid_for
 from ratoon.properties.water.liquid import liquid_enthalpy
-from ratoon.properties.water.region1 import GAS_CONSTANT
-from ratoon.properties.water.region2 import PRESSURE_SCALE, TEMPERATURE_SCALE, gibbs
-from ratoon.properties.water.saturation import ZERO_CELSIUS, saturation_pressure
+from ratoon.properties.water.region2 import STEAM
+from ratoon.properties.water.saturation import saturation_pressure
 
 _TEMPERATURE = Range("temperature", 0.0, 800.0, "degC")
-_PRESSURE = Range("pressure", 0.0, 100.0e6, "Pa")
+_PRESSURE = Range("pressure", 1.0, 100.0e6, "Pa")
 
 
 @valid_for(_PRESSURE, _TEMPERATURE)
@@ -30,8 +31,7 @@ def steam_volume(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(steam_volume(3500.0, 300.0 - 273.15), 7)
     39.4913866
     """
-    pi, tau, kelvin = _reduced(pressure, temperature)
-    return GAS_CONSTANT * kelvin / pressure * pi * gibbs(pi, tau, "pi")
+    return STEAM.volume(pressure, temperature)
 
 
 @valid_for(_PRESSURE, _TEMPERATURE)
@@ -47,8 +47,7 @@ def steam_enthalpy(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(steam_enthalpy(3500.0, 300.0 - 273.15), 2)
     2549911.45
     """
-    pi, tau, _ = _reduced(pressure, temperature)
-    return GAS_CONSTANT * TEMPERATURE_SCALE * gibbs(pi, tau, "tau")
+    return STEAM.enthalpy(pressure, temperature)
 
 
 @valid_for(_PRESSURE, _TEMPERATURE)
@@ -64,8 +63,7 @@ def steam_entropy(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(steam_entropy(3500.0, 300.0 - 273.15), 5)
     8522.38967
     """
-    pi, tau, _ = _reduced(pressure, temperature)
-    return GAS_CONSTANT * (tau * gibbs(pi, tau, "tau") - gibbs(pi, tau, ""))
+    return STEAM.entropy(pressure, temperature)
 
 
 @valid_for(_PRESSURE, _TEMPERATURE)
@@ -81,8 +79,7 @@ def steam_specific_heat(pressure: Quantity, temperature: Quantity) -> Quantity:
     >>> round(steam_specific_heat(3500.0, 700.0 - 273.15), 5)
     2081.41274
     """
-    pi, tau, _ = _reduced(pressure, temperature)
-    return -GAS_CONSTANT * tau**2 * gibbs(pi, tau, "tautau")
+    return STEAM.specific_heat(pressure, temperature)
 
 
 def vapour_enthalpy_saturated(temperature: Quantity) -> Quantity:
@@ -167,8 +164,3 @@ def flash_fraction(temperature_before: Quantity, temperature_after: Quantity) ->
     """
     heat = liquid_enthalpy(temperature_before) - liquid_enthalpy(temperature_after)
     return heat / latent_heat(temperature_after)
-
-
-def _reduced(pressure: Quantity, temperature: Quantity) -> tuple[Quantity, Quantity, Quantity]:
-    kelvin = temperature + ZERO_CELSIUS
-    return pressure / PRESSURE_SCALE, TEMPERATURE_SCALE / kelvin, kelvin
