@@ -151,3 +151,17 @@ def test_the_program_itself(mill_dir: Path, day_file: Path) -> None:
         shell=True, capture_output=True, text=True, timeout=60,
     )  # fmt: skip
     assert "Traceback" not in reader.stderr and "Exception" not in reader.stderr
+
+
+def test_doctor_names_readings_the_mill_file_no_longer_knows(
+    typed: Typed, day_file: Path, mill_dir: Path
+) -> None:
+    from datetime import UTC, datetime
+
+    from ratoon.base.records import Reading
+
+    with Store.open(locate(mill_dir)) as store:
+        at = datetime(2031, 8, 14, tzinfo=UTC)
+        store.add_readings([Reading("old.meter", 1.0, None, start=at, unit="t", given=1.0)])
+    answer = typed("doctor")
+    assert answer.code == 1 and "old.meter" in answer.err

@@ -110,6 +110,7 @@ def test_days_with_readings(store: Store) -> None:
     )
     assert store.days(calendar) == [date(2031, 8, 13), date(2031, 8, 14)]
     assert store.newest_day(calendar) == date(2031, 8, 13)
+    assert store.addresses() == ["cane.weight", "tank.stock"]
 
 
 def test_an_error_inside_a_transaction_stores_nothing(store: Store) -> None:

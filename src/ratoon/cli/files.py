@@ -43,7 +43,7 @@ def import_(
         raise typer.BadParameter("name at least one file, or ask for --layouts")
     from ratoon.jobs.imports import import_files
 
-    report = import_files(mill, files, correct, progress=say.tell)
+    report = import_files(mill, files, correct, progress=say.progress())
     if json:
         say.answer_json(report.as_json())
     else:

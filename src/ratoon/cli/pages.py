@@ -52,7 +52,7 @@ def demo(
     from ratoon.jobs.demo import make_demo
 
     place = mill or folder
-    made = make_demo(place, again=again, progress=say.tell)
+    made = make_demo(place, again=again, progress=say.progress())
     if json:
         say.answer_json(made)
     if no_serve:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Sequence
+import time
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -38,6 +39,23 @@ def tell(line: str) -> None:
     """One line on stderr."""
     sys.stderr.write("ratoon: " + " ".join(line.split()) + "\n")
     sys.stderr.flush()
+
+
+def progress() -> Callable[[str], None]:
+    """Tells what is being done: every line to a person's screen, else one in two seconds.
+
+    So a quick command that is refused leaves one line on stderr, and a long one is not silent.
+    """
+    every = 0.0 if sys.stderr.isatty() else 2.0
+    last = time.monotonic()
+
+    def say_now(line: str) -> None:
+        nonlocal last
+        if time.monotonic() - last >= every:
+            tell(line)
+            last = time.monotonic()
+
+    return say_now
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[object]], right: str = "") -> list[str]:

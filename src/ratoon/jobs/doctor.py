@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TypeVar
 
 from ratoon.base.errors import RatoonError
-from ratoon.base.records import Period
 from ratoon.jobs import mills
 
 T = TypeVar("T")
@@ -86,18 +85,13 @@ def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
         faults = store.verify()
         if faults or mill is None:
             return faults
-        calendar = mill.calendar
-        days = store.days(calendar)
-        if days:
-            period = Period(calendar.start_of(days[0]), calendar.period(days[-1]).end)
-            addresses = {reading.address for reading in store.readings(period)}
-            unknown = sorted(addresses - mill.addresses.keys())
-            if unknown:
-                shown = ", ".join(unknown[:5])
-                faults.append(
-                    f"readings of {len(unknown)} addresses that the mill file no longer knows:"
-                    f" {shown}; name them in it again, or they stay unused"
-                )
+        unknown = [one for one in store.addresses() if one not in mill.addresses]
+        if unknown:
+            shown = ", ".join(unknown[:5])
+            faults.append(
+                f"readings of {len(unknown)} addresses that the mill file no longer knows:"
+                f" {shown}; name them in it again, or they stay unused"
+            )
         return faults
 
 

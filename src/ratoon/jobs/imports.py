@@ -127,6 +127,7 @@ def _import_file(
     say: Progress,
 ) -> FileReport:
     report = FileReport(str(path))
+    say(f"{path.name}: reading")
     try:
         found = read_file(
             path,
@@ -148,7 +149,6 @@ def _import_file(
         [*found.refused, *_refusals(outcome)], key=lambda refusal: (refusal.sheet, refusal.row)
     )
     report.without_sigma = _without_sigma(found, mill.addresses)
-    say(_summary(report, path.name))
     return report
 
 
@@ -201,12 +201,3 @@ def _without_sigma(found: FileRows, known: Mapping[str, AddressInfo]) -> tuple[s
     records = [row.record for row in found.rows if isinstance(row.record, Reading)]
     bare = {r.address for r in records if r.sigma is None and not known[r.address].sigma_known}
     return tuple(natural(bare))
-
-
-def _summary(report: FileReport, name: str) -> str:
-    parts = [f"{report.accepted} accepted", f"{report.unchanged} unchanged"]
-    if report.corrected:
-        parts.append(f"{report.corrected} corrected")
-    if report.refused:
-        parts.append(f"{len(report.refused)} refused")
-    return f"{name}: {report.rows} rows, {', '.join(parts)}"

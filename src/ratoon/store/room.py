@@ -255,7 +255,19 @@ class Store:
 
     def newest_day(self, calendar: Calendar) -> date | None:
         """ "Today": the newest mill day with readings; None before the first."""
-        return max(self.days(calendar, with_stops=False), default=None)
+        with engine.reading(self._engine) as connection:
+            start = connection.scalar(
+                select(readings.c.start)
+                .where(readings.c.end.is_not(None))
+                .order_by(readings.c.start.desc())
+                .limit(1)
+            )
+        return None if start is None else calendar.day_of(start)
+
+    def addresses(self) -> list[str]:
+        """The addresses that have readings."""
+        with engine.reading(self._engine) as connection:
+            return sorted(connection.scalars(select(readings.c.address).distinct()))
 
     def events(self) -> list[Event]:
         """The event chain, oldest first."""
