@@ -257,7 +257,7 @@ def target_purity(ratio: Quantity, method: str = "ReinSmith1981") -> Quantity:
     >>> round(100 * target_purity(1.0), 2)
     33.9
     """
-    constant, slope = choose_pair(method)
+    constant, slope = choose("target_purity", method, _TARGETS)
     return constant - slope * log10(ratio)
 
 
@@ -266,13 +266,6 @@ _TARGETS = {
     "AusExpPurity": (0.4067, 0.1780),
     "Hawaii": (0.377, 0.176),
 }
-
-
-def choose_pair(method: str) -> tuple[float, float]:
-    """Constant and slope of a target-purity line; unknown methods are refused."""
-    if method not in _TARGETS:
-        choose("target_purity", method, dict.fromkeys(_TARGETS, tuple))
-    return _TARGETS[method]
 
 
 def target_purity_difference(true_purity: Quantity, target: Quantity) -> Quantity:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ParamSpec, TypeVar
 
@@ -18,6 +18,7 @@ from ratoon.base.maths import is_array, is_symbol
 
 P = ParamSpec("P")
 R = TypeVar("R")
+Chosen = TypeVar("Chosen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +90,8 @@ def _refuse_outside(function: str, value: Any, allowed: Range) -> None:
     )
 
 
-def choose(what: str, method: str, methods: dict[str, Callable[..., Any]]) -> Callable[..., Any]:
-    """The function registered under `method`; an unknown key is refused with the nearest known."""
+def choose(what: str, method: str, methods: Mapping[str, Chosen]) -> Chosen:
+    """What is registered under `method`; an unknown key is refused with the nearest known."""
     try:
         return methods[method]
     except KeyError:

@@ -6,7 +6,7 @@ from ratoon.base.maths import Quantity
 from ratoon.base.validity import Range, choose, valid_for
 
 # grams of sucrose in 100 g saturated solution by powers of t [degC]
-_COEFFICIENTS = {
+_COEFFICIENTS: dict[str, tuple[float, ...]] = {
     # quoted in [BubnikKadlec1995]; a copy with 1.66169e-3 is in circulation and wrong
     "Vavrinecz1962": (64.447, 0.08222, 1.6169e-3, -1.558e-6, -4.63e-8),
     "Charles1960": (64.397, 0.07251, 2.0569e-3, -9.035e-6),
@@ -38,15 +38,9 @@ def solubility(temperature: Quantity, method: str = "Vavrinecz1962") -> Quantity
     74.26
     """
     result: Quantity = 0.0
-    for coefficient in reversed(_coefficients(temperature, method)):
+    for coefficient in reversed(choose("solubility", method, _COEFFICIENTS)):
         result = result * temperature + coefficient
     return result / 100.0
-
-
-def _coefficients(temperature: Quantity, method: str) -> tuple[float, ...]:
-    if method not in _COEFFICIENTS:
-        choose("solubility", method, dict.fromkeys(_COEFFICIENTS, tuple))
-    return _COEFFICIENTS[method]
 
 
 def sucrose_water_ratio(temperature: Quantity, method: str = "Vavrinecz1962") -> Quantity:
