@@ -25,6 +25,7 @@ MODULES = (
     "milling",
     "heat",
     "evaporators",
+    "tandem",
     "reconciliation",
 )
 F = TypeVar("F", bound=Callable[..., Any])
