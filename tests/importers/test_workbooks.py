@@ -144,8 +144,8 @@ def test_stops_sheet_beside_readings(tmp_path: Path) -> None:
 
 def test_workbooks_refused_whole(tmp_path: Path) -> None:
     path = tmp_path / "lab.xlsx"
-    write(path, [COLUMNS, GOOD], sheet="Reading")
-    with pytest.raises(BadInput, match="no sheet of ours"):
+    write(path, [COLUMNS, GOOD], sheet="Readings")
+    with pytest.raises(BadInput, match=r"no sheet of ours.*Rename the sheet 'Readings'"):
         read(path)
     write(path, [["address", "from", *COLUMNS[2:]], GOOD])
     with pytest.raises(BadInput, match="sheet readings: unknown column 'from'"):

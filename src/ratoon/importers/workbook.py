@@ -21,6 +21,7 @@ from ratoon.importers.layouts import LAYOUTS, Layout, recognise
 from ratoon.importers.records import Broken, Cell
 from ratoon.importers.text_file import MAX_ROWS
 
+_OURS = {layout.name for layout in LAYOUTS}
 _MAX_UNPACKED = 400_000_000
 _Merged = list[tuple[int, int, int, int, str]]  # first and last column, first and last row, name
 
@@ -47,13 +48,14 @@ def rows_of(path: Path) -> Iterator[SheetRow]:
     with _both_views(path) as (values, formulas):
         names = [layout.name for layout in LAYOUTS if layout.name in values.sheetnames]
         if not names:
-            near = nearest_names("readings", [n.lower() for n in values.sheetnames], 1)
+            near = [name for name in values.sheetnames if name.strip().lower() in _OURS]
+            near = near or nearest_names("readings", values.sheetnames, 1)
             raise BadInput(
                 "no sheet of ours in the workbook",
                 where=path.name,
                 value=", ".join(values.sheetnames)[:80],
                 allowed="a sheet named readings or stops",
-                todo=f"Rename the sheet {near[0]}" if near else "",
+                todo=f"Rename the sheet {near[0]!r}" if near else "",
             )
         for name in names:
             yield from _sheet_rows(path, name, values[name], formulas[name])
