@@ -26,6 +26,7 @@ MODULES = (
     "heat",
     "evaporators",
     "tandem",
+    "sugar_end",
     "reconciliation",
 )
 F = TypeVar("F", bound=Callable[..., Any])

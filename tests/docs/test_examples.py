@@ -1,0 +1,27 @@
+"""Every worked example in a docstring of the formula rooms runs and gives what it says."""
+
+from __future__ import annotations
+
+import doctest
+import importlib
+from pathlib import Path
+
+import pytest
+
+import ratoon
+
+PACKAGE = Path(ratoon.__file__).parent
+ROOMS = ("base", "properties", "laboratory", "account")
+MODULES = sorted(
+    ".".join(file.relative_to(PACKAGE.parent).with_suffix("").parts)
+    for room in ROOMS
+    for file in (PACKAGE / room).rglob("*.py")
+    if ">>> " in file.read_text(encoding="utf-8")
+)
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_examples_run(name: str) -> None:
+    result = doctest.testmod(importlib.import_module(name))
+    assert result.attempted > 0
+    assert result.failed == 0
