@@ -129,3 +129,63 @@ def total_heat(fibre: Quantity, sugar: Quantity, molasses: Quantity) -> Quantity
 def net_of_water(total: Quantity, moisture: Quantity) -> Quantity:
     """Heat left after evaporating the bagasse's water [J/kg]; source [BW] Table 44, seen."""
     return total - BTU_PER_POUND * 1231.0 * moisture
+
+
+FIBRE_DENSITY, JUICE_DENSITY = 1530.0, 1070.0  # [kg/m3] without voids, from memory
+
+
+def no_void_density(
+    fibre: Quantity,
+    fibre_density: Quantity = FIBRE_DENSITY,
+    juice_density: Quantity = JUICE_DENSITY,
+) -> Quantity:
+    """Density of bagasse without voids [kg/m3], fibre on bagasse [kg/kg]; exact mixing.
+
+    Examples
+    --------
+    >>> round(no_void_density(0.36), 1)
+    1199.9
+    """
+    return 1.0 / (fibre / fibre_density + (1.0 - fibre) / juice_density)
+
+
+def reabsorption_factor(
+    compaction: Quantity,
+    fibre: Quantity,
+    fibre_density: Quantity = FIBRE_DENSITY,
+    juice_density: Quantity = JUICE_DENSITY,
+) -> Quantity:
+    """No-void volume of delivered bagasse over the volume the rolls escribe [-].
+
+    Parameters
+    ----------
+    compaction : fibre per escribed volume [kg/m3]. fibre : on bagasse [kg/kg].
+
+    Notes
+    -----
+    Authors differ in what they call by this name; here it is the one of [MurryHolt1967], from
+    memory: above 1 bagasse leaves faster than the roll surface.
+
+    Examples
+    --------
+    >>> round(reabsorption_factor(520.0, 0.34), 3)
+    1.283
+    """
+    return compaction / (fibre * no_void_density(fibre, fibre_density, juice_density))
+
+
+def fibre_from_filling(
+    filling_ratio: Quantity,
+    reabsorption: Quantity,
+    fibre_density: Quantity = FIBRE_DENSITY,
+    juice_density: Quantity = JUICE_DENSITY,
+) -> Quantity:
+    """Fibre on bagasse [kg/kg] from filling ratio and reabsorption factor [-].
+
+    Examples
+    --------
+    >>> round(fibre_from_filling(0.45, 1.25), 4)
+    0.4458
+    """
+    ratio = juice_density / fibre_density
+    return 1.0 / (1.0 + (reabsorption / filling_ratio - 1.0) * ratio)

@@ -185,7 +185,20 @@ def _balance(
          rho_juice="kg/m3")  # fmt: skip
 def _bagasse_density(fibre_fraction: Q, rho_fibre: Q, rho_juice: Q) -> Q:
     """Density of bagasse without voids."""
-    return 1.0 / (fibre_fraction / rho_fibre + (1.0 - fibre_fraction) / rho_juice)
+    return float(bagasse.no_void_density(fibre_fraction, rho_fibre, rho_juice))
+
+
+@formula("reabsorption_factor", "", compaction="kg/m3", fibre_fraction="fraction",
+         rho_fibre="kg/m3", rho_juice="kg/m3")  # fmt: skip
+def _reabsorption(compaction: Q, fibre_fraction: Q, rho_fibre: Q, rho_juice: Q) -> Q:
+    """No-void volume of delivered bagasse over the escribed volume."""
+    return float(bagasse.reabsorption_factor(compaction, fibre_fraction, rho_fibre, rho_juice))
+
+
+@formula("fibre_from_filling", "fraction", C_F="", k="", rho_fibre="kg/m3", rho_juice="kg/m3")
+def _filling(C_F: Q, k: Q, rho_fibre: Q, rho_juice: Q) -> Q:
+    """Fibre of bagasse from filling ratio and reabsorption factor."""
+    return float(bagasse.fibre_from_filling(C_F, k, rho_fibre, rho_juice))
 
 
 @formula("compound_extraction", "%", e1="fraction", A="", mills="")
