@@ -101,9 +101,7 @@ def _sugar(works: Works, q: Quantities) -> Iterator[Report]:
     yield Report("account.sugar_pol", pol, "kg/kg", "%", "Sugar pol")
     yield Report("account.sugar_moisture", moisture, "kg/kg", "%", "Sugar moisture")
     indicator = 100.0 * raw_sugar.dilution_indicator(moisture, pol)
-    yield Report(
-        "account.dilution_indicator", indicator, "1", "1", "Dilution indicator", 10.0
-    )
+    yield Report("account.dilution_indicator", indicator, "1", "1", "Dilution indicator", 10.0)
     yield Report("account.boiling_house_recovery",
                  formulas.boiling_house_recovery(sugar.sucrose, mixed.sucrose), "kg/kg", "%",
                  "Boiling house recovery")  # fmt: skip

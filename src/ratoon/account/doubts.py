@@ -1,0 +1,201 @@
+"""Readings to doubt, readings nobody checks, and the plain words about them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ratoon.account.period import Z95, PeriodAccount
+from ratoon.base import units
+from ratoon.base.addresses import AddressInfo
+
+UNCHECKED_BELOW = 0.5
+
+
+def info_of(account: PeriodAccount, address: str) -> AddressInfo:
+    """What is known of a reading's address; both ends of a stock are known by the stock."""
+    addresses = account.mill.addresses
+    return addresses[address]
+
+
+def called(account: PeriodAccount, address: str) -> str:
+    """The words for an address, starting with a capital."""
+    name = info_of(account, address).name
+    return name[:1].upper() + name[1:]
+
+
+def reading_unit(account: PeriodAccount, address: str) -> tuple[str, float]:
+    """Unit in which a reading is shown, and the factor from the plant's inside value.
+
+    What was given as a total of the period is shown as that total.
+    """
+    rows = account.gathered.origins.get(address)
+    unit = rows[0].unit if rows else info_of(account, address).unit
+    if units.is_total(unit) and not address.startswith("stock."):
+        if units.dimension(info_of(account, address).unit) in ("time",):
+            return unit, units.from_inside(1.0, unit)
+        return unit, units.from_inside(1.0, unit) * account.gathered.crushing
+    return unit, 1.0
+
+
+def show(account: PeriodAccount, address: str, value: float | None, spread: bool) -> float | None:
+    """A plant value of a reading in the unit in which it was given."""
+    if value is None:
+        return None
+    unit, factor = reading_unit(account, address)
+    if factor != 1.0:
+        return value * factor
+    rows = account.gathered.origins.get(address)
+    setting = account.mill.settings.readings.get(address)
+    if rows and setting and units.dimension(unit) in ("mass flow", "volume flow", "power"):
+        hours = {"crushing": account.gathered.crushing,
+                 "evaporator": account.gathered.evaporator,
+                 "period": account.gathered.whole}[setting.hours]  # fmt: skip
+        value = value * account.gathered.crushing / hours
+    return units.spread_from_inside(value, unit) if spread else units.from_inside(value, unit)
+
+
+def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
+    """The path of suspects, the first one first."""
+    if account.answer is None:
+        return []
+    checks = {r.address: r.check for r in account.gathered.readings}
+    out = []
+    for s in account.answer.suspects:
+        unit, _ = reading_unit(account, s.address)
+        kind = "an assumption: compare it with the mill's own figures"
+        check = checks.get(s.address) or (
+            f"This is {kind}." if s.kind == "assumed" else f"Check {called(account, s.address)}."
+        )
+        out.append(
+            {
+                "reading": s.address,
+                "standardised": s.standardised,
+                "size": show(account, s.address, s.size, True),
+                "equivalent": list(s.equivalent),
+                "check": check,
+                "unit": unit,
+                "name": called(account, s.address),
+            }
+        )
+    return out
+
+
+def suspect_words(account: PeriodAccount, listed: list[dict[str, Any]]) -> list[str]:
+    """One plain sentence for each suspect."""
+    out = []
+    for s in listed:
+        size, unit = s["size"], s["unit"]
+        way = "high" if size and size > 0 else "low"
+        unit_words = "" if unit in ("1", "") else f" {unit}"
+        text = f"{s['name']} seems {abs(size or 0.0):.3g}{unit_words} {way}"
+        text += f" ({abs(s['standardised']):.1f} sigma)."
+        if s["equivalent"]:
+            names = ", ".join(called(account, a) for a in s["equivalent"][:5])
+            text += f" The readings cannot tell it from: {names}."
+        out.append(text)
+    return out
+
+
+def unchecked(account: PeriodAccount) -> list[str]:
+    """Readings that no other reading checks: an error in them would not be seen."""
+    if account.answer is None:
+        return []
+    return [
+        r.address
+        for r in account.answer.readings
+        if r.used and r.kind == "measured" and (r.detectability or 0.0) < UNCHECKED_BELOW
+    ]
+
+
+def undetermined_words(account: PeriodAccount, week: PeriodAccount | None) -> str:
+    """Whether the undetermined loss is real, in plain words, the week's figure beside it."""
+    figure = account.figure("account.undetermined")
+    if figure.value is None or figure.sigma is None:
+        return "The undetermined loss is not determined: too little was read."
+    half = Z95 * figure.sigma
+    text = f"Undetermined {figure.value:.1f} ± {half:.1f} % of pol in cane"
+    answer = account.answer
+    if account.undetermined_is_real:
+        text += ": the interval leaves zero out, so it is real."
+    elif answer is not None and abs(figure.value) > half:
+        text += (
+            ": it looks real, but the readings contradict one another; clear the suspects first."
+        )
+    else:
+        text += f": within what the instruments allow; this cannot show a loss below {half:.1f}."
+    if week is not None:
+        w = week.figure("account.undetermined")
+        if w.value is not None and w.sigma is not None:
+            verdict = "real" if week.undetermined_is_real else "not shown to be real"
+            text += f" The week's {w.value:.1f} ± {Z95 * w.sigma:.1f} is {verdict}."
+    return text
+
+
+def reading_parts(account: PeriodAccount) -> list[dict[str, Any]]:
+    """Every reading as the reconciliation saw it, then those kept and not used."""
+    out = []
+    if account.answer is not None:
+        for r in account.answer.readings:
+            if r.kind != "measured":
+                continue
+            rows = account.gathered.origins.get(r.address, [r.reading])
+            total = ((r.reading.sigma or 0.0) ** 2 + r.reading.common**2) ** 0.5
+            out.append(_part(account, r.address, rows, r.reading.value, total, r.adjusted, r.sigma,
+                             r.standardised, r.redundant, r.detectability, r.used, ""))  # fmt: skip
+    else:
+        for read in account.gathered.readings:
+            rows = account.gathered.origins.get(read.address, [read])
+            total = ((read.sigma or 0.0) ** 2 + read.common**2) ** 0.5
+            out.append(_part(account, read.address, rows, read.value, total, None, None, None,
+                             False, None, False, "no cane was crushed"))  # fmt: skip
+    for row, why in account.gathered.shown:
+        value = units.from_inside(row.value, row.unit) if row.unit else row.value
+        out.append(_plain(account, row.address, [row], value, why))
+    return out
+
+
+def _part(account: PeriodAccount, address: str, rows: list[Any], value: float, sigma: float,
+          adjusted: float | None, after: float | None, standardised: float | None,
+          redundant: bool, detectability: float | None, used: bool,
+          why: str) -> dict[str, Any]:  # fmt: skip
+    part = _plain(account, address, rows, show(account, address, value, False), why)
+    part.update(
+        unit=reading_unit(account, address)[0],
+        sigma_given=show(account, address, sigma, True),
+        adjusted=show(account, address, adjusted, False),
+        sigma=show(account, address, after, True),
+        standardised=standardised,
+        redundant=redundant,
+        detectability=detectability,
+        used=used,
+    )
+    return part
+
+
+def _plain(account: PeriodAccount, address: str, rows: list[Any], value: float | None,
+           why: str) -> dict[str, Any]:  # fmt: skip
+    zone = account.mill.calendar.to_local
+    first, last = rows[0], rows[-1]
+    start = first.start or account.gathered.period.start
+    sources = [r.source for r in rows if r.source]
+    part: dict[str, Any] = {
+        "address": address,
+        "start": zone(start).isoformat(),
+        "end": zone(last.end).isoformat() if last.end else None,
+        "value": value,
+        "unit": first.unit or info_of(account, address).unit,
+        "sigma_given": None,
+        "adjusted": None,
+        "sigma": None,
+        "standardised": None,
+        "redundant": False,
+        "detectability": None,
+        "used": False,
+        "name": called(account, address),
+        "kind": "measured",
+        "source": sources[0] if len(sources) == 1 else f"{len(rows)} rows" if sources else "",
+        "note": first.note,
+    }
+    if why:
+        part["why_not"] = why
+    return part

@@ -1,0 +1,273 @@
+"""From a period's records to readings of the plant: totals, means, analyses and levels.
+
+Flows in the plant are means over the crushing hours. A total (t, m3, MWh) is divided by the
+crushing seconds; a mean (t/h, MW) holds while its station ran and is spread from those hours to
+the crushing hours; an analysis is a mean over its samples; a level is read at the period's ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import timedelta
+
+from ratoon.account.mill import Mill
+from ratoon.base import units
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.records import Period, Reading, Stop
+from ratoon.settings.records import ReadingSettings
+
+WIDEN_BELOW = 0.80
+LEAVE_BELOW = 0.50
+LEVEL_WITHIN = timedelta(hours=2)
+WEEKLY = timedelta(days=8)
+WEEKLY_ADDRESSES = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
+MILLS = ("mills", "mill", "")
+
+
+@dataclass
+class Gathered:
+    """A period's records made ready for the plant.
+
+    Attributes
+    ----------
+    readings : for the reconciliation, inside units.
+    origins : the rows behind each plant reading's address.
+    constants : hours and other exact figures. crushing, whole : seconds.
+    shown : readings kept but not used, with the reason. notes : words on coverage.
+    """
+
+    period: Period
+    crushing: float
+    evaporator: float
+    readings: list[Reading] = field(default_factory=list)
+    origins: dict[str, list[Reading]] = field(default_factory=dict)
+    constants: dict[str, float] = field(default_factory=dict)
+    shown: list[tuple[Reading, str]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    notable: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def whole(self) -> float:
+        return self.period.seconds
+
+
+def crushing_seconds(period: Period, stops: Iterable[Stop]) -> float:
+    """Length of the period less the union of the mills' stops [s]."""
+    spans = sorted(
+        (max(s.start, period.start), min(s.end, period.end))
+        for s in stops
+        if s.station.strip().lower() in MILLS
+    )
+    stood, reached = 0.0, period.start
+    for begin, end in spans:
+        begin = max(begin, reached)
+        if end > begin:
+            stood += (end - begin).total_seconds()
+            reached = end
+    return period.seconds - stood
+
+
+def gather(mill: Mill, period: Period, records: Iterable[Reading], stops: Sequence[Stop]) -> Gathered:
+    """Make a period's records ready.
+
+    Parameters
+    ----------
+    records : stored readings whose time touches the period or stands shortly before it; `value`
+        in the inside unit of the unit in which each was given.
+    stops : stops that touch the period.
+
+    Returns
+    -------
+    Gathered; with no crushing hours its `readings` hold levels only.
+    """
+    crushing = crushing_seconds(period, stops)
+    by_address: dict[str, list[Reading]] = {}
+    for r in records:
+        by_address.setdefault(r.address, []).append(r)
+    evaporator = _evaporator_seconds(by_address.pop("hours.evaporator", []), period, crushing)
+    out = Gathered(period, crushing, evaporator)
+    out.constants = {
+        "hours.crushing": max(crushing, 1.0),
+        "hours.evaporator": max(evaporator, 1.0),
+        "hours.period": period.seconds,
+    }
+    for address in sorted(by_address):
+        info = mill.addresses.get(address)
+        if info is None:
+            continue
+        rows = by_address[address]
+        if address in mill.plant.noted:
+            for row in _touching(rows, period):
+                out.shown.append((row, "kept and shown; it carries no weight in a balance"))
+        elif info.level:
+            _levels(mill, out, info, rows)
+        elif address == "final_molasses.despatched":
+            total = sum(r.value for r in _touching(rows, period))
+            out.constants[address] = total / max(crushing, 1.0)
+        elif crushing > 0.0:
+            _figure(mill, out, info, rows)
+    return out
+
+
+def _touching(rows: Iterable[Reading], period: Period) -> list[Reading]:
+    """Rows of the period: an instant inside it, or a stretch more than half inside it."""
+    found = []
+    for r in rows:
+        if r.start is None:
+            continue
+        if r.end is None:
+            if period.start <= r.start < period.end:
+                found.append(r)
+        elif _overlap(r, period) >= 0.5:
+            found.append(r)
+    return sorted(found, key=lambda r: (r.start, r.end or r.start))  # type: ignore[arg-type, return-value]
+
+
+def _overlap(r: Reading, period: Period) -> float:
+    assert r.start is not None and r.end is not None
+    length = (r.end - r.start).total_seconds()
+    shared = (min(r.end, period.end) - max(r.start, period.start)).total_seconds()
+    return max(shared, 0.0) / length if length > 0 else 0.0
+
+
+def _evaporator_seconds(rows: list[Reading], period: Period, crushing: float) -> float:
+    total = sum(r.value for r in _touching(rows, period))
+    return min(total, period.seconds) if total > 0 else crushing
+
+
+def station_seconds(out: Gathered, setting: ReadingSettings) -> float:
+    """How long the station of a reading ran [s]."""
+    return {"crushing": out.crushing, "evaporator": out.evaporator, "period": out.whole}[
+        setting.hours
+    ]
+
+
+def doubt(
+    info: AddressInfo, setting: ReadingSettings, row: Reading, unit: str
+) -> tuple[float, float] | None:
+    """Random and common standard uncertainty of a row, in the inside unit of `unit`.
+
+    The row's own sigma counts first, then the mill file's; None when neither states one.
+    """
+    if row.sigma is not None:
+        sd = row.sigma
+    elif setting.relative is not None:
+        sd = setting.relative * abs(row.value)
+    elif setting.sigma is not None:
+        sd = units.spread_to_inside(setting.sigma, info.unit)
+    else:
+        return None
+    if sd <= 0:
+        return None
+    share = min(max(setting.common_share, 0.0), 1.0)
+    return sd * (1.0 - share) ** 0.5, sd * share**0.5
+
+
+def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
+    """One address over the period: totals summed, means and analyses averaged over time."""
+    setting = mill.settings.readings.get(info.address, ReadingSettings())
+    mine = _touching(rows, out.period)
+    weekly = info.address in WEEKLY_ADDRESSES
+    if not mine and weekly:
+        before = [r for r in rows if r.start and out.period.start - WEEKLY <= r.start]
+        before = [r for r in before if r.start and r.start < out.period.end]
+        mine = sorted(before, key=lambda r: r.start)[-1:]  # type: ignore[arg-type, return-value]
+        if mine:
+            out.notes.append(f"{info.name}: the week's analysis is used.")
+    if not mine:
+        return
+    parts = []
+    for row in mine:
+        found = doubt(info, setting, row, row.unit)
+        if found is None:
+            out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
+            continue
+        parts.append((row, *found))
+    if not parts:
+        return
+    value, random, common = _combine(out, setting, parts)
+    coverage = 1.0 if weekly else _coverage(out, [p[0] for p in parts])
+    if coverage < LEAVE_BELOW:
+        for row, *_ in parts:
+            out.shown.append((row, f"covers {100 * coverage:.0f} % of the period: not used"))
+        out.notes.append(f"{info.name}: covers {100 * coverage:.0f} % of the period, not used.")
+        return
+    if coverage < WIDEN_BELOW:
+        random, common = random / coverage, common / coverage
+        out.notes.append(
+            f"{info.name}: covers {100 * coverage:.0f} % of the period; its doubt is widened."
+        )
+    first = parts[0][0]
+    out.readings.append(
+        Reading(
+            info.address, value, random, common, setting.instrument, "measured", first.start,
+            parts[-1][0].end, first.unit, first.given, first.source, first.note,
+            setting.check or f"Repeat or check {info.name}.",
+        )
+    )  # fmt: skip
+    out.origins[info.address] = [p[0] for p in parts]
+
+
+def _combine(
+    out: Gathered, setting: ReadingSettings, parts: list[tuple[Reading, float, float]]
+) -> tuple[float, float, float]:
+    """Value and doubt of the period from its rows, flows as means over crushing hours."""
+    rows = [p[0] for p in parts]
+    n = len(rows)
+    if units.is_total(rows[0].unit):
+        value = sum(r.value for r in rows) / out.crushing
+        random = sum(p[1] ** 2 for p in parts) ** 0.5 / out.crushing
+        return value, random, sum(p[2] for p in parts) / out.crushing
+    lengths = [((r.end - r.start).total_seconds() if r.end and r.start else 0.0) for r in rows]
+    total = sum(lengths)
+    weights = [x / total for x in lengths] if total > 0 else [1.0 / n] * n
+    value = sum(w * r.value for w, r in zip(weights, rows))
+    random = sum((w * p[1]) ** 2 for w, p in zip(weights, parts)) ** 0.5
+    common = sum(w * p[2] for w, p in zip(weights, parts))
+    if units.dimension(rows[0].unit) in ("mass flow", "volume flow", "power"):
+        spread = station_seconds(out, setting) / out.crushing
+        value, random, common = value * spread, random * spread, common * spread
+    return value, random, common
+
+
+def _coverage(out: Gathered, rows: list[Reading]) -> float:
+    """Share of the period that the rows cover; instants are samples and cover it."""
+    spans = [(r.start, r.end) for r in rows if r.start and r.end]
+    if len(spans) < len(rows):
+        return 1.0
+    covered = 0.0
+    reached = out.period.start
+    for begin, end in sorted(spans):  # type: ignore[type-var]
+        begin, end = max(begin, reached), min(end, out.period.end)  # type: ignore[type-var]
+        if end > begin:
+            covered += (end - begin).total_seconds()
+            reached = end
+    return covered / out.period.seconds
+
+
+def _levels(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
+    """Stock at both ends of the period; the two share the error of the tank's own table."""
+    setting = mill.settings.readings.get(info.address, ReadingSettings())
+    for end, moment in (("opening", out.period.start), ("closing", out.period.end)):
+        near = [r for r in rows if r.start and abs(r.start - moment) <= LEVEL_WITHIN]
+        if not near:
+            out.notes.append(f"{info.name}: no {end} reading.")
+            continue
+        row = min(near, key=lambda r: abs(r.start - moment))  # type: ignore[operator]
+        found = doubt(info, setting, row, row.unit)
+        if found is None:
+            out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
+            continue
+        address = f"{info.address}.{end}"
+        out.readings.append(
+            replace(row, address=address, sigma=found[0] or found[1] * 1e-3, common=found[1],
+                    instrument=setting.instrument or info.address,
+                    check=setting.check or f"Take the {info.name} again.")
+        )  # fmt: skip
+        out.origins[address] = [row]
+
+
+def known_hours(gathered: Gathered) -> Mapping[str, float]:
+    """The hours of a period, as constants of the plant [s]."""
+    return {k: v for k, v in gathered.constants.items() if k.startswith("hours.")}

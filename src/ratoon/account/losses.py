@@ -1,0 +1,96 @@
+"""The loss account in tonnes, per cent of pol in cane and money."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ratoon.account.period import PeriodAccount
+
+LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
+POLS = ("cane", "sugar", "stock_change")
+SUCROSE_HEAT = 16.49  # MJ/kg, heat of burning sucrose [NIST]
+BAGASSE_HEAT = 9.53  # MJ/kg, gross heat of bagasse as fired, own figure of usual bagasse
+
+
+def pol_parts(account: PeriodAccount) -> dict[str, dict[str, Any]]:
+    """Pol in cane, in sugar and in the change of stock."""
+    return {name: _part(account, f"account.pol.{name}") for name in POLS}
+
+
+def _part(account: PeriodAccount, address: str) -> dict[str, Any]:
+    t, share = account.figure(address), account.figure(f"{address}_share")
+    return {"t": t.value, "t_sigma": t.sigma, "pct": share.value, "pct_sigma": share.sigma}
+
+
+def loss_parts(account: PeriodAccount) -> dict[str, dict[str, Any]]:
+    """Each loss with its money, net of what the stream still earns."""
+    out = {}
+    for name in LOSSES:
+        part = _part(account, f"account.loss.{name}")
+        worth, words = net_worth(account, name)
+        money = None if part["t"] is None or worth is None else part["t"] * worth
+        spread = part["t_sigma"]
+        part["money"] = money
+        part["money_sigma"] = None if money is None or spread is None else spread * worth
+        part["money_net"] = words
+        out[name] = part
+    out["known"]["parts"] = [
+        {"name": name, **_part(account, f"account.loss.{name}")}
+        for name in ("inversion", "entrainment")
+    ]
+    return out
+
+
+def net_worth(account: PeriodAccount, name: str) -> tuple[float | None, str]:
+    """What a tonne of pol lost there would have earned, in money, and how that is worked out.
+
+    Pol kept out of bagasse or mud would have met the boiling house's own losses; pol in bagasse
+    still burns, pol in molasses is still sold as molasses. Estimates, never paid.
+    """
+    prices = account.mill.settings.prices
+    price = prices.sugar / prices.sugar_pol
+    currency = account.mill.settings.mill.currency
+    if name in ("bagasse", "mud"):
+        recovery = account.figure("account.boiling_house_recovery").value
+        if recovery is None:
+            return None, "not worked out: the boiling house recovery is not determined"
+        worth, words = price * recovery / 100.0, f"at {recovery:.1f} % boiling house recovery"
+        if name == "bagasse":
+            fuel = prices.bagasse * SUCROSE_HEAT / BAGASSE_HEAT
+            return worth - fuel, f"{words}, net of {currency}{fuel:.0f} a tonne of pol as fuel"
+        return worth, words
+    if name == "molasses":
+        dry = account.figure("final_molasses.dry_substance").value
+        if dry is None:
+            return None, "not worked out: the molasses are not determined"
+        sold = prices.molasses / (dry / 100.0)
+        return price - sold, f"net of {currency}{sold:.0f} a tonne of pol sold as molasses"
+    return price, "at the price of sugar"
+
+
+def stock_parts(account: PeriodAccount) -> list[dict[str, Any]]:
+    """Stocks at both ends, as read and in pol."""
+    out = []
+    read = {r.address: r for r in account.gathered.readings}
+    for called in account.mill.settings.stocks:
+        info = account.mill.addresses[f"stock.{called}"]
+        ends: dict[str, Any] = {}
+        for end in ("opening", "closing"):
+            r = read.get(f"stock.{called}.{end}")
+            factor = 1e-3 if info.unit == "t" else 1.0
+            ends[end] = None if r is None else r.value * factor
+        pol = account.figure(f"stock.{called}.closing_pol")
+        dry = account.figure(f"stock.{called}.closing_dry")
+        change = account.figure(f"account.stock.{called}")
+        row = {
+            "name": info.name.removeprefix("stock of "),
+            **ends,
+            "unit": info.unit,
+            "dry_substance_t": dry.value,
+            "pol_t": pol.value,
+            "pol_sigma": pol.sigma,
+        }
+        if change.value is not None:
+            row["change_pol_t"] = change.value
+        out.append(row)
+    return out

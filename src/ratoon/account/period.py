@@ -1,0 +1,142 @@
+"""One period accounted: readings of the period through the plant's equations."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from ratoon.account.gather import Gathered
+from ratoon.account.mill import Mill
+from ratoon.base import units
+from ratoon.base.errors import RatoonError
+from ratoon.base.records import Figure, FigureKind
+from ratoon.equations import Reconciled
+
+ALPHA_REAL = 0.01
+Z95 = 1.959964  # standard normal, 97.5 %
+RESTS = 0.5  # share of variance from assumptions above which a figure rests on them
+
+ALWAYS = (
+    "cane", "rate", "hours", "lost_time", "ccs", "fibre_in_cane", "pol_in_cane", "extraction",
+    "reduced_extraction", "imbibition_on_fibre", "bagasse_pol", "bagasse_moisture",
+    "mixed_juice_purity", "clear_juice_purity", "liquor_brix", "a_massecuite_purity",
+    "b_massecuite_purity", "c_massecuite_purity", "molasses_purity", "target_purity", "sugar",
+    "sugar_pol", "sugar_moisture", "dilution_indicator", "boiling_house_recovery",
+    "overall_recovery", "steam_on_cane", "process_steam_on_cane", "undetermined",
+)  # fmt: skip
+ALSO = ("mud_pol", "clear_juice_brix", "liquor_purity", "purity_difference")
+
+# The reading that stands behind a figure of the account.
+READ_AT = {
+    "account.cane": "cane.weight",
+    "account.rate": "cane.weight",
+    "account.fibre_in_cane": "cane.fibre_laboratory",
+    "account.bagasse_pol": "bagasse.pol",
+    "account.bagasse_moisture": "bagasse.moisture",
+    "account.imbibition_on_fibre": "imbibition.flow",
+    "account.mud_pol": "cake.pol",
+    "account.clear_juice_brix": "clear_juice.brix",
+    "account.liquor_brix": "liquor.brix",
+    "account.liquor_purity": "liquor.purity",
+    "account.a_massecuite_purity": "pan.A.massecuite.purity",
+    "account.b_massecuite_purity": "pan.B.massecuite.purity",
+    "account.c_massecuite_purity": "pan.C.massecuite.purity",
+    "account.molasses_purity": "final_molasses.purity",
+    "account.sugar": "sugar.weight",
+    "account.sugar_pol": "sugar.pol",
+    "account.sugar_moisture": "sugar.moisture",
+    "account.steam_on_cane": "boiler.steam.flow",
+}
+NAMES = {
+    "b_massecuite_purity": ("B massecuite purity", "%"),
+    "c_massecuite_purity": ("C massecuite purity", "%"),
+}
+
+
+@dataclass
+class PeriodAccount:
+    """A period with its answer; `answer` is None where no cane was crushed."""
+
+    mill: Mill
+    gathered: Gathered
+    answer: Reconciled | None
+
+    def figure(self, address: str) -> Figure:
+        """A figure in the trade's unit; value None when the readings do not determine it."""
+        info = self.mill.addresses.get(address)
+        short = address.removeprefix("account.")
+        if info is None:
+            name, unit = NAMES.get(short, (short.replace("_", " "), "%"))
+            return Figure(address, name, None, None, unit, "not determined")
+        hours = self._hours(address)
+        if hours is not None:
+            return Figure(address, info.name, hours, None, info.unit, "set")
+        if self.answer is None or not self.answer.determined(address):
+            return Figure(address, info.name, None, None, info.unit, "not determined")
+        value = units.from_inside(self.answer.value(address), info.unit)
+        sigma = self.answer.sigma(address)
+        spread = None if sigma is None else units.spread_from_inside(sigma, info.unit)
+        return Figure(address, info.name, value, spread, info.unit, self._kind(address))
+
+    def _hours(self, address: str) -> float | None:
+        if address == "account.hours":
+            return self.gathered.crushing / 3600.0
+        if address == "account.lost_time":
+            return (self.gathered.whole - self.gathered.crushing) / 3600.0
+        return None
+
+    def _kind(self, address: str) -> FigureKind:
+        assert self.answer is not None
+        if self.rests_on_assumptions(address):
+            return "assumed"
+        return "measured" if READ_AT.get(address) in self.read_addresses else "found"
+
+    @cached_property
+    def read_addresses(self) -> frozenset[str]:
+        return frozenset(r.address for r in self.gathered.readings)
+
+    @cached_property
+    def assumed_addresses(self) -> frozenset[str]:
+        if self.answer is None:
+            return frozenset()
+        return frozenset(r.address for r in self.answer.readings if r.kind == "assumed")
+
+    def rests_on_assumptions(self, address: str) -> bool:
+        """True when more than half of the figure's variance comes from assumptions."""
+        if self.answer is None:
+            return False
+        shares = self.answer.shares(address)
+        return sum(s for a, s in shares if a in self.assumed_addresses) > RESTS
+
+    @property
+    def undetermined_is_real(self) -> bool | None:
+        """Real: its 95 % interval leaves zero out and the global test does not fail at 1 %."""
+        figure = self.figure("account.undetermined")
+        if self.answer is None or figure.value is None or figure.sigma is None:
+            return None
+        clear = abs(figure.value) > Z95 * figure.sigma
+        return bool(clear and self.answer.global_test.p >= ALPHA_REAL)
+
+
+def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -> PeriodAccount:
+    """Account a period.
+
+    Parameters
+    ----------
+    start : where to begin, such as a simulation's answer or a neighbour's account.
+
+    Raises
+    ------
+    RatoonError : the readings have no answer together; the line names them.
+    """
+    if gathered.crushing <= 0.0 or not gathered.readings:
+        return PeriodAccount(mill, gathered, None)
+    plant = mill.plant
+    try:
+        answer = plant.reconcile(gathered.readings, gathered.constants, start)
+    except RatoonError:
+        if start is None:
+            raise
+        answer = plant.reconcile(gathered.readings, gathered.constants, None)
+    return PeriodAccount(mill, gathered, answer)

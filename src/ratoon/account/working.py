@@ -1,0 +1,109 @@
+"""Behind each figure: its equation in words with values, its reading, and whence its doubt comes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ratoon.account.doubts import called, reading_unit, show
+from ratoon.account.period import READ_AT, PeriodAccount
+from ratoon.base.errors import UnknownName
+
+# figure: (equation in words, where it comes from, what enters it)
+FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
+    "cane": ("cane crushed in the period, reconciled", "mass balance of the mills", ("cane.weight", "imbibition.flow", "mixed_juice.flow", "bagasse.weight")),
+    "rate": ("cane crushed / hours crushed", "definition", ("account.cane", "account.hours")),
+    "hours": ("period less the mills' stops", "definition", ()),
+    "lost_time": ("the mills' stops, counted once where they overlap", "definition", ()),
+    "ccs": ("1.5 P (1 - (F + 5)/100) - 0.5 B (1 - (F + 3)/100), B and P of first juice", "[WAFarmnote]", ("first_juice.brix", "first_juice.pol", "account.fibre_in_cane")),
+    "fibre_in_cane": ("(true fibre + insolubles) / cane", "definition of laboratory fibre", ("cane.fibre", "cane.insolubles")),
+    "pol_in_cane": ("pol in cane / cane", "balance of the whole mill", ("account.pol.cane", "account.cane")),
+    "extraction": ("100 (pol in cane - pol in bagasse) / pol in cane, bagacillo counted in bagasse", "[ControlNotes]", ("account.pol.cane", "bagasse.pol", "bagasse.weight")),
+    "reduced_extraction": ("100 - (100 - E)(100 - F)/(7 F)", "[ControlNotes]", ("account.extraction", "account.fibre_in_cane")),
+    "imbibition_on_fibre": ("imbibition water / laboratory fibre", "definition", ("imbibition.flow", "account.fibre_in_cane")),
+    "bagasse_pol": ("pol in final bagasse / final bagasse", "component balances of the last mill", ("bagasse.weight", "mill.purity")),
+    "bagasse_moisture": ("water in final bagasse / final bagasse", "component balances of the last mill", ("bagasse.fibre", "bagasse.brix")),
+    "mixed_juice_purity": ("pol / brix of mixed juice", "definition", ("mixed_juice.pol", "mixed_juice.brix")),
+    "clear_juice_purity": ("pol / brix of clear juice", "definition", ("clear_juice.pol", "clear_juice.brix")),
+    "liquor_brix": ("dissolved solids / liquor", "evaporator balances", ("liquor.flow", "liquor.purity")),
+    "a_massecuite_purity": ("sucrose / dry substance, crystal included", "pan balances, true basis", ("pan.A.massecuite.dry_substance", "pan.A.massecuite.crystal")),
+    "b_massecuite_purity": ("sucrose / dry substance, crystal included", "pan balances, true basis", ("pan.B.massecuite.dry_substance", "pan.B.massecuite.crystal")),
+    "c_massecuite_purity": ("sucrose / dry substance, crystal included", "pan balances, true basis", ("pan.C.massecuite.dry_substance", "pan.C.massecuite.crystal")),
+    "molasses_purity": ("sucrose / dry substance of final molasses", "centrifugal balances, true basis", ("crystalliser.nutsch.purity", "centrifugal.C.purity_rise")),
+    "target_purity": ("40.67 - 17.80 log10(reducing sugars / ash): expected purity of good practice", "[AusExpPurity] (from memory, unverified against print)", ("final_molasses.reducing_sugars", "final_molasses.ash")),
+    "purity_difference": ("molasses purity - target purity", "definition", ("account.molasses_purity", "account.target_purity")),
+    "sugar": ("sugar weighed + growth of the sugar bins", "mass balance", ("sugar.weight", "sugar.pol")),
+    "sugar_pol": ("pol / sugar made", "dryer balances", ("sugar.A.pol", "sugar.moisture")),
+    "sugar_moisture": ("water / sugar made", "dryer balances", ("sugar.flow",)),
+    "dilution_indicator": ("100 moisture / (100 - pol - moisture)", "trade practice", ("account.sugar_moisture", "account.sugar_pol")),
+    "boiling_house_recovery": ("100 pol in sugar / pol in mixed juice", "[SASTA-Defs]", ("account.pol.sugar", "mixed_juice.flow", "mixed_juice.pol")),
+    "overall_recovery": ("100 pol in sugar / pol in cane", "definition", ("account.pol.sugar", "account.pol.cane")),
+    "steam_on_cane": ("HP steam made / cane crushed", "definition", ("boiler.steam.flow", "account.rate")),
+    "process_steam_on_cane": ("exhaust demand / cane crushed", "definition", ("process_steam.flow", "account.rate")),
+    "undetermined": ("pol in cane - sugar - stock change - losses by stream and mechanism, estimated with all other readings; no prior", "a free quantity of the account: a spill at the stream's purity", ("account.pol.cane", "account.pol.sugar", "account.pol.stock_change", "account.loss.bagasse", "account.loss.mud", "account.loss.molasses", "account.loss.known")),
+    "mud_pol": ("pol in filter cake / filter cake", "filter balances", ("cake.weight", "cake.moisture")),
+    "clear_juice_brix": ("dissolved solids / clear juice", "clarifier balances", ("clear_juice.flow",)),
+    "liquor_purity": ("pol / brix of liquor", "evaporator balances", ("liquor.flow", "liquor.brix")),
+}  # fmt: skip
+
+
+def workings(account: PeriodAccount, addresses: list[str]) -> dict[str, Any]:
+    """The working of each figure named."""
+    return {a: working(account, a) for a in addresses}
+
+
+def working(account: PeriodAccount, address: str) -> dict[str, Any]:
+    """One figure's working."""
+    short = address.removeprefix("account.")
+    info = account.mill.addresses.get(address)
+    formula, source, inputs = FORMULAS.get(
+        short, ("found by the plant's equations together", "component balances", ())
+    )
+    answer = account.answer
+    shares = answer.shares(address)[:5] if answer is not None and info is not None else []
+    return {
+        "name": info.name if info else short.replace("_", " "),
+        "formula": formula,
+        "equation_source": source,
+        "inputs": [_input(account, a) for a in inputs if a in account.mill.addresses],
+        "reading": _own_reading(account, READ_AT.get(address, address)),
+        "shares": [
+            {"reading": a, "kind": "assumed" if a in account.assumed_addresses else "measured",
+             "share": float(s)}
+            for a, s in shares
+        ],
+        "rests_on_assumptions": account.rests_on_assumptions(address) if info else False,
+    }  # fmt: skip
+
+
+def _input(account: PeriodAccount, address: str) -> dict[str, Any]:
+    try:
+        figure = account.figure(address)
+    except UnknownName:
+        return {"address": address, "name": address, "value": None, "unit": ""}
+    return {
+        "address": address,
+        "name": figure.name,
+        "value": figure.value,
+        "unit": figure.unit,
+        "sigma": figure.sigma,
+    }
+
+
+def _own_reading(account: PeriodAccount, address: str) -> dict[str, Any] | None:
+    answer = account.answer
+    if answer is None or address not in account.read_addresses:
+        return None
+    for r in answer.readings:
+        if r.address == address and r.kind == "measured":
+            rows = account.gathered.origins.get(address, [r.reading])
+            return {
+                "address": address,
+                "value": show(account, address, r.reading.value, False),
+                "unit": reading_unit(account, address)[0],
+                "adjusted": show(account, address, r.adjusted, False),
+                "standardised": r.standardised,
+                "sigma": show(account, address, r.sigma, True),
+                "source": rows[0].source or called(account, address),
+                "entered": "",
+            }
+    return None
