@@ -43,8 +43,18 @@ def build(
     BadInput : a description that cannot be built: a bleed from an effect that is not there, a
         screen that returns to a mill that is not there, a pool that nobody takes.
     """
-    check_description(settings)
-    works, rest = _stations(settings)
+    works, rest = stations_of(settings)
+    system, set_values = join(works, rest, defaults, more_reports)
+    return system, set_values, works
+
+
+def join(
+    works: Works,
+    rest: list[Station],
+    defaults: Mapping[str, Default] | None = None,
+    more_reports: MoreReports | None = None,
+) -> tuple[Equations, dict[str, float]]:
+    """Equations of stations that may have been exchanged for others with the same ports."""
     heaters = [s for s in rest if isinstance(s, Heater)]
     cures: list[Station] = list(works.centrifugals)
     others = [s for s in rest if not isinstance(s, Heater)]
@@ -60,11 +70,12 @@ def build(
         if more_reports is not None:
             yield from more_reports(works, q)
 
-    system, set_values = assemble(stations, [n for n in order if n in names], defaults, (more,))
-    return system, set_values, works
+    return assemble(stations, [n for n in order if n in names], defaults, (more,))
 
 
-def _stations(s: Settings) -> tuple[Works, list[Station]]:
+def stations_of(s: Settings) -> tuple[Works, list[Station]]:
+    """The stations that the settings describe: those an account asks, and the rest."""
+    check_description(s)
     tandem = Tandem(
         tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills),
         s.tandem.brix_free_water, s.tandem.screen_returns_to, s.tandem.imbibition_on_fibre,
@@ -200,4 +211,4 @@ def _check_pans(s: Settings, where: str) -> None:
         raise BadInput("nobody takes liquor: its stream cannot close", where=f"{where}: pans")
 
 
-__all__ = ["Centrifugal", "build", "check_description"]
+__all__ = ["Centrifugal", "build", "check_description", "join", "stations_of"]

@@ -1,0 +1,109 @@
+"""The true plant: the mill's flowsheet with closures that the account does not know.
+
+Two differ. Each mill mixes imbibition in its own way, where the account has one efficiency for
+all. Heat-transfer coefficients fall as the juice in the effect thickens, so that they move within
+the day, where the account finds one figure for the day.
+"""
+
+from __future__ import annotations
+
+from collections import ChainMap
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+
+from ratoon.account.indicators import indicators
+from ratoon.equations import Eq, Equations, Var
+from ratoon.plant.build import join, stations_of
+from ratoon.plant.flowsheet import Works
+from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.mills import Tandem
+from ratoon.plant.streams import Quantities, Stream, read
+from ratoon.settings.records import Settings
+
+FALL_WITH_BRIX = 0.35
+"""Exponent of (reference brix / brix) in a coefficient of heat transfer; invented."""
+REFERENCE_BRIX = (0.224, 0.283, 0.343, 0.447, 0.68)
+
+
+@dataclass(frozen=True)
+class OwnTandem(Tandem):
+    """A tandem in which every mill has a mixing efficiency of its own."""
+
+    def _assumed(self) -> Iterator[Var]:
+        for var in super()._assumed():
+            if var.name != "mills.mixing":
+                yield var
+                continue
+            for i in range(2, self.count + 1):
+                yield replace(var, name=mixing(i), text=f"mixing efficiency of mill {i}")
+
+    def _mixing(
+        self, q: Quantities, i: int, feeds: list[Stream], feed: Stream, bagasse: Stream,
+        juice: Stream,
+    ) -> Eq:  # fmt: skip
+        if i > 1:
+            q = ChainMap({"mills.mixing": q[mixing(i)]}, q)  # type: ignore[arg-type]
+        return super()._mixing(q, i, feeds, feed, bagasse, juice)
+
+
+@dataclass(frozen=True)
+class OwnEvaporator(Evaporator):
+    """An evaporator whose coefficients fall with the brix in the effect."""
+
+    @property
+    def variables(self) -> Iterator[Var]:
+        yield from super().variables
+        for i, effect in enumerate(self.effects, 1):
+            yield Var(reference_htc(i), "W/m2.K", 10.0, 9000.0, effect.htc, trade="kW/m2.K",
+                      text=f"coefficient of effect {i} at its usual brix")  # fmt: skip
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        values = super().set_values
+        for i, effect in enumerate(self.effects, 1):
+            del values[f"effect.{i}.htc"]
+            values[reference_htc(i)] = effect.htc
+        return values
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        yield from super().equations(q)
+        for i in range(1, self.count + 1):
+            usual = REFERENCE_BRIX[i - 1] if self.count == len(REFERENCE_BRIX) else 0.4
+            thin = usual / read(q, f"effect.{i}.juice").brix
+            yield Eq(f"effect {i}: coefficient at its brix",
+                     q[f"effect.{i}.htc"] - q[reference_htc(i)] * thin**FALL_WITH_BRIX,
+                     1e3, "invented for the demonstration")  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        super().start(s)
+        for i, effect in enumerate(self.effects, 1):
+            s[reference_htc(i)] = effect.htc
+
+
+def mixing(mill: int) -> str:
+    """Address of the mixing efficiency of one mill of the true plant."""
+    return f"mill.{mill}.mixing"
+
+
+def reference_htc(effect: int) -> str:
+    """Address of an effect's coefficient at its usual brix."""
+    return f"effect.{effect}.htc_at_usual_brix"
+
+
+def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
+    """Equations of the true plant, what an hour of it sets, and its stations."""
+    works, rest = stations_of(settings)
+    own = replace(
+        works,
+        tandem=OwnTandem(**_parts(works.tandem)),
+        evaporator=OwnEvaporator(**_parts(works.evaporator)),
+    )
+    system, set_values = join(own, rest, None, indicators)
+    # The back-pressure set follows the exhaust demand: its governor leaves a little let-down.
+    del set_values["power.back_pressure"]
+    set_values["let_down.flow"] = 6.2 / 3.6
+    return system, set_values, own
+
+
+def _parts(station: object) -> dict[str, object]:
+    return {f.name: getattr(station, f.name) for f in fields(station) if f.init}  # type: ignore[arg-type]
