@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -75,8 +76,13 @@ class SquareSystem:
             z[j] = value
         return z
 
-    def solve(self, z: Floats, given: Mapping[str, float]) -> tuple[Floats, float, int, str]:
-        """Newton from `z`; with limits by an interior-point solver when that fails."""
+    def solve(
+        self, z: Floats, given: Mapping[str, float], rescue: bool = True
+    ) -> tuple[Floats, float, int, str]:
+        """Newton from `z`; with limits by an interior-point solver when that fails.
+
+        `rescue` False leaves that out: a caller with many trials judges the residual itself.
+        """
         base = self.place(z, given)
         scale = self.equations.scales[self.unknown]
         low = self.equations.lows[self.unknown] / scale
@@ -92,13 +98,13 @@ class SquareSystem:
             return self._residual(full(u), want)
 
         def both(u: Floats) -> tuple[Floats, Any]:
-            return self._both(full(u), want, scale)
+            return self._both(full(u), want)
 
         start = base[self.unknown] / scale
         with np.errstate(all="ignore"):
             u, size, steps = newton(both, residual, start, low, high)
             method = "newton"
-            if not size < 1e-9:
+            if rescue and not size < 1e-9:
                 from ratoon.equations.bounded import bounded
 
                 found = bounded(self, base, want, start, low, high)
@@ -115,18 +121,36 @@ class SquareSystem:
         told = self.equations.reported.value(whole)[self.report_rows]
         return np.concatenate([value, (told - want) / self.report_scales])
 
-    def _both(self, whole: Floats, want: Floats, scale: Floats) -> tuple[Floats, Any]:
-        from scipy.sparse import csc_matrix, diags, vstack
+    def _both(self, whole: Floats, want: Floats) -> tuple[Floats, Any]:
+        from scipy.sparse import csc_matrix
 
         value, slopes = self.compiled.residuals.value_and_slopes(whole)
-        matrix = self.compiled.residuals.matrix(slopes)[:, self.unknown]
         if len(self.reports):
             told, more = self.equations.reported.value_and_slopes(whole)
-            rows = self.equations.reported.matrix(more).tocsr()[self.report_rows, :]
-            rows = diags(1.0 / self.report_scales) @ rows.tocsc()[:, self.unknown]
             value = np.concatenate([value, (told[self.report_rows] - want) / self.report_scales])
-            matrix = vstack([matrix, rows], format="csc")
-        return value, csc_matrix(matrix @ diags(scale))
+            slopes = np.concatenate([slopes, more])
+        where, factor, rows, starts = self._assembly
+        shape = (len(value), len(self.unknown))
+        return value, csc_matrix((slopes[where] * factor, rows, starts), shape=shape)
+
+    @cached_property
+    def _assembly(self) -> tuple[Any, Floats, Any, Any]:
+        """Which slope stands where in the scaled matrix: the pattern never changes."""
+        from scipy.sparse import csc_matrix, vstack
+
+        one, two = self.compiled.residuals, self.equations.reported
+        count = len(one.rows)
+        matrix = one.matrix(np.arange(1.0, count + 1.0))[:, self.unknown]
+        row_scales = np.ones(one.shape[0])
+        if len(self.reports):
+            told = two.matrix(np.arange(count + 1.0, count + len(two.rows) + 1.0)).tocsr()
+            matrix = vstack([matrix, told[self.report_rows, :].tocsc()[:, self.unknown]])
+            row_scales = np.concatenate([row_scales, 1.0 / self.report_scales])
+        matrix = csc_matrix(matrix)
+        matrix.sort_indices()
+        columns = np.repeat(np.arange(len(self.unknown)), np.diff(matrix.indptr))
+        factor = row_scales[matrix.indices] * self.equations.scales[self.unknown][columns]
+        return matrix.data.astype(np.int64) - 1, factor, matrix.indices, matrix.indptr
 
     def worst(self, z: Floats, given: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
         """The equations that hold least, with their scaled residuals."""

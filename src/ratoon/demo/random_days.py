@@ -1,0 +1,158 @@
+"""Days of the truth for tests: every assumption drawn about its value, nothing about the season.
+
+A day has 24 hourly solves. Parameters that the account assumes are drawn once a day with the
+sigmas that the account states, and each mill's mixing departs from the common one. Draws that
+describe no working mill are drawn again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+import numpy as np
+
+from ratoon.base.errors import NotSolved
+from ratoon.demo.hours import TruePlant
+from ratoon.demo.truth import DAY, TrueDay, close_day, masses
+from ratoon.demo.works import mixing, reference_htc
+from ratoon.plant.stations.stocks import KNOWN
+
+OWN_MIXING = 0.03
+"""How far one mill's mixing departs from the tandem's, one standard deviation; invented."""
+
+# address: drift from day to day, from hour to hour (inside units); invented
+CONTROLS: dict[str, tuple[float, float]] = {
+    "cane.temperature": (1.5, 0.8),
+    "imbibition.on_fibre": (0.08, 0.05),
+    "imbibition.temperature": (2.0, 1.0),
+    "bagasse.temperature": (1.5, 0.5),
+    "mill.5.fibre_content": (0.004, 0.002),
+    "heater.primary.set_point": (0.5, 0.3),
+    "heater.secondary.set_point": (0.4, 0.3),
+    "lime.on_cane": (2e-5, 1e-5),
+    "mud.insolubles": (0.004, 0.003),
+    "clear_juice.temperature": (0.6, 0.3),
+    "filter.wash_on_cake": (0.08, 0.05),
+    "cake.moisture": (0.006, 0.004),
+    "effect.5.vapour.temperature": (0.7, 0.4),
+    "exhaust.pressure": (1500.0, 800.0),
+    "exhaust.temperature": (1.0, 0.5),
+    "pan.A.massecuite.dry_substance": (0.003, 0.001),
+    "pan.B.massecuite.dry_substance": (0.003, 0.001),
+    "pan.C.massecuite.dry_substance": (0.003, 0.001),
+    "pan.A.vapour.temperature": (0.5, 0.2),
+    "pan.B.vapour.temperature": (0.5, 0.2),
+    "pan.C.vapour.temperature": (0.5, 0.2),
+    "pan.B.massecuite.purity": (0.006, 0.002),
+    "pan.C.massecuite.purity": (0.006, 0.002),
+    "molasses.A.dry_substance": (0.005, 0.002),
+    "molasses.B.dry_substance": (0.005, 0.002),
+    "final_molasses.dry_substance": (0.005, 0.002),
+    "sugar.A.purity": (0.0005, 0.0002),
+    "sugar.moisture": (0.0002, 0.0001),
+    "magma.dry_substance": (0.004, 0.002),
+    "crystalliser.temperature": (1.0, 0.3),
+    "boiler.stack.temperature": (5.0, 2.0),
+    "boiler.air_ratio": (0.05, 0.02),
+    "feed_water.temperature": (1.0, 0.5),
+    "power.condensing": (3e5, 2e5),
+    "let_down.flow": (0.25, 0.12),
+}
+RETURN = 0.06  # share of the way back to its usual size that a stock goes in an hour
+LIVELY = 0.03  # spread of an hour's growth on an hour's flow
+MOST_GROWTH = 0.015  # of the usual size, an hour
+RESTLESS = 40
+
+
+def draw_parameters(plant: TruePlant, rng: np.random.Generator) -> dict[str, float]:
+    """Each assumed quantity about its value, within its limits; mixing mill by mill."""
+    drawn = {}
+    common = rng.standard_normal()
+    for address, (value, sigma, low, high) in plant.assumed.items():
+        if address.endswith(".mixing"):
+            size = value + sigma * common + OWN_MIXING * rng.standard_normal()
+        else:
+            size = value + sigma * rng.standard_normal()
+        drawn[address] = float(np.clip(size, low, high))
+    return drawn
+
+
+def draw_growth(plant: TruePlant, rng: np.random.Generator, hours: float) -> dict[str, float]:
+    """Growth of each stock in process over a step [m3]: noise and a way back to the usual size."""
+    q = plant.quantities()
+    growth = {}
+    for called in plant.in_process:
+        stock, size = KNOWN[called], plant.tanks[called].size
+        made = sum(q[f"{stock.stream}.flow.{c}"] for c in stock.components)
+        lively = min(LIVELY * made * 3600.0 / stock.density, MOST_GROWTH * stock.usual)
+        back = RETURN * (stock.usual - size) * hours
+        most = 0.5 * made * 3600.0 / stock.density * hours
+        drawn = back + lively * float(rng.standard_normal()) * hours**0.5
+        growth[called] = float(np.clip(drawn, -most, most))
+    return growth
+
+
+def hourly(
+    rng: np.random.Generator, plant: TruePlant, levels: Mapping[str, float]
+) -> dict[str, float]:
+    """The controls of one hour about the day's levels."""
+    return {a: v + CONTROLS[a][1] * float(rng.standard_normal()) for a, v in levels.items()}
+
+
+def draw_levels(plant: TruePlant, rng: np.random.Generator) -> dict[str, float]:
+    """The day's level of every control."""
+    return {
+        a: plant.set_values[a] + drift * float(rng.standard_normal())
+        for a, (drift, _) in CONTROLS.items()
+    }
+
+
+def random_day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
+    """One true day with all assumptions drawn; draws that no mill could work with are repeated."""
+    for _ in range(RESTLESS):
+        try:
+            return _day(rng, plant)
+        except NotSolved:
+            continue
+    raise NotSolved(f"no working day in {RESTLESS} draws")
+
+
+def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
+    plant.reset()
+    drawn = draw_parameters(plant, rng)
+    levels = draw_levels(plant, rng)
+    purity = 0.867 + 0.006 * rng.standard_normal()
+    brix = 0.1765 + 0.004 * rng.standard_normal()
+    fibre = 0.1505 + 0.006 * rng.standard_normal()
+    rate = (455.0 + 15.0 * rng.standard_normal()) / 3.6
+    fouled = {reference_htc(i): plant.set_values[reference_htc(i)] * rng.uniform(0.8, 1.0)
+              for i in range(1, plant.works.evaporator.count + 1)}  # fmt: skip
+    _yesterdays_stock(rng, plant)
+    bins = (180e3, 180e3 + 8e3 * float(rng.standard_normal()))
+    before = masses(plant)
+    steps = []
+    stood = rng.uniform(0.0, 600.0, 24)
+    for hour in range(24):
+        given = {**drawn, **fouled, **hourly(rng, plant, levels)}
+        given["cane.rate"] = rate * (1.0 + 0.02 * rng.standard_normal())
+        given["cane.brix"] = brix + 0.001 * rng.standard_normal()
+        given["cane.pol"] = given["cane.brix"] * (purity + 0.003 * rng.standard_normal())
+        given["cane.fibre_laboratory"] = fibre + 0.002 * rng.standard_normal()
+        growth = draw_growth(plant, rng, 1.0)
+        steps.append(plant.step(given, growth, 3600.0 - float(stood[hour])))
+    day = TrueDay(date(2031, 7, 1), 0, sum(s.crushing for s in steps), DAY)
+    return close_day(plant, day, steps, np.zeros(len(plant.names)), before, bins)
+
+
+def _yesterdays_stock(rng: np.random.Generator, plant: TruePlant) -> None:
+    """Stocks of another size and purity than today's streams."""
+    for called in plant.in_process:
+        tank = plant.tanks[called]
+        tank.mass = tank.mass * (1.0 + 0.06 * rng.standard_normal())
+        moved = 0.005 * rng.standard_normal() * tank.mass[1:].sum()
+        tank.mass[1] += moved
+        tank.mass[2] -= moved
+
+
+__all__ = ["CONTROLS", "OWN_MIXING", "draw_growth", "draw_parameters", "mixing", "random_day"]
