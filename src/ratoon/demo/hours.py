@@ -227,7 +227,7 @@ class TruePlant:
         in_crystal = tank.mass[3] / tank.sucrose
         taken[3], taken[1] = taken[1] * in_crystal, taken[1] * (1.0 - in_crystal)
         tank.mass = tank.mass - taken
-        return share
+        return float(share)
 
     def _dry(self, totals: Floats, now: Mapping[str, float], made: dict[str, Stream]) -> None:
         shipped = [x for x, p in self.settings.pans.items() if p.shipped]

@@ -132,7 +132,7 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
     bins = (180e3, 180e3 + 8e3 * float(rng.standard_normal()))
     before = masses(plant)
     steps = []
-    stood = rng.uniform(0.0, 600.0, 24)
+    stood = np.round(rng.uniform(0.0, 600.0, 24))
     for hour in range(24):
         given = {**drawn, **fouled, **hourly(rng, plant, levels)}
         given["cane.rate"] = rate * (1.0 + 0.02 * rng.standard_normal())
@@ -141,7 +141,8 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
         given["cane.fibre_laboratory"] = fibre + 0.002 * rng.standard_normal()
         growth = draw_growth(plant, rng, 1.0)
         steps.append(plant.step(given, growth, 3600.0 - float(stood[hour])))
-    day = TrueDay(date(2031, 7, 1), 0, sum(s.crushing for s in steps), DAY)
+    crushing = float(round(sum(s.crushing for s in steps)))
+    day = TrueDay(date(2031, 7, 1), 0, crushing, DAY)
     return close_day(plant, day, steps, np.zeros(len(plant.names)), before, bins)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import ChainMap
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 from ratoon.account.indicators import indicators
 from ratoon.equations import Eq, Equations, Var
@@ -42,7 +43,8 @@ class OwnTandem(Tandem):
         juice: Stream,
     ) -> Eq:  # fmt: skip
         if i > 1:
-            q = ChainMap({"mills.mixing": q[mixing(i)]}, q)  # type: ignore[arg-type]
+            own = {"mills.mixing": q[mixing(i)]}
+            q = ChainMap(own, q)  # type: ignore[arg-type]
         return super()._mixing(q, i, feeds, feed, bagasse, juice)
 
 
@@ -105,5 +107,5 @@ def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
     return system, set_values, own
 
 
-def _parts(station: object) -> dict[str, object]:
-    return {f.name: getattr(station, f.name) for f in fields(station) if f.init}  # type: ignore[arg-type]
+def _parts(station: Any) -> dict[str, Any]:
+    return {f.name: getattr(station, f.name) for f in fields(station) if f.init}
