@@ -6,8 +6,8 @@ them once; then `solve` answers "what would happen?" and `reconcile` answers "wh
 
 Read in this order: `records` (Var, Eq, Report), `system` (Equations), `compiled` (the CasADi
 functions), `structure` (over- and under-specified), `newton` and `bounded` (the solvers),
-`scenarios` (many at once); then `readings`, `nullspace`, `gauss_newton`, `gross_errors` and
-`reconciled` for the reconciliation; `networks` holds the published benchmark cases.
+`scenarios` (many at once); then `gauss_newton`, `reconciled` and `gross_errors` for the
+reconciliation. The published benchmark cases that it is held to stand with the checks.
 
 May import `base` alone. CasADi and SciPy are loaded on first use.
 """

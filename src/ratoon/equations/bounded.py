@@ -19,7 +19,7 @@ def bounded(
     """Scaled unknowns by IPOPT, or None when it has no answer either."""
     import casadi
 
-    solver = _solver(square)
+    solver = square.kept("bounded", _solver)
     parameters = np.concatenate([base, want])
     wide = 1e19
     try:
@@ -38,33 +38,13 @@ def bounded(
 
 
 def _solver(square: SquareSystem) -> Any:
-    """One compiled solver for each pattern of given names."""
-    kept = getattr(square, "_bounded", None)
-    if kept is not None:
-        return kept
     import casadi
 
-    equations = square.equations
-    symbols = equations._symbols.vector()
-    unknown = casadi.SX.sym("u", len(square.unknown))
-    base = casadi.SX.sym("base", symbols.numel())
-    want = casadi.SX.sym("want", len(square.reports))
-    whole = [base[i] for i in range(symbols.numel())]
-    scale = equations.scales[square.unknown]
-    for k, j in enumerate(square.unknown):
-        whole[j] = unknown[k] * float(scale[k])
-    rows = [e.residual / e.scale for e in equations.equations if e.only in ("", "solve")]
-    for (_, name), size, target in zip(
-        square.reports, square.report_scales, casadi.vertsplit(want) if square.reports else []
-    ):
-        rows.append((equations.reports[name].expression - target) / float(size))
-    residual = casadi.substitute(casadi.vertcat(*rows), symbols, casadi.vertcat(*whole))
-    problem = {"x": unknown, "p": casadi.vertcat(base, want), "f": casadi.SX(0), "g": residual}
-    options = {
+    unknown, parameters, residual = square.expressions()
+    problem = {"x": unknown, "p": parameters, "f": casadi.SX(0), "g": residual}
+    options: dict[str, Any] = {
         "print_time": False,
         "ipopt": {"print_level": 0, "sb": "yes", "max_iter": 200, "max_cpu_time": 3.0,
                   "hessian_approximation": "limited-memory"},
     }  # fmt: skip
-    solver = casadi.nlpsol("bounded", "ipopt", problem, options)
-    square._bounded = solver  # type: ignore[attr-defined]
-    return solver
+    return casadi.nlpsol("bounded", "ipopt", problem, options)

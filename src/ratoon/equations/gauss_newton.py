@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 RANK = 1e-8
 MOST_STEPS = 60
+ROBUST_ROUNDS = 30
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
@@ -94,7 +95,7 @@ def set_up(
         equations.known(name)
         if name not in equations.variables or equations.variables[name].kind != "constant":
             raise BadInput("is not a constant", where=name)
-        base[equations._index[name]] = value
+        base[equations.index[name]] = value
     used, unused = [], []
     compiled = equations.compiled("account")
     for reading in readings:
@@ -103,7 +104,7 @@ def set_up(
             raise BadInput("is not a number", where=reading.address, value=reading.value)
         var = equations.variables.get(reading.address)
         if var is not None and var.kind == "constant":
-            base[equations._index[var.name]] = reading.value
+            base[equations.index[var.name]] = reading.value
         elif reading.sigma is None or not reading.sigma > 0:
             unused.append(reading)
         else:
@@ -112,11 +113,11 @@ def set_up(
     pattern = equations.report_pattern
     needed = set(compiled.used)
     for reading in used:
-        if reading.address in equations._report_index:
-            k = equations._report_index[reading.address]
+        if reading.address in equations.report_index:
+            k = equations.report_index[reading.address]
             needed.update(pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist())
         else:
-            needed.add(equations._index[reading.address])
+            needed.add(equations.index[reading.address])
     free = []
     for j, var in enumerate(equations.variables.values()):
         assumed = var.kind == "assumed" and var.sigma
@@ -126,16 +127,16 @@ def set_up(
         if var.kind == "assumed" and var.name not in read_names and var.sigma:
             used.append(Reading(var.name, var.start, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip
-    is_report = np.array([r.address in equations._report_index for r in used], dtype=bool)
+    is_report = np.array([r.address in equations.report_index for r in used], dtype=bool)
     index = np.array(
         [
-            equations._report_index[r.address] if told else equations._index[r.address]
+            equations.report_index[r.address] if told else equations.index[r.address]
             for r, told in zip(used, is_report)
         ],
         dtype=np.int64,
     )
     values = np.array([r.value for r in used], dtype=float)
-    factor = np.linalg.cholesky(_covariance(used, covariance)) if used else np.zeros((0, 0))
+    factor: Floats = np.linalg.cholesky(_covariance(used, covariance)).astype(float)
     return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, base,
                    is_report, index, values)  # fmt: skip
 
@@ -223,18 +224,19 @@ class Solver:
     def run(self, z: Floats, robust: bool) -> tuple[Floats, int]:
         """Iterate from z; hold what nothing determines."""
         self.find_null(z)
-        for rounds in range(12 if robust else 1):
-            z, steps = self._iterate(z)
-            if not robust:
-                break
+        last = self.weights
+        z, steps = self._iterate(z)
+        for _ in range(ROBUST_ROUNDS if robust else 0):
             told = self.evaluate(z)[2]
             self.weights = np.ones(len(self.problem.readings))
             residual = np.abs(self.whiten(self.problem.values - told))
             new = np.sqrt(np.where(residual > HUBER, HUBER / np.maximum(residual, 1e-12), 1.0))
-            done = rounds and np.max(np.abs(new - last)) < 1e-3
-            self.weights, last = new, new
-            if done:
+            moved = float(np.max(np.abs(new - last), initial=0.0))
+            self.weights = last = new
+            if moved < 1e-3:
                 break
+            z, more = self._iterate(z)
+            steps += more
         return z, steps
 
     def _iterate(self, z: Floats) -> tuple[Floats, int]:

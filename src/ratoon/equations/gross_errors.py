@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ratoon.base.errors import BadInput
 
 if TYPE_CHECKING:
-    from ratoon.equations.reconciled import Reconciled, ReadingResult, Suspect
+    from ratoon.equations.reconciled import ReadingResult, Reconciled, Suspect
 
 Floats = NDArray[np.float64]
 EQUIVALENT = 0.85

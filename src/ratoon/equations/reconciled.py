@@ -121,10 +121,10 @@ class Reconciled:
     def _row(self, address: str) -> int | None:
         """Row of the stacked gradients; None for a constant or a variable left out."""
         equations = self.problem.equations
-        if address in equations._report_index:
-            return len(self.problem.free) + equations._report_index[address]
-        if address in equations._index:
-            return self._column.get(equations._index[address])
+        if address in equations.report_index:
+            return len(self.problem.free) + equations.report_index[address]
+        if address in equations.index:
+            return self._column.get(equations.index[address])
         raise UnknownName("address", address, equations.addresses)
 
     @cached_property
@@ -136,7 +136,8 @@ class Reconciled:
     @cached_property
     def _sigmas(self) -> Floats:
         with np.errstate(all="ignore"):
-            return np.sqrt(np.einsum("ij,ij->i", self._sensitivities, self._sensitivities))
+            squares = np.einsum("ij,ij->i", self._sensitivities, self._sensitivities)
+            return np.asarray(np.sqrt(squares))
 
     @cached_property
     def _lean(self) -> NDArray[np.bool_]:
@@ -154,8 +155,8 @@ class Reconciled:
         if row is None:
             equations = self.problem.equations
             return equations.variables[address].kind == "constant"
-        if address in self.problem.equations._report_index:
-            k = self.problem.equations._report_index[address]
+        if address in self.problem.equations.report_index:
+            k = self.problem.equations.report_index[address]
             pattern = self._report_slopes
             needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]]
             table = list(self.problem.equations.variables.values())
@@ -173,9 +174,9 @@ class Reconciled:
 
     def _raw(self, address: str) -> float:
         equations = self.problem.equations
-        if address in equations._report_index:
-            return float(self._report_values[equations._report_index[address]])
-        return float(self.z[equations._index[address]])
+        if address in equations.report_index:
+            return float(self._report_values[equations.report_index[address]])
+        return float(self.z[equations.index[address]])
 
     def sigma(self, address: str) -> float | None:
         """Standard uncertainty [inside unit]; None when not determined; 0 for a constant."""

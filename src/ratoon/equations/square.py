@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 def square_system(equations: Equations, given: Mapping[str, float]) -> SquareSystem:
     """The square system for a set of given names; kept, since the pattern does not change."""
     key = tuple(sorted(given))
-    cache = equations._squares
+    cache = equations.squares
     if key not in cache:
         cache[key] = SquareSystem(equations, key)
     system: SquareSystem = cache[key]
@@ -35,28 +35,30 @@ class SquareSystem:
     def __init__(self, equations: Equations, given: tuple[str, ...]) -> None:
         from scipy.sparse import vstack
 
+        self._kept: dict[str, Any] = {}
         self.equations, self.compiled = equations, equations.compiled("solve")
         names = list(equations.variables)
-        self.fixed = {equations._index[g]: g for g in given if g in equations._index}
+        self.fixed = {equations.index[g]: g for g in given if g in equations.index}
         self.reports = [
-            (equations._report_index[g], g) for g in given if g not in equations.variables
+            (equations.report_index[g], g) for g in given if g not in equations.variables
         ]
         pattern = self.compiled.pattern
         if self.reports:
             rows = equations.report_pattern[[k for k, _ in self.reports], :]
             pattern = vstack([pattern, rows]).tocsr()
-        used = set(int(j) for j in np.unique(pattern.indices))
-        unknown, idle = [], []
+        used = {int(j) for j in np.unique(pattern.indices)}
+        unknown: list[int] = []
+        idle: list[int] = []
         for j, var in enumerate(equations.variables.values()):
             if j in self.fixed or var.kind != "free":
                 continue
             (unknown if j in used else idle).append(j)
-        self.unknown = np.array(unknown, dtype=int)
+        self.unknown = np.array(unknown, dtype=np.int64)
         self.idle = frozenset(idle)
         row_names = [*self.compiled.names, *(f"{g} as given" for _, g in self.reports)]
         self.row_names = row_names
         check_square(pattern[:, self.unknown].tocsr(), row_names, [names[j] for j in self.unknown])
-        self.report_rows = np.array([k for k, _ in self.reports], dtype=int)
+        self.report_rows = np.array([k for k, _ in self.reports], dtype=np.int64)
         self.report_scales = np.array(
             [equations.reports[g].scale for _, g in self.reports], dtype=float
         )
@@ -64,17 +66,50 @@ class SquareSystem:
     def place(self, z: Floats, given: Mapping[str, float]) -> Floats:
         z = z.copy()
         for j, name in self.fixed.items():
-            var = self.equations.variables[name]
             value = float(given[name])
-            if not var.low - 1e-12 * var.scale <= value <= var.high + 1e-12 * var.scale:
-                raise BadInput(
-                    "is outside its limits",
-                    where=name,
-                    value=value,
-                    allowed=f"{var.low:g} to {var.high:g} {var.unit}".strip(),
-                )
+            self.check_limits(name, value)
             z[j] = value
         return z
+
+    def check_limits(self, name: str, value: float) -> None:
+        """Refuse a given value outside its variable's limits."""
+        var = self.equations.variables[name]
+        if not var.low - 1e-12 * var.scale <= value <= var.high + 1e-12 * var.scale:
+            raise BadInput(
+                "is outside its limits",
+                where=name,
+                value=value,
+                allowed=f"{var.low:g} to {var.high:g} {var.unit}".strip(),
+            )
+
+    def kept(self, name: str, make: Callable[[SquareSystem], Any]) -> Any:
+        """A compiled solver of this system, made on first use."""
+        if name not in self._kept:
+            self._kept[name] = make(self)
+        return self._kept[name]
+
+    def expressions(self) -> tuple[Any, Any, Any]:
+        """Symbols of the scaled unknowns, of the parameters, and the scaled residuals.
+
+        The parameters are the values of all variables (those of unknowns are not looked at),
+        then those of given reports.
+        """
+        import casadi
+
+        equations = self.equations
+        symbols = equations.symbols.vector()
+        unknown = casadi.SX.sym("u", len(self.unknown))
+        base = casadi.SX.sym("base", symbols.numel())
+        want = casadi.SX.sym("want", len(self.reports))
+        whole = casadi.vertsplit(base)
+        for k, j in enumerate(self.unknown):
+            whole[j] = unknown[k] * float(equations.scales[j])
+        rows = [e.residual / e.scale for e in equations.equations if e.only in ("", "solve")]
+        for k, (_, name) in enumerate(self.reports):
+            report = equations.reports[name]
+            rows.append((report.expression - want[k]) / report.scale)
+        residual = casadi.substitute(casadi.vertcat(*rows), symbols, casadi.vertcat(*whole))
+        return unknown, casadi.vertcat(base, want), casadi.cse(residual)
 
     def solve(
         self, z: Floats, given: Mapping[str, float], rescue: bool = True

@@ -32,7 +32,7 @@ def check_square(pattern: Any, rows: Sequence[str], columns: Sequence[str]) -> N
     """
     match = np.asarray(matched_rows(pattern))
     lone_rows = [i for i in range(len(rows)) if match[i] < 0]
-    taken = set(int(c) for c in match if c >= 0)
+    taken = {int(c) for c in match if c >= 0}
     lone_columns = [j for j in range(len(columns)) if j not in taken]
     if not lone_rows and not lone_columns:
         return

@@ -66,20 +66,20 @@ class Equations:
         table = list(variables)
         unique([v.name for v in table], "variable")
         self.variables: dict[str, Var] = {v.name: v for v in table}
-        self._symbols = Symbols(self.variables)
-        self._equations = list(equations(self._symbols))
+        self.symbols = Symbols(self.variables)
+        self._equations = list(equations(self.symbols))
         unique([e.name for e in self._equations], "equation")
-        listed = list(reports(self._symbols)) if reports is not None else []
+        listed = list(reports(self.symbols)) if reports is not None else []
         unique([*self.variables, *(r.name for r in listed)], "address")
         self.reports: dict[str, Report] = {r.name: r for r in listed}
-        self._index = {name: i for i, name in enumerate(self.variables)}
-        self._report_index = {name: i for i, name in enumerate(self.reports)}
+        self.index = {name: i for i, name in enumerate(self.variables)}
+        self.report_index = {name: i for i, name in enumerate(self.reports)}
         self._modes: dict[str, _Compiled] = {}
         self.scales: Floats = np.array([v.scale for v in table], dtype=float)
         self.lows: Floats = np.array([v.low for v in table], dtype=float)
         self.highs: Floats = np.array([v.high for v in table], dtype=float)
         self.starts: Floats = np.array([v.start for v in table], dtype=float)
-        self._squares: dict[tuple[str, ...], Any] = {}
+        self.squares: dict[tuple[str, ...], Any] = {}
 
     @property
     def addresses(self) -> list[str]:
@@ -98,7 +98,7 @@ class Equations:
             chosen = [e for e in self._equations if e.only in ("", mode)]
             rows = [scalar(e.residual, e.name) / e.scale for e in chosen]
             outputs = casadi.vertcat(*rows) if rows else casadi.SX(0, 1)
-            residuals = Evaluator(f"residuals_{mode}", self._symbols.vector(), outputs)
+            residuals = Evaluator(f"residuals_{mode}", self.symbols.vector(), outputs)
             pattern = residuals.matrix(np.ones(len(residuals.rows))).tocsr()
             used = frozenset(int(j) for j in np.unique(pattern.indices))
             names = tuple(e.name for e in chosen)
@@ -112,11 +112,21 @@ class Equations:
 
         rows = [scalar(r.expression, r.name) for r in self.reports.values()]
         outputs = casadi.vertcat(*rows) if rows else casadi.SX(0, 1)
-        return Evaluator("reports", self._symbols.vector(), outputs)
+        return Evaluator("reports", self.symbols.vector(), outputs)
 
     @cached_property
     def report_pattern(self) -> Any:
         return self.reported.matrix(np.ones(len(self.reported.rows))).tocsr()
+
+    @cached_property
+    def _report_needs(self) -> list[frozenset[int]]:
+        pattern = self.report_pattern
+        parts = zip(pattern.indptr[:-1], pattern.indptr[1:])
+        return [frozenset(pattern.indices[a:b].tolist()) for a, b in parts]
+
+    def report_needs(self, k: int) -> frozenset[int]:
+        """Columns of the variables that report number k is computed from."""
+        return self._report_needs[k]
 
     def known(self, name: str) -> None:
         """Refuse an address that nobody knows."""
@@ -127,8 +137,8 @@ class Equations:
         """Start values of all variables."""
         z = self.starts.copy()
         for name, value in (start or {}).items():
-            if name in self._index:
-                z[self._index[name]] = value
+            if name in self.index:
+                z[self.index[name]] = value
         return np.clip(z, self.lows, self.highs)
 
     def solve(
@@ -184,10 +194,8 @@ class Equations:
         if self.reports:
             with np.errstate(all="ignore"):
                 numbers = self.reported.value(z)
-            pattern = self.report_pattern
-            for name, k in self._report_index.items():
-                needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]]
-                if np.isfinite(numbers[k]) and not idle.intersection(needs.tolist()):
+            for name, k in self.report_index.items():
+                if np.isfinite(numbers[k]) and idle.isdisjoint(self.report_needs(k)):
                     values[name] = float(numbers[k])
                 else:
                     left.append(name)

@@ -1,0 +1,184 @@
+"""Many scenarios of one question at once: Newton's method mapped over two threads.
+
+All scenarios share one pattern of given names, so they share one compiled solver. A scenario that
+full Newton steps do not solve inside its limits is solved again alone, step by step and with
+limits; one that has no answer then is refused by its number and values: there is no NaN to miss.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import BadInput, NotSolved
+from ratoon.equations.square import SquareSystem, square_system
+
+if TYPE_CHECKING:
+    from ratoon.equations.system import Equations
+
+Floats = NDArray[np.float64]
+ACCEPTED = 1e-9
+BLOCK = 256
+THREADS = 2
+
+
+def solve_many(
+    equations: Equations, given: Mapping[str, Any], start: Mapping[str, float] | None = None
+) -> dict[str, Floats]:
+    """Solve many scenarios.
+
+    Parameters
+    ----------
+    given : values of variables or reports [inside units], each one number or an array (n,); all
+        arrays have the same length.
+    start : where to begin; by default the table's starts.
+
+    Returns
+    -------
+    dict : every variable and report as an array (n,). What has no value in a solve is left out,
+        and so is a report without a finite value in some scenario.
+
+    Raises
+    ------
+    UnknownName, BadInput, NotSpecified : as `Equations.solve`.
+    NotSolved : a scenario has no answer; its number (from 0) and values are told.
+    """
+    table, count = _spread(equations, given)
+    square = square_system(equations, given)
+    if not count:
+        return {name: np.zeros(0) for name in equations.addresses}
+    z = _bases(square, equations.begin(start), table, count)
+    want = np.array([table[name] for _, name in square.reports]).reshape(-1, count)
+    _begin(square, z, table)
+    _solve_blocks(square, z, want)
+    residuals, reports = _after(square, z)
+    wrong = _wrong(
+        square, z, np.vstack([residuals, _told(square, reports) - _scaled(square, want)])
+    )
+    for k in np.flatnonzero(wrong):
+        z[:, k] = _alone(square, z[:, k], {name: float(v[k]) for name, v in table.items()}, int(k))
+    if wrong.any():
+        reports = _after(square, z)[1]
+    return _named(square, z, reports)
+
+
+def _spread(equations: Equations, given: Mapping[str, Any]) -> tuple[dict[str, Floats], int]:
+    """Every given figure as an array of one length."""
+    arrays: dict[str, Floats] = {}
+    for name, value in given.items():
+        equations.known(name)
+        arrays[name] = np.asarray(value, dtype=float)
+        if arrays[name].ndim > 1:
+            raise BadInput(f"has shape {arrays[name].shape}", where=name,
+                           allowed="one number or one row of numbers")  # fmt: skip
+        if not np.all(np.isfinite(arrays[name])):
+            raise BadInput("is not a number in every scenario", where=name)
+    lengths = {a.size: name for name, a in arrays.items() if a.ndim}
+    if len(lengths) > 1:
+        told = ", ".join(f"{name} has {n}" for n, name in sorted(lengths.items()))
+        raise BadInput(f"scenarios of different number: {told}", allowed="one length for all")
+    count = next(iter(lengths), 1)
+    return {name: np.broadcast_to(a, (count,)) for name, a in arrays.items()}, count
+
+
+def _bases(square: SquareSystem, z: Floats, table: Mapping[str, Floats], count: int) -> Floats:
+    """Start of each scenario with its given figures in place (variables x scenarios)."""
+    whole = np.repeat(z[:, None], count, axis=1)
+    for j, name in square.fixed.items():
+        for value in (float(table[name].min()), float(table[name].max())):
+            square.check_limits(name, value)
+        whole[j] = table[name]
+    return whole
+
+
+def _begin(square: SquareSystem, z: Floats, table: Mapping[str, Floats]) -> None:
+    """Start every scenario from the answer in their middle, when it has one."""
+    middle = {name: float(np.mean(values)) for name, values in table.items()}
+    found, residual, _, _ = square.solve(z[:, 0], middle, rescue=False)
+    if residual < ACCEPTED:
+        z[square.unknown] = found[square.unknown][:, None]
+
+
+def _solve_blocks(square: SquareSystem, z: Floats, want: Floats) -> None:
+    """Newton on all scenarios, block by block; writes the unknowns into z as far as it comes."""
+    solver = square.kept("scenarios", _solver)
+    scale = square.equations.scales[square.unknown][:, None]
+    for first in range(0, z.shape[1], BLOCK):
+        # A short last block is filled up with its last scenario: one compiled size serves all.
+        columns = np.minimum(np.arange(first, first + BLOCK), z.shape[1] - 1)
+        parameters = np.vstack([z[:, columns], want[:, columns]])
+        found = np.array(solver(z[square.unknown][:, columns] / scale, parameters)) * scale
+        z[square.unknown[:, None], columns] = found
+
+
+def _solver(square: SquareSystem) -> Any:
+    import casadi
+
+    unknown, parameters, residual = square.expressions()
+    problem = {"x": unknown, "p": parameters, "g": residual}
+    options = {"abstol": 1e-11, "abstolStep": 1e-11, "max_iter": 30, "error_on_fail": False}
+    finder = casadi.rootfinder("scenario", "fast_newton", problem, options)
+    x0, p = casadi.MX.sym("x0", unknown.numel()), casadi.MX.sym("p", parameters.numel())
+    one = casadi.Function("one", [x0, p], [finder(x0=x0, p=p)["x"]])
+    return one.map(BLOCK, "thread", THREADS)
+
+
+def _after(square: SquareSystem, z: Floats) -> tuple[Floats, Floats]:
+    """Residuals of the equations and values of the reports (each x scenarios)."""
+    equations, count = square.equations, z.shape[1]
+    residuals, reports = square.compiled.residuals, equations.reported
+    one, two = np.empty((residuals.shape[0], count)), np.empty((reports.shape[0], count))
+    with np.errstate(all="ignore"):
+        for k in range(count):
+            one[:, k] = residuals.value(z[:, k])
+            two[:, k] = reports.value(z[:, k])
+    return one, two
+
+
+def _told(square: SquareSystem, reports: Floats) -> Floats:
+    return _scaled(square, reports[square.report_rows])
+
+
+def _scaled(square: SquareSystem, values: Floats) -> Floats:
+    return np.asarray(values / square.report_scales[:, None])
+
+
+def _wrong(square: SquareSystem, z: Floats, residuals: Floats) -> NDArray[np.bool_]:
+    """Scenarios that do not hold, or hold outside the limits of an unknown."""
+    equations = square.equations
+    u, slack = z[square.unknown], 1e-9 * equations.scales[square.unknown][:, None]
+    low = equations.lows[square.unknown][:, None] - slack
+    high = equations.highs[square.unknown][:, None] + slack
+    with np.errstate(all="ignore"):
+        holds = np.all(np.abs(residuals) < ACCEPTED, axis=0)
+    kept: NDArray[np.bool_] = np.all((u >= low) & (u <= high), axis=0)
+    return np.asarray(~(holds & kept))
+
+
+def _alone(square: SquareSystem, z: Floats, given: dict[str, float], number: int) -> Floats:
+    equations = square.equations
+    begin = equations.begin(None)
+    if np.all(np.isfinite(z)):
+        begin = np.clip(z, equations.lows, equations.highs)
+    for start in (begin, equations.begin(None)):
+        found, residual, _, _ = square.solve(start, given)
+        if residual < ACCEPTED:
+            return found
+    told = ", ".join(f"{name} {value:g}" for name, value in list(given.items())[:4])
+    raise NotSolved(
+        f"scenario {number} has no answer within the limits ({told})",
+        todo="Leave it out, or solve it alone to see which limits and equations hold it up.",
+    )
+
+
+def _named(square: SquareSystem, z: Floats, reports: Floats) -> dict[str, Floats]:
+    equations = square.equations
+    names = list(equations.variables)
+    values = {n: z[i].copy() for i, n in enumerate(names) if i not in square.idle}
+    for name, k in equations.report_index.items():
+        if np.all(np.isfinite(reports[k])) and not square.idle & equations.report_needs(k):
+            values[name] = reports[k].copy()
+    return values
