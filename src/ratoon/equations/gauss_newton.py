@@ -50,6 +50,7 @@ class Problem:
     unused: list[Reading]
     free: NDArray[np.int64]
     factor: Floats  # lower Cholesky factor of the readings' covariance, in value units
+    whitener: Floats  # its inverse
     base: Floats
     is_report: NDArray[np.bool_]
     index: NDArray[np.int64]
@@ -136,28 +137,52 @@ def set_up(
         dtype=np.int64,
     )
     values = np.array([r.value for r in used], dtype=float)
-    factor: Floats = np.linalg.cholesky(_covariance(used, covariance)).astype(float)
-    return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, base,
-                   is_report, index, values)  # fmt: skip
+    factor, whitener = factors(used, covariance)
+    return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, whitener,
+                   base, is_report, index, values)  # fmt: skip
 
 
-def _covariance(readings: list[Reading], given: Any) -> Floats:
-    """Covariance of the readings: own errors, and common errors by instrument."""
+def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
+    """Lower Cholesky factor of the readings' covariance, and its inverse.
+
+    Errors are each reading's own, and those an instrument's readings share: one block for each
+    instrument. A covariance that is given stands instead of both.
+    """
+    n = len(readings)
     if given is not None:
         matrix = np.asarray(given, dtype=float)
-        if matrix.shape != (len(readings), len(readings)):
+        if matrix.shape != (n, n):
             raise BadInput(f"covariance has shape {matrix.shape}",
-                           allowed=f"one row for each of {len(readings)} readings")  # fmt: skip
-        return matrix
-    matrix = np.diag([float(r.sigma or 0.0) ** 2 for r in readings])
+                           allowed=f"one row for each of {n} readings")  # fmt: skip
+        if not np.allclose(matrix, matrix.T, rtol=1e-9, atol=0.0):
+            raise BadInput("covariance is not symmetric")
+        blocks = [(list(range(n)), matrix)]
+    else:
+        blocks = [(m, _block([readings[i] for i in m])) for m in _groups(readings)]
+    factor, inverse = np.zeros((n, n)), np.zeros((n, n))
+    for members, matrix in blocks:
+        at = np.ix_(members, members)
+        try:
+            factor[at] = np.linalg.cholesky(matrix)
+        except np.linalg.LinAlgError:
+            raise BadInput("covariance has a direction without error",
+                           todo="Give every reading an error of its own.") from None  # fmt: skip
+        inverse[at] = np.tril(np.linalg.inv(factor[at]))
+    return factor, inverse
+
+
+def _groups(readings: list[Reading]) -> list[list[int]]:
+    """Readings that share an instrument's common error; the others alone."""
     groups: dict[str, list[int]] = {}
     for i, r in enumerate(readings):
-        if r.common:
-            groups.setdefault(r.instrument or f"#{i}", []).append(i)
-    for members in groups.values():
-        common = np.array([readings[i].common for i in members])
-        matrix[np.ix_(members, members)] += np.outer(common, common)
-    return matrix
+        shared = r.instrument if r.common and r.instrument else f"#{i}"
+        groups.setdefault(shared, []).append(i)
+    return list(groups.values())
+
+
+def _block(readings: list[Reading]) -> Floats:
+    common = np.array([r.common for r in readings])
+    return np.diag([float(r.sigma or 0.0) ** 2 for r in readings]) + np.outer(common, common)
 
 
 class Solver:
@@ -166,6 +191,9 @@ class Solver:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.compiled = problem.equations.compiled("account")
+        from scipy.sparse import csr_matrix
+
+        self.whitener = csr_matrix(problem.whitener)
         self.weights = np.ones(len(problem.readings))
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
         self.checked = False
@@ -194,14 +222,12 @@ class Solver:
         return g, a, told, csr_matrix(h.tocsc()[:, p.free] @ scaling)
 
     def whiten(self, matrix: Any) -> Any:
-        """L^-1 times a matrix or vector; a diagonal factor stays sparse."""
-        from scipy.linalg import solve_triangular
-        from scipy.sparse import csr_matrix, issparse
+        """L^-1 times a sparse matrix or a vector, times the robust weights."""
+        from scipy.sparse import csr_matrix, diags, issparse
 
-        dense = matrix.toarray() if issparse(matrix) else matrix
-        white = solve_triangular(self.problem.factor, dense, lower=True, check_finite=False)
-        white = white * (self.weights[:, None] if white.ndim == 2 else self.weights)
-        return csr_matrix(white) if issparse(matrix) else white
+        if issparse(matrix):
+            return csr_matrix(diags(self.weights) @ self.whitener @ matrix)
+        return self.weights * (self.whitener @ matrix)
 
     def augmented(self, a: Any, h: Any) -> Any:
         from scipy.sparse import bmat, identity

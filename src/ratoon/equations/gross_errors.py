@@ -46,7 +46,7 @@ class Tests:
         self.w = inverse.T @ self.projection @ inverse
         self.d = inverse.T @ answer._white
         self.dof = round(float(np.trace(self.projection))) if n else 0
-        self.variance = np.einsum("ij,ij->i", p.factor, p.factor)
+        self.variance = np.einsum("ij,ij->i", answer.factor, answer.factor)
         self.after = np.einsum("ij,ij->i", fitted, fitted) if n else np.zeros(0)
         # Information on reading j from all others, free of its unit.
         self.information = np.diag(self.w) * self.variance if n else np.zeros(0)
@@ -86,7 +86,8 @@ class Tests:
         from ratoon.equations.reconciled import Suspect
 
         readings = self.answer.problem.readings
-        w, d, objective, dof = self.w.copy(), self.d.copy(), self.answer.objective, self.dof
+        w, d, dof = self.w.copy(), self.d.copy(), self.dof
+        objective = float(self.answer._white @ self.answer._white)
         names = [r.address for r in readings]
         leaks = {a: self._leak_rows(a) for a in self.answer.leaks if self.answer.determined(a)}
         found: list[Suspect] = []

@@ -102,11 +102,10 @@ class Reconciled:
         told[p.is_report] = self._report_values[p.index[p.is_report]]
         self.adjusted_: Floats = told
         self._gradients = self._stack_gradients()
-        from scipy.linalg import solve_triangular
-
-        inverse = solve_triangular(p.factor, np.eye(len(p.readings)), lower=True)
-        self._white: Floats = (inverse @ (p.values - told)) if len(p.readings) else np.zeros(0)
-        self._factor_inverse = inverse
+        # Robust weights act as wider sigmas, here as in the solve.
+        self.factor: Floats = p.factor / self.weights
+        self._factor_inverse: Floats = p.whitener * self.weights[:, None]
+        self._white: Floats = self._factor_inverse @ (p.values - told)
         self.seconds = time.perf_counter() - self.begun
 
     def _stack_gradients(self) -> Any:
@@ -245,8 +244,9 @@ class Reconciled:
 
     @property
     def objective(self) -> float:
-        """Weighted sum of squared adjustments."""
-        return float(self._white @ self._white)
+        """Sum of squared adjustments over the stated covariance, robust weights left out."""
+        plain = self.problem.whitener @ (self.problem.values - self.adjusted_)
+        return float(plain @ plain)
 
     @property
     def dof(self) -> int:
