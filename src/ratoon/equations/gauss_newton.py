@@ -159,7 +159,8 @@ def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
         blocks = [(list(range(n)), matrix)]
     else:
         blocks = [(m, _block([readings[i] for i in m])) for m in _groups(readings)]
-    factor, inverse = np.zeros((n, n)), np.zeros((n, n))
+    own = np.array([np.hypot(float(r.sigma or 0.0), r.common) for r in readings])
+    factor, inverse = np.diag(own), np.diag(1.0 / own)
     for members, matrix in blocks:
         at = np.ix_(members, members)
         try:
@@ -172,12 +173,12 @@ def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
 
 
 def _groups(readings: list[Reading]) -> list[list[int]]:
-    """Readings that share an instrument's common error; the others alone."""
+    """Readings that share an instrument's common error, where there are several."""
     groups: dict[str, list[int]] = {}
     for i, r in enumerate(readings):
-        shared = r.instrument if r.common and r.instrument else f"#{i}"
-        groups.setdefault(shared, []).append(i)
-    return list(groups.values())
+        if r.common and r.instrument:
+            groups.setdefault(r.instrument, []).append(i)
+    return [members for members in groups.values() if len(members) > 1]
 
 
 def _block(readings: list[Reading]) -> Floats:
