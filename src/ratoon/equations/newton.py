@@ -31,8 +31,14 @@ def newton(
     z: Floats,
     low: Floats,
     high: Floats,
+    order: NDArray[np.int64],
 ) -> tuple[Floats, float, int]:
     """Solve r(z) = 0 from `z`, all scaled.
+
+    Parameters
+    ----------
+    residual_and_matrix : r and dr/dz, a SciPy CSC matrix with its columns in `order`.
+    order : columns in an order that keeps the factors sparse; it is found once for a pattern.
 
     Returns
     -------
@@ -53,7 +59,8 @@ def newton(
                 break
             polished = True
         try:
-            step = splu(matrix).solve(-value)
+            step = np.empty_like(z)
+            step[order] = splu(matrix, permc_spec="NATURAL").solve(-value)
         except RuntimeError:
             break
         if not np.all(np.isfinite(step)):

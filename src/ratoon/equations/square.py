@@ -130,33 +130,35 @@ class SquareSystem:
             return whole
 
         def residual(u: Floats) -> Floats:
-            return self._residual(full(u), want)
+            return self.residual(full(u), want)
 
         def both(u: Floats) -> tuple[Floats, Any]:
-            return self._both(full(u), want)
+            return self.residual_and_matrix(full(u), want)
 
-        start = base[self.unknown] / scale
+        start, order = base[self.unknown] / scale, self.assembly[4]
         with np.errstate(all="ignore"):
-            u, size, steps = newton(both, residual, start, low, high)
+            u, size, steps = newton(both, residual, start, low, high, order)
             method = "newton"
             if rescue and not size < 1e-9:
                 from ratoon.equations.bounded import bounded
 
                 found = bounded(self, base, want, start, low, high)
                 if found is not None:
-                    u2, size2, more = newton(both, residual, found, low, high)
+                    u2, size2, more = newton(both, residual, found, low, high, order)
                     if np.isfinite(size2) and size2 < size:
                         u, size, steps, method = u2, size2, steps + more, "bounded"
         return full(u), size, steps, method
 
-    def _residual(self, whole: Floats, want: Floats) -> Floats:
+    def residual(self, whole: Floats, want: Floats) -> Floats:
+        """Scaled residuals, for values of all variables and of the given reports."""
         value = self.compiled.residuals.value(whole)
         if not len(self.reports):
             return value
         told = self.equations.reported.value(whole)[self.report_rows]
         return np.concatenate([value, (told - want) / self.report_scales])
 
-    def _both(self, whole: Floats, want: Floats) -> tuple[Floats, Any]:
+    def residual_and_matrix(self, whole: Floats, want: Floats) -> tuple[Floats, Any]:
+        """Scaled residuals and their matrix, unknowns in the order of `assembly`."""
         from scipy.sparse import csc_matrix
 
         value, slopes = self.compiled.residuals.value_and_slopes(whole)
@@ -164,13 +166,16 @@ class SquareSystem:
             told, more = self.equations.reported.value_and_slopes(whole)
             value = np.concatenate([value, (told[self.report_rows] - want) / self.report_scales])
             slopes = np.concatenate([slopes, more])
-        where, factor, rows, starts = self._assembly
+        where, factor, rows, starts, _ = self.assembly
         shape = (len(value), len(self.unknown))
         return value, csc_matrix((slopes[where] * factor, rows, starts), shape=shape)
 
     @cached_property
-    def _assembly(self) -> tuple[Any, Floats, Any, Any]:
-        """Which slope stands where in the scaled matrix: the pattern never changes."""
+    def assembly(self) -> tuple[Any, Floats, Any, Any, NDArray[np.int64]]:
+        """Which slope stands where in the scaled matrix: the pattern never changes.
+
+        Last comes the order of the unknowns that keeps the factors sparse.
+        """
         from scipy.sparse import csc_matrix, vstack
 
         one, two = self.compiled.residuals, self.equations.reported
@@ -181,16 +186,31 @@ class SquareSystem:
             told = two.matrix(np.arange(count + 1.0, count + len(two.rows) + 1.0)).tocsr()
             matrix = vstack([matrix, told[self.report_rows, :].tocsc()[:, self.unknown]])
             row_scales = np.concatenate([row_scales, 1.0 / self.report_scales])
-        matrix = csc_matrix(matrix)
+        order = _sparse_order(csc_matrix(matrix))
+        matrix = csc_matrix(matrix)[:, order]
         matrix.sort_indices()
         columns = np.repeat(np.arange(len(self.unknown)), np.diff(matrix.indptr))
-        factor = row_scales[matrix.indices] * self.equations.scales[self.unknown][columns]
-        return matrix.data.astype(np.int64) - 1, factor, matrix.indices, matrix.indptr
+        factor = row_scales[matrix.indices] * self.equations.scales[self.unknown[order]][columns]
+        return matrix.data.astype(np.int64) - 1, factor, matrix.indices, matrix.indptr, order
 
     def worst(self, z: Floats, given: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
         """The equations that hold least, with their scaled residuals."""
         want = np.array([float(given[g]) for _, g in self.reports])
         with np.errstate(all="ignore"):
-            value = np.nan_to_num(self._residual(z, want), nan=1e9, posinf=1e9, neginf=-1e9)
+            value = np.nan_to_num(self.residual(z, want), nan=1e9, posinf=1e9, neginf=-1e9)
         order = np.argsort(-np.abs(value))[:3]
         return tuple((self.row_names[i], float(value[i])) for i in order if abs(value[i]) > 1e-9)
+
+
+def _sparse_order(pattern: Any) -> NDArray[np.int64]:
+    """Columns in the order that SuperLU would choose for them each time anew."""
+    from scipy.sparse import csc_matrix
+    from scipy.sparse.linalg import splu
+
+    # The order follows from the pattern alone; numbers at random are not singular.
+    numbers = np.random.default_rng(0).uniform(1.0, 2.0, pattern.nnz)
+    probe = csc_matrix((numbers, pattern.indices, pattern.indptr), shape=pattern.shape)
+    try:
+        return np.argsort(splu(probe).perm_c).astype(np.int64)
+    except RuntimeError:
+        return np.arange(pattern.shape[1], dtype=np.int64)
