@@ -76,10 +76,11 @@ class TruePlant:
     Attributes
     ----------
     equations, set_values, works : the flowsheet. tanks : stocks by name. z : last solution.
-    assumed : what the account would assume, by address: value and sigma.
+    assumed : what the account would assume, by address: value and sigma. patient : go to a hard
+    hour in small parts before saying that it has no answer.
     """
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, patient: bool = False) -> None:
         self.settings = settings
         self.equations, self.set_values, self.works = true_works(settings)
         table = self.equations.variables
@@ -92,12 +93,17 @@ class TruePlant:
             if v.kind == "assumed" and not v.name.startswith("stock.")
         }
         self.in_process = tuple(n for n in self.works.stocks if n not in PRODUCTS)
+        self.patient = patient
+        self.base_given: dict[str, float] = {}
         self.base = self._base()
         self.reset()
 
     def _base(self) -> Floats:
         hour = dict.fromkeys(("hours.crushing", "hours.period", "hours.evaporator"), 3600.0)
-        given = {**self.set_values, **{a: v[0] for a, v in self.assumed.items()}, **hour}
+        still = {f"stock.{n}.purity_shift": 0.0 for n in self.in_process}
+        usual = {a: v[0] for a, v in self.assumed.items()}
+        given = {**self.set_values, **usual, **still, **hour}
+        self.base_given = given
         square = square_system(self.equations, given)
         z, residual, _, _ = square.solve(self.equations.begin(None), given)
         if not residual < ACCEPTED:
@@ -107,6 +113,7 @@ class TruePlant:
     def reset(self) -> None:
         """Back to the base case, every stock at its usual size with today's material."""
         self.z = self.base.copy()
+        self.given = dict(self.base_given)
         self.tanks = {n: Tank(n) for n in self.works.stocks}
         for called, tank in self.tanks.items():
             stock = KNOWN[called]
@@ -150,6 +157,7 @@ class TruePlant:
             all_given[f"stock.{called}.purity_shift"] = float(
                 np.clip(nearer, -MOST_SHIFT * hours, MOST_SHIFT * hours)
             )
+        all_given.setdefault("undetermined.sugar_end", 0.0)
         z = self._solve(all_given)
         if least_brix is not None:
             liquor = read(self.quantities(z), "liquor")
@@ -164,17 +172,32 @@ class TruePlant:
         self.tanks["final_molasses"].add(read(then, "final_molasses"), crushing)
         return Step(z, crushing, period)
 
-    def _solve(self, given: Mapping[str, float]) -> Floats:
+    def _solve(self, given: dict[str, float]) -> Floats:
         square = square_system(self.equations, given)
-        residual = np.inf
         fresh = np.array_equal(self.z, self.base)
+        residual = np.inf
         for start in (self.base,) if fresh else (self.z, self.base):
             z, residual, _, _ = square.solve(start, given, rescue=False)
             if residual < ACCEPTED:
+                self.given = given
                 return z
-        worst = square.worst(z, given)
-        told = ", ".join(f"{n} {r:+.2g}" for n, r in worst)
+        if self.patient and given.keys() == self.given.keys():
+            found = self._walk(given)
+            if found is not None:
+                return found
+        told = ", ".join(f"{n} {r:+.2g}" for n, r in square.worst(z, given))
         raise NotSolved(f"the true plant does not solve: {told}")
+
+    def _walk(self, given: dict[str, float]) -> Floats | None:
+        """Go from what solved last to what is given now in small parts."""
+        square, z = square_system(self.equations, given), self.z
+        for part in np.linspace(0.0, 1.0, 9)[1:]:
+            between = {a: self.given[a] + part * (v - self.given[a]) for a, v in given.items()}
+            z, residual, _, _ = square.solve(z, between, rescue=False)
+            if not residual < ACCEPTED:
+                return None
+        self.given = given
+        return z
 
     # -- no cane ------------------------------------------------------------------------------
 
