@@ -129,7 +129,8 @@ def crushing_minutes(mill: Mill, all_stops: list[Stop], days: int) -> Floats:
     for stop in all_stops:
         begin, end = _minutes(start, stop.start), _minutes(start, stop.end)
         crushes[begin:end] = 0.0
-    return crushes.reshape(days, 24, 60).sum(axis=2)
+    hourly: Floats = crushes.reshape(days, 24, 60).sum(axis=2)
+    return hourly
 
 
 def _minutes(start: datetime, at: datetime) -> int:

@@ -74,7 +74,8 @@ def _day(run: Run, day: TrueDay, minutes: Floats) -> TrueDay:
     poorer = float(run.weather.purity[number - 1]) - USUAL_PURITY
     for grade in ("B", "C"):
         levels[f"pan.{grade}.massecuite.purity"] += FOLLOW * poorer
-    standing, steps = np.zeros(len(plant.names)), []
+    standing = np.zeros(len(plant.names))
+    steps: list[Step] = []
     for crushing, whole in season.steps_of(minutes):
         if crushing == 0.0:
             power = 12e6 if run.stood < 10.0 else 6e6
@@ -88,7 +89,8 @@ def _day(run: Run, day: TrueDay, minutes: Floats) -> TrueDay:
         steps.append(_step(run, given, crushing, whole))
     run.crushed = day.crushing / DAY
     _send_molasses(run, day)
-    bins = (run.bins, float(180e3 + 9e3 * run.rng.standard_normal()))
+    tonight = float(180e3 + 9e3 * run.rng.standard_normal())
+    bins = (run.bins, tonight if day.crushing else run.bins)
     run.bins = bins[1]
     return close_day(plant, day, steps, standing, before, bins)
 

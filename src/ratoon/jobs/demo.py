@@ -1,0 +1,66 @@
+"""Makes the invented mill: writes its files, imports them, accounts every day."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from ratoon.base.errors import BadInput
+
+MARK = Path("truth") / "planted.json"
+OURS = ("input", "truth", "sheets")
+Progress = Callable[[str], None]
+
+
+def make_demo(
+    folder: Path, again: bool = False, progress: Progress | None = None
+) -> dict[str, Any]:
+    """Make the demonstration in `folder`.
+
+    Parameters
+    ----------
+    again : make it anew where a demonstration of ours stands already.
+
+    Raises
+    ------
+    BadInput : the folder holds something else.
+    """
+    from ratoon.demo.write import write_demo
+    from ratoon.jobs.day import account_all
+    from ratoon.jobs.imports import import_files
+
+    say = progress or (lambda line: None)
+    clear(folder, again)
+    folder.mkdir(parents=True, exist_ok=True)
+    true_days = write_demo(folder, progress=say)
+    files = sorted((folder / "input").iterdir())
+    report = import_files(folder, files, progress=say)
+    accounted = account_all(folder, progress=say)
+    return {
+        "folder": str(folder),
+        "days": len(true_days),
+        "files": len(files),
+        "rows": sum(f.rows for f in report.files),
+        "refused": report.refused,
+        "accounted": len(accounted) if isinstance(accounted, list | tuple | dict) else accounted,
+    }
+
+
+def clear(folder: Path, again: bool) -> None:
+    """Refuse a folder that is not ours; take away an old demonstration, and nothing else."""
+    if folder.exists() and not folder.is_dir():
+        raise BadInput("is a file, not a folder", where=str(folder))
+    if not folder.exists() or not any(folder.iterdir()):
+        return
+    if not (folder / MARK).is_file():
+        raise BadInput("the folder is not empty and is no demonstration of ours",
+                       where=str(folder), todo="Name an empty or a new folder.")  # fmt: skip
+    if not again:
+        raise BadInput("a demonstration stands there already", where=str(folder),
+                       todo="Add --again to make it anew.")  # fmt: skip
+    for name in OURS:
+        shutil.rmtree(folder / name, ignore_errors=True)
+    for path in [folder / "mill.toml", *folder.glob("ratoon.db*")]:
+        path.unlink(missing_ok=True)
