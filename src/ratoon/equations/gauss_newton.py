@@ -28,7 +28,6 @@ from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput, NotSolved
 from ratoon.base.records import Reading
-from ratoon.equations.newton import inside
 
 if TYPE_CHECKING:
     from ratoon.equations.reconciled import Reconciled
@@ -38,6 +37,8 @@ Floats = NDArray[np.float64]
 RANK = 1e-8
 MOST_STEPS = 60
 ROBUST_ROUNDS = 30
+AT_LIMIT = 1e-4  # scaled distance at which a variable counts as standing at its limit
+MARGIN = 1e-4  # least improvement of a step
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
@@ -222,6 +223,15 @@ class Solver:
             h = h + pick @ matrix
         return g, a, told, csr_matrix(h.tocsc()[:, p.free] @ scaling)
 
+    def values(self, z: Floats) -> tuple[Floats, Floats]:
+        """Equations and readings at z."""
+        p = self.problem
+        told = np.array(z[np.where(p.is_report, 0, p.index)])
+        if p.is_report.any():
+            reports = p.equations.reported.value(z)
+            told[p.is_report] = reports[p.index[p.is_report]]
+        return self.compiled.residuals.value(z), told
+
     def whiten(self, matrix: Any) -> Any:
         """L^-1 times a sparse matrix or a vector, times the robust weights."""
         from scipy.sparse import csr_matrix, diags, issparse
@@ -230,15 +240,15 @@ class Solver:
             return csr_matrix(diags(self.weights) @ self.whitener @ matrix)
         return self.weights * (self.whitener @ matrix)
 
-    def augmented(self, a: Any, h: Any) -> Any:
+    def augmented(self, a: Any, h: Any, keep: NDArray[np.int64], damping: float = 0.0) -> Any:
+        """The augmented matrix over the columns to keep."""
         from scipy.sparse import bmat, identity
 
-        keep = self.kept
         a, h = a[:, keep], h.tocsc()[:, keep]
         return bmat(
             [
                 [identity(h.shape[0]), h, None],
-                [h.T, None, a.T],
+                [h.T, -(damping**2) * identity(len(keep)), a.T],
                 [None, a, None],
             ],
             format="csc",
@@ -267,42 +277,82 @@ class Solver:
         return z, steps
 
     def _iterate(self, z: Floats) -> tuple[Floats, int]:
-        from scipy.sparse.linalg import splu
-
         p = self.problem
         low, high = p.equations.lows[p.free] / p.scale, p.equations.highs[p.free] / p.scale
-        nr, keep = len(p.readings), self.kept
-        worst = np.inf
+        z = z.copy()
+        tried = Filter()
+        damping = 0.0
         for steps in range(1, MOST_STEPS + 1):
             with np.errstate(all="ignore"):
                 g, a, told, h = self.evaluate(z)
             if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
                 raise NotSolved("the account ran out of the range of its equations",
                                 todo="Check readings far from their usual size.")  # fmt: skip
-            right = np.concatenate([self.whiten(p.values - told), np.zeros(len(keep)), -g])
+            u = z[p.free] / p.scale
+            white, h = self.whiten(p.values - told), self.whiten(h)
+            tried.add(g, white)
+            while True:
+                step = self._step(a, h, white, g, u, low, high, damping)
+                moved, off = float(np.max(np.abs(step), initial=0.0)), _largest(g)
+                part = self._accepted(z, u, step, low, high, tried)
+                if part or moved < 1e-8:
+                    break
+                # Nothing along this step is better: shorten it where little is known.
+                damping = max(10.0 * damping, 1e-2)
+                if damping > 1e6:
+                    raise self._no_answer(z)
+            z[p.free] = _within(u, part * step, low, high) * p.scale
+            if moved < 1e-8 and off < 1e-9:
+                return z, steps
+            if steps > 12 and moved < 1e-6 and off < 1e-8:
+                return z, steps
+            damping = 0.1 * damping if part == 1.0 and damping > 1e-3 else damping * (part < 1.0)
+        raise self._no_answer(z)
+
+    def _step(
+        self, a: Any, h: Any, white: Floats, g: Floats, u: Floats, low: Floats, high: Floats,
+        damping: float,
+    ) -> Floats:  # fmt: skip
+        """One step; a variable at its limit that wants to pass is held there."""
+        from scipy.sparse.linalg import splu
+
+        keep, nr, step = self.kept, len(white), np.zeros(len(u))
+        for attempt in range(4):
+            right = np.concatenate([white, np.zeros(len(keep)), -g])
             try:
-                x = splu(self.augmented(a, self.whiten(h))).solve(right)
+                x = splu(self.augmented(a, h, keep, damping)).solve(right)
             except RuntimeError:
+                if attempt:
+                    # Without the variables at their limits the equations cannot hold.
+                    break
                 raise NotSolved(
                     "the equations contradict one another or repeat one another",
                     todo="Check the mill's description for a recycle that cannot close.",
                 ) from None
-            u = z[p.free] / p.scale
-            step = np.zeros(len(p.free))
+            step = np.zeros(len(u))
             step[keep] = x[nr : nr + len(keep)]
-            part = inside(u, step, low, high)
-            if part == 0.0:
-                step = np.where((u <= low) & (step < 0) | (u >= high) & (step > 0), 0.0, step)
-                part = inside(u, step, low, high)
-            z = z.copy()
-            z[p.free] = np.clip(u + part * step, low, high) * p.scale
-            moved = float(np.max(np.abs(step), initial=0.0))
-            if moved < 1e-8 and float(np.max(np.abs(g), initial=0.0)) < 1e-9:
-                return z, steps
-            worst = min(worst, moved)
-            if steps > 25 and moved < 1e-6 and moved <= worst * 1.001:
-                return z, steps
-        raise self._no_answer(z)
+            passing = ((u - low < AT_LIMIT) & (step < 0)) | ((high - u < AT_LIMIT) & (step > 0))
+            if not passing.any() or np.abs(step[passing]).max() < 1e-9:
+                break
+            keep = keep[~passing[keep]]
+            step[passing] = 0.0
+        return step
+
+    def _accepted(
+        self, z: Floats, u: Floats, step: Floats, low: Floats, high: Floats, tried: Filter
+    ) -> float:
+        """Longest part of a step (1, 1/2 ... 1/64) that is an improvement; 0 when none is."""
+        p = self.problem
+        trial = z.copy()
+        for halvings in range(7):
+            part = 0.5**halvings
+            trial[p.free] = _within(u, part * step, low, high) * p.scale
+            with np.errstate(all="ignore"):
+                g, told = self.values(trial)
+            finite = bool(np.all(np.isfinite(g)) and np.all(np.isfinite(told)))
+            if finite and tried.takes(g, self.whiten(p.values - told)):
+                return part
+        return 0.0
 
     def _no_answer(self, z: Floats) -> NotSolved:
         p = self.problem
@@ -339,13 +389,54 @@ class Solver:
         nr, keep = len(p.readings), self.kept
         with np.errstate(all="ignore"):
             _, a, _, h = self.evaluate(z)
-        matrix = self.augmented(a, self.whiten(h))
+        matrix = self.augmented(a, self.whiten(h), keep)
         right = np.zeros((matrix.shape[0], nr))
         right[:nr, :nr] = np.eye(nr)
         x = splu(matrix).solve(right)
         out = np.zeros((len(p.free), nr))
         out[keep] = x[nr : nr + len(keep)]
         return out
+
+
+class Filter:
+    """What was tried so far: how far the equations were off, and the weighted sum of squares.
+
+    A trial is taken when, against every earlier one, it is better in one of the two. A single
+    merit with a weight between them would have to guess the weight.
+    """
+
+    def __init__(self) -> None:
+        self.tried: list[tuple[float, float]] = []
+
+    def add(self, g: Floats, white: Floats) -> None:
+        self.tried.append(_merits(g, white))
+
+    def takes(self, g: Floats, white: Floats) -> bool:
+        off, squares = _merits(g, white)
+        if off > 1e4 * max(1.0, self.tried[0][0]):
+            return False
+        slack = 1e-9 * (1.0 + squares)
+        return all(
+            off <= (1.0 - MARGIN) * before or squares <= least - MARGIN * before + slack
+            for before, least in self.tried
+        )
+
+
+def _merits(g: Floats, white: Floats) -> tuple[float, float]:
+    return float(np.sum(np.abs(g))), 0.5 * float(white @ white)
+
+
+def _largest(values: Floats) -> float:
+    return float(np.max(np.abs(values), initial=0.0))
+
+
+def _within(u: Floats, step: Floats, low: Floats, high: Floats) -> Floats:
+    """u + step; a variable that would pass a limit goes 95 % of the way, or to it when near."""
+    to = u + step
+    down = np.where(u - low < AT_LIMIT, low, u - 0.95 * (u - low))
+    up = np.where(high - u < AT_LIMIT, high, u + 0.95 * (high - u))
+    with np.errstate(invalid="ignore"):
+        return np.where(to < low, down, np.where(to > high, up, to))
 
 
 def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
