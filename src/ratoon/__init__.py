@@ -5,11 +5,16 @@ Names are loaded when they are first used, so that ``import ratoon`` costs nothi
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill, read_mill
     from ratoon.equations import Eq, Equations, Report, Var, reconcile
+
+# Matrices of a mill are small: threads of the linear algebra only wait for one another, and make
+# an account five times slower on a busy machine. Says nothing once NumPy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 __version__ = "0.1.0"
 __all__ = ["Eq", "Equations", "Mill", "Report", "Var", "__version__", "read_mill", "reconcile"]

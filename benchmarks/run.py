@@ -1,0 +1,219 @@
+"""Times of the demonstration mill's equations, each beside `scipy.optimize` in the same run.
+
+`./run bench` prints a table. The comparison solves the same scaled residuals, evaluated by the
+same compiled functions, without exact derivatives: `scipy.optimize.root(method="hybr")` for a
+solve, `scipy.optimize.least_squares` for a reconciliation. Times are of this machine, now: what
+carries over is the ratio. Nothing here passes or fails.
+"""
+
+from __future__ import annotations
+
+import json
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ratoon.account.mill import Mill, read_mill
+from ratoon.base.records import Reading
+from ratoon.base.units import spread_to_inside
+from ratoon.equations import Equations
+from ratoon.equations.gauss_newton import Solver, set_up
+from ratoon.equations.square import square_system
+
+SCENARIOS = 1000
+BY_SCIPY = 10  # of the scenarios, enough for a time per scenario
+
+
+@dataclass(frozen=True)
+class Line:
+    """One row of the table; times in seconds."""
+
+    name: str
+    seconds: float
+    scipy_seconds: float | None = None
+    note: str = ""
+
+    @property
+    def ratio(self) -> float | None:
+        return None if self.scipy_seconds is None else self.scipy_seconds / self.seconds
+
+
+def timed(act: Callable[[], Any], repeat: int = 5, before: Callable[[], Any] | None = None) -> Any:
+    """Median time of an act, and what it gave last."""
+    times, found = [], None
+    for _ in range(repeat):
+        if before is not None:
+            before()
+        begun = time.perf_counter()
+        found = act()
+        times.append(time.perf_counter() - begun)
+    return statistics.median(times), found
+
+
+def fresh(mill: Mill) -> Equations:
+    """The same equations, not yet compiled."""
+    return Mill(mill.settings).plant.equations
+
+
+def compile_all(equations: Equations) -> None:
+    equations.compiled("solve")
+    equations.compiled("account")
+    _ = equations.report_pattern
+
+
+def by_hybr(equations: Equations, given: dict[str, float], start: Any) -> tuple[float, str]:
+    """Time of `root(method="hybr")` on the same scaled residuals, and whether it holds."""
+    from scipy.optimize import root
+
+    square = square_system(equations, given)
+    z = square.place(equations.begin(start), given)
+    want = np.array([given[name] for _, name in square.reports])
+    scale = equations.scales[square.unknown]
+
+    def residual(u: Any) -> Any:
+        z[square.unknown] = u * scale
+        return np.nan_to_num(square.residual(z, want), nan=1e6, posinf=1e6, neginf=-1e6)
+
+    begin = z[square.unknown] / scale
+    with np.errstate(all="ignore"):
+        seconds, answer = timed(lambda: root(residual, begin, method="hybr"), 3)
+    worst = float(np.abs(answer.fun).max())
+    return seconds, "" if worst < 1e-6 else f"hybr did not solve it (residual {worst:.1g})"
+
+
+def readings_of(mill: Mill, values: dict[str, float]) -> list[Reading]:
+    """A day's readings with errors as the mill file states them, stock at both ends among them."""
+    rng = np.random.default_rng(7)
+    variables, found = mill.plant.equations.variables, []
+    for address, setting in mill.settings.readings.items():
+        stock = address.startswith("stock.")
+        for name in (f"{address}.opening", f"{address}.closing") if stock else (address,):
+            value = variables[name].start if stock else values.get(name)
+            if value is None or mill.addresses[address].kind == "constant":
+                continue
+            sigma = (setting.relative or 0.0) * abs(value)
+            if setting.sigma:
+                sigma = spread_to_inside(setting.sigma, mill.addresses[address].unit)
+            if sigma > 0:
+                own, common = (1 - setting.common_share) ** 0.5, setting.common_share**0.5
+                told = value + sigma * float(rng.standard_normal())
+                found.append(Reading(name, told, sigma * own, sigma * common, setting.instrument))
+    return found
+
+
+def reconcile_whole(equations: Equations, readings: list[Reading], start: Any) -> Any:
+    """An account as a morning sheet needs it: values, every uncertainty, tests and suspects."""
+    answer = equations.reconcile(readings, start)
+    _ = [answer.sigma(address) for address in equations.addresses]
+    _ = answer.readings, answer.suspects, answer.global_test
+    return answer
+
+
+def by_least_squares(equations: Equations, readings: list[Reading], start: Any) -> tuple[Any, Any]:
+    """Time and objective of `least_squares` on the same readings, equations weighted by 1e4."""
+    from scipy.optimize import least_squares
+
+    problem = set_up(equations, readings, start, None, None)
+    solver = Solver(problem)
+    z = problem.base.copy()
+
+    def stacked(u: Any) -> Any:
+        z[problem.free] = u * problem.scale
+        g, told = (
+            solver.compiled.residuals.value(z),
+            z[np.where(problem.is_report, 0, problem.index)],
+        )
+        reports = equations.reported.value(z)
+        told = np.where(
+            problem.is_report, reports[np.where(problem.is_report, problem.index, 0)], told
+        )
+        return np.concatenate([solver.whiten(problem.values - told), 1e4 * g])
+
+    begin = z[problem.free] / problem.scale
+    low, high = equations.lows[problem.free], equations.highs[problem.free]
+    bounds = (low / problem.scale - 1e-9, high / problem.scale + 1e-9)
+    seconds, answer = timed(lambda: least_squares(stacked, begin, bounds=bounds), 1)
+    white = answer.fun[: len(problem.readings)]
+    return seconds, float(white @ white)
+
+
+def measure(mill: Mill) -> list[Line]:
+    equations, given = mill.plant.equations, dict(mill.plant.set_values)
+    sets = [fresh(mill) for _ in range(3)]
+    lines = [
+        Line("compile, both questions and reports", timed(lambda: compile_all(sets.pop()), 3)[0])
+    ]
+    compile_all(equations)
+    base = equations.solve(given)
+    seconds, cold = timed(lambda: equations.solve(given), 7, equations.squares.clear)
+    scipy_seconds, note = by_hybr(equations, given, None)
+    lines.append(Line("cold solve, diagnosis included", seconds, scipy_seconds,
+                      note or f"{cold.iterations} steps"))  # fmt: skip
+    faster = {**given, "cane.rate": given["cane.rate"] * 1.02}
+    seconds, warm = timed(lambda: equations.solve(faster, base.values), 21)
+    scipy_seconds, note = by_hybr(equations, faster, base.values)
+    lines.append(Line("warm solve, cane rate up 2 %", seconds, scipy_seconds,
+                      note or f"{warm.iterations} steps"))  # fmt: skip
+    read = readings_of(mill, warm.values)
+    seconds, answer = timed(lambda: reconcile_whole(equations, read, base.values), 7)
+    again, _ = timed(lambda: reconcile_whole(equations, read, answer.state), 7)
+    scipy_seconds, objective = by_least_squares(equations, read, base.values)
+    told = f"objective {answer.objective:.4f}, {answer.iterations} steps"
+    other = f"least_squares: values only, objective {objective:.4f}"
+    lines.append(Line(f"reconcile {len(read)} readings, doubts and tests", seconds, scipy_seconds,
+                      f"{told}; {other}"))  # fmt: skip
+    lines.append(Line("the same from its own answer", again))
+    lines.append(scenarios(equations, given, base.values))
+    return lines
+
+
+def scenarios(equations: Equations, given: dict[str, float], start: dict[str, float]) -> Line:
+    rates = given["cane.rate"] * np.random.default_rng(3).uniform(0.9, 1.1, SCENARIOS)
+    table: dict[str, Any] = {**given, "cane.rate": rates}
+    equations.solve_many({**table, "cane.rate": rates[:2]}, start)
+    seconds, _ = timed(lambda: equations.solve_many(table, start), 3)
+    total, notes = 0.0, []
+    for rate in rates[:BY_SCIPY]:
+        one, note = by_hybr(equations, {**given, "cane.rate": float(rate)}, start)
+        total += one
+        notes.append(note)
+    failed = sum(bool(note) for note in notes)
+    told = f"scipy: {BY_SCIPY} solved one by one, taken {SCENARIOS // BY_SCIPY}-fold"
+    return Line(f"{SCENARIOS} scenarios of cane rate", seconds, total * SCENARIOS / BY_SCIPY,
+                told + (f"; {failed} of them not solved" if failed else ""))  # fmt: skip
+
+
+def table(lines: list[Line]) -> str:
+    rows = [f"{'':48}{'ms':>10}{'scipy ms':>12}{'ratio':>8}"]
+    for line in lines:
+        other = "" if line.scipy_seconds is None else f"{1e3 * line.scipy_seconds:.1f}"
+        ratio = "" if line.ratio is None else f"{line.ratio:.0f}"
+        rows.append(f"{line.name:48}{1e3 * line.seconds:>10.1f}{other:>12}{ratio:>8}  {line.note}")
+    return "\n".join(rows)
+
+
+def main(arguments: list[str]) -> None:
+    names = [a for a in arguments if not a.startswith("--")]
+    path = Path(names[0]) if names else Path(str(files("ratoon.demo") / "data" / "mill.toml"))
+    mill = read_mill(path)
+    equations = mill.plant.equations
+    lines = measure(mill)
+    if "--json" in arguments:
+        rows = [{"name": x.name, "seconds": x.seconds, "scipy_seconds": x.scipy_seconds,
+                 "ratio": x.ratio, "note": x.note} for x in lines]  # fmt: skip
+        print(json.dumps(rows, indent=2))
+        return
+    sizes = [len(x) for x in (equations.variables, equations.equations, equations.reports)]
+    print("{}: {} variables, {} equations, {} reports".format(mill.name, *sizes))
+    print(table(lines))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
