@@ -21,10 +21,10 @@ Floats = NDArray[np.float64]
 
 def square_system(equations: Equations, given: Mapping[str, float]) -> SquareSystem:
     """The square system for a set of given names; kept, since the pattern does not change."""
-    key = tuple(sorted(given))
+    key = frozenset(given)
     cache = equations.squares
     if key not in cache:
-        cache[key] = SquareSystem(equations, key)
+        cache[key] = SquareSystem(equations, tuple(sorted(key)))
     system: SquareSystem = cache[key]
     return system
 
@@ -42,6 +42,12 @@ class SquareSystem:
         self.reports = [
             (equations.report_index[g], g) for g in given if g not in equations.variables
         ]
+        self.fixed_columns = np.array(list(self.fixed), dtype=np.int64)
+        slack = 1e-12 * equations.scales[self.fixed_columns]
+        self.fixed_limits = (
+            equations.lows[self.fixed_columns] - slack,
+            equations.highs[self.fixed_columns] + slack,
+        )
         pattern = self.compiled.pattern
         if self.reports:
             rows = equations.report_pattern[[k for k, _ in self.reports], :]
@@ -64,11 +70,13 @@ class SquareSystem:
         )
 
     def place(self, z: Floats, given: Mapping[str, float]) -> Floats:
+        """`z` with the given variables in place; one outside its limits is refused."""
         z = z.copy()
-        for j, name in self.fixed.items():
-            value = float(given[name])
-            self.check_limits(name, value)
-            z[j] = value
+        values = np.array([given[name] for name in self.fixed.values()], dtype=float)
+        low, high = self.fixed_limits
+        for k in np.flatnonzero((values < low) | (values > high)):
+            self.check_limits(list(self.fixed.values())[k], float(values[k]))
+        z[self.fixed_columns] = values
         return z
 
     def check_limits(self, name: str, value: float) -> None:

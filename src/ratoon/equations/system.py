@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -79,7 +80,7 @@ class Equations:
         self.lows: Floats = np.array([v.low for v in table], dtype=float)
         self.highs: Floats = np.array([v.high for v in table], dtype=float)
         self.starts: Floats = np.array([v.start for v in table], dtype=float)
-        self.squares: dict[tuple[str, ...], Any] = {}
+        self.squares: dict[frozenset[str], Any] = {}
 
     @property
     def addresses(self) -> list[str]:
@@ -161,7 +162,7 @@ class Equations:
         begun = time.perf_counter()
         for name, value in given.items():
             self.known(name)
-            if not np.isfinite(value):
+            if not math.isfinite(value):
                 raise BadInput("is not a number", where=name, value=value)
         square = square_system(self, given)
         z, residual, steps, method = square.solve(self.begin(start), given)
@@ -188,15 +189,16 @@ class Equations:
         )
 
     def _values(self, z: Floats, idle: frozenset[int]) -> tuple[dict[str, float], tuple[str, ...]]:
-        names = list(self.variables)
-        values = {n: float(z[i]) for i, n in enumerate(names) if i not in idle}
-        left = [names[i] for i in sorted(idle)]
+        values = dict(zip(self.variables, z.tolist()))
+        left = [name for name, i in self.index.items() if i in idle]
+        for name in left:
+            del values[name]
         if self.reports:
             with np.errstate(all="ignore"):
                 numbers = self.reported.value(z)
-            for name, k in self.report_index.items():
-                if np.isfinite(numbers[k]) and idle.isdisjoint(self.report_needs(k)):
-                    values[name] = float(numbers[k])
+            for (name, k), number in zip(self.report_index.items(), numbers.tolist()):
+                if math.isfinite(number) and idle.isdisjoint(self.report_needs(k)):
+                    values[name] = number
                 else:
                     left.append(name)
         return values, tuple(left)
