@@ -175,10 +175,9 @@ def _alone(square: SquareSystem, z: Floats, given: dict[str, float], number: int
 
 
 def _named(square: SquareSystem, z: Floats, reports: Floats) -> dict[str, Floats]:
-    equations = square.equations
-    names = list(equations.variables)
-    values = {n: z[i].copy() for i, n in enumerate(names) if i not in square.idle}
-    for name, k in equations.report_index.items():
-        if np.all(np.isfinite(reports[k])) and not square.idle & equations.report_needs(k):
+    variables, names, numbers = square.has_value
+    values = {name: z[square.equations.index[name]].copy() for name in variables}
+    for name, k in zip(names, numbers):
+        if np.all(np.isfinite(reports[k])):
             values[name] = reports[k].copy()
     return values

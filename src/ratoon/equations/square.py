@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -200,6 +201,34 @@ class SquareSystem:
         columns = np.repeat(np.arange(len(self.unknown)), np.diff(matrix.indptr))
         factor = row_scales[matrix.indices] * self.equations.scales[self.unknown[order]][columns]
         return matrix.data.astype(np.int64) - 1, factor, matrix.indices, matrix.indptr, order
+
+    @cached_property
+    def has_value(self) -> tuple[tuple[str, ...], tuple[str, ...], NDArray[np.int64]]:
+        """Names of variables and reports that have a value, and the reports' numbers."""
+        equations = self.equations
+        variables = tuple(n for n, j in equations.index.items() if j not in self.idle)
+        pattern, names, numbers = equations.report_pattern, [], []
+        for name, k in equations.report_index.items():
+            needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist()
+            if self.idle.isdisjoint(needs):
+                names.append(name)
+                numbers.append(k)
+        return variables, tuple(names), np.array(numbers, dtype=np.int64)
+
+    def named(self, z: Floats) -> tuple[dict[str, float], tuple[str, ...]]:
+        """Values of variables and reports by name, and the names that have none."""
+        variables, reports, numbers = self.has_value
+        with np.errstate(all="ignore"):
+            told = self.equations.reported.value(z)
+        values = dict(zip(self.equations.variables, z.tolist()))
+        for name in values.keys() - set(variables):
+            del values[name]
+        found = told[numbers].tolist()
+        values.update(zip(reports, found))
+        for name, number in zip(reports, found):
+            if not math.isfinite(number):
+                del values[name]
+        return values, tuple(a for a in self.equations.addresses if a not in values)
 
     def worst(self, z: Floats, given: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
         """The equations that hold least, with their scaled residuals."""

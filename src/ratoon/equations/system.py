@@ -119,16 +119,6 @@ class Equations:
     def report_pattern(self) -> Any:
         return self.reported.matrix(np.ones(len(self.reported.rows))).tocsr()
 
-    @cached_property
-    def _report_needs(self) -> list[frozenset[int]]:
-        pattern = self.report_pattern
-        parts = zip(pattern.indptr[:-1], pattern.indptr[1:])
-        return [frozenset(pattern.indices[a:b].tolist()) for a, b in parts]
-
-    def report_needs(self, k: int) -> frozenset[int]:
-        """Columns of the variables that report number k is computed from."""
-        return self._report_needs[k]
-
     def known(self, name: str) -> None:
         """Refuse an address that nobody knows."""
         if name not in self.variables and name not in self.reports:
@@ -137,9 +127,8 @@ class Equations:
     def begin(self, start: Mapping[str, float] | None) -> Floats:
         """Start values of all variables."""
         z = self.starts.copy()
-        for name, value in (start or {}).items():
-            if name in self.index:
-                z[self.index[name]] = value
+        if start:
+            z = np.array([start.get(n, s) for n, s in zip(self.variables, z.tolist())], dtype=float)
         return np.clip(z, self.lows, self.highs)
 
     def solve(
@@ -168,7 +157,7 @@ class Equations:
         z, residual, steps, method = square.solve(self.begin(start), given)
         if not residual < ACCEPTED:
             raise self._no_answer(square, z, given)
-        values, left_out = self._values(z, square.idle)
+        values, left_out = square.named(z)
         return Solution(values, dict(given), steps, residual, time.perf_counter() - begun,
                         method, left_out)  # fmt: skip
 
@@ -187,21 +176,6 @@ class Equations:
             at_limit=tuple(limits[:4]),
             todo="Change what is given, or widen the limit named.",
         )
-
-    def _values(self, z: Floats, idle: frozenset[int]) -> tuple[dict[str, float], tuple[str, ...]]:
-        values = dict(zip(self.variables, z.tolist()))
-        left = [name for name, i in self.index.items() if i in idle]
-        for name in left:
-            del values[name]
-        if self.reports:
-            with np.errstate(all="ignore"):
-                numbers = self.reported.value(z)
-            for (name, k), number in zip(self.report_index.items(), numbers.tolist()):
-                if math.isfinite(number) and idle.isdisjoint(self.report_needs(k)):
-                    values[name] = number
-                else:
-                    left.append(name)
-        return values, tuple(left)
 
     def solve_many(
         self, given: Mapping[str, Any], start: Mapping[str, float] | None = None
