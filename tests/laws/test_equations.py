@@ -330,3 +330,44 @@ def test_a_constant_is_exact():
         [Reading("brine", 5.0, 0.1), Reading("water", 5.0, 0.1)], constants={"strength": 0.5}
     )
     assert other.value("salt") == pytest.approx(2 * answer.value("salt"))
+
+
+# ---- limits in an account -------------------------------------------------------------------
+
+
+@steady
+@given(errors, st.floats(0.5, 30.0))
+def test_an_account_at_a_limit_is_the_bounded_least_squares(errors, limit):
+    """The exchanger with its by-pass held below a limit, against SciPy's bounded least squares."""
+    from scipy.optimize import lsq_linear
+
+    def nodes(v):
+        for k, row in enumerate(BALANCES, 1):
+            yield Eq(f"node {k}", sum(a * v[str(i)] for i, a in enumerate(row, 1) if a))
+
+    high = {"3": limit}
+    flows = [
+        Var(str(i), high=high.get(str(i), np.inf), start=min(50.0, limit)) for i in range(1, 7)
+    ]
+    answer = Equations(flows, nodes).reconcile(readings(errors, [1.0] * 6))
+    # two flows free: exchanger and by-pass
+    design = np.array([[1, 1], [1, 0], [0, 1], [1, 0], [0, 1], [1, 1]], float)
+    best = lsq_linear(design, TRUE + errors, ([-np.inf, -np.inf], [np.inf, limit]), tol=1e-14)
+    assert answer.value("2") == pytest.approx(best.x[0], abs=1e-5)
+    assert answer.value("3") == pytest.approx(best.x[1], abs=1e-5)
+    assert answer.at_bound == (("3",) if best.x[1] > limit - 1e-9 else ())
+
+
+@pytest.mark.parametrize("factor", [0.3, 3.0, 10.0])
+def test_a_reading_far_out_does_not_stop_the_account(factor):
+    """A non-linear account still answers, and names the reading that is out."""
+    read = [
+        Reading("brine", 5.0 * factor, 0.05),
+        Reading("water", 5.0, 0.05),
+        Reading("mix", 10.0, 0.1),
+        Reading("salt", 0.125, 0.002),
+        Reading("loss", 0.02 * 10.0**1.5, 0.01),
+    ]
+    answer = TANK.reconcile(read)
+    assert answer.suspects[0].address == "brine"
+    assert answer.suspects[0].size == pytest.approx(5.0 * (factor - 1.0), rel=0.1)
