@@ -24,8 +24,9 @@ from ratoon.account.mill import Mill, read_mill
 from ratoon.base.records import Reading
 from ratoon.base.units import spread_to_inside
 from ratoon.equations import Equations
-from ratoon.equations.gauss_newton import Solver, set_up
+from ratoon.equations.gauss_newton import Solver
 from ratoon.equations.square import square_system
+from ratoon.equations.weights import set_up
 
 SCENARIOS = 1000
 BY_SCIPY = 10  # of the scenarios, enough for a time per scenario

@@ -5,9 +5,10 @@ and, if wanted, a function that yields figures computed afterwards (`Report`). `
 them once; then `solve` answers "what would happen?" and `reconcile` answers "what did happen?".
 
 Read in this order: `records` (Var, Eq, Report), `system` (Equations), `compiled` (the CasADi
-functions), `structure` (over- and under-specified), `newton` and `bounded` (the solvers),
-`scenarios` (many at once); then `gauss_newton`, `reconciled` and `gross_errors` for the
-reconciliation. The published benchmark cases that it is held to stand with the checks.
+functions), `structure` (over- and under-specified), `square`, `newton` and `bounded` (the
+solvers), `scenarios` (many at once); then `weights` (what one account is asked), `nullspace`,
+`steps`, `gauss_newton`, `reconciled` and `gross_errors` for the reconciliation. The published
+cases that it is held to stand with the checks.
 
 May import `base` alone. CasADi and SciPy are loaded on first use.
 """

@@ -20,46 +20,25 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.base.errors import BadInput, NotSolved
+from ratoon.base.errors import NotSolved
 from ratoon.base.records import Reading
+from ratoon.equations.nullspace import null_space
+from ratoon.equations.steps import AT_LIMIT, Filter, largest, within
+from ratoon.equations.weights import Problem, set_up
 
 if TYPE_CHECKING:
     from ratoon.equations.reconciled import Reconciled
     from ratoon.equations.system import Equations
 
 Floats = NDArray[np.float64]
-RANK = 1e-8
 MOST_STEPS = 60
 ROBUST_ROUNDS = 30
-AT_LIMIT = 1e-4  # scaled distance at which a variable counts as standing at its limit
-MARGIN = 1e-4  # least improvement of a step
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
-
-
-@dataclass
-class Problem:
-    """One reconciliation: columns that are found, readings in use, weights."""
-
-    equations: Equations
-    readings: list[Reading]
-    unused: list[Reading]
-    free: NDArray[np.int64]
-    factor: Floats  # lower Cholesky factor of the readings' covariance, in value units
-    whitener: Floats  # its inverse
-    base: Floats
-    is_report: NDArray[np.bool_]
-    index: NDArray[np.int64]
-    values: Floats
-
-    @property
-    def scale(self) -> Floats:
-        return self.equations.scales[self.free]
 
 
 def reconcile(
@@ -82,109 +61,6 @@ def reconcile(
     return Reconciled(
         problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights
     )
-
-
-def set_up(
-    equations: Equations,
-    readings: Iterable[Reading],
-    start: Mapping[str, float] | None,
-    constants: Mapping[str, float] | None,
-    covariance: Any,
-) -> Problem:
-    """Sort the readings, add the assumptions nobody has read, choose the columns."""
-    base = equations.begin(start)
-    for name, value in (constants or {}).items():
-        equations.known(name)
-        if name not in equations.variables or equations.variables[name].kind != "constant":
-            raise BadInput("is not a constant", where=name)
-        base[equations.index[name]] = value
-    used, unused = [], []
-    compiled = equations.compiled("account")
-    for reading in readings:
-        equations.known(reading.address)
-        if not np.isfinite(reading.value):
-            raise BadInput("is not a number", where=reading.address, value=reading.value)
-        var = equations.variables.get(reading.address)
-        if var is not None and var.kind == "constant":
-            base[equations.index[var.name]] = reading.value
-        elif reading.sigma is None or not reading.sigma > 0:
-            unused.append(reading)
-        else:
-            used.append(reading)
-    read_names = {r.address for r in used}
-    pattern = equations.report_pattern
-    needed = set(compiled.used)
-    for reading in used:
-        if reading.address in equations.report_index:
-            k = equations.report_index[reading.address]
-            needed.update(pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist())
-        else:
-            needed.add(equations.index[reading.address])
-    free = []
-    for j, var in enumerate(equations.variables.values()):
-        assumed = var.kind == "assumed" and var.sigma
-        if var.kind == "constant" or not (j in needed or assumed):
-            continue
-        free.append(j)
-        if var.kind == "assumed" and var.name not in read_names and var.sigma:
-            used.append(Reading(var.name, var.start, var.sigma, kind="assumed",
-                                source=var.source))  # fmt: skip
-    is_report = np.array([r.address in equations.report_index for r in used], dtype=bool)
-    index = np.array(
-        [
-            equations.report_index[r.address] if told else equations.index[r.address]
-            for r, told in zip(used, is_report)
-        ],
-        dtype=np.int64,
-    )
-    values = np.array([r.value for r in used], dtype=float)
-    factor, whitener = factors(used, covariance)
-    return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, whitener,
-                   base, is_report, index, values)  # fmt: skip
-
-
-def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
-    """Lower Cholesky factor of the readings' covariance, and its inverse.
-
-    Errors are each reading's own, and those an instrument's readings share: one block for each
-    instrument. A covariance that is given stands instead of both.
-    """
-    n = len(readings)
-    if given is not None:
-        matrix = np.asarray(given, dtype=float)
-        if matrix.shape != (n, n):
-            raise BadInput(f"covariance has shape {matrix.shape}",
-                           allowed=f"one row for each of {n} readings")  # fmt: skip
-        if not np.allclose(matrix, matrix.T, rtol=1e-9, atol=0.0):
-            raise BadInput("covariance is not symmetric")
-        blocks = [(list(range(n)), matrix)]
-    else:
-        blocks = [(m, _block([readings[i] for i in m])) for m in _groups(readings)]
-    own = np.array([np.hypot(float(r.sigma or 0.0), r.common) for r in readings])
-    factor, inverse = np.diag(own), np.diag(1.0 / own)
-    for members, matrix in blocks:
-        at = np.ix_(members, members)
-        try:
-            factor[at] = np.linalg.cholesky(matrix)
-        except np.linalg.LinAlgError:
-            raise BadInput("covariance has a direction without error",
-                           todo="Give every reading an error of its own.") from None  # fmt: skip
-        inverse[at] = np.tril(np.linalg.inv(factor[at]))
-    return factor, inverse
-
-
-def _groups(readings: list[Reading]) -> list[list[int]]:
-    """Readings that share an instrument's common error, where there are several."""
-    groups: dict[str, list[int]] = {}
-    for i, r in enumerate(readings):
-        if r.common and r.instrument:
-            groups.setdefault(r.instrument, []).append(i)
-    return [members for members in groups.values() if len(members) > 1]
-
-
-def _block(readings: list[Reading]) -> Floats:
-    common = np.array([r.common for r in readings])
-    return np.diag([float(r.sigma or 0.0) ** 2 for r in readings]) + np.outer(common, common)
 
 
 class Solver:
@@ -293,7 +169,7 @@ class Solver:
             tried.add(g, white)
             while True:
                 step = self._step(a, h, white, g, u, low, high, damping)
-                moved, off = float(np.max(np.abs(step), initial=0.0)), _largest(g)
+                moved, off = float(np.max(np.abs(step), initial=0.0)), largest(g)
                 part = self._accepted(z, u, step, low, high, tried)
                 if part or moved < 1e-8:
                     break
@@ -301,7 +177,7 @@ class Solver:
                 damping = max(10.0 * damping, 1e-2)
                 if damping > 1e6:
                     raise self._no_answer(z)
-            z[p.free] = _within(u, part * step, low, high) * p.scale
+            z[p.free] = within(u, part * step, low, high) * p.scale
             if moved < 1e-8 and off < 1e-9:
                 return z, steps
             if steps > 12 and moved < 1e-6 and off < 1e-8:
@@ -346,7 +222,7 @@ class Solver:
         trial = z.copy()
         for halvings in range(7):
             part = 0.5**halvings
-            trial[p.free] = _within(u, part * step, low, high) * p.scale
+            trial[p.free] = within(u, part * step, low, high) * p.scale
             with np.errstate(all="ignore"):
                 g, told = self.values(trial)
             finite = bool(np.all(np.isfinite(g)) and np.all(np.isfinite(told)))
@@ -396,78 +272,3 @@ class Solver:
         out = np.zeros((len(p.free), nr))
         out[keep] = x[nr : nr + len(keep)]
         return out
-
-
-class Filter:
-    """What was tried so far: how far the equations were off, and the weighted sum of squares.
-
-    A trial is taken when, against every earlier one, it is better in one of the two. A single
-    merit with a weight between them would have to guess the weight.
-    """
-
-    def __init__(self) -> None:
-        self.tried: list[tuple[float, float]] = []
-
-    def add(self, g: Floats, white: Floats) -> None:
-        self.tried.append(_merits(g, white))
-
-    def takes(self, g: Floats, white: Floats) -> bool:
-        off, squares = _merits(g, white)
-        if off > 1e4 * max(1.0, self.tried[0][0]):
-            return False
-        slack = 1e-9 * (1.0 + squares)
-        return all(
-            off <= (1.0 - MARGIN) * before or squares <= least - MARGIN * before + slack
-            for before, least in self.tried
-        )
-
-
-def _merits(g: Floats, white: Floats) -> tuple[float, float]:
-    return float(np.sum(np.abs(g))), 0.5 * float(white @ white)
-
-
-def _largest(values: Floats) -> float:
-    return float(np.max(np.abs(values), initial=0.0))
-
-
-def _within(u: Floats, step: Floats, low: Floats, high: Floats) -> Floats:
-    """u + step; a variable that would pass a limit goes 95 % of the way, or to it when near."""
-    to = u + step
-    down = np.where(u - low < AT_LIMIT, low, u - 0.95 * (u - low))
-    up = np.where(high - u < AT_LIMIT, high, u + 0.95 * (high - u))
-    with np.errstate(invalid="ignore"):
-        return np.where(to < low, down, np.where(to > high, up, to))
-
-
-def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
-    """Null space of the stacked [A; H] (columns of unit size), and the columns to hold.
-
-    Columns that a row of H reads alone are determined at once and leave the factorisation.
-    """
-    from scipy.linalg import qr, solve_triangular
-    from scipy.sparse import vstack
-
-    n = a.shape[1]
-    rows = h.tocsr()
-    counts = np.diff(rows.indptr)
-    direct = np.unique(rows.indices[rows.indptr[:-1][counts == 1]])
-    rest = np.setdiff1d(np.arange(n), direct)
-    if not len(rest):
-        return np.zeros((n, 0)), np.zeros(0, dtype=np.int64)
-    both = vstack([a.tocsr(), rows[counts > 1]]).tocsc()[:, rest].toarray()
-    size = np.linalg.norm(both, axis=0)
-    size[size == 0.0] = 1.0
-    both = both / size
-    if both.shape[0] < both.shape[1]:
-        both = np.vstack([both, np.zeros((both.shape[1] - both.shape[0], both.shape[1]))])
-    r, pivots = qr(both, mode="r", pivoting=True, check_finite=False, overwrite_a=True)
-    diagonal = np.abs(np.diag(r))
-    rank = int(np.sum(diagonal > RANK * max(float(diagonal[0]), 1e-300)))
-    k = len(rest) - rank
-    basis = np.zeros((n, k))
-    if k:
-        top = -solve_triangular(r[:rank, :rank], r[:rank, rank:]) if rank else np.zeros((0, k))
-        small = np.vstack([top, np.eye(k)])
-        basis[rest[pivots], :] = small / size[pivots][:, None]
-        basis /= np.linalg.norm(basis, axis=0)
-    return basis, rest[pivots[rank:]].astype(np.int64)

@@ -15,7 +15,7 @@ from ratoon.base.errors import NotSolved, UnknownName
 from ratoon.base.records import Reading, ReadingKind
 
 if TYPE_CHECKING:
-    from ratoon.equations.gauss_newton import Problem
+    from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding

@@ -1,0 +1,141 @@
+"""What one account is asked: the readings in use with their weights, and the columns to find."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import BadInput
+from ratoon.base.records import Reading
+
+if TYPE_CHECKING:
+    from ratoon.equations.system import Equations
+
+Floats = NDArray[np.float64]
+
+
+@dataclass
+class Problem:
+    """One reconciliation: columns that are found, readings in use, weights."""
+
+    equations: Equations
+    readings: list[Reading]
+    unused: list[Reading]
+    free: NDArray[np.int64]
+    factor: Floats  # lower Cholesky factor of the readings' covariance, in value units
+    whitener: Floats  # its inverse
+    base: Floats
+    is_report: NDArray[np.bool_]
+    index: NDArray[np.int64]
+    values: Floats
+
+    @property
+    def scale(self) -> Floats:
+        return self.equations.scales[self.free]
+
+
+def set_up(
+    equations: Equations,
+    readings: Iterable[Reading],
+    start: Mapping[str, float] | None,
+    constants: Mapping[str, float] | None,
+    covariance: Any,
+) -> Problem:
+    """Sort the readings, add the assumptions nobody has read, choose the columns."""
+    base = equations.begin(start)
+    for name, value in (constants or {}).items():
+        equations.known(name)
+        if name not in equations.variables or equations.variables[name].kind != "constant":
+            raise BadInput("is not a constant", where=name)
+        base[equations.index[name]] = value
+    used, unused = [], []
+    compiled = equations.compiled("account")
+    for reading in readings:
+        equations.known(reading.address)
+        if not np.isfinite(reading.value):
+            raise BadInput("is not a number", where=reading.address, value=reading.value)
+        var = equations.variables.get(reading.address)
+        if var is not None and var.kind == "constant":
+            base[equations.index[var.name]] = reading.value
+        elif reading.sigma is None or not reading.sigma > 0:
+            unused.append(reading)
+        else:
+            used.append(reading)
+    read_names = {r.address for r in used}
+    pattern = equations.report_pattern
+    needed = set(compiled.used)
+    for reading in used:
+        if reading.address in equations.report_index:
+            k = equations.report_index[reading.address]
+            needed.update(pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist())
+        else:
+            needed.add(equations.index[reading.address])
+    free = []
+    for j, var in enumerate(equations.variables.values()):
+        assumed = var.kind == "assumed" and var.sigma
+        if var.kind == "constant" or not (j in needed or assumed):
+            continue
+        free.append(j)
+        if var.kind == "assumed" and var.name not in read_names and var.sigma:
+            used.append(Reading(var.name, var.start, var.sigma, kind="assumed",
+                                source=var.source))  # fmt: skip
+    is_report = np.array([r.address in equations.report_index for r in used], dtype=bool)
+    index = np.array(
+        [
+            equations.report_index[r.address] if told else equations.index[r.address]
+            for r, told in zip(used, is_report)
+        ],
+        dtype=np.int64,
+    )
+    values = np.array([r.value for r in used], dtype=float)
+    factor, whitener = factors(used, covariance)
+    return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, whitener,
+                   base, is_report, index, values)  # fmt: skip
+
+
+def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
+    """Lower Cholesky factor of the readings' covariance, and its inverse.
+
+    Errors are each reading's own, and those an instrument's readings share: one block for each
+    instrument. A covariance that is given stands instead of both.
+    """
+    n = len(readings)
+    if given is not None:
+        matrix = np.asarray(given, dtype=float)
+        if matrix.shape != (n, n):
+            raise BadInput(f"covariance has shape {matrix.shape}",
+                           allowed=f"one row for each of {n} readings")  # fmt: skip
+        if not np.allclose(matrix, matrix.T, rtol=1e-9, atol=0.0):
+            raise BadInput("covariance is not symmetric")
+        blocks = [(list(range(n)), matrix)]
+    else:
+        blocks = [(m, _block([readings[i] for i in m])) for m in _groups(readings)]
+    own = np.array([np.hypot(float(r.sigma or 0.0), r.common) for r in readings])
+    factor, inverse = np.diag(own), np.diag(1.0 / own)
+    for members, matrix in blocks:
+        at = np.ix_(members, members)
+        try:
+            factor[at] = np.linalg.cholesky(matrix)
+        except np.linalg.LinAlgError:
+            raise BadInput("covariance has a direction without error",
+                           todo="Give every reading an error of its own.") from None  # fmt: skip
+        inverse[at] = np.tril(np.linalg.inv(factor[at]))
+    return factor, inverse
+
+
+def _groups(readings: list[Reading]) -> list[list[int]]:
+    """Readings that share an instrument's common error, where there are several."""
+    groups: dict[str, list[int]] = {}
+    for i, r in enumerate(readings):
+        if r.common and r.instrument:
+            groups.setdefault(r.instrument, []).append(i)
+    return [members for members in groups.values() if len(members) > 1]
+
+
+def _block(readings: list[Reading]) -> Floats:
+    common = np.array([r.common for r in readings])
+    return np.diag([float(r.sigma or 0.0) ** 2 for r in readings]) + np.outer(common, common)
