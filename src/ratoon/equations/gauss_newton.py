@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from ratoon.base.errors import NotSolved
 from ratoon.base.records import Reading
+from ratoon.equations.augmented import Augmented
 from ratoon.equations.nullspace import null_space
 from ratoon.equations.steps import AT_LIMIT, Filter, largest, within
 from ratoon.equations.weights import Problem, set_up
@@ -71,33 +72,16 @@ class Solver:
         self.compiled = problem.equations.compiled("account")
         from scipy.sparse import csr_matrix
 
+        self.augmented = Augmented(problem, self.compiled.residuals)
         self.whitener = csr_matrix(problem.whitener)
         self.weights = np.ones(len(problem.readings))
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
-        self.checked = False
 
-    def evaluate(self, z: Floats) -> tuple[Floats, Any, Floats, Any]:
-        """Equations and readings at z with their slopes, columns found only, scaled."""
-        from scipy.sparse import csc_matrix, csr_matrix, diags
-
-        p, equations = self.problem, self.problem.equations
-        scaling = diags(p.scale)
-        g, slopes = self.compiled.residuals.value_and_slopes(z)
-        a = csc_matrix(self.compiled.residuals.matrix(slopes)[:, p.free] @ scaling)
-        told = np.array(z[np.where(p.is_report, 0, p.index)])
-        rows = np.flatnonzero(~p.is_report)
-        h = csr_matrix((np.ones(len(rows)), (rows, p.index[rows])), shape=(len(p.index), len(z)))
-        if p.is_report.any():
-            values, more = equations.reported.value_and_slopes(z)
-            matrix = equations.reported.matrix(more).tocsr()
-            told[p.is_report] = values[p.index[p.is_report]]
-            which = np.flatnonzero(p.is_report)
-            pick = csr_matrix(
-                (np.ones(len(which)), (which, p.index[which])),
-                shape=(len(p.index), len(values)),
-            )
-            h = h + pick @ matrix
-        return g, a, told, csr_matrix(h.tocsc()[:, p.free] @ scaling)
+    def evaluate(self, z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Equations, their slopes, what would be read, and its whitened and weighted slopes."""
+        with np.errstate(all="ignore"):
+            g, a, told, h = self.augmented.evaluate(z)
+        return g, a, told, h * self.weights[self.augmented.h_rows]
 
     def values(self, z: Floats) -> tuple[Floats, Floats]:
         """Equations and readings at z."""
@@ -108,27 +92,9 @@ class Solver:
             told[p.is_report] = reports[p.index[p.is_report]]
         return self.compiled.residuals.value(z), told
 
-    def whiten(self, matrix: Any) -> Any:
-        """L^-1 times a sparse matrix or a vector, times the robust weights."""
-        from scipy.sparse import csr_matrix, diags, issparse
-
-        if issparse(matrix):
-            return csr_matrix(diags(self.weights) @ self.whitener @ matrix)
-        return self.weights * (self.whitener @ matrix)
-
-    def augmented(self, a: Any, h: Any, keep: NDArray[np.int64], damping: float = 0.0) -> Any:
-        """The augmented matrix over the columns to keep."""
-        from scipy.sparse import bmat, identity
-
-        a, h = a[:, keep], h.tocsc()[:, keep]
-        return bmat(
-            [
-                [identity(h.shape[0]), h, None],
-                [h.T, -(damping**2) * identity(len(keep)), a.T],
-                [None, a, None],
-            ],
-            format="csc",
-        )
+    def whiten(self, values: Floats) -> Floats:
+        """L^-1 times the values, times the robust weights."""
+        return np.asarray(self.weights * (self.whitener @ values))
 
     @property
     def kept(self) -> NDArray[np.int64]:
@@ -159,13 +125,12 @@ class Solver:
         tried = Filter()
         damping = 0.0
         for steps in range(1, MOST_STEPS + 1):
-            with np.errstate(all="ignore"):
-                g, a, told, h = self.evaluate(z)
+            g, a, told, h = self.evaluate(z)
             if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
                 raise NotSolved("the account ran out of the range of its equations",
                                 todo="Check readings far from their usual size.")  # fmt: skip
             u = z[p.free] / p.scale
-            white, h = self.whiten(p.values - told), self.whiten(h)
+            white = self.whiten(p.values - told)
             tried.add(g, white)
             while True:
                 step = self._step(a, h, white, g, u, low, high, damping)
@@ -186,17 +151,15 @@ class Solver:
         raise self._no_answer(z)
 
     def _step(
-        self, a: Any, h: Any, white: Floats, g: Floats, u: Floats, low: Floats, high: Floats,
+        self, a: Floats, h: Floats, white: Floats, g: Floats, u: Floats, low: Floats, high: Floats,
         damping: float,
     ) -> Floats:  # fmt: skip
         """One step; a variable at its limit that wants to pass is held there."""
-        from scipy.sparse.linalg import splu
-
         keep, nr, step = self.kept, len(white), np.zeros(len(u))
         for attempt in range(4):
             right = np.concatenate([white, np.zeros(len(keep)), -g])
             try:
-                x = splu(self.augmented(a, h, keep, damping)).solve(right)
+                factors, order = self.augmented.factors(a, h, keep, damping)
             except RuntimeError:
                 if attempt:
                     # Without the variables at their limits the equations cannot hold.
@@ -205,6 +168,8 @@ class Solver:
                     "the equations contradict one another or repeat one another",
                     todo="Check the mill's description for a recycle that cannot close.",
                 ) from None
+            x = np.empty(len(right))
+            x[order] = factors.solve(right)
             step = np.zeros(len(u))
             step[keep] = x[nr : nr + len(keep)]
             passing = ((u - low < AT_LIMIT) & (step < 0)) | ((high - u < AT_LIMIT) & (step > 0))
@@ -243,32 +208,28 @@ class Solver:
 
     def find_null(self, z: Floats) -> None:
         """Find the columns to hold, by pivoted orthogonal factorisation."""
-        with np.errstate(all="ignore"):
-            _, a, _, h = self.evaluate(z)
-        self._basis, self.held = null_space(a, self.whiten(h))
+        _, a, _, h = self.evaluate(z)
+        self._basis, self.held = null_space(*self.augmented.matrices(a, h))
 
     def null_space(self, z: Floats) -> Floats:
         """Directions of the scaled columns that nothing determines (n x k)."""
         if not len(self.held):
             return self._basis
         self_held = self.held
-        with np.errstate(all="ignore"):
-            _, a, _, h = self.evaluate(z)
-        basis, _ = null_space(a, self.whiten(h))
+        _, a, _, h = self.evaluate(z)
+        basis, _ = null_space(*self.augmented.matrices(a, h))
         return basis if basis.shape[1] >= len(self_held) else self._basis
 
     def sensitivity(self, z: Floats) -> Floats:
         """d(scaled columns)/d(whitened readings), n x readings."""
-        from scipy.sparse.linalg import splu
-
         p = self.problem
         nr, keep = len(p.readings), self.kept
-        with np.errstate(all="ignore"):
-            _, a, _, h = self.evaluate(z)
-        matrix = self.augmented(a, self.whiten(h), keep)
-        right = np.zeros((matrix.shape[0], nr))
+        _, a, _, h = self.evaluate(z)
+        factors, order = self.augmented.factors(a, h, keep, 0.0)
+        right = np.zeros((len(order), nr))
         right[:nr, :nr] = np.eye(nr)
-        x = splu(matrix).solve(right)
+        x = np.empty_like(right)
+        x[order] = factors.solve(right)
         out = np.zeros((len(p.free), nr))
         out[keep] = x[nr : nr + len(keep)]
         return out

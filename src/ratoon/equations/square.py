@@ -195,7 +195,7 @@ class SquareSystem:
             told = two.matrix(np.arange(count + 1.0, count + len(two.rows) + 1.0)).tocsr()
             matrix = vstack([matrix, told[self.report_rows, :].tocsc()[:, self.unknown]])
             row_scales = np.concatenate([row_scales, 1.0 / self.report_scales])
-        order = _sparse_order(csc_matrix(matrix))
+        order = sparse_order(csc_matrix(matrix))
         matrix = csc_matrix(matrix)[:, order]
         matrix.sort_indices()
         columns = np.repeat(np.arange(len(self.unknown)), np.diff(matrix.indptr))
@@ -239,7 +239,7 @@ class SquareSystem:
         return tuple((self.row_names[i], float(value[i])) for i in order if abs(value[i]) > 1e-9)
 
 
-def _sparse_order(pattern: Any) -> NDArray[np.int64]:
+def sparse_order(pattern: Any) -> NDArray[np.int64]:
     """Columns in the order that SuperLU would choose for them each time anew."""
     from scipy.sparse import csc_matrix
     from scipy.sparse.linalg import splu
