@@ -371,3 +371,12 @@ def test_a_reading_far_out_does_not_stop_the_account(factor):
     answer = TANK.reconcile(read)
     assert answer.suspects[0].address == "brine"
     assert answer.suspects[0].size == pytest.approx(5.0 * (factor - 1.0), rel=0.1)
+
+
+def test_a_bad_start_costs_only_time():
+    read = [Reading("brine", 5.0, 0.1), Reading("mix", 10.0, 0.1), Reading("strength", 0.3, 0.1)]
+    good = TANK.reconcile(read)
+    far = {"brine": 90.0, "water": 99.0, "mix": 1e-6, "salt": 1.0, "loss": 900.0}
+    again = TANK.reconcile(read, far)
+    assert again.values == pytest.approx(good.values, rel=1e-6)
+    assert again.value("strength") == 0.3

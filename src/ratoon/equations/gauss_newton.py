@@ -55,9 +55,18 @@ def reconcile(
     from ratoon.equations.reconciled import Reconciled
 
     begun = time.perf_counter()
-    problem = set_up(equations, readings, start, constants, covariance)
+    read = list(readings)
+    problem = set_up(equations, read, start, constants, covariance)
     solver = Solver(problem)
-    z, steps = solver.run(problem.base, robust)
+    try:
+        z, steps = solver.run(problem.base, robust)
+    except NotSolved:
+        if not start:
+            raise
+        # A start from another day can lie farther off than the table's own.
+        plain = set_up(equations, read, None, constants, covariance).base
+        solver = Solver(problem)
+        z, steps = solver.run(plain, robust)
     sensitivity = solver.sensitivity(z)
     return Reconciled(
         problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights

@@ -131,7 +131,7 @@ class Solution:
     values : every variable and report in inside units; variables that stand in no equation of a
         solve, and reports that need them or have no finite value, are left out.
     given : what was fixed.
-    iterations : number of Newton steps.
+    iterations : number of Newton steps for which a new matrix was made.
     residual : largest scaled residual.
     seconds : time spent [s].
     method : "newton" or "bounded".
