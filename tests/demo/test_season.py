@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -64,7 +65,7 @@ def test_true_pol_account_closes(true_days: list[TrueDay]) -> None:
 
 
 def test_stocks_pass_from_day_to_day(true_days: list[TrueDay]) -> None:
-    for before, after in zip(true_days, true_days[1:]):
+    for before, after in pairwise(true_days):
         for called, level in after.opening.items():
             assert level == pytest.approx(before.closing[called], rel=1e-9), (called, after.date)
 
