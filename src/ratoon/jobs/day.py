@@ -1,0 +1,279 @@
+"""Accounts mill days: reads the records, asks the account, keeps the answer, writes the sheet."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ratoon import __version__
+from ratoon.base.errors import BadInput, nearest_names
+from ratoon.base.records import Period, Reading, Stop
+from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.store.digest import digest
+
+if TYPE_CHECKING:
+    from ratoon.account.gather import Gathered
+    from ratoon.account.mill import Mill
+    from ratoon.account.period import PeriodAccount
+    from ratoon.store import Store
+
+KIND = "day"
+AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
+
+
+@lru_cache(maxsize=4)
+def mill_from(text: str) -> Mill:
+    """A mill by the text of its mill file; kept, since making its plant takes half a second."""
+    from ratoon.account.mill import Mill
+    from ratoon.settings.read import parse_settings
+
+    return Mill(parse_settings(text))
+
+
+@lru_cache(maxsize=4)
+def base_state(text: str) -> dict[str, float]:
+    """The works at the mill file's own settings: where accounts begin."""
+    return mill_from(text).plant.solve().values
+
+
+@dataclass
+class Season:
+    """The records of a season to date, gathered day by day once."""
+
+    mill: Mill
+    text: str
+    readings: list[Reading]
+    stops: list[Stop]
+    gathered: dict[date, Gathered] = field(default_factory=dict)
+
+    def day(self, day: date) -> Gathered:
+        from ratoon.account.gather import gather
+
+        if day not in self.gathered:
+            period = self.mill.calendar.period(day)
+            near = Period(period.start - AROUND, period.end + AROUND)
+            rows = [r for r in self.readings if r.start and _near(r, near)]
+            stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
+            self.gathered[day] = gather(self.mill, period, rows, stops)
+        return self.gathered[day]
+
+    def stops_of(self, period: Period) -> list[Stop]:
+        return [s for s in self.stops if s.start < period.end and s.end > period.start]
+
+
+def _near(r: Reading, near: Period) -> bool:
+    from ratoon.account.gather import WEEKLY, WEEKLY_ADDRESSES
+
+    assert r.start is not None
+    if r.address in WEEKLY_ADDRESSES:
+        return near.start - WEEKLY <= r.start < near.end
+    end = r.end or r.start
+    return r.start <= near.end and end >= near.start
+
+
+def load(store: Store, mill_dir: Path, day: date) -> Season:
+    """A season to date from the store, with the mill file that holds on the day."""
+    snapshot = store.settings_on(day)
+    text = snapshot.text if snapshot else (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+    mill = mill_from(text)
+    whole = mill.calendar.season_to_date(day)
+    wide = Period(whole.start - AROUND, whole.end + AROUND)
+    return Season(mill, text, store.readings(wide), store.stops(wide))
+
+
+def inputs_digest(season: Season, day: date) -> str:
+    """Digest of all that a day's result is made from."""
+    until = season.mill.calendar.period(day).end + AROUND
+    rows = sorted(
+        (r.address, str(r.start), str(r.end), r.value, r.unit, r.sigma, r.source)
+        for r in season.readings
+        if r.start and r.start <= until
+    )
+    stops = sorted((str(s.start), str(s.end), s.station, s.cause, s.note) for s in season.stops
+                   if s.start <= until)  # fmt: skip
+    return digest(
+        {
+            "readings": [list(r) for r in rows],
+            "stops": [list(s) for s in stops],
+            "settings": season.text,
+            "day": day.isoformat(),
+            "program": __version__,
+            "tables": tables_digest(),
+        }
+    )
+
+
+@lru_cache(maxsize=1)
+def tables_digest() -> str:
+    """Digest of the data tables that the program carries."""
+    root = Path(__file__).resolve().parents[1]
+    files = sorted(p for p in root.rglob("*.csv"))
+    return digest({p.relative_to(root).as_posix(): digest(p.read_bytes().hex()) for p in files})
+
+
+def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any]:
+    """The result of one mill day, kept and written as sheets.
+
+    Parameters
+    ----------
+    again : account even when a kept result has the same inputs.
+
+    Raises
+    ------
+    BadInput : a day with no readings and no stop.
+    """
+    begun = time.perf_counter()
+    mill_dir = Path(mill_dir)
+    with store_of(mill_dir) as store:
+        season = load(store, mill_dir, day)
+        wanted = inputs_digest(season, day)
+        period = season.mill.calendar.period(day)
+        if not again:
+            kept = store.newest_result(KIND, period)
+            if kept is not None and kept.inputs_digest == wanted:
+                answer: dict[str, Any] = kept.answer
+                _write(answer, mill_dir, day, only_if_missing=True)
+                return answer
+        _has_records(season, day, store)
+        result = make_result(season, day, wanted, begun)
+        store.add_result(KIND, period, wanted, result["versions"], result)
+        result["chain_head"] = store.head()
+    _write(result, mill_dir, day)
+    return result
+
+
+def _has_records(season: Season, day: date, store: Store) -> None:
+    period = season.mill.calendar.period(day)
+    inside = any(r.end is not None and r.start and period.start <= r.start < period.end
+                 for r in season.readings)  # fmt: skip
+    if inside or season.stops_of(period):
+        return
+    days = [d.isoformat() for d in store.days(season.mill.calendar)]
+    near = nearest_names(day.isoformat(), days)
+    todo = f"Nearest days with records: {', '.join(near)}." if near else "Import readings first."
+    raise BadInput(f"no readings and no stop on {day.isoformat()}", todo=todo)
+
+
+def make_result(season: Season, day: date, wanted: str, begun: float) -> dict[str, Any]:
+    """Account a day with its week and season to date."""
+    from ratoon.account.period import account
+    from ratoon.account.result import day_result, plain, to_date_part
+
+    mill = season.mill
+    compile_begun = time.perf_counter()
+    system = mill.plant.equations
+    system.compiled("account")
+    start = base_state(season.text)
+    compiled = time.perf_counter() - compile_begun
+    gathered = season.day(day)
+    reconcile_begun = time.perf_counter()
+    today = account(mill, gathered, start)
+    if today.answer is not None:
+        _ = today.answer.readings, today.answer.suspects
+    reconciled = time.perf_counter() - reconcile_begun
+    calendar = mill.calendar
+    parts = {}
+    week = None
+    for name, first in (
+        ("week", calendar.first_of_week(day)),
+        ("season", calendar.first_of_season(day)),
+    ):
+        joined, days = _to_date(season, first, day, start)
+        parts[name] = to_date_part(joined, first, days)
+        week = joined if name == "week" else week
+    stops = season.stops_of(gathered.period)
+    result = day_result(today, day, stops, week if week and week.answer else None)
+    result["to_date"] = parts
+    result["inputs_digest"] = wanted
+    result["versions"] = {
+        "program": __version__,
+        "settings": digest(season.text),
+        "tables": tables_digest(),
+    }
+    result["seconds"] = {
+        "compile": compiled,
+        "reconcile": reconciled,
+        "total": time.perf_counter() - begun,
+    }
+    answer: dict[str, Any] = plain(result)
+    return answer
+
+
+def _to_date(
+    season: Season, first: date, day: date, start: dict[str, float]
+) -> tuple[PeriodAccount, int]:
+    from ratoon.account.period import PeriodAccount, account
+    from ratoon.account.to_date import join
+    from ratoon.base.errors import RatoonError
+
+    first = max(first, season.mill.calendar.first_of_season(day))
+    days = [first + timedelta(days=k) for k in range((day - first).days + 1)]
+    gathered = [season.day(d) for d in days]
+    whole = join(season.mill, gathered)
+    try:
+        return account(season.mill, whole, start), len(days)
+    except RatoonError as error:
+        # A period that cannot be accounted is said to be so; the day itself still stands.
+        whole.readings.clear()
+        whole.notes.append(f"to date: {error}")
+        return PeriodAccount(season.mill, whole, None), len(days)
+
+
+def _write(result: dict[str, Any], mill_dir: Path, day: date, only_if_missing: bool = False) -> None:
+    from ratoon.reports.write import write_morning
+
+    folder = mill_dir / "sheets" / day.isoformat()
+    names = ("morning.html", "morning.pdf", "morning.json")
+    if only_if_missing and all((folder / n).is_file() for n in names):
+        return
+    write_morning(result, folder)
+
+
+def accounted_days(mill_dir: Path) -> list[str]:
+    """The accounted dates, oldest first."""
+    mill_dir = Path(mill_dir)
+    with store_of(mill_dir) as store:
+        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+        periods = store.periods_with_result(KIND)
+    return sorted(calendar.day_of(p.start).isoformat() for p in periods)
+
+
+def days_with_records(mill_dir: Path) -> list[date]:
+    """Every mill day that has readings or a stop, oldest first."""
+    mill_dir = Path(mill_dir)
+    with store_of(mill_dir) as store:
+        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+        return store.days(calendar)
+
+
+def account_all(
+    mill_dir: Path, progress: Callable[[str], None] | None = None, again: bool = False
+) -> list[str]:
+    """Account every mill day with records; the season's records are read and gathered once."""
+    mill_dir = Path(mill_dir)
+    done = []
+    with store_of(mill_dir) as store:
+        text = (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+        days = store.days(mill_from(text).calendar)
+        if not days:
+            return []
+        season = load(store, mill_dir, days[-1])
+        for n, day in enumerate(days, 1):
+            begun = time.perf_counter()
+            wanted = inputs_digest(season, day)
+            period = season.mill.calendar.period(day)
+            kept = store.newest_result(KIND, period)
+            if again or kept is None or kept.inputs_digest != wanted:
+                result = make_result(season, day, wanted, begun)
+                store.add_result(KIND, period, wanted, result["versions"], result)
+                result["chain_head"] = store.head()
+                _write(result, mill_dir, day)
+            done.append(day.isoformat())
+            if progress is not None:
+                progress(f"accounted {day.isoformat()} ({n} of {len(days)})")
+    return done
