@@ -68,7 +68,9 @@ def crushing_seconds(period: Period, stops: Iterable[Stop]) -> float:
     return period.seconds - stood
 
 
-def gather(mill: Mill, period: Period, records: Iterable[Reading], stops: Sequence[Stop]) -> Gathered:
+def gather(
+    mill: Mill, period: Period, records: Iterable[Reading], stops: Sequence[Stop]
+) -> Gathered:
     """Make a period's records ready.
 
     Parameters
@@ -121,7 +123,7 @@ def _touching(rows: Iterable[Reading], period: Period) -> list[Reading]:
                 found.append(r)
         elif _overlap(r, period) >= 0.5:
             found.append(r)
-    return sorted(found, key=lambda r: (r.start, r.end or r.start))  # type: ignore[arg-type, return-value]
+    return sorted(found, key=lambda r: (r.start, r.end or r.start))
 
 
 def _overlap(r: Reading, period: Period) -> float:
@@ -238,8 +240,8 @@ def _coverage(out: Gathered, rows: list[Reading]) -> float:
         return 1.0
     covered = 0.0
     reached = out.period.start
-    for begin, end in sorted(spans):  # type: ignore[type-var]
-        begin, end = max(begin, reached), min(end, out.period.end)  # type: ignore[type-var]
+    for begin, end in sorted(spans):
+        begin, end = max(begin, reached), min(end, out.period.end)
         if end > begin:
             covered += (end - begin).total_seconds()
             reached = end

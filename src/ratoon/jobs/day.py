@@ -224,7 +224,9 @@ def _to_date(
         return PeriodAccount(season.mill, whole, None), len(days)
 
 
-def _write(result: dict[str, Any], mill_dir: Path, day: date, only_if_missing: bool = False) -> None:
+def _write(
+    result: dict[str, Any], mill_dir: Path, day: date, only_if_missing: bool = False
+) -> None:
     from ratoon.reports.write import write_morning
 
     folder = mill_dir / "sheets" / day.isoformat()
