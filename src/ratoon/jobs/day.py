@@ -236,6 +236,22 @@ def _write(
     write_morning(result, folder)
 
 
+def kept_day(mill_dir: Path, day: str) -> dict[str, Any]:
+    """The newest kept result of a mill day given as text; the day is accounted when none is kept.
+
+    Pages ask this: they show what was accounted last and never wait for a new account.
+    """
+    wanted = date.fromisoformat(day)
+    mill_dir = Path(mill_dir)
+    with store_of(mill_dir) as store:
+        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+        kept = store.newest_result(KIND, calendar.period(wanted))
+    if kept is not None:
+        answer: dict[str, Any] = kept.answer
+        return answer
+    return account_day(mill_dir, wanted)
+
+
 def accounted_days(mill_dir: Path) -> list[str]:
     """The accounted dates, oldest first."""
     mill_dir = Path(mill_dir)

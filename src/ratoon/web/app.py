@@ -119,14 +119,14 @@ def create_app(
     Parameters
     ----------
     mill_dir : the mill's folder.
-    account_day : gives the result of a mill day; by default `ratoon.jobs.day.account_day`.
+    account_day : gives the result of a mill day; by default `ratoon.jobs.day.kept_day`.
     days : gives the accounted mill days; by default `ratoon.jobs.day.accounted_days`.
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
     """
     if account_day is None or days is None:
         from ratoon.jobs import day as jobs
 
-        account_day = account_day or jobs.account_day
+        account_day = account_day or jobs.kept_day
         days = days or jobs.accounted_days
     pages = Pages(mill_dir, account_day, days, checks)
     # No generated documentation pages: they fetch their script from elsewhere.
