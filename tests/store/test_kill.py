@@ -76,6 +76,7 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
     assert code == 0
     with Store.open(locate(folder)) as store:
         undisturbed = store.contents_digest()
+    killed = 0
     dice = random.Random(20310814)
     for _ in range(KILLS):
         _empty(str(locate(folder)))
