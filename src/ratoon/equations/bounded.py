@@ -44,6 +44,9 @@ def _solver(square: SquareSystem) -> Any:
     problem = {"x": unknown, "p": parameters, "f": casadi.SX(0), "g": residual}
     options: dict[str, Any] = {
         "print_time": False,
+        # A trial point without a value is refused by the solver itself; nobody need read of it.
+        "show_eval_warnings": False,
+        "calc_lam_p": False,
         "ipopt": {"print_level": 0, "sb": "yes", "max_iter": 200, "max_cpu_time": 3.0,
                   "hessian_approximation": "limited-memory"},
     }  # fmt: skip

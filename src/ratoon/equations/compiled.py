@@ -28,6 +28,7 @@ class Evaluator:
     Attributes
     ----------
     rows, starts : compressed-column pattern of the Jacobian (m x n).
+    columns : column of each of its non-zeros.
     """
 
     def __init__(self, name: str, inputs: Any, outputs: Any) -> None:
@@ -41,6 +42,7 @@ class Evaluator:
         pattern = jacobian.sparsity()
         self.rows: Ints = np.array(pattern.row(), dtype=np.int64)
         self.starts: Ints = np.array(pattern.colind(), dtype=np.int64)
+        self.columns: Ints = np.repeat(np.arange(self.shape[1]), np.diff(self.starts))
         nonzeros = jacobian.nz[:] if pattern.nnz() else casadi.SX(0, 1)
         self._input: Floats = np.zeros(self.shape[1])
         self._value: Floats = np.zeros(self.shape[0])

@@ -211,26 +211,39 @@ class Reconciled:
         return float(c[0, 1] / np.sqrt(c[0, 0] * c[1, 1])) if c[0, 0] and c[1, 1] else 0.0
 
     def shares(self, address: str) -> list[tuple[str, float]]:
-        """Who makes the doubt of a figure: (reading or "instrument NAME", share), largest first."""
+        """Who makes the doubt of a figure: (reading or "instrument NAME", share), largest first.
+
+        The shares add to one. With a whole covariance given, a reading's share holds its part of
+        what it has in common with others, and may be below zero.
+        """
         row = self._row(address)
         if row is None or not self.determined(address):
             return []
         p = self.problem
         # Gradient to the readings themselves, then own and common parts apart.
-        k = self._sensitivities[row] @ self._factor_inverse
+        white = self._sensitivities[row]
+        k = white @ self._factor_inverse
+        # What robust weights add to the doubt of a reading that the others speak against.
+        widened = white**2 * (1.0 - self.weights**2)
+        together = k * (p.factor @ (p.factor.T @ k)) if p.correlated else None
         parts: dict[str, float] = {}
         common: dict[str, float] = {}
         for j, reading in enumerate(p.readings):
-            own = (k[j] * float(reading.sigma or 0.0)) ** 2
+            own = float(widened[j])
+            if together is not None:
+                own += float(together[j])
+                parts[reading.address] = parts.get(reading.address, 0.0) + own
+                continue
+            own += float(k[j] * float(reading.sigma or 0.0)) ** 2
             if reading.common and reading.instrument:
                 common[reading.instrument] = (
                     common.get(reading.instrument, 0.0) + k[j] * reading.common
                 )
             else:
-                own += (k[j] * reading.common) ** 2
+                own += float(k[j] * reading.common) ** 2
             parts[reading.address] = parts.get(reading.address, 0.0) + own
         for name, total in common.items():
-            parts[f"instrument {name}"] = total**2
+            parts[f"instrument {name}"] = float(total) ** 2
         whole = sum(parts.values())
         if not whole > 0:
             return []

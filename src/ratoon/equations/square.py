@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -12,12 +11,13 @@ from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
 from ratoon.equations.newton import newton
-from ratoon.equations.structure import check_square
+from ratoon.equations.structure import check_rank, check_square
 
 if TYPE_CHECKING:
     from ratoon.equations.system import Equations
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 def square_system(equations: Equations, given: Mapping[str, float]) -> SquareSystem:
@@ -34,8 +34,6 @@ class SquareSystem:
     """Unknown columns and rows for a set of given names; values come with each call."""
 
     def __init__(self, equations: Equations, given: tuple[str, ...]) -> None:
-        from scipy.sparse import vstack
-
         self._kept: dict[str, Any] = {}
         self.equations, self.compiled = equations, equations.compiled("solve")
         names = list(equations.variables)
@@ -49,25 +47,41 @@ class SquareSystem:
             equations.lows[self.fixed_columns] - slack,
             equations.highs[self.fixed_columns] + slack,
         )
-        pattern = self.compiled.pattern
-        if self.reports:
-            rows = equations.report_pattern[[k for k, _ in self.reports], :]
-            pattern = vstack([pattern, rows]).tocsr()
-        used = {int(j) for j in np.unique(pattern.indices)}
+        self.report_rows = np.array([k for k, _ in self.reports], dtype=np.int64)
+        self.report_scales = np.array(
+            [equations.reports[g].scale for _, g in self.reports], dtype=float
+        )
+        rows, columns, slopes = self._slopes()
+        used = np.bincount(columns, minlength=len(names)) > 0
         unknown: list[int] = []
         idle: list[int] = []
         for j, var in enumerate(equations.variables.values()):
             if j in self.fixed or var.kind != "free":
                 continue
-            (unknown if j in used else idle).append(j)
+            (unknown if used[j] else idle).append(j)
         self.unknown = np.array(unknown, dtype=np.int64)
         self.idle = frozenset(idle)
         row_names = [*self.compiled.names, *(f"{g} as given" for _, g in self.reports)]
         self.row_names = row_names
-        check_square(pattern[:, self.unknown].tocsr(), row_names, [names[j] for j in self.unknown])
-        self.report_rows = np.array([k for k, _ in self.reports], dtype=np.int64)
-        self.report_scales = np.array(
-            [equations.reports[g].scale for _, g in self.reports], dtype=float
+        place = np.full(len(names), -1, dtype=np.int64)
+        place[self.unknown] = np.arange(len(unknown))
+        chosen = place[columns] >= 0
+        self._entries = rows[chosen], place[columns[chosen]], slopes[chosen]
+        shape = (len(unknown), len(row_names))
+        pattern = _compressed(self._entries[1], self._entries[0], shape)[0]
+        check_square(pattern, row_names, [names[j] for j in unknown])
+
+    def _slopes(self) -> tuple[Ints, Ints, Ints]:
+        """Row, column and number of every slope: the equations', then those of given reports."""
+        one, two = self.compiled.residuals, self.equations.reported
+        count = len(one.rows)
+        place = np.full(two.shape[0], -1, dtype=np.int64)
+        place[self.report_rows] = one.shape[0] + np.arange(len(self.reports))
+        given = np.flatnonzero(place[two.rows] >= 0)
+        return (
+            np.concatenate([one.rows, place[two.rows[given]]]),
+            np.concatenate([one.columns, two.columns[given]]),
+            np.concatenate([np.arange(count), count + given]),
         )
 
     def place(self, z: Floats, given: Mapping[str, float]) -> Floats:
@@ -180,55 +194,68 @@ class SquareSystem:
         return value, csc_matrix((slopes[where] * factor, rows, starts), shape=shape)
 
     @cached_property
-    def assembly(self) -> tuple[Any, Floats, Any, Any, NDArray[np.int64]]:
+    def assembly(self) -> tuple[Any, Floats, Any, Any, Ints]:
         """Which slope stands where in the scaled matrix: the pattern never changes.
 
         Last comes the order of the unknowns that keeps the factors sparse.
         """
-        from scipy.sparse import csc_matrix, vstack
-
-        one, two = self.compiled.residuals, self.equations.reported
-        count = len(one.rows)
-        matrix = one.matrix(np.arange(1.0, count + 1.0))[:, self.unknown]
-        row_scales = np.ones(one.shape[0])
-        if len(self.reports):
-            told = two.matrix(np.arange(count + 1.0, count + len(two.rows) + 1.0)).tocsr()
-            matrix = vstack([matrix, told[self.report_rows, :].tocsc()[:, self.unknown]])
-            row_scales = np.concatenate([row_scales, 1.0 / self.report_scales])
-        order = sparse_order(csc_matrix(matrix))
-        matrix = csc_matrix(matrix)[:, order]
-        matrix.sort_indices()
-        columns = np.repeat(np.arange(len(self.unknown)), np.diff(matrix.indptr))
-        factor = row_scales[matrix.indices] * self.equations.scales[self.unknown[order]][columns]
-        return matrix.data.astype(np.int64) - 1, factor, matrix.indices, matrix.indptr, order
+        rows, columns, slopes = self._entries
+        shape = (len(self.row_names), len(self.unknown))
+        order = sparse_order(_compressed(rows, columns, shape)[0].T)
+        place = np.empty_like(order)
+        place[order] = np.arange(len(order))
+        columns = place[columns]
+        transposed, sorting = _compressed(rows, columns, shape)
+        row_scales = np.concatenate(
+            [np.ones(shape[0] - len(self.reports)), 1.0 / self.report_scales]
+        )
+        scales = self.equations.scales[self.unknown[order]]
+        factor = (row_scales[rows] * scales[columns])[sorting]
+        return slopes[sorting], factor, transposed.indices, transposed.indptr, order
 
     @cached_property
-    def has_value(self) -> tuple[tuple[str, ...], tuple[str, ...], NDArray[np.int64]]:
+    def has_value(self) -> tuple[tuple[str, ...], tuple[str, ...], Ints]:
         """Names of variables and reports that have a value, and the reports' numbers."""
         equations = self.equations
         variables = tuple(n for n, j in equations.index.items() if j not in self.idle)
-        pattern, names, numbers = equations.report_pattern, [], []
-        for name, k in equations.report_index.items():
-            needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist()
-            if self.idle.isdisjoint(needs):
-                names.append(name)
-                numbers.append(k)
-        return variables, tuple(names), np.array(numbers, dtype=np.int64)
+        reports, numbers = tuple(equations.report_index), np.arange(len(equations.reports))
+        if self.idle and reports:
+            idle = np.zeros(len(equations.variables))
+            idle[list(self.idle)] = 1.0
+            numbers = np.flatnonzero(equations.report_pattern @ idle == 0.0)
+        return variables, tuple(reports[k] for k in numbers), numbers.astype(np.int64)
 
     def named(self, z: Floats) -> tuple[dict[str, float], tuple[str, ...]]:
         """Values of variables and reports by name, and the names that have none."""
-        variables, reports, numbers = self.has_value
+        _, reports, numbers = self.has_value
         with np.errstate(all="ignore"):
-            told = self.equations.reported.value(z)
+            told = self.equations.reported.value(z)[numbers]
         values = dict(zip(self.equations.variables, z.tolist()))
-        for name in values.keys() - set(variables):
+        for name in self._without_value[0]:
             del values[name]
-        found = told[numbers].tolist()
-        values.update(zip(reports, found))
-        for name, number in zip(reports, found):
-            if not math.isfinite(number):
-                del values[name]
+        values.update(zip(reports, told.tolist()))
+        infinite = np.flatnonzero(~np.isfinite(told))
+        if not len(infinite):
+            return values, self._without_value[1]
+        for k in infinite:
+            del values[reports[k]]
         return values, tuple(a for a in self.equations.addresses if a not in values)
+
+    @cached_property
+    def _without_value(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Variables that no equation of a solve holds; those and the reports that need them."""
+        variables, reports, _ = self.has_value
+        known = {*variables, *reports}
+        lost = tuple(a for a in self.equations.addresses if a not in known)
+        return tuple(a for a in lost if a in self.equations.index), lost
+
+    def check_rank(self, z: Floats, given: Mapping[str, float]) -> None:
+        """Refuse an answer that the equations leave open where it stands."""
+        want = np.array([float(given[g]) for _, g in self.reports])
+        matrix = self.residual_and_matrix(z, want)[1]
+        names = list(self.equations.variables)
+        columns = [names[j] for j in self.unknown[self.assembly[4]]]
+        check_rank(matrix, self.row_names, columns)
 
     def worst(self, z: Floats, given: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
         """The equations that hold least, with their scaled residuals."""
@@ -239,7 +266,20 @@ class SquareSystem:
         return tuple((self.row_names[i], float(value[i])) for i in order if abs(value[i]) > 1e-9)
 
 
-def sparse_order(pattern: Any) -> NDArray[np.int64]:
+def _compressed(minor: Ints, major: Ints, shape: tuple[int, int]) -> tuple[Any, Ints]:
+    """Compressed rows of ones, one row for each `major`, and the order of the entries in it.
+
+    `shape` is (minor, major); the transpose of what is given back is compressed by columns.
+    """
+    from scipy.sparse import csr_matrix
+
+    sorting = np.lexsort((minor, major))
+    starts = np.concatenate([[0], np.cumsum(np.bincount(major, minlength=shape[1]))])
+    ones = np.ones(len(sorting))
+    return csr_matrix((ones, minor[sorting], starts), shape=shape[::-1]), sorting
+
+
+def sparse_order(pattern: Any) -> Ints:
     """Columns in the order that SuperLU would choose for them each time anew."""
     from scipy.sparse import csc_matrix
     from scipy.sparse.linalg import splu
@@ -248,6 +288,6 @@ def sparse_order(pattern: Any) -> NDArray[np.int64]:
     numbers = np.random.default_rng(0).uniform(1.0, 2.0, pattern.nnz)
     probe = csc_matrix((numbers, pattern.indices, pattern.indptr), shape=pattern.shape)
     try:
-        return np.argsort(splu(probe).perm_c).astype(np.int64)
+        return np.argsort(splu(probe, panel_size=1, relax=1).perm_c).astype(np.int64)
     except RuntimeError:
         return np.arange(pattern.shape[1], dtype=np.int64)

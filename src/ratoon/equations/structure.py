@@ -9,6 +9,8 @@ import numpy as np
 
 from ratoon.base.errors import NotSpecified
 
+RANK = 1e-13  # relative size of a slope that is rounding alone
+
 
 def matched_rows(pattern: Any) -> Any:
     """For each row the column it is matched with, or -1 (pattern: SciPy CSR, rows x columns)."""
@@ -31,11 +33,11 @@ def check_square(pattern: Any, rows: Sequence[str], columns: Sequence[str]) -> N
     NotSpecified : with the names of the part that is over- or under-specified.
     """
     match = np.asarray(matched_rows(pattern))
+    if len(rows) == len(columns) and bool(np.all(match >= 0)):
+        return
     lone_rows = [i for i in range(len(rows)) if match[i] < 0]
     taken = {int(c) for c in match if c >= 0}
     lone_columns = [j for j in range(len(columns)) if j not in taken]
-    if not lone_rows and not lone_columns:
-        return
     if lone_rows:
         part = _reached(pattern, lone_rows[0], match)
         names = [rows[i] for i in part]
@@ -50,6 +52,40 @@ def check_square(pattern: Any, rows: Sequence[str], columns: Sequence[str]) -> N
         + _few([columns[j] for j in part]),
         todo="Give one of them, or read it.",
     )
+
+
+def check_rank(matrix: Any, rows: Sequence[str], columns: Sequence[str]) -> None:
+    """Refuse a square set whose equations repeat one another where it was solved.
+
+    Parameters
+    ----------
+    matrix : scaled slopes of the equations, SciPy sparse (n x n).
+
+    Raises
+    ------
+    NotSpecified : naming the equations that repeat one another and the unknowns left open.
+    """
+    if not matrix.shape[0]:
+        return
+    dense = matrix.toarray()
+    dense = dense / np.maximum(np.abs(dense).max(axis=1, keepdims=True), 1e-300)
+    left, sizes, right = np.linalg.svd(dense)
+    if sizes[-1] > RANK * sizes[0]:
+        return
+    repeated = _leading(left[:, -1])
+    open_ = _leading(right[-1])
+    raise NotSpecified(
+        f"equations repeat one another: {_few([rows[i] for i in repeated])}; they leave open: "
+        + _few([columns[j] for j in open_]),
+        todo="Give another figure in place of one that follows from the rest.",
+    )
+
+
+def _leading(vector: Any) -> list[int]:
+    """Numbers of the entries that are not rounding beside the largest."""
+    size = np.abs(vector)
+    found: list[int] = np.flatnonzero(size > 0.01 * size.max()).tolist()
+    return found
 
 
 def _few(names: Sequence[str], most: int = 8) -> str:

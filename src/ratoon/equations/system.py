@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -73,6 +74,7 @@ class Equations:
         listed = list(reports(self.symbols)) if reports is not None else []
         unique([*self.variables, *(r.name for r in listed)], "address")
         self.reports: dict[str, Report] = {r.name: r for r in listed}
+        self._names = frozenset(self.variables) | frozenset(self.reports)
         self.index = {name: i for i, name in enumerate(self.variables)}
         self.report_index = {name: i for i, name in enumerate(self.reports)}
         self._modes: dict[str, _Compiled] = {}
@@ -81,6 +83,8 @@ class Equations:
         self.highs: Floats = np.array([v.high for v in table], dtype=float)
         self.starts: Floats = np.array([v.start for v in table], dtype=float)
         self.squares: dict[frozenset[str], Any] = {}
+        # The compiled functions write into buffers of their own: one question at a time.
+        self.lock = threading.RLock()
 
     @property
     def addresses(self) -> list[str]:
@@ -128,7 +132,12 @@ class Equations:
         """Start values of all variables."""
         z = self.starts.copy()
         if start:
+            for name in start.keys() - self._names:
+                self.known(name)
             z = np.array([start.get(n, s) for n, s in zip(self.variables, z.tolist())], dtype=float)
+            for k in np.flatnonzero(~np.isfinite(z)):
+                name = list(self.variables)[k]
+                raise BadInput("start is not a number", where=name, value=start[name])
         return np.clip(z, self.lows, self.highs)
 
     def solve(
@@ -151,13 +160,16 @@ class Equations:
         begun = time.perf_counter()
         for name, value in given.items():
             self.known(name)
-            if not math.isfinite(value):
+            if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
                 raise BadInput("is not a number", where=name, value=value)
-        square = square_system(self, given)
-        z, residual, steps, method = square.solve(self.begin(start), given)
-        if not residual < ACCEPTED:
-            raise self._no_answer(square, z, given)
-        values, left_out = square.named(z)
+        with self.lock:
+            square = square_system(self, given)
+            z, residual, steps, method = square.solve(self.begin(start), given)
+            if not residual < ACCEPTED:
+                raise self._no_answer(square, z, given)
+            if method == "bounded" or not steps:
+                square.check_rank(z, given)
+            values, left_out = square.named(z)
         return Solution(values, dict(given), steps, residual, time.perf_counter() - begun,
                         method, left_out)  # fmt: skip
 
@@ -183,7 +195,8 @@ class Equations:
         """Many scenarios at once; see `ratoon.equations.scenarios`."""
         from ratoon.equations.scenarios import solve_many
 
-        return solve_many(self, given, start)
+        with self.lock:
+            return solve_many(self, given, start)
 
     def reconcile(
         self,
@@ -213,7 +226,10 @@ class Equations:
         """
         from ratoon.equations.gauss_newton import reconcile as reconcile_
 
-        return reconcile_(self, readings, start, constants, covariance, tuple(leaks), robust)
+        for name in (leaks := tuple(leaks)):
+            self.known(name)
+        with self.lock:
+            return reconcile_(self, readings, start, constants, covariance, leaks, robust)
 
 
 def reconcile(equations: Equations, readings: Iterable[Reading], **options: Any) -> Reconciled:

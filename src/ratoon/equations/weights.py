@@ -32,6 +32,8 @@ class Problem:
     is_report: NDArray[np.bool_]
     index: NDArray[np.int64]
     values: Floats
+    correlated: bool = False
+    """Whether a whole covariance was given in place of sigma and common."""
 
     @property
     def scale(self) -> Floats:
@@ -61,7 +63,10 @@ def set_up(
         var = equations.variables.get(reading.address)
         if var is not None and var.kind == "constant":
             base[equations.index[var.name]] = reading.value
-        elif reading.sigma is None or not reading.sigma > 0:
+        elif not (np.isfinite(reading.common) and reading.common >= 0):
+            raise BadInput("common error must not be below zero", where=reading.address,
+                           value=reading.common)  # fmt: skip
+        elif reading.sigma is None or not 0 < reading.sigma < np.inf:
             unused.append(reading)
         else:
             used.append(reading)
@@ -94,7 +99,7 @@ def set_up(
     values = np.array([r.value for r in used], dtype=float)
     factor, whitener = factors(used, covariance)
     return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, whitener,
-                   base, is_report, index, values)  # fmt: skip
+                   base, is_report, index, values, covariance is not None)  # fmt: skip
 
 
 def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
