@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import time
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 KIND = "day"
 AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
+LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
 
 
 @lru_cache(maxsize=4)
@@ -50,6 +52,8 @@ class Season:
     readings: list[Reading]
     stops: list[Stop]
     gathered: dict[date, Gathered] = field(default_factory=dict)
+    _sorted: list[Reading] | None = None
+    _starts: list[datetime] = field(default_factory=list)
 
     def day(self, day: date) -> Gathered:
         from ratoon.account.gather import gather
@@ -57,13 +61,26 @@ class Season:
         if day not in self.gathered:
             period = self.mill.calendar.period(day)
             near = Period(period.start - AROUND, period.end + AROUND)
-            rows = [r for r in self.readings if r.start and _near(r, near)]
+            rows = [r for r in self._about(near) if _near(r, near)]
             stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
             self.gathered[day] = gather(self.mill, period, rows, stops)
         return self.gathered[day]
 
+    def _about(self, near: Period) -> list[Reading]:
+        """Readings that start from a week before a stretch to its end."""
+        if self._sorted is None:
+            self._sorted = sorted((r for r in self.readings if r.start), key=_start_of)
+            self._starts = [_start_of(r) for r in self._sorted]
+        low = bisect_left(self._starts, near.start - LOOK_BACK)
+        return self._sorted[low : bisect_right(self._starts, near.end)]
+
     def stops_of(self, period: Period) -> list[Stop]:
         return [s for s in self.stops if s.start < period.end and s.end > period.start]
+
+
+def _start_of(r: Reading) -> datetime:
+    assert r.start is not None
+    return r.start
 
 
 def _near(r: Reading, near: Period) -> bool:
@@ -92,10 +109,10 @@ def inputs_digest(season: Season, day: date) -> str:
     rows = sorted(
         (r.address, str(r.start), str(r.end), r.value, r.unit, r.sigma, r.source)
         for r in season.readings
-        if r.start and r.start <= until
+        if r.start and r.start <= until and (r.end is None or r.start < until - AROUND)
     )
     stops = sorted((str(s.start), str(s.end), s.station, s.cause, s.note) for s in season.stops
-                   if s.start <= until)  # fmt: skip
+                   if s.start < until - AROUND)  # fmt: skip
     return digest(
         {
             "readings": [list(r) for r in rows],
@@ -283,6 +300,11 @@ def account_all(
         season = load(store, mill_dir, days[-1])
         for n, day in enumerate(days, 1):
             begun = time.perf_counter()
+            snapshot = store.settings_on(day)
+            held = snapshot.text if snapshot else text
+            if held != season.text:
+                # An old day is accounted with the mill file of its day.
+                season = Season(mill_from(held), held, season.readings, season.stops)
             wanted = inputs_digest(season, day)
             period = season.mill.calendar.period(day)
             kept = store.newest_result(KIND, period)
