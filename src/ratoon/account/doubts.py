@@ -110,6 +110,8 @@ def unchecked(account: PeriodAccount) -> list[str]:
 def undetermined_words(account: PeriodAccount, week: PeriodAccount | None) -> str:
     """Whether the undetermined loss is real, in plain words, the week's figure beside it."""
     figure = account.figure("account.undetermined")
+    if account.gathered.crushing <= 0.0:
+        return "No cane was crushed: there is no pol account of this day."
     if figure.value is None or figure.sigma is None:
         return "The undetermined loss is not determined: too little was read."
     half = Z95 * figure.sigma

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from ratoon.account.mill import Mill
 from ratoon.base import units
@@ -35,6 +35,8 @@ class Gathered:
     origins : the rows behind each plant reading's address.
     constants : hours and other exact figures. crushing, whole : seconds.
     shown : readings kept but not used, with the reason. notes : words on coverage.
+    stood : stretches in which the mills stood. amounts : on a day without cane, what flowed all the
+    same, by address: amount, its random and its common standard uncertainty.
     """
 
     period: Period
@@ -45,26 +47,42 @@ class Gathered:
     constants: dict[str, float] = field(default_factory=dict)
     shown: list[tuple[Reading, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
-    notable: dict[str, str] = field(default_factory=dict)
+    stood: list[tuple[datetime, datetime]] = field(default_factory=list)
+    amounts: dict[str, tuple[float, float, float]] = field(default_factory=dict)
 
     @property
     def whole(self) -> float:
         return self.period.seconds
 
+    def crushed_within(self, begin: datetime, end: datetime) -> float:
+        """Crushing time inside a stretch [s]."""
+        begin, end = max(begin, self.period.start), min(end, self.period.end)
+        length = max((end - begin).total_seconds(), 0.0)
+        for a, b in self.stood:
+            length -= max((min(b, end) - max(a, begin)).total_seconds(), 0.0)
+        return max(length, 0.0)
 
-def crushing_seconds(period: Period, stops: Iterable[Stop]) -> float:
-    """Length of the period less the union of the mills' stops [s]."""
+
+def stretches_stood(period: Period, stops: Iterable[Stop]) -> list[tuple[datetime, datetime]]:
+    """The mills' stops inside a period, joined where they overlap, in order."""
     spans = sorted(
         (max(s.start, period.start), min(s.end, period.end))
         for s in stops
         if s.station.strip().lower() in MILLS
     )
-    stood, reached = 0.0, period.start
+    joined: list[tuple[datetime, datetime]] = []
+    reached = period.start
     for begin, end in spans:
         begin = max(begin, reached)
         if end > begin:
-            stood += (end - begin).total_seconds()
+            joined.append((begin, end))
             reached = end
+    return joined
+
+
+def crushing_seconds(period: Period, stops: Iterable[Stop]) -> float:
+    """Length of the period less the union of the mills' stops [s]."""
+    stood = sum((b - a).total_seconds() for a, b in stretches_stood(period, stops))
     return period.seconds - stood
 
 
@@ -88,7 +106,7 @@ def gather(
     for r in records:
         by_address.setdefault(r.address, []).append(r)
     evaporator = _evaporator_seconds(by_address.pop("hours.evaporator", []), period, crushing)
-    out = Gathered(period, crushing, evaporator)
+    out = Gathered(period, crushing, evaporator, stood=stretches_stood(period, stops))
     out.constants = {
         "hours.crushing": max(crushing, 1.0),
         "hours.evaporator": max(evaporator, 1.0),
@@ -109,6 +127,8 @@ def gather(
             out.constants[address] = total / max(crushing, 1.0)
         elif crushing > 0.0:
             _figure(mill, out, info, rows)
+        else:
+            _without_cane(mill, out, info, rows)
     return out
 
 
@@ -188,8 +208,8 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         parts.append((row, *found))
     if not parts:
         return
-    value, random, common = _combine(out, setting, parts)
-    coverage = 1.0 if weekly else _coverage(out, [p[0] for p in parts])
+    coverage = 1.0 if weekly else _coverage(out, setting, [p[0] for p in parts])
+    value, random, common = _combine(out, setting, parts, coverage)
     if coverage < LEAVE_BELOW:
         for row, *_ in parts:
             out.shown.append((row, f"covers {100 * coverage:.0f} % of the period: not used"))
@@ -212,15 +232,20 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
 
 
 def _combine(
-    out: Gathered, setting: ReadingSettings, parts: list[tuple[Reading, float, float]]
+    out: Gathered,
+    setting: ReadingSettings,
+    parts: list[tuple[Reading, float, float]],
+    coverage: float,
 ) -> tuple[float, float, float]:
     """Value and doubt of the period from its rows, flows as means over crushing hours."""
     rows = [p[0] for p in parts]
     n = len(rows)
     if units.is_total(rows[0].unit):
-        value = sum(r.value for r in rows) / out.crushing
-        random = sum(p[1] ** 2 for p in parts) ** 0.5 / out.crushing
-        return value, random, sum(p[2] for p in parts) / out.crushing
+        # A total of part of the time is the same flow over less of it: never a smaller flow.
+        over = out.crushing * max(coverage, 1e-9)
+        value = sum(r.value for r in rows) / over
+        random = sum(p[1] ** 2 for p in parts) ** 0.5 / over
+        return value, random, sum(p[2] for p in parts) / over
     lengths = [((r.end - r.start).total_seconds() if r.end and r.start else 0.0) for r in rows]
     total = sum(lengths)
     weights = [x / total for x in lengths] if total > 0 else [1.0 / n] * n
@@ -233,8 +258,8 @@ def _combine(
     return value, random, common
 
 
-def _coverage(out: Gathered, rows: list[Reading]) -> float:
-    """Share of the period that the rows cover; instants are samples and cover it."""
+def _coverage(out: Gathered, setting: ReadingSettings, rows: list[Reading]) -> float:
+    """Share of the station's own time that the rows cover; instants are samples and cover it."""
     spans = [(r.start, r.end) for r in rows if r.start and r.end]
     if len(spans) < len(rows):
         return 1.0
@@ -243,9 +268,34 @@ def _coverage(out: Gathered, rows: list[Reading]) -> float:
     for begin, end in sorted(spans):
         begin, end = max(begin, reached), min(end, out.period.end)
         if end > begin:
-            covered += (end - begin).total_seconds()
+            if setting.hours == "period":
+                covered += (end - begin).total_seconds()
+            else:
+                covered += out.crushed_within(begin, end)
             reached = end
-    return covered / out.period.seconds
+    whole = out.whole if setting.hours == "period" else out.crushing
+    return min(covered / whole, 1.0) if whole > 0 else 1.0
+
+
+def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
+    """A day without cane: nothing is reconciled, but what flowed counts to date."""
+    setting = mill.settings.readings.get(info.address, ReadingSettings())
+    for row in _touching(rows, out.period):
+        out.shown.append((row, "no cane was crushed: kept, and counted to date where it flows"))
+        found = doubt(info, setting, row, row.unit)
+        total = units.is_total(row.unit)
+        flows = units.dimension(row.unit) in ("mass flow", "volume flow", "power")
+        if found is None or row.end is None or row.start is None or not (total or flows):
+            continue
+        if flows and setting.hours != "period":
+            continue  # a mean while a station ran that did not run
+        seconds = 1.0 if total else (row.end - row.start).total_seconds()
+        amount, random, common = out.amounts.get(info.address, (0.0, 0.0, 0.0))
+        out.amounts[info.address] = (
+            amount + row.value * seconds,
+            (random**2 + (found[0] * seconds) ** 2) ** 0.5,
+            common + found[1] * seconds,
+        )
 
 
 def _levels(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:

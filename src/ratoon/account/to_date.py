@@ -46,6 +46,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
             continue
         joined = _mean(mill, address, rows, crushing)
         if joined is not None:
+            joined = _with_idle_days(joined, days, crushing)
             out.readings.append(joined)
             out.origins[address] = [r for d, _ in rows for r in d.origins.get(address, [])][:1]
     _ends(days, out)
@@ -76,6 +77,20 @@ def _mean(
     last = rows[-1][1]
     return replace(last, value=value, sigma=random * gap, common=common,
                    start=rows[0][1].start)  # fmt: skip
+
+
+def _with_idle_days(r: Reading, days: Sequence[Gathered], crushing: float) -> Reading:
+    """Add what flowed on days without cane, spread over the crushing time like all flows."""
+    idle = [d.amounts[r.address] for d in days if r.address in d.amounts]
+    if not idle:
+        return r
+    random = (float(r.sigma or 0.0) ** 2 + sum((x[1] / crushing) ** 2 for x in idle)) ** 0.5
+    return replace(
+        r,
+        value=r.value + sum(x[0] for x in idle) / crushing,
+        sigma=random,
+        common=r.common + sum(x[2] for x in idle) / crushing,
+    )
 
 
 def _block(mill: Mill, instrument: str, day: Gathered) -> int:

@@ -1,0 +1,79 @@
+"""From records to plant readings: totals, means, gaps, stops and days without cane."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+import ratoon.demo
+from ratoon.account.gather import crushing_seconds, gather
+from ratoon.account.mill import Mill, read_mill
+from ratoon.account.to_date import join
+from ratoon.base.clock import parse_date
+from ratoon.base.records import Period, Reading, Stop
+
+HOUR = timedelta(hours=1)
+
+
+@pytest.fixture(scope="module")
+def mill() -> Mill:
+    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
+
+
+@pytest.fixture(scope="module")
+def period(mill: Mill) -> Period:
+    return mill.calendar.period(parse_date("2031-07-01"))
+
+
+def cane(period: Period, first: float, last: float, tonnes: float) -> Reading:
+    start, end = period.start + first * HOUR, period.start + last * HOUR
+    return Reading("cane.weight", tonnes * 1000.0, None, start=start, end=end, unit="t")
+
+
+def test_overlapping_stops_count_once(period: Period) -> None:
+    stops = [
+        Stop(period.start, period.start + 2 * HOUR, "mills", "a"),
+        Stop(period.start + HOUR, period.start + 3 * HOUR, "mills", "b"),
+        Stop(period.start + 5 * HOUR, period.start + 6 * HOUR, "boilers", "c"),
+    ]
+    assert crushing_seconds(period, stops) == 21 * 3600
+
+
+def test_a_missing_shift_does_not_make_the_rate_smaller(mill: Mill, period: Period) -> None:
+    whole = gather(mill, period, [cane(period, 0, 24, 9600.0)], [])
+    part = gather(mill, period, [cane(period, 0, 8, 3200.0), cane(period, 8, 16, 3200.0)], [])
+    (full,), (short,) = whole.readings, part.readings
+    assert short.value == pytest.approx(full.value)
+    assert short.sigma is not None and full.sigma is not None
+    assert short.sigma > full.sigma
+    assert any("67 %" in note for note in part.notes)
+
+
+def test_less_than_half_is_kept_and_not_used(mill: Mill, period: Period) -> None:
+    found = gather(mill, period, [cane(period, 0, 8, 3200.0)], [])
+    assert not found.readings
+    assert "not used" in found.shown[0][1]
+
+
+def test_a_reading_over_the_crushing_hours_covers_a_day_with_a_long_stop(
+    mill: Mill, period: Period
+) -> None:
+    stop = Stop(period.start + 12 * HOUR, period.end, "mills", "planned")
+    found = gather(mill, period, [cane(period, 0, 12, 4800.0)], [stop])
+    assert found.readings[0].value == pytest.approx(4800e3 / (12 * 3600))
+    assert not found.notes
+
+
+def test_a_day_without_cane_counts_to_date(mill: Mill, period: Period) -> None:
+    after = mill.calendar.period(parse_date("2031-07-02"))
+    crushed = gather(mill, period, [sugar(period, 1200.0)], [])
+    idle = gather(mill, after, [sugar(after, 100.0)], [Stop(after.start, after.end, "mills", "r")])
+    assert idle.crushing == 0.0
+    assert "no cane" in idle.shown[0][1]
+    both = join(mill, [crushed, idle])
+    assert both.readings[0].value * both.crushing == pytest.approx(1300e3)
+
+
+def sugar(period: Period, tonnes: float) -> Reading:
+    return Reading("sugar.weight", tonnes * 1000.0, None, start=period.start, end=period.end,
+                   unit="t")  # fmt: skip
