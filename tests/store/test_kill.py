@@ -76,7 +76,11 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
     assert code == 0
     with Store.open(locate(folder)) as store:
         undisturbed = store.contents_digest()
-    killed = 0
+    # the first run pays for cold files: kills are aimed at what a run takes after it
+    for _ in range(3):
+        _empty(str(locate(folder)))
+        seconds = min(seconds, _run("import", folder)[0])
+    killed = half_way = 0
     dice = random.Random(20310814)
     for _ in range(KILLS):
         _empty(str(locate(folder)))
@@ -87,12 +91,14 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
         report = imports.import_files(folder, files)
         fresh = [file.accepted for file in report.files]
         assert all(count in (0, 180) for count in fresh), "a file was stored half"
+        half_way += 0 < fresh.count(0) < len(files)
         assert [len(file.refused) for file in report.files] == [1] * len(files)
         with Store.open(locate(folder)) as store:
             assert store.verify() == []
             assert store.contents_digest() == undisturbed
     # the kills must have fallen into the work, or this shows nothing
-    assert killed >= 1
+    assert killed >= KILLS * 0.6
+    assert half_way >= 3
 
 
 def test_answers_killed_at_any_moment_are_whole(
