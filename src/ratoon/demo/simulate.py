@@ -73,7 +73,7 @@ def _day(run: Run, day: TrueDay, minutes: Floats) -> TrueDay:
     # Poor juice is boiled to lower purities: the floor follows it.
     poorer = float(run.weather.purity[number - 1]) - USUAL_PURITY
     for grade in ("B", "C"):
-        levels[f"pan.{grade}.massecuite.purity"] += FOLLOW * poorer
+        levels[f"pan.{grade}.purity_set"] += FOLLOW * poorer
     standing = np.zeros(len(plant.names))
     steps: list[Step] = []
     for crushing, whole in season.steps_of(minutes):

@@ -189,6 +189,17 @@ class Equations:
             todo="Change what is given, or widen the limit named.",
         )
 
+    def residuals_at(self, values: Mapping[str, float]) -> dict[str, float]:
+        """Residuals of a solve's equations by name, in their own units, at an answer's values."""
+        compiled = self.compiled("solve")
+        z = self.starts.copy()
+        for name, value in values.items():
+            if name in self.variables:
+                z[self.index[name]] = value
+        scales = {e.name: e.scale for e in self.equations}
+        found = compiled.residuals.value(z)
+        return {n: float(r) * scales[n] for n, r in zip(compiled.names, found, strict=True)}
+
     def solve_many(
         self, given: Mapping[str, Any], start: Mapping[str, float] | None = None
     ) -> dict[str, Floats]:

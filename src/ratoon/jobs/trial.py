@@ -42,7 +42,8 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
     before = plant.solve(given, today.answer.state)
     after_given = dict(given)
     for address, value in changes.items():
-        after_given[address] = units.to_inside(value, plant.addresses[address].unit)
+        point = plant.set_point_of(address)
+        after_given[point] = units.to_inside(value, plant.addresses[address].unit)
     scale = after_given.get("cane.rate", before["cane.rate"]) / before["cane.rate"]
     pol = after_given.get("cane.pol", before["cane.pol"]) / before["cane.pol"]
     for name in UNDETERMINED:
@@ -73,7 +74,8 @@ UNDETERMINED = ("undetermined.juice_end", "undetermined.evaporators", "undetermi
 def settable(plant: Any) -> list[str]:
     """Addresses that a trial can set: what a simulation sets, and what is assumed."""
     assumed = [v.name for v in plant.equations.variables.values() if v.kind == "assumed"]
-    return [a for a in (*plant.set_values, *assumed) if not a.startswith("stock.")]
+    held = [a for a in plant.addresses if plant.set_point_of(a) != a]
+    return [a for a in (*plant.set_values, *held, *assumed) if not a.startswith("stock.")]
 
 
 def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
@@ -85,6 +87,9 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
             given[address] = answer.state[f"{called}.opening"]
         elif address == "liquor.brix_set":
             given[address] = _known(answer, "liquor.brix", default)
+        elif address.endswith(".purity_set"):
+            figure = address.replace(".purity_set", ".massecuite.purity")
+            given[address] = _known(answer, figure, default)
         elif address.endswith(".set_point"):
             given[address] = _known(answer, address.replace("set_point", "temperature"), default)
         else:
@@ -111,6 +116,10 @@ def limits(plant: Any, after: Any) -> list[dict[str, Any]]:
 
     if after["liquor.brix"] < after["liquor.brix_set"] - 5e-4:
         add("liquor.brix", after["liquor.brix_set"])
+    for name in (a for a in plant.set_values if a.endswith(".purity_set")):
+        figure = name.replace(".purity_set", ".massecuite.purity")
+        if after[figure] > after[name] + 5e-4:
+            add(figure, after[name])
     for name in ("primary", "secondary"):
         if after[f"heater.{name}.temperature"] < after[f"heater.{name}.set_point"] - 0.5:
             add(f"heater.{name}.temperature", after[f"heater.{name}.set_point"])

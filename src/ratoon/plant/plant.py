@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from ratoon.base.addresses import AddressInfo
-from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.base.records import Reading
 from ratoon.base.units import from_inside, is_total, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
@@ -19,6 +19,12 @@ UNDETERMINED = (
     "undetermined.juice_end",
     "undetermined.evaporators",
     "undetermined.sugar_end",
+)
+# A figure that a control holds, and the set point by which a simulation sets it.
+SET_POINTS = (
+    ("liquor.brix", "liquor.brix_set"),
+    (".massecuite.purity", ".purity_set"),
+    (".temperature", ".set_point"),
 )
 
 
@@ -115,8 +121,53 @@ class Plant:
     def solve(
         self, given: Mapping[str, float] | None = None, start: Mapping[str, float] | None = None
     ) -> Solution:
-        """What would happen with `given` [inside units] instead of what the mill file sets."""
-        return self.equations.solve({**self.set_values, **(given or {})}, start)
+        """What would happen with `given` [inside units] instead of what the mill file sets.
+
+        A figure that has a set point (liquor brix, a heater's outlet, a massecuite's purity) is
+        given as its set point: the answer says where it could not be held.
+        """
+        wanted = {self.set_point_of(a): v for a, v in (given or {}).items()}
+        whole = {**self.set_values, **wanted}
+        try:
+            return self.equations.solve(whole, start)
+        except NotSolved as first:
+            if start is not None:
+                try:
+                    return self.equations.solve(whole)
+                except NotSolved:
+                    pass
+            found = self._by_steps(whole)
+            if found is None:
+                raise first from None
+            return found
+
+    def _by_steps(self, whole: Mapping[str, float]) -> Solution | None:
+        """Walk from the mill file's own settings to the wanted ones; None where the walk ends."""
+        here = self.equations.solve(self.set_values)
+        values = {a: here.values.get(a, self.set_values.get(a, v)) for a, v in whole.items()}
+        done, step, tries = 0.0, 0.5, 0
+        while done < 1.0 and tries < 40:
+            tries += 1
+            part = min(done + step, 1.0)
+            given = {a: values[a] + part * (v - values[a]) for a, v in whole.items()}
+            try:
+                here = self.equations.solve(given, here.values)
+            except NotSolved:
+                step *= 0.5
+                if step < 0.01:
+                    return None
+                continue
+            done, step = part, 1.5 * step
+        return here if done >= 1.0 else None
+
+    def set_point_of(self, address: str) -> str:
+        """The set point by which a figure is set, or the address itself."""
+        for figure, point in SET_POINTS:
+            if address.endswith(figure):
+                name = address.removesuffix(figure) + point
+                if name in self.set_values:
+                    return name
+        return address
 
     def reconcile(
         self,

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -112,6 +113,9 @@ class PanStage:
 
     def _grade_variables(self, g: Grade) -> Iterator[Var]:
         n, what = f"pan.{g.letter}", f"{g.letter} massecuite"
+        if g.purity is not None:
+            yield Var(f"{n}.purity_set", "kg/kg", 0.3, 0.99, g.purity, trade="%",
+                      text=f"set point of the purity of {what}")  # fmt: skip
         yield from stream_variables(f"{n}.massecuite", what, MASSECUITE)
         yield Var(f"{n}.massecuite.temperature", "degC", 50.0, 90.0, g.vapour_temperature + 12.0,
                   trade="degC", text=f"{what} at the drop")  # fmt: skip
@@ -144,7 +148,7 @@ class PanStage:
             values[f"pan.{g.letter}.massecuite.dry_substance"] = g.dry_substance
             values[f"pan.{g.letter}.vapour.temperature"] = g.vapour_temperature
             if g.purity is not None:
-                values[f"pan.{g.letter}.massecuite.purity"] = g.purity
+                values[f"pan.{g.letter}.purity_set"] = g.purity
         return values
 
     def pool(self, q: Quantities, pool: str) -> Stream:
@@ -182,6 +186,8 @@ class PanStage:
                 yield Eq(f"{pool}: shares", whole - 1.0, 1.0, "all of a pool goes somewhere")
         for g in self.grades:
             yield from self._masses(q, g)
+            if g.purity is not None:
+                yield from self._purity(q, g)
             yield from self._heat(q, g)
 
     def _liquor_tank(self, q: Quantities) -> Iterator[Eq]:
@@ -226,6 +232,23 @@ class PanStage:
             yield Eq(f"{g.letter} pans: grain",
                      feeds["liquor"].dissolved - q[f"{n}.grain_share"] * made.dry, 1.0,
                      COMMON)  # fmt: skip
+
+    def _purity(self, q: Quantities, g: Grade) -> Iterator[Eq]:
+        """Boiled to its purity; where molasses alone are richer, liquor is shut off instead."""
+        n = f"pan.{g.letter}"
+        above = read(q, f"{n}.massecuite", MASSECUITE).true_purity - q[f"{n}.purity_set"]
+        if not self.lifted_by_liquor(g):
+            yield Eq(f"{g.letter} pans: purity", above, 0.1, "set point", only="solve")
+            return
+        yield Eq(f"{g.letter} pans: purity or no liquor",
+                 smooth_minimum(q[f"{n}.liquor.share"], above / 0.05, 1e-4), 1.0,
+                 "complementary pair: the purity stands at its set point, or no liquor is taken",
+                 only="solve")  # fmt: skip
+
+    def lifted_by_liquor(self, g: Grade) -> bool:
+        """Whether liquor is what brings a later massecuite up to its purity."""
+        later = g is not self.grades[0]
+        return later and "liquor" in g.feeds and not g.grain_share
 
     def _heat(self, q: Quantities, g: Grade) -> Iterator[Eq]:
         n = f"pan.{g.letter}"

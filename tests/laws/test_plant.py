@@ -1,0 +1,81 @@
+"""What must hold at every station whatever the cane: balances close, every draw solves."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+import ratoon.demo
+from ratoon.account.mill import read_mill
+from ratoon.base.errors import RatoonError
+from ratoon.plant.plant import Plant
+
+BALANCES = (": water", ": sucrose", ": nonsucrose", ": fibre", ": mud solids", ": insolubles")
+
+
+@pytest.fixture(scope="module")
+def plant() -> Plant:
+    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml").plant
+
+
+def settings_of(rate, fibre, brix, purity, imbibition, liquor, b, c):  # type: ignore[no-untyped-def]
+    return {
+        "cane.rate": rate / 3.6,
+        "cane.fibre_laboratory": fibre / 100,
+        "cane.brix": brix / 100,
+        "cane.pol": brix * purity / 1e4,
+        "imbibition.on_fibre": imbibition / 100,
+        "liquor.brix": liquor / 100,
+        "pan.B.massecuite.purity": b / 100,
+        "pan.C.massecuite.purity": c / 100,
+    }
+
+
+@settings(max_examples=150, deadline=None, derandomize=True,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
+@given(
+    rate=st.floats(330, 560), fibre=st.floats(12, 17), brix=st.floats(15.5, 19),
+    purity=st.floats(83, 88.5), imbibition=st.floats(160, 300), liquor=st.floats(62, 72),
+    b=st.floats(73, 78), c=st.floats(61, 66),
+)  # fmt: skip
+def test_every_draw_solves_and_every_component_balances(  # type: ignore[no-untyped-def]
+    plant: Plant, rate, fibre, brix, purity, imbibition, liquor, b, c
+) -> None:
+    answer = plant.solve(settings_of(rate, fibre, brix, purity, imbibition, liquor, b, c))
+    residuals = plant.equations.residuals_at(answer.values)
+    cane = rate / 3.6
+    for name, value in residuals.items():
+        if name.endswith(BALANCES):
+            assert abs(value) < 1e-9 * cane, name
+    whole = {k: answer[f"account.pol.{k}"] for k in ("cane", "sugar", "stock_change")}
+    lost = sum(answer[f"account.loss.{k}"] for k in
+               ("bagasse", "mud", "molasses", "known", "undetermined"))  # fmt: skip
+    assert whole["cane"] == pytest.approx(whole["sugar"] + whole["stock_change"] + lost, rel=1e-9)
+    assert 0.80 < answer["account.extraction"] < 0.995
+    assert 0.60 < answer["account.overall_recovery"] < 0.95
+
+
+@pytest.mark.parametrize(
+    ("address", "value", "told"),
+    [
+        ("imbibition.on_fibre", 40.0, "no answer"),
+        ("liquor.brix", 0.95, "liquor.brix_set"),
+        ("cane.rate", 1e6, "no answer"),
+        ("cane.insolubles", 0.5, "cane.insolubles"),
+    ],
+)
+def test_a_wild_setting_is_refused_in_one_line(plant: Plant, address, value, told) -> None:  # type: ignore[no-untyped-def]
+    with pytest.raises(RatoonError) as refused:
+        plant.solve({address: value})
+    assert told in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_more_imbibition_extracts_more_and_costs_steam(plant: Plant) -> None:
+    before = plant.solve()
+    after = plant.solve({"imbibition.on_fibre": before["imbibition.on_fibre"] + 0.10})
+    gained = 100 * (after["account.extraction"] - before["account.extraction"])
+    steam = 100 * (after["account.process_steam_on_cane"] - before["account.process_steam_on_cane"])
+    assert 0.08 < gained < 0.16  # 0.12 expected, own second solution
+    assert 0.4 < steam < 0.9  # 0.64 expected, own second solution
