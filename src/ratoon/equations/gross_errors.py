@@ -26,6 +26,9 @@ MOST = 12
 # in the global statistic; else it stands in the reading's set of equivalents.
 HEAD_START = 9.0
 LEVEL = 0.05
+# Chance that a sound day names a reading all the same. A look at a sound reading costs little, a
+# missed fault costs an account; and no more than `dof` test directions are independent.
+NAMING = 0.10
 
 
 class Tests:
@@ -101,7 +104,7 @@ class Tests:
             with np.errstate(all="ignore"):
                 t = np.where(ok, d**2 / size, 0.0)
             j = int(np.argmax(np.where(assumed, t - HEAD_START, t)))
-            beta = 1.0 - (1.0 - LEVEL) ** (1.0 / max(int(ok.sum()), 1))
+            beta = 1.0 - (1.0 - NAMING) ** (1.0 / max(min(int(ok.sum()), dof), 1))
             limit = float(ndtri(1.0 - beta / 2.0))
             if objective <= float(chdtri(dof, LEVEL)) and t[j] <= limit**2:
                 break

@@ -247,7 +247,8 @@ class Evaporator:
         """Sucrose carried over to the condenser [kg/s]."""
         if not self.entrainment:
             return 0.0
-        return q["evaporator.entrainment"] * read(q, f"effect.{self.count}.juice").sucrose
+        last = read(q, f"effect.{self.juice_order[-1]}.juice")
+        return q["evaporator.entrainment"] * last.sucrose
 
     def inverted(self, q: Quantities) -> Quantity:
         """Sucrose inverted in all effects [kg/s]."""
