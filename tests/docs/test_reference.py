@@ -1,0 +1,66 @@
+"""Pages made from the code are fresh, links resolve, and no licence is one we cannot take."""
+
+import re
+from importlib import metadata
+from pathlib import Path
+
+import pytest
+
+from ratoon.jobs.reference import pages
+
+ROOT = Path(__file__).parents[2]
+DOCS = ROOT / "docs"
+
+
+@pytest.mark.parametrize("name", ["symbols.md", "how-to/mill-file.md"])
+def test_reference_pages_are_fresh(name: str) -> None:
+    made = pages()[name]
+    assert (DOCS / name).read_text(encoding="utf-8") == made, (
+        "stale: run python -m ratoon.jobs.reference docs"
+    )
+
+
+def test_links_resolve() -> None:
+    for page in [ROOT / "README.md", *DOCS.rglob("*.md")]:
+        for link in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
+            if "://" not in link:
+                assert (page.parent / link).exists(), f"{page.name}: {link}"
+
+
+def test_every_room_is_on_the_map_and_has_its_own_words() -> None:
+    text = (DOCS / "map.md").read_text(encoding="utf-8")
+    for room in (ROOT / "src" / "ratoon").iterdir():
+        if room.is_dir() and (room / "__init__.py").is_file():
+            assert f"`{room.name}`" in text
+            assert (room / "__init__.py").read_text(encoding="utf-8").startswith('"""')
+
+
+def run_time_distributions() -> set[str]:
+    """The program's dependencies, and theirs."""
+    found: set[str] = set()
+    todo = ["ratoon"]
+    while todo:
+        name = todo.pop()
+        try:
+            requires = metadata.distribution(name).requires or []
+        except metadata.PackageNotFoundError:
+            continue  # wanted on another platform or by an extra
+        found.add(name)
+        for line in requires:
+            if "extra ==" in line:
+                continue
+            needed = re.split(r"[\s;<>=!~\[(]", line, maxsplit=1)[0]
+            if needed not in found:
+                todo.append(needed)
+    return found
+
+
+def test_no_dependency_is_under_gpl() -> None:
+    names = run_time_distributions()
+    assert {"casadi", "numpy", "fastapi", "typst"} <= names
+    for name in names:
+        about = metadata.metadata(name)
+        words = [about.get("License-Expression") or about.get("License") or ""]
+        words += [c for c in about.get_all("Classifier") or [] if c.startswith("License")]
+        told = "\n".join(words)[:2000]
+        assert not re.search(r"(?<![Ll])(?<!Lesser )\bA?GPL|Affero", told), f"{name}: {told[:80]}"
