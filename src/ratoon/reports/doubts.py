@@ -113,7 +113,13 @@ def _entries(result: DayResult) -> list[Action]:
         text = f"Write down the cause of the stop at {begin:%H:%M} ({duration(stop['hours'])})"
         actions.append(Action("entry", text, None, ""))
     names = reading_names(result)
-    unused = [r for r in result["readings"] if not r["used"]]
+    # Only what a person can mend: a pH carries no weight in a balance, however well it is read.
+    mendable = ("no sigma", "covers")
+    unused = [
+        r
+        for r in result["readings"]
+        if not r["used"] and r.get("why_not", mendable[0]).startswith(mendable)
+    ]
     if unused:
         whys = [
             f"{names[r['address']]}" + (f" ({r['why_not']})" if r.get("why_not") else "")
