@@ -14,6 +14,9 @@ import pytest
 from ratoon.base.records import Reading, Stop
 from ratoon.store import Entry, InputFile, Store
 
+# Debian keeps it where a short PATH does not look.
+RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
+
 
 def _server_programs() -> Path | None:
     """The folder of the newest installed PostgreSQL server, or None."""
@@ -34,7 +37,7 @@ def postgresql() -> Iterator[str]:
     as_postgres: list[str] = []
     if os.geteuid() == 0:  # the server refuses to run as root
         shutil.chown(folder, "postgres")
-        as_postgres = ["runuser", "-u", "postgres", "--"]
+        as_postgres = [RUNUSER, "-u", "postgres", "--"]
 
     def run(program: str, *args: str) -> None:
         done = subprocess.run(
