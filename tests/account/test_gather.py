@@ -42,7 +42,7 @@ def test_overlapping_stops_count_once(period: Period) -> None:
 def test_a_missing_shift_does_not_make_the_rate_smaller(mill: Mill, period: Period) -> None:
     whole = gather(mill, period, [cane(period, 0, 24, 9600.0)], [])
     part = gather(mill, period, [cane(period, 0, 8, 3200.0), cane(period, 8, 16, 3200.0)], [])
-    (full,), (short,) = whole.readings, part.readings
+    full, short = whole.readings[0], part.readings[0]
     assert short.value == pytest.approx(full.value)
     assert short.sigma is not None and full.sigma is not None
     assert short.sigma > full.sigma
@@ -51,7 +51,7 @@ def test_a_missing_shift_does_not_make_the_rate_smaller(mill: Mill, period: Peri
 
 def test_less_than_half_is_kept_and_not_used(mill: Mill, period: Period) -> None:
     found = gather(mill, period, [cane(period, 0, 8, 3200.0)], [])
-    assert not found.readings
+    assert not [r for r in found.readings if r.kind == "measured"]
     assert "not used" in found.shown[0][1]
 
 
@@ -72,6 +72,14 @@ def test_a_day_without_cane_counts_to_date(mill: Mill, period: Period) -> None:
     assert "no cane" in idle.shown[0][1]
     both = join(mill, [crushed, idle])
     assert both.readings[0].value * both.crushing == pytest.approx(1300e3)
+
+
+def test_a_stock_nobody_took_is_a_wide_assumption(mill: Mill, period: Period) -> None:
+    found = gather(mill, period, [cane(period, 0, 24, 9600.0)], [])
+    stocks = [r for r in found.readings if r.address.startswith("stock.")]
+    assert {r.kind for r in stocks} == {"assumed"}
+    assert all(r.sigma == pytest.approx(0.5 * r.value) for r in stocks)
+    assert "stock.liquor.opening" in {r.address for r in stocks}
 
 
 def sugar(period: Period, tonnes: float) -> Reading:

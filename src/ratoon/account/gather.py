@@ -15,6 +15,7 @@ from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.plant.stations.stocks import KNOWN
 from ratoon.settings.records import ReadingSettings
 
 WIDEN_BELOW = 0.80
@@ -23,6 +24,7 @@ LEVEL_WITHIN = timedelta(hours=2)
 WEEKLY = timedelta(days=8)
 WEEKLY_ADDRESSES = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
 MILLS = ("mills", "mill", "")
+UNREAD = 0.5  # standard uncertainty of a stock that nobody took, on its usual level
 
 
 @dataclass
@@ -129,6 +131,8 @@ def gather(
             _figure(mill, out, info, rows)
         else:
             _without_cane(mill, out, info, rows)
+    if crushing > 0.0:
+        _unread_stocks(mill, out)
     return out
 
 
@@ -318,6 +322,25 @@ def _levels(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
                     check=setting.check or f"Take the {info.name} again.")
         )  # fmt: skip
         out.origins[address] = [row]
+
+
+def _unread_stocks(mill: Mill, out: Gathered) -> None:
+    """A stock that nobody took is somewhere about its usual level: a wide assumption, and said.
+
+    Without it the sugar end drifts free of what came in, and the rest of the day goes with it.
+    """
+    read = {r.address for r in out.readings}
+    for called in mill.settings.stocks:
+        if called == "final_molasses":
+            continue  # its dip only checks the molasses weigher
+        usual = KNOWN[called].usual
+        for end in ("opening", "closing"):
+            address = f"stock.{called}.{end}"
+            if address not in read:
+                out.readings.append(
+                    Reading(address, usual, UNREAD * usual, kind="assumed",
+                            source="usual level, not read; wide")
+                )  # fmt: skip
 
 
 def known_hours(gathered: Gathered) -> Mapping[str, float]:

@@ -71,7 +71,7 @@ def net_worth(account: PeriodAccount, name: str) -> tuple[float | None, str]:
 def stock_parts(account: PeriodAccount) -> list[dict[str, Any]]:
     """Stocks at both ends, as read and in pol."""
     out = []
-    read = {r.address: r for r in account.gathered.readings}
+    read = {r.address: r for r in account.gathered.readings if r.kind == "measured"}
     for called in account.mill.settings.stocks:
         info = account.mill.addresses[f"stock.{called}"]
         ends: dict[str, Any] = {}

@@ -94,7 +94,7 @@ class PeriodAccount:
 
     @cached_property
     def read_addresses(self) -> frozenset[str]:
-        return frozenset(r.address for r in self.gathered.readings)
+        return frozenset(r.address for r in self.gathered.readings if r.kind == "measured")
 
     @cached_property
     def assumed_addresses(self) -> frozenset[str]:
@@ -130,7 +130,7 @@ def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -
     ------
     RatoonError : the readings have no answer together; the line names them.
     """
-    if gathered.crushing <= 0.0 or not gathered.readings:
+    if gathered.crushing <= 0.0 or not any(r.kind == "measured" for r in gathered.readings):
         return PeriodAccount(mill, gathered, None)
     plant = mill.plant
     try:

@@ -1,0 +1,159 @@
+"""The day's job on a few days of the invented season: kept, made again, partial, without cane."""
+
+import importlib.util
+import json
+import random
+import shutil
+import subprocess
+import sys
+import time
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.demo.write import write_demo
+from ratoon.jobs import doctor
+from ratoon.jobs.day import account_all, account_day, accounted_days, kept_day
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.trial import try_changes
+from ratoon.reports.contract import DayResult
+from ratoon.store import Store, locate
+
+DAY = date(2031, 6, 12)
+KILLS = 4
+"""Starting Python takes most of each kill of the whole program."""
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("season") / "mill"
+    folder.mkdir()
+    write_demo(folder, days=4)
+    import_files(folder, sorted((folder / "input").iterdir()))
+    account_all(folder)
+    return folder
+
+
+@pytest.fixture
+def mill_dir(season: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(season, tmp_path / "mill"))
+
+
+def without_seconds(result: dict[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in result.items() if k not in ("seconds", "chain_head", "made_at")}
+
+
+def test_results_hold_to_the_contract(season: Path) -> None:
+    path = Path(__file__).parents[1] / "reports" / "test_contract.py"
+    spec = importlib.util.spec_from_file_location("contract_faults", path)
+    assert spec and spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    for day in accounted_days(season):
+        result = kept_day(season, day)
+        assert module.faults(result, DayResult) == []
+        json.dumps(result, allow_nan=False)
+
+
+def test_pol_in_cane_is_all_accounted_for(season: Path) -> None:
+    for day in accounted_days(season):
+        result = kept_day(season, day)
+        for part in (result, *result["to_date"].values()):
+            for unit in ("t", "pct"):
+                pol, lost = part["pol"], part["losses"]
+                whole = pol["sugar"][unit] + pol["stock_change"][unit]
+                whole += sum(x[unit] for x in lost.values())
+                assert pol["cane"][unit] == pytest.approx(whole, abs=1e-6)
+
+
+def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
+    kept = account_day(mill_dir, DAY)
+    assert kept["inputs_digest"] == kept_day(mill_dir, DAY.isoformat())["inputs_digest"]
+    with Store.open(locate(mill_dir)) as store:
+        before = len(store.newest_results("day"))
+        events = len(store.events())
+    again = account_day(mill_dir, DAY, again=True)
+    assert without_seconds(again) == without_seconds(kept)
+    with Store.open(locate(mill_dir)) as store:
+        assert len(store.newest_results("day")) == before
+        assert len(store.events()) == events + 1  # only the day made again on purpose
+
+
+def test_another_reading_makes_another_account(mill_dir: Path, tmp_path: Path) -> None:
+    kept = account_day(mill_dir, DAY)
+    more = tmp_path / "more.csv"
+    more.write_text(
+        "address,start,end,value,unit,sigma,source,note\n"
+        "effect.2.temperature,2031-06-12,,101.0,degC,0.5,,\n"
+    )
+    import_files(mill_dir, [more])
+    again = account_day(mill_dir, DAY)
+    assert again["inputs_digest"] != kept["inputs_digest"]
+    assert len(again["readings"]) == len(kept["readings"]) + 1
+
+
+def test_half_the_readings_make_a_partial_account(season: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "half"
+    (folder / "input").mkdir(parents=True)
+    shutil.copy(season / "mill.toml", folder)
+    for file in sorted((season / "input").glob("*2031-06-12*.csv")):
+        lines = file.read_text(encoding="utf-8-sig").splitlines()
+        if lines[0].startswith("address"):
+            lines = [lines[0], *lines[1::2]]
+        (folder / "input" / file.name).write_text("\n".join(lines) + "\n")
+    import_files(folder, sorted((folder / "input").iterdir()))
+    result = account_day(folder, DAY)
+    assert result["status"] == "partial"
+    assert any(f["value"] is None for f in result["figures"].values())
+    assert any(f["value"] is not None for f in result["figures"].values())
+
+
+def test_a_day_under_a_stop_and_a_day_with_nothing(mill_dir: Path, tmp_path: Path) -> None:
+    stops = tmp_path / "stops.csv"
+    stops.write_text(
+        "start,end,station,cause,note\n2031-06-20T06:00,2031-06-21T06:00,mills,rain,\n"
+    )
+    import_files(mill_dir, [stops])
+    result = account_day(mill_dir, date(2031, 6, 20))
+    assert result["status"] == "no crush"
+    assert result["lost_time_by_cause"] == [{"cause": "rain", "hours": 24.0}]
+    assert "No cane" in result["words"]["undetermined"]
+    with pytest.raises(BadInput, match="no readings and no stop"):
+        account_day(mill_dir, date(2031, 6, 25))
+
+
+def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
+    day = kept_day(season, DAY.isoformat())
+    same = try_changes(season, DAY, {})
+    share = same["figures"]["account.undetermined"]
+    found = day["figures"]["account.undetermined"]["value"]
+    assert share["before"] == pytest.approx(found, abs=0.2)
+    more = try_changes(season, DAY, {"imbibition.on_fibre": 260.0})
+    extraction = more["figures"]["account.extraction"]
+    assert extraction["after"] > extraction["before"]
+    assert more["figures"]["account.undetermined"]["after"] == pytest.approx(
+        more["figures"]["account.undetermined"]["before"], abs=1e-6
+    )
+    with pytest.raises(UnknownName, match=r"imbibition\.on_fibre"):
+        try_changes(season, DAY, {"imbibition.on_fibr": 200.0})
+
+
+def test_the_day_killed_at_any_moment_is_whole_when_done_again(mill_dir: Path) -> None:
+    kept = without_seconds(account_day(mill_dir, DAY))
+    program = str(Path(sys.executable).with_name("ratoon"))
+    command = [program, "day", DAY.isoformat(), "--again"]
+    began = time.perf_counter()
+    subprocess.run([*command, "--mill", str(mill_dir)], check=True, capture_output=True)
+    seconds = time.perf_counter() - began
+    dice = random.Random(12)
+    for _ in range(KILLS):
+        quiet = subprocess.DEVNULL
+        process = subprocess.Popen([*command, "--mill", str(mill_dir)], stdout=quiet, stderr=quiet)
+        time.sleep(dice.uniform(0.4, 1.0) * seconds)
+        process.kill()
+        process.wait()
+        assert all(finding.sound for finding in doctor.examine(mill_dir))
+        assert without_seconds(account_day(mill_dir, DAY)) == kept
