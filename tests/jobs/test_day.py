@@ -90,6 +90,7 @@ def test_another_reading_makes_another_account(mill_dir: Path, tmp_path: Path) -
         "effect.2.temperature,2031-06-12,,101.0,degC,0.5,,\n"
     )
     import_files(mill_dir, [more])
+    assert any("changed" in n for n in kept_day(mill_dir, DAY.isoformat())["words"]["notes"])
     again = account_day(mill_dir, DAY)
     assert again["inputs_digest"] != kept["inputs_digest"]
     assert len(again["readings"]) == len(kept["readings"]) + 1
@@ -137,6 +138,8 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     assert more["figures"]["account.undetermined"]["after"] == pytest.approx(
         more["figures"]["account.undetermined"]["before"], abs=1e-6
     )
+    with pytest.raises(BadInput, match="20 to 80 %"):
+        try_changes(season, DAY, {"liquor.brix": 90.0})
     with pytest.raises(UnknownName, match=r"imbibition\.on_fibre"):
         try_changes(season, DAY, {"imbibition.on_fibr": 200.0})
 

@@ -22,8 +22,10 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.account.period import PeriodAccount
     from ratoon.store import Store
+    from ratoon.store.records import Result
 
 KIND = "day"
+CHANGED = "Readings changed since this account was made: account the day again."
 AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
 LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
 
@@ -263,10 +265,19 @@ def kept_day(mill_dir: Path, day: str) -> dict[str, Any]:
     with store_of(mill_dir) as store:
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
         kept = store.newest_result(KIND, calendar.period(wanted))
-    if kept is not None:
-        answer: dict[str, Any] = kept.answer
-        return answer
+        if kept is not None:
+            answer: dict[str, Any] = kept.answer
+            if _changed_since(store, kept, mill_dir, wanted):
+                answer["words"]["notes"].append(CHANGED)
+            return answer
     return account_day(mill_dir, wanted)
+
+
+def _changed_since(store: Store, kept: Result, mill_dir: Path, day: date) -> bool:
+    """Whether what a kept result was made from has changed; asked only after later imports."""
+    if not any(e.at > kept.made and e.what in ("import", "settings") for e in store.events()):
+        return False
+    return inputs_digest(load(store, mill_dir, day), day) != kept.inputs_digest
 
 
 def accounted_days(mill_dir: Path) -> list[str]:

@@ -42,6 +42,7 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
     before = plant.solve(given, today.answer.state)
     after_given = dict(given)
     for address, value in changes.items():
+        _within(plant, address, value)
         point = plant.set_point_of(address)
         after_given[point] = units.to_inside(value, plant.addresses[address].unit)
     scale = after_given.get("cane.rate", before["cane.rate"]) / before["cane.rate"]
@@ -66,6 +67,16 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
         "figures": figures,
         "limits": limits(plant, after),
     }
+
+
+def _within(plant: Any, address: str, value: float) -> None:
+    """Refuse a value outside its limits, in the unit in which it was written."""
+    info = plant.addresses[plant.set_point_of(address)]
+    low, high = info.low, info.high
+    if (low is not None and value < low) or (high is not None and value > high):
+        told = [f"{x:g}" for x in (low, high) if x is not None]
+        raise BadInput("is outside its limits", where=address, value=value,
+                       allowed=f"{' to '.join(told)} {info.unit}".strip())  # fmt: skip
 
 
 UNDETERMINED = ("undetermined.juice_end", "undetermined.evaporators", "undetermined.sugar_end")
