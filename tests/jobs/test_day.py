@@ -69,6 +69,14 @@ def test_pol_in_cane_is_all_accounted_for(season: Path) -> None:
                 assert pol["cane"][unit] == pytest.approx(whole, abs=1e-6)
 
 
+def test_a_working_leads_to_its_figure(season: Path) -> None:
+    result = kept_day(season, DAY.isoformat())
+    inputs = {i["address"]: i["value"] for i in result["working"]["account.extraction"]["inputs"]}
+    lost = inputs["bagasse.pol"] / 100.0 * inputs["bagasse.weight"]  # %, t
+    found = 100.0 * (1.0 - lost / inputs["account.pol.cane"])
+    assert result["figures"]["account.extraction"]["value"] == pytest.approx(found, abs=1e-6)
+
+
 def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     kept = account_day(mill_dir, DAY)
     assert kept["inputs_digest"] == kept_day(mill_dir, DAY.isoformat())["inputs_digest"]

@@ -74,10 +74,22 @@ class PeriodAccount:
             return Figure(address, info.name, hours, None, info.unit, "set")
         if self.answer is None or not self.answer.determined(address):
             return Figure(address, info.name, None, None, info.unit, "not determined")
-        value = units.from_inside(self.answer.value(address), info.unit)
+        spread_over = self._seconds_of(address, info.unit)
+        value = units.from_inside(self.answer.value(address) * spread_over, info.unit)
         sigma = self.answer.sigma(address)
-        spread = None if sigma is None else units.spread_from_inside(sigma, info.unit)
+        spread = None
+        if sigma is not None:
+            spread = units.spread_from_inside(sigma * spread_over, info.unit)
         return Figure(address, info.name, value, spread, info.unit, self._kind(address))
+
+    def _seconds_of(self, address: str, unit: str) -> float:
+        """What turns a mean over the crushing hours into the period's total, where one is shown."""
+        system = self.mill.plant.equations
+        inside = system.reports.get(address) or system.variables.get(address)
+        flows = inside is not None and units.dimension(inside.unit or "1").endswith(
+            ("flow", "power")
+        )
+        return self.gathered.crushing if flows and units.is_total(unit) else 1.0
 
     def _hours(self, address: str) -> float | None:
         if address == "account.hours":

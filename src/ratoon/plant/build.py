@@ -11,7 +11,6 @@ from ratoon.plant.station import Station
 from ratoon.plant.stations.cane import Cane
 from ratoon.plant.stations.clarifier import Clarifier
 from ratoon.plant.stations.curing import (
-    Centrifugal,
     Crystalliser,
     Dryer,
     Magma,
@@ -211,4 +210,4 @@ def _check_pans(s: Settings, where: str) -> None:
         raise BadInput("nobody takes liquor: its stream cannot close", where=f"{where}: pans")
 
 
-__all__ = ["Centrifugal", "build", "check_description", "join", "stations_of"]
+__all__ = ["build", "check_description", "join", "stations_of"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, TableOnly
 from ratoon.plant.stations.clarifier import inverted_in_clarifier
 from ratoon.plant.stations.curing import Centrifugal
 from ratoon.plant.stations.evaporator import Evaporator
@@ -25,7 +25,7 @@ HOURS = (
 
 
 @dataclass(frozen=True)
-class Hours:
+class Hours(TableOnly):
     """How long the period, and each station's own work in it, lasted."""
 
     name: str = "hours"
@@ -34,19 +34,6 @@ class Hours:
     def variables(self) -> Iterator[Var]:
         for name, text in HOURS:
             yield Var(name, "s", 1.0, 1e9, 3600.0, 3600.0, "constant", f"time: {text}", "h")
-
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {}
-
-    def equations(self, q: Quantities) -> Iterator[Eq]:
-        return iter(())
-
-    def reports(self, q: Quantities) -> Iterator[Report]:
-        return iter(())
-
-    def start(self, s: dict[str, float]) -> None:
-        return None
 
 
 @dataclass(frozen=True)

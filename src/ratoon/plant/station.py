@@ -32,3 +32,20 @@ class Station(Protocol):
     def reports(self, q: Quantities) -> Iterator[Report]: ...
 
     def start(self, s: dict[str, float]) -> None: ...
+
+
+class TableOnly:
+    """A station that only holds quantities: nothing is set, balanced, reported or started there."""
+
+    @property
+    def set_values(self) -> dict[str, float]:
+        return {}
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        return iter(())
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        return iter(())
+
+    def start(self, s: dict[str, float]) -> None:
+        return None

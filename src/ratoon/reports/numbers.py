@@ -20,7 +20,7 @@ NOTHING = "\u2013"
 # was written with are shown when they are fewer.
 _MOST_DECIMALS = {"h": 1, "t": 0, "t/h": 1, "%": 2, "": 2, "m3": 0, "MW": 2, "MWh": 1}
 _PER_CENT = re.compile(r"(\d) %")
-_UNITS_AS_READ = {"m3": "m³", "m2": "m²", "degC": "°C", "m3/h": "m³/h", "m2/m3": "m²/m³"}
+_UNITS_AS_READ = {"1": "", "m3": "m³", "m2": "m²", "degC": "°C", "m3/h": "m³/h", "m2/m3": "m²/m³"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
     JUICE,
     RAW_JUICE,
@@ -109,7 +110,7 @@ class Clarifier:
             nonsucrose=(1.0 - self.lime_to_mud) * lime,
             insolubles=self.lime_to_mud * lime,
         )
-        stock = read_change(q, "juice")
+        stock = change(q, "juice")
         comes = mixed + slurry + filtrate - stock
         for c in RAW_JUICE:
             yield Eq(f"liming: {c}", getattr(comes, c) - getattr(limed, c), 1.0,
@@ -192,10 +193,3 @@ class Clarifier:
 def inverted_in_clarifier(q: Quantities) -> Quantity:
     """Sucrose inverted in the clarifier [kg/s]."""
     return q["clarifier.inversion"] * read(q, "limed_juice", RAW_JUICE).sucrose
-
-
-def read_change(q: Quantities, stock: str) -> Stream:
-    """Change of a stock as a stream [kg/s]; positive when the stock has grown."""
-    from ratoon.plant.stations.stocks import change
-
-    return change(q, stock)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import TableOnly
 from ratoon.plant.stations.pans import (
     Grade,
     PanStage,
@@ -204,7 +205,7 @@ class Centrifugal:
 
 
 @dataclass(frozen=True)
-class MolassesQuality:
+class MolassesQuality(TableOnly):
     """What the purity that final molasses could reach depends on."""
 
     name: str = "molasses"
@@ -216,19 +217,6 @@ class MolassesQuality:
             yield Var(f"final_molasses.{part}", "kg/kg", 0.01, 0.40, start, kind="assumed",
                       sigma=0.01, trade="%", text=f"{text} in final molasses",
                       source=COMMON)  # fmt: skip
-
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {}
-
-    def equations(self, q: Quantities) -> Iterator[Eq]:
-        return iter(())
-
-    def reports(self, q: Quantities) -> Iterator[Report]:
-        return iter(())
-
-    def start(self, s: dict[str, float]) -> None:
-        return None
 
 
 @dataclass(frozen=True)

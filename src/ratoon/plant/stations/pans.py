@@ -9,7 +9,7 @@ coefficient and of dry substance. For C it rests on data beyond the range of the
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
@@ -83,11 +83,8 @@ class PanStage:
 
     grades: tuple[Grade, ...]
     magma_from: str = "C"
-    remelt_dry_substance: float = 0.66
     heat_factor: float = 1.10
-    sweet_water: bool = True
     name: str = "pans"
-    shares: dict[str, tuple[str, ...]] = field(init=False, default_factory=dict)
 
     def takers(self, pool: str) -> tuple[str, ...]:
         """Who draws from a pool: grades, and the remelter for surplus magma."""
@@ -192,7 +189,7 @@ class PanStage:
 
     def _liquor_tank(self, q: Quantities) -> Iterator[Eq]:
         tank = read(q, "pan_liquor")
-        comes = read(q, "liquor") + self.remelt(q) + self._sweet(q) - change(q, "liquor")
+        comes = read(q, "liquor") + self.remelt(q) + read_sweet_water(q) - change(q, "liquor")
         spilt = q["undetermined.sugar_end"] / tank.sucrose
         for c in JUICE:
             yield Eq(f"liquor tank: {c}",
@@ -204,9 +201,6 @@ class PanStage:
         magma = self.feed(q, "magma", "remelt")
         water = magma.dissolved * (1.0 / q["remelt.dry_substance"] - 1.0)
         return Stream(water, magma.sucrose, magma.nonsucrose)
-
-    def _sweet(self, q: Quantities) -> Stream:
-        return read_sweet_water(q) if self.sweet_water else Stream()
 
     def _masses(self, q: Quantities, g: Grade) -> Iterator[Eq]:
         n = f"pan.{g.letter}"
