@@ -22,7 +22,7 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.store import answers, chain, engine, entries, verify
+from ratoon.store import answers, chain, engine, entries, upgrade, verify
 from ratoon.store.digest import digest
 from ratoon.store.records import Entry, Event, InputFile, NoRecordsYet, Outcome, Result, Snapshot
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
@@ -48,8 +48,9 @@ def locate(mill_dir: Path) -> str | Path:
 class Writing:
     """What may be done inside one writing transaction; leaving it stores all of it or nothing."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, who: str = "") -> None:
         self._connection = connection
+        self._who = who
         self._at = chain.now()
 
     def add_file(
@@ -58,14 +59,14 @@ class Writing:
         """Store what a file holds; see `Store.add_file`."""
         outcome, detail = entries.store_file(self._connection, file, entries_, correct, self._at)
         if detail is not None:
-            chain.append(self._connection, "import", detail)
+            chain.append(self._connection, "import", detail, self._who)
         return outcome
 
     def keep_settings(self, text: str, holds_from: date) -> bool:
         """Keep a mill file's text; see `Store.keep_settings`."""
         detail = answers.keep_settings(self._connection, text, holds_from, self._at)
         if detail is not None:
-            chain.append(self._connection, "settings", detail)
+            chain.append(self._connection, "settings", detail, self._who)
         return detail is not None
 
     def add_result(
@@ -75,11 +76,11 @@ class Writing:
         detail = answers.add_result(
             self._connection, kind, period, inputs_digest, versions, answer, self._at
         )
-        chain.append(self._connection, "result", detail)
+        chain.append(self._connection, "result", detail, self._who)
 
     def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
         """Append an event of another kind; its `detail` may not name a file, settings or result."""
-        return chain.append(self._connection, what, {"about": detail}, who)
+        return chain.append(self._connection, what, {"about": detail}, who or self._who)
 
 
 class Store:
@@ -116,23 +117,29 @@ class Store:
     def _check_schema(self, create: bool) -> None:
         with engine.reading(self._engine) as connection:
             version = self._schema_version(connection)
-        if version is None and create:
+        if version is None and not create:
+            raise NoRecordsYet(self.where)
+        if version is None or version < SCHEMA_VERSION:
             with engine.writing(self._engine) as connection:
+                # asked again: another process may have done it while we waited
                 version = self._schema_version(connection)
                 if version is None:
-                    metadata.create_all(connection, checkfirst=False)
-                    version = SCHEMA_VERSION
-                    connection.execute(insert(meta).values(key="schema", value=str(version)))
-                    chain.append(connection, "database made", {"schema": version})
-        if version is None:
-            raise NoRecordsYet(self.where)
-        if version > SCHEMA_VERSION:
+                    self._make_tables(connection)
+                elif version < SCHEMA_VERSION:
+                    upgrade.upgrade(self._engine, connection, version)
+        if version is not None and version > SCHEMA_VERSION:
             raise StoreError(
                 f"the database was made by a newer ratoon (tables {version})",
                 where=self.where,
                 allowed=f"tables up to {SCHEMA_VERSION}",
                 todo="Update the program",
             )
+
+    def _make_tables(self, connection: Connection) -> None:
+        metadata.create_all(connection, checkfirst=False)
+        upgrade.stamp(connection, SCHEMA_VERSION)
+        connection.execute(insert(meta).values(key="schema", value=str(SCHEMA_VERSION)))
+        chain.append(connection, "database made", {"schema": SCHEMA_VERSION})
 
     def _schema_version(self, connection: Connection) -> int | None:
         names = set(inspect(connection).get_table_names())
@@ -168,10 +175,15 @@ class Store:
     # -- writing ------------------------------------------------------------------------------
 
     @contextmanager
-    def writing(self) -> Iterator[Writing]:
-        """One writing transaction; an error inside it leaves the database as it was."""
+    def writing(self, who: str = "") -> Iterator[Writing]:
+        """One writing transaction; an error inside it leaves the database as it was.
+
+        Parameters
+        ----------
+        who : login of the person who acts; the events name it. By default whoever runs the program.
+        """
         with engine.writing(self._engine) as connection:
-            yield Writing(connection)
+            yield Writing(connection, who)
 
     def add_file(
         self, file: InputFile, entries_: Sequence[Entry], correct: str | None = None

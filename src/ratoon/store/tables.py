@@ -1,7 +1,10 @@
 """The tables, the same on SQLite and PostgreSQL.
 
-Nothing in them is ever changed: a correction is a new row whose `replaces` names the old one, and
-the row in force is the one that no other replaces.
+No record of the mill is ever changed: a correction is a new row whose `replaces` names the old one,
+and the row in force is the one that no other replaces. Only people, their sessions and their
+drafts are rows that change; each change of a person is an event in the chain.
+
+A change here is a new `SCHEMA_VERSION` and a step in `versions`, which must give the same tables.
 """
 
 from __future__ import annotations
@@ -28,7 +31,7 @@ from sqlalchemy.engine import Dialect
 
 from ratoon.base.errors import StoreError
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Version of these tables; a database of a newer one is refused."""
 
 
@@ -159,3 +162,64 @@ events = Table(
     Column("detail", Text, nullable=False),
     Column("hash", String(64), nullable=False),
 )
+
+people = Table(
+    "people",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("login", String(40), nullable=False, unique=True),
+    Column("name", String(120), nullable=False),
+    # the argon2 hash of the password, never the password
+    Column("secret", Text, nullable=False),
+    Column("one_time", Integer, nullable=False),
+    Column("disabled", UtcTime),
+    # whose cane a grower may see; empty for everybody else
+    Column("grower", String(120), nullable=False),
+    Column("entered", UtcTime, nullable=False),
+)
+
+roles = Table(
+    "roles",
+    metadata,
+    Column("person", ForeignKey("people.id"), primary_key=True),
+    Column("role", String(20), primary_key=True),
+)
+
+sessions = Table(
+    "sessions",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    # SHA-256 of the token in the cookie: whoever reads this table can enter nowhere
+    Column("digest", String(64), nullable=False, unique=True),
+    Column("person", ForeignKey("people.id"), nullable=False, index=True),
+    Column("made", UtcTime, nullable=False),
+    Column("seen", UtcTime, nullable=False),
+    Column("ends", UtcTime, nullable=False),
+    Column("place", String(200), nullable=False),
+)
+
+drafts = Table(
+    "drafts",
+    metadata,
+    Column("who", String(40), primary_key=True),
+    Column("form", String(120), primary_key=True),
+    Column("text", Text, nullable=False),
+    Column("saved", UtcTime, nullable=False),
+)
+
+notes = Table(
+    "notes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("start", UtcTime, nullable=False),
+    Column("end", UtcTime, nullable=False),
+    # "note" of a shift, or "handover" to the next
+    Column("kind", String(20), nullable=False),
+    Column("station", String(120), nullable=False),
+    Column("text", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("entered", UtcTime, nullable=False),
+    Column("replaces", ForeignKey("notes.id"), unique=True),
+    Column("reason", Text, nullable=False),
+)
+Index("notes_by_start", notes.c.start)

@@ -1,0 +1,121 @@
+"""Older tables are copied aside and brought up to date; the steps end where the tables stand."""
+
+import sqlite3
+import warnings
+from pathlib import Path
+
+import psycopg
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import text
+
+from ratoon.base.errors import StoreError
+from ratoon.store import Store, engine, upgrade
+from ratoon.store.tables import SCHEMA_VERSION, metadata
+
+from .conftest import entries, input_file, reading
+
+LATER = ("notes", "drafts", "sessions", "roles", "people")
+"""Tables that version 1 did not have, those that point to others first."""
+
+
+def _make_old(database: str) -> dict[str, object]:
+    """A database as version 1 left it, with a reading in it; gives its contents."""
+    with Store.open(database) as store:
+        store.add_file(input_file(), entries(reading("cane.weight", 14, 1e6)))
+        contents = store.contents()
+        with engine.writing(store._engine) as connection:
+            held = set(metadata.tables)
+            assert held >= set(LATER)
+            for table in reversed(metadata.sorted_tables):
+                if table.name not in V1:
+                    connection.execute(text(f"DROP TABLE {table.name}"))
+            connection.execute(text(f"DROP TABLE {upgrade.STAMP}"))
+            connection.execute(text("UPDATE meta SET value = '1' WHERE key = 'schema'"))
+    return contents
+
+
+V1 = {"meta", "files", "readings", "stops", "settings", "results", "events"}
+
+
+def _differences(store: Store) -> list[object]:
+    with engine.reading(store._engine) as connection, warnings.catch_warnings():
+        # SQLAlchemy cannot look at an index over an expression on SQLite: it is asked by name
+        warnings.filterwarnings("ignore", "Skipped unsupported reflection")
+        if connection.dialect.name == "sqlite":
+            found = connection.scalar(
+                text("SELECT sql FROM sqlite_master WHERE name = 'readings_once'")
+            )
+            assert "UNIQUE" in found
+            assert 'coalesce("end", start)' in found.replace('"start"', "start")
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        return list(compare_metadata(context, metadata))
+
+
+def test_an_older_database_is_brought_up_to_date_and_loses_nothing(database: str) -> None:
+    contents = _make_old(database)
+    with Store.open(database) as store:
+        assert store.contents() == contents
+        assert store.verify() == []
+        assert store.events()[-1].what == "tables changed"
+        assert _differences(store) == []
+    with Store.open(database) as store:  # and only once
+        assert [e.what for e in store.events()].count("tables changed") == 1
+
+
+def test_the_steps_from_nothing_make_the_tables_of_today(database: str) -> None:
+    opened = engine.open_engine(database)
+    with engine.writing(opened) as connection:
+        upgrade._steps(connection)
+    assert _differences(Store(opened)) == []
+    opened.dispose()
+
+
+def test_a_new_database_is_stamped_with_the_newest_step(database: str) -> None:
+    with Store.open(database) as store, engine.writing(store._engine) as connection:
+        stamped = connection.scalar(text(f"SELECT version_num FROM {upgrade.STAMP}"))
+        assert stamped == str(SCHEMA_VERSION)
+        upgrade._steps(connection)  # nothing is left to do
+    files = Path(upgrade.__file__).parent.glob("migrations/versions/v*.py")
+    assert len(list(files)) == SCHEMA_VERSION
+
+
+def test_the_copy_is_the_database_as_it_was(database: str) -> None:
+    _make_old(database)
+    Store.open(database).close()
+    if database.startswith("postgresql"):
+        with psycopg.connect(database) as server:
+            rows = server.execute("SELECT value FROM ratoon_tables_1.meta").fetchall()
+            assert rows == [("1",)]
+            assert server.execute("SELECT count(*) FROM ratoon_tables_1.readings").fetchone() == (
+                1,
+            )
+        return
+    copy = Path(database).with_name("ratoon-tables-1.db")
+    with sqlite3.connect(copy) as plain:
+        assert plain.execute("SELECT value FROM meta").fetchall() == [("1",)]
+        assert plain.execute("SELECT count(*) FROM readings").fetchone() == (1,)
+    plain.close()
+    assert not list(copy.parent.glob("*.part"))
+
+
+def test_a_step_that_fails_leaves_the_database_as_it_was(
+    database: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _make_old(database)
+
+    def fail(connection: object) -> None:
+        connection.execute(text("CREATE TABLE half (x INTEGER)"))  # type: ignore[attr-defined]
+        raise StoreError("no")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(upgrade, "_steps", fail)
+        with pytest.raises(StoreError):
+            Store.open(database)
+    opened = engine.open_engine(database)
+    with engine.reading(opened) as connection:
+        assert connection.scalar(text("SELECT value FROM meta")) == "1"
+        assert not Store(opened)._engine.dialect.has_table(connection, "half")
+    opened.dispose()
+    Store.open(database).close()
