@@ -43,6 +43,7 @@ def _differences(store: Store) -> list[object]:
     with engine.reading(store._engine) as connection, warnings.catch_warnings():
         # SQLAlchemy cannot look at an index over an expression on SQLite: it is asked by name
         warnings.filterwarnings("ignore", "Skipped unsupported reflection")
+        warnings.filterwarnings("ignore", "autogenerate skipping metadata-specified expression")
         if connection.dialect.name == "sqlite":
             found = connection.scalar(
                 text("SELECT sql FROM sqlite_master WHERE name = 'readings_once'")
