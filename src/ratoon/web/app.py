@@ -2,110 +2,34 @@
 
 from __future__ import annotations
 
-import threading
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from fastapi import FastAPI, Request
-from fastapi.responses import FileResponse, JSONResponse, RedirectResponse, Response
-from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
+from fastapi.responses import FileResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.errors import RatoonError
 from ratoon.reports import day_workbook, morning_sheet
-from ratoon.reports.compose import CAUTION, day_in_words
-from ratoon.reports.doubts import MOST_SUSPECTS
-from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
+from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
-from ratoon.web.days import DayPlace, NoSuchDay, place_of
+from ratoon.web.days import NoSuchDay, place_of
 from ratoon.web.guard import Guard
 from ratoon.web.pages import (
-    MessagePage,
     MorningPage,
     WorkingPage,
     checks_page,
     mill_page,
     readings_page,
 )
+from ratoon.web.shared import HERE, AccountDay, Checks, Days, Format, Pages
 
-HERE = Path(__file__).parent
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
-AccountDay = Callable[[Path, str], Mapping[str, Any]]
-Days = Callable[[Path], Sequence[str]]
-Checks = Callable[[], Sequence[Mapping[str, Any]]]
-Format = Literal["json"] | None
-
-
-@cache
-def environment() -> Environment:
-    """Templates of pages and of sheets: everything is escaped, an unknown name is an error."""
-    folders = [FileSystemLoader(HERE / "templates"), FileSystemLoader(SHEET_TEMPLATES)]
-    env = Environment(
-        loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
-    return env
-
-
-class Pages:
-    """What the views share: where the mill is, how to account a day, which pages exist."""
-
-    def __init__(
-        self, mill_dir: Path, account_day: AccountDay, days: Days, checks: Checks | None
-    ) -> None:
-        self.mill_dir = mill_dir
-        self._account_day, self._days, self.checks = account_day, days, checks
-        # A day that has to be accounted again runs a solver, which two threads may not share.
-        self.lock = threading.Lock()
-
-    def days(self) -> list[str]:
-        """The accounted mill days, oldest first."""
-        return sorted(self._days(self.mill_dir))
-
-    def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
-        """A mill day's place and result."""
-        place = place_of(date, self.days())
-        with self.lock:
-            return place, self._account_day(self.mill_dir, place.date)
-
-    def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
-        """Only pages that exist."""
-        links = [("Morning", f"/morning/{date}" if date else "/")]
-        if date:
-            links.append(("Readings", f"/readings/{date}"))
-        if (self.mill_dir / "mill.toml").is_file():
-            links.append(("Mill", "/mill"))
-        if self.checks:
-            links.append(("Checks", "/checks"))
-        return tuple(links)
-
-    def answer(
-        self,
-        form: Format,
-        page: Any,
-        template: str,
-        here: str,
-        date: str = "",
-        status: int = 200,
-        **more: Any,
-    ) -> Response:
-        """The page, or the same record as JSON."""
-        if form == "json":
-            return JSONResponse(asdict(page), status)
-        html = environment().get_template(template)
-        text = html.render(page=page, here=here, navigation=self.navigation(date), **more)
-        return Response(text, status, media_type="text/html; charset=utf-8")
-
-    def message(self, form: Format, status: int, title: str, line: str, nearest: str) -> Response:
-        """A page of one clear line."""
-        page = MessagePage(status, title, line, nearest)
-        return self.answer(form, page, "message.html", "", status=status)
 
 
 def create_app(
@@ -164,6 +88,8 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
 
 
 def _day_views(app: FastAPI, pages: Pages) -> None:
+    pages.by_day |= {"morning", "readings"}
+
     def show_morning(date: str, form: Format) -> Response:
         place, result = pages.account(date)
         sheet = morning_sheet(result)
@@ -191,9 +117,10 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
         return show_morning(days[-1], format)
 
     @app.api_route("/morning", methods=["GET", "HEAD"])
-    def picked(date: str = "") -> Response:
+    def picked(date: str = "", page: str = "morning") -> Response:
         place = place_of(date, pages.days())
-        return RedirectResponse(f"/morning/{place.date}", 303)
+        to = page if page in pages.by_day else "morning"
+        return RedirectResponse(f"/{to}/{place.date}", 303)
 
     @app.api_route("/morning/{date}", methods=["GET", "HEAD"])
     def morning(date: str, format: Format = None) -> Response:
@@ -231,6 +158,9 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
 
 def _mill_views(app: FastAPI, pages: Pages) -> None:
+    pages.standing["mill"] = (pages.mill_dir / "mill.toml").is_file
+    pages.standing["checks"] = lambda: pages.checks is not None
+
     def newest() -> str:
         days = pages.days()
         return days[-1] if days else ""

@@ -1,0 +1,110 @@
+"""What the views share: templates, the mill's place, which pages exist, how one is answered."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
+
+from fastapi.responses import JSONResponse, Response
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
+
+from ratoon.reports.compose import CAUTION
+from ratoon.reports.doubts import MOST_SUSPECTS
+from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
+from ratoon.web.days import DayPlace, place_of
+from ratoon.web.pages import MessagePage
+
+HERE = Path(__file__).parent
+AccountDay = Callable[[Path, str], Mapping[str, Any]]
+Days = Callable[[Path], Sequence[str]]
+Checks = Callable[[], Sequence[Mapping[str, Any]]]
+Format = Literal["json"] | None
+
+# The pages in the order in which the bar names them; one that nobody added is left out.
+NAVIGATION = (
+    ("Morning", "morning"),
+    ("Works", "works"),
+    ("Account", "account"),
+    ("Try", "try"),
+    ("Cane", "cane"),
+    ("Laboratory", "laboratory"),
+    ("Journal", "journal"),
+    ("Readings", "readings"),
+    ("Mill", "mill"),
+    ("Checks", "checks"),
+    ("People", "people"),
+)
+
+
+@cache
+def environment() -> Environment:
+    """Templates of pages and of sheets: everything is escaped, an unknown name is an error."""
+    folders = [FileSystemLoader(HERE / "templates"), FileSystemLoader(SHEET_TEMPLATES)]
+    env = Environment(
+        loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    return env
+
+
+class Pages:
+    """What the views share: where the mill is, how to account a day, which pages exist."""
+
+    def __init__(
+        self, mill_dir: Path, account_day: AccountDay, days: Days, checks: Checks | None
+    ) -> None:
+        self.mill_dir = mill_dir
+        self._account_day, self._days, self.checks = account_day, days, checks
+        # Paths of pages that stand for a mill day, and of those that stand alone, with whether
+        # there is something to show; each file of views adds its own.
+        self.by_day: set[str] = set()
+        self.standing: dict[str, Callable[[], bool]] = {}
+        # A day that has to be accounted again runs a solver, which two threads may not share.
+        self.lock = threading.Lock()
+
+    def days(self) -> list[str]:
+        """The accounted mill days, oldest first."""
+        return sorted(self._days(self.mill_dir))
+
+    def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
+        """A mill day's place and result."""
+        place = place_of(date, self.days())
+        with self.lock:
+            return place, self._account_day(self.mill_dir, place.date)
+
+    def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
+        """Only pages that exist."""
+        links = []
+        for name, path in NAVIGATION:
+            if path in self.by_day:
+                if date or name == "Morning":
+                    links.append((name, f"/{path}/{date}" if date else "/"))
+            elif path in self.standing and self.standing[path]():
+                links.append((name, f"/{path}"))
+        return tuple(links)
+
+    def answer(
+        self,
+        form: Format,
+        page: Any,
+        template: str,
+        here: str,
+        date: str = "",
+        status: int = 200,
+        **more: Any,
+    ) -> Response:
+        """The page, or the same record as JSON."""
+        if form == "json":
+            return JSONResponse(asdict(page), status)
+        html = environment().get_template(template)
+        text = html.render(page=page, here=here, navigation=self.navigation(date), **more)
+        return Response(text, status, media_type="text/html; charset=utf-8")
+
+    def message(self, form: Format, status: int, title: str, line: str, nearest: str) -> Response:
+        """A page of one clear line."""
+        page = MessagePage(status, title, line, nearest)
+        return self.answer(form, page, "message.html", "", status=status)
