@@ -2,7 +2,7 @@
 
 May import `base` alone. Read `tables` first, then `engine` (SQLite or PostgreSQL), `entries`
 (readings and stops in), `answers` (settings and results), `chain` (the tamper-evident events),
-`verify`, and `room`, which joins them in one class.
+`people`, `verify`, and `room`, which joins them in one class.
 """
 
 from __future__ import annotations

@@ -24,6 +24,7 @@ from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.store import answers, chain, engine, entries, upgrade, verify
 from ratoon.store.digest import digest
+from ratoon.store.people import People
 from ratoon.store.records import Entry, Event, InputFile, NoRecordsYet, Outcome, Result, Snapshot
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
 
@@ -151,6 +152,11 @@ class Store:
         if value is None or not value.isdigit():
             raise StoreError("the tables in this database are not ratoon's", where=self.where)
         return int(value)
+
+    @property
+    def people(self) -> People:
+        """The people of this database, their roles and sessions."""
+        return People(self._engine)
 
     @property
     def where(self) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select, text
 
-from ratoon.store import chain
+from ratoon.store import chain, people
 from ratoon.store.digest import digest_of_bytes
 from ratoon.store.entries import digest_of_file_rows
 from ratoon.store.tables import events, files, readings, results, settings, stops
@@ -17,7 +17,12 @@ def faults(connection: Connection) -> list[str]:
     """What is wrong, one line a fault; empty when the database is sound."""
     found = _machine_faults(connection)
     found += chain.faults(connection)
-    said: dict[str, dict[int, dict[str, Any]]] = {"file": {}, "settings": {}, "result": {}}
+    said: dict[str, dict[int, dict[str, Any]]] = {
+        "file": {},
+        "settings": {},
+        "result": {},
+        "person": {},
+    }
     for row in connection.execute(select(events.c.detail).order_by(events.c.number)):
         detail = json.loads(row.detail)
         for kind, known in said.items():
@@ -28,6 +33,7 @@ def faults(connection: Connection) -> list[str]:
         + _file_faults(connection, said["file"])
         + _text_faults(connection, settings, "text", said["settings"], "digest", "mill file")
         + _text_faults(connection, results, "answer", said["result"], "answer", "answer")
+        + people.faults(connection, said["person"])
         + _version_faults(connection)
     )
 

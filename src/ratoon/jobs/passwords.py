@@ -1,0 +1,73 @@
+"""Passwords: hashed with argon2, made one-time by us, and refused when too easily guessed.
+
+The limits follow common practice for passwords: length counts, composition rules do not help.
+"""
+
+from __future__ import annotations
+
+import secrets
+import threading
+
+from ratoon.base.errors import BadInput
+
+SHORTEST, LONGEST = 10, 200
+"""Letters of a password."""
+
+# No 0 and O, 1 and l: a one-time password is read from paper and typed.
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
+# One hash at a time: each takes 64 MiB, and a crowd at the door may not fill the machine.
+_ONE_AT_A_TIME = threading.Lock()
+
+
+def one_time_password() -> str:
+    """A password of four groups of four letters, good for 79 bits; to be changed at first use.
+
+    Examples
+    --------
+    >>> [len(group) for group in one_time_password().split("-")]
+    [4, 4, 4, 4]
+    """
+    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(4))
+
+
+def hash_of(password: str) -> str:
+    """The argon2id hash of a password, with its salt and parameters in it."""
+    from argon2 import PasswordHasher
+
+    with _ONE_AT_A_TIME:
+        return PasswordHasher().hash(password)
+
+
+def agrees(secret: str, password: str) -> bool:
+    """Whether a password is the one hashed in `secret`."""
+    from argon2 import PasswordHasher
+    from argon2.exceptions import InvalidHashError, VerificationError
+
+    try:
+        with _ONE_AT_A_TIME:
+            return PasswordHasher().verify(secret, password[:LONGEST])
+    except (VerificationError, InvalidHashError):
+        return False
+
+
+def checked(password: str, login: str) -> str:
+    """A new password, if it is fit to be one.
+
+    Raises
+    ------
+    BadInput : too short, too long, one letter repeated, or the login in it.
+    """
+    what = ""
+    if not SHORTEST <= len(password) <= LONGEST:
+        what = "has too few or too many letters"
+    elif len(set(password)) < 5:
+        what = "repeats too few different letters"
+    elif login.lower() in password.lower():
+        what = "holds the login"
+    if what:
+        raise BadInput(
+            f"the new password {what}",
+            where="password",
+            allowed=f"{SHORTEST} to {LONGEST} letters, digits or signs of any kind",
+        )
+    return password
