@@ -2,6 +2,7 @@
 
 import importlib.util
 import os
+import re
 import shutil
 import sys
 import threading
@@ -142,3 +143,9 @@ def page(browser):
     context.close()
     assert complaints == []
     assert all(u.startswith(("http://127.0.0.1:", "file://", "data:")) for u in asked)
+
+
+def form_token(client, address="/login"):
+    """The token that a form of this browser carries, as its page holds it."""
+    page = client.get(address).text
+    return re.search(r'<meta name="form-token" content="([0-9a-f]{64})">', page)[1]

@@ -1,6 +1,17 @@
-"""The pages, served to this machine alone; each is a record, a view and a template.
+"""The pages: each is a record, a view and a template; with ``?format=json`` the record as JSON.
 
-The address of a page with ``?format=json`` gives the same record as JSON. Pages only read: anything
-but GET and HEAD is refused, and so is a Host that is not this machine. Read `guard` (what is let
-in), `days` (which mill day was meant), `pages` (the records), `app` (addresses and views), `serve`.
+Read `guard` (what is let in), `visit` (who asks), `access` (who may see and do what), `days` (which
+mill day was meant), `pages` (the records), `shared` (how a page is answered), `app`, `serve`.
+
+To add a page: write its record, a function `..._views(app, pages)` that answers with
+`pages.answer(...)`, and a template; then give its address a line in `access.RULES`, else nobody may
+see it and a test fails. The line says which roles see it (GET) and which act there (POST).
+
+To add a form: ``{% from "form.html" import form_token with context %}``, then
+``<form method="post" action="/...">{{ form_token() }}``; a script sends the header `X-Form-Token`
+with what ``<meta name="form-token">`` holds. Without it the post is refused before the view runs.
+Views that act pass `visit.who()` to the store (`store.writing(who())`), so that the event names the
+person. Templates ask `may_see(address)` and `may_act(address)` before they show a link or a form;
+`visitor()` is who asks, with `grower` for those who see only their own cane. After an act answer
+with a redirect (303). In tests, `form_token(client)` of the conftest gives the token.
 """

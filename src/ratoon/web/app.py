@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
+from contextlib import asynccontextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
-from fastapi import FastAPI, Request
+from fastapi import Depends, FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
@@ -17,8 +20,9 @@ from ratoon.reports import day_workbook, morning_sheet
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
+from ratoon.web.access import SignInFirst, allowed, most_bytes
 from ratoon.web.days import NoSuchDay, place_of
-from ratoon.web.guard import Guard
+from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
@@ -26,7 +30,9 @@ from ratoon.web.pages import (
     mill_page,
     readings_page,
 )
+from ratoon.web.people import people_views
 from ratoon.web.shared import HERE, AccountDay, Checks, Days, Format, Pages
+from ratoon.web.visit import Visits
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
@@ -37,6 +43,7 @@ def create_app(
     account_day: AccountDay | None = None,
     days: Days | None = None,
     checks: Checks | None = None,
+    names: Sequence[str] = (),
 ) -> FastAPI:
     """The pages of one mill.
 
@@ -46,6 +53,7 @@ def create_app(
     account_day : gives the result of a mill day; by default `ratoon.jobs.day.kept_day`.
     days : gives the accounted mill days; by default `ratoon.jobs.day.accounted_days`.
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
+    names : host names under which others reach this machine, beside loopback.
     """
     if account_day is None or days is None:
         from ratoon.jobs import day as jobs
@@ -53,12 +61,28 @@ def create_app(
         account_day = account_day or jobs.kept_day
         days = days or jobs.accounted_days
     pages = Pages(mill_dir, account_day, days, checks)
-    # No generated documentation pages: they fetch their script from elsewhere.
-    app = FastAPI(title="ratoon", docs_url=None, redoc_url=None, openapi_url=None)
-    app.add_middleware(Guard)
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        pages.door.close()
+
+    # No generated documentation pages: they fetch their script from elsewhere. Every view is
+    # behind `allowed`, which knows the table of roles.
+    app = FastAPI(
+        title="ratoon",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        dependencies=[Depends(allowed)],
+        lifespan=lifespan,
+    )
+    app.add_middleware(Visits, door=pages.door)
+    app.add_middleware(Guard, names=names, most=most_bytes)
     _refusals(app, pages)
     _day_views(app, pages)
     _mill_views(app, pages)
+    people_views(app, pages)
     _static_views(app)
     return app
 
@@ -79,12 +103,35 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
     def refused(request: Request, error: RatoonError) -> Response:
         return pages.message(form_of(request), 422, "No answer", str(error), "")
 
+    @app.exception_handler(SignInFirst)
+    def sign_in_first(request: Request, error: SignInFirst) -> Response:
+        if form_of(request) == "json" or request.method == "POST":
+            return pages.message(form_of(request), 401, "Sign in", "sign in first", "")
+        wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+        return RedirectResponse(f"/login?{urlencode({'to': wanted})}", 303)
+
     @app.exception_handler(HTTPException)
     def no_such_page(request: Request, error: HTTPException) -> Response:
         line = f"there is no page at {request.url.path}"
         if error.status_code != 404:
             line = str(error.detail)
-        return pages.message(form_of(request), error.status_code, "No such page", line, "")
+        title = "No such page" if error.status_code == 404 else "Refused"
+        answer = pages.message(form_of(request), error.status_code, title, line, "")
+        answer.headers.update(error.headers or {})
+        return answer
+
+    @app.exception_handler(RequestValidationError)
+    def not_understood(request: Request, error: RequestValidationError) -> Response:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"])
+        return pages.message(form_of(request), 422, "Refused", f"{where}: {first['msg']}", "")
+
+    @app.exception_handler(Exception)
+    def fault(request: Request, error: Exception) -> Response:
+        line = "a fault of the program, not of yours: what you did was not stored; try again"
+        answer = pages.message(form_of(request), 500, "A fault", line, "")
+        answer.headers.update(HEADERS)  # this one is made outside the guard
+        return answer
 
 
 def _day_views(app: FastAPI, pages: Pages) -> None:

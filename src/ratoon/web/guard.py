@@ -1,14 +1,18 @@
-"""What is let in, and what every answer carries: loopback names, GET and HEAD, safe headers."""
+"""What is let in, and what every answer carries: known host names, plain methods, safe headers."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable, Iterable
+
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 # A page in a browser elsewhere may not reach this one under a name of its own (DNS rebinding).
 HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
-METHODS = frozenset({"GET", "HEAD"})
+METHODS = frozenset({"GET", "HEAD", "POST"})
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; "
@@ -16,10 +20,11 @@ HEADERS = {
         "frame-ancestors 'none'"
     ),
     "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Cache-Control": "no-cache",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 
 
@@ -30,11 +35,26 @@ def host_name(host: str) -> str:
     return host.partition(":")[0].lower()
 
 
-class Guard:
-    """Refuses strangers, then lets the app answer and adds the headers."""
+def is_loopback(name: str) -> bool:
+    """Whether a host name means this machine."""
+    return name in HOSTS
 
-    def __init__(self, app: ASGIApp) -> None:
+
+class Guard:
+    """Refuses strangers and bodies too long, then lets the app answer and adds the headers.
+
+    Parameters
+    ----------
+    names : host names under which others reach this machine; loopback is always let in.
+    most : gives the most bytes that an address takes in [B].
+    """
+
+    def __init__(
+        self, app: ASGIApp, names: Iterable[str] = (), most: Callable[[str], int] = lambda _: 0
+    ) -> None:
         self.app = app
+        self._hosts = HOSTS | {name.lower() for name in names}
+        self._most = most
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -45,17 +65,42 @@ class Guard:
         async def send_safely(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
+                headers.setdefault("Cache-Control", "no-cache")
                 for name, value in HEADERS.items():
                     headers[name] = value
             await send(message)
 
-        if host_name(Headers(scope=scope).get("host", "")) not in HOSTS:
-            refused = PlainTextResponse("This program answers this machine alone.\n", 400)
+        refused = self._refusal(scope)
+        if refused is not None:
             await refused(scope, receive, send_safely)
-        elif scope["method"] not in METHODS:
-            refused = PlainTextResponse(
-                "These pages only read: GET and HEAD.\n", 405, headers={"Allow": "GET, HEAD"}
+            return
+        most, read = self._most(scope["path"]), 0
+
+        async def receive_some() -> Message:
+            nonlocal read
+            message = await receive()
+            read += len(message.get("body", b""))
+            if read > most:  # a body that did not say how long it is
+                raise HTTPException(413, _too_long(most))
+            return message
+
+        await self.app(scope, receive_some, send_safely)
+
+    def _refusal(self, scope: Scope) -> PlainTextResponse | None:
+        headers = Headers(scope=scope)
+        if host_name(headers.get("host", "")) not in self._hosts:
+            return PlainTextResponse("This program does not answer under this name.\n", 400)
+        if scope["method"] not in METHODS:
+            return PlainTextResponse(
+                "Pages take GET and HEAD, forms POST.\n", 405, headers={"Allow": "GET, HEAD, POST"}
             )
-            await refused(scope, receive, send_safely)
-        else:
-            await self.app(scope, receive, send_safely)
+        length = headers.get("content-length", "0")
+        most = self._most(scope["path"])
+        if not re.fullmatch("[0-9]{1,15}", length) or int(length) > most:
+            # the rest of the body is not read: the connection ends here
+            return PlainTextResponse(_too_long(most) + "\n", 413, headers={"Connection": "close"})
+        return None
+
+
+def _too_long(most: int) -> str:
+    return f"too much was sent: this address takes {most} bytes at most"

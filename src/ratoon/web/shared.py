@@ -15,8 +15,10 @@ from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
+from ratoon.web.access import may_act, may_see
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
+from ratoon.web.visit import Door, visitor
 
 HERE = Path(__file__).parent
 AccountDay = Callable[[Path, str], Mapping[str, Any]]
@@ -48,6 +50,7 @@ def environment() -> Environment:
         loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
     env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    env.globals.update(visitor=visitor, may_see=may_see, may_act=may_act)
     return env
 
 
@@ -58,6 +61,7 @@ class Pages:
         self, mill_dir: Path, account_day: AccountDay, days: Days, checks: Checks | None
     ) -> None:
         self.mill_dir = mill_dir
+        self.door = Door(mill_dir)
         self._account_day, self._days, self.checks = account_day, days, checks
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
         # there is something to show; each file of views adds its own.
@@ -77,7 +81,7 @@ class Pages:
             return place, self._account_day(self.mill_dir, place.date)
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
-        """Only pages that exist."""
+        """Only pages that exist, and that whoever asks may see."""
         links = []
         for name, path in NAVIGATION:
             if path in self.by_day:
@@ -85,7 +89,7 @@ class Pages:
                     links.append((name, f"/{path}/{date}" if date else "/"))
             elif path in self.standing and self.standing[path]():
                 links.append((name, f"/{path}"))
-        return tuple(links)
+        return tuple((name, address) for name, address in links if may_see(address))
 
     def answer(
         self,

@@ -1,0 +1,168 @@
+"""The one table of who sees which address and who acts there; what is not in it, nobody may.
+
+`see` is for GET and HEAD, `act` for POST. The JSON of a page is the same address, so the same line.
+A role's name is one of `ratoon.store.people.ROLES`; `EVERYBODY` needs no sign-in.
+"""
+
+from __future__ import annotations
+
+import hmac
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Final
+from urllib.parse import urlsplit
+
+from fastapi import Request
+from starlette.exceptions import HTTPException
+
+from ratoon.web.visit import Visitor, visitor
+
+Roles = frozenset[str]
+EVERYBODY: Final[Roles] = frozenset({"everybody"})
+"""Signed in or not."""
+ANYBODY: Final[Roles] = frozenset(
+    {"viewer", "laboratory", "cane office", "supervisor", "manager", "grower"}
+)
+"""All who are signed in."""
+STAFF: Final[Roles] = ANYBODY - {"grower"}
+"""All of the mill's own people."""
+LABORATORY: Final[Roles] = frozenset({"laboratory", "supervisor", "manager"})
+CANE_OFFICE: Final[Roles] = frozenset({"cane office", "manager"})
+SHIFT: Final[Roles] = frozenset({"supervisor", "manager"})
+MANAGER: Final[Roles] = frozenset({"manager"})
+NOBODY: Final[Roles] = frozenset()
+
+SMALL, LARGE = 256 * 1024, 20 * 1024 * 1024
+"""Most bytes of a form, and of a file sent in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Who sees an address, who acts there, and how many bytes an act may bring."""
+
+    see: Roles
+    act: Roles = NOBODY
+    most: int = SMALL
+
+
+RULES: dict[str, Rule] = {
+    "/": Rule(STAFF),
+    "/morning": Rule(STAFF),
+    "/morning/{date}": Rule(STAFF),
+    "/morning/{date}/morning.pdf": Rule(STAFF),
+    "/morning/{date}/day.xlsx": Rule(STAFF),
+    "/working/{date}/{address}": Rule(STAFF),
+    "/readings/{date}": Rule(STAFF),
+    "/mill": Rule(STAFF),
+    "/checks": Rule(STAFF),
+    "/login": Rule(EVERYBODY, EVERYBODY),
+    "/logout": Rule(NOBODY, ANYBODY),
+    "/password": Rule(ANYBODY, ANYBODY),
+    "/people": Rule(MANAGER, MANAGER),
+    "/static/ratoon.css": Rule(EVERYBODY),
+    "/static/icon.svg": Rule(EVERYBODY),
+    "/static/{name}.js": Rule(EVERYBODY),
+    "/static/open.js": Rule(EVERYBODY),
+    "/static/font/{weight}.otf": Rule(EVERYBODY),
+}
+"""Each address as its view declares it; a test refuses a view without a line here."""
+
+# Who has only a one-time password does nothing but change it.
+_BEFORE_A_PASSWORD = frozenset({"/password", "/logout", "/login"})
+
+
+class SignInFirst(Exception):
+    """Nobody is signed in, and the address is not for everybody."""
+
+
+def rule_of(path: str) -> Rule | None:
+    """The rule of an address as it is asked for, such as ``/morning/2031-08-14``; None if none."""
+    if path in RULES:
+        return RULES[path]
+    for pattern, rule in _patterns():
+        if pattern.fullmatch(path):
+            return rule
+    return None
+
+
+@cache
+def _patterns() -> list[tuple[re.Pattern[str], Rule]]:
+    made = []
+    for template, rule in RULES.items():
+        if "{" in template:
+            parts = re.split(r"(\{[^}]+\})", template)
+            made.append((re.compile("".join(_pattern(part) for part in parts)), rule))
+    return made
+
+
+def _pattern(part: str) -> str:
+    if not part.startswith("{"):
+        return re.escape(part)
+    return ".+" if part.endswith(":path}") else "[^/]+"
+
+
+def most_bytes(path: str) -> int:
+    """Most bytes that may be sent to an address [B]."""
+    rule = rule_of(path)
+    return SMALL if rule is None else rule.most
+
+
+def may_see(path: str, who: Visitor | None = None) -> bool:
+    """Whether a visitor, by default the one who asks, sees the page at an address."""
+    rule = rule_of(urlsplit(path).path)
+    return rule is not None and _among(rule.see, who or visitor())
+
+
+def may_act(path: str, who: Visitor | None = None) -> bool:
+    """Whether a visitor, by default the one who asks, may send a form to an address."""
+    rule = rule_of(urlsplit(path).path)
+    return rule is not None and _among(rule.act, who or visitor())
+
+
+def _among(roles: Roles, who: Visitor) -> bool:
+    return roles is EVERYBODY or bool(roles & who.roles)
+
+
+async def allowed(request: Request) -> None:
+    """Runs before every view: refuses whoever may not, and forms that are not ours.
+
+    Raises
+    ------
+    SignInFirst : nobody is signed in.
+    HTTPException : 403 for a wrong role or a form made elsewhere.
+    """
+    template = getattr(request.scope.get("route"), "path", "")
+    rule, who = RULES.get(template), visitor()
+    acting = request.method not in ("GET", "HEAD")
+    roles = NOBODY if rule is None else rule.act if acting else rule.see
+    if not _among(roles, who):
+        if rule is not None and not who.signed_in and not who.open:
+            raise SignInFirst
+        raise HTTPException(403, "this page is not among those of your role")
+    if who.one_time and template not in _BEFORE_A_PASSWORD and not template.startswith("/static/"):
+        raise HTTPException(403, "first change the one-time password")
+    if acting:
+        await _came_from_our_page(request, who)
+
+
+async def _came_from_our_page(request: Request, who: Visitor) -> None:
+    """A form (field `token`) or a script (header `X-Form-Token`) brings back what its page held."""
+    origin = request.headers.get("origin")
+    if origin is not None and urlsplit(origin).netloc != request.headers.get("host"):
+        raise HTTPException(403, "this form was made on a page that is not ours")
+    if request.headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
+        raise HTTPException(403, "this form was made on a page that is not ours")
+    given: object = request.headers.get("x-form-token")
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if given is None and kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
+        given = (await request.form(max_files=20, max_fields=1000)).get("token")
+    wanted = who.form_token
+    if (
+        not wanted
+        or not isinstance(given, str)
+        or not hmac.compare_digest(given.encode(), wanted.encode())
+    ):
+        raise HTTPException(
+            403, "this form is too old or was not made by this page: open the page again"
+        )

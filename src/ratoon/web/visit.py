@@ -1,0 +1,194 @@
+"""Who asks: the cookie's token becomes a visitor, before any page is made.
+
+The token is random; the store keeps its digest alone. A browser without session has a token too,
+so that the forms it is given can be told from forms made elsewhere.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import re
+import secrets
+import threading
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from http.cookies import CookieError, SimpleCookie
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from ratoon.web.guard import host_name, is_loopback
+
+if TYPE_CHECKING:
+    from ratoon.store import Store
+
+_PROXIED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+_TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Who asks for a page.
+
+    Attributes
+    ----------
+    login, name : "" when nobody is signed in.
+    open : no person is in the store yet, and this machine itself asks: a manager without name.
+    one_time : signed in with a one-time password, which has to be changed first.
+    token : the browser's own; `form_token` is what its forms carry.
+    """
+
+    login: str = ""
+    name: str = ""
+    roles: frozenset[str] = frozenset()
+    grower: str = ""
+    open: bool = False
+    one_time: bool = False
+    demo: bool = False
+    token: str = field(default="", repr=False)
+
+    @property
+    def signed_in(self) -> bool:
+        """Whether a person is known."""
+        return bool(self.login)
+
+    @property
+    def form_token(self) -> str:
+        """What a form must bring back: only a page of ours, in this browser, can know it."""
+        if not self.token:
+            return ""
+        return hmac.new(self.token.encode(), b"form", hashlib.sha256).hexdigest()
+
+
+_NOBODY = Visitor()
+_VISITOR: ContextVar[Visitor] = ContextVar("visitor", default=_NOBODY)
+
+
+def visitor() -> Visitor:
+    """Who asks for the page that is being made; nobody outside a request."""
+    return _VISITOR.get()
+
+
+def who() -> str:
+    """The login to name in events; "" where no people are kept, which names the machine's user."""
+    return _VISITOR.get().login
+
+
+class Door:
+    """Knows the mill's people; opened anew when a database appears where there was none."""
+
+    def __init__(self, mill_dir: Path) -> None:
+        self._mill_dir = mill_dir
+        self._store: Store | None = None
+        self._lock = threading.Lock()
+
+    def store(self) -> Store | None:
+        """The mill's store, or None before the first import made one."""
+        from ratoon.jobs.mills import store_of
+        from ratoon.store import NoRecordsYet
+
+        with self._lock:
+            if self._store is None:
+                try:
+                    self._store = store_of(self._mill_dir)
+                except NoRecordsYet:
+                    return None
+            return self._store
+
+    def close(self) -> None:
+        """Let go of the database."""
+        with self._lock:
+            if self._store is not None:
+                self._store.close()
+                self._store = None
+
+    def visitor_of(self, token: str, near: bool) -> Visitor:
+        """Who holds a token; `near` when this machine itself asks."""
+        from ratoon.jobs.people import digest_of_token
+
+        demo = (self._mill_dir / "truth" / "planted.json").is_file()
+        store = self.store()
+        person = store.people.person_of(digest_of_token(token)) if store and token else None
+        if person is not None:
+            return Visitor(
+                person.login,
+                person.name,
+                frozenset(person.roles),
+                person.grower,
+                one_time=person.one_time,
+                demo=demo,
+                token=token,
+            )
+        if near and (store is None or not store.people.any()):
+            return Visitor(roles=frozenset({"manager"}), open=True, demo=demo, token=token)
+        return Visitor(demo=demo, token=token)
+
+
+def cookie_name(secure: bool) -> str:
+    """Beyond loopback the name's prefix keeps neighbours of ours from setting the cookie."""
+    return "__Host-ratoon" if secure else "ratoon"
+
+
+def cookie_of(token: str, secure: bool) -> str:
+    """The Set-Cookie line for a token: no script reads it, no other site sends it with a form."""
+    more = "; Secure" if secure else ""
+    return f"{cookie_name(secure)}={token}; Path=/; HttpOnly; SameSite=Lax{more}"
+
+
+def is_secure(headers: Headers) -> bool:
+    """Whether the cookie must travel over TLS alone: everywhere but on loopback."""
+    return not is_loopback(host_name(headers.get("host", "")))
+
+
+def _token_in(headers: Headers) -> str:
+    try:
+        cookies = SimpleCookie(headers.get("cookie", ""))
+    except CookieError:
+        return ""
+    found = cookies.get(cookie_name(is_secure(headers)))
+    return found.value if found is not None and _TOKEN.fullmatch(found.value) else ""
+
+
+class Visits:
+    """Finds out who asks, for every request but those for static files."""
+
+    def __init__(self, app: ASGIApp, door: Door) -> None:
+        self.app = app
+        self._door = door
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http" or scope["path"].startswith("/static/"):
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        token = _token_in(headers)
+        new = not token
+        if new:
+            token = secrets.token_urlsafe(32)
+        client = scope.get("client")
+        near = not is_secure(headers) and (client is None or _is_near(client[0]))
+        # a proxy speaks for somebody elsewhere, whatever name it asks under
+        near = near and not any(name in headers for name in _PROXIED)
+        found = await run_in_threadpool(self._door.visitor_of, token, near)
+        _VISITOR.set(found)
+
+        async def send_with_cookie(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                answer = MutableHeaders(scope=message)
+                if new and "set-cookie" not in answer:
+                    answer.append("Set-Cookie", cookie_of(token, is_secure(headers)))
+                # what one person may see is kept by no proxy and by no shared browser
+                answer["Cache-Control"] = "private, no-cache"
+            await send(message)
+
+        await self.app(scope, receive, send_with_cookie)
+
+
+def _is_near(address: str) -> bool:
+    # the test client has a name in place of an address
+    return address in ("127.0.0.1", "::1", "testclient")
