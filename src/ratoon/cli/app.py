@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import checks, days, files, mill, pages, say
+from ratoon.cli import checks, days, files, mill, pages, people, say
 
 app = typer.Typer(
     name="ratoon",
@@ -28,6 +28,7 @@ app.command("try")(days.try_)
 app.command("addresses")(mill.addresses)
 app.command("check")(checks.check)
 app.command("doctor")(mill.doctor)
+app.add_typer(people.app, name="people")
 
 
 def _version(shown: bool) -> None:

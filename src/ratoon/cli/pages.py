@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 Port = Annotated[int, typer.Option(help="Port on this machine; 0 takes a free one.")]
@@ -20,14 +21,42 @@ def serve(
     mill: say.MillDir = say.HERE,
     port: Port = _PORT,
     browser: Browser = True,
+    host: Annotated[
+        str, typer.Option(help="Address to listen on; beyond this machine people sign in.")
+    ] = "127.0.0.1",
+    name: Annotated[
+        list[str] | None,
+        typer.Option(help="Host name under which others reach these pages, behind TLS."),
+    ] = None,
 ) -> int:
-    """Serve the mill's pages to this machine alone, until stopped with Ctrl-C."""
+    """Serve the mill's pages until stopped with Ctrl-C; by default to this machine alone."""
     from ratoon.jobs.mills import mill_of
 
     mill_of(mill)  # a mill file that is wrong is told here, not on the first page
+    from ratoon.jobs.people import first_manager
+    from ratoon.web.serve import LOOPBACK
     from ratoon.web.serve import serve as serve_pages
 
-    serve_pages(mill, port=port, open_browser=browser)
+    beyond = host not in LOOPBACK or bool(name)
+    if host in ("0.0.0.0", "::") and not name:
+        raise BadInput(
+            "every address of this machine is listened on, so a host name is wanted",
+            where="--host", value=host, todo="Add --name with the name people will type",
+        )  # fmt: skip
+    if beyond:
+        made = first_manager(mill)
+        if made:
+            say.tell(
+                f"first start beyond this machine: manager {made[0]} may sign in with the one-time"
+                f" password {made[1]} (shown this once, changed at the first sign-in)"
+            )
+        say.tell(
+            "put TLS before these pages: without it nobody can sign in from another machine;"
+            " docs/how-to/serve.md says how"
+        )
+    serve_pages(
+        mill, port=port, open_browser=browser and not beyond, host=host, names=tuple(name or ())
+    )
     return say.DONE
 
 
@@ -57,4 +86,4 @@ def demo(
         say.answer_json(made)
     if no_serve:
         return say.DONE
-    return serve(place, port, browser)
+    return serve(place, port, browser, name=None)

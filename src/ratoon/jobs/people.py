@@ -7,6 +7,7 @@ import re
 import secrets
 from collections.abc import Iterable
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput, RatoonError, UnknownName
@@ -98,9 +99,25 @@ def add_person(
             where="grower",
             value=grower[:60],
         )
+    if "manager" not in held and not store.people.any():
+        raise BadInput(
+            "the first person must be a manager: nobody could let others in", where="roles",
+            value=", ".join(held), allowed="manager, alone or with others",
+        )  # fmt: skip
     password = one_time_password()
     person = store.people.add(login, name, hash_of(password), held, grower[:120], who)
     return person, password
+
+
+def first_manager(mill_dir: Path) -> tuple[str, str] | None:
+    """Make the login `manager` where nobody is kept yet; gives it with its one-time password."""
+    from ratoon.jobs.mills import store_of
+
+    with store_of(mill_dir, create=True) as store:
+        if store.people.any():
+            return None
+        person, password = add_person(store, "manager", "Manager", ["manager"])
+        return person.login, password
 
 
 def set_roles(store: Store, login: str, roles: Iterable[str], who: str = "") -> Person:

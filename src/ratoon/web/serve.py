@@ -1,4 +1,4 @@
-"""Serves the pages on this machine alone until it is told to stop."""
+"""Serves the pages until it is told to stop, by default to this machine alone."""
 
 from __future__ import annotations
 
@@ -6,28 +6,30 @@ import socket
 import sys
 import threading
 import webbrowser
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput
 
-ADDRESS = "127.0.0.1"
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
 # How long a page being answered may hold up the end.
 GRACE_SECONDS = 3
 
 
-def listening_socket(port: int) -> socket.socket:
-    """A socket of this machine alone; `port` 0 takes a free one.
+def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
+    """A socket that listens, by default to this machine alone; `port` 0 takes a free one.
 
     Raises
     ------
     BadInput
-        when the port is taken or not allowed.
+        when the port is taken or not allowed, or the address is not this machine's.
     """
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        listener.bind((ADDRESS, port))
+        listener.bind((host, port))
         # Listening from now on: whoever reads the address below may ask at once, and waits.
         listener.listen(128)
     except (OSError, OverflowError) as error:
@@ -46,8 +48,19 @@ def published_checks() -> list[dict[str, Any]]:
     return [row.as_json() for row in run_checks() if row.published]
 
 
-def serve(mill_dir: Path, port: int = 8484, open_browser: bool = True) -> None:
+def serve(
+    mill_dir: Path,
+    port: int = 8484,
+    open_browser: bool = True,
+    host: str = "127.0.0.1",
+    names: Sequence[str] = (),
+) -> None:
     """Serve the pages of a mill until interrupted (Ctrl-C ends it within seconds).
+
+    Parameters
+    ----------
+    host : address to listen on; beyond loopback only once people are kept.
+    names : host names under which others reach these pages; the address itself is one.
 
     Raises
     ------
@@ -58,12 +71,15 @@ def serve(mill_dir: Path, port: int = 8484, open_browser: bool = True) -> None:
 
     from ratoon.web.app import create_app
 
-    listener = listening_socket(port)
-    url = f"http://{ADDRESS}:{listener.getsockname()[1]}/"
+    listener = listening_socket(port, host)
+    shown = f"[{host}]" if ":" in host else host
+    url = f"http://{shown}:{listener.getsockname()[1]}/"
+    known = [*names, *([] if host in LOOPBACK else [shown])]
     config = uvicorn.Config(
-        create_app(mill_dir, checks=published_checks),
+        create_app(mill_dir, checks=published_checks, names=known),
         log_level="warning",
         server_header=False,
+        proxy_headers=False,  # who asks is told by the connection, never by a header
         timeout_graceful_shutdown=GRACE_SECONDS,
         limit_concurrency=200,
     )

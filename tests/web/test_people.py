@@ -1,0 +1,272 @@
+"""Signing in and out, tokens of forms, wrong passwords, restarts: as a browser sees them."""
+
+import re
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.jobs import people as jobs
+from ratoon.jobs.mills import store_of
+from ratoon.web.app import create_app
+from ratoon.web.limit import Limit
+from ratoon.web.people import inside
+
+from .conftest import MILL, form_token
+
+NEW = "seven herons by the weir"
+
+
+@pytest.fixture
+def place(tmp_path):
+    """A mill with one manager, `anna`; gives the folder and the one-time password."""
+    (tmp_path / "mill.toml").write_text(MILL, encoding="utf-8")
+    with store_of(tmp_path, create=True) as store:
+        _, password = jobs.add_person(store, "anna", "Anna Reed", ["manager"])
+    return tmp_path, password
+
+
+@pytest.fixture
+def serve(place, results):
+    """Makes a new app of the same mill, as a restart does; gives a browser of it."""
+    opened = []
+
+    def start(names=(), base="http://127.0.0.1", cookies=None):
+        app = create_app(
+            place[0], lambda _, d: results[d], lambda _: list(results), list, names=names
+        )
+        browser = TestClient(app, base_url=base, follow_redirects=False, cookies=cookies)
+        opened.append(browser)
+        return browser.__enter__()
+
+    yield start
+    for browser in opened:
+        browser.__exit__(None, None, None)
+
+
+def sign_in(browser, password, login="anna", **more):
+    given = {"login": login, "password": password, "token": form_token(browser)}
+    return browser.post("/login", data=given | more)
+
+
+def choose_password(browser, old, new=NEW):
+    given = {"old": old, "new": new, "again": new, "token": form_token(browser, "/password")}
+    return browser.post("/password", data=given)
+
+
+def test_from_one_time_password_to_the_pages(serve, place):
+    browser = serve()
+    assert sign_in(browser, place[1], to="/mill").headers["location"] == "/password"
+    assert browser.get("/mill").status_code == 403  # first the password
+    answer = choose_password(browser, place[1])
+    assert (answer.status_code, answer.headers["location"]) == (303, "/")
+    page = browser.get("/mill")
+    assert page.status_code == 200
+    assert "Anna Reed" in page.text
+    assert page.headers["cache-control"] == "private, no-cache"
+
+
+def test_the_cookie_is_for_this_site_and_no_script(serve, place):
+    set_cookie = sign_in(serve(), place[1]).headers["set-cookie"]
+    assert set_cookie.startswith("ratoon=")
+    assert "HttpOnly" in set_cookie
+    assert "SameSite=Lax" in set_cookie
+    far = serve(["mill.example"], "https://mill.example")
+    set_cookie = sign_in(far, place[1]).headers["set-cookie"]
+    assert set_cookie.startswith("__Host-ratoon=")
+    assert "Secure" in set_cookie
+
+
+def test_a_session_survives_a_restart_and_the_token_is_not_kept(serve, place):
+    browser = serve()
+    sign_in(browser, place[1])
+    choose_password(browser, place[1])
+    token = browser.cookies["ratoon"]
+    again = serve(cookies={"ratoon": token})
+    assert again.get("/mill").status_code == 200
+    data = b"".join(path.read_bytes() for path in place[0].glob("ratoon.db*"))
+    assert token.encode() not in data
+    assert NEW.encode() not in data
+
+
+def test_signing_out_ends_the_session_for_good(serve, place):
+    browser = serve()
+    sign_in(browser, place[1])
+    token = browser.cookies["ratoon"]
+    assert browser.post("/logout", data={"token": form_token(browser)}).status_code == 303
+    assert serve(cookies={"ratoon": token}).get("/password").status_code == 303
+
+
+def test_a_new_password_ends_every_other_session(serve, place):
+    first, second = serve(), serve()
+    sign_in(first, place[1])
+    sign_in(second, place[1])
+    choose_password(first, place[1])
+    assert first.get("/mill").status_code == 200
+    assert second.get("/mill").headers["location"].startswith("/login")
+    sign_in(second, NEW)
+    assert second.get("/mill").status_code == 200
+    given = {"token": form_token(first), "everywhere": "yes"}
+    first.post("/logout", data=given)
+    assert second.get("/mill").status_code == 303
+
+
+def test_a_disabled_person_is_out_at_once(serve, place):
+    browser = serve()
+    with store_of(place[0]) as store:
+        jobs.add_person(store, "bert", "Bert", ["manager"])
+    sign_in(browser, place[1])
+    choose_password(browser, place[1])
+    with store_of(place[0]) as store:
+        jobs.disable(store, "anna")
+    assert browser.get("/mill").status_code == 303
+    assert sign_in(browser, NEW).status_code == 403
+
+
+def test_a_token_set_by_somebody_else_opens_nothing(serve, place):
+    planted = "A" * 43
+    victim = serve(cookies={"ratoon": planted})
+    sign_in(victim, place[1])
+    assert victim.cookies.get("ratoon", domain="127.0.0.1") != planted
+    assert serve(cookies={"ratoon": planted}).get("/password").status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("more", "headers"),
+    [
+        ({}, {}),
+        ({"token": "0" * 64}, {}),
+        ({"token": "ours"}, {"Origin": "http://evil.example"}),
+        ({"token": "ours"}, {"Origin": "null"}),
+        ({"token": "ours"}, {"Sec-Fetch-Site": "cross-site"}),
+        ({"token": "theirs"}, {}),
+    ],
+)
+def test_a_form_made_elsewhere_changes_nothing(serve, place, more, headers):
+    browser, other = serve(), serve()
+    sign_in(browser, place[1])
+    choose_password(browser, place[1])
+    tokens = {"ours": form_token(browser), "theirs": form_token(other)}
+    more = {k: tokens.get(v, v) for k, v in more.items()}
+    given = {"act": "add", "login": "eve", "name": "Eve", "role": "manager"} | more
+    assert browser.post("/people", data=given, headers=headers).status_code == 403
+    with store_of(place[0]) as store:
+        assert [p.login for p in store.people.all()] == ["anna"]
+    given = {"act": "add", "login": "eve", "name": "Eve", "role": "manager"}
+    good = browser.post("/people", data=given, headers={"X-Form-Token": tokens["ours"]})
+    assert good.status_code == 200
+
+
+def test_wrong_passwords_have_to_wait_and_tell_nothing(serve, place):
+    browser = serve()
+    told = {sign_in(browser, "wrong").text for _ in range(3)}
+    nobody = {sign_in(browser, "wrong", login="nobody").text for _ in range(2)}
+    strip = {re.sub(r"[0-9a-f]{64}", "", text) for text in told | nobody}
+    assert len(strip) == 1
+    for _ in range(2):
+        assert sign_in(browser, "wrong").status_code == 403
+    answer = sign_in(browser, place[1])  # the right one has to wait as well
+    assert answer.status_code == 429
+    assert 0 < int(answer.headers["retry-after"]) <= 16
+    assert sign_in(browser, "wrong", login="bert").status_code == 403  # others need not
+
+
+def test_the_wait_doubles_and_is_forgotten():
+    now = [0.0]
+    limit = Limit(lambda: now[0])
+    for _ in range(5):
+        assert limit.wait("anna", "here") == 0
+        limit.wrong("anna", "here")
+    assert limit.wait("anna", "there") == 16
+    now[0] = 15.5
+    assert limit.wait("anna", "here") == 0
+    limit.wrong("anna", "here")
+    assert limit.wait("anna", "here") == 31
+    limit.right("anna")
+    assert limit.wait("anna", "here") == 0
+    for n in range(24):
+        limit.wrong(f"guess{n}", "here")
+    assert limit.wait("bert", "here") > 0
+    assert limit.wait("bert", "there") == 0
+    now[0] = 4000.0
+    limit.wrong("x", "here")
+    assert limit.wait("bert", "here") == 0
+
+
+@pytest.mark.parametrize(
+    ("address", "goes"),
+    [
+        ("/mill", "/mill"),
+        ("//evil.example", "/"),
+        ("https://evil.example", "/"),
+        ("/\\evil.example", "/"),
+        ("/a\r\nSet-Cookie: x=y", "/"),
+        ("", "/"),
+    ],
+)
+def test_nobody_is_sent_elsewhere(address, goes):
+    assert inside(address) == goes
+
+
+def test_the_page_of_people_adds_changes_and_tells(serve, place):
+    browser = serve()
+    sign_in(browser, place[1])
+    choose_password(browser, place[1])
+
+    def act(**given):
+        answer = browser.post("/people?format=json", data={"token": form_token(browser)} | given)
+        return answer.status_code, answer.json()
+
+    status, page = act(act="add", login="Lab.One", name="  Lee   One ", role=["laboratory"])
+    assert (status, page["done"]) == (200, "added lab.one")
+    lab = serve()
+    assert sign_in(lab, page["password"], login="lab.one").status_code == 303
+    assert act(act="roles", login="lab.one", role=["viewer", "laboratory"])[0] == 200
+    rows = {r["login"]: r for r in act(act="sign out", login="lab.one")[1]["rows"]}
+    assert rows["lab.one"]["roles"] == ["viewer", "laboratory"]
+    assert rows["lab.one"]["sessions"] == []
+    for given, told in [
+        ({"act": "add", "login": "lab.one", "name": "x", "role": "viewer"}, "login is taken"),
+        ({"act": "add", "login": "x", "name": "x", "role": "viewer"}, "not a login"),
+        ({"act": "add", "login": "xx", "name": "x", "role": "boss"}, "unknown role 'boss'"),
+        ({"act": "add", "login": "xx", "name": "x"}, "at least one role"),
+        ({"act": "add", "login": "xx", "name": "x", "role": "grower"}, "needs the grower's name"),
+        ({"act": "disable", "login": "anna"}, "last manager"),
+        ({"act": "roles", "login": "anna", "role": "viewer"}, "last manager"),
+        ({"act": "disable", "login": "nobody"}, "no person with this login"),
+        ({"act": "drop"}, "unknown act"),
+    ]:
+        status, page = act(**given)
+        assert status == 422
+        assert told in page["line"]
+    with store_of(place[0]) as store:
+        told = [(e.who, e.what) for e in store.events()]
+        assert ("anna", "person added") in told
+        assert ("anna", "roles changed") in told
+        assert store.verify() == []
+        detail = next(e.detail for e in store.events() if e.what == "roles changed")
+        assert detail["before"]["roles"] == ["laboratory"]
+        assert detail["after"]["roles"] == ["viewer", "laboratory"]
+
+
+def test_no_people_yet_means_this_machine_is_open_and_no_other(tmp_path, results):
+    (tmp_path / "mill.toml").write_text(MILL, encoding="utf-8")
+    app = create_app(
+        tmp_path, lambda _, d: results[d], lambda _: list(results), names=["mill.example"]
+    )
+    with TestClient(app, base_url="http://127.0.0.1", follow_redirects=False) as near:
+        page = near.get("/")
+        assert page.status_code == 200
+        assert "No people are kept yet" in page.text
+        proxied = near.get("/", headers={"X-Forwarded-For": "10.0.0.9"})
+        assert proxied.status_code == 303
+    with TestClient(app, base_url="https://mill.example", follow_redirects=False) as far:
+        assert far.get("/").status_code == 303
+        assert far.get("/people?format=json").status_code == 401
+
+
+def test_the_demonstration_says_so(tmp_path, results):
+    (tmp_path / "truth").mkdir()
+    (tmp_path / "truth" / "planted.json").write_text("{}")
+    app = create_app(tmp_path, lambda _, d: results[d], lambda _: list(results))
+    with TestClient(app, base_url="http://127.0.0.1") as near:
+        assert "Demonstration: an invented mill" in near.get("/").text
