@@ -1,5 +1,7 @@
 """Who sees what and who does what: the table covers every view, and is obeyed by page and JSON."""
 
+from pathlib import Path
+
 import pytest
 from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
@@ -7,7 +9,7 @@ from fastapi.testclient import TestClient
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.store.people import ROLES
-from ratoon.web.access import ANYBODY, EVERYBODY, RULES, Rule, may_see, rule_of
+from ratoon.web.access import ANYBODY, EVERYBODY, RULES, Rule, may_see, roles_page, rule_of
 from ratoon.web.app import create_app
 from ratoon.web.visit import Visitor
 
@@ -136,3 +138,9 @@ def test_only_managers_change_people(enter, role):
     assert answer.status_code == 403
     rows = enter("manager").get("/people?format=json").json()["rows"]
     assert "new.one" not in [row["login"] for row in rows]
+
+
+def test_the_page_of_roles_is_fresh():
+    page = Path(__file__).parents[2] / "docs" / "reference" / "roles.md"
+    told = "stale: python -m ratoon.web.access > docs/reference/roles.md"
+    assert page.read_text(encoding="utf-8") == roles_page(), told

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
@@ -37,6 +38,12 @@ def _told(login: str, password: str, json: bool) -> int:
 def people(context: typer.Context, mill: say.MillDir = say.HERE, json: say.AsJson = False) -> int:
     """List the people who may sign in; add them, give roles and passwords, sign them out."""
     if context.invoked_subcommand is not None:
+        if mill != say.HERE or json:
+            raise BadInput(
+                "options come after the word",
+                where=f"people {context.invoked_subcommand}",
+                todo=f"Write: ratoon people {context.invoked_subcommand} ... --mill DIR",
+            )
         return say.DONE
     with _open(mill, create=True) as store:
         held, sessions = store.people.all(), store.people.sessions()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hmac
 import re
+import sys
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
@@ -166,3 +167,33 @@ async def _came_from_our_page(request: Request, who: Visitor) -> None:
         raise HTTPException(
             403, "this form is too old or was not made by this page: open the page again"
         )
+
+
+def roles_page() -> str:
+    """The table as a page of the documentation, ``docs/reference/roles.md``.
+
+    Made with ``python -m ratoon.web.access > docs/reference/roles.md``.
+    """
+    lines = [
+        "# Roles",
+        "",
+        "Who sees which address (as a page and as JSON) and who may send its form."
+        " An address that is not here is for nobody.",
+        "",
+        "| address | seen by | acted on by |",
+        "|---|---|---|",
+    ]
+    for address, rule in sorted(RULES.items()):
+        if not address.startswith("/static/"):
+            lines.append(f"| `{address}` | {_in_words(rule.see)} | {_in_words(rule.act)} |")
+    return "\n".join(lines) + "\n"
+
+
+def _in_words(roles: Roles) -> str:
+    known = {EVERYBODY: "everybody", ANYBODY: "all who are signed in", NOBODY: "–"}
+    known[STAFF] = "all but growers"
+    return known.get(roles) or ", ".join(sorted(roles))
+
+
+if __name__ == "__main__":
+    sys.stdout.write(roles_page())
