@@ -86,6 +86,44 @@ def app(results, tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
+def works_mill(tmp_path_factory):
+    """The folder of the invented mill with its first days imported and accounted."""
+    from ratoon.demo.write import write_demo
+    from ratoon.jobs.day import account_all
+    from ratoon.jobs.imports import import_files
+
+    folder = tmp_path_factory.mktemp("works") / "mill"
+    folder.mkdir()
+    write_demo(folder, days=5)
+    import_files(folder, sorted((folder / "input").iterdir()))
+    account_all(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def works_app(works_mill):
+    """The pages of a mill with records of its own."""
+    from ratoon.web.app import create_app
+
+    return create_app(works_mill, checks=lambda: CHECKS)
+
+
+@pytest.fixture(scope="session")
+def works_client(works_app):
+    """Asks the app of a mill with records, without a network."""
+    from fastapi.testclient import TestClient
+
+    with TestClient(works_app, base_url="http://127.0.0.1") as asking:
+        yield asking
+
+
+@pytest.fixture(scope="session")
+def works_site(works_app):
+    """That app served on a free port of this machine; gives its address."""
+    yield from served(works_app)
+
+
+@pytest.fixture(scope="session")
 def client(app):
     """Asks the app without a network."""
     from fastapi.testclient import TestClient
@@ -97,6 +135,11 @@ def client(app):
 @pytest.fixture(scope="session")
 def site(app):
     """The app served on a free port of this machine; gives its address."""
+    yield from served(app)
+
+
+def served(app):
+    """Serve an app until the test session ends."""
     import uvicorn
 
     from ratoon.web.serve import listening_socket

@@ -84,12 +84,14 @@ class PeriodAccount:
 
     def _seconds_of(self, address: str, unit: str) -> float:
         """What turns a mean over the crushing hours into the period's total, where one is shown."""
+        if not units.is_total(unit):
+            return 1.0
         system = self.mill.plant.equations
         inside = system.reports.get(address) or system.variables.get(address)
         flows = inside is not None and units.dimension(inside.unit or "1").endswith(
             ("flow", "power")
         )
-        return self.gathered.crushing if flows and units.is_total(unit) else 1.0
+        return self.gathered.crushing if flows else 1.0
 
     def _hours(self, address: str) -> float | None:
         if address == "account.hours":

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ratoon.store.records import Result
 
 KIND = "day"
+WORKS = "works"
 CHANGED = "Readings changed since this account was made: account the day again."
 AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
 LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
@@ -159,10 +160,19 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
                 _write(answer, mill_dir, day, only_if_missing=True)
                 return answer
         _has_records(season, day, store)
-        result = make_result(season, day, wanted, begun)
-        store.add_result(KIND, period, wanted, result["versions"], result)
-        result["chain_head"] = store.head()
+        result = _keep(store, season, day, wanted, begun)
     _write(result, mill_dir, day)
+    return result
+
+
+def _keep(store: Store, season: Season, day: date, wanted: str, begun: float) -> dict[str, Any]:
+    """Make a day's result and keep it, with every quantity of the works beside it."""
+    period = season.mill.calendar.period(day)
+    result, works = _make(season, day, wanted, begun)
+    with store.writing() as transaction:
+        for kind, answer in ((KIND, result), (WORKS, works)):
+            transaction.add_result(kind, period, wanted, result["versions"], answer)
+    result["chain_head"] = store.head()
     return result
 
 
@@ -180,6 +190,12 @@ def _has_records(season: Season, day: date, store: Store) -> None:
 
 def make_result(season: Season, day: date, wanted: str, begun: float) -> dict[str, Any]:
     """Account a day with its week and season to date."""
+    return _make(season, day, wanted, begun)[0]
+
+
+def _make(
+    season: Season, day: date, wanted: str, begun: float
+) -> tuple[dict[str, Any], dict[str, Any]]:
     from ratoon.account.period import account
     from ratoon.account.result import day_result, plain, to_date_part
 
@@ -219,8 +235,19 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> dict[st
         "reconcile": reconciled,
         "total": time.perf_counter() - begun,
     }
-    answer: dict[str, Any] = plain(result)
-    return answer
+    return plain(result), plain(works_of(season, today))
+
+
+def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:
+    """Every quantity of the works on a day, and what a trial that starts there is given."""
+    from ratoon.account.works import works_part
+    from ratoon.jobs.trial import from_account
+
+    works = works_part(today)
+    if today.answer is not None:
+        plant = season.mill.plant
+        works["given"] = from_account(plant, today.answer, today.gathered.constants)
+    return works
 
 
 def _to_date(
@@ -320,9 +347,7 @@ def account_all(
             period = season.mill.calendar.period(day)
             kept = store.newest_result(KIND, period)
             if again or kept is None or kept.inputs_digest != wanted:
-                result = make_result(season, day, wanted, begun)
-                store.add_result(KIND, period, wanted, result["versions"], result)
-                result["chain_head"] = store.head()
+                result = _keep(store, season, day, wanted, begun)
                 _write(result, mill_dir, day)
             done.append(day.isoformat())
             if progress is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
@@ -91,6 +92,18 @@ def newest_results(connection: Connection, kind: str, within: Period | None = No
         query = query.where(results.c.start >= within.start, results.c.end <= within.end)
     newest = {(row.start, row.end): row for row in connection.execute(query.order_by(results.c.id))}
     return [_result(newest[key]) for key in sorted(newest)]
+
+
+def results_after(
+    connection: Connection, kinds: Iterable[str], after: int
+) -> list[tuple[int, Result]]:
+    """The answers of some kinds appended after the one numbered `after`, in order."""
+    rows = connection.execute(
+        select(results)
+        .where(results.c.id > after, results.c.kind.in_(list(kinds)))
+        .order_by(results.c.id)
+    )
+    return [(row.id, _result(row)) for row in rows]
 
 
 def periods_with_result(connection: Connection, kind: str) -> list[Period]:

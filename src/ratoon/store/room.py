@@ -254,6 +254,11 @@ class Store:
         with engine.reading(self._engine) as connection:
             return answers.newest_results(connection, kind, within)
 
+    def results_after(self, kinds: Iterable[str], after: int) -> list[tuple[int, Result]]:
+        """The answers of some kinds appended after the one numbered `after`, with their numbers."""
+        with engine.reading(self._engine) as connection:
+            return answers.results_after(connection, kinds, after)
+
     def periods_with_result(self, kind: str) -> list[Period]:
         """The periods that have an answer of a kind."""
         with engine.reading(self._engine) as connection:

@@ -55,6 +55,8 @@ RULES: dict[str, Rule] = {
     "/morning/{date}/day.xlsx": Rule(STAFF),
     "/working/{date}/{address}": Rule(STAFF),
     "/readings/{date}": Rule(STAFF),
+    "/works/{date}": Rule(STAFF),
+    "/works/{date}/{station}": Rule(STAFF),
     "/mill": Rule(STAFF),
     "/checks": Rule(STAFF),
     "/login": Rule(EVERYBODY, EVERYBODY),

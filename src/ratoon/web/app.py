@@ -33,9 +33,11 @@ from ratoon.web.pages import (
 from ratoon.web.people import people_views
 from ratoon.web.shared import HERE, AccountDay, Checks, Days, Format, Pages
 from ratoon.web.visit import Visits
+from ratoon.web.works_views import add_works
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
+STYLES = ("pages.css", "figures.css")
 
 
 def create_app(
@@ -55,6 +57,7 @@ def create_app(
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
     names : host names under which others reach this machine, beside loopback.
     """
+    whole = account_day is None and days is None
     if account_day is None or days is None:
         from ratoon.jobs import day as jobs
 
@@ -83,6 +86,8 @@ def create_app(
     _day_views(app, pages)
     _mill_views(app, pages)
     people_views(app, pages)
+    if whole:  # these ask the mill's own records for more than a day's result
+        add_works(app, pages)
     _static_views(app)
     return app
 
@@ -235,7 +240,9 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
 
 
 def _static_views(app: FastAPI) -> None:
-    style = style_sheet() + (HERE / "static" / "pages.css").read_text(encoding="utf-8")
+    style = style_sheet() + "".join(
+        (HERE / "static" / f).read_text(encoding="utf-8") for f in STYLES
+    )
 
     @app.api_route("/static/ratoon.css", methods=["GET", "HEAD"])
     def css() -> Response:

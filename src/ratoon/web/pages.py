@@ -49,6 +49,15 @@ class ReadingRow:
     entered: str
     note: str
 
+    @property
+    def standing(self) -> str:
+        """Whether it was used, and whether others check it, in words."""
+        if not self.used:
+            return f"not used: {self.why_not}" if self.why_not else "not used"
+        if self.suspect:
+            return "suspect"
+        return "checked" if self.redundant else "not checked by others"
+
 
 @dataclass(frozen=True, slots=True)
 class ReadingsPage:
@@ -136,10 +145,15 @@ def _reading_row(reading: Mapping[str, Any], suspects: set[str]) -> ReadingRow:
     )
 
 
+def reading_rows(result: Mapping[str, Any]) -> tuple[ReadingRow, ...]:
+    """The readings of a day as they are shown, in the account's order."""
+    suspects = {a for s in result["suspects"] for a in (s["reading"], *s["equivalent"])}
+    return tuple(_reading_row(r, suspects) for r in result["readings"])
+
+
 def readings_page(result: Mapping[str, Any], place: DayPlace) -> ReadingsPage:
     """The readings of a day, in the account's order."""
-    suspects = {a for s in result["suspects"] for a in (s["reading"], *s["equivalent"])}
-    rows = tuple(_reading_row(r, suspects) for r in result["readings"])
+    rows = reading_rows(result)
     test = result["global_test"]
     words = ""
     if test and test["p"] is not None:

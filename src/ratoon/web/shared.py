@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
@@ -19,6 +19,9 @@ from ratoon.web.access import may_act, may_see
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
 from ratoon.web.visit import Door, visitor
+
+if TYPE_CHECKING:
+    from ratoon.jobs.history import History
 
 HERE = Path(__file__).parent
 AccountDay = Callable[[Path, str], Mapping[str, Any]]
@@ -65,10 +68,20 @@ class Pages:
         self._account_day, self._days, self.checks = account_day, days, checks
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
         # there is something to show; each file of views adds its own.
+        self._history: History | None = None
         self.by_day: set[str] = set()
         self.standing: dict[str, Callable[[], bool]] = {}
         # A day that has to be accounted again runs a solver, which two threads may not share.
         self.lock = threading.Lock()
+
+    @property
+    def history(self) -> History:
+        """All accounted days, kept in memory."""
+        if self._history is None:
+            from ratoon.jobs.history import History
+
+            self._history = History(self.mill_dir)
+        return self._history
 
     def days(self) -> list[str]:
         """The accounted mill days, oldest first."""

@@ -1,0 +1,104 @@
+"""The accounted days of a mill as pages ask for them: kept in memory, brought up to date by asking
+the store only for what was appended since.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ratoon.jobs.day import KIND, WORKS, base_state, load, mill_from, works_of
+from ratoon.jobs.mills import MILL_FILE, store_of
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+
+# What pages about many days need of a day's result; the rest stays in the store.
+SLIM = ("date", "figures", "losses", "pol", "readings", "stops", "lost_time_by_cause", "suspects",
+        "undetermined_is_real", "status", "period", "prices", "stocks", "words", "targets",
+        "global_test", "mill_name", "invented", "unchecked", "to_date")  # fmt: skip
+
+
+@dataclass
+class DayFacts:
+    """A mill day: its account, and every quantity of the works beside it."""
+
+    date: str
+    result: dict[str, Any] = field(default_factory=dict)
+    works: dict[str, Any] = field(default_factory=dict)
+
+
+class History:
+    """All accounted days of a mill; safe to ask from several threads."""
+
+    def __init__(self, mill_dir: Path) -> None:
+        self.mill_dir = Path(mill_dir)
+        self._lock = threading.Lock()
+        self._newest = 0
+        self._days: dict[str, DayFacts] = {}
+
+    @property
+    def text(self) -> str:
+        """The mill file as it stands."""
+        return (self.mill_dir / MILL_FILE).read_text(encoding="utf-8")
+
+    @property
+    def mill(self) -> Mill:
+        """The mill as its file describes it now."""
+        return mill_from(self.text)
+
+    def days(self) -> Mapping[str, DayFacts]:
+        """Facts by date, oldest first."""
+        with self._lock:
+            self._refresh()
+            return {d: f for d, f in sorted(self._days.items()) if f.result}
+
+    def _refresh(self) -> None:
+        calendar = self.mill.calendar
+        with store_of(self.mill_dir) as store:
+            fresh = store.results_after((KIND, WORKS), self._newest)
+        for number, result in fresh:
+            day = calendar.day_of(result.period.start).isoformat()
+            facts = self._days.setdefault(day, DayFacts(day))
+            if result.kind == KIND:
+                facts.result = {k: result.answer[k] for k in SLIM if k in result.answer}
+            else:
+                facts.works = result.answer
+            self._newest = number
+
+    def works(self, day: str) -> dict[str, Any]:
+        """Every quantity of the works on a day; worked out and kept where it was not yet."""
+        facts = self.days()[day]
+        if facts.works or not _crushed(facts):
+            return facts.works
+        from ratoon.account.period import account
+        from ratoon.account.result import plain
+
+        when = date.fromisoformat(day)
+        with store_of(self.mill_dir) as store:
+            season = load(store, self.mill_dir, when)
+            today = account(season.mill, season.day(when), base_state(season.text))
+            answer = plain(works_of(season, today))
+            store.add_result(WORKS, season.mill.calendar.period(when), "", {}, answer)
+        facts.works = answer
+        return facts.works
+
+    def trend(self, address: str, until: str, days: int = 30) -> list[tuple[str, list[Any] | None]]:
+        """A quantity on the accounted days up to `until`: (date, [value, sigma] or None)."""
+        return trend_of(self.days(), address, until, days)
+
+
+def trend_of(
+    facts: Mapping[str, DayFacts], address: str, until: str, days: int = 30
+) -> list[tuple[str, list[Any] | None]]:
+    """A quantity on the days up to `until`, in order; None where it was not determined."""
+    kept = [d for d in facts if d <= until][-days:]
+    return [(d, facts[d].works.get("figures", {}).get(address)) for d in kept]
+
+
+def _crushed(facts: DayFacts) -> bool:
+    return bool(facts.result.get("period", {}).get("crushing_hours"))

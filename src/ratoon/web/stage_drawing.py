@@ -1,0 +1,197 @@
+"""A stage of the works as a drawing: named boxes in a row, ribbons as wide as their flow.
+
+Between neighbours runs the stage's own stream; what else comes in stands above a box, what leaves
+it below. Each box is a link to its station. All ribbons of one drawing have one scale.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ratoon.reports.numbers import Shown
+from ratoon.reports.svg import element, rectangle, text_width, words
+from ratoon.reports.tokens import COLOURS
+
+WIDTH = 1180.0
+TALLEST = 34.0  # the widest ribbon of a drawing
+THINNEST = 1.5
+SIZE = 12.0
+LINE = 15.0
+FILLS = {
+    "cane": COLOURS["leaf"],
+    "juice": "#7fae8f",
+    "liquor": COLOURS["gold"],
+    "bagasse": COLOURS["straw"],
+    "mud": COLOURS["mud"],
+    "water": COLOURS["water"],
+    "vapour": "#a9a7c4",
+    "steam": COLOURS["steam"],
+    "massecuite": "#9c7a52",
+    "molasses": COLOURS["molasses"],
+    "sugar": "#e2bd6a",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Ribbon:
+    """A stream to draw: its words, its flow, and what else is known of it."""
+
+    text: str
+    kind: str
+    flow: Shown
+    more: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A station to draw: its page, its name, figures in it, side streams."""
+
+    address: str
+    title: str
+    figures: tuple[tuple[str, str], ...]
+    comes: tuple[Ribbon, ...]
+    goes: tuple[Ribbon, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StageDrawing:
+    """What a stage's drawing is made from."""
+
+    title: str
+    boxes: tuple[Box, ...]
+    streams: tuple[Ribbon | None, ...]
+    back: tuple[Ribbon | None, ...]
+
+
+def _is_flow(ribbon: Ribbon) -> bool:
+    return ribbon.flow.value is not None and ribbon.flow.unit == "t/h"
+
+
+def scale_of(stage: StageDrawing) -> float:
+    """Pixels for each t/h."""
+    every = [r for r in (*stage.streams, *stage.back) if r]
+    every += [r for b in stage.boxes for r in (*b.comes, *b.goes)]
+    most = max((abs(r.flow.value or 0.0) for r in every if _is_flow(r)), default=0.0)
+    return TALLEST / most if most else 0.0
+
+
+class _Pen:
+    """Where things of one stage stand."""
+
+    def __init__(self, stage: StageDrawing) -> None:
+        self.stage, self.scale = stage, scale_of(stage)
+        count = len(stage.boxes)
+        self.box = min(150.0, WIDTH / (count + 0.4) * 0.56)
+        self.gap = (WIDTH - count * self.box) / (count + 1)
+        lines = max((len(b.figures) for b in stage.boxes), default=0)
+        least = 190.0 if stage.back else 116.0
+        self.height = max(least, 34.0 + 2 * LINE * lines)
+        above = max((len(b.comes) for b in stage.boxes), default=0)
+        below = max((len(b.goes) for b in stage.boxes), default=0)
+        self.top = 12.0 + above * 20.0
+        self.total = self.top + self.height + below * 20.0 + 10.0
+
+    def left(self, i: int) -> float:
+        return self.gap + i * (self.box + self.gap)
+
+    def thick(self, ribbon: Ribbon) -> float:
+        if not _is_flow(ribbon) or ribbon.flow.value is None:
+            return THINNEST
+        return max(abs(ribbon.flow.value) * self.scale, THINNEST)
+
+
+def _label(x: float, y: float, text: str, fill: str, **more: str) -> str:
+    return words(x, y, text, SIZE, fill, **more)
+
+
+def _fitted(text: str, room: float) -> str:
+    """The words, without their interval where the room does not hold it."""
+    if text_width(text, SIZE) <= room or " ± " not in text:
+        return text
+    value, _, rest = text.partition(" ± ")
+    unit = rest.partition("\u202f")[2] if "\u202f" in rest else ""
+    return f"{value}\u202f{unit}" if unit else value
+
+
+def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
+    """The stream before box `i`; drawn lower and with its point to the left when it runs back."""
+    x = pen.left(i) - pen.gap
+    thick = pen.thick(ribbon)
+    middle = pen.top + (142.0 if back else 48.0)
+    tip = min(9.0, pen.gap / 4)
+    fill = FILLS[ribbon.kind]
+    start, end = (x + pen.gap, x) if back else (x, x + pen.gap)
+    way = -1.0 if back else 1.0
+    half = thick / 2
+    path = (f"M{start:.1f},{middle - half:.1f} L{end - way * tip:.1f},{middle - half:.1f} "
+            f"L{end:.1f},{middle:.1f} L{end - way * tip:.1f},{middle + half:.1f} "
+            f"L{start:.1f},{middle + half:.1f} z")  # fmt: skip
+    centre = x + pen.gap / 2
+    parts = [element("path", d=path, fill=fill)]
+    room = pen.gap + 18.0
+    over = [ribbon.text, _fitted(ribbon.flow.whole, room)]
+    for n, text in enumerate(over):
+        y = middle - half - 5.0 - LINE * (len(over) - 1 - n)
+        ink = COLOURS["soft"] if n == 0 else COLOURS["ink"]
+        parts.append(_label(centre, y, text, ink, text_anchor="middle"))
+    for n, text in enumerate(ribbon.more):
+        y = middle + half + 13.0 + LINE * n
+        fit = _fitted(text, room)
+        parts.append(_label(centre, y, fit, COLOURS["soft"], text_anchor="middle"))
+    return "".join(parts)
+
+
+def _side(pen: _Pen, i: int, ribbons: tuple[Ribbon, ...], above: bool) -> str:
+    """Side streams of box `i`, each a stub with its words beside it."""
+    parts = []
+    x = pen.left(i) + 6.0
+    edge = pen.top if above else pen.top + pen.height
+    for n, ribbon in enumerate(ribbons):
+        thick = pen.thick(ribbon)
+        reach = 20.0 * (len(ribbons) - n)
+        y = edge - reach if above else edge
+        parts.append(rectangle(x, y, thick, reach, FILLS[ribbon.kind]))
+        text = f"{ribbon.text} {ribbon.flow.whole}".replace(" –", "")
+        at = edge - reach + 10.0 if above else edge + reach - 3.0
+        parts.append(_label(x + thick + 5.0, at, text, COLOURS["ink"]))
+        x += thick + 7.0
+    return "".join(parts)
+
+
+def _box(pen: _Pen, i: int, box: Box) -> str:
+    left, top = pen.left(i), pen.top
+    parts = [
+        rectangle(left, top, pen.box, pen.height, COLOURS["card"], stroke=COLOURS["ink"],
+                  stroke_width=1.2, rx=3),
+        words(left + 8, top + 18, box.title, 13.5, COLOURS["ink"], font_weight=600),
+    ]  # fmt: skip
+    for n, (name, value) in enumerate(box.figures):
+        y = top + 36 + 2 * LINE * n
+        parts.append(_label(left + 8, y, name, COLOURS["soft"]))
+        parts.append(_label(left + 8, y + LINE - 1, _fitted(value, pen.box - 12), COLOURS["ink"]))
+    return element("a", "".join(parts), href=box.address)
+
+
+def stage_drawing(stage: StageDrawing) -> str:
+    """The drawing; a group of links to those who do not see it."""
+    pen = _Pen(stage)
+    parts = []
+    for i, box in enumerate(stage.boxes):
+        parts.append(_side(pen, i, box.comes, above=True))
+        parts.append(_side(pen, i, box.goes, above=False))
+    for i, ribbon in enumerate(stage.streams):
+        if ribbon:
+            parts.append(_between(pen, i, ribbon, back=False))
+    for i, ribbon in enumerate(stage.back):
+        if ribbon:
+            parts.append(_between(pen, i + 1, ribbon, back=True))
+    parts += [_box(pen, i, box) for i, box in enumerate(stage.boxes)]
+    return element(
+        "svg",
+        "".join(parts),
+        xmlns="http://www.w3.org/2000/svg",
+        class_="drawing stage",
+        viewBox=f"0 0 {WIDTH:g} {pen.total:g}",
+        role="group",
+        aria_label=f"{stage.title}: stations in the order of flow",
+    )

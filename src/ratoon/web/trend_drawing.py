@@ -1,0 +1,100 @@
+"""A quantity over the days: a dot on its 95 % interval for each, the target as a gold line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ratoon.reports.numbers import COVERAGE, grouped
+from ratoon.reports.svg import drawing, element, line, words
+from ratoon.reports.tokens import COLOURS
+
+SIZE = 11.0
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A day's figure; `value` None where it was not determined, hollow when doubted."""
+
+    date: str
+    value: float | None
+    sigma: float | None = None
+    doubted: bool = False
+
+
+def range_of(points: Sequence[Point], target: float | None) -> tuple[float, float]:
+    """Lowest and highest of what is to be drawn: the middle of the intervals, and all dots."""
+    values = [p.value for p in points if p.value is not None]
+    if target is not None:
+        values.append(target)
+    halves = sorted(COVERAGE * p.sigma for p in points if p.value is not None and p.sigma)
+    spread = halves[len(halves) // 2] if halves else 0.0
+    low, high = min(values) - spread, max(values) + spread
+    if high - low < 1e-9 * max(abs(high), 1.0):
+        low, high = low - 0.5 - abs(low) * 0.01, high + 0.5 + abs(high) * 0.01
+    return low, high
+
+
+def _decimals(low: float, high: float) -> int:
+    span = high - low
+    return 0 if span > 20 else 1 if span > 2 else 2 if span > 0.2 else 3
+
+
+def trend_drawing(
+    name: str, unit: str, points: Sequence[Point], target: float | None = None,
+    width: float = 420.0, height: float = 120.0,
+) -> str:  # fmt: skip
+    """The drawing; "" when no day has a figure."""
+    known = [p for p in points if p.value is not None]
+    if not known:
+        return ""
+    low, high = range_of(points, target)
+    left, right, top, bottom = 52.0, 8.0, 8.0, 20.0
+    step = (width - left - right) / max(len(points), 1)
+
+    def y(value: float) -> float:
+        share = (value - low) / (high - low)
+        return top + (height - top - bottom) * (1.0 - min(max(share, 0.0), 1.0))
+
+    digits = _decimals(low, high)
+    parts = []
+    for value in (low, (low + high) / 2, high):
+        parts.append(line(left, y(value), width - right, y(value), COLOURS["line"], 1.0))
+        parts.append(words(left - 5, y(value) + 4, grouped(value, digits), SIZE, COLOURS["soft"],
+                           text_anchor="end"))  # fmt: skip
+    if target is not None:
+        parts.append(line(left, y(target), width - right, y(target), COLOURS["gold"], 2.0))
+    for i, p in enumerate(points):
+        if p.value is not None:
+            parts.append(_dot(left + (i + 0.5) * step, p, y))
+    for i, anchor in ((0, "start"), (len(points) - 1, "end")):
+        x = left if anchor == "start" else width - right
+        parts.append(words(x, height - 5, points[i].date, SIZE, COLOURS["soft"],
+                           text_anchor=anchor))  # fmt: skip
+    last = known[-1]
+    label = (f"{name}, {len(known)} days to {last.date}, from {grouped(min_of(known), digits)} to "
+             f"{grouped(max_of(known), digits)} {unit}")  # fmt: skip
+    if target is not None:
+        label += f", target {grouped(target, digits)}"
+    return drawing(width, height, label, "".join(parts), "trend")
+
+
+def min_of(points: Sequence[Point]) -> float:
+    return min(p.value for p in points if p.value is not None)
+
+
+def max_of(points: Sequence[Point]) -> float:
+    return max(p.value for p in points if p.value is not None)
+
+
+def _dot(x: float, point: Point, y) -> str:  # type: ignore[no-untyped-def]
+    assert point.value is not None
+    parts = []
+    colour = COLOURS["leaf"]
+    if point.sigma:
+        half = COVERAGE * point.sigma
+        parts.append(line(x, y(point.value - half), x, y(point.value + half), colour, 1.6))
+    fill = COLOURS["card"] if point.doubted else colour
+    parts.append(element("circle", cx=x, cy=y(point.value), r=2.8, fill=fill, stroke=colour,
+                         stroke_width=1.4))  # fmt: skip
+    return "".join(parts)

@@ -1,0 +1,247 @@
+"""Works: the plant from its description, with the day's reconciled figures, and each station."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.addresses import natural
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.numbers import NOTHING, Shown, as_written, show, unit_as_read
+from ratoon.web.cautions import cautions_of
+from ratoon.web.days import DayPlace
+from ratoon.web.pages import ReadingRow, reading_rows
+from ratoon.web.stage_drawing import Box, Ribbon, StageDrawing
+from ratoon.web.trend_drawing import Point
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.history import DayFacts
+    from ratoon.plant.stages import Flow, Place
+
+# What is known of a stream beside its flow, in the order in which it is shown.
+QUALITIES = ("brix", "dry_substance", "pol", "moisture", "purity", "temperature")
+SHORT = {"brix": "brix", "dry_substance": "dry", "pol": "pol", "moisture": "water",
+         "purity": "purity", "temperature": ""}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class StreamRow:
+    """One stream of the table: flow and qualities, "–" for what is not determined."""
+
+    name: str
+    flow: Shown
+    cells: tuple[Shown | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StagePart:
+    """A stage: its drawing, and the same as a table."""
+
+    key: str
+    drawing: StageDrawing
+    rows: tuple[StreamRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorksPage:
+    """The whole works on a day."""
+
+    place: DayPlace
+    title: str
+    mill_name: str
+    note: str
+    stages: tuple[StagePart, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityRow:
+    """One quantity of a station: its figure, limits and target."""
+
+    address: str
+    name: str
+    shown: Shown
+    assumed: bool
+    low: str
+    high: str
+    target: str
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """A quantity over the days."""
+
+    address: str
+    name: str
+    unit: str
+    points: tuple[Point, ...]
+    target: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StationPage:
+    """One station on a day."""
+
+    place: DayPlace
+    key: str
+    title: str
+    day: str
+    mill_name: str
+    neighbours: tuple[tuple[str, str], ...]
+    quantities: tuple[QuantityRow, ...]
+    parts: tuple[QuantityRow, ...]
+    readings: tuple[ReadingRow, ...]
+    trends: tuple[Trend, ...]
+    cautions: tuple[str, ...]
+
+
+class _Figures:
+    """The day's figures as people read them."""
+
+    def __init__(self, mill: Mill, works: Mapping[str, Any]) -> None:
+        self.addresses = mill.addresses
+        self.figures: Mapping[str, Any] = works.get("figures", {})
+
+    def unit(self, address: str) -> str:
+        info = self.addresses.get(address)
+        return info.unit if info else "t/h"
+
+    def shown(self, address: str) -> Shown:
+        value, sigma = self.figures.get(address, (None, None))
+        return show(value, sigma, self.unit(address))
+
+    def of_stream(self, stem: str) -> dict[str, Shown]:
+        """The qualities that are known of a stream."""
+        known = {}
+        for quality in QUALITIES:
+            address = f"{stem}.{quality}"
+            if address in self.figures:
+                known[quality] = self.shown(address)
+        return known
+
+
+def _ribbon(figures: _Figures, flow: Flow, whole: bool) -> Ribbon:
+    more = []
+    known = figures.of_stream(flow.stem)
+    solid = flow.kind in ("bagasse", "mud")
+    left_out = ("brix", "purity", "temperature") if solid else ("pol",) if "brix" in known else ()
+    for quality in [q for q in known if q not in left_out][: 3 if whole else 0]:
+        more.append(f"{SHORT[quality]} {known[quality].whole}".strip())
+    return Ribbon(flow.text, flow.kind, figures.shown(flow.flow_address), tuple(more))
+
+
+def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: DayPlace) -> WorksPage:
+    """The works as the mill's description makes them, with the day's figures."""
+    from ratoon.plant.stages import stages
+
+    figures = _Figures(mill, works)
+    parts = []
+    for stage in stages(mill.plant.works, mill.settings):  # type: ignore[arg-type]
+        boxes = tuple(
+            Box(
+                f"/works/{place.date}/{p.key}",
+                p.title,
+                tuple((name, figures.shown(a).whole) for name, a in p.figures),
+                tuple(_ribbon(figures, f, False) for f in p.comes),
+                tuple(_ribbon(figures, f, False) for f in p.goes),
+            )
+            for p in stage.places
+        )
+        streams = tuple(_ribbon(figures, f, True) if f else None for f in stage.streams)
+        back = tuple(_ribbon(figures, f, True) if f else None for f in stage.back)
+        beside = [f for p in stage.places for f in (*p.comes, *p.goes)]
+        flows = [*stage.streams, *stage.back, *beside]
+        rows = _stream_rows(figures, [f for f in flows if f])
+        parts.append(StagePart(stage.key, StageDrawing(stage.title, boxes, streams, back), rows))
+    note = "" if figures.figures else "No cane was crushed: there are no flows to show."
+    return WorksPage(place, day_in_words(place.date), mill.name, note, tuple(parts))
+
+
+def _stream_rows(figures: _Figures, flows: list[Flow]) -> tuple[StreamRow, ...]:
+    rows, seen = [], set()
+    for flow in flows:
+        if flow.flow_address in seen:
+            continue
+        seen.add(flow.flow_address)
+        known = figures.of_stream(flow.stem)
+        cells = tuple(known.get(q) for q in QUALITIES)
+        name = flow.text if flow.text[0].isupper() else flow.text.capitalize()
+        rows.append(StreamRow(name, figures.shown(flow.flow_address), cells))
+    return tuple(rows)
+
+
+def _limit(value: float | None, shown: Shown) -> str:
+    if value is None or abs(value) > 1e6:
+        return NOTHING
+    return as_written(round(value, 3), 0)
+
+
+def _quantity(mill: Mill, figures: _Figures, works: Mapping[str, Any], address: str) -> QuantityRow:
+    info = mill.addresses.get(address)
+    name = info.name if info else f"flow of {address.removesuffix('.flow').replace('.', ' ')}"
+    shown = figures.shown(address)
+    target = mill.settings.targets.get(address)
+    return QuantityRow(
+        address,
+        name[:1].upper() + name[1:],
+        shown,
+        address in works.get("assumed", ()),
+        _limit(info.low if info else None, shown),
+        _limit(info.high if info else None, shown),
+        "" if target is None else as_written(target, 0),
+    )
+
+
+def station_page(
+    mill: Mill, days: Mapping[str, DayFacts], works: Mapping[str, Any], place: DayPlace, key: str
+) -> StationPage | None:
+    """One station; None when the mill has none of that key."""
+    from ratoon.plant.stages import owner, places
+
+    known = places(mill.plant.works, mill.settings)  # type: ignore[arg-type]
+    station = known.get(key)
+    if station is None:
+        return None
+    figures = _Figures(mill, works)
+    mine = natural(a for a in figures.figures if owner(a, known) == key)
+    component = [a for a in mine if ".flow." in a]
+    whole = [a for a in mine if a not in component]
+    facts = days[place.date]
+    read = [r for r in reading_rows(facts.result) if owner(r.address, known) == key]
+    keys = list(known)
+    at = keys.index(key)
+    near = tuple((k, known[k].title) for k in keys[max(at - 1, 0) : at + 2] if k != key)
+    return StationPage(
+        place=place,
+        key=key,
+        title=station.title,
+        day=day_in_words(place.date),
+        mill_name=mill.name,
+        neighbours=near,
+        quantities=tuple(_quantity(mill, figures, works, a) for a in whole),
+        parts=tuple(_quantity(mill, figures, works, a) for a in component),
+        readings=tuple(read),
+        trends=_trends(mill, days, place.date, station),
+        cautions=cautions_of(key),
+    )
+
+
+def _trends(
+    mill: Mill, days: Mapping[str, DayFacts], until: str, station: Place
+) -> tuple[Trend, ...]:
+    from ratoon.jobs.history import trend_of
+
+    made = []
+    flows = [(f.text, f.flow_address) for f in (*station.comes, *station.goes)]
+    for name, address in (*station.figures, *flows):
+        info = mill.addresses.get(address)
+        unit = info.unit if info else "t/h"
+        points = tuple(
+            Point(d, *(figure or (None, None))) for d, figure in trend_of(days, address, until)
+        )
+        if any(p.value is not None for p in points):
+            target = mill.settings.targets.get(address)
+            title = name[:1].upper() + name[1:]
+            made.append(Trend(address, title, unit_as_read(unit), points, target))
+    return tuple(made[:6])

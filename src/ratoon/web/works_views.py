@@ -1,0 +1,44 @@
+"""Addresses of the works and of its stations."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI
+from fastapi.responses import Response
+from starlette.exceptions import HTTPException
+
+from ratoon.web.days import place_of
+from ratoon.web.shared import Format, Pages
+from ratoon.web.stage_drawing import stage_drawing
+from ratoon.web.trend_drawing import trend_drawing
+from ratoon.web.works import QUALITIES, station_page, works_page
+
+WORDS = {"brix": "brix", "dry_substance": "dry substance", "pol": "pol", "moisture": "water",
+         "purity": "purity", "temperature": "temperature"}  # fmt: skip
+
+
+def add_works(app: FastAPI, pages: Pages) -> None:
+    """The works page and the page of each station."""
+    pages.by_day.add("works")
+
+    @app.api_route("/works/{date}", methods=["GET", "HEAD"])
+    def works(date: str, format: Format = None) -> Response:
+        days = pages.history.days()
+        place = place_of(date, list(days))
+        page = works_page(
+            pages.history.mill, days[place.date], pages.history.works(place.date), place
+        )
+        drawings = [stage_drawing(s.drawing) for s in page.stages]
+        return pages.answer(format, page, "works_page.html", "Works", place.date,
+                            drawings=drawings, qualities=[WORDS[q] for q in QUALITIES])  # fmt: skip
+
+    @app.api_route("/works/{date}/{station}", methods=["GET", "HEAD"])
+    def station(date: str, station: str, format: Format = None) -> Response:
+        days = pages.history.days()
+        place = place_of(date, list(days))
+        found = pages.history.works(place.date)
+        page = station_page(pages.history.mill, days, found, place, station)
+        if page is None:
+            raise HTTPException(404)
+        drawings = [trend_drawing(t.name, t.unit, t.points, t.target) for t in page.trends]
+        return pages.answer(format, page, "station_page.html", "Works", place.date,
+                            drawings=drawings)  # fmt: skip

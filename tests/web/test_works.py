@@ -1,0 +1,114 @@
+"""The works page: made from the mill's description, whatever its numbers of mills and effects."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from ratoon.account.mill import Mill
+from ratoon.jobs.history import DayFacts
+from ratoon.plant.stages import owner, places, stages
+from ratoon.settings.read import parse_settings
+from ratoon.web.days import DayPlace
+from ratoon.web.stage_drawing import TALLEST, scale_of, stage_drawing
+from ratoon.web.works import works_page
+
+DAY = "2031-06-12"
+PLACE = DayPlace(DAY, "", "", DAY, DAY)
+MILLS = Path(__file__).parent.parent / "mills"
+
+
+def solved_page(text):
+    """The works page of a mill that runs at its file's own settings."""
+    mill = Mill(parse_settings(text))
+    values = mill.plant.solve().values
+    works = {"figures": {a: [v, None] for a, v in values.items()}}
+    return mill, works_page(mill, DayFacts(DAY), works, PLACE)
+
+
+@pytest.fixture(scope="module")
+def second():
+    return solved_page((MILLS / "second.toml").read_text(encoding="utf-8"))
+
+
+def test_another_mill_is_drawn_from_its_own_description(second):
+    _, page = second
+    titles = [b.title for s in page.stages for b in s.drawing.boxes]
+    assert [t for t in titles if t.startswith("Mill ")] == [f"Mill {n}" for n in (1, 2, 3, 4)]
+    assert [t for t in titles if t.startswith("Effect ")] == [f"Effect {n}" for n in (1, 2, 3, 4)]
+    assert [t for t in titles if t.endswith(" pans")] == ["A pans", "C pans"]
+    for stage in page.stages:
+        picture = stage_drawing(stage.drawing)
+        assert picture.count("<a ") == len(stage.drawing.boxes)
+        assert "nan" not in picture.lower()
+
+
+def test_seven_mills_and_six_effects_find_room():
+    text = (MILLS / "second.toml").read_text(encoding="utf-8")
+    mill = "[[mills]]\nfibre_content = 44.0\nfines = 1.0\ninsolubles_to_juice = 12.0\n\n"
+    effect = "[[effects]]\narea = 2600.0\nhtc = 1.6\ninversion = 0.003\n\n"
+    text = text.replace("[tandem]", mill * 3 + "[tandem]")
+    text = text.replace("[evaporator]", effect * 2 + "[evaporator]")
+    made = Mill(parse_settings(text))
+    page = works_page(made, DayFacts(DAY), {}, PLACE)
+    drawn = {s.key: s.drawing for s in page.stages}
+    assert len(drawn["milling"].boxes) == 7 and len(drawn["evaporation"].boxes) == 6
+    for drawing in drawn.values():
+        lefts = [float(x) for x in re.findall(r'<rect x="([\d.]+)"', stage_drawing(drawing))]
+        assert max(lefts) < 1180 and min(lefts) >= 0
+
+
+def test_ribbons_are_as_wide_as_their_flow(second):
+    _, page = second
+    evaporation = next(s.drawing for s in page.stages if s.key == "evaporation")
+    scale = scale_of(evaporation)
+    first, last = evaporation.streams[0], evaporation.streams[-1]
+    assert first.flow.value * scale == pytest.approx(TALLEST)
+    assert last.flow.value < 0.5 * first.flow.value
+
+
+def test_every_quantity_of_a_station_has_one_home(second):
+    mill, _ = second
+    known = places(mill.plant.works, mill.settings)
+    homeless = {a.split(".")[0] for a in mill.plant.equations.variables if not owner(a, known)}
+    assert homeless <= {"hours", "undetermined", "stock", "exhaust"}
+    assert owner("sugar.A.pol", known) == "centrifugal.A"
+    assert owner("sugar.pol", known) == "dryer"
+
+
+def test_places_name_flows_that_the_plant_has(second):
+    mill, _ = second
+    variables = {*mill.plant.equations.variables, *mill.plant.equations.reports}
+    for stage in stages(mill.plant.works, mill.settings):
+        for place in stage.places:
+            for flow in (*place.comes, *place.goes):
+                whole = flow.flow_address in variables
+                parts = any(v.startswith(f"{flow.stem}.flow.") for v in variables)
+                assert whole or parts or flow.flow_address.endswith(".share"), flow
+            for _, address in place.figures:
+                assert address in variables
+
+
+def test_works_shows_the_reconciled_figures_with_intervals(works_client):
+    page = works_client.get(f"/works/{DAY}")
+    assert page.status_code == 200
+    found = works_client.get(f"/works/{DAY}?format=json").json()
+    clear = next(r for s in found["stages"] for r in s["rows"] if r["name"] == "Clear juice")
+    assert clear["flow"]["sigma"] > 0 and clear["flow"]["unit"] == "t/h"
+    assert clear["flow"]["text"] in page.text
+
+
+def test_a_station_shows_readings_trend_limits_and_cautions(works_client):
+    page = works_client.get(f"/works/{DAY}/effect.3")
+    for words in ("Over the last days", "Figures and limits", "Readings", "Cautions", "vacuum"):
+        assert words in page.text
+    found = works_client.get(f"/works/{DAY}/effect.3?format=json").json()
+    assert {r["address"] for r in found["readings"]} >= {"effect.3.brix"}
+    htc = next(q for q in found["quantities"] if q["address"] == "effect.3.htc")
+    assert htc["shown"]["sigma"] > 0
+    assert len(found["trends"][0]["points"]) == 3
+
+
+def test_a_station_that_is_not_there_is_said_so(works_client):
+    answer = works_client.get(f"/works/{DAY}/effect.9")
+    assert answer.status_code == 404 and "no page at" in answer.text.lower()
