@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ratoon.account.period import Z95, PeriodAccount
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
+from ratoon.base.records import Reading
 
 UNCHECKED_BELOW = 0.5
 
@@ -174,6 +176,18 @@ def _part(account: PeriodAccount, address: str, rows: list[Any], value: float, s
     return part
 
 
+def entered_part(account: PeriodAccount, rows: Sequence[Reading]) -> dict[str, str]:
+    """When the newest of the rows came into the records, in the mill's zone, and by whose login."""
+    known = [(r.entered, r.entered_by) for r in rows if r.entered is not None]
+    if not known:
+        return {"entered": "", "entered_by": ""}
+    at, who = max(known)
+    return {
+        "entered": account.mill.calendar.to_local(at).isoformat(timespec="seconds"),
+        "entered_by": who,
+    }
+
+
 def _plain(account: PeriodAccount, address: str, rows: list[Any], value: float | None,
            why: str) -> dict[str, Any]:  # fmt: skip
     zone = account.mill.calendar.to_local
@@ -197,6 +211,7 @@ def _plain(account: PeriodAccount, address: str, rows: list[Any], value: float |
         "kind": "measured",
         "source": sources[0] if len(sources) == 1 else f"{len(rows)} rows" if sources else "",
         "note": first.note,
+        **entered_part(account, rows),
     }
     if why:
         part["why_not"] = why

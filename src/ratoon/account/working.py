@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ratoon.account.doubts import called, reading_unit, show
+from ratoon.account.doubts import called, entered_part, reading_unit, show
 from ratoon.account.period import READ_AT, PeriodAccount
 from ratoon.base.errors import UnknownName
 
@@ -104,6 +104,6 @@ def _own_reading(account: PeriodAccount, address: str) -> dict[str, Any] | None:
                 "standardised": r.standardised,
                 "sigma": show(account, address, r.sigma, True),
                 "source": rows[0].source or called(account, address),
-                "entered": "",
+                **entered_part(account, rows),
             }
     return None

@@ -44,6 +44,8 @@ class Reading:
     unit, given : unit and value as they were written down.
     source : where it came from: file and row, tag or person.
     check : what a person should look at when this reading is doubted.
+    entered, entered_by : when, by the machine's clock, and by whose login it came into the records;
+        no part of what makes two readings equal.
     """
 
     address: str
@@ -59,6 +61,8 @@ class Reading:
     source: str = ""
     note: str = ""
     check: str = ""
+    entered: datetime | None = field(default=None, compare=False)
+    entered_by: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)

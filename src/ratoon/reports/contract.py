@@ -122,6 +122,7 @@ class ReadingPart(TypedDict):
     given_unit: NotRequired[str]
     source: NotRequired[str]
     entered: NotRequired[str]
+    entered_by: NotRequired[str]
     note: NotRequired[str]
     why_not: NotRequired[str]
 
@@ -239,6 +240,7 @@ class OwnReadingPart(TypedDict):
     sigma: float | None
     source: str
     entered: str
+    entered_by: NotRequired[str]
 
 
 class SharePart(TypedDict):

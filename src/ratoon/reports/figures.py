@@ -200,6 +200,13 @@ def stocks_of(result: DayResult) -> tuple[StockRow, ...]:
     )
 
 
+def entered_in_words(at: str, who: str) -> str:
+    """When a reading came into the records, and by whom: "2031-08-15 07:10 by j.smith"."""
+    if not at:
+        return NOTHING
+    return at[:16].replace("T", " ") + (f" by {who}" if who else "")
+
+
 def _own_reading(part: WorkingPart) -> Iterable[tuple[str, str]]:
     own = part["reading"]
     if not own:
@@ -210,7 +217,7 @@ def _own_reading(part: WorkingPart) -> Iterable[tuple[str, str]]:
     if own["standardised"] is not None:
         yield "adjustment", f"{signed(own['standardised'], 1)} sigma"
     yield "source", own["source"] or NOTHING
-    yield "entered", own["entered"] or NOTHING
+    yield "entered", entered_in_words(own["entered"], own.get("entered_by", ""))
 
 
 def working_of(

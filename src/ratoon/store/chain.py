@@ -64,6 +64,14 @@ def read(connection: Connection) -> list[Event]:
     return [Event(r.number, r.at, r.who, r.what, json.loads(r.detail), r.hash) for r in rows]
 
 
+def importers(connection: Connection) -> dict[int, str]:
+    """Who brought in each stored file, by the file's number."""
+    rows = connection.execute(
+        select(events.c.who, events.c.detail).where(events.c.what == "import")
+    )
+    return {json.loads(row.detail).get("file", 0): row.who for row in rows}
+
+
 def faults(connection: Connection) -> list[str]:
     """What is wrong with the chain, one line a fault; empty when it holds."""
     found: list[str] = []

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, Select, Table, and_, func, insert, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.store import chain
 from ratoon.store.digest import digest
 from ratoon.store.records import Entry, InputFile, Outcome, Rejected
 from ratoon.store.tables import files, readings, stops
@@ -180,7 +181,8 @@ def readings_in(
     if addresses is not None:
         query = query.where(readings.c.address.in_(list(addresses)))
     query = query.order_by(readings.c.address, readings.c.start, last, readings.c.id)
-    return [_reading(row) for row in connection.execute(query)]
+    who = chain.importers(connection)
+    return [_reading(row, who.get(row.file, "")) for row in connection.execute(query)]
 
 
 def stops_in(connection: Connection, period: Period, as_of: datetime | None = None) -> list[Stop]:
@@ -256,7 +258,7 @@ def _contradiction(entry: Entry, old: _Standing) -> Rejected:
     )
 
 
-def _reading(row: Any) -> Reading:
+def _reading(row: Any, who: str = "") -> Reading:
     return Reading(
         address=row.address,
         value=row.value,
@@ -267,6 +269,8 @@ def _reading(row: Any) -> Reading:
         given=row.given,
         source=_place(row.name, row.sheet, row.row) + (f", {row.source}" if row.source else ""),
         note=row.note,
+        entered=row.entered,
+        entered_by=who,
     )
 
 

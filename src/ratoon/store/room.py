@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
@@ -314,8 +315,9 @@ class Store:
             kept = connection.execute(
                 select(settings.c.holds_from, settings.c.digest).order_by(settings.c.holds_from)
             )
+            rows = entries.readings_in(connection, always)
             return {
-                "readings": entries.readings_in(connection, always),
+                "readings": [replace(row, entered=None, entered_by="") for row in rows],
                 "stops": entries.stops_in(connection, always),
                 "settings": [list(row) for row in kept],
             }

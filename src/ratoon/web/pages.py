@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ratoon.reports.compose import day_in_words
+from ratoon.reports.figures import entered_in_words
 from ratoon.reports.morning import MorningSheet, Row, Working
 from ratoon.reports.numbers import NOTHING, Shown, grouped, show, signed
 from ratoon.web.days import DayPlace
@@ -140,7 +141,9 @@ def _reading_row(reading: Mapping[str, Any], suspects: set[str]) -> ReadingRow:
         used=bool(reading["used"]),
         why_not=reading.get("why_not", ""),
         source=reading.get("source", ""),
-        entered=reading.get("entered", ""),
+        entered=entered_in_words(reading["entered"], reading.get("entered_by", ""))
+        if reading.get("entered")
+        else "",
         note=reading.get("note", ""),
     )
 
