@@ -15,6 +15,10 @@ from ratoon.equations import Reconciled
 
 ALPHA_REAL = 0.01
 Z95 = 1.959964  # standard normal, 97.5 %
+LITTLE_READ = (
+    "Too little was read for an account that stands on readings alone: what nothing tells was held "
+    "near its usual level, and figures that lean on that are not determined."
+)
 RESTS = 0.5  # share of variance from assumptions above which a figure rests on them
 
 ALWAYS = (
@@ -153,4 +157,6 @@ def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -
         if start is None:
             raise
         answer = plant.reconcile(gathered.readings, gathered.constants, None)
+    if answer.is_drawn:
+        gathered.notes.append(LITTLE_READ)
     return PeriodAccount(mill, gathered, answer)

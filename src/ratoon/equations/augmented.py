@@ -119,6 +119,7 @@ class Augmented:
 
     def _make_layout(self, keep: Ints, damped: bool) -> tuple[Ints, Any, Any, Ints, int]:
         from scipy.sparse import bmat, csc_matrix, identity
+        from scipy.sparse.csgraph import structural_rank
 
         from ratoon.equations.square import sparse_order
 
@@ -130,6 +131,9 @@ class Augmented:
         middle = 2.0 * identity(len(keep)) if damped else None
         blocks = [[identity(h.shape[0]), h, None], [h.T, middle, a.T], [None, a, None]]
         matrix = csc_matrix(bmat(blocks, format="csc"))
+        if structural_rank(matrix) < matrix.shape[0]:
+            # SuperLU does not refuse every such pattern: some end the whole process.
+            raise RuntimeError("a column or a row has no partner")
         order = sparse_order(matrix)
         matrix = matrix[:, order]
         matrix.sort_indices()

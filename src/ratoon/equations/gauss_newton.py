@@ -39,6 +39,16 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 MOST_STEPS = 60
 ROBUST_ROUNDS = 30
+PULLS = (
+    10.0,
+    3.0,
+    1.0,
+    0.3,
+    0.1,
+    0.03,
+    0.01,
+    0.003,
+)  # of a column drawn to its start: one over its sigma
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
@@ -57,20 +67,31 @@ def reconcile(
     begun = time.perf_counter()
     read = list(readings)
     problem = set_up(equations, read, start, constants, covariance)
-    solver = Solver(problem)
-    try:
-        z, steps = solver.run(problem.base, robust)
-    except NotSolved:
-        if not start:
-            raise
+    starts = [problem.base]
+    if start:
         # A start from another day can lie farther off than the table's own.
-        plain = set_up(equations, read, None, constants, covariance).base
-        solver = Solver(problem)
-        z, steps = solver.run(plain, robust)
-    sensitivity = solver.sensitivity(z)
+        starts.append(set_up(equations, read, None, constants, covariance).base)
+    solver, z, steps = _solve(problem, starts, robust)
+    sensitivity, drawn = solver.sensitivity(z)
     return Reconciled(
-        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights
+        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, drawn
     )
+
+
+def _solve(problem: Problem, starts: list[Floats], robust: bool) -> tuple[Solver, Floats, int]:
+    """An answer from one start after another, and drawn to them when none leads to one."""
+    first: NotSolved | None = None
+    for act in ("run", "drawn"):
+        for begin in starts:
+            solver = Solver(problem)
+            try:
+                z, steps = solver.run(begin, robust) if act == "run" else solver.drawn(begin)
+            except NotSolved as error:
+                first = first or error
+            else:
+                return solver, z, steps
+    assert first is not None
+    raise first
 
 
 class Solver:
@@ -85,6 +106,8 @@ class Solver:
         self.whitener = csr_matrix(problem.whitener)
         self.weights = np.ones(len(problem.readings))
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
+        self.pull = 0.0
+        self.home: Floats = problem.base[problem.free] / problem.scale
 
     def evaluate(self, z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Equations, their slopes, what would be read, and its whitened and weighted slopes."""
@@ -127,6 +150,33 @@ class Solver:
             steps += more
         return z, steps
 
+    def drawn(self, z: Floats) -> tuple[Floats, int]:
+        """An account of a day on which too little was read for one that stands on readings alone.
+
+        Every column is drawn to where it begins, with the pull of a reading of 1/pull of its
+        scale, ever more weakly while there is an answer. What then leans on the pull is told from
+        what the readings say by its share of the variance; see `Reconciled.determined`.
+        """
+        p = self.problem
+        self.home = z[p.free] / p.scale
+        self.find_null(z)
+        steps, last = 0, 0.0
+        for pull in PULLS:
+            self.pull = pull
+            try:
+                z, more = self._iterate(z)
+            except NotSolved:
+                if not last:
+                    raise
+                self.pull = last
+                break
+            steps, last = steps + more, pull
+        return z, steps
+
+    def _pulled(self, white: Floats, u: Floats) -> Floats:
+        """Whitened residuals, and beside them how far the columns are from where they are drawn."""
+        return np.append(white, self.pull * (u - self.home)) if self.pull else white
+
     def _iterate(self, z: Floats) -> tuple[Floats, int]:
         p = self.problem
         low, high = p.equations.lows[p.free] / p.scale, p.equations.highs[p.free] / p.scale
@@ -140,7 +190,7 @@ class Solver:
                                 todo="Check readings far from their usual size.")  # fmt: skip
             u = z[p.free] / p.scale
             white = self.whiten(p.values - told)
-            tried.add(g, white)
+            tried.add(g, self._pulled(white, u))
             while True:
                 step = self._step(a, h, white, g, u, low, high, damping)
                 moved, off = float(np.max(np.abs(step), initial=0.0)), largest(g)
@@ -166,9 +216,10 @@ class Solver:
         """One step; a variable at its limit that wants to pass is held there."""
         keep, nr, step = self.kept, len(white), np.zeros(len(u))
         for attempt in range(4):
-            right = np.concatenate([white, np.zeros(len(keep)), -g])
+            right = np.concatenate([white, self.pull**2 * (u - self.home)[keep], -g])
             try:
-                factors, order = self.augmented.factors(a, h, keep, damping)
+                damped = float(np.hypot(damping, self.pull))
+                factors, order = self.augmented.factors(a, h, keep, damped)
             except RuntimeError:
                 if attempt:
                     # Without the variables at their limits the equations cannot hold.
@@ -200,7 +251,8 @@ class Solver:
             with np.errstate(all="ignore"):
                 g, told = self.values(trial)
             finite = bool(np.all(np.isfinite(g)) and np.all(np.isfinite(told)))
-            if finite and tried.takes(g, self.whiten(p.values - told)):
+            white = self.whiten(p.values - told)
+            if finite and tried.takes(g, self._pulled(white, trial[p.free] / p.scale)):
                 return part
         return 0.0
 
@@ -229,16 +281,18 @@ class Solver:
         basis, _ = null_space(*self.augmented.matrices(a, h))
         return basis if basis.shape[1] >= len(self_held) else self._basis
 
-    def sensitivity(self, z: Floats) -> Floats:
-        """d(scaled columns)/d(whitened readings), n x readings."""
+    def sensitivity(self, z: Floats) -> tuple[Floats, Floats]:
+        """d(scaled columns)/d(whitened readings), n x readings; and the same of the pull."""
         p = self.problem
         nr, keep = len(p.readings), self.kept
         _, a, _, h = self.evaluate(z)
-        factors, order = self.augmented.factors(a, h, keep, 0.0)
-        right = np.zeros((len(order), nr))
+        factors, order = self.augmented.factors(a, h, keep, self.pull)
+        more = len(keep) if self.pull else 0
+        right = np.zeros((len(order), nr + more))
         right[:nr, :nr] = np.eye(nr)
+        right[nr : nr + more, nr:] = -self.pull * np.eye(more)
         x = np.empty_like(right)
         x[order] = factors.solve(right)
-        out = np.zeros((len(p.free), nr))
+        out = np.zeros((len(p.free), nr + more))
         out[keep] = x[nr : nr + len(keep)]
-        return out
+        return out[:, :nr], out[:, nr:]

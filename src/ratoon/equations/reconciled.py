@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
+PULLED = 0.1  # share of a figure's variance from the pull above which it is not determined
 REDUNDANT = 1e-6
 
 
@@ -89,6 +90,7 @@ class Reconciled:
     leaks: tuple[str, ...]
     begun: float
     weights: Floats
+    drawn: Floats
     seconds: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -136,17 +138,31 @@ class Reconciled:
     def _sigmas(self) -> Floats:
         with np.errstate(all="ignore"):
             squares = np.einsum("ij,ij->i", self._sensitivities, self._sensitivities)
-            return np.asarray(np.sqrt(squares))
+            return np.asarray(np.sqrt(squares + self._pull))
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether too little was read, so that columns were drawn to where they begin."""
+        return bool(self.drawn.shape[1])
+
+    @cached_property
+    def _pull(self) -> Floats:
+        """Variance of every figure from the pull of columns to their starts; nought as a rule."""
+        with np.errstate(all="ignore"):
+            along = np.asarray(self._gradients @ self.drawn)
+            return np.asarray(np.einsum("ij,ij->i", along, along))
 
     @cached_property
     def _lean(self) -> NDArray[np.bool_]:
         """Figures that lean on a direction nothing determines."""
+        with np.errstate(all="ignore"):
+            pulled = self._pull > PULLED * self._sigmas**2
         if not self.null.shape[1]:
-            return np.zeros(self._gradients.shape[0], dtype=bool)
+            return np.asarray(pulled)
         with np.errstate(all="ignore"):
             along = np.abs(np.asarray(self._gradients @ self.null)).max(axis=1)
             whole = np.sqrt(np.asarray(self._gradients.multiply(self._gradients).sum(axis=1)))
-        return np.asarray(along > LEAN * np.maximum(whole.ravel(), 1e-300))
+        return np.asarray(pulled | (along > LEAN * np.maximum(whole.ravel(), 1e-300)))
 
     def determined(self, address: str) -> bool:
         """Whether equations and readings together determine a figure."""
@@ -204,7 +220,18 @@ class Reconciled:
             rows.append(np.zeros(len(self.problem.readings)) if row is None
                         else self._sensitivities[row])  # fmt: skip
         s = np.array(rows)
-        return np.asarray(s @ s.T)
+        return np.asarray(s @ s.T) + self._pulled_together(addresses)
+
+    def _pulled_together(self, addresses: Sequence[str]) -> Floats:
+        """Covariance of figures from the pull of columns to their starts."""
+        rows = [self._row(a) for a in addresses]
+        if not self.drawn.shape[1]:
+            return np.zeros((len(rows), len(rows)))
+        along = np.zeros((len(rows), self.drawn.shape[1]))
+        for i, row in enumerate(rows):
+            if row is not None:
+                along[i] = np.asarray(self._gradients[row] @ self.drawn).ravel()
+        return np.asarray(along @ along.T)
 
     def correlation(self, first: str, second: str) -> float:
         c = self.covariance([first, second])

@@ -175,5 +175,10 @@ class Plant:
         constants: Mapping[str, float] | None = None,
         start: Mapping[str, float] | None = None,
     ) -> Reconciled:
-        """What did happen: `readings` in inside units, flows as means over crushing hours."""
+        """What did happen: `readings` in inside units, flows as means over crushing hours.
+
+        It begins at `start`; by default where the mill file's own settings put the works.
+        """
+        if start is None:
+            start = self.equations.solve(self.set_values).values
         return self.equations.reconcile(readings, start, constants, leaks=UNDETERMINED)

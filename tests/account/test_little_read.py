@@ -1,0 +1,72 @@
+"""Days on which half the readings were not taken, whichever half it was: accounted all the same."""
+
+import random
+from datetime import date
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from ratoon.account.gather import gather
+from ratoon.account.mill import Mill
+from ratoon.account.period import ALWAYS, LITTLE_READ, PeriodAccount, account
+from ratoon.base.records import Period, Reading, Stop
+from ratoon.demo.write import write_demo
+from ratoon.jobs.day import AROUND
+from ratoon.jobs.imports import import_files
+from ratoon.settings.read import parse_settings
+from ratoon.store import Store, locate
+
+HALVES = 16
+Day = tuple[Mill, Period, list[Reading], list[Stop]]
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory: pytest.TempPathFactory) -> Day:
+    """A mill day of the invented mill as it was read in full."""
+    folder: Path = tmp_path_factory.mktemp("little") / "mill"
+    folder.mkdir()
+    write_demo(folder, days=2)
+    import_files(folder, sorted((folder / "input").iterdir()))
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    mill = Mill(parse_settings(text))
+    period = mill.calendar.period(date(2031, 6, 11))
+    with Store.open(locate(folder)) as store:
+        near = Period(period.start - AROUND, period.end + AROUND)
+        return mill, period, store.readings(near), store.stops(period)
+
+
+def half(day: Day, seed: int) -> PeriodAccount:
+    mill, period, rows, stops = day
+    dice = random.Random(seed)
+    kept = [r for r in rows if dice.random() < 0.5]
+    return account(mill, gather(mill, period, kept, stops), mill.plant.solve().values)
+
+
+def test_every_half_is_accounted_and_agrees_with_the_whole_within_its_doubt(day: Day) -> None:
+    mill, period, rows, stops = day
+    whole = account(mill, gather(mill, period, rows, stops), mill.plant.solve().values)
+    assert LITTLE_READ not in whole.gathered.notes
+    near, far, said = 0, 0, 0
+    for seed in range(HALVES):
+        part = half(day, seed)
+        assert part.answer is not None
+        said += LITTLE_READ in part.gathered.notes
+        for name in ALWAYS:
+            told, all_told = (a.figure(f"account.{name}") for a in (part, whole))
+            if told.value is None or not told.sigma or all_told.value is None:
+                continue
+            assert all_told.sigma is not None
+            # The half's own doubt holds the whole's: four of both together leave room for that.
+            off = abs(told.value - all_told.value) / (told.sigma**2 + all_told.sigma**2) ** 0.5
+            near, far = near + (off < 2.0), far + (off >= 4.0)
+    assert near + far > 150 and far <= 0.02 * (near + far)
+    assert 0 < said < HALVES
+
+
+def test_suspects_of_a_half_read_day_are_possible(day: Day) -> None:
+    for seed in range(HALVES):
+        answer = half(day, seed).answer
+        assert answer is not None
+        total = sum(s.statistic for s in answer.suspects)
+        assert total <= 1.01 * answer.objective + 1e-6

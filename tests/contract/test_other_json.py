@@ -1,0 +1,161 @@
+"""`addresses`, `import`, `check` and `try` with --json: keys, kinds, units, exit codes."""
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .conftest import DAY, HERE, Typed, type_
+from .shapes import UNITS, has, is_a
+
+HEADER = "address,start,end,value,unit,sigma,source,note"
+
+
+def test_addresses(typed: Typed) -> None:
+    answer = typed("addresses", "--json")
+    assert (answer.code, answer.err) == (0, "")
+    known = {row["address"]: row for row in answer.json}
+    assert len(known) == len(answer.json)
+    for row in answer.json:
+        has(row, {"address": str, "name": str, "unit": str, "kind": str, "low": float,
+                  "high": float}, {"low", "high"})  # fmt: skip
+        assert set(row) == {"address", "name", "unit", "kind", "low", "high"}
+        assert None in (row["low"], row["high"]) or row["low"] < row["high"], row
+    for name, unit in UNITS.items():
+        assert known[f"account.{name}"]["unit"] == unit
+
+
+def test_addresses_through_run(mill_dir: Path) -> None:
+    answer = type_("addresses", "--json", where=mill_dir, program=HERE / "run")
+    assert answer.code == 0 and is_a(answer.json, list)
+
+
+@pytest.fixture
+def other(files: Path, tmp_path: Path) -> Path:
+    """A mill folder of one's own, nothing imported."""
+    return Path(shutil.copytree(files, tmp_path / "other"))
+
+
+def test_import_report(other: Path, tmp_path: Path) -> None:
+    good = sorted((other / "input").glob("*-stops.csv"))[0]
+    bad = tmp_path / "bad.csv"
+    bad.write_text(
+        f"{HEADER}\ncane.weight,2031-06-20,,9000,t,,,\nbagasse.poll,2031-06-20,,1.9,%,,,\n"
+        "condenser.sugar,2031-06-20,,12,kPa,,,\n"
+    )
+    answer = type_("import", good, bad, "--json", where=other)
+    assert answer.code == 3
+    first, second = answer.json["files"]
+    for file in (first, second):
+        has(file, {"file": str, "rows": int, "accepted": int, "unchanged": int, "corrected": int,
+                   "refused": list})  # fmt: skip
+        whole = file["accepted"] + file["unchanged"] + file["corrected"] + len(file["refused"])
+        assert file["rows"] == whole
+        for row in file["refused"]:
+            has(row, {"sheet": str, "row": int, "column": str, "value": str, "reason": str})
+    assert first["refused"] == [] and first["accepted"] == first["rows"] > 0
+    assert [(r["row"], r["column"]) for r in second["refused"]] == [(3, "address"), (4, "unit")]
+    again = type_("import", good, bad, "--json", where=other)
+    assert again.code == 3 and again.json["files"][1]["unchanged"] == 1
+    assert type_("import", good, "--json", where=other).code == 0
+
+
+def test_import_layouts(typed: Typed) -> None:
+    for layout in typed("import", "--layouts", "--json").json:
+        assert layout["layout"]
+
+
+def test_a_reading_without_sigma_is_kept_not_used_and_said(other: Path, tmp_path: Path) -> None:
+    inputs = sorted((other / "input").iterdir())
+    extra = tmp_path / "extra.csv"
+    extra.write_text(f"{HEADER}\neffect.2.temperature,{DAY},,101,degC,,,\n")
+    told = type_("import", *inputs, extra, where=other)
+    assert told.code == 0 and "effect.2.temperature" in told.err
+    day = type_("day", DAY, "--json", where=other).json
+    (mine,) = [r for r in day["readings"] if r["address"] == "effect.2.temperature"]
+    assert mine["used"] is False and mine["adjusted"] is None and "sigma" in mine["why_not"]
+    assert mine["value"] == pytest.approx(101.0)
+
+
+def _check_rows(rows: list[dict[str, Any]]) -> None:
+    for row in rows:
+        has(
+            row,
+            {"id": str, "what": str, "formula": str, "expected": float, "found": float,
+             "unit": str, "tolerance": float, "digits": int, "pass": bool, "source": str,
+             "confidence": str},
+            {"found"},
+        )  # fmt: skip
+
+
+def test_check(typed: Typed) -> None:
+    answer = typed("check", "--json")
+    assert answer.code == 0
+    _check_rows(answer.json)
+    assert len({row["id"] for row in answer.json}) == len(answer.json)
+    published = [row for row in answer.json if row["confidence"] in ("seen", "seen-2nd")]
+    assert len(published) >= 303  # of every table that is built on, together
+    for row in answer.json:
+        if "NEGATIVE TEST" in row["what"]:
+            outside = abs(row["found"] - row["expected"]) > row["tolerance"]
+            assert row["pass"] == outside
+
+
+def test_check_of_a_table_of_ones_own_names_formulas_that_are_listed(
+    typed: Typed, tmp_path: Path
+) -> None:
+    formulas = typed("check", "--formulas", "--json").json
+    for formula in formulas:
+        has(formula, {"formula": str, "unit": str, "arguments": list})
+        assert all({"name", "unit"} <= set(a) for a in formula["arguments"])
+    assert "dilution_indicator" in {f["formula"] for f in formulas}
+    table = tmp_path / "mine.csv"
+    head = "id,what,inputs,expected,unit,tolerance,source,locator,confidence,formula"
+    rest = "1,0.01,me,p 1,own,dilution_indicator"
+    table.write_text(
+        f"{head}\nX-1,mine,moisture=0.25;pol=99.0,33.33,{rest}\n"
+        f"X-2,mine NEGATIVE TEST,moisture=0.25;pol=99.0,40,{rest}\n"
+    )
+    answer = typed("check", "--table", table, "--json")
+    assert answer.code == 0, answer.err
+    _check_rows(answer.json)
+    assert [row["pass"] for row in answer.json] == [True, True]
+    table.write_text(f"{head}\nX-1,mine,moisture=0.25;pol=99.0,33.33,{rest}r\n")
+    refused = typed("check", "--table", table, "--json")
+    assert (refused.code, refused.out, len(refused.lines)) == (1, "", 1)
+    assert "dilution_indicator" in refused.err
+
+
+def test_try(typed: Typed) -> None:
+    answer = typed("try", "--from", DAY, "--set", "imbibition.on_fibre=250", "--json")
+    assert answer.code == 0, answer.err
+    tried = answer.json
+    has(tried, {"from": str, "given": dict, "figures": dict, "limits": list})
+    assert set(tried) == {"from", "given", "figures", "limits"} and tried["from"] == DAY
+    for address, figure in tried["figures"].items():
+        has(figure, {"before": float, "after": float, "unit": str})
+        assert figure["unit"] == UNITS.get(address.removeprefix("account."), figure["unit"])
+    for limit in tried["limits"]:
+        has(limit, {"address": str, "value": float, "limit": float, "unit": str})
+    assert tried["figures"]["account.imbibition_on_fibre"]["after"] == pytest.approx(250.0)
+
+
+def test_try_refuses_what_cannot_be_set_and_names_the_nearest_that_can(typed: Typed) -> None:
+    answer = typed("try", "--from", DAY, "--set", "imbibition.on_fiber=250", "--json")
+    assert (answer.code, answer.out, len(answer.lines)) == (1, "", 1)
+    assert "imbibition.on_fibre" in answer.err
+    answer = typed("try", "--from", DAY, "--set", "account.extraction=97", "--json")
+    assert (answer.code, answer.out, len(answer.lines)) == (1, "", 1)
+    assert typed("try", "--from", DAY, "--set", "imbibition.on_fibre", "--json").code == 2
+
+
+def test_python(mill_dir: Path) -> None:
+    import ratoon
+    from ratoon.base.records import Reading
+
+    mill = ratoon.read_mill(mill_dir / "mill.toml")
+    solved = mill.plant.solve({"cane.rate": 120.0})
+    assert solved["cane.rate"] == 120.0
+    answer = mill.plant.reconcile([Reading("cane.weight", solved["cane.weight"], 0.5)])
+    assert answer.value("cane.weight") > 0
