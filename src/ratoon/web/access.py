@@ -113,8 +113,10 @@ def most_bytes(path: str) -> int:
 
 def may_see(path: str, who: Visitor | None = None) -> bool:
     """Whether a visitor, by default the one who asks, sees the page at an address."""
-    rule = rule_of(urlsplit(path).path)
-    return rule is not None and _among(rule.see, who or visitor())
+    path, who = urlsplit(path).path, who or visitor()
+    rule = rule_of(path)
+    shut = who.one_time and path not in _BEFORE_A_PASSWORD
+    return rule is not None and not shut and _among(rule.see, who)
 
 
 def may_act(path: str, who: Visitor | None = None) -> bool:

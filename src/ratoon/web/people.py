@@ -13,7 +13,6 @@ from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs import people as jobs
 from ratoon.store import Store
 from ratoon.store.people import ROLES, Person
-from ratoon.web.access import may_see
 from ratoon.web.limit import Limit
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import cookie_of, is_secure, visitor, who
@@ -163,7 +162,7 @@ def _end(pages: Pages, token: str) -> None:
 def _password_views(app: FastAPI, pages: Pages) -> None:
     def show(form: Format, line: str, status: int = 200) -> Response:
         page = PasswordPage(visitor().login, visitor().one_time, line)
-        return pages.answer(form, page, "password.html", "", status=status)
+        return pages.answer(form, page, "password.html", "", pages.newest(), status)
 
     @app.api_route("/password", methods=["GET", "HEAD"])
     def password_page(format: Format = None) -> Response:
@@ -188,7 +187,7 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
             return show(format, error.line(), 422)
         # every session ended with the old password; this browser gets a new one
         _, token = jobs.sign_in(store, login, new, place_of_request(request))
-        answer = RedirectResponse("/" if may_see("/") else "/password", 303)
+        answer = RedirectResponse("/" if "grower" not in visitor().roles else "/password", 303)
         answer.headers["Set-Cookie"] = cookie_of(token, is_secure(request.headers))
         return answer
 
@@ -199,7 +198,7 @@ def _people_views(app: FastAPI, pages: Pages) -> None:
     ) -> Response:
         rows = people_rows(pages.door.store())
         page = PeoplePage(rows, ROLES, done, password, line)
-        answer = pages.answer(form, page, "people.html", "People", status=status)
+        answer = pages.answer(form, page, "people.html", "People", pages.newest(), status)
         if password:
             answer.headers["Cache-Control"] = "no-store"
         return answer

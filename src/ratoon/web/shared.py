@@ -87,6 +87,11 @@ class Pages:
         """The accounted mill days, oldest first."""
         return sorted(self._days(self.mill_dir))
 
+    def newest(self) -> str:
+        """The newest accounted mill day; "" before the first."""
+        days = self.days()
+        return days[-1] if days else ""
+
     def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
         """A mill day's place and result."""
         place = place_of(date, self.days())
