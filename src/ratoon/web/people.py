@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -97,6 +97,11 @@ def inside(address: str) -> str:
     return address if plain and address.startswith("/") and address[1:2] != "/" else "/"
 
 
+def home_of(roles: Iterable[str]) -> str:
+    """Where a person begins: the newest sheet, or, for growers, a page with their links."""
+    return "/password" if "grower" in roles else "/"
+
+
 def place_of_request(request: Request) -> str:
     """Where somebody comes from, as the connection tells; no header that anyone may write."""
     return request.client.host if request.client else ""
@@ -138,6 +143,8 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
         # a new token, whatever the browser brought: one set by somebody else opens nothing
         _end(pages, visitor().token)
         go = "/password" if person.one_time else inside(to)
+        if go == "/":
+            go = home_of(person.roles)
         answer = RedirectResponse(go, 303)
         answer.headers["Set-Cookie"] = cookie_of(token, is_secure(request.headers))
         return answer
@@ -187,7 +194,7 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
             return show(format, error.line(), 422)
         # every session ended with the old password; this browser gets a new one
         _, token = jobs.sign_in(store, login, new, place_of_request(request))
-        answer = RedirectResponse("/" if "grower" not in visitor().roles else "/password", 303)
+        answer = RedirectResponse(home_of(visitor().roles), 303)
         answer.headers["Set-Cookie"] = cookie_of(token, is_secure(request.headers))
         return answer
 
