@@ -83,3 +83,16 @@ def test_beyond_this_machine_a_manager_is_made_first(
     assert run(["serve", "--mill", str(mill_dir), "--host", "0.0.0.0"]) == 1
     assert "--name" in capsys.readouterr().err
     assert len(served) == 2
+
+
+def test_backup_and_restore_say_the_same_head(typed: Typed, day_file: Path, tmp_path: Path) -> None:
+    typed("import", day_file)
+    made = typed("backup", tmp_path / "a.backup", "--json").json
+    told = typed("backup", tmp_path / "b.backup")
+    assert "head of the event chain" in told.out
+    back = typed("restore", tmp_path / "a.backup", tmp_path / "back", mill=False)
+    assert back.code == 0
+    assert made["head"] in back.out
+    again = typed("restore", tmp_path / "a.backup", tmp_path / "back", mill=False)
+    assert again.code == 1
+    assert "not empty" in again.err

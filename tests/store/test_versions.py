@@ -65,10 +65,10 @@ def test_an_older_database_is_brought_up_to_date_and_loses_nothing(database: str
         assert [e.what for e in store.events()].count("tables changed") == 1
 
 
-def test_the_steps_from_nothing_make_the_tables_of_today(database: str) -> None:
+def test_thesteps_from_nothing_make_the_tables_of_today(database: str) -> None:
     opened = engine.open_engine(database)
     with engine.writing(opened) as connection:
-        upgrade._steps(connection)
+        upgrade.steps(connection)
     assert _differences(Store(opened)) == []
     opened.dispose()
 
@@ -77,7 +77,7 @@ def test_a_new_database_is_stamped_with_the_newest_step(database: str) -> None:
     with Store.open(database) as store, engine.writing(store._engine) as connection:
         stamped = connection.scalar(text(f"SELECT version_num FROM {upgrade.STAMP}"))
         assert stamped == str(SCHEMA_VERSION)
-        upgrade._steps(connection)  # nothing is left to do
+        upgrade.steps(connection)  # nothing is left to do
     files = Path(upgrade.__file__).parent.glob("migrations/versions/v*.py")
     assert len(list(files)) == SCHEMA_VERSION
 
@@ -111,7 +111,7 @@ def test_a_step_that_fails_leaves_the_database_as_it_was(
         raise StoreError("no")
 
     with monkeypatch.context() as patched:
-        patched.setattr(upgrade, "_steps", fail)
+        patched.setattr(upgrade, "steps", fail)
         with pytest.raises(StoreError):
             Store.open(database)
     opened = engine.open_engine(database)

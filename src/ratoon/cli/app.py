@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import checks, days, files, mill, pages, people, say
+from ratoon.cli import backup, checks, days, files, mill, pages, people, say
 
 app = typer.Typer(
     name="ratoon",
@@ -29,6 +29,8 @@ app.command("addresses")(mill.addresses)
 app.command("check")(checks.check)
 app.command("doctor")(mill.doctor)
 app.add_typer(people.app, name="people")
+app.command("backup")(backup.backup)
+app.command("restore")(backup.restore)
 
 
 def _version(shown: bool) -> None:

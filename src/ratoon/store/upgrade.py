@@ -40,13 +40,14 @@ def upgrade(engine_: Engine, connection: Connection, version: int) -> str:
     copy = _copy_aside(engine_, connection, version)
     if not inspect(connection).has_table(STAMP):
         stamp(connection, version)  # made before the tables had steps
-    _steps(connection)
+    steps(connection)
     connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
     chain.append(connection, "tables changed", {"from": version, "to": SCHEMA_VERSION})
     return copy
 
 
-def _steps(connection: Connection) -> None:
+def steps(connection: Connection, to: str = "head") -> None:
+    """Run the steps that are left, up to a version."""
     from alembic import command
     from alembic.config import Config
 
@@ -54,7 +55,7 @@ def _steps(connection: Connection) -> None:
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     config.set_main_option("path_separator", "os")
     config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    command.upgrade(config, to)
 
 
 def _copy_aside(engine_: Engine, connection: Connection, version: int) -> str:

@@ -1,0 +1,272 @@
+"""Backup and restore: a mill's folder and records in one file, and back on an empty machine.
+
+The file is a ZIP: `manifest.json`, the rows of every table, and the files of the mill's folder. The
+manifest holds the digest of each of them and the head of the event chain, which the command
+prints: written down beside the backup, it shows later that this is the backup that was made.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+import shutil
+import zipfile
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+from ratoon.base.errors import BadInput, StoreError
+
+FORMAT = "ratoon backup 1"
+MANIFEST = "manifest.json"
+_TABLES, _FOLDER = "tables/", "mill/"
+# the database itself, copies of it, where it is, what is half written, and other backups
+_LEFT_OUT = ("ratoon*.db", "ratoon*.db-*", "database.url", "*.part", "*.backup")
+_PIECE = 1 << 20
+_MOST_MANIFEST = 50_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """What was backed up or restored: the head of the chain, and how much there is."""
+
+    file: str
+    head: str
+    digest: str
+    rows: int
+    files: int
+    size: int
+
+
+class _Writer:
+    """Members into the ZIP, with their digests into the manifest."""
+
+    def __init__(self, book: zipfile.ZipFile) -> None:
+        self._book = book
+        self.members: dict[str, dict[str, Any]] = {}
+
+    def add(self, name: str, pieces: Iterable[bytes]) -> int:
+        mark, size, count = hashlib.sha256(), 0, 0
+        info = zipfile.ZipInfo(name, datetime.now(UTC).timetuple()[:6])
+        info.compress_type = zipfile.ZIP_DEFLATED
+        with self._book.open(info, "w", force_zip64=True) as member:
+            for piece in pieces:
+                member.write(piece)
+                mark.update(piece)
+                size, count = size + len(piece), count + 1
+        self.members[name] = {"size": size, "sha256": mark.hexdigest()}
+        return count
+
+
+def backup(mill_dir: Path, file: Path) -> Backup:
+    """Write a mill's folder and records to a new file; the server may run meanwhile.
+
+    Raises
+    ------
+    BadInput : no such mill, or the file stands already.
+    """
+    from ratoon.jobs.mills import mill_of, store_of
+    from ratoon.store import rows
+    from ratoon.store.tables import SCHEMA_VERSION
+
+    mill_of(mill_dir)
+    with store_of(mill_dir) as store, _new_file(file) as part:
+        with zipfile.ZipFile(part, "w") as book:
+            writer, count = _Writer(book), 0
+            with rows.snapshot(store) as shot:
+                head = shot.head
+                for name in shot.names():
+                    lines = (line.encode() for line in shot.lines(name))
+                    count += writer.add(f"{_TABLES}{name}.jsonl", lines)
+            for path in _files_of(mill_dir, {file.resolve(), part.resolve()}):
+                writer.add(_FOLDER + path.relative_to(mill_dir).as_posix(), _pieces(path))
+            told = _manifest(head, SCHEMA_VERSION, writer.members)
+            book.writestr(MANIFEST, told, zipfile.ZIP_DEFLATED)
+        digest = hashlib.sha256(told).hexdigest()
+        with store.writing() as transaction:
+            transaction.add_event("backup", {"file": file.name, "head": head, "digest": digest})
+    size, files = file.stat().st_size, sum(n.startswith(_FOLDER) for n in writer.members)
+    return Backup(str(file), head, digest, count, files, size)
+
+
+def _manifest(head: str, version: int, members: dict[str, dict[str, Any]]) -> bytes:
+    from ratoon import __version__
+
+    made = datetime.now(UTC).isoformat(timespec="seconds")
+    told = {
+        "format": FORMAT, "made": made, "program": __version__, "tables": version, "head": head,
+        "members": members,
+    }  # fmt: skip
+    return json.dumps(told, indent=1, ensure_ascii=False).encode()
+
+
+@contextmanager
+def _new_file(file: Path) -> Iterator[Path]:
+    """A file to write, in its place only when whole; for nobody's eyes but the owner's."""
+    if file.exists():
+        raise BadInput("stands already", where=str(file), todo="Name a new file for the backup")
+    if not file.parent.is_dir():
+        raise BadInput("no such folder", where=str(file.parent))
+    part = file.with_name(file.name + ".part")
+    try:
+        os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
+        yield part
+        with part.open("rb") as written:
+            os.fsync(written.fileno())
+        part.replace(file)
+    except OSError as error:
+        raise BadInput(f"cannot be written: {error.strerror}", where=str(file)) from None
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _files_of(mill_dir: Path, but: set[Path]) -> list[Path]:
+    """The files of a mill's folder; links are left out, since they may lead anywhere."""
+    found = []
+    for root, folders, names in os.walk(mill_dir):
+        folders[:] = sorted(f for f in folders if not f.startswith("."))
+        for name in sorted(names):
+            path = Path(root) / name
+            out = any(PurePosixPath(name).match(pattern) for pattern in _LEFT_OUT)
+            if not out and path.is_file() and not path.is_symlink() and path.resolve() not in but:
+                found.append(path)
+    return found
+
+
+def _pieces(path: Path) -> Iterator[bytes]:
+    with path.open("rb") as file:
+        while piece := file.read(_PIECE):
+            yield piece
+
+
+def restore(file: Path, mill_dir: Path, database: str = "") -> Backup:
+    """Make a mill's folder and records anew from a backup, after all of it was checked.
+
+    Parameters
+    ----------
+    mill_dir : a folder that is not there yet, or is empty.
+    database : URL of an empty PostgreSQL database; without it the records go into the folder.
+
+    Raises
+    ------
+    BadInput : no backup of ours, a damaged one, or a folder that is not empty.
+    StoreError : the records are not the ones that the manifest's head covers.
+    """
+    mill_dir = mill_dir.resolve()
+    if mill_dir.exists() and (not mill_dir.is_dir() or any(mill_dir.iterdir())):
+        raise BadInput("the folder is not empty", where=str(mill_dir),
+                       todo="Restore into a new folder: nothing there was changed")  # fmt: skip
+    part = mill_dir.with_name(mill_dir.name + ".part")
+    if part.exists():
+        raise BadInput("an unfinished restore lies there", where=str(part), todo="Take it away")
+    try:
+        with zipfile.ZipFile(file) as book:
+            told, digest = _checked(book, file)
+            _room_for(told, mill_dir)
+            part.mkdir(parents=True)
+            count = _unpack(book, told, part, database)
+    except (zipfile.BadZipFile, OSError, EOFError, UnicodeDecodeError) as error:
+        raise BadInput(f"not a sound backup: {error}", where=str(file)) from None
+    else:
+        if mill_dir.exists():
+            mill_dir.rmdir()
+        part.replace(mill_dir)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+    _look_again(mill_dir, told["head"])
+    files = sum(name.startswith(_FOLDER) for name in told["members"])
+    return Backup(str(file), told["head"], digest, count, files, file.stat().st_size)
+
+
+def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
+    """The manifest, once every member is what it says."""
+    wrong = BadInput("not a backup of ours", where=str(file))
+    if MANIFEST not in book.namelist() or book.getinfo(MANIFEST).file_size > _MOST_MANIFEST:
+        raise wrong
+    text = book.read(MANIFEST)
+    try:
+        told: dict[str, Any] = json.loads(text)
+        members: dict[str, dict[str, Any]] = told["members"]
+        known = told["format"] == FORMAT and isinstance(told["tables"], int)
+    except (ValueError, KeyError, TypeError):
+        raise wrong from None
+    if not known:
+        raise wrong
+    names = [name for name in book.namelist() if name != MANIFEST]
+    if sorted(names) != sorted(members):
+        raise BadInput("members are missing, or more than the manifest names", where=str(file))
+    for name in names:
+        if not _is_inside(name):
+            raise BadInput("a member would lie outside the folder", where=str(file), value=name)
+        if book.getinfo(name).file_size != members[name]["size"]:
+            raise BadInput("a member has another size than the manifest says",
+                           where=str(file), value=name)  # fmt: skip
+        mark = hashlib.sha256()
+        with book.open(name) as member:
+            while piece := member.read(_PIECE):
+                mark.update(piece)
+        if mark.hexdigest() != members[name]["sha256"]:
+            raise BadInput("a member was changed afterwards", where=str(file), value=name)
+    return told, hashlib.sha256(text).hexdigest()
+
+
+def _is_inside(name: str) -> bool:
+    path = PurePosixPath(name)
+    plain = "\\" not in name and ":" not in name and name.isprintable()
+    ours = name.startswith((_TABLES, _FOLDER)) and len(path.parts) > 1
+    return plain and ours and not path.is_absolute() and ".." not in path.parts
+
+
+def _room_for(told: dict[str, Any], mill_dir: Path) -> None:
+    wanted = sum(member["size"] for member in told["members"].values())
+    there = next(p for p in mill_dir.resolve().parents if p.is_dir())
+    free = shutil.disk_usage(there).free
+    if wanted * 2 > free:  # rows take about twice their text in the database
+        raise BadInput(f"{wanted * 2 / 1e9:.1f} GB are wanted, {free / 1e9:.1f} GB free",
+                       where=str(there))  # fmt: skip
+
+
+def _unpack(book: zipfile.ZipFile, told: dict[str, Any], part: Path, database: str) -> int:
+    from ratoon.store import rows
+    from ratoon.store.room import DATABASE, URL_FILE
+
+    for name in told["members"]:
+        if name.startswith(_FOLDER):
+            path = part / PurePosixPath(name).relative_to(_FOLDER)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with book.open(name) as member, path.open("xb") as written:
+                shutil.copyfileobj(member, written, _PIECE)
+    count = 0
+    with ExitStack() as opened:  # a load that fails leaves its member half read
+
+        def lines(name: str) -> Iterator[str]:
+            nonlocal count
+            member = opened.enter_context(book.open(name))
+            text = opened.enter_context(io.TextIOWrapper(member, encoding="utf-8", newline="\n"))
+            for line in text:
+                count += 1
+                yield line
+
+        names = [name for name in told["members"] if name.startswith(_TABLES)]
+        tables = ((PurePosixPath(name).stem, lines(name)) for name in names)
+        rows.fill(database or str(part / DATABASE), told["tables"], tables, told["head"])
+    if database:
+        (part / URL_FILE).write_text(database + "\n", encoding="utf-8")
+    return count
+
+
+def _look_again(mill_dir: Path, head: str) -> None:
+    """Opens what was restored, as every command will: an older version is brought up to date."""
+    from ratoon.jobs.mills import store_of
+
+    with store_of(mill_dir) as store:
+        faults = store.verify()
+        if faults:
+            raise StoreError(f"the restored records are not sound: {faults[0]}", where=store.where)
+        with store.writing() as transaction:
+            transaction.add_event("restored", {"head": head})
