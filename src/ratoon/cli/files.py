@@ -10,6 +10,7 @@ import typer
 from ratoon.cli import say
 
 if TYPE_CHECKING:
+    from ratoon.importers.records import Refusal
     from ratoon.jobs.imports import FileReport
 
 _SHOWN = 20  # refused rows of one file told as text; --json has them all
@@ -54,11 +55,28 @@ def import_(
                 f"{file.file}: no sigma in the row nor in mill.toml, so kept and not used:"
                 f" {', '.join(file.without_sigma)}"
             )
+    for file in report.files:
+        if file.refused:
+            say.tell(_in_short(file))
     for error in report.errors:
         say.tell(error)
     if report.errors:
         return say.REFUSED
     return say.SOME_ROWS_REFUSED if report.refused else say.DONE
+
+
+def _in_short(file: FileReport) -> str:
+    """The refused rows of a file in one line: how many, and the first of them."""
+    count = len(file.refused)
+    first = _refused_row(file.refused[0])
+    return f"{file.file}: {count} row{'s' if count > 1 else ''} refused, the first: {first}"
+
+
+def _refused_row(refusal: Refusal) -> str:
+    sheet = f"sheet {refusal.sheet} " if refusal.sheet else ""
+    column = f" {refusal.column}" if refusal.column else ""
+    value = f" {refusal.value[:60]!r}" if refusal.value else ""
+    return f"{sheet}row {refusal.row}{column}{value}: {refusal.reason}"
 
 
 def _lines(file: FileReport) -> list[str]:
@@ -71,10 +89,7 @@ def _lines(file: FileReport) -> list[str]:
         f"{corrected}, {len(file.refused)} refused"
     ]
     for refusal in file.refused[:_SHOWN]:
-        sheet = f"sheet {refusal.sheet} " if refusal.sheet else ""
-        column = f" {refusal.column}" if refusal.column else ""
-        value = f" {refusal.value[:60]!r}" if refusal.value else ""
-        lines.append(f"  {sheet}row {refusal.row}{column}{value}: {refusal.reason}")
+        lines.append(f"  {_refused_row(refusal)}")
     if len(file.refused) > _SHOWN:
         lines.append(f"  and {len(file.refused) - _SHOWN} more; --json lists them all")
     return lines

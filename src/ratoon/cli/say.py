@@ -45,13 +45,16 @@ def progress() -> Callable[[str], None]:
     """Tells what is being done: every line to a person's screen, else one in two seconds.
 
     So a quick command that is refused leaves one line on stderr, and a long one is not silent.
+    The time counts from the first line: on a busy machine the start itself may take two seconds.
     """
     every = 0.0 if sys.stderr.isatty() else 2.0
-    last = time.monotonic()
+    last: float | None = None
 
     def say_now(line: str) -> None:
         nonlocal last
-        if time.monotonic() - last >= every:
+        if last is None and every:
+            last = time.monotonic()
+        if last is None or time.monotonic() - last >= every:
             tell(line)
             last = time.monotonic()
 

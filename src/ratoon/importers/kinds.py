@@ -58,7 +58,9 @@ def kind_of(path: Path) -> str:
             raise BadInput(f"this is {name}", where=where, allowed=_ALLOWED)
     odd = sum(head.count(byte) for byte in _CONTROL)
     if b"\0" in head or odd > len(head) // 100:
-        raise BadInput("the file is binary, not text", where=where, allowed=_ALLOWED)
+        raise BadInput(
+            "the file is binary, neither text nor a workbook", where=where, allowed=_ALLOWED
+        )
     if not _is_utf8(head):
         refuse_encoding(where, head)
     if path.suffix.lower() in (".xlsx", ".xlsm"):

@@ -85,15 +85,16 @@ def _address(address: str, known: Mapping[str, AddressInfo]) -> AddressInfo:
 
 def _unit(cell: Cell, info: AddressInfo) -> str:
     text = cells.word("unit", cell, needed=info.unit != "")
+    shown = ", ".join(name or "(empty)" for name in info.accepted_units()[:8])
     try:
         unit = units.find_unit(text).name
     except BadInput as error:
-        todo = f". {error.todo}" if error.todo else ""
-        allowed = f"; allowed: {error.allowed}" if error.allowed else ""
-        raise CellRefused("unit", text, f"{error.what}{allowed}{todo}") from None
+        # What this quantity may be given in helps more than units that are spelt alike.
+        todo = f". {error.todo}" if error.todo.startswith("Write") else ""
+        raise CellRefused(
+            "unit", text, f"{error.what}; allowed: {error.allowed or shown}{todo}"
+        ) from None
     if not info.takes(unit):
-        names = info.accepted_units()
-        shown = ", ".join(name or "(empty)" for name in names[:8])
         raise CellRefused(
             "unit", text, f"does not fit {info.address} ({info.dimension}); allowed: {shown}"
         )
