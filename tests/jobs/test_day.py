@@ -169,3 +169,19 @@ def test_the_day_killed_at_any_moment_is_whole_when_done_again(mill_dir: Path) -
         process.wait()
         assert all(finding.sound for finding in doctor.examine(mill_dir))
         assert without_seconds(account_day(mill_dir, DAY)) == kept
+
+
+def test_the_sheet_prints_the_head_of_the_chain_and_doctor_knows_it(mill_dir: Path) -> None:
+    first, again = account_day(mill_dir, DAY), kept_day(mill_dir, DAY.isoformat())
+    with Store.open(locate(mill_dir)) as store:
+        assert first["chain_head"] in [event.hash for event in store.events()]
+    assert again["chain_head"] == first["chain_head"]
+    sheet = mill_dir / "sheets" / DAY.isoformat()
+    assert first["chain_head"][:16] in (sheet / "morning.html").read_text(encoding="utf-8")
+    assert all(one.sound for one in doctor.examine(mill_dir) if one.what == "database")
+    # all records made anew from the same files: the chain holds, but is not the one printed
+    for path in mill_dir.glob("ratoon.db*"):
+        path.unlink()
+    import_files(mill_dir, sorted((mill_dir / "input").iterdir()))
+    lines = [one.line for one in doctor.examine(mill_dir) if not one.sound]
+    assert any("is in no event" in line and "2031-06-12" in line for line in lines)

@@ -157,6 +157,7 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
             kept = store.newest_result(KIND, period)
             if kept is not None and kept.inputs_digest == wanted:
                 answer: dict[str, Any] = kept.answer
+                answer["chain_head"] = store.head_of(kept)
                 _write(answer, mill_dir, day, only_if_missing=True)
                 return answer
         _has_records(season, day, store)
@@ -172,7 +173,8 @@ def _keep(store: Store, season: Season, day: date, wanted: str, begun: float) ->
     with store.writing() as transaction:
         for kind, answer in ((KIND, result), (WORKS, works)):
             transaction.add_result(kind, period, wanted, result["versions"], answer)
-    result["chain_head"] = store.head()
+    kept = store.newest_result(KIND, period)
+    result["chain_head"] = store.head_of(kept) if kept is not None else ""
     return result
 
 
@@ -294,6 +296,7 @@ def kept_day(mill_dir: Path, day: str) -> dict[str, Any]:
         kept = store.newest_result(KIND, calendar.period(wanted))
         if kept is not None:
             answer: dict[str, Any] = kept.answer
+            answer["chain_head"] = store.head_of(kept)
             if _changed_since(store, kept, mill_dir, wanted):
                 answer["words"]["notes"].append(CHANGED)
             return answer
@@ -302,7 +305,7 @@ def kept_day(mill_dir: Path, day: str) -> dict[str, Any]:
 
 def _changed_since(store: Store, kept: Result, mill_dir: Path, day: date) -> bool:
     """Whether what a kept result was made from has changed; asked only after later imports."""
-    if not any(e.at > kept.made and e.what in ("import", "settings") for e in store.events()):
+    if not store.any_after(kept.made, ("import", "settings")):
         return False
     return inputs_digest(load(store, mill_dir, day), day) != kept.inputs_digest
 

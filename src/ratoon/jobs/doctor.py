@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sqlite3
@@ -9,10 +10,13 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from ratoon.base.errors import RatoonError
 from ratoon.jobs import mills
+
+if TYPE_CHECKING:
+    from ratoon.store import Store
 
 T = TypeVar("T")
 _LEAST_SPACE = 200e6  # a season's database and sheets, several times over
@@ -82,7 +86,7 @@ def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
 
 def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
     with mills.store_of(mill_dir) as store:
-        faults = store.verify()
+        faults = store.verify() + _printed_heads(mill_dir, store)
         if faults or mill is None:
             return faults
         unknown = [one for one in store.addresses() if one not in mill.addresses]
@@ -93,6 +97,24 @@ def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
                 f" {shown}; name them in it again, or they stay unused"
             )
         return faults
+
+
+def _printed_heads(mill_dir: Path, store: Store) -> list[str]:
+    """Sheets whose head of the event chain is in no event: the chain was written anew."""
+    heads, found = {event.hash[:16] for event in store.events()}, []
+    for path in sorted(mill_dir.glob("sheets/*/morning.json")):
+        try:
+            foot = json.loads(path.read_text(encoding="utf-8"))["foot"]
+            printed = next((str(p)[8:24] for p in foot if str(p).startswith("records ")), "")
+        except (OSError, ValueError, KeyError, TypeError):
+            found.append(f"sheet {path.parent.name}: morning.json cannot be read")
+            continue
+        if printed and printed not in heads:
+            found.append(
+                f"sheet {path.parent.name}: the head of the event chain it prints,"
+                f" {printed}, is in no event; the records are not those it was made from"
+            )
+    return found
 
 
 def _folder(mill_dir: Path) -> list[Finding]:

@@ -122,5 +122,5 @@ def _result(row: Any) -> Result:
             f"the stored answer {row.id} ({row.kind}) is damaged", todo="Run `ratoon doctor`"
         ) from None
     return Result(
-        row.kind, Period(row.start, row.end), row.inputs_digest, versions, answer, row.made
+        row.kind, Period(row.start, row.end), row.inputs_digest, versions, answer, row.made, row.id
     )

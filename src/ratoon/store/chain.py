@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import getpass
 import json
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -56,6 +57,23 @@ def head(connection: Connection) -> str:
     """The hash of the newest event."""
     last = connection.scalar(select(events.c.hash).order_by(events.c.number.desc()).limit(1))
     return last or FIRST
+
+
+def head_at_result(connection: Connection, number: int) -> str:
+    """The head of the chain when the result of a number was kept; "" when it never was."""
+    said = f'%"result":{number},%'  # canonical JSON: no spaces, keys in order
+    found = connection.scalar(
+        select(events.c.hash).where(events.c.what == "result", events.c.detail.like(said)).limit(1)
+    )
+    return found or ""
+
+
+def any_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> bool:
+    """Whether an event of some kinds is younger than an instant."""
+    found = connection.scalar(
+        select(events.c.number).where(events.c.at > at, events.c.what.in_(list(kinds))).limit(1)
+    )
+    return found is not None
 
 
 def read(connection: Connection) -> list[Event]:

@@ -57,7 +57,10 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """An answer that was kept: what of, from which inputs, made by which versions, and when."""
+    """An answer that was kept: what of, from which inputs, made by which versions, and when.
+
+    `id` is its number in the table, 0 before it is stored.
+    """
 
     kind: str
     period: Period
@@ -65,6 +68,7 @@ class Result:
     versions: dict[str, str]
     answer: Any
     made: datetime
+    id: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -303,6 +303,16 @@ class Store:
         with engine.reading(self._engine) as connection:
             return chain.head(connection)
 
+    def head_of(self, result: Result) -> str:
+        """The head of the chain when a result was kept, as its sheet prints it."""
+        with engine.reading(self._engine) as connection:
+            return chain.head_at_result(connection, result.id)
+
+    def any_after(self, at: datetime, kinds: Iterable[str]) -> bool:
+        """Whether an event of some kinds is younger than an instant."""
+        with engine.reading(self._engine) as connection:
+            return chain.any_after(connection, at, kinds)
+
     def verify(self) -> list[str]:
         """What is wrong with the database, one line a fault; empty when it is sound."""
         with engine.reading(self._engine) as connection:
