@@ -35,8 +35,10 @@ class DayFacts:
 class History:
     """All accounted days of a mill; safe to ask from several threads."""
 
-    def __init__(self, mill_dir: Path) -> None:
+    def __init__(self, mill_dir: Path, solving: threading.Lock | None = None) -> None:
         self.mill_dir = Path(mill_dir)
+        # Equations may be made and solved by one thread at a time.
+        self._solving = solving or threading.Lock()
         self._lock = threading.Lock()
         self._newest = 0
         self._days: dict[str, DayFacts] = {}
@@ -48,8 +50,11 @@ class History:
 
     @property
     def mill(self) -> Mill:
-        """The mill as its file describes it now."""
-        return mill_from(self.text)
+        """The mill as its file describes it now, its plant made."""
+        with self._solving:
+            mill = mill_from(self.text)
+            _ = mill.plant
+        return mill
 
     def days(self) -> Mapping[str, DayFacts]:
         """Facts by date, oldest first."""
@@ -58,7 +63,7 @@ class History:
             return {d: f for d, f in sorted(self._days.items()) if f.result}
 
     def _refresh(self) -> None:
-        calendar = self.mill.calendar
+        calendar = mill_from(self.text).calendar
         with store_of(self.mill_dir) as store:
             fresh = store.results_after((KIND, WORKS), self._newest)
         for number, result in fresh:
@@ -79,7 +84,7 @@ class History:
         from ratoon.account.result import plain
 
         when = date.fromisoformat(day)
-        with store_of(self.mill_dir) as store:
+        with self._solving, store_of(self.mill_dir) as store:
             season = load(store, self.mill_dir, when)
             today = account(season.mill, season.day(when), base_state(season.text))
             answer = plain(works_of(season, today))

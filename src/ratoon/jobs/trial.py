@@ -40,17 +40,9 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
                        todo="Choose a day with an account.")  # fmt: skip
     given = from_account(plant, today.answer, season.day(day).constants)
     before = plant.solve(given, today.answer.state)
-    after_given = dict(given)
     for address, value in changes.items():
-        _within(plant, address, value)
-        point = plant.set_point_of(address)
-        after_given[point] = units.to_inside(value, plant.addresses[address].unit)
-    scale = after_given.get("cane.rate", before["cane.rate"]) / before["cane.rate"]
-    pol = after_given.get("cane.pol", before["cane.pol"]) / before["cane.pol"]
-    for name in UNDETERMINED:
-        if name not in changes:
-            after_given[name] = given[name] * scale * pol
-    after = plant.solve(after_given, before.values)
+        check_within(plant, address, value)
+    after = plant.solve(changed(plant, given, before, changes), before.values)
     figures = {}
     for address in plant.equations.reports:
         if not address.startswith("account.") or address not in after.values:
@@ -69,7 +61,23 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
     }
 
 
-def _within(plant: Any, address: str, value: float) -> None:
+def changed(
+    plant: Any, given: Mapping[str, float], before: Any, changes: Mapping[str, float]
+) -> dict[str, float]:
+    """What is given after the changes; the unseen loss keeps its share of pol in cane."""
+    after = dict(given)
+    for address, value in changes.items():
+        point = plant.set_point_of(address)
+        after[point] = units.to_inside(value, plant.addresses[address].unit)
+    scale = after.get("cane.rate", before["cane.rate"]) / before["cane.rate"]
+    pol = after.get("cane.pol", before["cane.pol"]) / before["cane.pol"]
+    for name in UNDETERMINED:
+        if name not in changes:
+            after[name] = given[name] * scale * pol
+    return after
+
+
+def check_within(plant: Any, address: str, value: float) -> None:
     """Refuse a value outside its limits, in the unit in which it was written."""
     info = plant.addresses[plant.set_point_of(address)]
     low, high = info.low, info.high

@@ -119,7 +119,7 @@ def juice(works: Works, settings: Settings) -> Stage:
     first, second = (
         Place(
             f"heater.{name}", f"{name.capitalize()} heater", (f"heater.{name}",),
-            (("juice out", f"heater.{name}.temperature"), ("coefficient", f"heater.{name}.htc")),
+            (("juice out", f"heater.{name}.temperature"), ("duty", f"heater.{name}.duty")),
             (Flow(f"heater.{name}.vapour", f"from {heaters[name]}", "vapour"),),
         ) for name in ("primary", "secondary")
     )  # fmt: skip

@@ -55,6 +55,7 @@ RULES: dict[str, Rule] = {
     "/morning/{date}/day.xlsx": Rule(STAFF),
     "/working/{date}/{address}": Rule(STAFF),
     "/readings/{date}": Rule(STAFF),
+    "/try/{date}": Rule(STAFF),
     "/works/{date}": Rule(STAFF),
     "/works/{date}/{station}": Rule(STAFF),
     "/mill": Rule(STAFF),
@@ -66,7 +67,6 @@ RULES: dict[str, Rule] = {
     "/static/ratoon.css": Rule(EVERYBODY),
     "/static/icon.svg": Rule(EVERYBODY),
     "/static/{name}.js": Rule(EVERYBODY),
-    "/static/open.js": Rule(EVERYBODY),
     "/static/font/{weight}.otf": Rule(EVERYBODY),
 }
 """Each address as its view declares it; a test refuses a view without a line here."""

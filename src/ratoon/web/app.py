@@ -32,11 +32,13 @@ from ratoon.web.pages import (
 )
 from ratoon.web.people import people_views
 from ratoon.web.shared import HERE, AccountDay, Checks, Days, Format, Pages
+from ratoon.web.trial_views import add_try
 from ratoon.web.visit import Visits
 from ratoon.web.works_views import add_works
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
+SCRIPTS = ("open", "try")
 STYLES = ("pages.css", "figures.css")
 
 
@@ -68,6 +70,8 @@ def create_app(
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         yield
+        for close in pages.closing:
+            close()
         pages.door.close()
 
     # No generated documentation pages: they fetch their script from elsewhere. Every view is
@@ -88,7 +92,9 @@ def create_app(
     people_views(app, pages)
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
+        add_try(app, pages)
     _static_views(app)
+    app.state.warm = pages.warm
     return app
 
 
@@ -252,9 +258,11 @@ def _static_views(app: FastAPI) -> None:
     def icon() -> Response:
         return FileResponse(HERE / "static" / "icon.svg", media_type="image/svg+xml")
 
-    @app.api_route("/static/open.js", methods=["GET", "HEAD"])
-    def script() -> Response:
-        return FileResponse(HERE / "static" / "open.js", media_type="text/javascript")
+    @app.api_route("/static/{name}.js", methods=["GET", "HEAD"])
+    def script(name: str) -> Response:
+        if name not in SCRIPTS:
+            raise HTTPException(404)
+        return FileResponse(HERE / "static" / f"{name}.js", media_type="text/javascript")
 
     @app.api_route("/static/font/{weight}.otf", methods=["GET", "HEAD"])
     def font(weight: str) -> Response:

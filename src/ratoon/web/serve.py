@@ -75,8 +75,9 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     url = f"http://{shown}:{listener.getsockname()[1]}/"
     known = [*names, *([] if host in LOOPBACK else [shown])]
+    app = create_app(mill_dir, checks=published_checks, names=known)
     config = uvicorn.Config(
-        create_app(mill_dir, checks=published_checks, names=known),
+        app,
         log_level="warning",
         server_header=False,
         proxy_headers=False,  # who asks is told by the connection, never by a header
@@ -85,6 +86,9 @@ def serve(
     )
     server = uvicorn.Server(config)
     print(f"ratoon: pages at {url} (stop with Ctrl-C)", file=sys.stderr, flush=True)
+    warming = threading.Timer(0.3, app.state.warm)
+    warming.daemon = True
+    warming.start()
     if open_browser:
         threading.Timer(0.5, webbrowser.open, (url,)).start()
     try:

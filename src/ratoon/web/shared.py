@@ -71,6 +71,9 @@ class Pages:
         self._history: History | None = None
         self.by_day: set[str] = set()
         self.standing: dict[str, Callable[[], bool]] = {}
+        # What is to be made ready once the server runs, and to be closed when it ends.
+        self.warming: list[Callable[[], None]] = []
+        self.closing: list[Callable[[], None]] = []
         # A day that has to be accounted again runs a solver, which two threads may not share.
         self.lock = threading.Lock()
 
@@ -80,8 +83,22 @@ class Pages:
         if self._history is None:
             from ratoon.jobs.history import History
 
-            self._history = History(self.mill_dir)
+            self._history = History(self.mill_dir, self.lock)
         return self._history
+
+    def warm(self) -> None:
+        """Make ready what the first to ask would wait for."""
+        from ratoon.base.errors import RatoonError
+
+        if not (self.mill_dir / "mill.toml").is_file() or not self.warming:
+            return
+        try:
+            for start in self.warming:
+                start()
+            self.history.days()
+            _ = self.history.mill
+        except RatoonError:
+            return  # the page that needs it will say what is wrong
 
     def days(self) -> list[str]:
         """The accounted mill days, oldest first."""

@@ -1,0 +1,78 @@
+"""One case of a trial: a day's works with changes, solved in a worker; numbers in, numbers out."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+
+from ratoon.base import units
+from ratoon.base.errors import UnknownName
+from ratoon.jobs.day import base_state, mill_from
+from ratoon.jobs.trial import changed, check_within, limits, settable
+
+Numbers = Mapping[str, float]
+
+
+@lru_cache(maxsize=32)
+def _before(text: str, given: tuple[tuple[str, float], ...], state: Any) -> Any:
+    return mill_from(text).plant.solve(dict(given), dict(state))
+
+
+def warm_up(text: str) -> float:
+    """Make the plant of a mill file and solve it once; gives the seconds that took."""
+    begun = time.perf_counter()
+    base_state(text)
+    return time.perf_counter() - begun
+
+
+def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> dict[str, Any]:
+    """A day's works before and after changes.
+
+    Parameters
+    ----------
+    text : the mill file. given, state : of the day's account, inside units.
+    changes : address -> value in its trade unit.
+
+    Returns
+    -------
+    ``before`` and ``after``: every quantity in trade units; ``limits``: what stands at a limit
+    after the change; ``seconds``: how long the case took.
+
+    Raises
+    ------
+    UnknownName, BadInput, NotSolved : an address that cannot be set, a value outside its limits,
+        changes that have no answer together.
+    """
+    begun = time.perf_counter()
+    plant = mill_from(text).plant
+    can = settable(plant)
+    for address, value in changes.items():
+        if address not in can:
+            raise UnknownName("address to set", address, can)
+        check_within(plant, address, value)
+    before = _before(text, tuple(given.items()), tuple(state.items()))
+    after = before if not changes else plant.solve(changed(plant, given, before, changes),
+                                                   before.values)  # fmt: skip
+    return {
+        "before": _in_trade_units(plant, before.values),
+        "after": _in_trade_units(plant, after.values),
+        "limits": limits(plant, after),
+        "limits_before": limits(plant, before),
+        "seconds": time.perf_counter() - begun,
+    }
+
+
+def _in_trade_units(plant: Any, values: Numbers) -> dict[str, float]:
+    """Every quantity as people read it; what is read as a total, over the crushing hours."""
+    system, wanted = plant.equations, {}
+    for address, value in values.items():
+        info = plant.addresses.get(address)
+        if info is None or ".flow." in address:
+            continue
+        inside = system.reports.get(address) or system.variables.get(address)
+        rate = inside is not None and inside.unit in ("kg/s", "m3/s", "W")
+        hours = values["hours.crushing"] if rate and units.is_total(info.unit) else 1.0
+        wanted[address] = float(units.from_inside(value * hours, info.unit))
+    return wanted

@@ -1,0 +1,104 @@
+"""Which member of each pair of limits holds the works, in words, and what stands at a limit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ratoon.reports.numbers import grouped, unit_as_read
+
+Values = Mapping[str, float]
+SMALL_FLOW = 0.05  # t/h: less than this is no flow
+
+
+@dataclass(frozen=True, slots=True)
+class Regime:
+    """Who holds one part of the works on the day and in the case."""
+
+    name: str
+    day: str
+    now: str
+    crossed: bool
+
+
+def _liquor(v: Values) -> tuple[str, str]:
+    brix, wanted = v["liquor.brix"], v["liquor.brix_set"]
+    if brix < wanted - 0.05:
+        return "reach", (f"the evaporators cannot reach the set point of {grouped(wanted, 1)}: "
+                         f"liquor leaves at {grouped(brix, 1)} %")  # fmt: skip
+    return "held", f"held at its set point of {grouped(wanted, 1)} %"
+
+
+def _exhaust(v: Values) -> tuple[str, str]:
+    let_down, vent = v.get("let_down.flow", 0.0), v.get("vent.flow", 0.0)
+    if vent > SMALL_FLOW:
+        return "vent", f"more than is used: {grouped(vent, 1)} t/h blown off"
+    if let_down > SMALL_FLOW:
+        return "let-down", f"short: let-down adds {grouped(let_down, 1)} t/h of HP steam"
+    return "even", "turbines and drives give just what is used"
+
+
+def _bagasse(v: Values) -> tuple[str, str]:
+    flow = v.get("bagasse.store.flow", 0.0)
+    if flow < -SMALL_FLOW:
+        return "from", f"short: {grouped(-flow, 1)} t/h taken from the store"
+    return "to", f"{grouped(max(flow, 0.0), 1)} t/h goes to the store"
+
+
+def _heater(name: str, v: Values) -> tuple[str, str]:
+    out, wanted = v[f"heater.{name}.temperature"], v[f"heater.{name}.set_point"]
+    if out < wanted - 0.5:
+        return "reach", (f"its vapour lifts the juice to {grouped(out, 1)} °C, not to "
+                         f"{grouped(wanted, 1)}")  # fmt: skip
+    return "held", f"held at {grouped(wanted, 1)} °C"
+
+
+def _purity(letter: str, v: Values) -> tuple[str, str]:
+    found, wanted = v[f"pan.{letter}.massecuite.purity"], v[f"pan.{letter}.purity_set"]
+    if found > wanted + 0.05:
+        return "reach", f"{grouped(found, 1)}: the feeds cannot bring it to {grouped(wanted, 1)}"
+    return "held", f"held at {grouped(wanted, 1)}"
+
+
+def _all(v: Values) -> dict[str, tuple[str, str]]:
+    found = {}
+    if "liquor.brix_set" in v:
+        found["Liquor brix"] = _liquor(v)
+    found["Exhaust steam"] = _exhaust(v)
+    found["Bagasse"] = _bagasse(v)
+    for name in ("primary", "secondary"):
+        if f"heater.{name}.set_point" in v:
+            found[f"{name.capitalize()} heater"] = _heater(name, v)
+    for address in v:
+        if address.startswith("pan.") and address.endswith(".purity_set"):
+            letter = address.split(".")[1]
+            found[f"{letter} massecuite purity"] = _purity(letter, v)
+    return found
+
+
+def regimes(before: Values, after: Values) -> tuple[Regime, ...]:
+    """Who holds each part before and after a change."""
+    old, new = _all(before), _all(after)
+    return tuple(Regime(n, old[n][1], new[n][1], old[n][0] != new[n][0]) for n in new if n in old)
+
+
+def limits_in_words(
+    found: Sequence[Mapping[str, Any]], names: Mapping[str, str], told: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """What stands at a limit of the plant's own, but for what the regimes tell already."""
+    words = []
+    for limit in found:
+        address = limit["address"]
+        if address in told:
+            continue
+        name = names.get(address, address)
+        unit = unit_as_read(limit["unit"])
+        value = f"{limit['limit']:.4g} {unit}".strip()
+        words.append(f"{name[:1].upper()}{name[1:]} stands at its limit of {value}.")
+    return tuple(words)
+
+
+TOLD = ("liquor.brix", "vent.flow", "bagasse.store.flow", "heater.primary.temperature",
+        "heater.secondary.temperature", "pan.B.massecuite.purity",
+        "pan.C.massecuite.purity")  # fmt: skip

@@ -1,0 +1,83 @@
+// Solves again while a slider moves: the last move wins, an answer that comes late is dropped.
+"use strict";
+
+const WAIT = 60; // ms without a move before the works are asked
+const form = document.getElementById("try");
+let asked = 0, timer = 0, running = null;
+
+function address() {
+  const query = new URLSearchParams();
+  for (const box of form.querySelectorAll("input[type=number]")) {
+    if (box.value !== "" && Number(box.value) !== Number(box.dataset.day)) query.append(box.name, box.value);
+  }
+  for (const kept of form.querySelectorAll("input[name=case]")) query.append("case", kept.value);
+  return form.getAttribute("action") + (query.size ? "?" + query : "");
+}
+
+function item(text, strong, why, kind) {
+  const li = document.createElement("li");
+  if (kind) li.className = kind;
+  if (strong) {
+    const b = document.createElement("b");
+    b.textContent = strong;
+    li.append(b, ": ");
+  }
+  li.append(text);
+  if (why) {
+    const span = document.createElement("span");
+    span.className = "why";
+    span.textContent = why;
+    li.append(" ", span);
+  }
+  return li;
+}
+
+function show(page) {
+  for (const group of [page.money, ...page.rows]) {
+    for (const row of group.rows) {
+      const tr = document.querySelector(`tr[data-row="${row.address}"]`);
+      tr.querySelector("[data-value]").textContent = row.now.value;
+      tr.querySelector("[data-difference]").textContent = row.now.difference;
+    }
+  }
+  const line = document.getElementById("line");
+  line.textContent = page.line;
+  line.hidden = !page.line;
+  document.getElementById("regimes").replaceChildren(...page.regimes.map(
+    (r) => item(r.now, r.name, r.crossed ? `On the day: ${r.day}.` : "", r.crossed ? "crossed" : "")));
+  document.getElementById("limits").replaceChildren(...page.limits.map((l) => item(l, "", "", "bad")));
+}
+
+async function solve() {
+  const number = ++asked;
+  if (running) running.abort();
+  running = new AbortController();
+  const here = address();
+  try {
+    const answer = await fetch(here + (here.includes("?") ? "&" : "?") + "format=json", { signal: running.signal });
+    const page = await answer.json();
+    if (number !== asked) return;
+    if (!answer.ok) throw new Error(page.line || answer.statusText);
+    show(page);
+    history.replaceState(null, "", here);
+  } catch (error) {
+    if (error.name === "AbortError" || number !== asked) return;
+    const line = document.getElementById("line");
+    line.textContent = `No answer: ${error.message}`;
+    line.hidden = false;
+  }
+}
+
+function mark(box) {
+  box.closest(".control").classList.toggle("changed", Number(box.value) !== Number(box.dataset.day));
+}
+
+document.documentElement.classList.add("live");
+form.addEventListener("input", (event) => {
+  const to = event.target;
+  if (to.dataset.for) document.getElementById(to.dataset.for).value = to.value;
+  else form.querySelector(`[data-for="${to.id}"]`).value = to.value;
+  mark(to.dataset.for ? document.getElementById(to.dataset.for) : to);
+  clearTimeout(timer);
+  timer = setTimeout(solve, WAIT);
+});

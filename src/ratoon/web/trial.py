@@ -1,0 +1,252 @@
+"""Try: the day's works with changes beside the day itself, and cases kept side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed
+from ratoon.web.controls import ControlGroup, groups
+from ratoon.web.days import DayPlace
+from ratoon.web.regimes import TOLD, Regime, limits_in_words, regimes
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+
+Numbers = Mapping[str, float]
+MOST_CASES = 4
+ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("Cane and mills", ("account.cane", "account.rate", "account.extraction",
+                        "account.imbibition_on_fibre", "account.bagasse_pol",
+                        "account.bagasse_moisture", "mixed_juice.flow", "mixed_juice.brix")),
+    ("Juice and evaporation", ("clear_juice.flow", "clear_juice.brix", "liquor.flow",
+                               "liquor.brix", "evaporator.steam.flow")),
+    ("Pans and molasses", ("account.a_massecuite_purity", "account.b_massecuite_purity",
+                           "account.c_massecuite_purity", "pan.A.massecuite.volume",
+                           "pan.B.massecuite.volume", "pan.C.massecuite.volume",
+                           "account.molasses_purity", "final_molasses.weight")),
+    ("Sugar and losses", ("account.sugar", "account.sugar_pol", "account.boiling_house_recovery",
+                          "account.overall_recovery", "account.loss.bagasse", "account.loss.mud",
+                          "account.loss.molasses", "account.loss.known",
+                          "account.loss.undetermined")),
+    ("Steam and power", ("account.steam_on_cane", "account.process_steam_on_cane",
+                         "let_down.flow", "vent.flow", "power.export", "bagasse.store.flow")),
+)  # fmt: skip
+DIGITS = {"%": 2, "t": 0, "t/h": 1, "MW": 2, "m3": 0, "h": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Changes with their name, and where they are opened and taken away."""
+
+    label: str
+    text: str
+    open: str
+    remove: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A quantity in a case: its value and its difference to the day."""
+
+    value: str
+    difference: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrialRow:
+    """A quantity on the day, as tried now, and in each kept case."""
+
+    address: str
+    name: str
+    unit: str
+    day: str
+    now: Cell
+    cases: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrialGroup:
+    """Rows of one part of the works."""
+
+    name: str
+    rows: tuple[TrialRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TryPage:
+    """The page of trials."""
+
+    place: DayPlace
+    title: str
+    mill_name: str
+    line: str
+    controls: tuple[ControlGroup, ...]
+    rows: tuple[TrialGroup, ...]
+    money: TrialGroup
+    regimes: tuple[Regime, ...]
+    limits: tuple[str, ...]
+    cases: tuple[Case, ...]
+    kept: tuple[str, ...]
+    changes: str
+    seconds: float
+
+
+def case_text(changes: Numbers) -> str:
+    """Changes as one word of an address: ``cane.rate:480,liquor.brix_set:67``."""
+    return ",".join(f"{a}:{v:.10g}" for a, v in sorted(changes.items()))
+
+
+def case_changes(text: str) -> dict[str, float]:
+    """The changes that a word holds; what is no number is left out."""
+    changes = {}
+    for part in text.split(",")[:60]:
+        address, _, value = part.partition(":")
+        try:
+            changes[address] = float(value)
+        except ValueError:
+            continue
+    return changes
+
+
+def _amount(value: float, unit: str) -> str:
+    return grouped(value, DIGITS.get(unit, 2))
+
+
+def _cell(before: float, after: float | None, unit: str) -> Cell:
+    if after is None:
+        return Cell(NOTHING, "")
+    digits = DIGITS.get(unit, 2)
+    change = round(after, digits + 2) - round(before, digits + 2)
+    same = round(change, digits) == 0
+    return Cell(grouped(after, digits), "" if same else signed(change, digits))
+
+
+def _rows(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> list[TrialGroup]:
+    made = []
+    for name, addresses in ROWS:
+        rows = []
+        for address in addresses:
+            info = mill.addresses.get(address)
+            if info is None or address not in day:
+                continue
+            unit = info.unit
+            rows.append(TrialRow(
+                address, info.name[:1].upper() + info.name[1:], show(1.0, None, unit).unit,
+                _amount(day[address], unit), _cell(day[address], now.get(address), unit),
+                tuple(_cell(day[address], c.get(address), unit) for c in cases),
+            ))  # fmt: skip
+        made.append(TrialGroup(name, tuple(rows)))
+    return made
+
+
+def worth(mill: Mill, values: Numbers) -> float | None:
+    """What a case's products are worth over the day's crushing hours, at the mill file's prices.
+
+    Sugar at its pol, molasses, power sent out, bagasse stored. Cane is not paid in it.
+    """
+    prices = mill.settings.prices
+    wanted = ("account.sugar", "account.sugar_pol", "final_molasses.weight", "power.export",
+              "bagasse.store.weight", "account.hours")  # fmt: skip
+    if any(w not in values for w in wanted):
+        return None
+    sugar = values["account.sugar"] * prices.sugar * values["account.sugar_pol"]
+    return (
+        sugar / (100.0 * prices.sugar_pol)
+        + values["final_molasses.weight"] * prices.molasses
+        + values["power.export"] * values["account.hours"] * prices.power
+        + values["bagasse.store.weight"] * prices.bagasse
+    )
+
+
+def _money(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> TrialGroup:
+    """Worth of the products: with the day's hours (cane waits), and with its cane (cane short)."""
+    currency = mill.settings.mill.currency
+    before = worth(mill, day)
+    columns = [worth(mill, v) for v in (now, *cases)]
+    canes = [v.get("account.cane") for v in (now, *cases)]
+    if before is None:
+        return TrialGroup("Money", ())
+
+    def cells(scaled: bool) -> list[Cell]:
+        made = []
+        for value, cane in zip(columns, canes):
+            if value is None or not cane:
+                made.append(Cell(NOTHING, ""))
+                continue
+            amount = value * day["account.cane"] / cane if scaled else value
+            change = round(amount - before, -1)
+            sign = "+" if change > 0 else ""
+            text = show_money(change, None, currency).text
+            made.append(Cell(show_money(round(amount, -1), None, currency).text,
+                             f"{sign}{text}" if change else ""))  # fmt: skip
+        return made
+
+    rows = []
+    told = show_money(round(before, -1), None, currency).text
+    for key, name, scaled in (
+        ("money.hours", "Worth of the day's products, same hours: cane waits", False),
+        ("money.cane", "The same, same cane: cane is short", True),
+    ):
+        first, *rest = cells(scaled)
+        rows.append(TrialRow(key, name, "", told, first, tuple(rest)))
+    return TrialGroup("Money", tuple(rows))
+
+
+def try_page(
+    mill: Mill,
+    place: DayPlace,
+    can: set[str],
+    changes: Numbers,
+    solved: Mapping[str, Any],
+    kept: Sequence[tuple[str, Mapping[str, Any] | None]],
+    line: str = "",
+) -> TryPage:
+    """The page.
+
+    Parameters
+    ----------
+    can : what a trial can set. changes : what is tried now, trade units.
+    solved : the answer of `ratoon.jobs.cases.solve_case`; without changes when it had none.
+    kept : each kept case as text with its answer; None where it had none.
+    line : why there is no answer, or "".
+    """
+    day, now = solved["before"], {} if line else solved["after"]
+    cases = [answer["after"] if answer else {} for _, answer in kept]
+    units = {a: i.unit for a, i in mill.addresses.items()}
+    names = {a: i.name for a, i in mill.addresses.items()}
+    texts = [text for text, _ in kept]
+    return TryPage(
+        place=place,
+        title=day_in_words(place.date),
+        mill_name=mill.name,
+        line=line,
+        controls=groups(can, units, day, changes),
+        rows=tuple(_rows(mill, day, now, cases)),
+        money=_money(mill, day, now, cases),
+        regimes=regimes(day, now) if now else (),
+        limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
+        cases=tuple(_case(place.date, texts, n, names) for n in range(len(texts))),
+        kept=tuple(texts),
+        changes=case_text(changes),
+        seconds=solved["seconds"],
+    )
+
+
+def address_of(date: str, changes: Numbers, kept: Sequence[str]) -> str:
+    """Where a trial with its kept cases is opened."""
+    from urllib.parse import urlencode
+
+    pairs = [(a, f"{v:.10g}") for a, v in sorted(changes.items())]
+    pairs += [("case", text) for text in kept]
+    return f"/try/{date}" + (f"?{urlencode(pairs)}" if pairs else "")
+
+
+def _case(date: str, texts: Sequence[str], n: int, names: Mapping[str, str]) -> Case:
+    changes = case_changes(texts[n])
+    words = ", ".join(f"{names.get(a, a)} {v:.6g}" for a, v in changes.items())
+    others = [t for i, t in enumerate(texts) if i != n]
+    return Case(f"Case {n + 1}", words, address_of(date, changes, texts),
+                address_of(date, {}, others))  # fmt: skip

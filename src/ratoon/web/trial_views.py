@@ -1,0 +1,118 @@
+"""Addresses of the page of trials: changes and kept cases stand in the address itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.responses import RedirectResponse, Response
+
+from ratoon.base.errors import BadInput, RatoonError
+from ratoon.jobs.pool import SolverPool
+from ratoon.web.controls import decimals_of_step, groups
+from ratoon.web.days import place_of
+from ratoon.web.shared import Format, Pages
+from ratoon.web.trial import MOST_CASES, address_of, case_changes, case_text, try_page
+
+NOT_CHANGES = frozenset({"format", "case", "keep"})
+
+
+class Trials:
+    """Solves cases of a mill in the worker processes."""
+
+    def __init__(self, pages: Pages) -> None:
+        self._pages = pages
+        self.pool = SolverPool()
+
+    def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
+        """A day's works with changes; refused where the day has no account."""
+        from ratoon.jobs.cases import solve_case
+
+        works = self._pages.history.works(date)
+        if "given" not in works:
+            raise BadInput(f"no cane was crushed on {date}: there is nothing to change",
+                           todo="Choose a day with an account.")  # fmt: skip
+        text = self._pages.history.text
+        return self.pool.call(solve_case, text, works["given"], works["state"], dict(changes))
+
+    def warm(self) -> None:
+        """Start the workers before somebody waits for them."""
+        from ratoon.jobs.cases import warm_up
+
+        self.pool.warm(warm_up, self._pages.history.text)
+
+
+def _typed(request: Request) -> tuple[dict[str, float], str]:
+    """The changes of an address, and a line about what is no number."""
+    changes, line = {}, ""
+    for name, text in request.query_params.multi_items():
+        if name in NOT_CHANGES or not text.strip():
+            continue
+        try:
+            value = float(text.replace(",", "."))
+            if not math.isfinite(value):
+                raise ValueError
+            changes[name] = value
+        except ValueError:
+            line = f"{name[:60]}: {text[:40]!r} is not a number"
+    return changes, line
+
+
+def add_try(app: FastAPI, pages: Pages) -> None:
+    """The page of trials."""
+    pages.by_day.add("try")
+    trials = Trials(pages)
+    pages.warming.append(trials.warm)
+    pages.closing.append(trials.pool.close)
+
+    def answer_to(changes: Mapping[str, float], date: str) -> tuple[dict[str, Any] | None, str]:
+        try:
+            return trials.solve(date, changes), ""
+        except RatoonError as error:
+            return None, str(error)
+
+    @app.api_route("/try/{date}", methods=["GET", "HEAD"])
+    def try_(request: Request, date: str, keep: str = "", format: Format = None) -> Response:
+        from ratoon.jobs.trial import settable
+
+        days = pages.history.days()
+        place = place_of(date, list(days))
+        mill = pages.history.mill
+        changes, line = _typed(request)
+        kept = request.query_params.getlist("case")[-MOST_CASES:]
+        plain = trials.solve(place.date, {})
+        can = set(settable(mill.plant))
+        changes = _really(changes, plain, can, mill)
+        if keep and changes and not line:
+            fresh = [k for k in kept if k != case_text(changes)][-(MOST_CASES - 1) :]
+            to = address_of(place.date, changes, [*fresh, case_text(changes)])
+            return RedirectResponse(to, 303)
+        solved = plain
+        if changes and not line:
+            found, line = answer_to(changes, place.date)
+            solved = found or plain
+        cases: Sequence[tuple[str, Mapping[str, Any] | None]] = [
+            (text, answer_to(case_changes(text), place.date)[0]) for text in kept
+        ]
+        page = try_page(mill, place, can, changes, solved, cases, line)
+        return pages.answer(format, page, "try_page.html", "Try", place.date)
+
+
+def _really(
+    changes: Mapping[str, float], plain: Mapping[str, Any], can: set[str], mill: Any
+) -> dict[str, float]:
+    """What differs from the day: a box left as it stood is no change."""
+    units = {a: i.unit for a, i in mill.addresses.items()}
+    stood = {
+        c.address: (c.day, c.step)
+        for g in groups(can, units, plain["before"], {})
+        for c in g.controls
+    }
+    kept = {}
+    for address, value in changes.items():
+        day, step = stood.get(address, (None, 1.0))
+        if day is None or round(value - day, decimals_of_step(step) + 2) != 0:
+            kept[address] = value
+    return kept

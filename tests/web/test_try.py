@@ -1,0 +1,137 @@
+"""The page of trials: solves beside the pages, says differences, regimes and limits in words."""
+
+import re
+import time
+
+import pytest
+
+from ratoon.jobs.pool import SolverPool, TooLong
+from ratoon.web.controls import GROUPS, decimals_of_step
+from ratoon.web.regimes import regimes
+from ratoon.web.trial import case_changes, case_text
+
+DAY = "2031-06-12"
+
+
+def asked(client, query=""):
+    answer = client.get(f"/try/{DAY}?format=json{query}")
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def row(page, address):
+    groups = [page["money"], *page["rows"]]
+    return next(r for g in groups for r in g["rows"] if r["address"] == address)
+
+
+def number(text):
+    return float(re.sub("[\u202f$+]", "", text).replace("\u2212", "-"))
+
+
+def test_without_changes_nothing_differs(works_client):
+    page = asked(works_client)
+    rows = [r for g in [page["money"], *page["rows"]] for r in g["rows"]]
+    assert len(rows) > 30
+    assert {r["now"]["difference"] for r in rows} == {""}
+    assert not any(r["crossed"] for r in page["regimes"])
+
+
+def test_the_day_in_a_trial_is_the_day_of_the_account(works_client):
+    """Stocks stand still in a trial, so totals agree with the account to a few per cent."""
+    page = asked(works_client)
+    account = works_client.get(f"/morning/{DAY}?format=json").json()["sheet"]
+    known = {r["address"]: r["day"]["value"] for g in account["groups"] for r in g["rows"]}
+    for address in ("account.cane", "account.extraction", "account.overall_recovery"):
+        assert number(row(page, address)["day"]) == pytest.approx(known[address], rel=0.03)
+    assert number(row(page, "final_molasses.weight")["day"]) > 100
+
+
+def test_more_cane_makes_more_sugar_and_money(works_client):
+    page = asked(works_client)
+    rate = number(row(page, "account.rate")["day"])
+    page = asked(works_client, f"&cane.rate={rate + 25}")
+    assert row(page, "account.rate")["now"]["difference"].startswith("+2")
+    assert number(row(page, "account.sugar")["now"]["difference"]) > 20
+    assert row(page, "money.hours")["now"]["difference"].startswith("+$")
+    assert page["seconds"] < 1.0
+
+
+def test_a_slider_that_crosses_a_regime_says_so(works_client):
+    day = asked(works_client)
+    rate = number(row(day, "account.rate")["day"])
+    crossed = set()
+    for factor in (0.8, 1.2):
+        page = asked(works_client, f"&cane.rate={rate * factor}")
+        crossed |= {r["name"] for r in page["regimes"] if r["crossed"]}
+    assert crossed & {"Liquor brix", "Exhaust steam"}
+
+
+def test_regimes_are_told_apart():
+    held = {"liquor.brix": 68.0, "liquor.brix_set": 68.0, "vent.flow": 2.0}
+    short = {"liquor.brix": 66.0, "liquor.brix_set": 68.0, "let_down.flow": 3.0}
+    made = {r.name: r for r in regimes(held, short)}
+    assert made["Liquor brix"].crossed and "66.0" in made["Liquor brix"].now
+    assert made["Exhaust steam"].crossed and "blown off" in made["Exhaust steam"].day
+
+
+def test_cases_stand_side_by_side_in_the_address(works_client):
+    answer = works_client.get(
+        f"/try/{DAY}?imbibition.on_fibre=250&keep=yes", follow_redirects=False
+    )
+    assert answer.status_code == 303
+    page = works_client.get(answer.headers["location"])
+    assert "Case 1" in page.text and "take Case 1 away" in page.text
+    kept = asked(works_client, "&case=imbibition.on_fibre:250&case=imbibition.on_fibre:200")
+    cells = row(kept, "account.extraction")["cases"]
+    assert number(cells[0]["value"]) > number(cells[1]["value"])
+
+
+def test_a_case_is_one_word_of_an_address():
+    changes = {"cane.rate": 480.0, "liquor.brix_set": 66.5}
+    assert case_changes(case_text(changes)) == changes
+    assert case_changes("cane.rate:much,,x") == {}
+
+
+@pytest.mark.parametrize(
+    ("query", "words"),
+    [
+        ("&cane.rate=-5", "no answer"),
+        ("&liquor.brix_set=99", "outside its limits"),
+        ("&cane.rate=fast", "is not a number"),
+        ("&cane.rat=480", "cane.rate"),
+        ("&account.ccs=14", "account.ccs"),
+        ("&cane.rate=nan", "not a number"),
+    ],
+)
+def test_what_cannot_be_is_said_in_one_line(works_client, query, words):
+    page = asked(works_client, query)
+    assert words in page["line"] and "\n" not in page["line"]
+    assert row(page, "account.rate")["now"]["value"] == "–"
+
+
+def test_steps_have_as_many_decimals_as_they_move():
+    assert [decimals_of_step(c.step) for c in GROUPS[0][1]] == [0, 2, 2, 2]
+
+
+def test_a_call_that_takes_too_long_is_refused_and_the_next_one_answered():
+    pool = SolverPool(workers=1, limit=3.0)
+    try:
+        assert pool.call(abs, -1) == 1
+        with pytest.raises(TooLong):
+            pool.call(time.sleep, 30)
+        assert pool.call(abs, -2) == 2
+    finally:
+        pool.close()
+
+
+def test_a_worker_that_dies_is_replaced():
+    import os
+
+    pool = SolverPool(workers=1, limit=20.0)
+    try:
+        mine = pool.call(os.getpid)
+        os.kill(mine, 9)
+        time.sleep(0.2)
+        assert pool.call(os.getpid) != mine
+    finally:
+        pool.close()
