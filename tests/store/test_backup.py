@@ -3,13 +3,11 @@
 import json
 import shutil
 import threading
-import uuid
 import zipfile
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-import psycopg
 import pytest
 
 from ratoon.base.errors import BadInput, RatoonError, StoreError
@@ -46,15 +44,6 @@ def mill(invented: Path, tmp_path: Path, database: str) -> Path:
     return folder
 
 
-@pytest.fixture
-def empty_database(postgresql: str) -> str:
-    name = "t" + uuid.uuid4().hex[:12]
-    where = f"host={postgresql} user=postgres dbname=postgres"
-    with psycopg.connect(where, autocommit=True) as server:
-        server.execute(f"CREATE DATABASE {name}")
-    return f"postgresql://postgres@/{name}?host={postgresql}"
-
-
 def test_it_comes_back_and_accounts_the_same(mill: Path, tmp_path: Path) -> None:
     first = account_day(mill, DAY)
     with store_of(mill) as store:
@@ -81,18 +70,21 @@ def test_it_comes_back_and_accounts_the_same(mill: Path, tmp_path: Path) -> None
         assert store.verify() == []
 
 
-def test_from_one_database_to_the_other(mill: Path, tmp_path: Path, empty_database: str) -> None:
+def test_from_one_database_to_the_other(
+    mill: Path, tmp_path: Path, new_database: Callable[[], str]
+) -> None:
+    another = new_database()
     with store_of(mill) as store:
         contents = store.contents_digest()
     backup(mill, tmp_path / "a.backup")
-    there = restore(tmp_path / "a.backup", tmp_path / "b", empty_database)
-    with Store.open(empty_database) as store:
+    there = restore(tmp_path / "a.backup", tmp_path / "b", another)
+    with Store.open(another) as store:
         assert store.contents_digest() == contents
         store.add_file(input_file(), entries(reading("cane.weight", 20, 1e6)))
         assert store.verify() == []
     assert there.rows > 100
     with pytest.raises(StoreError, match="not empty"):
-        restore(tmp_path / "a.backup", tmp_path / "c", empty_database)
+        restore(tmp_path / "a.backup", tmp_path / "c", another)
     assert not (tmp_path / "c").exists()
     assert not list(tmp_path.glob("*.part"))
 

@@ -17,9 +17,11 @@ NEW = "seven herons by the weir"
 
 
 @pytest.fixture
-def place(tmp_path):
+def place(tmp_path, database):
     """A mill with one manager, `anna`; gives the folder and the one-time password."""
     (tmp_path / "mill.toml").write_text(MILL, encoding="utf-8")
+    if database.startswith("postgresql"):
+        (tmp_path / "database.url").write_text(database)
     with store_of(tmp_path, create=True) as store:
         _, password = jobs.add_person(store, "anna", "Anna Reed", ["manager"])
     return tmp_path, password

@@ -1,0 +1,76 @@
+"""What all tests share: a throw-away PostgreSQL made for the run, and where a database may be."""
+
+import os
+import shutil
+import subprocess
+import tempfile
+import uuid
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+# Debian keeps it where a short PATH does not look.
+RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
+
+
+def _server_programs() -> Path | None:
+    """The folder of the newest installed PostgreSQL server, or None."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    on_path = shutil.which("initdb")
+    return found[-1].parent if found else Path(on_path).parent if on_path else None
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[str]:
+    """Socket folder of a PostgreSQL that nobody else can reach; no port, so none collides."""
+    programs = _server_programs()
+    if programs is None:
+        if os.environ.get("CI"):
+            pytest.fail("PostgreSQL is not installed, and CI skips nothing")
+        pytest.skip("PostgreSQL is not installed: apt-get install postgresql")
+    folder = Path(tempfile.mkdtemp(prefix="pg"))  # short: a socket's path has 107 letters at most
+    as_postgres: list[str] = []
+    if os.geteuid() == 0:  # the server refuses to run as root
+        shutil.chown(folder, "postgres")
+        as_postgres = [RUNUSER, "-u", "postgres", "--"]
+
+    def run(program: str, *args: str) -> None:
+        done = subprocess.run(
+            [*as_postgres, str(programs / program), *args],
+            capture_output=True, text=True, timeout=120, cwd="/",
+        )  # fmt: skip
+        assert done.returncode == 0, done.stdout + done.stderr
+
+    data = ["-D", str(folder / "data")]
+    run("initdb", *data, "-A", "trust", "-U", "postgres", "-E", "UTF8", "--locale=C", "--no-sync")
+    options = f"-k {folder} -c listen_addresses='' -c fsync=off"
+    run("pg_ctl", *data, "-w", "-l", str(folder / "log"), "-o", options, "start")
+    try:
+        yield str(folder)
+    finally:
+        run("pg_ctl", *data, "-m", "immediate", "stop")
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture
+def new_database(postgresql: str) -> Callable[[], str]:
+    """Makes fresh, empty databases on PostgreSQL; gives their URLs."""
+    import psycopg
+
+    def make() -> str:
+        name = "t" + uuid.uuid4().hex[:12]
+        where = f"host={postgresql} user=postgres dbname=postgres"
+        with psycopg.connect(where, autocommit=True) as server:
+            server.execute(f"CREATE DATABASE {name}")
+        return f"postgresql://postgres@/{name}?host={postgresql}"
+
+    return make
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Where a fresh, empty database is: a path, or a URL."""
+    if request.param == "sqlite":
+        return str(tmp_path / "ratoon.db")
+    return str(request.getfixturevalue("new_database")())
