@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
+from ratoon.base.errors import RatoonError
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
@@ -105,8 +106,11 @@ class Pages:
         return sorted(self._days(self.mill_dir))
 
     def newest(self) -> str:
-        """The newest accounted mill day; "" before the first."""
-        days = self.days()
+        """The newest accounted mill day; "" before the first, and while the mill file is wrong."""
+        try:
+            days = self.days()
+        except RatoonError:  # pages that need no day are not to fail for it
+            return ""
         return days[-1] if days else ""
 
     def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
