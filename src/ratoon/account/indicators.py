@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ratoon.account import formulas
+from ratoon.account.balances import balances
 from ratoon.equations import Report
 from ratoon.laboratory import first_juice, raw_sugar
 from ratoon.plant.flowsheet import Works
@@ -26,6 +27,7 @@ def indicators(works: Works, q: Quantities) -> Iterator[Report]:
     yield from _process(works, q)
     yield from _sugar(works, q)
     yield from pol_account(works, q)
+    yield from balances(works, q)
 
 
 def _cane(q: Quantities) -> Iterator[Report]:

@@ -55,6 +55,7 @@ RULES: dict[str, Rule] = {
     "/morning/{date}/day.xlsx": Rule(STAFF),
     "/working/{date}/{address}": Rule(STAFF),
     "/readings/{date}": Rule(STAFF),
+    "/account/{date}": Rule(STAFF),
     "/try/{date}": Rule(STAFF),
     "/works/{date}": Rule(STAFF),
     "/works/{date}/{station}": Rule(STAFF),

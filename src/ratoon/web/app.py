@@ -21,6 +21,7 @@ from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes
+from ratoon.web.account_views import add_account
 from ratoon.web.days import NoSuchDay, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.pages import (
@@ -92,6 +93,7 @@ def create_app(
     people_views(app, pages)
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
+        add_account(app, pages)
         add_try(app, pages)
     _static_views(app)
     app.state.warm = pages.warm

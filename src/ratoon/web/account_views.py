@@ -1,0 +1,48 @@
+"""Address of the day's accounts."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI
+from fastapi.responses import Response
+
+from ratoon.reports import morning_sheet
+from ratoon.reports.band import band_drawing
+from ratoon.reports.tokens import COLOURS
+from ratoon.web.account import account_page
+from ratoon.web.balance_drawing import balance_drawing
+from ratoon.web.shared import Format, Pages
+from ratoon.web.trend_drawing import trend_drawing
+from ratoon.web.works import Trend
+
+
+def _drawn(trend: Trend) -> str:
+    return trend_drawing(trend.name, trend.unit, trend.points, trend.target)
+
+
+def add_account(app: FastAPI, pages: Pages) -> None:
+    """The account page."""
+    pages.by_day.add("account")
+
+    @app.api_route("/account/{date}", methods=["GET", "HEAD"])
+    def account(date: str, format: Format = None) -> Response:
+        place, result = pages.account(date)
+        days = pages.history.days()
+        sheet = morning_sheet(result)
+        page = account_page(days, pages.history.works(place.date), sheet, place)
+        drawings = {b.key: balance_drawing(b.title, b.rows, COLOURS[b.colour])
+                    for b in page.balances}  # fmt: skip
+
+        def link(address: str) -> str:
+            return f"/working/{place.date}/{address}"
+
+        return pages.answer(
+            format,
+            page,
+            "account_page.html",
+            "Account",
+            place.date,
+            drawings=drawings,
+            trend=_drawn,
+            band=band_drawing(sheet, width=1300.0, size=13.0, tall=9.0),
+            link=link,
+        )
