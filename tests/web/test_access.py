@@ -58,8 +58,8 @@ def enter(peopled, passwords):
         browser.close()
 
 
-def test_every_view_has_a_line_in_the_table(app):
-    for route in app.routes:
+def test_every_view_has_a_line_in_the_table(works_app):
+    for route in works_app.routes:
         assert isinstance(route, APIRoute), route
         assert route.path in RULES, f"{route.path}: give it a line in ratoon.web.access.RULES"
         if "POST" in route.methods:

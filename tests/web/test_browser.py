@@ -13,6 +13,7 @@ from ratoon.reports import write_morning
 PAGES = [
     "/",
     "/people",
+    "/import",
     "/login",
     "/password",
     "/readings/2031-08-14",

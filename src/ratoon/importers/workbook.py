@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,6 +24,10 @@ from ratoon.importers.text_file import MAX_ROWS
 
 _OURS = {layout.name for layout in LAYOUTS}
 _MAX_UNPACKED = 400_000_000
+# What a workbook of readings packs to is known: a file that swells a hundredfold is no such file,
+# and its texts, which are read whole into memory, would fill the machine.
+_MAX_SWELLING, _MAX_TEXTS, _SMALL_ENOUGH = 100, 80_000_000, 5_000_000
+_HEAD = 65_536
 _Merged = list[tuple[int, int, int, int, str]]  # first and last column, first and last row, name
 
 
@@ -66,19 +71,35 @@ def _check_package(path: Path) -> None:
     try:
         with zipfile.ZipFile(path) as package:
             parts = {info.filename: info.file_size for info in package.infolist()}
-    except (zipfile.BadZipFile, OSError, ValueError):
+            packed = sum(info.compress_size for info in package.infolist())
+            declares = any(_declares(package, name) for name in parts if name.endswith(".xml"))
+    except (zipfile.BadZipFile, OSError, ValueError, EOFError, RuntimeError, zlib.error):
         raise BadInput("the workbook is damaged", where=path.name, todo="Save it again") from None
+    if declares:
+        raise BadInput(
+            "the workbook declares words of its own, which no workbook needs", where=path.name,
+            todo="Save it again with a spreadsheet program",
+        )  # fmt: skip
     if "xl/workbook.xml" not in parts:
         raise BadInput(
             "a packed file, but no workbook (.xlsx)", where=path.name, allowed="CSV or .xlsx"
         )
-    if sum(parts.values()) > _MAX_UNPACKED:
+    whole, texts = sum(parts.values()), parts.get("xl/sharedStrings.xml", 0)
+    swells = whole > _SMALL_ENOUGH and whole > _MAX_SWELLING * packed
+    if whole > _MAX_UNPACKED or swells or texts > _MAX_TEXTS:
         raise BadInput(
             "the workbook unpacks to more than we read",
             where=path.name,
-            allowed=f"up to {_MAX_UNPACKED / 1e6:.0f} MB",
+            allowed=f"up to {_MAX_UNPACKED / 1e6:.0f} MB, {_MAX_SWELLING} times what it packs to",
             todo="Split it by month",
         )
+
+
+def _declares(package: zipfile.ZipFile, name: str) -> bool:
+    """Whether a part has a document type: its words may stand for others without end, or files."""
+    with package.open(name) as part:
+        start = part.read(_HEAD)
+    return any("<!DOCTYPE".encode(code) in start for code in ("ascii", "utf-16-le", "utf-16-be"))
 
 
 @contextmanager

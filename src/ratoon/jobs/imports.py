@@ -89,6 +89,7 @@ def import_files(
     files: Sequence[Path],
     correct: str | None = None,
     progress: Progress | None = None,
+    who: str = "",
 ) -> ImportReport:
     """Import files into a mill's database.
 
@@ -98,6 +99,7 @@ def import_files(
     files : CSV files and workbooks, in the order in which they count.
     correct : reason for a correction; then a value that contradicts a stored one replaces it.
     progress : told one line at a time what is being done.
+    who : login of the person who imports; by default whoever runs the program.
 
     Returns
     -------
@@ -114,7 +116,7 @@ def import_files(
     mill = mills.mill_of(mill_dir)
     text = mills.text_of(mill_dir)
     with mills.store_of(mill_dir, create=True) as store:
-        reports = [_import_file(store, mill, text, file, correct, say) for file in files]
+        reports = [_import_file(store, mill, text, file, correct, say, who) for file in files]
     return ImportReport(tuple(reports))
 
 
@@ -125,6 +127,7 @@ def _import_file(
     path: Path,
     correct: str | None,
     say: Progress,
+    who: str,
 ) -> FileReport:
     report = FileReport(str(path))
     say(f"{path.name}: reading")
@@ -140,7 +143,7 @@ def _import_file(
     except BadInput as error:
         report.error = error.line()
         return report
-    outcome = _store(store, mill.calendar, text, path, found, correct)
+    outcome = _store(store, mill.calendar, text, path, found, correct, who)
     report.rows = len(found.rows) + len(found.refused)
     report.accepted = outcome.accepted
     report.unchanged = outcome.unchanged
@@ -159,6 +162,7 @@ def _store(
     path: Path,
     found: FileRows,
     correct: str | None,
+    who: str,
 ) -> Outcome:
     """Store one file's rows and, when it changed, the mill file, in one transaction."""
     from ratoon.store import Entry, InputFile
@@ -167,7 +171,7 @@ def _store(
     file = InputFile(found.name, digest_of_file(path), path.stat().st_size, found.layout)
     entries = [Entry(row.record, row.row, row.sheet) for row in found.rows]
     newest = store.newest_day(calendar)
-    with store.writing() as transaction:
+    with store.writing(who) as transaction:
         mills.keep_mill_file(transaction, text, calendar, newest, _days(found, calendar))
         return transaction.add_file(file, entries, correct)
 

@@ -59,6 +59,7 @@ RULES: dict[str, Rule] = {
     "/try/{date}": Rule(STAFF),
     "/works/{date}": Rule(STAFF),
     "/works/{date}/{station}": Rule(STAFF),
+    "/import": Rule(LABORATORY | CANE_OFFICE, LABORATORY | CANE_OFFICE, LARGE),
     "/mill": Rule(STAFF),
     "/checks": Rule(STAFF),
     "/login": Rule(EVERYBODY, EVERYBODY),
@@ -107,9 +108,14 @@ def _pattern(part: str) -> str:
 
 
 def most_bytes(path: str) -> int:
-    """Most bytes that may be sent to an address [B]."""
+    """Most bytes that anybody may send to an address [B]."""
     rule = rule_of(path)
     return SMALL if rule is None else rule.most
+
+
+def most_bytes_of(path: str, who: Visitor) -> int:
+    """Most bytes that a visitor may send: files only from those who may act there [B]."""
+    return most_bytes(path) if may_act(path, who) else SMALL
 
 
 def may_see(path: str, who: Visitor | None = None) -> bool:

@@ -22,8 +22,10 @@ from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes
 from ratoon.web.account_views import add_account
+from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
 from ratoon.web.days import NoSuchDay, place_of
 from ratoon.web.guard import HEADERS, Guard
+from ratoon.web.imports import import_views
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
@@ -85,12 +87,13 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
-    app.add_middleware(Visits, door=pages.door)
+    app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
     app.add_middleware(Guard, names=names, most=most_bytes)
     _refusals(app, pages)
     _day_views(app, pages)
     _mill_views(app, pages)
     people_views(app, pages)
+    import_views(app, pages)
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)

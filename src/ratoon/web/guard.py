@@ -74,17 +74,8 @@ class Guard:
         if refused is not None:
             await refused(scope, receive, send_safely)
             return
-        most, read = self._most(scope["path"]), 0
-
-        async def receive_some() -> Message:
-            nonlocal read
-            message = await receive()
-            read += len(message.get("body", b""))
-            if read > most:  # a body that did not say how long it is
-                raise HTTPException(413, _too_long(most))
-            return message
-
-        await self.app(scope, receive_some, send_safely)
+        receive = at_most(receive, self._most(scope["path"]))
+        await self.app(scope, receive, send_safely)
 
     def _refusal(self, scope: Scope) -> PlainTextResponse | None:
         headers = Headers(scope=scope)
@@ -100,6 +91,21 @@ class Guard:
             # the rest of the body is not read: the connection ends here
             return PlainTextResponse(_too_long(most) + "\n", 413, headers={"Connection": "close"})
         return None
+
+
+def at_most(receive: Receive, most: int) -> Receive:
+    """Reads a body that did not say how long it is, and refuses to go on past a limit [B]."""
+    read = 0
+
+    async def receive_some() -> Message:
+        nonlocal read
+        message = await receive()
+        read += len(message.get("body", b""))
+        if read > most:
+            raise HTTPException(413, _too_long(most))
+        return message
+
+    return receive_some
 
 
 def _too_long(most: int) -> str:

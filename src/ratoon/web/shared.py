@@ -40,6 +40,7 @@ NAVIGATION = (
     ("Laboratory", "laboratory"),
     ("Journal", "journal"),
     ("Readings", "readings"),
+    ("Import", "import"),
     ("Mill", "mill"),
     ("Checks", "checks"),
     ("People", "people"),

@@ -11,6 +11,7 @@ import hmac
 import re
 import secrets
 import threading
+from collections.abc import Callable
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
@@ -19,9 +20,10 @@ from typing import TYPE_CHECKING
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from ratoon.web.guard import host_name, is_loopback
+from ratoon.web.guard import at_most, host_name, is_loopback
 
 if TYPE_CHECKING:
     from ratoon.store import Store
@@ -154,11 +156,17 @@ def _token_in(headers: Headers) -> str:
 
 
 class Visits:
-    """Finds out who asks, for every request but those for static files."""
+    """Finds out who asks, for every request but those for static files.
 
-    def __init__(self, app: ASGIApp, door: Door) -> None:
+    Parameters
+    ----------
+    most : gives the most bytes that a visitor may send to an address [B].
+    """
+
+    def __init__(self, app: ASGIApp, door: Door, most: Callable[[str, Visitor], int]) -> None:
         self.app = app
         self._door = door
+        self._most = most
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -186,7 +194,12 @@ class Visits:
                 answer["Cache-Control"] = "private, no-cache"
             await send(message)
 
-        await self.app(scope, receive, send_with_cookie)
+        most = self._most(scope["path"], found)
+        if int(headers.get("content-length", "0")) > most:  # digits: the guard looked
+            refused = PlainTextResponse("This may not be sent here by your role.\n", 403)
+            await refused(scope, receive, send_with_cookie)
+            return
+        await self.app(scope, at_most(receive, most), send_with_cookie)
 
 
 def _is_near(address: str) -> bool:
