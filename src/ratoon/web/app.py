@@ -20,9 +20,8 @@ from ratoon.reports import day_workbook, morning_sheet
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
-from ratoon.web.access import SignInFirst, allowed, most_bytes
-from ratoon.web.account_views import add_account
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
+from ratoon.web.account_views import add_account
 from ratoon.web.days import NoSuchDay, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
