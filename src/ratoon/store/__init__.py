@@ -14,10 +14,12 @@ if TYPE_CHECKING:
         Entry,
         InputFile,
         NoRecordsYet,
+        Note,
         Outcome,
         Rejected,
         Result,
         Snapshot,
+        Version,
     )
     from ratoon.store.room import Store, locate
 
@@ -25,11 +27,13 @@ __all__ = [
     "Entry",
     "InputFile",
     "NoRecordsYet",
+    "Note",
     "Outcome",
     "Rejected",
     "Result",
     "Snapshot",
     "Store",
+    "Version",
     "locate",
 ]
 

@@ -258,6 +258,16 @@ def _contradiction(entry: Entry, old: _Standing) -> Rejected:
     )
 
 
+def place_of_row(row: Any) -> str:
+    """Where a stored row was written down: file, sheet and row."""
+    return _place(row.name, row.sheet, row.row)
+
+
+def record_of(row: Any) -> Reading | Stop:
+    """The reading or the stop that a stored row holds."""
+    return _reading(row) if hasattr(row, "address") else _stop(row)
+
+
 def _reading(row: Any, who: str = "") -> Reading:
     return Reading(
         address=row.address,

@@ -91,3 +91,37 @@ class Event:
     what: str
     detail: dict[str, Any]
     hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note of a shift or a handover; one that replaces another says why.
+
+    `number`, `who`, `entered` and `in_force` are known once it is stored.
+    """
+
+    start: datetime
+    end: datetime
+    kind: str
+    station: str
+    text: str
+    replaces: int | None = None
+    reason: str = ""
+    number: int = 0
+    who: str = ""
+    entered: datetime | None = None
+    in_force: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """One row of a reading or stop as it was entered: by whom, when, why, and whether it stands."""
+
+    record: Reading | Stop
+    number: int
+    version: int
+    in_force: bool
+    place: str
+    entered: datetime
+    who: str
+    reason: str

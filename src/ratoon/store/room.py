@@ -23,10 +23,20 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.store import answers, chain, engine, entries, upgrade, verify
+from ratoon.store import answers, chain, engine, entries, upgrade, verify, written
 from ratoon.store.digest import digest
 from ratoon.store.people import People
-from ratoon.store.records import Entry, Event, InputFile, NoRecordsYet, Outcome, Result, Snapshot
+from ratoon.store.records import (
+    Entry,
+    Event,
+    InputFile,
+    NoRecordsYet,
+    Note,
+    Outcome,
+    Result,
+    Snapshot,
+    Version,
+)
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
 
 DATABASE = "ratoon.db"
@@ -79,6 +89,17 @@ class Writing:
             self._connection, kind, period, inputs_digest, versions, answer, self._at
         )
         chain.append(self._connection, "result", detail, self._who)
+
+    def add_note(self, note: Note) -> int:
+        """Append a note of a shift; gives its number."""
+        who = self._who or chain.login()
+        number, detail = written.add_note(self._connection, note, self._at, who)
+        chain.append(self._connection, "note", {"about": detail}, self._who)
+        return number
+
+    def keep_draft(self, who: str, form: str, text: str) -> None:
+        """Keep what somebody has typed into a form and not sent; "" takes it away."""
+        written.keep_draft(self._connection, who, form, text, self._at)
 
     def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
         """Append an event of another kind; its `detail` may not name a file, settings or result."""
@@ -239,6 +260,26 @@ class Store:
         """Stops that overlap a period."""
         with engine.reading(self._engine) as connection:
             return entries.stops_in(connection, period, as_of)
+
+    def notes(self, period: Period) -> list[Note]:
+        """Notes of a period with those they replace."""
+        with engine.reading(self._engine) as connection:
+            return written.notes_in(connection, period)
+
+    def draft(self, who: str, form: str) -> tuple[str, datetime] | None:
+        """What somebody has typed into a form and not sent, and when it was kept."""
+        with engine.reading(self._engine) as connection:
+            return written.draft_of(connection, who, form)
+
+    def reading_versions(self, address: str, period: Period) -> list[Version]:
+        """Every row of an address within a period, those replaced too."""
+        with engine.reading(self._engine) as connection:
+            return written.reading_versions(connection, address, period)
+
+    def stop_versions(self, period: Period) -> list[Version]:
+        """Every row of the stops that begin in a period, those replaced too."""
+        with engine.reading(self._engine) as connection:
+            return written.stop_versions(connection, period)
 
     def settings_on(self, day: date) -> Snapshot | None:
         """The mill file that holds on a mill day."""

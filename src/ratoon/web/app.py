@@ -33,6 +33,7 @@ from ratoon.web.pages import (
     readings_page,
 )
 from ratoon.web.people import people_views
+from ratoon.web.reading_views import add_readings
 from ratoon.web.shared import HERE, AccountDay, Checks, Days, Format, Pages
 from ratoon.web.trial_views import add_try
 from ratoon.web.visit import Visits
@@ -96,6 +97,7 @@ def create_app(
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)
+        add_readings(app, pages)
         add_try(app, pages)
     _static_views(app)
     app.state.warm = pages.warm
@@ -216,7 +218,10 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
     def readings(date: str, format: Format = None) -> Response:
         place, result = pages.account(date)
         page = readings_page(result, place)
-        return pages.answer(format, page, "readings_page.html", "Readings", place.date)
+        linked = "works" in pages.by_day
+        return pages.answer(
+            format, page, "readings_page.html", "Readings", place.date, linked=linked
+        )
 
 
 def _mill_views(app: FastAPI, pages: Pages) -> None:

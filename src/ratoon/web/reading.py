@@ -1,0 +1,200 @@
+"""One quantity over a period: as read, as reconciled, and every row as it was entered."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.records import Reading
+from ratoon.reports.numbers import Shown, grouped, show, unit_as_read
+from ratoon.web.days import DayPlace
+from ratoon.web.trend_drawing import Point
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.base.addresses import AddressInfo
+    from ratoon.jobs.history import DayFacts
+    from ratoon.store import Version
+
+LONGEST = 400  # days shown at once
+USUAL = 30
+
+
+@dataclass(frozen=True, slots=True)
+class DayRow:
+    """A mill day: as read, as reconciled, how far the reading was moved, and its standing."""
+
+    date: str
+    given: Shown
+    reconciled: Shown
+    standardised: str
+    standing: str
+    doubted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EnteredRow:
+    """A row as it was entered; `in_force` is false once another has replaced it."""
+
+    start: str
+    end: str
+    value: str
+    unit: str
+    in_force: bool
+    place: str
+    entered: str
+    who: str
+    reason: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPage:
+    """One quantity over a period of mill days."""
+
+    place: DayPlace
+    address: str
+    name: str
+    unit: str
+    mill_name: str
+    first: str
+    last: str
+    others: tuple[tuple[str, str], ...]
+    days: tuple[DayRow, ...]
+    read: tuple[Point, ...]
+    reconciled: tuple[Point, ...]
+    target: float | None
+    entered: tuple[EnteredRow, ...]
+    corrections: int
+
+
+def period_of(place: DayPlace, first: str, last: str) -> tuple[date, date]:
+    """The days asked for; by default the last thirty up to the day shown, never more than 400."""
+    end = _date(last) or date.fromisoformat(place.date)
+    start = _date(first) or end - timedelta(days=USUAL - 1)
+    start, end = min(start, end), max(start, end)
+    return max(start, end - timedelta(days=LONGEST - 1)), end
+
+
+def _date(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        return None
+
+
+def _day_row(
+    info: AddressInfo, day: str, facts: DayFacts, address: str
+) -> tuple[DayRow, Point, Point]:
+    part = next((r for r in facts.result.get("readings", ()) if r["address"] == address), None)
+    suspects = {a for s in facts.result.get("suspects", ())
+                for a in (s["reading"], *s["equivalent"])}  # fmt: skip
+    value, sigma = facts.works.get("figures", {}).get(address, (None, None))
+    given = show(None, None, info.unit)
+    standing, moved, doubted = "not read", "", False
+    if part is not None:
+        given = show(part["value"], part["sigma_given"], part["unit"])
+        doubted = address in suspects
+        if not part["used"]:
+            standing = f"not used: {part.get('why_not', '')}".rstrip(": ")
+        else:
+            standing = ("suspect" if doubted else
+                        "checked" if part["redundant"] else "not checked by others")  # fmt: skip
+        if part["standardised"] is not None:
+            moved = grouped(part["standardised"], 1)
+    row = DayRow(day, given, show(value, sigma, info.unit), moved, standing, doubted)
+    read = Point(day, given.value, given.sigma, doubted)
+    return row, read, Point(day, value, sigma)
+
+
+def _entered(mill: Mill, versions: Sequence[Version]) -> tuple[EnteredRow, ...]:
+    local = mill.calendar.to_local
+    rows = []
+    for v in versions:
+        r = v.record
+        assert isinstance(r, Reading) and r.start is not None
+        rows.append(EnteredRow(
+            f"{local(r.start):%Y-%m-%d %H:%M}",
+            f"{local(r.end):%Y-%m-%d %H:%M}" if r.end else "",
+            f"{r.given:.10g}" if r.given is not None else "",
+            unit_as_read(r.unit), v.in_force, r.source or v.place,
+            f"{local(v.entered):%Y-%m-%d %H:%M}", v.who, v.reason, r.note,
+        ))  # fmt: skip
+    return tuple(rows)
+
+
+def reading_page(
+    mill: Mill,
+    days: Mapping[str, DayFacts],
+    place: DayPlace,
+    address: str,
+    first: date,
+    last: date,
+    versions: Sequence[Version],
+) -> ReadingPage:
+    """The page of an address that the mill has."""
+    info = mill.addresses[address]
+    kept = [d for d in days if first.isoformat() <= d <= last.isoformat()]
+    made = [_day_row(info, d, days[d], address) for d in kept]
+    others = tuple((a, mill.addresses[a].name) for a in mill.settings.readings
+                   if a in mill.addresses)  # fmt: skip
+    return ReadingPage(
+        place=place,
+        address=address,
+        name=info.name[:1].upper() + info.name[1:],
+        unit=unit_as_read(info.unit),
+        mill_name=mill.name,
+        first=first.isoformat(),
+        last=last.isoformat(),
+        others=others,
+        days=tuple(row for row, _, _ in reversed(made)),
+        read=tuple(p for _, p, _ in made),
+        reconciled=tuple(p for _, _, p in made),
+        target=mill.settings.targets.get(address),
+        entered=_entered(mill, list(reversed(versions))),
+        corrections=sum(not v.in_force for v in versions),
+    )
+
+
+HEAD = ("address", "day", "unit given", "given", "sigma given", "unit", "reconciled",
+        "sigma reconciled", "adjustment in sigma", "standing")  # fmt: skip
+ENTERED_HEAD = ("address", "start", "end", "value", "unit", "in force", "source", "entered", "who",
+                "reason", "note")  # fmt: skip
+
+
+def day_cells(page: ReadingPage) -> list[tuple[Any, ...]]:
+    """The days as rows of a file, oldest first; numbers whole, empty where there is none."""
+    return [
+        (page.address, r.date, r.given.unit, r.given.value, r.given.sigma, page.unit,
+         r.reconciled.value, r.reconciled.sigma, r.standardised.replace("\u2212", "-"),
+         r.standing)
+        for r in reversed(page.days)
+    ]  # fmt: skip
+
+
+def entered_cells(page: ReadingPage) -> list[tuple[Any, ...]]:
+    """The rows as entered, oldest first."""
+    return [
+        (page.address, r.start, r.end, float(r.value) if r.value else None, r.unit,
+         "yes" if r.in_force else "replaced", r.place, r.entered, r.who, r.reason, r.note)
+        for r in reversed(page.entered)
+    ]  # fmt: skip
+
+
+def _safe(cell: Any) -> Any:
+    """Text that a spreadsheet would take for a formula is kept from becoming one."""
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@") else cell
+
+
+def as_csv(page: ReadingPage) -> str:
+    """The days as comma-separated text."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(HEAD)
+    for row in day_cells(page):
+        writer.writerow(["" if c is None else _safe(c) for c in row])
+    return out.getvalue()

@@ -1,0 +1,81 @@
+"""One quantity over a period: pictures, table, corrections to be seen, CSV and workbook."""
+
+import csv
+import io
+import shutil
+
+import openpyxl
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.web.app import create_app
+
+DAY = "2031-06-12"
+ADDRESS = "mixed_juice.brix"
+
+
+@pytest.fixture(scope="module")
+def corrected(works_mill, tmp_path_factory):
+    """A mill in which one reading was corrected."""
+    from ratoon.jobs.imports import import_files
+
+    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("corrected") / "mill")
+    text = "address,start,end,value,unit,sigma,source,note\n"
+    text += f"{ADDRESS},2031-06-11T06:00,2031-06-12T06:00,16.5,%,,,\n"
+    file = folder / "again.csv"
+    file.write_text(text, encoding="utf-8")
+    report = import_files(folder, [file], correct="the =tube was read twice")
+    assert report.files[0].corrected == 1, report
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
+        yield client
+
+
+def test_corrections_are_seen_and_nothing_is_lost(corrected):
+    page = corrected.get(f"/readings/{DAY}/{ADDRESS}?format=json").json()
+    rows = [r for r in page["entered"] if r["start"].startswith("2031-06-11")]
+    assert sorted(r["in_force"] for r in rows) == [False, True]
+    new = next(r for r in rows if r["in_force"])
+    assert (new["value"], new["reason"]) == ("16.5", "the =tube was read twice")
+    assert page["corrections"] == 1 and new["who"]
+    text = corrected.get(f"/readings/{DAY}/{ADDRESS}").text
+    assert "replaced" in text and "1 replaced by a correction" in text
+
+
+def test_files_hold_the_same_numbers_as_the_page(corrected):
+    page = corrected.get(f"/readings/{DAY}/{ADDRESS}?format=json").json()
+    at = f"/readings/{DAY}/{ADDRESS}"
+    rows = list(csv.DictReader(io.StringIO(corrected.get(f"{at}/readings.csv").text)))
+    shown = {r["date"]: r["reconciled"]["value"] for r in page["days"]}
+    assert {r["day"]: float(r["reconciled"]) for r in rows} == pytest.approx(shown)
+    book = openpyxl.load_workbook(io.BytesIO(corrected.get(f"{at}/readings.xlsx").content))
+    assert book.sheetnames == ["days", "as entered"]
+    cells = list(book["days"].iter_rows(min_row=2, values_only=True))
+    assert {c[1]: c[6] for c in cells} == pytest.approx(shown)
+    assert [c[5] for c in book["as entered"].iter_rows(values_only=True)].count("replaced") == 1
+
+
+def test_a_period_is_chosen_and_ends_are_swapped(works_client):
+    page = works_client.get(
+        f"/readings/{DAY}/{ADDRESS}?from=2031-06-11&to=2031-06-10&format=json"
+    ).json()
+    assert [r["date"] for r in page["days"]] == ["2031-06-11", "2031-06-10"]
+    far = works_client.get(f"/readings/{DAY}/{ADDRESS}?from=1990-01-01&format=json").json()
+    assert far["first"] > "2030-05-01"
+
+
+def test_a_quantity_nobody_reads_has_its_reconciled_days(works_client):
+    page = works_client.get(f"/readings/{DAY}/effect.2.htc?format=json").json()
+    assert page["entered"] == [] and page["days"][0]["standing"] == "not read"
+    assert page["days"][0]["reconciled"]["sigma"] > 0
+
+
+def test_an_unknown_address_is_told_with_its_neighbours(works_client):
+    answer = works_client.get(f"/readings/{DAY}/mixed_juice.flw")
+    assert answer.status_code == 422 and "mixed_juice.flow" in answer.text
+
+
+def test_choosing_leads_to_the_quantity(works_client):
+    answer = works_client.get(
+        f"/readings?date={DAY}&address=cane.weight&from=2031-06-10", follow_redirects=False
+    )
+    assert answer.headers["location"] == f"/readings/{DAY}/cane.weight?from=2031-06-10"
