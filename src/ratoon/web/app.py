@@ -22,9 +22,10 @@ from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
 from ratoon.web.account_views import add_account
-from ratoon.web.days import NoSuchDay, place_of
+from ratoon.web.days import NoSuchDay, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
+from ratoon.web.journal_views import add_accounting, add_journal
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
@@ -97,6 +98,8 @@ def create_app(
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)
+        add_accounting(app, pages)
+        add_journal(app, pages)
         add_readings(app, pages)
         add_try(app, pages)
     _static_views(app)
@@ -182,8 +185,8 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/morning", methods=["GET", "HEAD"])
     def picked(date: str = "", page: str = "morning") -> Response:
-        place = place_of(date, pages.days())
         to = page if page in pages.by_day else "morning"
+        place = (entry_place if to in pages.any_day else place_of)(date, pages.days())
         return RedirectResponse(f"/{to}/{place.date}", 303)
 
     @app.api_route("/morning/{date}", methods=["GET", "HEAD"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from ratoon.base.errors import RatoonError
 
@@ -60,3 +60,24 @@ def place_of(text: str, days: Sequence[str]) -> DayPlace:
         first=ordered[0],
         last=last,
     )
+
+
+def entry_place(text: str, days: Sequence[str]) -> DayPlace:
+    """A mill day on which people write: any date, between the accounted days beside it.
+
+    Raises
+    ------
+    NoSuchDay
+        when it is no date.
+    """
+    ordered = sorted(days)
+    try:
+        iso = date.fromisoformat(text).isoformat()
+    except ValueError:
+        last = ordered[-1] if ordered else ""
+        raise NoSuchDay(f"{text[:40]!r} is not a date; write it as 2031-08-14", last) from None
+    before = [d for d in ordered if d < iso]
+    after = [d for d in ordered if d > iso]
+    # Tomorrow's page may be opened before anything stands there.
+    following = after[0] if after else (date.fromisoformat(iso) + timedelta(days=1)).isoformat()
+    return DayPlace(iso, before[-1] if before else "", following, "", "")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
-from ratoon.base.errors import RatoonError
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
@@ -23,6 +23,8 @@ from ratoon.web.visit import Door, visitor
 
 if TYPE_CHECKING:
     from ratoon.jobs.history import History
+    from ratoon.jobs.pool import SolverPool
+    from ratoon.store import Store
 
 HERE = Path(__file__).parent
 AccountDay = Callable[[Path, str], Mapping[str, Any]]
@@ -71,7 +73,9 @@ class Pages:
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
         # there is something to show; each file of views adds its own.
         self._history: History | None = None
+        self._pool: SolverPool | None = None
         self.by_day: set[str] = set()
+        self.any_day: set[str] = set()  # those of them where people write: any date will do
         self.standing: dict[str, Callable[[], bool]] = {}
         # What is to be made ready once the server runs, and to be closed when it ends.
         self.warming: list[Callable[[], None]] = []
@@ -90,8 +94,6 @@ class Pages:
 
     def warm(self) -> None:
         """Make ready what the first to ask would wait for."""
-        from ratoon.base.errors import RatoonError
-
         if not (self.mill_dir / "mill.toml").is_file() or not self.warming:
             return
         try:
@@ -101,6 +103,28 @@ class Pages:
             _ = self.history.mill
         except RatoonError:
             return  # the page that needs it will say what is wrong
+
+    @property
+    def pool(self) -> SolverPool:
+        """The worker processes; closed when the server ends."""
+        if self._pool is None:
+            from ratoon.jobs.pool import SolverPool
+
+            self._pool = SolverPool()
+            self.closing.append(self._pool.close)
+        return self._pool
+
+    def store(self) -> Store:
+        """The mill's records.
+
+        Raises
+        ------
+        BadInput : there are none yet.
+        """
+        store = self.door.store()
+        if store is None:
+            raise BadInput("no records yet", todo="Import the mill's readings first.")
+        return store
 
     def days(self) -> list[str]:
         """The accounted mill days, oldest first."""

@@ -10,7 +10,6 @@ from fastapi import FastAPI, Request
 from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.jobs.pool import SolverPool
 from ratoon.web.controls import decimals_of_step, groups
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
@@ -24,7 +23,6 @@ class Trials:
 
     def __init__(self, pages: Pages) -> None:
         self._pages = pages
-        self.pool = SolverPool()
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
         """A day's works with changes; refused where the day has no account."""
@@ -35,13 +33,15 @@ class Trials:
             raise BadInput(f"no cane was crushed on {date}: there is nothing to change",
                            todo="Choose a day with an account.")  # fmt: skip
         text = self._pages.history.text
-        return self.pool.call(solve_case, text, works["given"], works["state"], dict(changes))
+        return self._pages.pool.call(
+            solve_case, text, works["given"], works["state"], dict(changes)
+        )
 
     def warm(self) -> None:
         """Start the workers before somebody waits for them."""
         from ratoon.jobs.cases import warm_up
 
-        self.pool.warm(warm_up, self._pages.history.text)
+        self._pages.pool.warm(warm_up, self._pages.history.text)
 
 
 def _typed(request: Request) -> tuple[dict[str, float], str]:
@@ -65,7 +65,6 @@ def add_try(app: FastAPI, pages: Pages) -> None:
     pages.by_day.add("try")
     trials = Trials(pages)
     pages.warming.append(trials.warm)
-    pages.closing.append(trials.pool.close)
 
     def answer_to(changes: Mapping[str, float], date: str) -> tuple[dict[str, Any] | None, str]:
         try:

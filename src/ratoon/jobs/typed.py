@@ -1,0 +1,133 @@
+"""What people type into the pages: checked like the rows of a file, stored like them, nothing lost.
+
+Each typed row is understood by the importer's own rules. Rows that are refused say which cell and
+why, and go back to the form; the rest is stored in one transaction, with who typed it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.records import Stop
+from ratoon.jobs import mills
+
+if TYPE_CHECKING:
+    from ratoon.store import Entry, Store
+
+Row = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class RefusedRow:
+    """A typed row that was refused: which one, which cell, what stood there and why."""
+
+    row: int
+    column: str
+    value: str
+    reason: str
+
+
+@dataclass(slots=True)
+class Entered:
+    """What became of typed rows."""
+
+    accepted: int = 0
+    unchanged: int = 0
+    corrected: int = 0
+    refused: list[RefusedRow] = field(default_factory=list)
+
+    @property
+    def in_words(self) -> str:
+        """One line for the page."""
+        parts = [(self.accepted, "kept"), (self.corrected, "corrected"),
+                 (self.unchanged, "unchanged"), (len(self.refused), "refused")]  # fmt: skip
+        return ", ".join(f"{n} {word}" for n, word in parts if n) or "nothing was typed"
+
+
+def enter(
+    store: Store,
+    mill: Any,
+    layout_name: str,
+    rows: Sequence[Row],
+    who: str,
+    form: str,
+    reason: str = "",
+) -> Entered:
+    """Store typed readings or stops.
+
+    Parameters
+    ----------
+    layout_name : "readings" or "stops"; rows have the columns of that layout.
+    who : login of the person who typed. form : the name under which the rows are found again.
+    reason : why something that stands is to be corrected; without it a contradiction is refused.
+    """
+    from ratoon.importers.layouts import LAYOUTS
+    from ratoon.importers.records import CellRefused
+    from ratoon.importers.rows import Meaning, understand
+    from ratoon.store import Entry
+
+    layout = next(x for x in LAYOUTS if x.name == layout_name)
+    meaning = Meaning(mill.addresses, mill.calendar, getattr(mill, "stations", None),
+                      mills.atmospheric_of(mill))  # fmt: skip
+    done, entries = Entered(), []
+    for n, row in enumerate(rows, start=1):
+        whole = {name: row.get(name, "") for name in layout.names}
+        try:
+            # Typed by hand, either decimal mark may be meant; a thousands mark may not.
+            record = understand(layout, _with_point(whole), ".", meaning)
+        except CellRefused as refused:
+            value = "" if refused.value is None else str(refused.value)
+            done.refused.append(RefusedRow(n, refused.column, value, refused.reason))
+            continue
+        entries.append(Entry(record, n))
+    if entries:
+        _store(store, entries, who, form, reason, done, layout_name)
+    return done
+
+
+def _with_point(row: Mapping[str, str]) -> dict[str, str]:
+    fixed = dict(row)
+    value = fixed.get("value", "")
+    if value.count(",") == 1 and "." not in value:
+        fixed["value"] = value.replace(",", ".")
+    return fixed
+
+
+def _store(
+    store: Store, entries: list[Entry], who: str, form: str, reason: str, done: Entered, layout: str
+) -> None:
+    from ratoon.store import InputFile
+    from ratoon.store.digest import digest
+
+    file = InputFile(form, digest([e.record for e in entries]), 0, layout)
+    with store.writing(who) as transaction:
+        outcome = transaction.add_file(file, entries, reason or None)
+    done.accepted, done.unchanged = outcome.accepted, outcome.unchanged
+    done.corrected = outcome.corrected
+    for r in outcome.rejected:
+        why = r.reason.partition("; if the new one is right")[0]
+        value = f"{getattr(r.entry.record, 'given', '')}"
+        todo = "; if yours is right, write the reason for the correction"
+        done.refused.append(RefusedRow(r.entry.row, r.column, value, why + todo))
+
+
+def withdraw_stop(store: Store, stop: Stop, who: str, form: str, reason: str) -> Entered:
+    """Say that a stop never was: it is corrected to no length at all, and stays to be seen."""
+    from ratoon.store import Entry
+
+    done = Entered()
+    _store(store, [Entry(replace(stop, end=stop.start), 1)], who, form, reason, done, "stops")
+    return done
+
+
+def account_again(mill_dir: str, day: str) -> str:
+    """Account a day anew; runs in a worker. Gives the day."""
+    from datetime import date
+
+    from ratoon.jobs.day import account_day
+
+    account_day(Path(mill_dir), date.fromisoformat(day))
+    return day

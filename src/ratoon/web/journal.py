@@ -1,0 +1,239 @@
+"""Journal: the day's stops, lost time by cause, notes of the shifts and the handover."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any, cast
+
+from ratoon.base.records import Stop
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.contract import DayResult
+from ratoon.reports.doubts import ribbon_of
+from ratoon.reports.morning import Ribbon
+from ratoon.reports.numbers import duration
+from ratoon.web.days import DayPlace
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.history import DayFacts
+    from ratoon.store import Note, Version
+
+FORM = "%Y-%m-%dT%H:%M"
+LOOKING_BACK = 30
+
+
+@dataclass(frozen=True, slots=True)
+class StopVersion:
+    """A stop as it was entered once."""
+
+    end: str
+    cause: str
+    note: str
+    entered: str
+    who: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class StopRow:
+    """A stop in force, and what stood before it."""
+
+    key: str
+    start: str
+    end: str
+    station: str
+    cause: str
+    note: str
+    length: str
+    withdrawn: bool
+    entered: str
+    who: str
+    reason: str
+    before: tuple[StopVersion, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CauseRow:
+    """Time lost to one cause: on the day and over the last days, in hours."""
+
+    cause: str
+    day: float
+    last: float
+    day_text: str
+    last_text: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteRow:
+    """A note in force, and what stood before it."""
+
+    number: int
+    kind: str
+    shift: str
+    station: str
+    text: str
+    who: str
+    entered: str
+    reason: str
+    before: tuple[tuple[str, str, str], ...]  # text, who, entered
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftPart:
+    """A shift with its notes."""
+
+    name: str
+    start: str
+    end: str
+    notes: tuple[NoteRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JournalPage:
+    """The journal of a mill day."""
+
+    place: DayPlace
+    title: str
+    mill_name: str
+    line: str
+    refused: tuple[str, ...]
+    start: str
+    end: str
+    ribbon: Ribbon
+    stops: tuple[StopRow, ...]
+    causes: tuple[CauseRow, ...]
+    looking_back: int
+    shifts: tuple[ShiftPart, ...]
+    stations: tuple[str, ...]
+    known_causes: tuple[str, ...]
+    typed: Mapping[str, str]
+    accounted: bool
+
+
+def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
+    local = mill.calendar.to_local
+    by_key: dict[tuple[Any, str], list[Version]] = {}
+    for v in versions:
+        assert isinstance(v.record, Stop)
+        by_key.setdefault((v.record.start, v.record.station), []).append(v)
+    rows = []
+    for (start, station), listed in by_key.items():
+        now = next((v for v in listed if v.in_force), listed[-1])
+        stop = cast(Stop, now.record)
+        before = tuple(
+            StopVersion(f"{local(cast(Stop, v.record).end):{FORM}}", cast(Stop, v.record).cause,
+                        v.record.note, f"{local(v.entered):%Y-%m-%d %H:%M}", v.who, v.reason)
+            for v in listed if v is not now
+        )  # fmt: skip
+        rows.append(StopRow(
+            f"{start:%Y%m%dT%H%M%S}-{station}", f"{local(start):{FORM}}",
+            f"{local(stop.end):{FORM}}", station, stop.cause, stop.note, duration(stop.hours),
+            stop.end <= stop.start, f"{local(now.entered):%Y-%m-%d %H:%M}", now.who, now.reason,
+            before,
+        ))  # fmt: skip
+    return tuple(rows)
+
+
+def _ribbon(mill: Mill, day: date, stops: Sequence[StopRow]) -> Ribbon:
+    """The day ribbon from the stops as they stand now, accounted or not."""
+    period = mill.calendar.period(day)
+    local = mill.calendar.to_local
+    parts = []
+    for s in stops:
+        if s.withdrawn or s.station.strip().lower() not in ("mills", "mill", ""):
+            continue
+        begin = max(mill.calendar.to_utc(_naive(s.start)), period.start)
+        end = min(mill.calendar.to_utc(_naive(s.end)), period.end)
+        if end > begin:
+            hours = (end - begin).total_seconds() / 3600.0
+            parts.append({"start": local(begin).isoformat(), "end": local(end).isoformat(),
+                          "station": s.station, "cause": s.cause, "note": s.note,
+                          "hours": hours})  # fmt: skip
+    given = {"period": {"start": local(period.start).isoformat(), "hours": period.hours},
+             "stops": parts, "status": "complete"}  # fmt: skip
+    return ribbon_of(cast(DayResult, given))
+
+
+def _naive(text: str) -> Any:
+    from datetime import datetime
+
+    return datetime.fromisoformat(text)
+
+
+def _causes(ribbon: Ribbon, days: Mapping[str, DayFacts], until: str) -> tuple[CauseRow, ...]:
+    """Lost crushing time by cause; the last days are those accounted, the day is as it stands."""
+    day: dict[str, float] = {}
+    for cut in ribbon.cuts:
+        cause = cut.label.removesuffix(f" {duration(cut.hours)}")
+        day[cause] = day.get(cause, 0.0) + cut.hours
+    last = dict(day)
+    for date_ in [d for d in days if d < until][-(LOOKING_BACK - 1) :]:
+        for part in days[date_].result.get("lost_time_by_cause", ()):
+            last[part["cause"]] = last.get(part["cause"], 0.0) + part["hours"]
+    listed = sorted(last.items(), key=lambda x: -x[1])
+    return tuple(CauseRow(c, day.get(c, 0.0), h, duration(day[c]) if c in day else "",
+                          duration(h)) for c, h in listed)  # fmt: skip
+
+
+def _notes(mill: Mill, day: date, notes: Sequence[Note]) -> tuple[ShiftPart, ...]:
+    local = mill.calendar.to_local
+    by_number = {n.number: n for n in notes}
+    parts = []
+    for shift, period in mill.calendar.shift_periods(day):
+        rows = []
+        for n in notes:
+            if not n.in_force or not period.start <= n.start < period.end:
+                continue
+            before, older = [], n.replaces
+            while older is not None and older in by_number:
+                old = by_number[older]
+                at = f"{local(old.entered):%Y-%m-%d %H:%M}" if old.entered else ""
+                before.append((old.text, old.who, at))
+                older = old.replaces
+            at = f"{local(n.entered):%Y-%m-%d %H:%M}" if n.entered else ""
+            rows.append(NoteRow(n.number, n.kind, shift.name, n.station, n.text, n.who, at,
+                                n.reason, tuple(before)))  # fmt: skip
+        parts.append(ShiftPart(shift.name, f"{local(period.start):{FORM}}",
+                               f"{local(period.end):{FORM}}", tuple(rows)))  # fmt: skip
+    return tuple(parts)
+
+
+def journal_page(
+    mill: Mill,
+    days: Mapping[str, DayFacts],
+    place: DayPlace,
+    stops: Sequence[Version],
+    notes: Sequence[Note],
+    line: str = "",
+    refused: Sequence[str] = (),
+    typed: Mapping[str, str] | None = None,
+) -> JournalPage:
+    """The page; `typed` is what stands in the form when some of it was refused."""
+    day = date.fromisoformat(place.date)
+    period = mill.calendar.period(day)
+    local = mill.calendar.to_local
+    rows = _stop_rows(mill, stops)
+    ribbon = _ribbon(mill, day, rows)
+    back = (day - timedelta(days=120)).isoformat()
+    known = {s["cause"] for d, f in days.items() if d >= back for s in f.result.get("stops", ())}
+    seen = {s["station"] for d, f in days.items() if d >= back for s in f.result.get("stops", ())}
+    return JournalPage(
+        place=place,
+        title=day_in_words(place.date),
+        mill_name=mill.name,
+        line=line,
+        refused=tuple(refused),
+        start=f"{local(period.start):{FORM}}",
+        end=f"{local(period.end):{FORM}}",
+        ribbon=ribbon,
+        stops=rows,
+        causes=_causes(ribbon, days, place.date),
+        looking_back=LOOKING_BACK,
+        shifts=_notes(mill, day, notes),
+        stations=tuple(sorted({"mills", "evaporators", "pans", *seen})),
+        known_causes=tuple(sorted(known)),
+        typed=dict(typed or {}),
+        accounted=place.date in days,
+    )

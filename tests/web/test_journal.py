@@ -1,0 +1,120 @@
+"""The journal: stops and notes are kept, corrected by new rows, and count once accounted again."""
+
+import re
+import shutil
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.web.app import create_app
+
+DAY = "2031-06-12"
+
+
+@pytest.fixture(scope="module")
+def client(works_mill, tmp_path_factory):
+    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("journal") / "mill")
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
+        yield asking
+
+
+def send(client, address, **form):
+    token = re.search(r'name="form-token" content="(\w+)"', client.get(f"/journal/{DAY}").text)[1]
+    return client.post(address, data={"token": token, **form}, follow_redirects=False)
+
+
+def journal(client, day=DAY):
+    return client.get(f"/journal/{day}?format=json").json()
+
+
+def stop(client, **form):
+    given = {"station": "mills", "cause": "chute choked", "note": ""} | form
+    return send(client, f"/journal/{DAY}/stops", **given)
+
+
+def test_a_stop_is_kept_with_who_and_drawn(client):
+    answer = stop(client, start=f"{DAY}T09:10", end=f"{DAY}T09:55")
+    assert answer.status_code == 303, answer.text
+    page = journal(client)
+    kept = next(s for s in page["stops"] if s["cause"] == "chute choked")
+    assert kept["length"] == "45\u202fmin" and kept["who"]
+    assert any("chute choked" in c["label"] for c in page["ribbon"]["cuts"])
+    assert next(c for c in page["causes"] if c["cause"] == "chute choked")["day"] == 0.75
+
+
+def test_a_correction_is_a_new_row_with_its_reason(client):
+    stop(client, start=f"{DAY}T11:00", end=f"{DAY}T11:30")
+    refused = stop(client, start=f"{DAY}T11:00", end=f"{DAY}T12:00")
+    assert refused.status_code == 422 and "reason" in refused.text
+    assert (
+        stop(client, start=f"{DAY}T11:00", end=f"{DAY}T12:00", reason="log read").status_code == 303
+    )
+    kept = next(s for s in journal(client)["stops"] if s["start"] == f"{DAY}T11:00")
+    assert kept["length"] == "1\u202fh" and kept["reason"] == "log read"
+    assert [b["end"] for b in kept["before"]] == [f"{DAY}T11:30"]
+
+
+def test_a_stop_that_never_was_stays_to_be_seen(client):
+    form = {"start": f"{DAY}T13:00", "end": f"{DAY}T13:20"}
+    stop(client, **form)
+    assert stop(client, **form, act="withdraw").status_code == 422
+    assert stop(client, **form, act="withdraw", reason="wrong day").status_code == 303
+    page = journal(client)
+    kept = next(s for s in page["stops"] if s["start"] == f"{DAY}T13:00")
+    assert kept["withdrawn"] and not any(c["clock"] == "13:00" for c in page["ribbon"]["cuts"])
+
+
+@pytest.mark.parametrize(
+    ("form", "words"),
+    [
+        ({"start": f"{DAY}T15:00", "end": f"{DAY}T14:00"}, "not after the start"),
+        ({"start": "soon", "end": f"{DAY}T14:00"}, "start"),
+        ({"start": f"{DAY}T15:00", "end": f"{DAY}T15:10", "cause": ""}, "cause"),
+    ],
+)
+def test_what_is_wrong_is_said_and_what_was_typed_stays(client, form, words):
+    answer = stop(client, note="typed with care", **form)
+    assert answer.status_code == 422 and words in answer.text
+    assert "typed with care" in answer.text
+
+
+def test_notes_and_handover_belong_to_a_shift(client):
+    send(client, f"/journal/{DAY}/notes", shift="day", text="Pump 2 drips.\nTold the fitter.")
+    send(client, f"/journal/{DAY}/notes", shift="day", kind="handover", text="Watch pump 2.")
+    notes = next(s for s in journal(client)["shifts"] if s["name"] == "day")["notes"]
+    assert [n["kind"] for n in notes] == ["note", "handover"]
+    first = notes[0]["number"]
+    again = {"shift": "day", "text": "Pump 3 drips.", "replaces": str(first)}
+    assert send(client, f"/journal/{DAY}/notes", **again).status_code == 422
+    assert send(client, f"/journal/{DAY}/notes", **again, reason="misread").status_code == 303
+    changed = next(s for s in journal(client)["shifts"] if s["name"] == "day")["notes"]
+    assert "Pump 2 drips.\nTold the fitter." in [b[0] for n in changed for b in n["before"]]
+    twice = send(client, f"/journal/{DAY}/notes", **again, reason="again")
+    assert twice.status_code == 422 and "meanwhile" in twice.text
+
+
+def test_a_note_is_text_and_nothing_else(client):
+    send(client, f"/journal/{DAY}/notes", shift="night", text="<script>alert(1)</script>{{7*7}}")
+    text = client.get(f"/journal/{DAY}").text
+    assert "<script>alert" not in text and "&lt;script&gt;" in text and "{{7*7}}" in text
+
+
+def test_a_day_not_yet_accounted_has_a_journal(client):
+    page = journal(client, "2031-06-20")
+    assert page["stops"] == [] and not page["accounted"] and len(page["shifts"]) == 3
+
+
+def test_what_was_written_counts_once_accounted_again(client):
+    before = client.get(f"/morning/{DAY}?format=json").json()["sheet"]["lost_time"]
+    stop(client, start=f"{DAY}T20:00", end=f"{DAY}T21:00", cause="power dip")
+    assert "power dip" not in str(before)
+    answer = send(client, f"/account/{DAY}")
+    assert answer.status_code == 303
+    after = client.get(f"/morning/{DAY}?format=json").json()["sheet"]["lost_time"]
+    assert "power dip" in str(after)
+
+
+def test_a_form_from_elsewhere_changes_nothing(client):
+    given = {"start": f"{DAY}T22:00", "end": f"{DAY}T22:30", "station": "mills", "cause": "x"}
+    assert client.post(f"/journal/{DAY}/stops", data=given).status_code == 403
+    assert not any(s["start"] == f"{DAY}T22:00" for s in journal(client)["stops"])
