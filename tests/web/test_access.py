@@ -5,11 +5,21 @@ from pathlib import Path
 import pytest
 from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
+from starlette.exceptions import HTTPException
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.store.people import ROLES
-from ratoon.web.access import ANYBODY, EVERYBODY, RULES, Rule, may_see, roles_page, rule_of
+from ratoon.web.access import (
+    ANYBODY,
+    EVERYBODY,
+    RULES,
+    Rule,
+    may_see,
+    only_own,
+    roles_page,
+    rule_of,
+)
 from ratoon.web.app import create_app
 from ratoon.web.visit import Visitor
 
@@ -144,3 +154,23 @@ def test_the_page_of_roles_is_fresh():
     page = Path(__file__).parents[2] / "docs" / "reference" / "roles.md"
     told = "stale: python -m ratoon.web.access > docs/reference/roles.md"
     assert page.read_text(encoding="utf-8") == roles_page(), told
+
+
+@pytest.mark.parametrize(
+    ("who", "let_in"),
+    [
+        (Visitor("g", roles=frozenset({"grower"}), grower="Fell Flat"), True),
+        (Visitor("g", roles=frozenset({"grower"}), grower="Fell Flat 2"), False),
+        (Visitor("g", roles=frozenset({"grower"})), False),
+        (Visitor(), False),
+        (Visitor("c", roles=frozenset({"cane office"})), True),
+    ],
+)
+def test_a_grower_sees_the_own_cane_alone(monkeypatch, who, let_in):
+    monkeypatch.setattr("ratoon.web.access.visitor", lambda: who)
+    if let_in:
+        only_own("Fell Flat")
+    else:
+        with pytest.raises(HTTPException) as refused:
+            only_own("Fell Flat")
+        assert refused.value.status_code == 404

@@ -1,6 +1,8 @@
 """Signing in and out, tokens of forms, wrong passwords, restarts: as a browser sees them."""
 
 import re
+import time
+from datetime import timedelta
 
 import pytest
 from fastapi.testclient import TestClient
@@ -79,6 +81,7 @@ def test_the_cookie_is_for_this_site_and_no_script(serve, place):
     set_cookie = sign_in(far, place[1]).headers["set-cookie"]
     assert set_cookie.startswith("__Host-ratoon=")
     assert "Secure" in set_cookie
+    assert "max-age" in far.get("/login").headers["strict-transport-security"]
 
 
 def test_a_session_survives_a_restart_and_the_token_is_not_kept(serve, place):
@@ -176,6 +179,19 @@ def test_wrong_passwords_have_to_wait_and_tell_nothing(serve, place):
     assert answer.status_code == 429
     assert 0 < int(answer.headers["retry-after"]) <= 16
     assert sign_in(browser, "wrong", login="bert").status_code == 403  # others need not
+    with store_of(place[0]) as store:
+        told = [e.detail["about"]["login"] for e in store.events() if "wait" in e.what]
+        assert told == ["anna"]
+
+
+def test_no_page_waits_for_a_long_import(serve, place, monkeypatch):
+    monkeypatch.setattr("ratoon.store.people._SEEN_EVERY", timedelta(0))
+    browser = serve()
+    sign_in(browser, place[1])
+    with store_of(place[0]) as store, store.writing():
+        begun = time.monotonic()
+        assert browser.get("/password").status_code == 200
+        assert time.monotonic() - begun < 5  # the writer holds on as long as it likes
 
 
 def test_the_wait_doubles_and_is_forgotten():
@@ -278,3 +294,15 @@ def test_the_demonstration_says_so(tmp_path, results):
     app = create_app(tmp_path, lambda _, d: results[d], lambda _: list(results))
     with TestClient(app, base_url="http://127.0.0.1") as near:
         assert "Demonstration: an invented mill" in near.get("/").text
+
+
+def test_without_its_records_nothing_is_shown(tmp_path, results, capsys):
+    (tmp_path / "mill.toml").write_text(MILL, encoding="utf-8")
+    (tmp_path / "ratoon.db").write_bytes(b"no database" * 999)
+    app = create_app(tmp_path, lambda _, d: results[d], lambda _: list(results))
+    with TestClient(app, base_url="http://127.0.0.1") as near:
+        answer = near.get("/")
+    assert answer.status_code == 503
+    assert str(tmp_path) not in answer.text
+    assert "not a database" in capsys.readouterr().err
+    assert "default-src 'none'" in answer.headers["content-security-policy"]

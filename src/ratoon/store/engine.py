@@ -79,15 +79,16 @@ def _open_sqlite(path: Path) -> Engine:
         plain = connection.connection.driver_connection
         if plain is None:
             return
-        if connection.get_execution_options().get("writes", False):
-            _begin_writing(plain)
+        options = connection.get_execution_options()
+        if options.get("writes", False):
+            _begin_writing(plain, options["patience"])
         else:
             plain.execute("BEGIN")
 
     return engine
 
 
-def _begin_writing(connection: Any) -> None:
+def _begin_writing(connection: Any, patience: float) -> None:
     """BEGIN IMMEDIATE, asked for anew every few milliseconds until the writer before is done.
 
     SQLite's own waiting looks less and less often, so that one process could wait for ever
@@ -95,14 +96,14 @@ def _begin_writing(connection: Any) -> None:
     """
     connection.execute(f"PRAGMA busy_timeout={_LOOK_AGAIN_MS}")
     try:
-        _patiently(lambda: connection.execute("BEGIN IMMEDIATE"))
+        _patiently(lambda: connection.execute("BEGIN IMMEDIATE"), patience)
     finally:
         connection.execute(f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}")
 
 
-def _patiently(act: Callable[[], object]) -> None:
+def _patiently(act: Callable[[], object], patience: float = WAIT_SECONDS) -> None:
     """Do `act`, again while the database is locked: setting WAL does not wait by itself."""
-    until = time.monotonic() + WAIT_SECONDS
+    until = time.monotonic() + patience
     while True:
         try:
             act()
@@ -176,13 +177,18 @@ def reading(engine: Engine) -> Iterator[Connection]:
 
 
 @contextmanager
-def writing(engine: Engine) -> Iterator[Connection]:
-    """The writing transaction: whole or not at all, one writer at a time."""
+def writing(engine: Engine, patience: float = WAIT_SECONDS) -> Iterator[Connection]:
+    """The writing transaction: whole or not at all, one writer at a time.
+
+    Parameters
+    ----------
+    patience : how long to wait for the writer before [s].
+    """
     with plain_errors(engine), engine.connect() as connection:
-        connection = connection.execution_options(writes=True)
+        connection = connection.execution_options(writes=True, patience=patience)
         with connection.begin():
             if engine.dialect.name == "postgresql":
-                connection.execute(text(f"SET LOCAL lock_timeout = '{WAIT_SECONDS}s'"))
+                connection.execute(text(f"SET LOCAL lock_timeout = '{int(patience * 1000)}ms'"))
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({_LOCK_NUMBER})"))
             yield connection
 

@@ -7,6 +7,7 @@ the digest of the secret, so that a row changed behind our back shows.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -26,6 +27,7 @@ IDLE = timedelta(hours=14)
 LONGEST = timedelta(days=7)
 """No session outlives this."""
 _SEEN_EVERY = timedelta(minutes=10)
+_SEEN_PATIENCE = 0.05  # s
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +104,16 @@ class People:
         if person.disabled:
             return None
         if now - row.seen > _SEEN_EVERY:
-            with engine.writing(self._engine) as connection:
-                connection.execute(update(sessions).where(sessions.c.id == row.id).values(seen=now))
+            self._note_seen(row.id, now)
         return person
+
+    def _note_seen(self, session: int, now: datetime) -> None:
+        """Keep a session alive; no page waits for it behind a long import: the next one will do."""
+        with (
+            suppress(StoreError),
+            engine.writing(self._engine, patience=_SEEN_PATIENCE) as connection,
+        ):
+            connection.execute(update(sessions).where(sessions.c.id == session).values(seen=now))
 
     # -- changing -----------------------------------------------------------------------------
 
@@ -179,6 +188,12 @@ class People:
                 )
             )
             chain.append(connection, "signed in", {"about": {"login": login}}, login)
+
+    def refused(self, login: str, place: str) -> None:
+        """Note that a login has to wait after too many wrong passwords."""
+        with engine.writing(self._engine) as connection:
+            chain.append(connection, "sign-in made to wait", {"about": {"login": login,
+                         "place": place}}, login or "nobody")  # fmt: skip
 
     def end_session(self, token_digest: str) -> None:
         """End one session; a token of no session is passed over."""

@@ -11,7 +11,10 @@ To add a form: ``{% from "form.html" import form_token with context %}``, then
 ``<form method="post" action="/...">{{ form_token() }}``; a script sends the header `X-Form-Token`
 with what ``<meta name="form-token">`` holds. Without it the post is refused before the view runs.
 Views that act pass `visit.who()` to the store (`store.writing(who())`), so that the event names the
-person. Templates ask `may_see(address)` and `may_act(address)` before they show a link or a form;
-`visitor()` is who asks, with `grower` for those who see only their own cane. After an act answer
-with a redirect (303). In tests, `form_token(client)` of the conftest gives the token.
+person. After an act answer with a redirect (303). In tests, `form_token(client)` of the conftest
+gives the token.
+
+Templates ask `may_see(address)` and `may_act(address)` before they show a link or a form, and
+`visitor()` who asks. A grower sees the own cane alone: a view of one grower's cane first calls
+`access.only_own(grower)`, and a list keeps to `visitor().grower`.
 """

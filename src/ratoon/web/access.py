@@ -143,6 +143,22 @@ def _among(roles: Roles, who: Visitor) -> bool:
     return roles is EVERYBODY or bool(roles & who.roles)
 
 
+def only_own(grower: str) -> None:
+    """Refuses a grower who asks for another's cane, as if there were no such page.
+
+    Parameters
+    ----------
+    grower : whose cane the address is about.
+
+    Raises
+    ------
+    HTTPException : 404, which tells not even whether the other is a grower here.
+    """
+    who = visitor()
+    if not who.roles & STAFF and who.grower != grower:
+        raise HTTPException(404)
+
+
 async def allowed(request: Request) -> None:
     """Runs before every view: refuses whoever may not, and forms that are not ours.
 

@@ -40,8 +40,8 @@ class Limit:
                 self._wait(f"place {place}", FREE_TRIES_OF_A_PLACE),
             )
 
-    def wrong(self, login: str, place: str) -> None:
-        """Count a wrong password."""
+    def wrong(self, login: str, place: str) -> bool:
+        """Count a wrong password; True when the login has to wait from now on."""
         now = self._clock()
         with self._lock:
             if len(self._counts) > _MOST_NAMES:
@@ -51,6 +51,7 @@ class Limit:
                 if count is None or now - count.last > FORGOTTEN_AFTER:
                     count = self._counts[name] = _Count(0, now)
                 count.wrong, count.last = count.wrong + 1, now
+            return self._counts[f"login {login}"].wrong == FREE_TRIES
 
     def right(self, login: str) -> None:
         """Forget the wrong passwords of a login that came in."""

@@ -137,7 +137,8 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
             agent = request.headers.get("user-agent", "")[:120]
             person, token = jobs.sign_in(_store(pages), name, password, f"{place} {agent}".strip())
         except jobs.NotLetIn as error:
-            limit.wrong(name, place)
+            if limit.wrong(name, place):
+                _store(pages).people.refused(name, place)
             return show(format, to, error.line(), 403)
         limit.right(name)
         # a new token, whatever the browser brought: one set by somebody else opens nothing

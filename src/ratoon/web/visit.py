@@ -10,6 +10,7 @@ import hashlib
 import hmac
 import re
 import secrets
+import sys
 import threading
 from collections.abc import Callable
 from contextvars import ContextVar
@@ -23,12 +24,14 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from ratoon.base.errors import RatoonError
 from ratoon.web.guard import at_most, host_name, is_loopback
 
 if TYPE_CHECKING:
     from ratoon.store import Store
 
 _PROXIED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+_NO_RECORDS = "The records cannot be read now; ask whoever serves these pages.\n"
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
 
 
@@ -182,7 +185,13 @@ class Visits:
         near = not is_secure(headers) and (client is None or _is_near(client[0]))
         # a proxy speaks for somebody elsewhere, whatever name it asks under
         near = near and not any(name in headers for name in _PROXIED)
-        found = await run_in_threadpool(self._door.visitor_of, token, near)
+        try:
+            found = await run_in_threadpool(self._door.visitor_of, token, near)
+        except RatoonError as error:  # without the records nobody can be told from anybody
+            refused = PlainTextResponse(_NO_RECORDS, 503)
+            await refused(scope, receive, send)
+            print(f"ratoon: {error.line()}", file=sys.stderr, flush=True)
+            return
         _VISITOR.set(found)
 
         async def send_with_cookie(message: Message) -> None:
@@ -191,7 +200,9 @@ class Visits:
                 if new and "set-cookie" not in answer:
                     answer.append("Set-Cookie", cookie_of(token, is_secure(headers)))
                 # what one person may see is kept by no proxy and by no shared browser
-                answer["Cache-Control"] = "private, no-cache"
+                answer.setdefault("Cache-Control", "private, no-cache")
+                if is_secure(headers):
+                    answer["Strict-Transport-Security"] = "max-age=31536000"
             await send(message)
 
         most = self._most(scope["path"], found)

@@ -1,0 +1,52 @@
+"""Every page of a mill with records says the same from SQLite and from PostgreSQL."""
+
+import shutil
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.jobs.backup import backup, restore
+from ratoon.jobs.day import accounted_days
+from ratoon.web.app import create_app
+
+KNOWN = {"station": "mill", "address": "account.extraction", "weight": "Regular", "name": "open"}
+
+
+@pytest.fixture(scope="module")
+def both(works_mill, tmp_path_factory, postgresql):
+    """Two browsers: one of the mill on SQLite, one of the same mill restored into PostgreSQL."""
+    import psycopg
+
+    folder = tmp_path_factory.mktemp("both")
+    shutil.copytree(works_mill, folder / "sqlite")
+    backup(folder / "sqlite", folder / "a.backup")
+    with psycopg.connect(f"host={postgresql} user=postgres dbname=postgres", autocommit=True) as s:
+        s.execute("CREATE DATABASE both_mills")
+    url = f"postgresql://postgres@/both_mills?host={postgresql}"
+    restore(folder / "a.backup", folder / "postgresql", url)
+    assert not (folder / "postgresql" / "ratoon.db").exists()
+
+    def browser(name):
+        return TestClient(create_app(folder / name, checks=list), base_url="http://127.0.0.1")
+
+    with browser("sqlite") as one, browser("postgresql") as two:
+        yield folder / "sqlite", one, two
+
+
+def test_every_page_is_the_same_from_both(both):
+    folder, one, two = both
+    day, asked = accounted_days(folder)[-1], 0
+    for route in one.app.routes:
+        if "GET" not in route.methods or route.path.startswith("/static/"):
+            continue
+        address = route.path.format(date=day, **KNOWN) if "{" in route.path else route.path
+        first = one.get(address, params={"format": "json"})
+        second = two.get(address, params={"format": "json"})
+        assert first.status_code == second.status_code, address
+        if first.headers["content-type"] == "application/json":
+            shown = [{k: v for k, v in page.json().items() if k != "seconds"}
+                     for page in (first, second)]  # fmt: skip
+            assert shown[0] == shown[1], address
+            asked += first.status_code == 200
+        assert one.get(address).status_code == two.get(address).status_code < 500
+    assert asked > 8
