@@ -65,6 +65,11 @@ class Bin:
     transport: Transport = "rail"
     source: str = ""
 
+    @property
+    def key(self) -> str:
+        """Name of this one delivery: a tag comes back, a tag and a moment do not."""
+        return f"{self.tag}@{self.gross_time:%Y-%m-%dT%H:%M:%S}Z"
+
 
 @dataclass(frozen=True, slots=True)
 class Consignment:
