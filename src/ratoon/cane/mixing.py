@@ -97,7 +97,7 @@ def passed(clock: Array, begins: Array, ends: Array, dispersion: float) -> Array
         return np.asarray(x * ndtr(z) + dispersion * _INVERSE_SQRT_2PI * np.exp(-0.5 * z * z))
 
     share = (integral(clock - begins) - integral(clock - ends)) / (ends - begins)
-    return np.clip(share, 0.0, 1.0)
+    return np.asarray(np.clip(share, 0.0, 1.0))
 
 
 def fit_step(clock: Array, values: Array, expected: float) -> tuple[Array, Array]:
@@ -119,7 +119,7 @@ def fit_step(clock: Array, values: Array, expected: float) -> tuple[Array, Array
     from scipy.optimize import curve_fit
 
     def model(x: Array, late: float, spread: float, before: float, after: float) -> Array:
-        return before + (after - before) * ndtr((x - expected - late) / abs(spread))
+        return np.asarray(before + (after - before) * ndtr((x - expected - late) / abs(spread)))
 
     third = max(1, clock.size // 3)
     start = (0.0, 20.0, float(values[:third].mean()), float(values[-third:].mean()))

@@ -120,7 +120,7 @@ def lie_on_carrier(tipped: Array, rules: TrackRules) -> Array:
     """
     following = np.append(tipped[1:], np.inf)
     # two tips in one second still lie one after the other, if only just
-    return np.maximum(np.minimum(following, tipped + rules.spread), tipped + 1.0)
+    return np.asarray(np.maximum(np.minimum(following, tipped + rules.spread), tipped + 1.0))
 
 
 def arrivals(path: Path, tipped: Array) -> tuple[Array, Array]:
@@ -143,6 +143,19 @@ def lag(path: Path, tipped: float) -> float:
     """Seconds by the clock from a tip to the sampler, the plug-flow part."""
     reached = path.moment(path.arrival(np.array([tipped])))
     return float(reached[0] - tipped)
+
+
+def usual_lag(path: Path) -> float:
+    """Seconds from tip to sampler with everything running at its mean running speed."""
+
+    def running(travel: Travel) -> float:
+        seconds, metres = np.diff(travel.times), np.diff(travel.distance)
+        moves = metres > 0.0
+        return float(metres[moves].sum() / max(float(seconds[moves].sum()), 1e-9)) or np.inf
+
+    return path.rules.shredder_and_chute + sum(
+        length / running(travel) for length, travel in path.carriers
+    )
 
 
 def names_in_order(names: Sequence[str]) -> tuple[list[str], np.ndarray]:
