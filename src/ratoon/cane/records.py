@@ -251,6 +251,7 @@ class Analysis:
         the common part of the instruments in it; `common_ccs` is that part alone, for CCS.
     method : which rule gave it; `fibre_method` "class", "measured" or "near-infrared".
     shared : other consignments averaged with it. told_apart : False when unmixing could not.
+    alternatives : (method, CCS, sigma) of the rules not used, for comparison.
     """
 
     consignment: str
@@ -269,6 +270,7 @@ class Analysis:
     shared: tuple[str, ...] = ()
     told_apart: bool = True
     individual: bool = True
+    alternatives: tuple[tuple[str, float, float], ...] = ()
     flags: tuple[Flag, ...] = ()
 
 

@@ -1,0 +1,76 @@
+"""Near-infrared against the laboratory: the day's bias and the error that each parcel adds anew.
+
+Medians, because bottles may have been exchanged and must not bend the calibration.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ratoon.cane.records import Array
+from ratoon.cane.rules import AnalysisRules
+
+FEWEST = 12  # pairs; below it the settings' figures are used
+TO_SIGMA = 1.4826  # median absolute deviation of a normal spread to its standard deviation
+
+
+@dataclass(frozen=True, slots=True)
+class NirAgainstLaboratory:
+    """Laboratory less near-infrared, brix and pol [kg/kg].
+
+    Parameters
+    ----------
+    bias : shape (2,), and `bias_covariance`, shape (2, 2): of the bias.
+    parcel : shape (2, 2): covariance of the near-infrared error new for each parcel.
+    difference : shape (2, 2): covariance of one difference (bottle and parcel together).
+    pairs : number of bottles compared.
+    """
+
+    bias: Array
+    bias_covariance: Array
+    parcel: Array
+    difference: Array
+    pairs: int
+
+
+def compare(laboratory: Array, near_infrared: Array, rules: AnalysisRules) -> NirAgainstLaboratory:
+    """Bias and covariance from pairs, shapes (m, 2): brix and pol of bottle and of its window."""
+    bottle = np.diag([rules.brix_sigma**2, rules.pol_sigma**2])
+    stated = np.diag([rules.nir_brix**2, rules.nir_pol**2])
+    pairs = laboratory.shape[0]
+    if pairs < FEWEST:
+        bias = np.zeros(2)
+        if pairs:
+            bias = np.median(laboratory - near_infrared, axis=0)
+        # without enough pairs the bias is as doubtful as one parcel's own error
+        return NirAgainstLaboratory(bias, stated, stated, stated + bottle, pairs)
+    differences = laboratory - near_infrared
+    bias = np.median(differences, axis=0)
+    found = robust_covariance(differences - bias)
+    parcel = positive(found - bottle)
+    # a median of n is known to 1.2533 sigma over root n
+    return NirAgainstLaboratory(bias, found * 1.2533**2 / pairs, parcel, parcel + bottle, pairs)
+
+
+def robust_covariance(centred: Array) -> Array:
+    """Covariance of two quantities from median absolute deviations of each, their sum and less.
+
+    Source: the identity cov(x, y) = (var(x + y) - var(x - y))/4 with robust spreads, common
+    practice in statistics.
+    """
+    scale = TO_SIGMA * np.median(np.abs(centred), axis=0)
+    scale = np.maximum(scale, 1e-9)
+    unit = centred / scale
+    plus = TO_SIGMA * np.median(np.abs(unit[:, 0] + unit[:, 1]))
+    less = TO_SIGMA * np.median(np.abs(unit[:, 0] - unit[:, 1]))
+    r = (plus**2 - less**2) / max(plus**2 + less**2, 1e-12)
+    r = float(np.clip(r, -0.98, 0.98))
+    return np.array([[1.0, r], [r, 1.0]]) * np.outer(scale, scale)
+
+
+def positive(matrix: Array, least: float = 1e-8) -> Array:
+    """The nearest covariance: negative variances raised to almost none [kg2/kg2]."""
+    values, vectors = np.linalg.eigh(matrix)
+    return np.asarray((vectors * np.maximum(values, least)) @ vectors.T)
