@@ -1,0 +1,180 @@
+"""One day's cane, end to end: receival, tracking, windows, analyses, and the day's totals.
+
+Everything comes in as records of that day (with enough before and after it that carriers and
+tags are known); everything goes out as one record.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ratoon.cane.analysis import Analysed, analyse
+from ratoon.cane.fibre import ClassFibre, class_fibres
+from ratoon.cane.misidentified import exchanged_bottles
+from ratoon.cane.mixing import Mixing, cells, mixing
+from ratoon.cane.receival import Received
+from ratoon.cane.records import (
+    Consignment,
+    ConsignmentDay,
+    FibreSample,
+    Flag,
+    NetBin,
+    NirSeries,
+    Sample,
+    SpeedSeries,
+    Window,
+)  # fmt: skip
+from ratoon.cane.rules import AnalysisRules, TrackRules
+from ratoon.cane.totals import DayTotals, day_totals
+from ratoon.cane.tracking import Path, arrivals, names_in_order
+from ratoon.cane.unmix import Unmixed, cell_means, unmix
+from ratoon.cane.windows import find_windows
+
+
+@dataclass(frozen=True, slots=True)
+class Tracked:
+    """The path of a stretch of tips: windows, mixing matrix by bin and by consignment.
+
+    `estimated_kg`: cane of held bins without a net weight, taken at the mean of the others so that
+    the juice around them is placed right; it is never paid.
+    """
+
+    names: tuple[str, ...]
+    bins: tuple[NetBin, ...]
+    windows: tuple[Window, ...]
+    by_bin: Mixing
+    by_consignment: Mixing
+    path: Path
+    estimated_kg: int
+
+
+@dataclass(frozen=True, slots=True)
+class CaneDay:
+    """All that is found of a day's cane."""
+
+    consignments: tuple[ConsignmentDay, ...]
+    received: Received
+    tracked: Tracked | None
+    unmixed: Unmixed | None
+    analysed: Analysed | None
+    fibres: dict[str, ClassFibre]
+    totals: DayTotals
+    flags: tuple[Flag, ...]
+
+
+def track(
+    bins: Sequence[NetBin], speeds: Mapping[str, SpeedSeries], rules: TrackRules, rate: float
+) -> Tracked | None:
+    """Follow all tipped bins to the sampler; None when none was tipped.
+
+    Parameters
+    ----------
+    bins : received. speeds : by carrier, and "mills". rate : usual crushing rate [kg/s].
+
+    Raises
+    ------
+    BadInput : a carrier has no speeds for the day.
+    """
+    tipped = sorted(
+        (b for b in bins if b.tip_time is not None),
+        key=lambda b: (b.tip_time, b.bin.key),
+    )
+    if not tipped:
+        return None
+    known = [b.net_kg for b in tipped if b.net_kg is not None]
+    usual = round(float(np.mean(known))) if known else 0
+    masses = np.array([usual if b.net_kg is None else b.net_kg for b in tipped], dtype=np.int64)
+    times = np.array([b.tip_time.timestamp() for b in tipped if b.tip_time is not None])
+    path = Path.of(speeds, rules, float(times[0]), float(times[-1]) + 6 * 3600.0)
+    begins, ends = arrivals(path, times)
+    edges = cells(begins, ends, rules.dispersion, rules.cell)
+    by_bin = mixing(begins, ends, masses, rules.dispersion, edges)
+    names, index = names_in_order([b.bin.consignment for b in tipped])
+    by_consignment = by_bin.by_group(index, len(names))
+    windows = find_windows(names, index, begins, ends, masses, by_consignment, path, rate)
+    estimated = usual * (len(tipped) - len(known))
+    return Tracked(
+        tuple(names), tuple(tipped), tuple(windows), by_bin, by_consignment, path, estimated
+    )
+
+
+def unmix_series(tracked: Tracked, series: NirSeries, rules: AnalysisRules) -> Unmixed | None:
+    """Unmix the day's series; None when no reading fell on flowing juice."""
+    clock = tracked.path.clock(series.times)
+    means, count = cell_means(series, clock, tracked.by_consignment)
+    if not count.any():
+        return None
+    low = np.array([rules.brix_low, rules.brix_low * rules.purity_low, rules.fibre_low])
+    high = np.array([rules.brix_high, rules.brix_high * rules.purity_high, rules.fibre_high])
+    return unmix(tracked.by_consignment, means, count, low, high, rules.nir_noise)
+
+
+def cane_day(
+    received: Received,
+    notes: Mapping[str, Consignment],
+    speeds: Mapping[str, SpeedSeries],
+    samples: Mapping[str, Sample],
+    fibre_samples: Sequence[FibreSample],
+    series: NirSeries | None,
+    track_rules: TrackRules,
+    analysis_rules: AnalysisRules,
+    rate: float,
+) -> CaneDay:
+    """Account for one day's cane.
+
+    Parameters
+    ----------
+    received : of the day. notes, samples : by consignment. fibre_samples : of the day and of as
+        many days before as the mill's class mean covers. series : None without near-infrared.
+    rate : usual crushing rate [kg/s].
+    """
+    tracked = track(received.bins, speeds, track_rules, rate)
+    fibres = class_fibres(fibre_samples, analysis_rules)
+    measured = {s.consignment: s for s in fibre_samples if s.consignment}
+    unmixed, analysed = None, None
+    flags: list[Flag] = list(received.flags)
+    own: dict[str, list[Flag]] = defaultdict(list)
+    if tracked is not None:
+        if series is not None and series.times.size:
+            unmixed = unmix_series(tracked, series, analysis_rules)
+        in_order = [notes.get(name) or _unknown(name) for name in tracked.names]
+        analysed = analyse(
+            in_order, tracked.windows, samples, unmixed, fibres, measured, analysis_rules
+        )
+        for flag in exchanged_bottles(in_order, tracked.windows, samples, analysed):
+            flags.append(flag)
+            own[flag.consignment].append(flag)
+    for flag in received.flags:
+        own[flag.consignment].append(flag)
+    consignments = _consignments(received, notes, tracked, analysed, own)
+    return CaneDay(
+        consignments, received, tracked, unmixed, analysed, fibres,
+        day_totals(consignments, tracked.estimated_kg if tracked else 0), tuple(flags),
+    )  # fmt: skip
+
+
+def _unknown(name: str) -> Consignment:
+    return Consignment(name, "", "", "", "", None)
+
+
+def _consignments(
+    received: Received, notes: Mapping[str, Consignment], tracked: Tracked | None,
+    analysed: Analysed | None, own: Mapping[str, Sequence[Flag]],
+) -> tuple[ConsignmentDay, ...]:  # fmt: skip
+    place = {} if tracked is None else {name: i for i, name in enumerate(tracked.names)}
+    bins: dict[str, list[NetBin]] = defaultdict(list)
+    for one in received.bins:
+        bins[one.bin.consignment].append(one)
+    found = []
+    for name in sorted(bins, key=lambda n: (place.get(n, len(place)), n)):
+        window = analysis = None
+        if tracked is not None and analysed is not None and name in place:
+            window, analysis = tracked.windows[place[name]], analysed.analyses[place[name]]
+        flags = (*own.get(name, ()), *(analysis.flags if analysis else ()))
+        note = notes.get(name) or _unknown(name)
+        found.append(ConsignmentDay(note, tuple(bins[name]), window, analysis, flags))
+    return tuple(found)

@@ -1,0 +1,201 @@
+"""History of blocks and neighbours: notes or tags exchanged, and blocks mislabelled for days.
+
+CCS of a consignment is compared with what its block gave on earlier days, both less the day's
+district mean, so that the seasonal curve falls out. A block without history takes its neighbours',
+then its variety's, with the wider spread of those.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from ratoon.cane.misidentified import exchanges
+from ratoon.cane.records import Block, Consignment, Flag
+
+LIMIT = 3.0  # of |z| for one consignment
+FEWEST = 2  # parcels before a block speaks for itself
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """One consignment of one day, as history keeps it.
+
+    Parameters
+    ----------
+    day : number of the mill day. relative : CCS less the day's mean [kg/kg]. sigma : of it.
+    """
+
+    consignment: str
+    block: str
+    variety: str
+    day: int
+    relative: float
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a block's cane should give, less the day's mean: value, sigma [kg/kg], and whence."""
+
+    value: float
+    sigma: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """Standard deviations of relative CCS [kg/kg]: of one block's parcels about its mean, of
+    neighbours' block means about one another, of block means about their variety's."""
+
+    within: float
+    neighbours: float
+    variety: float
+
+
+def find_spreads(parcels: Sequence[Parcel], least: float = 0.0010) -> Spreads:
+    """Spreads from the parcels themselves; analysis error is part of `within`."""
+    by_block: dict[str, list[float]] = defaultdict(list)
+    variety_of: dict[str, str] = {}
+    for one in parcels:
+        by_block[one.block].append(one.relative)
+        variety_of[one.block] = one.variety
+    many = [np.array(v) for v in by_block.values() if len(v) >= FEWEST]
+    freedom = sum(v.size - 1 for v in many)
+    squares = sum(float(np.sum((v - np.median(v)) ** 2)) for v in many)
+    within = max(sqrt(squares / freedom) if freedom else 4 * least, least)
+    means: dict[str, list[float]] = defaultdict(list)
+    for block, values in by_block.items():
+        means[variety_of[block]].append(float(np.median(values)))
+    groups = [np.array(v) for v in means.values() if len(v) > 1]
+    freedom = sum(v.size - 1 for v in groups)
+    squares = sum(float(np.sum((v - v.mean()) ** 2)) for v in groups)
+    variety = max(sqrt(squares / freedom) if freedom else 8 * least, within)
+    return Spreads(within, max(within, 0.8 * variety), variety)
+
+
+class History:
+    """What earlier parcels say of each block."""
+
+    def __init__(self, parcels: Sequence[Parcel], blocks: Mapping[str, Block]) -> None:
+        self.spreads = find_spreads(parcels)
+        self._blocks = blocks
+        self._by_block: dict[str, list[float]] = defaultdict(list)
+        by_variety: dict[str, list[float]] = defaultdict(list)
+        for one in parcels:
+            self._by_block[one.block].append(one.relative)
+            by_variety[one.variety].append(one.relative)
+        self._by_variety = {name: float(np.median(v)) for name, v in by_variety.items()}
+
+    def expected(self, block: str, variety: str) -> Expected:
+        """Relative CCS to expect of a block's next parcel, and how far it may lie from that."""
+        within = self.spreads.within
+        own = self._by_block.get(block, [])
+        if len(own) >= FEWEST:
+            sigma = within * sqrt(1.0 + 1.57 / len(own))  # a median of n: pi/2 of a mean's variance
+            return Expected(float(np.median(own)), sigma, "block")
+        register = self._blocks.get(block)
+        beside = [
+            float(np.median(self._by_block[n]))
+            for n in (register.neighbours if register else ())
+            if len(self._by_block.get(n, ())) >= FEWEST
+        ]
+        if beside:
+            spread = self.spreads.neighbours * sqrt(1.0 + 1.0 / len(beside))
+            return Expected(float(np.mean(beside)), sqrt(within**2 + spread**2), "neighbours")
+        spread = sqrt(within**2 + self.spreads.variety**2)
+        return Expected(self._by_variety.get(variety, 0.0), spread, "variety")
+
+
+def judge_parcels(
+    parcels: Sequence[Parcel],
+    notes: Mapping[str, Consignment],
+    history: History,
+    sound: frozenset[str] = frozenset(),
+    reach: int = 6,
+) -> list[Flag]:
+    """Flags on one day's parcels, in tip order.
+
+    Parameters
+    ----------
+    parcels : of the day. history : of earlier days. sound : consignments whose bottle already has
+        a flag of its own and is left out here. reach : places apart that notes can be exchanged.
+    """
+    left = [p for p in parcels if p.consignment not in sound]
+    if not left:
+        return []
+    expected = [history.expected(p.block, p.variety) for p in left]
+    measured = np.array([[p.relative] for p in left])
+    centre = np.array([[e.value] for e in expected])
+    variance = np.array([[[e.sigma**2]] for e in expected])
+    flags: list[Flag] = []
+    paired: set[int] = set()
+    for one in exchanges(measured, centre, variance, reach):
+        pair = (left[one.first], left[one.second])
+        if pair[0].block == pair[1].block:
+            continue
+        paired |= {one.first, one.second}
+        counts = _counts_differ(pair, notes)
+        for own, other in (pair, pair[::-1]):
+            text = f"consignment {own.consignment}: its CCS fits the history of {other.block} "
+            text += f"({other.consignment}), and that one's fits {own.block} "
+            text += f"(gain {one.gain:.0f}){counts}. Exchanged tags or notes?"
+            flags.append(
+                Flag("notes exchanged", "consignment", own.consignment, text, "hold",
+                     own.consignment, (other.consignment,), one.gain)
+            )  # fmt: skip
+    for place, (own, e) in enumerate(zip(left, expected, strict=True)):
+        z = (own.relative - e.value) / e.sigma
+        if place in paired or abs(z) <= LIMIT:
+            continue
+        text = f"consignment {own.consignment}: CCS {100 * (own.relative - e.value):+.2f} units "
+        text += f"from its {e.source} ({z:+.1f} sigma). Look at note, bottle and block."
+        flags.append(
+            Flag("unlike its history", "consignment", own.consignment, text, "look",
+                 own.consignment, (), float(z))
+        )  # fmt: skip
+    return flags
+
+
+def _counts_differ(pair: tuple[Parcel, Parcel], notes: Mapping[str, Consignment]) -> str:
+    first, second = (notes.get(p.consignment) for p in pair)
+    if first is None or second is None:
+        return ""
+    if first.variety != second.variety:
+        return f"; varieties {first.variety} and {second.variety}"
+    return ""
+
+
+def mislabelled_blocks(
+    parcels: Iterable[Parcel], history: History, limit: float = 4.0
+) -> list[Flag]:
+    """Blocks whose parcels of a week all lie off their history: a label wrong for days.
+
+    Parameters
+    ----------
+    parcels : of the week. limit : of the mean's z.
+    """
+    groups: dict[tuple[str, str], list[Parcel]] = defaultdict(list)
+    for one in parcels:
+        groups[one.block, one.variety].append(one)
+    flags = []
+    within = history.spreads.within
+    for (block, variety), members in sorted(groups.items()):
+        e = history.expected(block, variety)
+        if len(members) < FEWEST or e.source != "block":
+            continue
+        # the history's own doubt does not shrink with more parcels this week
+        doubt = sqrt(max(e.sigma**2 - within**2, 0.0) + within**2 / len(members))
+        off = float(np.mean([p.relative for p in members])) - e.value
+        if abs(off) > limit * doubt:
+            text = f"block {block}: {len(members)} parcels this week lie {100 * off:+.2f} units "
+            text += f"from its history ({off / doubt:+.1f} sigma). Is it another block's cane?"
+            names = tuple(p.consignment for p in members)
+            flags.append(
+                Flag("block mislabelled", "block", block, text, "look", "", names, off / doubt)
+            )
+    return flags

@@ -1,0 +1,122 @@
+"""Mis-identified juice: exchanged bottles, exchanged tags or notes, mislabelled blocks.
+
+Two figures that were exchanged fit each other's expectation better than their own. The measure is
+the gain in log-likelihood of the exchange; a gain of `LEAST_GAIN` keeps false alarms of all the
+pairs of a season to a few. Exchanged bottles: laboratory against near-infrared, in which the
+juice itself is right. Exchanged tags or notes: both instruments agree, and the block's history
+speaks. The tests are common practice; the likelihoods are our own arithmetic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ratoon.cane.analysis import Analysed
+from ratoon.cane.records import Array, Consignment, Flag, Sample, Window
+
+LEAST_GAIN = 8.0
+REACH = 3  # bottles are exchanged with one of the next few
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """A pair that fits better exchanged, with its gain in log-likelihood."""
+
+    first: int
+    second: int
+    gain: float
+
+
+def exchanges(
+    measured: Array, expected: Array, covariance: Array, reach: int = REACH,
+    least: float = LEAST_GAIN,
+) -> list[Exchange]:  # fmt: skip
+    """Pairs of figures that fit better exchanged; each figure is in one pair at most.
+
+    Parameters
+    ----------
+    measured, expected : shape (n, q), in the order in which things could be exchanged.
+    covariance : of measured less expected, shape (n, q, q).
+    reach : how many places apart an exchange can be.
+    """
+    n = measured.shape[0]
+    found: list[Exchange] = []
+    for apart in range(1, min(reach, n - 1) + 1):
+        i, j = np.arange(n - apart), np.arange(apart, n)
+        straight = _misfit(measured[i] - expected[i], covariance[i])
+        straight += _misfit(measured[j] - expected[j], covariance[j])
+        crossed = _misfit(measured[j] - expected[i], covariance[i])
+        crossed += _misfit(measured[i] - expected[j], covariance[j])
+        gain = 0.5 * (straight - crossed)
+        for place in np.flatnonzero(gain > least).tolist():
+            found.append(Exchange(int(i[place]), int(j[place]), float(gain[place])))
+    found.sort(key=lambda e: (-e.gain, e.first, e.second))
+    taken: set[int] = set()
+    kept = []
+    for one in found:
+        if one.first not in taken and one.second not in taken:
+            taken |= {one.first, one.second}
+            kept.append(one)
+    return kept
+
+
+def _misfit(difference: Array, covariance: Array) -> Array:
+    solved = np.linalg.solve(covariance, difference[..., None])[..., 0]
+    return np.asarray(np.sum(difference * solved, axis=-1))
+
+
+def exchanged_bottles(
+    notes: Sequence[Consignment], windows: Sequence[Window], samples: Mapping[str, Sample],
+    analysed: Analysed,
+) -> list[Flag]:  # fmt: skip
+    """Bottles whose brix and pol fit a neighbouring window's near-infrared juice, not their own.
+
+    Returns
+    -------
+    One flag for each of the two consignments; and one for a bottle that fits no neighbour either
+    and is more than 4 sigma from its own window.
+    """
+    if analysed.comparison is None:
+        return []
+    rows = [
+        (place, samples[note.consignment])
+        for place, (note, window) in enumerate(zip(notes, windows, strict=True))
+        if window.alone and analysed.seen[place] and note.consignment in samples
+    ]
+    rows = [(p, s) for p, s in rows if s.brix is not None and s.pol is not None]
+    if not rows:
+        return []
+    places = [p for p, _ in rows]
+    measured = np.array([[s.brix, s.pol] for _, s in rows], dtype=np.float64)
+    expected = analysed.near_infrared[places]
+    bottle = analysed.comparison.difference - analysed.comparison.parcel
+    covariance = analysed.near_infrared_own[places] + bottle
+    flags: list[Flag] = []
+    paired: set[int] = set()
+    for one in exchanges(measured, expected, covariance):
+        paired |= {one.first, one.second}
+        pair = (rows[one.first], rows[one.second])
+        for (place, own), (other_place, other) in (pair, pair[::-1]):
+            name, partner = notes[place].consignment, notes[other_place].consignment
+            text = f"consignment {name}: bottle {own.bottle} fits the juice of {partner} and "
+            text += f"bottle {other.bottle} fits its own (gain {one.gain:.0f}). Exchanged bottles?"
+            flags.append(
+                Flag("bottles exchanged", "consignment", name, text, "hold", name, (partner,),
+                     one.gain)
+            )  # fmt: skip
+    lonely = np.sqrt(_misfit(measured - expected, covariance))
+    for row in np.flatnonzero(lonely > 4.5).tolist():
+        if row in paired:
+            continue
+        place, own = rows[row]
+        name = notes[place].consignment
+        text = f"consignment {name}: bottle {own.bottle} lies {lonely[row]:.1f} sigma from the "
+        text += "near-infrared juice of its window. Read the retained juice again."
+        flags.append(
+            Flag("bottle against near-infrared", "consignment", name, text, "hold", name, (),
+                 float(lonely[row]))
+        )  # fmt: skip
+    return flags

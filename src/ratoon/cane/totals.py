@@ -1,0 +1,101 @@
+"""The day's totals for the account, and the account's check of the receival."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from ratoon.cane.records import ConsignmentDay, Flag
+
+
+@dataclass(frozen=True, slots=True)
+class DayTotals:
+    """Cane of a day: tonnes, and means weighted by tonnes with their doubt.
+
+    Parameters
+    ----------
+    tipped_kg : net weight of bins tipped; held bins with both weights are in it.
+    held_kg : of those, held. unweighed : bins tipped without a net weight, whose cane
+        (`estimated_kg` at the mean) is not in `tipped_kg`.
+    ccs, brix, pol, fibre : means over the analysed cane; None when none is analysed.
+    sigma_ccs : with the common part, which does not average out.
+    """
+
+    tipped_kg: int
+    held_kg: int
+    unweighed: int
+    estimated_kg: int
+    analysed_kg: int
+    ccs: float | None
+    sigma_ccs: float | None
+    brix: float | None
+    pol: float | None
+    fibre: float | None
+
+
+def day_totals(consignments: Sequence[ConsignmentDay], estimated_kg: int = 0) -> DayTotals:
+    """Sum a day's consignments."""
+    tipped = [b for c in consignments for b in c.bins if b.tip_time is not None]
+    weighed = [(b, b.net_kg) for b in tipped if b.net_kg is not None]
+    analysed = [(c, c.analysis) for c in consignments if c.analysis is not None and c.net_kg]
+    kg = sum(c.net_kg for c, _ in analysed)
+
+    def mean(name: str) -> float | None:
+        if not kg:
+            return None
+        return sum(c.net_kg * float(getattr(a, name)) for c, a in analysed) / kg
+
+    sigma = None
+    if kg:
+        own = sum(
+            (c.net_kg / kg) ** 2 * max(a.sigma_ccs**2 - a.common_ccs**2, 0.0) for c, a in analysed
+        )
+        common = sum(c.net_kg / kg * a.common_ccs for c, a in analysed)
+        sigma = sqrt(own + common**2)
+    return DayTotals(
+        tipped_kg=sum(net for _, net in weighed),
+        held_kg=sum(net for b, net in weighed if b.held),
+        unweighed=len(tipped) - len(weighed),
+        estimated_kg=estimated_kg,
+        analysed_kg=kg,
+        ccs=mean("ccs"),
+        sigma_ccs=sigma,
+        brix=mean("brix"),
+        pol=mean("pol"),
+        fibre=mean("fibre"),
+    )
+
+
+def against_account(
+    totals: DayTotals,
+    cane_kg: float,
+    cane_sigma: float,
+    pol_in_cane: float,
+    pol_sigma: float,
+    parcel_pol: float,
+    parcel_sigma: float,
+    limit: float = 3.0,
+) -> list[Flag]:
+    """Compare receival with the mill's own account of the same day.
+
+    Parameters
+    ----------
+    cane_kg, cane_sigma : cane of the account [kg]. pol_in_cane, pol_sigma : mixed juice and
+        bagasse together [kg/kg cane]. parcel_pol, parcel_sigma : mean pol in cane of the parcels.
+    limit : differences beyond this many sigma are told.
+    """
+    flags = []
+    mass = totals.tipped_kg + totals.estimated_kg
+    if cane_sigma > 0 and abs(mass - cane_kg) > limit * cane_sigma:
+        text = f"receival {mass / 1000:.1f} t, account {cane_kg / 1000:.1f} +- "
+        text += f"{cane_sigma / 1000:.1f} t. Look for bins not read or weighed twice."
+        flags.append(Flag("tonnes differ", "day", "day", text, "look", score=0.0))
+    sigma = sqrt(pol_sigma**2 + parcel_sigma**2)
+    if sigma > 0 and abs(parcel_pol - pol_in_cane) > limit * sigma:
+        score = (parcel_pol - pol_in_cane) / sigma
+        text = f"parcels' pol in cane {100 * parcel_pol:.2f} %, mixed juice and bagasse "
+        text += f"{100 * pol_in_cane:.2f} % ({score:+.1f} sigma). Look for a label or sampling "
+        text += "fault of the day."
+        flags.append(Flag("parcels against account", "day", "day", text, "look", score=score))
+    return flags
