@@ -61,11 +61,12 @@ class PaymentRule:
     ----------
     name : as the agreement calls it. form : which price formula. constants : its coefficients by
         name, see `NEEDED`. relative : how the seasonal curve is taken out.
-    season_figure : season mean of CCS (or recoverable value), per cent; an estimate unless `final`.
+    season_figure : season mean of what is paid on [per cent]; an estimate unless `final`.
     advance : share of the pay that is paid now. charges : levies and allowances, lines of their
-        own. pools : by grower ("" for all others): its sugar price is their weighted price, instead of
-        the constant `sugar_price`. analysis_digits : after the point, of the analysis in per cent. price_digits : of the
-        price per tonne. rounding : "half_even" or "half_up". source : of the agreement.
+        own. pools : by grower ("" for all others): its sugar price is their weighted price,
+        instead of the constant `sugar_price`.
+    analysis_digits : after the point, of the analysis in per cent. price_digits : of the price
+        per tonne. rounding : "half_even" or "half_up".
     """
 
     name: str

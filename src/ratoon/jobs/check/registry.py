@@ -20,6 +20,7 @@ from ratoon.base.units import from_inside, same_quantity, to_inside
 MODULES = (
     "properties",
     "laboratory",
+    "cane",
     "control",
     "cases",
     "milling",
