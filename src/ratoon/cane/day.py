@@ -9,15 +9,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ratoon.cane.analysis import Analysed, analyse
 from ratoon.cane.fibre import ClassFibre, class_fibres
 from ratoon.cane.misidentified import exchanged_bottles
-from ratoon.cane.mixing import Mixing, cells, mixing
+from ratoon.cane.mixing import Mixing, cane_at, cells, grouping, mixing
 from ratoon.cane.receival import Received
 from ratoon.cane.records import (
+    Array,
     Consignment,
     ConsignmentDay,
     FibreSample,
@@ -31,8 +34,10 @@ from ratoon.cane.records import (
 from ratoon.cane.rules import AnalysisRules, TrackRules
 from ratoon.cane.totals import DayTotals, day_totals
 from ratoon.cane.tracking import Path, arrivals, names_in_order
-from ratoon.cane.unmix import Unmixed, cell_means, unmix
+from ratoon.cane.unmix import Unmixed, readings_on_juice, unmix
 from ratoon.cane.windows import find_windows
+
+READING_SEES = 2.0  # of juice, in seconds of the mill clock: one scan
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +45,8 @@ class Tracked:
     """The path of a stretch of tips: windows, mixing matrix by bin and by consignment.
 
     `estimated_kg`: cane of held bins without a net weight, taken at the mean of the others so that
-    the juice around them is placed right; it is never paid.
+    the juice around them is placed right; it is never paid. `begins`, `ends`: mill clock of each
+    bin at the sampler [s]; `masses` [kg]; both in the order of `bins`. `group`: its consignment.
     """
 
     names: tuple[str, ...]
@@ -49,6 +55,10 @@ class Tracked:
     by_bin: Mixing
     by_consignment: Mixing
     path: Path
+    begins: Array
+    ends: Array
+    masses: NDArray[np.int64]
+    group: Any
     estimated_kg: int
 
 
@@ -98,19 +108,33 @@ def track(
     windows = find_windows(names, index, begins, ends, masses, by_consignment, path, rate)
     estimated = usual * (len(tipped) - len(known))
     return Tracked(
-        tuple(names), tuple(tipped), tuple(windows), by_bin, by_consignment, path, estimated
+        tuple(names),
+        tuple(tipped),
+        tuple(windows),
+        by_bin,
+        by_consignment,
+        path,
+        begins,
+        ends,
+        masses,
+        grouping(index, len(names)),
+        estimated,
     )
 
 
 def unmix_series(tracked: Tracked, series: NirSeries, rules: AnalysisRules) -> Unmixed | None:
     """Unmix the day's series; None when no reading fell on flowing juice."""
     clock = tracked.path.clock(series.times)
-    means, count = cell_means(series, clock, tracked.by_consignment)
-    if not count.any():
+    cane = cane_at(
+        tracked.begins, tracked.ends, tracked.masses, tracked.path.rules.dispersion, clock,
+        READING_SEES,
+    ) @ tracked.group  # fmt: skip
+    figures, shares, clock = readings_on_juice(series, clock, cane)
+    if not clock.size:
         return None
     low = np.array([rules.brix_low, rules.brix_low * rules.purity_low, rules.fibre_low])
     high = np.array([rules.brix_high, rules.brix_high * rules.purity_high, rules.fibre_high])
-    return unmix(tracked.by_consignment, means, count, low, high, rules.nir_noise)
+    return unmix(figures, shares, clock, low, high, rules.nir_noise)
 
 
 def cane_day(

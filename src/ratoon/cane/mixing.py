@@ -43,9 +43,14 @@ class Mixing:
 
     def by_group(self, index: NDArray[np.int64], groups: int) -> Mixing:
         """Sum columns into groups: bins into consignments."""
-        ones = np.ones(index.size)
-        sums = sparse.csr_array((ones, (np.arange(index.size), index)), (index.size, groups))
-        return Mixing(self.edges, sparse.csr_array(self.cane @ sums))
+        return Mixing(self.edges, sparse.csr_array(self.cane @ grouping(index, groups)))
+
+
+def grouping(index: NDArray[np.int64], groups: int) -> Any:
+    """Sparse matrix of ones that sums columns of bins into groups, shape (n, groups)."""
+    return sparse.csr_array(
+        (np.ones(index.size), (np.arange(index.size), index)), (index.size, groups)
+    )
 
 
 def cells(begins: Array, ends: Array, dispersion: float, width: float) -> Array:
@@ -73,13 +78,7 @@ def mixing(
     telescope, so each column sums to its mass whatever the cells (to rounding, 1e-12 of it).
     Small dispersion (D/uL below about 0.01) makes the spread normal: common practice.
     """
-    reach = REACH * dispersion
-    first = np.searchsorted(edges, begins - reach, side="right") - 1
-    last = np.searchsorted(edges, ends + reach, side="left")
-    first, last = np.clip(first, 0, None), np.clip(last, None, edges.size - 1)
-    counts = last - first
-    column = np.repeat(np.arange(begins.size), counts)
-    row = np.arange(column.size) - np.repeat(np.cumsum(counts) - counts, counts) + first[column]
+    row, column, first, last = _touched(begins, ends, dispersion, edges[:-1], edges[1:])
     low = passed(edges[row], begins[column], ends[column], dispersion)
     high = passed(edges[row + 1], begins[column], ends[column], dispersion)
     low = np.where(row == first[column], 0.0, low)
@@ -87,6 +86,36 @@ def mixing(
     kg = (high - low) * np.asarray(masses, dtype=np.float64)[column]
     shape = (edges.size - 1, begins.size)
     return Mixing(edges, sparse.csr_array((kg, (row, column)), shape))
+
+
+def cane_at(
+    begins: Array, ends: Array, masses: NDArray[Any], dispersion: float, clock: Array,
+    width: float,
+) -> Any:  # fmt: skip
+    """Cane of each bin around each reading: sparse, shape (k, n), [kg].
+
+    Parameters
+    ----------
+    clock : mill clock of the readings [s], rising. width : that one reading sees [s].
+    """
+    low, high = clock - 0.5 * width, clock + 0.5 * width
+    row, column, _, _ = _touched(begins, ends, dispersion, low, high)
+    parts = [passed(edge[row], begins[column], ends[column], dispersion) for edge in (high, low)]
+    kg = (parts[0] - parts[1]) * np.asarray(masses, dtype=np.float64)[column]
+    return sparse.csr_array((kg, (row, column)), (clock.size, begins.size))
+
+
+def _touched(
+    begins: Array, ends: Array, dispersion: float, low: Array, high: Array
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Every (cell, bin) that can hold cane, and first and last cell of each bin."""
+    reach = REACH * dispersion
+    first = np.searchsorted(high, begins - reach, side="right")
+    last = np.maximum(np.searchsorted(low, ends + reach, side="left"), first)
+    counts = last - first
+    column = np.repeat(np.arange(begins.size), counts)
+    row = np.arange(column.size) - np.repeat(np.cumsum(counts) - counts, counts) + first[column]
+    return row, column, first, last
 
 
 def passed(clock: Array, begins: Array, ends: Array, dispersion: float) -> Array:

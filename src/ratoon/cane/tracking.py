@@ -61,10 +61,17 @@ class Travel:
 
     def when(self, distance: Array) -> Array:
         """First moment at which each distance had been run [s UTC]; inf when not yet."""
-        rises = np.concatenate([[True], np.diff(self.distance) > 0.0])
-        # of a standstill keep its beginning only, so that the inverse is a function
-        moments = np.interp(distance, self.distance[rises], self.times[rises])
-        moments = np.where(distance > self.distance[-1], np.inf, moments)
+        # the stretch that ends at the first point not below: a standstill is never inside one
+        wanted = np.asarray(distance, dtype=np.float64)
+        high = np.clip(
+            np.searchsorted(self.distance, wanted, side="left"), 1, self.distance.size - 1
+        )
+        run = self.distance[high] - self.distance[high - 1]
+        part = np.divide(
+            wanted - self.distance[high - 1], run, out=np.zeros_like(wanted), where=run > 0.0
+        )
+        moments = self.times[high - 1] + part * (self.times[high] - self.times[high - 1])
+        moments = np.where(wanted > self.distance[-1], np.inf, moments)
         return np.asarray(moments, dtype=np.float64)
 
 

@@ -7,13 +7,15 @@ Least squares with bounds gives the figures; the covariance says which cannot be
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from scipy import sparse
 
-from ratoon.cane.mixing import Mixing
 from ratoon.cane.records import Array, NirSeries
 
 QUANTITIES = ("brix", "pol", "fibre")
+LEAST_FLOW = 0.2  # of the usual flow
 FLAT = 1e-9  # of the largest diagonal: below it a consignment has no juice of its own to see
 
 
@@ -39,74 +41,66 @@ class Unmixed:
     at_bound: np.ndarray
 
 
-def cell_means(series: NirSeries, clock: Array, mixed: Mixing) -> tuple[Array, Array]:
-    """Mean of the readings in each cell, shape (k, 3), and how many, shape (k,).
+def readings_on_juice(series: NirSeries, clock: Array, cane: Any) -> tuple[Array, Any, Array]:
+    """Readings that saw flowing juice: figures, shape (k, 3), shares (k, n), mill clock (k,).
 
-    `clock` : mill clock at each reading [s]. Cells in which no juice flows count none; readings
-    taken while the mill stood fall on one moment of the clock, and only the first is used.
+    Parameters
+    ----------
+    clock : mill clock at each reading [s]. cane : sparse, [kg] of each consignment at each.
+
+    Notes
+    -----
+    While the mill stands the clock stands too, and only the first reading is used. Where less than
+    a fifth of the usual juice flows, its make-up is not known well enough.
     """
+    flow = np.asarray(cane.sum(axis=1)).ravel()
     running = np.concatenate([[True], np.diff(clock) > 0.0])
-    cell = np.searchsorted(mixed.edges, clock, side="right") - 1
-    inside = running & (cell >= 0) & (cell < mixed.edges.size - 1)
-    cell = cell[inside]
-    count = np.bincount(cell, minlength=mixed.edges.size - 1).astype(np.float64)
-    means = np.zeros((count.size, 3))
-    for column, name in enumerate(QUANTITIES):
-        total = np.bincount(cell, weights=getattr(series, name)[inside], minlength=count.size)
-        means[:, column] = np.divide(total, count, out=total, where=count > 0)
-    count[mixed.flow <= 0.0] = 0.0
-    return means, count
+    usual = float(np.median(flow[flow > 0.0])) if np.any(flow > 0.0) else np.inf
+    used = np.flatnonzero(running & (flow > LEAST_FLOW * usual))
+    figures = np.stack([getattr(series, name)[used] for name in QUANTITIES], axis=1)
+    shares = sparse.csr_array(sparse.diags_array(1.0 / flow[used]) @ cane[used])
+    return figures, shares, clock[used]
 
 
 def unmix(
-    mixed: Mixing,
-    means: Array,
-    count: Array,
-    low: Array,
-    high: Array,
-    least_noise: float,
+    figures: Array, shares: Any, clock: Array, low: Array, high: Array, least_noise: float
 ) -> Unmixed:
     """Constrained least squares over the mixing matrix.
 
     Parameters
     ----------
-    mixed : by consignment, n columns. means, count : of the series by cell, see `cell_means`.
+    figures, shares, clock : of the readings, see `readings_on_juice`; rows of `shares` sum to one.
     low, high : bounds of brix, pol and fibre [kg/kg], shape (3,).
     least_noise : smallest standard deviation of one reading [kg/kg].
 
     Notes
     -----
-    Method: weighted normal equations; where a figure leaves its bounds, SciPy's bounded least
-    squares on their triangular factor, which has the same minimum. Noise from the residuals. Noise
-    that lives longer than one reading (cane differs from bin to bin) is met by widening the
-    variance by (1 + r)/(1 - r), r the correlation of neighbouring residuals.
+    Method: normal equations; where a figure leaves its bounds, SciPy's bounded least squares on
+    their triangular factor, which has the same minimum. Noise from the residuals. Noise that
+    lives longer than one reading (cane differs from bin to bin) is met by widening the variance
+    by (1 + r)/(1 - r), r the correlation of neighbouring residuals.
     """
-    used = np.flatnonzero(count > 0.0)
-    shares = mixed.shares[used]
-    weight = count[used]
-    weighted = shares.multiply(weight[:, None]).tocsr()
-    normal = np.asarray((shares.T @ weighted).todense())
-    right = np.asarray(weighted.T @ means[used])
+    normal = np.asarray((shares.T @ shares).todense())
+    right = np.asarray(shares.T @ figures)
     strength = np.diagonal(normal).copy()
     seen = strength > FLAT * max(float(strength.max(initial=0.0)), 1e-30)
-    values = np.tile(np.average(means[used], axis=0, weights=weight), (seen.size, 1))
+    values = np.tile(figures.mean(axis=0), (seen.size, 1))
     inverse = np.zeros_like(normal)
     at_bound = np.zeros_like(values, dtype=bool)
     if seen.any():
         place = np.flatnonzero(seen)
-        block = normal[np.ix_(place, place)]
-        block_inverse, block_values = _solve(block, right[place], low, high)
+        block_inverse, block = _solve(normal[np.ix_(place, place)], right[place], low, high)
         inverse[np.ix_(place, place)] = block_inverse
-        values[place] = block_values
-        at_bound[place] = (block_values <= low + 1e-12) | (block_values >= high - 1e-12)
-    residual = (means[used] - shares @ values) * np.sqrt(weight)[:, None]
-    freedom = max(used.size - int(seen.sum()), 1)
+        values[place] = block
+        at_bound[place] = (block <= low + 1e-12) | (block >= high - 1e-12)
+    residual = figures - shares @ values
+    freedom = max(figures.shape[0] - int(seen.sum()), 1)
     scatter = residual.T @ residual / freedom
     scatter += np.diag(np.maximum(least_noise**2 - np.diagonal(scatter), 0.0))
-    inflation = _inflation(residual, used)
+    inflation = _inflation(residual, clock)
     covariance = np.diagonal(inverse)[:, None, None] * scatter[None] * inflation
     noise = np.sqrt(np.diagonal(scatter))
-    return Unmixed(values, covariance, seen, int(count[used].sum()), noise, inflation, at_bound)
+    return Unmixed(values, covariance, seen, figures.shape[0], noise, inflation, at_bound)
 
 
 def _solve(normal: Array, right: Array, low: Array, high: Array) -> tuple[Array, Array]:
@@ -131,19 +125,20 @@ def _solve(normal: Array, right: Array, low: Array, high: Array) -> tuple[Array,
     return inverse, values
 
 
-def _inflation(residual: Array, used: np.ndarray) -> float:
+def _inflation(residual: Array, clock: Array) -> float:
     """Variance of a mean of residuals over that of independent ones, from their lag-1 correlation.
 
-    Only neighbouring cells count. At least one.
+    Only neighbouring readings count. At least one.
     """
-    beside = np.diff(used) == 1
+    gap = np.diff(clock)
+    beside = gap < 1.5 * np.median(gap) if gap.size else gap > 0.0
     if beside.sum() < 20:
         return 1.0
-    found = []
+    found = [0.0]
     for column in range(residual.shape[1]):
         one = residual[:, column]
         spread = float(np.mean(one**2))
         if spread > 0.0:
             found.append(float(np.mean(one[1:][beside] * one[:-1][beside])) / spread)
-    r = min(max([0.0, *found]), 0.95)
+    r = min(max(found), 0.95)
     return (1.0 + r) / (1.0 - r)
