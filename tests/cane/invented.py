@@ -8,7 +8,14 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from ratoon.cane.records import (
-    Bin, Block, Consignment, FibreSample, NirSeries, Sample, SpeedSeries, Tip,
+    Bin,
+    Block,
+    Consignment,
+    FibreSample,
+    NirSeries,
+    Sample,
+    SpeedSeries,
+    Tip,
 )  # fmt: skip
 from ratoon.cane.rules import AnalysisRules, Carrier, TrackRules
 
