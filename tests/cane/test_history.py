@@ -1,0 +1,101 @@
+"""Exchanged notes and mislabelled blocks, scored by size of the difference on invented blocks."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ratoon.cane.history import History, Parcel, judge_parcels, mislabelled_blocks
+from ratoon.cane.records import Block
+
+BLOCKS, WITHIN, BETWEEN = 150, 0.0035, 0.0080  # of CCS, kg/kg: one parcel, and block from block
+
+
+def invented(seed: int, days: int = 12, per_day: int = 60):
+    """Parcels of `days` days, block means known, none exchanged."""
+    random = np.random.default_rng(seed)
+    mean = random.normal(0.0, BETWEEN, BLOCKS)
+    parcels = []
+    for day in range(days):
+        for number, block in enumerate(random.integers(0, BLOCKS, per_day)):
+            value = mean[block] + random.normal(0.0, WITHIN)
+            parcels.append(
+                Parcel(f"D{day:02d}-{number:03d}", f"B{block}", f"V{block % 4}", day, value, 0.002)
+            )
+    blocks = {f"B{n}": Block(f"B{n}", f"F{n}", f"G{n}", f"V{n % 4}", neighbours=())
+              for n in range(BLOCKS)}  # fmt: skip
+    return parcels, blocks, mean
+
+
+def exchanged(today: list[Parcel], step: int = 10) -> tuple[list[Parcel], list[tuple[int, int]]]:
+    """Every `step`-th parcel's cane under the next one's note: the juices change places."""
+    today, pairs = list(today), []
+    for k in range(0, len(today) - 1, step):
+        a, b = today[k], today[k + 1]
+        if a.block == b.block:
+            continue
+        today[k], today[k + 1] = (replace(a, relative=b.relative), replace(b, relative=a.relative))
+        pairs.append((k, k + 1))
+    return today, pairs
+
+
+def test_exchanged_notes_are_found_by_size_of_difference():
+    score: dict[int, list[bool]] = defaultdict(list)
+    alarms = right = 0
+    for seed in range(25):
+        parcels, blocks, mean = invented(seed, days=40)
+        history = History([p for p in parcels if p.day < 39], blocks)
+        today, pairs = exchanged([p for p in parcels if p.day == 39])
+        flags = [f for f in judge_parcels(today, {}, history) if f.code == "notes exchanged"]
+        told = {f.subject: f.others for f in flags}
+        swapped = {today[k].consignment for pair in pairs for k in pair}
+        alarms, right = alarms + len(told), right + len(set(told) & swapped)
+        for k, j in pairs:
+            a, b = today[k], today[j]
+            both = [history.expected(p.block, p.variety).sigma for p in (a, b)]
+            size = abs(mean[int(a.block[1:])] - mean[int(b.block[1:])]) / np.hypot(*both)
+            score[min(int(size), 4)].append(told.get(a.consignment) == (b.consignment,))
+    assert len(score[4]) >= 5
+    assert np.mean(score[4]) >= 0.95
+    assert np.mean(score[0]) < 0.2 < np.mean(score[3])
+    assert right >= 0.5 * alarms
+
+
+def test_nothing_exchanged_raises_few_alarms():
+    alarms = parcels_seen = 0
+    for seed in range(10):
+        parcels, blocks, _ = invented(100 + seed, days=40)
+        history = History([p for p in parcels if p.day < 39], blocks)
+        today = [p for p in parcels if p.day == 39]
+        parcels_seen += len(today)
+        alarms += sum(f.code == "notes exchanged" for f in judge_parcels(today, {}, history))
+    assert alarms <= 0.01 * parcels_seen
+
+
+def test_a_block_mislabelled_for_a_week_is_found():
+    parcels, blocks, mean = invented(7, days=40)
+    rich, poor = f"B{int(np.argmax(mean))}", f"B{int(np.argmin(mean))}"
+    history = History([p for p in parcels if p.day < 33], blocks)
+    week = [p for p in parcels if p.day >= 33 and p.block != rich]
+    random = np.random.default_rng(1)
+    wrong = [Parcel(f"W{k}", rich, "V0", 34 + k, float(mean[int(poor[1:])]
+                    + random.normal(0, WITHIN)), 0.002) for k in range(4)]  # fmt: skip
+    flags = mislabelled_blocks([*week, *wrong], history)
+    assert [f.subject for f in flags if abs(f.score) > 6] == [rich]
+    assert len(flags) <= 3
+
+
+def test_a_block_without_history_takes_its_neighbours_then_its_variety():
+    parcels, blocks, mean = invented(3)
+    known = {p.block for p in parcels}
+    two = [b for b in sorted(known) if sum(p.block == b for p in parcels) >= 4][:2]
+    blocks["new"] = Block("new", "F", "G", "V0", neighbours=tuple(two))
+    history = History(parcels, blocks)
+    assert history.expected("new", "V0").source == "neighbours"
+    assert history.expected("elsewhere", "V1").source == "variety"
+    own = history.expected(two[0], "V0")
+    assert own.source == "block" and own.sigma < history.expected("new", "V0").sigma
+    assert own.value == pytest.approx(mean[int(two[0][1:])], abs=4 * own.sigma)

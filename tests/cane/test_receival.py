@@ -1,0 +1,110 @@
+"""Receival: what is missing, impossible or contradictory is flagged and held, never guessed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from ratoon.cane.receival import receive
+from ratoon.cane.records import Bin, Block, Consignment, Tip
+from ratoon.cane.rules import ReceivalRules
+
+T = datetime(2031, 6, 11, 3, tzinfo=UTC)
+BLOCK = Block("B1", "F1", "G1", "V1")
+NOTE = Consignment("C1", "G1", "F1", "B1", "V1", T - timedelta(hours=9), "green", None, 2,
+                   ("101", "102"))  # fmt: skip
+BINS = [Bin(tag, "C1", T, 7900, 1900, T, "weighed") for tag in ("101", "102")]
+TIPS = [Tip("101", T + timedelta(minutes=10)), Tip("102", T + timedelta(minutes=11))]
+
+
+def codes(bins=BINS, tips=TIPS, notes=(NOTE,), **more):
+    found = receive(bins, tips, notes, {"B1": BLOCK}, ReceivalRules(), **more)
+    return {f.code for b in found.bins for f in b.flags} | {f.code for f in found.flags}, found
+
+
+def test_a_sound_consignment_is_paid():
+    flags, found = codes()
+    assert flags == set()
+    assert [b.net_kg for b in found.bins] == [6000, 6000]
+    assert not found.held and found.net_kg == 12000
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"gross_kg": None}, "gross missing"),
+        ({"tare_kg": None}, "tare missing"),
+        ({"gross_kg": 1800}, "impossible weight"),
+        ({"gross_kg": 19000}, "impossible weight"),
+        ({"tare_kind": "stored", "tare_time": T - timedelta(days=60)}, "tare old"),
+        ({"tare_kind": "stored", "tare_time": None}, "tare undated"),
+    ],
+)
+def test_a_doubtful_weight_holds_that_bin_alone(change, code):
+    flags, found = codes([replace(BINS[0], **change), BINS[1]])
+    assert code in flags
+    assert [b.held for b in found.bins] == [True, False]
+    if code.endswith("missing") or change.get("gross_kg") == 1800:
+        assert found.bins[0].net_kg is None
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"variety": "V9"}, "note contradictory"),
+        ({"grower": "G9"}, "note contradictory"),
+        ({"block": "B9"}, "unknown block"),
+        ({"block": ""}, "note incomplete"),
+        ({"cut_time": None}, "note incomplete"),
+        ({"cut_time": T + timedelta(hours=1)}, "note contradictory"),
+        ({"harvest": "burnt"}, "note contradictory"),
+        ({"bins_noted": 3}, "count differs"),
+        ({"tags": ("101", "103")}, "tags differ"),
+        ({"cut_time": T - timedelta(days=9)}, "old cane"),
+    ],
+)
+def test_a_doubtful_note_holds_all_its_bins(change, code):
+    flags, found = codes(notes=(replace(NOTE, **change),))
+    assert code in flags
+    assert all(b.held for b in found.bins)
+
+
+def test_no_note_and_two_notes_that_differ():
+    assert "note missing" in codes(notes=())[0]
+    assert "note contradictory" in codes(notes=(NOTE, replace(NOTE, bins_noted=5)))[0]
+    assert codes(notes=(NOTE, NOTE))[0] == set()
+
+
+def test_tips_out_of_order_missing_or_doubled():
+    assert "not tipped" in codes(tips=TIPS[:1])[0]
+    early = [Tip("101", T - timedelta(minutes=1)), TIPS[1]]
+    flags, _ = codes(tips=early)
+    assert {"not tipped", "tip without weighing"} <= flags
+    twice = [*TIPS, Tip("101", T + timedelta(minutes=20))]
+    assert "tipped twice" in codes(tips=twice)[0]
+    again = replace(BINS[0], gross_time=T + timedelta(minutes=5))
+    assert "weighed twice" in codes([*BINS, again])[0]
+    assert codes([*BINS, BINS[0]])[0] == set()  # the same row twice is one row
+
+
+def test_tare_drift_against_earlier_tares():
+    assert "tare drift" in codes(tare_history={"101": [1700, 1710, 1690]})[0]
+    assert codes(tare_history={"101": [1890, 1910]})[0] == set()
+
+
+def test_what_a_person_cleared_no_longer_holds():
+    flags, found = codes([replace(BINS[0], gross_kg=12900), BINS[1]],
+                         cleared=frozenset({(BINS[0].key, "impossible weight")}))  # fmt: skip
+    assert flags == set() and not found.held
+
+
+def test_exchanged_tags_name_each_other():
+    other = replace(NOTE, consignment="C2", tags=("201", "202"))
+    more = [Bin(tag, "C2", T, 7900, 1900, T, "weighed") for tag in ("201", "102")]
+    tips = [*TIPS, Tip("201", T + timedelta(minutes=12))]
+    bins = [BINS[0], replace(BINS[1], tag="202"), *more]
+    found = codes(bins, [*tips, Tip("202", T + timedelta(minutes=13))], (NOTE, other))[1]
+    differ = [f for f in found.flags if f.code == "tags differ"]
+    assert {(f.subject, f.others) for f in differ} == {("C1", ("C2",)), ("C2", ("C1",))}
