@@ -49,11 +49,14 @@ class Expected:
 
 @dataclass(frozen=True, slots=True)
 class Spreads:
-    """Standard deviations of relative CCS [kg/kg]: of one block's parcels about its mean, of
-    neighbours' block means about one another, of block means about their variety's."""
+    """Standard deviations of relative CCS [kg/kg].
+
+    `within`: of one block's parcels about its mean. `variety`: of block means about their
+    variety's, which also serves for neighbours: they differ by no more, and how much less is not
+    known.
+    """
 
     within: float
-    neighbours: float
     variety: float
 
 
@@ -75,7 +78,7 @@ def find_spreads(parcels: Sequence[Parcel], least: float = 0.0010) -> Spreads:
     freedom = sum(v.size - 1 for v in groups)
     squares = sum(float(np.sum((v - v.mean()) ** 2)) for v in groups)
     variety = max(sqrt(squares / freedom) if freedom else 8 * least, within)
-    return Spreads(within, max(within, 0.8 * variety), variety)
+    return Spreads(within, variety)
 
 
 class History:
@@ -105,7 +108,7 @@ class History:
             if len(self._by_block.get(n, ())) >= FEWEST
         ]
         if beside:
-            spread = self.spreads.neighbours * sqrt(1.0 + 1.0 / len(beside))
+            spread = self.spreads.variety * sqrt(1.0 + 1.0 / len(beside))
             return Expected(float(np.mean(beside)), sqrt(within**2 + spread**2), "neighbours")
         spread = sqrt(within**2 + self.spreads.variety**2)
         return Expected(self._by_variety.get(variety, 0.0), spread, "variety")
