@@ -280,4 +280,7 @@ def _static_views(app: FastAPI) -> None:
     def font(weight: str) -> Response:
         if weight not in FONTS:
             raise HTTPException(404)
-        return FileResponse(font_folder() / f"SourceSansPro-{weight}.otf", media_type="font/otf")
+        # kept by the browser, else each page begins without words while the font is asked for
+        kept = {"Cache-Control": "public, max-age=604800"}
+        path = font_folder() / f"SourceSansPro-{weight}.otf"
+        return FileResponse(path, media_type="font/otf", headers=kept)
