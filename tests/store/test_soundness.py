@@ -14,6 +14,7 @@ from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
 from ratoon.store import Store, engine, locate
 from ratoon.store.digest import canonical, digest, digest_of_file
+from ratoon.store.records import Note
 
 from .conftest import at, entries, input_file, reading, stop
 
@@ -22,6 +23,12 @@ def _fill(store: Store) -> None:
     store.keep_settings("x = 1", date(2031, 6, 10))
     store.add_file(input_file(), entries(reading("cane.weight", 14, 1e6), stop(14, 2)))
     store.add_result("day", Period(at(14), at(15)), "d" * 64, {}, {"figure": 1.0})
+
+
+def _fill_more(store: Store) -> None:
+    with store.writing("anna") as transaction:
+        transaction.add_note(Note(at(14), at(15), "note", "mill", "chute cleared"))
+    store.people.add("anna", "Anna Reed", "$argon2id$", ("manager",), "", "")
 
 
 @pytest.mark.parametrize(
@@ -37,11 +44,18 @@ def _fill(store: Store) -> None:
         ("UPDATE events SET who = 'somebody' WHERE number = 3", "event 3 \\(import\\) was changed"),
         ("UPDATE events SET detail = '{}' WHERE number = 3", "event 3"),
         ("DELETE FROM events", "no events"),
+        ("UPDATE notes SET text = 'x'", "note 1: was changed"),
+        ("UPDATE notes SET who = 'x'", "note 1: was changed"),
+        ("DELETE FROM notes", "note 1: stands in the chain, is not there"),
+        ("DELETE FROM roles", "person anna: was changed"),
+        ("UPDATE people SET secret = 'x'", "person anna: was changed"),
+        ("UPDATE people SET disabled = NULL, grower = 'x'", "person anna: was changed"),
         ("UPDATE files SET digest = 'x'", "digest of the file was changed"),
     ],
 )
 def test_what_was_changed_behind_our_back_is_named(store: Store, change: str, told: str) -> None:
     _fill(store)
+    _fill_more(store)
     assert store.verify() == []
     with engine.writing(store._engine) as connection:
         assert connection.execute(text(change)).rowcount > 0

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select, text
 
-from ratoon.store import chain, people
+from ratoon.store import chain, people, written
 from ratoon.store.digest import digest_of_bytes
 from ratoon.store.entries import digest_of_file_rows
 from ratoon.store.tables import events, files, readings, results, settings, stops
@@ -23,8 +23,11 @@ def faults(connection: Connection) -> list[str]:
         "result": {},
         "person": {},
     }
-    for row in connection.execute(select(events.c.detail).order_by(events.c.number)):
+    noted: dict[int, dict[str, Any]] = {}
+    for row in connection.execute(select(events.c.what, events.c.detail).order_by(events.c.number)):
         detail = json.loads(row.detail)
+        if row.what == "note":
+            noted[detail["about"]["note"]] = detail["about"]
         for kind, known in said.items():
             if kind in detail:
                 known[detail[kind]] = detail
@@ -33,6 +36,7 @@ def faults(connection: Connection) -> list[str]:
         + _file_faults(connection, said["file"])
         + _text_faults(connection, settings, "text", said["settings"], "digest", "mill file")
         + _text_faults(connection, results, "answer", said["result"], "answer", "answer")
+        + written.note_faults(connection, noted)
         + people.faults(connection, said["person"])
         + _version_faults(connection)
     )

@@ -43,7 +43,20 @@ def add_note(
     key = connection.execute(insert(notes).values(row)).inserted_primary_key
     number = key[0] if key else 0
     about = {"note": number, "of": note.kind, "replaces": note.replaces}
-    return number, {**about, "text": digest([note.station, note.text, note.reason])}
+    return number, {**about, "stored": digest(row)}
+
+
+def note_faults(connection: Connection, said: dict[int, dict[str, Any]]) -> list[str]:
+    """Notes whose row is not what the event of their keeping says."""
+    held = {row["id"]: dict(row) for row in connection.execute(select(notes)).mappings()}
+    found = [f"note {n}: stands in the chain, is not there" for n in said.keys() - held.keys()]
+    for number, row in held.items():
+        del row["id"]
+        if number not in said:
+            found.append(f"note {number}: stored without an event in the chain")
+        elif digest(row) != said[number]["stored"]:
+            found.append(f"note {number}: was changed afterwards")
+    return found
 
 
 def notes_in(connection: Connection, period: Period) -> list[Note]:
