@@ -271,10 +271,10 @@ class Store:
         with engine.reading(self._engine) as connection:
             return written.draft_of(connection, who, form)
 
-    def reading_versions(self, address: str, period: Period) -> list[Version]:
-        """Every row of an address within a period, those replaced too."""
+    def reading_versions(self, addresses: Iterable[str], period: Period) -> list[Version]:
+        """Every row of some addresses within a period, those replaced too."""
         with engine.reading(self._engine) as connection:
-            return written.reading_versions(connection, address, period)
+            return written.reading_versions(connection, addresses, period)
 
     def stop_versions(self, period: Period) -> list[Version]:
         """Every row of the stops that begin in a period, those replaced too."""

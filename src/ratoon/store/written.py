@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -97,15 +98,17 @@ def draft_of(connection: Connection, who: str, form: str) -> tuple[str, datetime
     return None if row is None else (row.text, row.saved)
 
 
-def reading_versions(connection: Connection, address: str, period: Period) -> list[Version]:
-    """Every row of an address within a period, those replaced too, in order of time and entry."""
+def reading_versions(
+    connection: Connection, addresses: Iterable[str], period: Period
+) -> list[Version]:
+    """Every row of some addresses within a period with those replaced, in order of time."""
     last = func.coalesce(readings.c.end, readings.c.start)
     query = (
         select(readings, files.c.name)
         .join(files, readings.c.file == files.c.id)
-        .where(readings.c.address == address, readings.c.start >= period.start,
+        .where(readings.c.address.in_(list(addresses)), readings.c.start >= period.start,
                readings.c.start <= period.end, last <= period.end)
-        .order_by(readings.c.start, readings.c.version)
+        .order_by(readings.c.start, readings.c.address, readings.c.version)
     )  # fmt: skip
     return _versions(connection, connection.execute(query).all(), readings)
 

@@ -26,6 +26,7 @@ from ratoon.web.days import NoSuchDay, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
 from ratoon.web.journal_views import add_accounting, add_journal
+from ratoon.web.laboratory_views import add_laboratory
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
@@ -42,7 +43,7 @@ from ratoon.web.works_views import add_works
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
-SCRIPTS = ("open", "try")
+SCRIPTS = ("open", "try", "laboratory")
 STYLES = ("pages.css", "figures.css")
 
 
@@ -100,6 +101,7 @@ def create_app(
         add_account(app, pages)
         add_accounting(app, pages)
         add_journal(app, pages)
+        add_laboratory(app, pages)
         add_readings(app, pages)
         add_try(app, pages)
     _static_views(app)

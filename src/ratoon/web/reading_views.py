@@ -38,7 +38,7 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         first, last = period_of(place, asked.get("from", ""), asked.get("to", ""))
         whole = Period(mill.calendar.period(first).start, mill.calendar.period(last).end)
         store = pages.door.store()
-        versions = store.reading_versions(address, whole) if store else []
+        versions = store.reading_versions([address], whole) if store else []
         return reading_page(mill, days, place, address, first, last, versions)
 
     def named(page: ReadingPage, ending: str) -> dict[str, str]:

@@ -1,0 +1,287 @@
+"""Laboratory: one sheet a round, with ranges, what stands, and results worked as they are typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.addresses import natural
+from ratoon.base.records import Period, Reading
+from ratoon.laboratory import first_juice, raw_sugar
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.numbers import NOTHING, grouped, unit_as_read
+from ratoon.web.days import DayPlace
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.base.addresses import AddressInfo
+    from ratoon.jobs.history import DayFacts
+    from ratoon.store import Version
+
+DAY_ROUND = "day"
+QUALITY = re.compile(
+    r"\.(brix|pol|purity|moisture|insolubles|fibre_laboratory|ph|turbidity|reducing_sugars|ash)$"
+)
+SHEETS: tuple[tuple[str, str, str], ...] = (
+    ("juice", "Cane and juice",
+     r"(cane|first_juice|mill\.\d+\.juice|mixed_juice|limed_juice|clear_juice|filtrate|effect\.\d+)\."),
+    ("bagasse", "Bagasse", r"(mill\.\d+\.)?bagasse\."),
+    ("mud", "Mud and cake", r"(mud|cake)\."),
+    ("liquor", "Liquor", r"(liquor|pan_liquor)\."),
+    ("massecuites", "Massecuites and magma", r"(pan\.\w+\.|crystalliser\.|magma\.)"),
+    ("molasses", "Molasses", r"(molasses\.\w+|final_molasses)\."),
+    ("sugar", "Sugar", r"sugar\."),
+)  # fmt: skip
+USUAL_DAYS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class LabRow:
+    """One determination: its unit and ranges, what stands for the round, what is typed."""
+
+    address: str
+    name: str
+    unit: str
+    allowed: str
+    usual: str
+    stands: str
+    stands_by: str
+    typed: str
+    problem: str
+    unusual: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedRow:
+    """A result worked from what is typed or stands."""
+
+    key: str
+    name: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class LabSheet:
+    """A sheet of a round."""
+
+    key: str
+    title: str
+    rows: tuple[LabRow, ...]
+    worked: tuple[WorkedRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LabPage:
+    """The laboratory's sheets of a round."""
+
+    place: DayPlace
+    title: str
+    mill_name: str
+    round: str
+    rounds: tuple[tuple[str, str], ...]
+    sheets: tuple[LabSheet, ...]
+    line: str
+    refused: tuple[str, ...]
+    reason: str
+    draft: str
+
+
+def rounds_of(mill: Mill, day: date) -> dict[str, tuple[str, Period]]:
+    """The rounds of a mill day: the whole day, then each shift."""
+    found = {DAY_ROUND: ("Whole mill day", mill.calendar.period(day))}
+    for shift, period in mill.calendar.shift_periods(day):
+        # A shift of that name would hide the whole day.
+        key = shift.name if shift.name != DAY_ROUND else f"{shift.name} shift"
+        found[key] = (f"{shift.name.capitalize()} shift", period)
+    return found
+
+
+def addresses_of(mill: Mill) -> dict[str, tuple[str, ...]]:
+    """What the laboratory reads in this mill, by sheet: from its readings and noted quantities."""
+    known = [a for a in (*mill.settings.readings, *mill.settings.noted)
+             if a in mill.addresses and QUALITY.search(a)]  # fmt: skip
+    return {
+        key: tuple(natural(a for a in known if re.match(pattern, a))) for key, _, pattern in SHEETS
+    }
+
+
+def limits_of(info: AddressInfo) -> tuple[float | None, float | None]:
+    """Limits of a determination in its unit: the mill's own, else what a share can be."""
+    share = info.unit == "%"
+    low = 0.0 if info.low is None and share else info.low
+    high = 100.0 if info.high is None and share else info.high
+    return low, high
+
+
+def outside(info: AddressInfo, text: str) -> str:
+    """Why a typed number cannot be kept, in words; "" when it can, or is no number at all."""
+    value = number_of(text)
+    low, high = limits_of(info)
+    if value is None or ((low is None or value >= low) and (high is None or value <= high)):
+        return ""
+    told = [f"{x:g}" for x in (low, high) if x is not None]
+    return f"{text.strip()} is outside {' to '.join(told)} {info.unit}".strip()
+
+
+def number_of(text: str) -> float | None:
+    """A typed number with either decimal mark; None when it is none."""
+    try:
+        value = float(text.strip().replace(",", "."))
+    except ValueError:
+        return None
+    return value if abs(value) < 1e12 else None
+
+
+def worked(values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
+    """Results of determinations in %: key -> (name, text); only those that can be worked.
+
+    Purity is pol over brix; CCS and dilution indicator are the laboratory room's own formulas.
+    """
+    found = {}
+    for address in values:
+        stem, _, quality = address.rpartition(".")
+        brix = values.get(f"{stem}.brix")
+        if quality == "pol" and brix:
+            name = stem.replace("_", " ").replace(".", " ")
+            found[f"{stem}.purity"] = (f"Purity, {name}", grouped(100 * values[address] / brix, 2))
+    needs = ("first_juice.brix", "first_juice.pol", "cane.fibre_laboratory")
+    if all(n in values for n in needs):
+        brix, pol, fibre = (values[n] / 100.0 for n in needs)
+        ccs = 100.0 * first_juice.ccs(brix, pol, fibre)
+        found["ccs"] = ("CCS", grouped(float(ccs), 2))
+    if "sugar.pol" in values and "sugar.moisture" in values and values["sugar.pol"] < 100.0:
+        pol, moisture = values["sugar.pol"] / 100.0, values["sugar.moisture"] / 100.0
+        if pol + moisture < 1.0:
+            indicator = 100.0 * raw_sugar.dilution_indicator(moisture, pol)
+            found["dilution_indicator"] = ("Dilution indicator", grouped(float(indicator), 1))
+    return found
+
+
+def _sheet_of_worked(key: str) -> str:
+    if key == "ccs":
+        return "juice"
+    if key == "dilution_indicator":
+        return "sugar"
+    return next((s for s, _, pattern in SHEETS if re.match(pattern, key)), "juice")
+
+
+def _usual(days: Mapping[str, DayFacts], until: str, address: str) -> tuple[float, float] | None:
+    """Lowest and highest reading of the last accounted days before one."""
+    seen = [
+        r["value"]
+        for d in [d for d in days if d < until][-USUAL_DAYS:]
+        for r in days[d].result.get("readings", ())
+        if r["address"] == address and r["value"] is not None
+    ]
+    return (min(seen), max(seen)) if len(seen) >= 5 else None
+
+
+def _standing(versions: Sequence[Version], period: Period) -> Iterator[tuple[str, Version]]:
+    for v in versions:
+        r = v.record
+        if isinstance(r, Reading) and v.in_force and (r.start, r.end) == (period.start, period.end):
+            yield r.address, v
+
+
+class Sheets:
+    """Makes the page of a round."""
+
+    def __init__(self, mill: Mill, days: Mapping[str, DayFacts], place: DayPlace) -> None:
+        self.mill, self.days, self.place = mill, days, place
+
+    def row(self, address: str, stands: Version | None, typed: str, problem: str) -> LabRow:
+        info = self.mill.addresses[address]
+        low, high = limits_of(info)
+        usual = _usual(self.days, self.place.date, address)
+        value = number_of(typed) if typed else None
+        return LabRow(
+            address=address,
+            name=info.name[:1].upper() + info.name[1:],
+            unit=unit_as_read(info.unit),
+            allowed=f"{low:g} to {high:g}" if low is not None and high is not None else "",
+            usual=f"{usual[0]:g} to {usual[1]:g}" if usual else NOTHING,
+            stands=self._text(stands),
+            stands_by=f"{stands.who}{': ' if stands.reason else ''}{stands.reason}"
+            if stands
+            else "",
+            typed=typed,
+            problem=problem,
+            unusual=bool(usual and value is not None and not usual[0] <= value <= usual[1]),
+        )
+
+    def _text(self, version: Version | None) -> str:
+        record = version.record if version else None
+        return (
+            f"{record.given:g}" if isinstance(record, Reading) and record.given is not None else ""
+        )
+
+    def page(
+        self,
+        round_: str,
+        versions: Sequence[Version],
+        typed: Mapping[str, str],
+        problems: Mapping[str, str],
+        line: str = "",
+        draft: str = "",
+    ) -> LabPage:
+        """The page; `typed` by address, `problems` what was refused, by address."""
+        rounds = rounds_of(self.mill, date.fromisoformat(self.place.date))
+        stands = dict(_standing(versions, rounds[round_][1]))
+        groups = addresses_of(self.mill)
+        values: dict[str, float] = {}
+        for address in (a for g in groups.values() for a in g):
+            text = typed.get(address, "") or self._text(stands.get(address))
+            value = number_of(text) if text else None
+            if value is not None:
+                values[address] = value
+        results = worked(values)
+        sheets = []
+        for key, title, _ in SHEETS:
+            rows = tuple(self.row(a, stands.get(a), typed.get(a, ""), problems.get(a, ""))
+                         for a in groups[key])  # fmt: skip
+            possible = _possible(groups[key])
+            shown = tuple(WorkedRow(k, name, results.get(k, ("", NOTHING))[1])
+                          for k, name in possible)  # fmt: skip
+            if rows:
+                sheets.append(LabSheet(key, title, rows, shown))
+        return LabPage(
+            self.place, day_in_words(self.place.date), self.mill.name, round_,
+            tuple((k, words) for k, (words, _) in rounds.items()), tuple(sheets), line,
+            tuple(f"{a}: {why}" for a, why in problems.items()), typed.get("reason", ""), draft,
+        )  # fmt: skip
+
+
+def _possible(addresses: Sequence[str]) -> list[tuple[str, str]]:
+    """Results that a sheet can show, given what it asks."""
+    asked = dict.fromkeys(addresses, 1.0)
+    if "first_juice.pol" in asked:
+        asked["cane.fibre_laboratory"] = 1.0
+    return [(key, name) for key, (name, _) in worked(asked).items()]
+
+
+def readings_of(
+    mill: Mill, typed: Mapping[str, str], round_: tuple[str, Period], source: str
+) -> list[dict[str, str]]:
+    """The typed values as rows of the layout of readings."""
+    times = {"start": _as_typed(mill, round_[1].start), "end": _as_typed(mill, round_[1].end)}
+    return [
+        {"address": a, **times, "value": text.strip(), "unit": mill.addresses[a].unit,
+         "source": source}
+        for a, text in typed.items() if text.strip() and a in mill.addresses
+    ]  # fmt: skip
+
+
+def _as_typed(mill: Mill, instant: datetime) -> str:
+    """The mill's local time; with its offset where the clock shows it twice."""
+    local = mill.calendar.to_local(instant)
+    twice = mill.calendar.is_twice(local.replace(tzinfo=None))
+    return f"{local:%Y-%m-%dT%H:%M%z}" if twice else f"{local:%Y-%m-%dT%H:%M}"
+
+
+def changed_only(page: LabPage, typed: Mapping[str, Any]) -> dict[str, str]:
+    """What was typed and does not stand already."""
+    stands = {r.address: r.stands for s in page.sheets for r in s.rows}
+    return {a: t for a, t in typed.items() if a in stands and t.strip() and t.strip() != stands[a]}

@@ -1,0 +1,83 @@
+// Keeps what is typed as a draft, works results as they are typed, and moves with Enter and arrows.
+// Where the server does not answer, the draft waits in this browser and is sent once it does.
+"use strict";
+
+const form = document.getElementById("laboratory");
+const boxes = [...form.querySelectorAll("table.lab input")];
+const reason = document.getElementById("reason");
+const saved = document.getElementById("saved");
+const place = `ratoon draft ${form.dataset.date} ${form.dataset.round}`;
+const WAIT = 350; // ms without a key before the draft is kept
+let timer = 0, again = 0, asked = 0;
+
+function typed() {
+  const found = {};
+  for (const box of [...boxes, ...(reason ? [reason] : [])]) if (box.value.trim()) found[box.name] = box.value.trim();
+  return found;
+}
+
+async function keep() {
+  const text = JSON.stringify(typed());
+  try {
+    const answer = await fetch(`/laboratory/${form.dataset.date}/draft?round=${encodeURIComponent(form.dataset.round)}`, {
+      method: "POST",
+      headers: { "X-Form-Token": document.querySelector("meta[name=form-token]").content },
+      body: new URLSearchParams(typed()),
+    });
+    if (!answer.ok) throw new Error(answer.statusText);
+    localStorage.removeItem(place);
+    saved.textContent = "Draft kept";
+  } catch {
+    localStorage.setItem(place, text);
+    saved.textContent = "No answer: the draft is kept in this browser";
+    clearTimeout(again);
+    again = setTimeout(keep, 3000);
+  }
+}
+
+async function work() {
+  const number = ++asked;
+  const query = new URLSearchParams();
+  for (const box of boxes) {
+    const value = box.value.trim() || box.dataset.stands;
+    if (value) query.append(box.name, value);
+  }
+  try {
+    const answer = await fetch(`/laboratory/${form.dataset.date}/worked?${query}`);
+    if (!answer.ok || number !== asked) return;
+    const results = await answer.json();
+    for (const cell of form.querySelectorAll("[data-worked]")) cell.textContent = results[cell.dataset.worked] ?? "\u2013";
+  } catch { /* the draft says that there is no answer */ }
+}
+
+function look(box) {
+  const [low, high] = box.dataset.usual.split(" to ").map(Number);
+  const value = Number(box.value.replace(",", "."));
+  box.classList.toggle("unusual", box.value.trim() !== "" && !(value >= low && value <= high) && !Number.isNaN(high));
+}
+
+function move(event) {
+  const step = { Enter: 1, ArrowDown: 1, ArrowUp: -1 }[event.key];
+  const at = boxes.indexOf(event.target);
+  if (!step || at < 0 || event.ctrlKey) return;
+  event.preventDefault();
+  const next = boxes[at + step];
+  if (next) { next.focus(); next.select(); }
+}
+
+const waiting = localStorage.getItem(place);
+if (waiting && boxes.length) {
+  for (const [name, value] of Object.entries(JSON.parse(waiting))) {
+    const box = form.elements[name];
+    if (box && !box.value) box.value = value;
+  }
+  keep();
+  work();
+}
+form.addEventListener("keydown", move);
+form.addEventListener("submit", () => { clearTimeout(timer); localStorage.removeItem(place); });
+form.addEventListener("input", (event) => {
+  if (event.target.dataset.usual !== undefined) look(event.target);
+  clearTimeout(timer);
+  timer = setTimeout(() => { keep(); work(); }, WAIT);
+});
