@@ -121,6 +121,7 @@ class SolverPool:
             pool, self._pool = self._pool, None
         if pool is not None:
             _end(pool)
+            pool.shutdown(wait=True)  # its own thread ends before the program does
 
 
 def _end(pool: ProcessPoolExecutor) -> None:
