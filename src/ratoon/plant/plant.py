@@ -85,7 +85,9 @@ class Plant:
                 level=True,
             )  # fmt: skip
         for address, unit in self.noted.items():
-            found[address] = AddressInfo(address, address.replace(".", " "), unit, "noted")
+            found[address] = AddressInfo(
+                address, address.replace(".", " ").replace("_", " "), unit, "noted"
+            )
         for address in ("hours.evaporator",):
             found[address] = replace(found[address], readable=True)
         return {a: self._with_settings(i) for a, i in found.items()}

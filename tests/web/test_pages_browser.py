@@ -1,0 +1,194 @@
+"""Every page of a mill with records in a real browser: loads, keyboard, axe-core, A4, no script.
+
+axe-core [github.com/dequelabs/axe-core, MPL-2.0] is the independent judge of accessibility; the
+rules are those of WCAG 2.1 A and AA.
+"""
+
+import contextlib
+import gzip
+import io
+import re
+import unicodedata
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Error, expect
+from pypdf import PdfReader
+
+DAY = "2031-06-12"
+PAGES = [
+    f"/morning/{DAY}",
+    f"/works/{DAY}",
+    f"/works/{DAY}/effect.1",
+    f"/works/{DAY}/mill.5",
+    f"/account/{DAY}",
+    f"/try/{DAY}",
+    f"/try/{DAY}?cane.rate=440&case=imbibition.on_fibre:250",
+    f"/laboratory/{DAY}",
+    f"/journal/{DAY}",
+    f"/readings/{DAY}",
+    f"/readings/{DAY}/mixed_juice.brix",
+    "/mill",
+    "/checks",
+]
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_axe_finds_nothing(page, works_site, address):
+    page.goto(works_site + address)
+    for details in page.locator("details").all():
+        details.evaluate("d => { d.open = true }")
+    found = Axe().run(page, options=RULES)
+    told = [
+        f"{v['id']}: {v['help']}: {v['nodes'][0]['html'][:200]}"
+        for v in found.response["violations"]
+    ]
+    assert told == []
+
+
+def test_axe_would_find_a_fault(page, works_site):
+    page.goto(f"{works_site}/journal/{DAY}")
+    page.locator("#cause").evaluate("box => { box.removeAttribute('id') }")
+    assert "label" in {v["id"] for v in Axe().run(page, options=RULES).response["violations"]}
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_pages_fit_a_desk_and_a_tablet(page, works_site, address):
+    for width in (1440, 1024):
+        page.set_viewport_size({"width": width, "height": 800})
+        page.goto(works_site + address)
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= width, f"{address} is {wide} wide at {width}"
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_pages_print_on_a4(page, works_site, address):
+    page.goto(works_site + address)
+    pdf = PdfReader(io.BytesIO(page.pdf(format="A4", prefer_css_page_size=True)))
+    box = pdf.pages[0].mediabox
+    assert (round(float(box.width)), round(float(box.height))) in [(595, 842), (596, 842)]
+    text = pdf.pages[0].extract_text()
+    title = page.locator("h1").first.inner_text().split(",")[0]
+    # ligatures of the face are letters of their own in the text of a PDF
+    assert title.split()[0] in unicodedata.normalize("NFKC", text)
+    assert len(pdf.pages) < 60
+    page.emulate_media(media="print")
+    assert not page.locator("header.bar").is_visible()
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_html_with_its_drawings_is_small(works_client, address):
+    html = works_client.get(address).content
+    assert len(gzip.compress(html)) < 40_000
+
+
+@pytest.mark.parametrize("address", [p for p in PAGES if p.count("/") > 1 and "checks" not in p])
+def test_pages_read_without_script(browser, works_site, address):
+    context = browser.new_context(
+        java_script_enabled=False, viewport={"width": 1440, "height": 900}
+    )
+    opened = context.new_page()
+    opened.goto(works_site + address)
+    assert len(opened.locator("main").inner_text()) > 300
+    context.close()
+
+
+@pytest.mark.parametrize("address", [p for p in PAGES if DAY in p])
+def test_the_keyboard_reaches_everything(page, works_site, address):
+    """Tab goes through every link, box and button that is seen, and each shows where it is."""
+    page.goto(works_site + address)
+    wanted = page.evaluate(
+        """() => [...document.querySelectorAll('a[href], button, input, select, textarea, summary')]
+          .filter(e => e.checkVisibility() && !e.disabled && e.type !== 'hidden').length"""
+    )
+    page.evaluate(
+        """() => { window.reached = new Set();
+          document.addEventListener('focusin', e => window.reached.add(e.target)); }"""
+    )
+    for _ in range(wanted * 3 + 40):
+        page.keyboard.press("Tab")
+        if page.evaluate("window.reached.size") >= wanted + 20:
+            break
+    missed = page.evaluate(
+        """() => [...document.querySelectorAll('a[href], button, input, select, textarea, summary')]
+          .filter(e => e.checkVisibility() && !e.disabled && e.type !== 'hidden'
+            && !window.reached.has(e)).map(e => e.outerHTML.slice(0, 120))"""
+    )
+    assert missed == []
+
+
+def test_a_slider_solves_again_and_the_address_follows(page, works_site):
+    page.goto(f"{works_site}/try/{DAY}")
+    row = page.locator('tr[data-row="account.sugar"] [data-difference]')
+    assert row.inner_text() == ""
+    slider = page.locator('input[type=range][data-for="cane.rate"]')
+    slider.focus()
+    with page.expect_response(lambda r: "format=json" in r.url and r.ok):
+        for _ in range(10):
+            page.keyboard.press("ArrowRight")
+    expect(row).to_have_text(re.compile(r"^\+"))
+    page.wait_for_url(re.compile("cane.rate="))
+    assert page.locator("#cane\\.rate").input_value() == slider.input_value()
+
+
+def test_of_many_moves_the_last_answer_is_shown(page, works_site):
+    """An answer that comes late is dropped: the first one is held back until the last is shown."""
+    page.goto(f"{works_site}/try/{DAY}")
+    held = []
+
+    def slow_first(route):
+        if not held:
+            held.append(route)
+            page.wait_for_timeout(10)
+        else:
+            route.continue_()
+
+    page.route("**/try/*format=json*", slow_first)
+    box = page.locator("#cane\\.rate")
+    box.fill("430")
+    page.wait_for_timeout(250)
+    box.fill("445")
+    shown = page.locator('tr[data-row="account.rate"] [data-value]')
+    expect(shown).to_have_text("445.0")
+    with contextlib.suppress(Error):  # the page has given this request up, as it should
+        held[0].continue_()
+    page.wait_for_timeout(400)
+    assert len(held) == 1 and shown.inner_text() == "445.0"
+
+
+def test_enter_and_arrows_go_through_the_laboratory_sheet(page, works_site):
+    page.goto(f"{works_site}/laboratory/2031-06-25")
+    first = page.locator("table.lab input").first
+    first.focus()
+    page.keyboard.type("15.2")
+    page.keyboard.press("Enter")
+    second = page.evaluate("document.activeElement.name")
+    assert second != first.get_attribute("name")
+    page.keyboard.press("ArrowUp")
+    assert page.evaluate("document.activeElement.name") == first.get_attribute("name")
+    expect(page.locator("#saved")).to_have_text("Draft kept")
+    page.reload()
+    assert page.locator("table.lab input").first.input_value() == "15.2"
+
+
+def test_a_worked_result_follows_the_typing(page, works_site):
+    page.goto(f"{works_site}/laboratory/2031-06-26")
+    page.locator("#mixed_juice\\.brix").fill("15")
+    page.locator("#mixed_juice\\.pol").fill("12,9")
+    result = page.locator('[data-worked="mixed_juice.purity"]')
+    expect(result).to_have_text("86.00")
+
+
+def test_typed_text_waits_while_the_server_is_away(browser, works_site):
+    context = browser.new_context()  # its console complains, as it should, of what is cut off
+    page = context.new_page()
+    page.goto(f"{works_site}/laboratory/2031-06-27")
+    page.route("**/draft*", lambda route: route.abort())
+    page.route("**/worked*", lambda route: route.abort())
+    page.locator("#sugar\\.pol").fill("98.7")
+    expect(page.locator("#saved")).to_contain_text("this browser")
+    page.unroute("**/draft*")
+    page.unroute("**/worked*")
+    expect(page.locator("#saved")).to_have_text("Draft kept", timeout=8000)
+    context.close()
