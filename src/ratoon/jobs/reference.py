@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import sys
+import types
 import typing
 from pathlib import Path
 from typing import Any
@@ -73,6 +74,8 @@ def mill_file_page() -> str:
 
 def _table_of(hint: Any) -> tuple[Any, str]:
     origin, args = typing.get_origin(hint), typing.get_args(hint)
+    if origin is types.UnionType:  # a table that may be left out
+        return _table_of(args[0])
     if dataclasses.is_dataclass(hint):
         return hint, "one"
     inner = args[-1] if origin is dict else args[0] if origin is tuple else None

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
-
-def _field(unit: str, text: str, default: Any = ..., **more: Any) -> Any:
-    metadata = {"unit": unit, "text": text, **more}
-    if default is ...:
-        return field(metadata=metadata)
-    if isinstance(default, dict | list):
-        return field(default_factory=lambda: type(default)(default), metadata=metadata)
-    return field(default=default, metadata=metadata)
+from ratoon.settings.cane import (
+    CarrierRow,
+    ChargeRow,
+    JuiceSettings,
+    PaymentSettings,
+    PoolRow,
+    ReceivalSettings,
+)  # fmt: skip
+from ratoon.settings.fields import setting as _field
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,5 +207,11 @@ class Settings:
     assumed: dict[str, AssumedSettings] = _field("", "assumed quantities by address", {})
     noted: dict[str, str] = _field("", "readings kept without balance weight, with unit", {})
     prices: PriceSettings = _field("", "prices")
+    receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
+    carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())
+    juice: JuiceSettings = _field("", "how a consignment is analysed", JuiceSettings())
+    payment: PaymentSettings | None = _field("", "the supply agreement's formula", None)
+    charges: tuple[ChargeRow, ...] = _field("", "levies and allowances", ())
+    pools: tuple[PoolRow, ...] = _field("", "pools and fixed prices", ())
     targets: dict[str, float] = _field("", "targets by account address, trade unit", {})
     text: str = field(default="", repr=False, metadata={"unit": "", "text": "", "inner": True})
