@@ -74,6 +74,7 @@ def analyse(
     masses = np.array([max(w.net_kg, 1) for w in windows], dtype=np.float64)
     rule_of: dict[Method, Juice] = {m: average(m, notes, individual, masses) for m in AVERAGES}
     rule_of["unmixed"], rule_of["sample"] = told, bottles
+    ccs_of = {method: _all_ccs(juice, fibre, rules) for method, juice in rule_of.items()}
     order = _order(rules)
     found: list[Analysis | None] = []
     for place, note in enumerate(notes):
@@ -83,13 +84,15 @@ def analyse(
             continue
         every: tuple[Method, ...] = ("sample", "unmixed", *AVERAGES)
         others = tuple(
-            (m, *_one_ccs(rule_of[m], fibre, place, rules)[:2])
+            (m, float(ccs_of[m][place, 0]), float(ccs_of[m][place, 1]))
             for m in every
             if m != chosen[0] and rule_of[m].have[place]
         )
         bottle = samples[note.consignment].bottle if chosen[0] == "sample" else ""
         hidden = unmixed is not None and rules.small == "unmixed" and not bool(apart[place])
-        one = _analysis(note, chosen, fibre, place, rules, others, bottle, not hidden)
+        one = _analysis(
+            note, chosen, ccs_of[chosen[0]], fibre, place, rules, others, bottle, not hidden
+        )
         found.append(one)
     return Analysed(tuple(found), comparison, nir.values, nir.own, seen)
 
@@ -184,24 +187,20 @@ def _sigma_ccs(juice: Juice, fibre: _Fibre, rules: AnalysisRules) -> Array:
     return ccs_with_sigma(juice.values[:, 0], juice.values[:, 1], fibre.values, whole - common)[1]
 
 
-def _one_ccs(
-    juice: Juice, fibre: _Fibre, place: int, rules: AnalysisRules
-) -> tuple[float, float, float]:
-    """CCS, its sigma and the common part of it, of one consignment."""
-    at = slice(place, place + 1)
-    whole, common = _covariances(juice.own[at], fibre.own[at], fibre.common[at], rules)
-    figures = (juice.values[at, 0], juice.values[at, 1], fibre.values[at])
+def _all_ccs(juice: Juice, fibre: _Fibre, rules: AnalysisRules) -> Array:
+    """CCS, its sigma and the common part of it, of every consignment, shape (n, 3)."""
+    whole, common = _covariances(juice.own, fibre.own, fibre.common, rules)
+    figures = (juice.values[:, 0], juice.values[:, 1], fibre.values)
     value, sigma = ccs_with_sigma(*figures, whole)
-    shared = ccs_with_sigma(*figures, common)[1]
-    return float(value[0]), float(sigma[0]), float(shared[0])
+    return np.stack([value, sigma, ccs_with_sigma(*figures, common)[1]], axis=-1)
 
 
 def _analysis(
-    note: Consignment, chosen: tuple[Method, Juice], fibre: _Fibre, place: int,
+    note: Consignment, chosen: tuple[Method, Juice], ccs: Array, fibre: _Fibre, place: int,
     rules: AnalysisRules, others: tuple[tuple[str, float, float], ...], bottle: str, apart: bool,
 ) -> Analysis:  # fmt: skip
     method, juice = chosen
-    value, sigma, common = _one_ccs(juice, fibre, place, rules)
+    value, sigma, common = (float(x) for x in ccs[place])
     brix, pol = (float(x) for x in juice.values[place])
     one = Analysis(
         consignment=note.consignment,
