@@ -118,3 +118,32 @@ def test_a_consignment_that_is_not_seen_is_not_told_apart(cane_of, invented_cane
     assert all(c.analysis.method in ("sample", "class average") for c in late)
     small = [c for c in late if not c.window.alone]
     assert small and all(not c.analysis.told_apart for c in small)
+
+
+def test_a_mill_that_stands_at_the_days_end_leaves_cane_on_its_way(cane_of, invented_cane):
+    day = copy.copy(cane_of(4))
+    last = day.tips[-1].time.timestamp()
+    day.speeds = {
+        name: replace(
+            s,
+            times=np.append(s.times[s.times < last], last + 10.0),
+            speeds=np.append(s.speeds[s.times < last], 0.0),
+        )
+        for name, s in day.speeds.items()
+    }
+    found = run(day, invented_cane)
+    window = found.consignments[-1].window
+    assert not window.alone and window.end.year == 9999
+    kept = np.asarray(found.tracked.by_bin.cane.sum(axis=0)).ravel()
+    assert kept.sum() == pytest.approx(found.totals.tipped_kg, abs=1e-3)
+
+
+def test_readings_that_are_no_number_are_left_out(cane_of, invented_cane):
+    day = copy.copy(cane_of(4))
+    brix = day.series.brix.copy()
+    brix[::7] = np.nan
+    whole = run(day, invented_cane).unmixed.readings
+    day.series = replace(day.series, brix=brix)
+    found = run(day, invented_cane)
+    assert 0.8 * whole < found.unmixed.readings < 0.9 * whole
+    assert np.all(np.isfinite(found.unmixed.values))

@@ -82,6 +82,33 @@ def test_a_stop_delays_the_juice_by_the_stop():
     assert moments[1] - moments[0] == pytest.approx(1000.0, abs=1e-6)
 
 
+def test_cane_that_has_not_arrived_has_no_moment_and_loses_no_mass():
+    path = Path.of(speeds([(201.0, 0.12), (1.0, 0.0)]), RULES, 0.0, 9000.0)
+    begins, ends = arrivals(path, np.array([0.0, 100.0]))
+    assert np.all(np.isfinite(begins)) and np.all(ends > begins)
+    assert np.all(np.isinf(path.moment(begins)))
+    found = mixing(begins, ends, np.array([6000, 6100]), 20.0, cells(begins, ends, 20.0, 10.0))
+    assert np.asarray(found.cane.sum(axis=0)).ravel() == pytest.approx([6000, 6100], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("points", "told"),
+    [
+        ([(100.0, 0.0)], "never moved"),
+        ([(100.0, -0.1)], "negative"),
+        ([(0.0, 0.1), (5.0, 0.1)], "do not rise"),
+        ([(100.0, float("nan"))], "no number"),
+    ],
+)
+def test_speeds_that_cannot_be_are_refused(points, told):
+    with pytest.raises(BadInput, match=told):
+        Path.of(speeds(points), RULES, 0.0, 100.0)
+    with pytest.raises(BadInput, match="no speed at the first tip"):
+        Path.of(speeds([(100.0, 0.1)]), RULES, -50.0, 100.0)
+    with pytest.raises(BadInput, match="carrier"):
+        Path.of({}, RULES, 0.0, 100.0)
+
+
 def test_at_a_reading_and_in_a_cell_the_juice_is_the_same():
     begins = np.arange(0.0, 900.0, 45.0)
     masses = np.full(begins.size, 6000)

@@ -133,7 +133,13 @@ def paid(value: float, rule: PaymentRule) -> Decimal:
 
 
 def figure_of(one: Analysis, rule: PaymentRule) -> Decimal:
-    """What the rule pays on, in per cent: CCS, recoverable value, or kg/t over ten."""
+    """What the rule pays on, in per cent: CCS, recoverable value, or kg/t over ten.
+
+    Notes
+    -----
+    Sucrose is taken as pol in cane by the first-juice convention, non-sucrose as Brix less pol.
+    An agreement that analyses press juice of a core sample pays on that analysis instead.
+    """
     if rule.form == "sugar price":
         return paid(one.ccs, rule)
     sucrose = float(pol_in_cane(one.pol, one.fibre, POL_ALLOWANCE))

@@ -20,6 +20,7 @@ from ratoon.base.errors import BadInput
 from ratoon.cane.records import Array, SpeedSeries
 from ratoon.cane.rules import TrackRules
 
+RESUMED = 10 * 86400.0  # [s] of running after the last known moment
 MILLS = "mills"  # the series of the first mill's surface speed
 
 
@@ -27,11 +28,12 @@ MILLS = "mills"  # the series of the first mill's surface speed
 class Travel:
     """Distance run by one carrier as a function of time, piecewise straight.
 
-    `times` [s UTC] and `distance` [m], shape (n,); the last speed holds on beyond the end.
+    `times` [s UTC] and `distance` [m], shape (n,); the last speed holds until `known`.
     """
 
     times: Array
     distance: Array
+    known: float
 
     @classmethod
     def of(cls, series: SpeedSeries, until: float, since: float) -> Travel:
@@ -39,7 +41,8 @@ class Travel:
 
         Raises
         ------
-        BadInput : the series is empty, begins too late, goes backwards or has a negative speed.
+        BadInput : the series is empty, begins too late, goes backwards, never moves or has a
+            negative speed.
         """
         times, speeds = series.times, series.speeds
         where = f"speeds of {series.carrier}"
@@ -51,9 +54,14 @@ class Travel:
             raise BadInput("moments do not rise", where=where)
         if np.any(speeds < 0.0) or not np.all(np.isfinite(speeds)):
             raise BadInput("a speed is negative or no number", where=where)
-        edges = np.append(times, max(until, float(times[-1]) + 1.0))
-        run = np.concatenate([[0.0], np.cumsum(np.diff(edges) * speeds)])
-        return cls(edges, run)
+        usual = float(speeds.max())
+        if usual <= 0.0:
+            raise BadInput("it never moved", where=where, todo="Look at the file of speeds.")
+        # beyond the end all is taken to run again, so that cane still on its way has a place
+        end = max(until, float(times[-1]) + 1.0)
+        edges = np.append(times, [end, end + RESUMED])
+        run = np.concatenate([[0.0], np.cumsum(np.diff(edges) * np.append(speeds, usual))])
+        return cls(edges, run, end)
 
     def at(self, moments: Array) -> Array:
         """Distance run by each moment [m]."""
@@ -107,17 +115,16 @@ class Path:
         return self.mill.at(moments) / self.rules.mill_speed
 
     def moment(self, clock: Array) -> Array:
-        """First moment [s UTC] at which the mill clock showed each value."""
-        return self.mill.when(np.asarray(clock) * self.rules.mill_speed)
+        """First moment [s UTC] at which the mill clock showed each value; inf: not yet."""
+        moments = self.mill.when(np.asarray(clock) * self.rules.mill_speed)
+        return np.where(moments > self.mill.known, np.inf, moments)
 
     def arrival(self, tipped: Array) -> Array:
-        """Mill clock [s] at which cane tipped at each moment reaches the sampler; inf: not yet."""
+        """Mill clock [s] at which cane tipped at each moment reaches the sampler."""
         moments = np.asarray(tipped, dtype=np.float64)
         for length, travel in self.carriers:
             moments = travel.when(travel.at(moments) + length)
-        there = np.where(np.isfinite(moments), moments, self.mill.times[-1])
-        clock = self.clock(there) + self.rules.shredder_and_chute
-        return np.where(np.isfinite(moments), clock, np.inf)
+        return self.clock(moments) + self.rules.shredder_and_chute
 
 
 def lie_on_carrier(tipped: Array, rules: TrackRules) -> Array:
@@ -141,7 +148,6 @@ def arrivals(path: Path, tipped: Array) -> tuple[Array, Array]:
         raise BadInput("tips are not in order of time", where="tracking")
     begins = path.arrival(tipped)
     ends = path.arrival(lie_on_carrier(tipped, path.rules))
-    ends = np.where(np.isfinite(ends), ends, begins + path.rules.spread)
     # laid over a standstill, a bin takes no room on the carrier: give it one second of mill clock
     return begins, np.maximum(ends, begins + 1.0)
 
@@ -156,7 +162,7 @@ def usual_lag(path: Path) -> float:
     """Seconds from tip to sampler with everything running at its mean running speed."""
 
     def running(travel: Travel) -> float:
-        seconds, metres = np.diff(travel.times), np.diff(travel.distance)
+        seconds, metres = np.diff(travel.times)[:-1], np.diff(travel.distance)[:-1]
         moves = metres > 0.0
         return float(metres[moves].sum() / max(float(seconds[moves].sum()), 1e-9)) or np.inf
 

@@ -56,8 +56,10 @@ def readings_on_juice(series: NirSeries, clock: Array, cane: Any) -> tuple[Array
     flow = np.asarray(cane.sum(axis=1)).ravel()
     running = np.concatenate([[True], np.diff(clock) > 0.0])
     usual = float(np.median(flow[flow > 0.0])) if np.any(flow > 0.0) else np.inf
-    used = np.flatnonzero(running & (flow > LEAST_FLOW * usual))
-    figures = np.stack([getattr(series, name)[used] for name in QUANTITIES], axis=1)
+    every = np.stack([getattr(series, name) for name in QUANTITIES], axis=1)
+    sound = np.all(np.isfinite(every), axis=1)
+    used = np.flatnonzero(running & sound & (flow > LEAST_FLOW * usual))
+    figures = every[used]
     shares = sparse.csr_array(sparse.diags_array(1.0 / flow[used]) @ cane[used])
     return figures, shares, clock[used]
 

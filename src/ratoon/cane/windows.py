@@ -69,8 +69,11 @@ def find_windows(
             opens = closes = 0.5 * (float(begins[first]) + float(ends[last]))
         purity, lowest = _purity(shares, flow, mixed.edges, place, opens, closes)
         start, end = path.moment(np.array([opens, closes]))
-        stopped = _stands(path, float(start), float(end), usual)
-        alone = wide and run_kg >= least and lowest >= rules.least_purity and not stopped
+        arrived = bool(np.isfinite(end))
+        stopped = arrived and _stands(path, float(start), float(end), usual)
+        alone = (
+            arrived and wide and run_kg >= least and lowest >= rules.least_purity and not stopped
+        )
         windows.append(
             Window(
                 name,
