@@ -28,6 +28,8 @@ class DayFacts:
     """A mill day: its account, and every quantity of the works beside it."""
 
     date: str
+    number: int = 0
+    """Number of the newest result: another one was made since when it differs."""
     result: dict[str, Any] = field(default_factory=dict)
     works: dict[str, Any] = field(default_factory=dict)
 
@@ -70,6 +72,7 @@ class History:
             day = calendar.day_of(result.period.start).isoformat()
             facts = self._days.setdefault(day, DayFacts(day))
             if result.kind == KIND:
+                facts.number = number
                 facts.result = {k: result.answer[k] for k in SLIM if k in result.answer}
             else:
                 facts.works = result.answer

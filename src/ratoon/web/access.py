@@ -67,6 +67,7 @@ RULES: dict[str, Rule] = {
     "/journal/{date}/stops": Rule(NOBODY, SHIFT),
     "/journal/{date}/notes": Rule(NOBODY, SHIFT),
     "/try/{date}": Rule(STAFF),
+    "/live": Rule(STAFF),
     "/works/{date}": Rule(STAFF),
     "/works/{date}/{station}": Rule(STAFF),
     "/import": Rule(LABORATORY | CANE_OFFICE, LABORATORY | CANE_OFFICE, LARGE),

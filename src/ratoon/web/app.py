@@ -43,7 +43,7 @@ from ratoon.web.works_views import add_works
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FONTS = ("Regular", "Semibold")
-SCRIPTS = ("open", "try", "laboratory")
+SCRIPTS = ("open", "try", "laboratory", "live", "live-worker")
 STYLES = ("pages.css", "figures.css")
 
 

@@ -155,6 +155,13 @@ class Pages:
                 links.append((name, f"/{path}"))
         return tuple((name, address) for name, address in links if may_see(address))
 
+    def live(self, date: str) -> tuple[str, str, str]:
+        """What a page of a mill day waits for: the day, its newest result, the newest day."""
+        if not date or "works" not in self.by_day:
+            return "", "", ""
+        days = self.history.days()
+        return date, str(days[date].number if date in days else ""), max(days, default="")
+
     def answer(
         self,
         form: Format,
@@ -169,7 +176,10 @@ class Pages:
         if form == "json":
             return JSONResponse(asdict(page), status)
         html = environment().get_template(template)
-        text = html.render(page=page, here=here, navigation=self.navigation(date), **more)
+        live = self.live(date)
+        text = html.render(
+            page=page, here=here, navigation=self.navigation(date), live=live, **more
+        )
         return Response(text, status, media_type="text/html; charset=utf-8")
 
     def message(self, form: Format, status: int, title: str, line: str, nearest: str) -> Response:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fastapi import FastAPI
-from fastapi.responses import Response
+from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.web.days import place_of
@@ -19,6 +19,12 @@ WORDS = {"brix": "brix", "dry_substance": "dry substance", "pol": "pol", "moistu
 def add_works(app: FastAPI, pages: Pages) -> None:
     """The works page and the page of each station."""
     pages.by_day.add("works")
+
+    @app.api_route("/live", methods=["GET", "HEAD"])
+    def live() -> Response:
+        days = pages.history.days()
+        marks = {d: days[d].number for d in list(days)[-60:]}
+        return JSONResponse({"newest": max(days, default=""), "marks": marks})
 
     @app.api_route("/works/{date}", methods=["GET", "HEAD"])
     def works(date: str, format: Format = None) -> Response:

@@ -1,0 +1,129 @@
+"""How long pages take while twenty people ask without pause, from a process beside the server.
+
+`python benchmarks/pages.py DIR [SECONDS]` serves the mill of a folder and asks for its pages in the
+ratio of the navigation, one request in ten a trial with a new rate. Prints, for each page, how many
+were answered, the median and the 95th percentile, and the size of the HTML gzipped; then a trial's
+time on the server when nobody else asks. Times are of this machine, now. Nothing passes or fails.
+"""
+
+from __future__ import annotations
+
+import gzip
+import http.client
+import json
+import random
+import re
+import statistics
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+CLIENTS = 20
+TRIAL_SHARE = 0.1
+Times = dict[str, list[float]]
+
+
+def started(folder: Path) -> tuple[subprocess.Popen[str], int]:
+    """The server of a folder on a free port, once it answers."""
+    command = [sys.executable, "-m", "ratoon", "serve", "--mill", str(folder), "--port", "0",
+               "--no-browser"]  # fmt: skip
+    running = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
+    assert running.stderr
+    while not (found := re.search(r"127\.0\.0\.1:(\d+)", running.stderr.readline())):
+        if running.poll() is not None:
+            raise SystemExit("the server did not start")
+    return running, int(found[1])
+
+
+def get(port: int, address: str, connection: http.client.HTTPConnection | None = None) -> bytes:
+    """What stands at an address; any other status than 200 ends the run."""
+    asked = connection or http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+    asked.request("GET", address)
+    answer = asked.getresponse()
+    body = answer.read()
+    if answer.status != 200:
+        raise SystemExit(f"{address}: status {answer.status}")
+    return body
+
+
+def addresses(port: int) -> tuple[list[str], list[str]]:
+    """The pages of the navigation, and the accounted days."""
+    newest = json.loads(get(port, "/live"))
+    html = get(port, "/").decode()
+    bar = html[html.index("<nav") : html.index("</nav>")]
+    return re.findall(r'href="(/[^"]*)"', bar), sorted(newest["marks"])
+
+
+def person(port: int, pages: list[str], days: list[str], until: float, times: Times) -> None:
+    """Ask without pause, as one person with one connection."""
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+    chance = random.Random(threading.get_ident())
+    while time.perf_counter() < until:
+        if chance.random() < TRIAL_SHARE:
+            rate = chance.uniform(430.0, 500.0)
+            name, address = "a trial", f"/try/{days[-1]}?cane.rate={rate:.1f}&format=json"
+        else:
+            page = chance.choice(pages)
+            name = page.split("/")[1] or "morning"
+            address = re.sub(r"\d{4}-\d\d-\d\d", lambda _: chance.choice(days), page)
+            if name == "try":
+                address = page
+        begun = time.perf_counter()
+        get(port, address, connection)
+        times.setdefault(name, []).append(time.perf_counter() - begun)
+
+
+def main() -> None:
+    folder = Path(sys.argv[1])
+    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 20.0
+    running, port = started(folder)
+    try:
+        pages, days = addresses(port)
+        days = days[-14:]
+        for page in pages:
+            get(port, page)
+        get(port, f"/try/{days[-1]}?cane.rate=471&format=json")
+        until = time.perf_counter() + seconds
+        times: Times = {}
+        crowd = [threading.Thread(target=person, args=(port, pages, days, until, times))
+                 for _ in range(CLIENTS)]  # fmt: skip
+        for one in crowd:
+            one.start()
+        for one in crowd:
+            one.join()
+        show(port, pages, times, seconds)
+        alone(port, days[-1])
+    finally:
+        running.terminate()
+        running.wait(15)
+
+
+def show(port: int, pages: list[str], times: Times, seconds: float) -> None:
+    sizes = {p.split("/")[1] or "morning": len(gzip.compress(get(port, p))) for p in pages}
+    print(f"{CLIENTS} clients without pause, {seconds:g} s")
+    print(f"{'page':12} {'asked':>6} {'median ms':>10} {'95 % ms':>8} {'gzip kB':>8}")
+    for name, taken in sorted(times.items()):
+        high = sorted(taken)[int(0.95 * (len(taken) - 1))]
+        size = f"{sizes[name] / 1000:.1f}" if name in sizes else ""
+        middle = statistics.median(taken)
+        print(f"{name:12} {len(taken):6} {1000 * middle:10.0f} {1000 * high:8.0f} {size:>8}")
+    total = sum(len(t) for t in times.values())
+    print(f"all: {total / seconds:.0f} pages a second")
+
+
+def alone(port: int, day: str) -> None:
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+    taken = []
+    for n in range(60):
+        begun = time.perf_counter()
+        get(port, f"/try/{day}?cane.rate={440 + n}&format=json", connection)
+        taken.append(time.perf_counter() - begun)
+    high = sorted(taken)[56]
+    middle = 1000 * statistics.median(taken)
+    print(f"one person's trials: median {middle:.0f} ms, 95 % {1000 * high:.0f} ms")
+
+
+if __name__ == "__main__":
+    main()
