@@ -27,7 +27,8 @@ Times = dict[str, list[float]]
 
 def started(folder: Path) -> tuple[subprocess.Popen[str], int]:
     """The server of a folder on a free port, once it answers."""
-    command = [sys.executable, "-m", "ratoon", "serve", "--mill", str(folder), "--port", "0",
+    program = Path(sys.executable).with_name("ratoon")
+    command = [str(program), "serve", "--mill", str(folder), "--port", "0",
                "--no-browser"]  # fmt: skip
     running = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
     assert running.stderr

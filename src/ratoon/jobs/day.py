@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -284,14 +285,18 @@ def _write(
     write_morning(result, folder)
 
 
-def kept_day(mill_dir: Path, day: str) -> dict[str, Any]:
+def kept_day(mill_dir: Path, day: str, opened: Store | None = None) -> dict[str, Any]:
     """The newest kept result of a mill day given as text; the day is accounted when none is kept.
 
     Pages ask this: they show what was accounted last and never wait for a new account.
+
+    Parameters
+    ----------
+    opened : the mill's store where it is open already; it stays open.
     """
     wanted = date.fromisoformat(day)
     mill_dir = Path(mill_dir)
-    with store_of(mill_dir) as store:
+    with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
         kept = store.newest_result(KIND, calendar.period(wanted))
         if kept is not None:

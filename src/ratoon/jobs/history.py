@@ -5,7 +5,7 @@ the store only for what was appended since.
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -16,6 +16,7 @@ from ratoon.jobs.mills import MILL_FILE, store_of
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
+    from ratoon.store import Store
 
 # What pages about many days need of a day's result; the rest stays in the store.
 SLIM = ("date", "figures", "losses", "pol", "readings", "stops", "lost_time_by_cause", "suspects",
@@ -37,13 +38,21 @@ class DayFacts:
 class History:
     """All accounted days of a mill; safe to ask from several threads."""
 
-    def __init__(self, mill_dir: Path, solving: threading.Lock | None = None) -> None:
+    def __init__(
+        self,
+        mill_dir: Path,
+        solving: threading.Lock | None = None,
+        opened: Callable[[], Store | None] = lambda: None,
+    ) -> None:
         self.mill_dir = Path(mill_dir)
+        # A store that is open already; opening one takes longer than most questions.
+        self._opened = opened
         # Equations may be made and solved by one thread at a time.
         self._solving = solving or threading.Lock()
         self._lock = threading.Lock()
         self._newest = 0
         self._days: dict[str, DayFacts] = {}
+        self._accounted: dict[str, DayFacts] = {}
 
     @property
     def text(self) -> str:
@@ -62,12 +71,18 @@ class History:
         """Facts by date, oldest first."""
         with self._lock:
             self._refresh()
-            return {d: f for d, f in sorted(self._days.items()) if f.result}
+            return self._accounted
 
     def _refresh(self) -> None:
+        opened = self._opened()
+        if opened is not None:
+            fresh = opened.results_after((KIND, WORKS), self._newest)
+        else:
+            with store_of(self.mill_dir) as store:
+                fresh = store.results_after((KIND, WORKS), self._newest)
+        if not fresh:
+            return
         calendar = mill_from(self.text).calendar
-        with store_of(self.mill_dir) as store:
-            fresh = store.results_after((KIND, WORKS), self._newest)
         for number, result in fresh:
             day = calendar.day_of(result.period.start).isoformat()
             facts = self._days.setdefault(day, DayFacts(day))
@@ -77,6 +92,7 @@ class History:
             else:
                 facts.works = result.answer
             self._newest = number
+        self._accounted = {d: f for d, f in sorted(self._days.items()) if f.result}
 
     def works(self, day: str) -> dict[str, Any]:
         """Every quantity of the works on a day; worked out and kept where it was not yet."""

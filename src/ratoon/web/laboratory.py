@@ -35,7 +35,7 @@ SHEETS: tuple[tuple[str, str, str], ...] = (
     ("molasses", "Molasses", r"(molasses\.\w+|final_molasses)\."),
     ("sugar", "Sugar", r"sugar\."),
 )  # fmt: skip
-USUAL_DAYS = 30
+USUAL_DAYS, FEWEST_DAYS = 30, 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,15 +168,14 @@ def _sheet_of_worked(key: str) -> str:
     return next((s for s, _, pattern in SHEETS if re.match(pattern, key)), "juice")
 
 
-def _usual(days: Mapping[str, DayFacts], until: str, address: str) -> tuple[float, float] | None:
-    """Lowest and highest reading of the last accounted days before one."""
-    seen = [
-        r["value"]
-        for d in [d for d in days if d < until][-USUAL_DAYS:]
-        for r in days[d].result.get("readings", ())
-        if r["address"] == address and r["value"] is not None
-    ]
-    return (min(seen), max(seen)) if len(seen) >= 5 else None
+def _usual(days: Mapping[str, DayFacts], until: str) -> dict[str, tuple[float, float]]:
+    """Lowest and highest reading of the last accounted days before one, by address."""
+    seen: dict[str, list[float]] = {}
+    for day in [d for d in days if d < until][-USUAL_DAYS:]:
+        for r in days[day].result.get("readings", ()):
+            if r["value"] is not None:
+                seen.setdefault(r["address"], []).append(r["value"])
+    return {a: (min(v), max(v)) for a, v in seen.items() if len(v) >= FEWEST_DAYS}
 
 
 def _standing(versions: Sequence[Version], period: Period) -> Iterator[tuple[str, Version]]:
@@ -190,12 +189,13 @@ class Sheets:
     """Makes the page of a round."""
 
     def __init__(self, mill: Mill, days: Mapping[str, DayFacts], place: DayPlace) -> None:
-        self.mill, self.days, self.place = mill, days, place
+        self.mill, self.place = mill, place
+        self.usual = _usual(days, place.date)
 
     def row(self, address: str, stands: Version | None, typed: str, problem: str) -> LabRow:
         info = self.mill.addresses[address]
         low, high = limits_of(info)
-        usual = _usual(self.days, self.place.date, address)
+        usual = self.usual.get(address)
         value = number_of(typed) if typed else None
         return LabRow(
             address=address,

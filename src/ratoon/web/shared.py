@@ -89,7 +89,7 @@ class Pages:
         if self._history is None:
             from ratoon.jobs.history import History
 
-            self._history = History(self.mill_dir, self.lock)
+            self._history = History(self.mill_dir, self.lock, self.door.store)
         return self._history
 
     def warm(self) -> None:
@@ -128,6 +128,8 @@ class Pages:
 
     def days(self) -> list[str]:
         """The accounted mill days, oldest first."""
+        if "works" in self.by_day:
+            return list(self.history.days())
         return sorted(self._days(self.mill_dir))
 
     def newest(self) -> str:
@@ -142,6 +144,10 @@ class Pages:
         """A mill day's place and result."""
         place = place_of(date, self.days())
         with self.lock:
+            if "works" in self.by_day:
+                from ratoon.jobs.day import kept_day
+
+                return place, kept_day(self.mill_dir, place.date, self.door.store())
             return place, self._account_day(self.mill_dir, place.date)
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
