@@ -186,24 +186,6 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True)
-class Correction:
-    """What a person changed or cleared: the old value stays in its own record.
-
-    `field` "cleared" lifts the flag whose code is `new`; other fields replace one value of the
-    subject by `new`, as text.
-    """
-
-    kind: Literal["bin", "consignment", "sample"]
-    subject: str
-    field: str
-    old: str
-    new: str
-    who: str
-    when: datetime
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
 class NetBin:
     """A bin with its net weight [kg], when both weights are sound; otherwise held, net None."""
 
