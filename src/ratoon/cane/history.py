@@ -14,6 +14,7 @@ from math import sqrt
 
 import numpy as np
 
+from ratoon.cane.bias import TO_SIGMA
 from ratoon.cane.misidentified import exchanges
 from ratoon.cane.records import Block, Consignment, Flag
 
@@ -61,24 +62,32 @@ class Spreads:
 
 
 def find_spreads(parcels: Sequence[Parcel], least: float = 0.0010) -> Spreads:
-    """Spreads from the parcels themselves; analysis error is part of `within`."""
+    """Spreads from the parcels themselves; analysis error is part of `within`.
+
+    Notes
+    -----
+    Method: the median size of differences of following figures, so that exchanged parcels do not
+    widen the very spread by which they should be found.
+    """
     by_block: dict[str, list[float]] = defaultdict(list)
     variety_of: dict[str, str] = {}
     for one in parcels:
         by_block[one.block].append(one.relative)
         variety_of[one.block] = one.variety
-    many = [np.array(v) for v in by_block.values() if len(v) >= FEWEST]
-    freedom = sum(v.size - 1 for v in many)
-    squares = sum(float(np.sum((v - np.median(v)) ** 2)) for v in many)
-    within = max(sqrt(squares / freedom) if freedom else 4 * least, least)
-    means: dict[str, list[float]] = defaultdict(list)
+    within = max(_robust(by_block.values(), 4 * least), least)
+    medians: dict[str, list[float]] = defaultdict(list)
     for block, values in by_block.items():
-        means[variety_of[block]].append(float(np.median(values)))
-    groups = [np.array(v) for v in means.values() if len(v) > 1]
-    freedom = sum(v.size - 1 for v in groups)
-    squares = sum(float(np.sum((v - v.mean()) ** 2)) for v in groups)
-    variety = max(sqrt(squares / freedom) if freedom else 8 * least, within)
+        medians[variety_of[block]].append(float(np.median(values)))
+    variety = max(_robust(medians.values(), 8 * least), within)
     return Spreads(within, variety)
+
+
+def _robust(groups: Iterable[Sequence[float]], otherwise: float) -> float:
+    """Standard deviation inside groups; `otherwise` with fewer than ten differences."""
+    steps = np.concatenate([np.zeros(0), *(np.abs(np.diff(g)) for g in groups if len(g) > 1)])
+    if steps.size < 10:
+        return otherwise
+    return float(TO_SIGMA * np.median(steps) / sqrt(2.0))
 
 
 class History:
