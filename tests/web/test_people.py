@@ -306,3 +306,14 @@ def test_without_its_records_nothing_is_shown(tmp_path, results, capsys):
     assert str(tmp_path) not in answer.text
     assert "not a database" in capsys.readouterr().err
     assert "default-src 'none'" in answer.headers["content-security-policy"]
+
+
+def test_beyond_this_machine_nothing_is_answered_in_the_clear(serve, place):
+    clear = serve(["mill.example"], "http://mill.example:8484")
+    answer = clear.get("/login")
+    assert answer.status_code == 403
+    assert "TLS" in answer.text
+    assert "set-cookie" not in answer.headers
+    said = {"X-Forwarded-Proto": "https"}
+    assert clear.get("/login", headers=said).status_code == 200
+    assert serve(["mill.example"], "https://other.example").get("/login").status_code == 400

@@ -26,6 +26,10 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+_TLS_FIRST = (
+    "These pages answer beyond their machine over TLS alone: the TLS server before them must send"
+    " X-Forwarded-Proto: https.\n"
+)
 
 
 def host_name(host: str) -> str:
@@ -81,6 +85,8 @@ class Guard:
         headers = Headers(scope=scope)
         if host_name(headers.get("host", "")) not in self._hosts:
             return PlainTextResponse("This program does not answer under this name.\n", 400)
+        if not is_loopback(host_name(headers["host"])) and not _over_tls(scope, headers):
+            return PlainTextResponse(_TLS_FIRST, 403)  # before anybody types a password
         if scope["method"] not in METHODS:
             return PlainTextResponse(
                 "Pages take GET and HEAD, forms POST.\n", 405, headers={"Allow": "GET, HEAD, POST"}
@@ -91,6 +97,11 @@ class Guard:
             # the rest of the body is not read: the connection ends here
             return PlainTextResponse(_too_long(most) + "\n", 413, headers={"Connection": "close"})
         return None
+
+
+def _over_tls(scope: Scope, headers: Headers) -> bool:
+    """Whether the TLS server before us says so; who says it falsely deceives only himself."""
+    return scope["scheme"] == "https" or headers.get("x-forwarded-proto", "") == "https"
 
 
 def at_most(receive: Receive, most: int) -> Receive:
