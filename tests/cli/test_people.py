@@ -75,7 +75,7 @@ def test_beyond_this_machine_a_manager_is_made_first(
     words = ["serve", "--mill", str(mill_dir), "--name", "mill.example"]
     assert run(words) == 0
     told = capsys.readouterr().err
-    assert "manager may sign in with the one-time password" in told
+    assert "login manager may sign in with the one-time password" in told
     assert "TLS" in told
     assert served[0]["names"] == ("mill.example",)
     assert run(words) == 0

@@ -47,7 +47,7 @@ def serve(
         made = first_manager(mill)
         if made:
             say.tell(
-                f"first start beyond this machine: manager {made[0]} may sign in with the one-time"
+                f"first start beyond this machine: login {made[0]} may sign in with the one-time"
                 f" password {made[1]} (shown this once, changed at the first sign-in)"
             )
         say.tell(
