@@ -35,7 +35,7 @@ from ratoon.cane.rules import AnalysisRules, TrackRules
 from ratoon.cane.totals import DayTotals, day_totals
 from ratoon.cane.tracking import Path, arrivals, names_in_order
 from ratoon.cane.unmix import Unmixed, readings_on_juice, unmix
-from ratoon.cane.windows import find_windows
+from ratoon.cane.windows import NOT_YET, find_windows
 
 READING_SEES = 2.0  # of juice, in seconds of the mill clock: one scan
 
@@ -198,6 +198,8 @@ def _consignments(
         window = analysis = None
         if tracked is not None and analysed is not None and name in place:
             window, analysis = tracked.windows[place[name]], analysed.analyses[place[name]]
+            if window.end == NOT_YET:  # still on its way when the speeds end
+                window = None
         flags = (*own.get(name, ()), *(analysis.flags if analysis else ()))
         note = notes.get(name) or _unknown(name)
         found.append(ConsignmentDay(note, tuple(bins[name]), window, analysis, flags))

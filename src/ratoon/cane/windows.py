@@ -18,6 +18,8 @@ from ratoon.cane.mixing import Mixing
 from ratoon.cane.records import Array, Window
 from ratoon.cane.tracking import Path, usual_lag
 
+NOT_YET = datetime(9999, 1, 1, tzinfo=UTC)
+
 
 def smallest_parcel(rate: Quantity, purge: Quantity, sample: Quantity) -> Quantity:
     """Least cane that can be sampled alone [kg].
@@ -133,7 +135,7 @@ def _stands(path: Path, start: float, end: float, usual: float) -> bool:
 
 
 def moment(seconds: float) -> datetime:
-    """A moment as a record writes it, to the second; what has not arrived has no moment."""
+    """A moment as a record writes it, to the second; `NOT_YET` for what has not arrived."""
     if not np.isfinite(seconds):
-        return datetime(9999, 1, 1, tzinfo=UTC)
+        return NOT_YET
     return datetime.fromtimestamp(round(float(seconds)), tz=UTC)
