@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from statistics import median
 
 from ratoon.cane.notes import judge_notes
 from ratoon.cane.records import Bin, Block, Consignment, Flag, NetBin, Tip
 from ratoon.cane.rules import ReceivalRules
+from ratoon.cane.strays import stray_bins
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,7 @@ def receive(
     ordered = sorted(set(bins), key=lambda b: (b.gross_time, b.tag))
     about_notes = judge_notes(notes, ordered, blocks, rules)
     tip_of, tip_flags = match_tips(ordered, tips, rules)
+    strays = stray_bins(ordered, tip_of)
     by_consignment = defaultdict(list)
     for flag in about_notes:
         by_consignment[flag.consignment].append(flag)
@@ -68,11 +70,14 @@ def receive(
     for one in ordered:
         flags = [*weight_flags(one, rules, typical.get(one.tag)), *tip_flags.get(one.key, ())]
         flags += by_consignment[one.consignment]
+        if one.key in strays:
+            flags.append(strays[one.key])
         kept = tuple(f for f in flags if (f.subject, f.code) not in cleared)
         net = None
         if one.gross_kg is not None and one.tare_kg is not None and one.gross_kg > one.tare_kg:
             net = one.gross_kg - one.tare_kg
-        found.append(NetBin(one, net, tip_of.get(one.key), kept))
+        tip = tip_of.get(one.key)
+        found.append(NetBin(one, net, tip.time if tip else None, kept))
     others = [*about_notes, *tip_flags.get("", ())]
     return Received(tuple(found), tuple(f for f in others if (f.subject, f.code) not in cleared))
 
@@ -107,12 +112,12 @@ def weight_flags(one: Bin, rules: ReceivalRules, usual_tare: float | None) -> li
 
 def match_tips(
     bins: Sequence[Bin], tips: Iterable[Tip], rules: ReceivalRules
-) -> tuple[dict[str, datetime], dict[str, list[Flag]]]:
+) -> tuple[dict[str, Tip], dict[str, list[Flag]]]:
     """Give each bin the first tip of its tag after its gross weighing, before its next one.
 
     Returns
     -------
-    Tip time by bin key, and flags by bin key (under "" those of tips that fit no bin).
+    Tip by bin key, and flags by bin key (under "" those of tips that fit no bin).
     """
     weighings: dict[str, list[Bin]] = defaultdict(list)
     for one in bins:
@@ -120,7 +125,7 @@ def match_tips(
     reads: dict[str, list[Tip]] = defaultdict(list)
     for tip in sorted(set(tips), key=lambda t: (t.time, t.tag)):
         reads[tip.tag].append(tip)
-    times: dict[str, datetime] = {}
+    times: dict[str, Tip] = {}
     flags: dict[str, list[Flag]] = defaultdict(list)
     for tag in sorted(weighings | reads):
         _match_one(tag, weighings.get(tag, []), reads.get(tag, []), rules, times, flags)
@@ -129,7 +134,7 @@ def match_tips(
 
 def _match_one(
     tag: str, weighed: Sequence[Bin], tips: list[Tip], rules: ReceivalRules,
-    times: dict[str, datetime], flags: dict[str, list[Flag]],
+    times: dict[str, Tip], flags: dict[str, list[Flag]],
 ) -> None:  # fmt: skip
     left = list(tips)
     for at, one in enumerate(weighed):
@@ -140,7 +145,7 @@ def _match_one(
             return Flag(code, "bin", one.key, f"bin {tag}: {text}", "hold", one.consignment)
 
         if fits:
-            times[one.key] = fits[0].time
+            times[one.key] = fits[0]
             wait = fits[0].time - one.gross_time
             if wait > timedelta(hours=rules.most_yard_hours):
                 text = f"tipped {wait.total_seconds() / 3600:.1f} h after its weighing; allowed: "
