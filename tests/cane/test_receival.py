@@ -111,17 +111,19 @@ def test_exchanged_tags_name_each_other():
 
 
 def test_bins_tipped_inside_each_others_consignment_are_held():
-    notes = [replace(NOTE, consignment=c, bins_noted=5, tags=()) for c in ("C1", "C2")]
-    bins = [Bin(f"{n}", "C1" if n < 5 else "C2", T, 7900, 1900, T, "weighed") for n in range(10)]
+    notes = [replace(NOTE, consignment=c, bins_noted=9, tags=()) for c in ("C1", "C2")]
+    bins = [Bin(f"{n}", "C1" if n < 9 else "C2", T, 7900, 1900, T, "weighed") for n in range(18)]
     tips = [Tip(b.tag, T + timedelta(minutes=n)) for n, b in enumerate(bins)]
     assert codes(bins, tips, notes)[0] == set()
-    bins[2], bins[7] = replace(bins[2], consignment="C2"), replace(bins[7], consignment="C1")
+    bins[2], bins[13] = replace(bins[2], consignment="C2"), replace(bins[13], consignment="C1")
     flags, found = codes(bins, tips, notes)
     assert flags == {"stray bin"}
     held = {b.bin.tag: b.flags[0].others for b in found.held}
-    assert held == {"2": (bins[7].key,), "7": (bins[2].key,)}
+    assert held == {"2": (bins[13].key,), "13": (bins[2].key,)}
     # a parcel of one bin between others is a small parcel, not a stray
-    small = [replace(NOTE, consignment=c, bins_noted=n, tags=()) for c, n in (("C1", 9), ("C3", 1))]
+    small = [
+        replace(NOTE, consignment=c, bins_noted=n, tags=()) for c, n in (("C1", 17), ("C3", 1))
+    ]
     one = [replace(b, consignment="C1") for b in bins]
     one[4] = replace(one[4], consignment="C3")
     assert codes(one, tips, small)[0] == set()

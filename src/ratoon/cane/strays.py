@@ -1,15 +1,26 @@
-"""Bins tipped in the middle of another consignment's run: tags or notes exchanged in the yard."""
+"""Bins tipped away from the rest of their consignment: tags or notes exchanged in the yard."""
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
 
 from ratoon.cane.records import Bin, Flag, Tip
 
+LEAST_RUN = 3  # bins in one run before a consignment is said to have its place
+
+
+@dataclass(frozen=True, slots=True)
+class _Stray:
+    bin: Bin
+    before: str
+    after: str
+
 
 def stray_bins(bins: Sequence[Bin], tips: Mapping[str, Tip]) -> dict[str, Flag]:
-    """Bins that stand alone between two bins of one other consignment, by `Bin.key`.
+    """Single bins tipped apart from their consignment's own run, by `Bin.key`.
 
     Parameters
     ----------
@@ -17,38 +28,44 @@ def stray_bins(bins: Sequence[Bin], tips: Mapping[str, Tip]) -> dict[str, Flag]:
 
     Notes
     -----
-    A consignment of a single bin is no stray. Two strays that lie in each other's consignment
-    name one another. Each tippler's order is looked at by itself.
+    A consignment that has no run of at least three bins has no place to be away from. Two strays
+    that lie beside each other's consignment name one another. Each tippler's order is looked at
+    by itself. The partner of a stray may itself lie at the edge of the run it was booked to, where
+    nothing shows it.
     """
     lines: dict[str, list[Bin]] = defaultdict(list)
     for one in sorted((b for b in bins if b.key in tips), key=lambda b: (tips[b.key].time, b.key)):
         lines[tips[one.key].tippler].append(one)
-    size = Counter(b.consignment for b in bins)
-    found: dict[str, tuple[Bin, str]] = {}
+    longest: dict[str, int] = defaultdict(int)
+    runs_of: list[list[tuple[str, list[Bin]]]] = []
     for line in lines.values():
-        for before, one, after in zip(line, line[1:], line[2:], strict=False):
-            around = before.consignment
-            if (
-                around == after.consignment
-                and around != one.consignment
-                and size[one.consignment] > 1
-                and size[around] > 2
-            ):
-                found[one.key] = (one, around)
-    return {key: _flag(one, around, found) for key, (one, around) in found.items()}
+        runs = [(name, list(run)) for name, run in groupby(line, key=lambda b: b.consignment)]
+        runs_of.append(runs)
+        for name, run in runs:
+            longest[name] = max(longest[name], len(run))
+    found: dict[str, _Stray] = {}
+    for runs in runs_of:
+        for place, (name, run) in enumerate(runs):
+            if len(run) == 1 and longest[name] >= LEAST_RUN:
+                before = runs[place - 1][0] if place else ""
+                after = runs[place + 1][0] if place + 1 < len(runs) else ""
+                found[run[0].key] = _Stray(run[0], before, after)
+    return {key: _flag(one, found) for key, one in found.items()}
 
 
-def _flag(one: Bin, around: str, found: Mapping[str, tuple[Bin, str]]) -> Flag:
+def _flag(one: _Stray, found: Mapping[str, _Stray]) -> Flag:
+    own = one.bin
+    beside = [name for name in dict.fromkeys((one.before, one.after)) if name]
     partners = tuple(
-        other.key
-        for other, inside in found.values()
-        if other.consignment == around and inside == one.consignment
+        other.bin.key
+        for other in found.values()
+        if other.bin.consignment in beside and own.consignment in (other.before, other.after)
     )
-    text = f"bin {one.tag}: booked to {one.consignment}, tipped in the middle of {around}"
+    text = f"bin {own.tag}: booked to {own.consignment}, tipped beside {' and '.join(beside)} and "
+    text += "away from the rest"
     if partners:
-        tags = ", ".join(p.partition("@")[0] for p in partners)
-        text += f"; bin {tags} of {around} was tipped in the middle of {one.consignment}"
+        text += f"; so was bin {', '.join(p.partition('@')[0] for p in partners)}"
     return Flag(
-        "stray bin", "bin", one.key, f"{text}. Exchanged tags or notes?", "hold",
-        one.consignment, partners,
+        "stray bin", "bin", own.key, f"{text}. Exchanged tags or notes?", "hold",
+        own.consignment, partners,
     )  # fmt: skip
