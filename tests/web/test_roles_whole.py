@@ -1,0 +1,111 @@
+"""All pages of a mill with records, asked by every role: each sees and does what the table says."""
+
+import shutil
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.jobs import people as jobs
+from ratoon.jobs.day import accounted_days
+from ratoon.jobs.mills import store_of
+from ratoon.store.people import ROLES
+from ratoon.web.access import EVERYBODY, RULES
+from ratoon.web.app import create_app
+
+from .conftest import form_token
+
+KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open"}
+PASSWORD = "seven herons by the weir"
+
+
+@pytest.fixture(scope="module")
+def mill(works_mill, tmp_path_factory):
+    """A copy of the mill with records, with a person of each role and two in the laboratory."""
+    folder = tmp_path_factory.mktemp("roles") / "mill"
+    shutil.copytree(works_mill, folder)
+    with store_of(folder) as store:
+        for role in ("manager", *(r for r in ROLES if r != "manager"), "laboratory"):
+            login = role.replace(" ", "-")
+            login += "-two" if store.people.named(login) else ""
+            farm = "Fell Flat" if role == "grower" else ""
+            _, old = jobs.add_person(store, login, login, [role], farm)
+            jobs.change_password(store, login, old, PASSWORD)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def app(mill):
+    made = create_app(mill, checks=list)
+    with TestClient(made, base_url="http://127.0.0.1"):  # its workers end with it
+        yield made
+
+
+@pytest.fixture
+def enter(mill, app):
+    """Signs somebody in; gives the browser."""
+
+    def signed_in(login, to=None):
+        with store_of(mill) as store:
+            _, token = jobs.sign_in(store, login, PASSWORD)
+        return TestClient(
+            to or app,
+            base_url="http://127.0.0.1",
+            follow_redirects=False,
+            cookies={"ratoon": token},
+        )
+
+    return signed_in
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_each_role_sees_and_does_what_the_table_says(mill, app, enter, role):
+    browser, day = enter(role.replace(" ", "-")), accounted_days(mill)[-1]
+    token = form_token(browser)
+    asked = {"GET": 0, "POST": 0}
+    for route in app.routes:
+        rule = RULES[route.path]
+        if route.path in ("/logout", "/login") or route.path.startswith("/static/"):
+            continue
+        address = route.path.format(date=day, **KNOWN)
+        if "GET" in route.methods:
+            may = rule.see is EVERYBODY or role in rule.see
+            for form in ("", "?format=json"):
+                answer = browser.get(address + form)
+                assert (answer.status_code == 403) == (not may), (address, answer.text[:200])
+                assert may or "Kestrel" not in answer.text
+            asked["GET"] += 1
+        if "POST" in route.methods:
+            answer = browser.post(address, data={"token": token})
+            assert (answer.status_code == 403) == (role not in rule.act), (
+                address,
+                answer.text[:200],
+            )
+            assert answer.status_code < 500
+            assert browser.post(address, data={}).status_code == 403  # a form that is not ours
+            asked["POST"] += 1
+    assert asked["GET"] > 10
+    assert asked["POST"] > 3
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_no_link_leads_where_the_role_may_not_go(enter, role):
+    browser = enter(role.replace(" ", "-"))
+    page = browser.get("/password").text
+    links = [part.split('"')[0] for part in page.split('<a href="')[1:]]
+    for link in links:
+        if link.startswith("/"):
+            assert browser.get(link).status_code in (200, 303), link
+    assert ("/people" in links) == (role == "manager")
+
+
+def test_a_draft_is_for_the_one_who_typed_it_and_outlives_the_program(mill, enter):
+    day = accounted_days(mill)[-1]
+    mine, others = enter("laboratory"), enter("laboratory-two")
+    given = {"token": form_token(mine), "act": "draft", "mixed_juice.brix": "15.4321"}
+    assert mine.post(f"/laboratory/{day}", data=given).status_code == 303
+    assert "15.4321" in mine.get(f"/laboratory/{day}").text
+    again = create_app(mill, checks=list)  # the program was started anew
+    for browser in (others, enter("manager"), enter("laboratory-two", again)):
+        assert "15.4321" not in browser.get(f"/laboratory/{day}").text
+        assert "15.4321" not in browser.get(f"/laboratory/{day}?who=laboratory&format=json").text
+    assert "15.4321" in enter("laboratory", again).get(f"/laboratory/{day}").text
