@@ -183,13 +183,15 @@ def _counts_differ(pair: tuple[Parcel, Parcel], notes: Mapping[str, Consignment]
 
 
 def mislabelled_blocks(
-    parcels: Iterable[Parcel], history: History, limit: float = 4.0
+    parcels: Iterable[Parcel], history: History, limit: float = 4.0, stranger: float = 2.5
 ) -> list[Flag]:
-    """Blocks whose parcels of a week all lie off their history: a label wrong for days.
+    """Blocks whose parcels of a week all lie off what is expected: a label wrong for days.
 
     Parameters
     ----------
-    parcels : of the week. limit : of the mean's z.
+    parcels : of the week. limit : of the mean's z against the block's own history.
+    stranger : of the mean's z where only neighbours or the variety speak, and at least three
+        parcels: a block is one draw of them, so much fewer chances of a false alarm arise.
     """
     groups: dict[tuple[str, str], list[Parcel]] = defaultdict(list)
     for one in parcels:
@@ -198,14 +200,16 @@ def mislabelled_blocks(
     within = history.spreads.within
     for (block, variety), members in sorted(groups.items()):
         e = history.expected(block, variety)
-        if len(members) < FEWEST or e.source != "block":
+        own = e.source == "block"
+        if len(members) < (FEWEST if own else FEWEST + 1):
             continue
-        # the history's own doubt does not shrink with more parcels this week
+        # the doubt of what is expected does not shrink with more parcels this week
         doubt = sqrt(max(e.sigma**2 - within**2, 0.0) + within**2 / len(members))
         off = float(np.mean([p.relative for p in members])) - e.value
-        if abs(off) > limit * doubt:
+        if abs(off) > (limit if own else stranger) * doubt:
             text = f"block {block}: {len(members)} parcels this week lie {100 * off:+.2f} units "
-            text += f"from its history ({off / doubt:+.1f} sigma). Is it another block's cane?"
+            text += f"from its {'history' if own else e.source} ({off / doubt:+.1f} sigma). "
+            text += "Is it another block's cane?"
             names = tuple(p.consignment for p in members)
             flags.append(
                 Flag("block mislabelled", "block", block, text, "look", "", names, off / doubt)
