@@ -148,3 +148,22 @@ def test_readings_that_are_no_number_are_left_out(cane_of, invented_cane):
     found = run(day, invented_cane)
     assert 0.8 * whole < found.unmixed.readings < 0.9 * whole
     assert np.all(np.isfinite(found.unmixed.values))
+
+
+def test_a_cleared_flag_of_bottle_or_analysis_no_longer_holds(cane_of, invented_cane):
+    day = copy.copy(cane_of(4))
+    first = next(iter(day.samples))
+    day.samples = day.samples | {first: replace(day.samples[first], brix=0.30)}
+
+    def codes(cleared):
+        received = receive(day.bins, day.tips, day.notes.values(), day.blocks, ReceivalRules())
+        found = cane_day(
+            received, day.notes, day.speeds, day.samples, day.fibre_samples, day.series,
+            invented_cane.TRACK, invented_cane.RULES, invented_cane.RATE, cleared,
+        )  # fmt: skip
+        (one,) = (c for c in found.consignments if c.note.consignment == first)
+        return {f.code for f in one.flags}
+
+    before = codes(frozenset())
+    assert before == {"bottle against near-infrared", "implausible analysis"}
+    assert codes(frozenset((first, code) for code in before)) == set()

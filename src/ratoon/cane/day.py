@@ -147,6 +147,7 @@ def cane_day(
     track_rules: TrackRules,
     analysis_rules: AnalysisRules,
     rate: float,
+    cleared: frozenset[tuple[str, str]] = frozenset(),
 ) -> CaneDay:
     """Account for one day's cane.
 
@@ -155,6 +156,7 @@ def cane_day(
     received : of the day. notes, samples : by consignment. fibre_samples : of the day and of as
         many days before as the mill's class mean covers. series : None without near-infrared.
     rate : usual crushing rate [kg/s].
+    cleared : (subject, code) pairs that a person has cleared; such flags are left out.
     """
     tracked = track(received.bins, speeds, track_rules, rate)
     fibres = class_fibres(fibre_samples, analysis_rules)
@@ -170,11 +172,12 @@ def cane_day(
             in_order, tracked.windows, samples, unmixed, fibres, measured, analysis_rules
         )
         for flag in exchanged_bottles(in_order, tracked.windows, samples, analysed):
-            flags.append(flag)
-            own[flag.consignment].append(flag)
+            if (flag.subject, flag.code) not in cleared:
+                flags.append(flag)
+                own[flag.consignment].append(flag)
     for flag in received.flags:
         own[flag.consignment].append(flag)
-    consignments = _consignments(received, notes, tracked, analysed, own)
+    consignments = _consignments(received, notes, tracked, analysed, own, cleared)
     return CaneDay(
         consignments, received, tracked, unmixed, analysed, fibres,
         day_totals(consignments, tracked.estimated_kg if tracked else 0), tuple(flags),
@@ -188,6 +191,7 @@ def _unknown(name: str) -> Consignment:
 def _consignments(
     received: Received, notes: Mapping[str, Consignment], tracked: Tracked | None,
     analysed: Analysed | None, own: Mapping[str, Sequence[Flag]],
+    cleared: frozenset[tuple[str, str]],
 ) -> tuple[ConsignmentDay, ...]:  # fmt: skip
     place = {} if tracked is None else {name: i for i, name in enumerate(tracked.names)}
     bins: dict[str, list[NetBin]] = defaultdict(list)
@@ -200,7 +204,11 @@ def _consignments(
             window, analysis = tracked.windows[place[name]], analysed.analyses[place[name]]
             if window.end == NOT_YET:  # still on its way when the speeds end
                 window = None
-        flags = (*own.get(name, ()), *(analysis.flags if analysis else ()))
+        of_analysis = analysis.flags if analysis else ()
+        flags = (
+            *own.get(name, ()),
+            *(f for f in of_analysis if (f.subject, f.code) not in cleared),
+        )
         note = notes.get(name) or _unknown(name)
         found.append(ConsignmentDay(note, tuple(bins[name]), window, analysis, flags))
     return tuple(found)
