@@ -12,12 +12,27 @@ ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
 
 
-@pytest.mark.parametrize("name", ["symbols.md", "how-to/mill-file.md"])
-def test_reference_pages_are_fresh(name: str) -> None:
-    made = pages()[name]
-    assert (DOCS / name).read_text(encoding="utf-8") == made, (
-        "stale: run python -m ratoon.jobs.reference docs"
-    )
+@pytest.fixture(scope="module")
+def made() -> dict[str, str]:
+    return pages()
+
+
+def test_reference_pages_are_fresh(made: dict[str, str]) -> None:
+    for name, text in made.items():
+        assert (DOCS / name).read_text(encoding="utf-8") == text, (
+            f"{name} is stale: run python -m ratoon.jobs.reference docs"
+        )
+
+
+def test_every_station_has_its_page_and_no_page_is_left_over(made: dict[str, str]) -> None:
+    here = {p.relative_to(DOCS).as_posix() for p in (DOCS / "reference/stations").glob("*.md")}
+    assert here == {name for name in made if name.startswith("reference/stations/")}
+    stations = ROOT / "src" / "ratoon" / "plant" / "stations"
+    told = "\n".join(made[name] for name in here)
+    for file in stations.glob("*.py"):
+        if file.name != "__init__.py":
+            first = file.read_text(encoding="utf-8").splitlines()[0].strip('"')
+            assert first in told, f"{file.name} is on no page"
 
 
 def test_links_resolve() -> None:

@@ -5,13 +5,17 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import time
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
+from functools import cache
+from multiprocessing import forkserver
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar
@@ -20,6 +24,32 @@ from ratoon.base.records import Period, Reading
 DAYS = 12
 ADDRESSES = 30
 HEADER = "address,start,end,value,unit,sigma,source,note"
+PRELOAD = [
+    "killing", "killing_warm", "ratoon.cli.app", "ratoon.jobs.imports", "ratoon.store.room",
+    "psycopg",
+]  # fmt: skip
+"""What the fork server loads once for all processes."""
+
+
+@cache
+def forked() -> Any:
+    """The fork server's context, the server started with everything loaded.
+
+    The server does not take over the path of whoever starts it, and passes over what it does not
+    find without a word: the path goes in by the environment.
+    """
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(PRELOAD)
+    before = os.environ.get("PYTHONPATH")
+    os.environ["PYTHONPATH"] = str(Path(__file__).parent)
+    try:
+        forkserver.ensure_running()
+    finally:
+        if before is None:
+            del os.environ["PYTHONPATH"]
+        else:
+            os.environ["PYTHONPATH"] = before
+    return context
 
 
 def small_mill() -> SimpleNamespace:

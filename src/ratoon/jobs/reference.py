@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.units import from_inside
+from ratoon.jobs.station_pages import station_pages
 from ratoon.settings.records import Settings
 
 
@@ -101,9 +102,15 @@ def pages() -> dict[str, str]:
     from ratoon.account.mill import read_mill
 
     mill = read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
-    return {"symbols.md": symbols_page(mill), "how-to/mill-file.md": mill_file_page()}
+    return {
+        "symbols.md": symbols_page(mill),
+        "how-to/mill-file.md": mill_file_page(),
+        **station_pages(mill),
+    }
 
 
 if __name__ == "__main__":
     for name, text in pages().items():
-        (Path(sys.argv[1]) / name).write_text(text, encoding="utf-8")
+        path = Path(sys.argv[1]) / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8")

@@ -1,0 +1,155 @@
+"""Every station of both invented mills up the same ladder: declares, counts, starts, solves,
+conserves, says why. What each matches stands in `test_matches`.
+"""
+
+import math
+from collections import ChainMap
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+import ratoon.demo
+from ratoon.account.mill import Mill, read_mill
+from ratoon.base.errors import RatoonError, UnknownName
+from ratoon.equations import Solution
+from ratoon.plant.build import stations_of
+from ratoon.plant.station import Station
+
+MILLS = {
+    "kestrel": Path(ratoon.demo.__file__).parent / "data" / "mill.toml",
+    "second": Path(__file__).parents[1] / "mills" / "second.toml",
+}
+COMPONENTS = ("water", "sucrose", "nonsucrose", "fibre", "insolubles", "mud solids")
+
+
+@dataclass(frozen=True)
+class Works:
+    """A mill, its stations by name and its answer at the mill file's own settings."""
+
+    mill: Mill
+    stations: dict[str, Station]
+    answer: Solution
+
+    @property
+    def values(self) -> ChainMap[str, float]:
+        """The answer; a variable that no equation of a simulation holds stands at its start."""
+        starts = {v.name: v.start for v in self.mill.plant.equations.variables.values()}
+        return ChainMap(self.answer.values, starts)
+
+
+def stations(mill: Mill) -> dict[str, Station]:
+    works, rest = stations_of(mill.settings)
+    found: list[Station] = [*rest, works.tandem, works.filters, works.evaporator, works.pans,
+                            *works.centrifugals, works.steam]  # fmt: skip
+    return {s.name: s for s in found}
+
+
+ALL = {name: read_mill(path) for name, path in MILLS.items()}
+CASES = [(mill, station) for mill in ALL for station in stations(ALL[mill])]
+
+
+@pytest.fixture(scope="module")
+def works() -> dict[str, Works]:
+    return {n: Works(mill, stations(mill), mill.plant.solve()) for n, mill in ALL.items()}
+
+
+@pytest.fixture(params=CASES, ids=lambda case: ":".join(case))
+def place(request: pytest.FixtureRequest, works: dict[str, Works]) -> tuple[Works, Station]:
+    mill, name = request.param
+    return works[mill], works[mill].stations[name]
+
+
+def test_declares(place: tuple[Works, Station]) -> None:
+    """Each quantity has words, a unit, limits in order; a doubt and a source where assumed."""
+    whole, station = place
+    table = list(station.variables)
+    assert table or list(station.reports(whole.values))
+    for var in table:
+        assert var.text and var.unit, var.name
+        assert var.low < var.high and var.low <= var.start <= var.high, var.name
+        assert whole.mill.addresses[var.name].unit or var.unit == "1", var.name
+        if var.kind == "assumed":
+            assert var.source and (var.sigma is None or var.sigma > 0), var.name
+    names = [v.name for v in table]
+    assert len(names) == len(set(names))
+
+
+def test_counts(place: tuple[Works, Station]) -> None:
+    """Its equations stand in the mill's, each once; what it sets is a name that is known."""
+    whole, station = place
+    system = whole.mill.plant.equations
+    names = [e.name for e in system.equations]
+    assert len(names) == len(set(names))
+    mine = [e.name for e in station.equations(whole.values)]
+    assert len(mine) == len(set(mine)) and set(mine) <= set(names)
+    assert set(station.set_values) <= set(system.variables) | set(system.reports)
+
+
+@pytest.mark.parametrize("mill", MILLS)
+def test_the_stations_together_are_square(works: dict[str, Works], mill: str) -> None:
+    """As many equations as unknowns; one setting less, or one too many, is told by name."""
+    plant = works[mill].mill.plant
+    given = dict(plant.set_values)
+    plant.equations.solve(given)
+    taken = given.pop("cane.rate")
+    with pytest.raises(RatoonError, match=r"rate|cane"):
+        plant.equations.solve(given)
+    with pytest.raises(RatoonError):
+        plant.equations.solve(given | {"cane.rate": taken, "mixed_juice.brix": 0.16})
+
+
+def test_starts(place: tuple[Works, Station]) -> None:
+    """The hand calculation leaves every start inside its limits and near the answer."""
+    whole, station = place
+    system = whole.mill.plant.equations
+    for var in station.variables:
+        held = system.variables[var.name]
+        assert math.isfinite(held.start) and held.low <= held.start <= held.high
+        found = whole.answer.values.get(var.name)
+        if found is not None and var.kind == "free" and var.low >= 0.0:
+            scale = max(abs(found), abs(held.start), 1e-3)
+            assert abs(found - held.start) <= scale, var.name  # its sign and size are right
+
+
+def test_solves(place: tuple[Works, Station]) -> None:
+    """At the answer each of its equations holds, worked with plain numbers."""
+    whole, station = place
+    for e in station.equations(whole.values):
+        if e.only != "account":
+            assert abs(float(e.residual)) <= 1e-7 * max(e.scale, 1e-3), e.name
+
+
+def test_conserves(works: dict[str, Works], place: tuple[Works, Station]) -> None:
+    """Its balances close to 1e-9 of the cane, at the mill's settings and away from them."""
+    whole, station = place
+    plant = whole.mill.plant
+    other = plant.solve({"cane.rate": 0.85 * whole.answer["cane.rate"],
+                         "imbibition.on_fibre": 1.9}, whole.answer.values)  # fmt: skip
+    starts = {v.name: v.start for v in plant.equations.variables.values()}
+    for values in (whole.values, ChainMap(other.values, starts)):
+        for e in station.equations(values):
+            if e.only != "account" and e.name.endswith(COMPONENTS):
+                assert abs(float(e.residual)) < 1e-9 * values["cane.rate"], e.name
+
+
+def test_says_why(place: tuple[Works, Station]) -> None:
+    """Each equation names its source, each report its words; a misspelt name is set right."""
+    whole, station = place
+    for e in station.equations(whole.values):
+        assert e.source.strip(), e.name
+    for r in station.reports(whole.values):
+        assert r.text.strip(), r.name
+    for var in list(station.variables)[:2]:
+        with pytest.raises(UnknownName) as told:
+            whole.mill.plant.equations.known(var.name + "x")
+        assert var.name in str(told.value)
+
+
+def test_only_the_station_touched_is_named_when_it_is_asked_for_what_cannot_be(
+    works: dict[str, Works],
+) -> None:
+    plant = works["kestrel"].mill.plant
+    with pytest.raises(RatoonError) as told:
+        plant.solve({"liquor.brix": 0.99})
+    assert "liquor" in str(told.value) or "effect" in str(told.value)

@@ -1,0 +1,100 @@
+"""The real import and the real day of the invented mill, for processes that are to be killed.
+
+Reading a mill file, building its plant and loading the libraries takes longer than the work
+itself. The fork server does that once (`killing_warm`); each process forked from it begins at
+the command, so that a kill at a random moment falls into the work. The mill is the whole
+invented mill, its mill file the packaged one; the season is short.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import tempfile
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+DAYS = 3
+DAY = "2031-06-10"
+
+
+def mill() -> Any:
+    """The invented mill, built once in a process and in all that are forked from it."""
+    from ratoon.jobs.day import mill_from
+
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    return mill_from(text)
+
+
+def make_folder(folder: Path, url: str = "") -> list[Path]:
+    """A mill's folder with the files of a few days; `url` names a PostgreSQL database."""
+    from ratoon.demo.write import write_demo
+
+    folder.mkdir(parents=True)
+    write_demo(folder, days=DAYS)
+    if url:
+        (folder / "database.url").write_text(url)
+    return sorted((folder / "input").iterdir())
+
+
+def _type(*words: str) -> int:
+    """A command as it is typed, without a word on the screen."""
+    from ratoon.cli.app import run
+    from ratoon.jobs import mills
+
+    known = mill()
+    mills.mill_of = lambda _: known  # type: ignore[assignment]
+    with Path(os.devnull).open("w") as nowhere:
+        os.dup2(nowhere.fileno(), 1)
+        os.dup2(nowhere.fileno(), 2)
+        return run(list(words))
+
+
+def import_all(folder: str) -> int:
+    """``ratoon import``, every input file."""
+    read = [str(path) for path in sorted((Path(folder) / "input").iterdir())]
+    return _type("import", "--mill", folder, *read)
+
+
+def day(folder: str) -> int:
+    """``ratoon day``: the account, the answer kept, the sheet written."""
+    return _type("day", DAY, "--mill", folder)
+
+
+def again(folder: str) -> int:
+    """What a person does after a crash: import again, and the day again."""
+    return import_all(folder) or day(folder)
+
+
+WORKS = {"import": import_all, "day": day, "again": again}
+
+
+def work(name: str, folder: str, began: str) -> None:
+    """Do one work; the file `began` tells that it has begun; the exit code is the command's."""
+    Path(began).touch()
+    raise SystemExit(WORKS[name](folder))
+
+
+def warm() -> None:
+    """Do all of it once, so that forked processes find everything loaded and built.
+
+    All but the sheet's PDF: the threads that compile it would be missing after a fork.
+    """
+    from datetime import date
+
+    import typst  # noqa: F401
+
+    import ratoon.reports.write  # noqa: F401
+    from ratoon.cli.app import run
+    from ratoon.jobs import day as job
+    from ratoon.jobs.mills import store_of
+
+    with tempfile.TemporaryDirectory() as name, contextlib.redirect_stdout(io.StringIO()):
+        folder = Path(name) / "mill"
+        read = [str(path) for path in make_folder(folder)]
+        assert run(["import", "--mill", str(folder), *read]) == 0
+        wanted = date.fromisoformat(DAY)
+        with store_of(folder) as store:
+            job.make_result(job.load(store, folder, wanted), wanted, "", 0.0)

@@ -1,0 +1,5 @@
+"""Loaded by the fork server alone: its processes inherit what is made here."""
+
+import killing_mill
+
+killing_mill.warm()
