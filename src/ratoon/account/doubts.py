@@ -82,20 +82,9 @@ def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
     return out
 
 
-def suspect_words(account: PeriodAccount, listed: list[dict[str, Any]]) -> list[str]:
-    """One plain sentence for each suspect."""
-    out = []
-    for s in listed:
-        size, unit = s["size"], s["unit"]
-        way = "high" if size and size > 0 else "low"
-        unit_words = "" if unit in ("1", "") else f" {unit}"
-        text = f"{s['name']} seems {abs(size or 0.0):.3g}{unit_words} {way}"
-        text += f" ({abs(s['standardised']):.1f} sigma)."
-        if s["equivalent"]:
-            names = ", ".join(called(account, a) for a in s["equivalent"][:5])
-            text += f" The readings cannot tell it from: {names}."
-        out.append(text)
-    return out
+def suspect_words(listed: list[dict[str, Any]]) -> list[str]:
+    """What each suspect seems to be, in plain words; size and equivalents stand beside them."""
+    return [f"seems {'high' if (s['size'] or 0.0) > 0 else 'low'}." for s in listed]
 
 
 def unchecked(account: PeriodAccount) -> list[str]:
@@ -109,30 +98,22 @@ def unchecked(account: PeriodAccount) -> list[str]:
     ]
 
 
-def undetermined_words(account: PeriodAccount, week: PeriodAccount | None) -> str:
-    """Whether the undetermined loss is real, in plain words, the week's figure beside it."""
+def undetermined_words(account: PeriodAccount) -> str:
+    """Whether the undetermined loss is real, in plain words; the figure stands beside them."""
     figure = account.figure("account.undetermined")
     if account.gathered.crushing <= 0.0:
         return "No cane was crushed: there is no pol account of this day."
     if figure.value is None or figure.sigma is None:
         return "The undetermined loss is not determined: too little was read."
     half = Z95 * figure.sigma
-    text = f"Undetermined {figure.value:.1f} ± {half:.1f} % of pol in cane"
-    answer = account.answer
     if account.undetermined_is_real:
-        text += ": the interval leaves zero out, so it is real."
-    elif answer is not None and abs(figure.value) > half:
-        text += (
-            ": it looks real, but the readings contradict one another; clear the suspects first."
-        )
-    else:
-        text += f": within what the instruments allow; this cannot show a loss below {half:.1f}."
-    if week is not None:
-        w = week.figure("account.undetermined")
-        if w.value is not None and w.sigma is not None:
-            verdict = "real" if week.undetermined_is_real else "not shown to be real"
-            text += f" The week's {w.value:.1f} ± {Z95 * w.sigma:.1f} is {verdict}."
-    return text
+        return "The interval leaves zero out, so it is real."
+    if account.answer is not None and abs(figure.value) > half:
+        return "It looks real, but the readings contradict one another: clear the suspects first."
+    return (
+        "Within what the instruments allow: this cannot show a loss below "
+        f"{half:.1f} % of pol in cane."
+    )
 
 
 def reading_parts(account: PeriodAccount) -> list[dict[str, Any]]:

@@ -50,6 +50,8 @@ def net_worth(account: PeriodAccount, name: str) -> tuple[float | None, str]:
     prices = account.mill.settings.prices
     price = prices.sugar / prices.sugar_pol
     currency = account.mill.settings.mill.currency
+    if account.gathered.crushing <= 0.0:
+        return None, ""  # nothing was lost, so nothing is to be priced
     if name in ("bagasse", "mud"):
         recovery = account.figure("account.boiling_house_recovery").value
         if recovery is None:

@@ -90,9 +90,7 @@ def lost_time(account: PeriodAccount, stops: list[Stop]) -> list[dict[str, Any]]
     return [{"cause": c, "hours": h} for c, h in listed]
 
 
-def day_result(
-    account: PeriodAccount, day: date, stops: list[Stop], week: PeriodAccount | None
-) -> dict[str, Any]:
+def day_result(account: PeriodAccount, day: date, stops: list[Stop]) -> dict[str, Any]:
     """Everything a sheet shows of a day, but for to-date accounts, digest and versions."""
     mill, gathered = account.mill, account.gathered
     zone = mill.calendar.to_local
@@ -126,8 +124,8 @@ def day_result(
         "stocks": losses.stock_parts(account),
         "unchecked": doubts.unchecked(account),
         "words": {
-            "undetermined": doubts.undetermined_words(account, week),
-            "suspects": doubts.suspect_words(account, listed),
+            "undetermined": doubts.undetermined_words(account),
+            "suspects": doubts.suspect_words(listed),
             "coverage": [n for n in gathered.notes if "covers" in n or "no " in n],
             "notes": [n for n in gathered.notes if not ("covers" in n or "no " in n)],
         },

@@ -216,16 +216,14 @@ def _make(
     reconciled = time.perf_counter() - reconcile_begun
     calendar = mill.calendar
     parts = {}
-    week = None
     for name, first in (
         ("week", calendar.first_of_week(day)),
         ("season", calendar.first_of_season(day)),
     ):
         joined, days = _to_date(season, first, day, start)
         parts[name] = to_date_part(joined, first, days)
-        week = joined if name == "week" else week
     stops = season.stops_of(gathered.period)
-    result = day_result(today, day, stops, week if week and week.answer else None)
+    result = day_result(today, day, stops)
     result["to_date"] = parts
     result["inputs_digest"] = wanted
     result["versions"] = {

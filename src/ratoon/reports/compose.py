@@ -8,7 +8,14 @@ from typing import Any, cast
 
 from ratoon.reports.contract import DayResult, ToDatePart
 from ratoon.reports.doubts import actions_of, doubts_of, journal_of, ribbon_of
-from ratoon.reports.figures import groups_of, losses_of, reading_names, stocks_of, workings_of
+from ratoon.reports.figures import (
+    WEIGHTY_SHARE,
+    groups_of,
+    losses_of,
+    reading_names,
+    stocks_of,
+    workings_of,
+)
 from ratoon.reports.layout import KEY
 from ratoon.reports.morning import Group, LostTime, MorningSheet, Row
 from ratoon.reports.numbers import duration, kept_together, show
@@ -18,6 +25,7 @@ STATUS_WORDS = {
     "partial": "partial account: some readings are missing",
     "no crush": "no cane was crushed",
 }
+MOST_UNCHECKED = 8
 CAUTION = "This sheet advises. Site procedures, local codes and licensed people decide."
 
 
@@ -69,7 +77,26 @@ def _undetermined(result: DayResult) -> str:
     part = result["losses"]["undetermined"]
     if not said or part["pct"] is None:
         return said
-    return f"{show(part['pct'], part['pct_sigma'], '%').whole}: {said}"
+    return f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {said}"
+
+
+def _unchecked(result: DayResult) -> tuple[str, ...]:
+    """Readings that no other checks: those that weigh in a figure by name, the rest as a number.
+
+    An error in one of them would not be seen; it matters where figures stand on it.
+    """
+    names = reading_names(result)
+    weight: dict[str, float] = {}
+    for part in result["working"].values():
+        for share in part["shares"]:
+            weight[share["reading"]] = max(weight.get(share["reading"], 0.0), share["share"])
+    heavy = [a for a in result["unchecked"] if weight.get(a, 0.0) >= WEIGHTY_SHARE]
+    heavy = sorted(heavy, key=lambda a: -weight[a])[:MOST_UNCHECKED]
+    rest = len(result["unchecked"]) - len(heavy)
+    shown = tuple(names.get(a, a) for a in heavy)
+    if not rest:
+        return shown
+    return (*shown, f"{rest} {'others' if shown else 'readings'} of less weight, see the readings")
 
 
 def _foot(result: DayResult) -> tuple[str, ...]:
@@ -117,7 +144,6 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
     groups = groups_of(day)
     rows = [row for group in groups for row in group.rows]
     doubts = doubts_of(day)
-    names = reading_names(day)
     no_crush = day["status"] == "no crush"
     return MorningSheet(
         date=day["date"],
@@ -136,7 +162,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         undetermined_is_real=day["undetermined_is_real"],
         week_words=_week_words(day),
         doubts=doubts,
-        unchecked=tuple(names.get(address, address) for address in day["unchecked"]),
+        unchecked=_unchecked(day),
         coverage=tuple(day["words"]["coverage"]),
         missing=() if no_crush else tuple(r.name for r in rows if r.day.value is None),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
