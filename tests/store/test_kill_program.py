@@ -29,6 +29,7 @@ import killing
 import killing_mill
 
 KILLS, LANES = 50, 2
+MOST_TURNS = 60  # of a lane: a work that ended before it was killed is no kill
 TIME_LEFT_OUT = ("seconds", "chain_head", "made_at")
 
 
@@ -158,7 +159,9 @@ def test_import_killed_and_done_again(lanes: list[Lane]) -> None:
 
     def kill(lane: Lane, dice: random.Random) -> int:
         killed, reach = 0, seconds
-        for turn in range(KILLS // LANES):
+        for turn in range(MOST_TURNS):
+            if killed == KILLS // LANES:
+                break
             if turn % 5:
                 lane.go_back()
             else:  # the making of the tables, which takes as long as the rest, is killed too
@@ -178,7 +181,7 @@ def test_import_killed_and_done_again(lanes: list[Lane]) -> None:
         return killed
 
     # The kills must have fallen into the work, or this shows nothing.
-    assert both(lanes, kill) >= 0.6 * KILLS
+    assert both(lanes, kill) == KILLS
     assert sum(half_way) >= 5
 
 
@@ -196,14 +199,16 @@ def test_day_killed_and_done_again(lanes: list[Lane]) -> None:
 
     def kill(lane: Lane, dice: random.Random) -> int:
         killed, reach = 0, seconds
-        for turn in range(KILLS // LANES):
+        for turn in range(MOST_TURNS):
+            if killed == KILLS // LANES:
+                break
             lane.go_back()
             # Every other kill falls late, where answer and sheet are written.
             early = 0.7 if turn % 2 else 0.0
             code = lane.run("day", dice.uniform(early, 1.1) * reach)[1]
             killed += code == -9
             found = lane.answer(calendar)
-            reach *= 0.9 if code == 0 else 1.1 if found is None else 1.0
+            reach *= 0.85 if code == 0 else 1.1 if found is None else 1.0
             assert found is None or found == undisturbed[lane.name]
             for path in (lane.folder / "sheets").rglob("morning.json"):
                 json.loads(path.read_text(encoding="utf-8"))
@@ -214,4 +219,4 @@ def test_day_killed_and_done_again(lanes: list[Lane]) -> None:
             assert sheets >= {".html", ".pdf", ".json"}
         return killed
 
-    assert both(lanes, kill) >= 0.5 * KILLS
+    assert both(lanes, kill) == KILLS
