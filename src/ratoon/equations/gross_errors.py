@@ -3,7 +3,8 @@
 With S the covariance of the readings and a the adjustments, d = S^-1 a and W = S^-1 V_a S^-1. The
 statistic of a bias in reading j is d_j^2 / W_jj, its size d_j / W_jj; leaving reading j out lowers
 the global statistic by exactly that much. Two readings whose rows of W are parallel cannot be
-told apart.
+told apart on any day; two whose statistics differ by less than chance would make them differ cannot
+be told apart on this day.
 """
 
 from __future__ import annotations
@@ -21,6 +22,11 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 EQUIVALENT = 0.85
+# A reading that shares this much of its test direction explains the same contradiction; it stays in
+# the set as long as it does so within the 99 % likelihood interval of one degree of freedom.
+RIVAL = 0.5
+NEARLY_AS_GOOD = 6.63
+SHORT_SET = 5
 MOST = 12
 MOST_OF_ALL = 3.0
 # An assumption is named before a reading only when it explains the readings better by this much
@@ -108,7 +114,8 @@ class Tests:
             # bend of the equations: where it seems to lower it by far more, the others check that
             # reading by no more than rounding.
             t = np.where(t <= MOST_OF_ALL * max(objective, 0.0), t, 0.0)
-            j = int(np.argmax(np.where(assumed, t - HEAD_START, t)))
+            rank = np.where(assumed, t - HEAD_START, t)
+            j = int(np.argmax(rank))
             beta = 1.0 - (1.0 - NAMING) ** (1.0 / max(min(int(ok.sum()), dof), 1))
             limit = float(ndtri(1.0 - beta / 2.0))
             if objective <= float(chdtri(dof, LEVEL)) and t[j] <= limit**2:
@@ -117,6 +124,10 @@ class Tests:
             same = [(abs(like[i]), names[i]) for i in np.flatnonzero(ok)
                     if i != j and abs(like[i]) >= EQUIVALENT]  # fmt: skip
             same += [(c[j], a) for a, c in leaks.items() if c[j] >= EQUIVALENT]
+            near = np.flatnonzero(ok & (np.abs(like) >= RIVAL) & (np.abs(like) < EQUIVALENT)
+                                  & (t > t[j] - NEARLY_AS_GOOD))  # fmt: skip
+            room = max(SHORT_SET - 1 - len(same), 0)
+            same += [(abs(like[i]), names[i]) for i in near[np.argsort(-rank[near])][:room]]
             objective -= float(t[j])
             found.append(
                 Suspect(
