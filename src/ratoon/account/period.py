@@ -124,8 +124,7 @@ class PeriodAccount:
         """True when more than half of the figure's variance comes from assumptions."""
         if self.answer is None:
             return False
-        shares = self.answer.shares(address)
-        return sum(s for a, s in shares if a in self.assumed_addresses) > RESTS
+        return self.answer.assumed_share(address) > RESTS
 
     @property
     def undetermined_is_real(self) -> bool | None:

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import wraps
 from typing import Any, TypeAlias
 
 Quantity: TypeAlias = Any
@@ -133,3 +134,28 @@ def smooth_maximum(a: Quantity, b: Quantity, width: float) -> Quantity:
 def smooth_minimum(a: Quantity, b: Quantity, width: float) -> Quantity:
     """The smaller of two quantities, rounded where they meet; see `smooth_maximum`."""
     return 0.5 * (a + b - sqrt((a - b) ** 2 + width**2))
+
+
+def written_once(
+    formula: Callable[[Quantity, Quantity, str], Quantity],
+) -> Callable[[Quantity, Quantity, str], Quantity]:
+    """A long formula of two quantities and a name, written down for symbols only once.
+
+    A plant asks for the same series at a hundred places. Symbols go through a CasADi function
+    kept from the first time, which repeats its operations far faster than Python writes them;
+    floats and arrays go straight through.
+    """
+    kept: dict[str, Any] = {}
+
+    @wraps(formula)
+    def asked(first: Quantity, second: Quantity, name: str) -> Quantity:
+        if not (is_symbol(first) or is_symbol(second)):
+            return formula(first, second, name)
+        import casadi
+
+        if name not in kept:
+            x, y = casadi.SX.sym("x"), casadi.SX.sym("y")
+            kept[name] = casadi.Function("series", [x, y], [formula(x, y, name)])
+        return kept[name](first, second)
+
+    return asked

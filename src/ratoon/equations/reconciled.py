@@ -246,35 +246,52 @@ class Reconciled:
         row = self._row(address)
         if row is None or not self.determined(address):
             return []
-        p = self.problem
-        # Gradient to the readings themselves, then own and common parts apart.
-        white = self._sensitivities[row]
-        k = white @ self._factor_inverse
-        # What robust weights add to the doubt of a reading that the others speak against.
-        widened = white**2 * (1.0 - self.weights**2)
-        together = k * (p.factor @ (p.factor.T @ k)) if p.correlated else None
+        own, common = self._variance_parts(self._sensitivities[row : row + 1])
         parts: dict[str, float] = {}
-        common: dict[str, float] = {}
-        for j, reading in enumerate(p.readings):
-            own = float(widened[j])
-            if together is not None:
-                own += float(together[j])
-                parts[reading.address] = parts.get(reading.address, 0.0) + own
-                continue
-            own += float(k[j] * float(reading.sigma or 0.0)) ** 2
-            if reading.common and reading.instrument:
-                common[reading.instrument] = (
-                    common.get(reading.instrument, 0.0) + k[j] * reading.common
-                )
-            else:
-                own += float(k[j] * reading.common) ** 2
-            parts[reading.address] = parts.get(reading.address, 0.0) + own
+        for reading, part in zip(self.problem.readings, own[0]):
+            parts[reading.address] = parts.get(reading.address, 0.0) + float(part)
         for name, total in common.items():
-            parts[f"instrument {name}"] = float(total) ** 2
+            parts[f"instrument {name}"] = float(total[0])
         whole = sum(parts.values())
         if not whole > 0:
             return []
         return sorted(((n, v / whole) for n, v in parts.items()), key=lambda x: -x[1])
+
+    def _variance_parts(self, white: Floats) -> tuple[Floats, dict[str, Floats]]:
+        """Parts of the variance of figures: by reading, and by instrument for common errors.
+
+        `white` holds a row of whitened sensitivities for each figure.
+        """
+        p = self.problem
+        # Gradient to the readings themselves, then own and common parts apart.
+        k = white @ self._factor_inverse
+        # What robust weights add to the doubt of a reading that the others speak against.
+        own = white**2 * (1.0 - self.weights**2)
+        if p.correlated:
+            return own + k * (k @ p.factor @ p.factor.T), {}
+        own += (k * np.array([float(r.sigma or 0.0) for r in p.readings])) ** 2
+        lasting = k * np.array([r.common for r in p.readings], dtype=float)
+        instruments: dict[str, list[int]] = {}
+        for j, reading in enumerate(p.readings):
+            if reading.common and reading.instrument:
+                instruments.setdefault(reading.instrument, []).append(j)
+            else:
+                own[:, j] += lasting[:, j] ** 2
+        return own, {n: lasting[:, js].sum(axis=1) ** 2 for n, js in instruments.items()}
+
+    @cached_property
+    def _assumed_shares(self) -> Floats:
+        own, common = self._variance_parts(self._sensitivities)
+        assumed = np.array([r.kind == "assumed" for r in self.problem.readings], dtype=bool)
+        whole = own.sum(axis=1) + sum(common.values(), np.zeros(len(own)))
+        return np.where(whole > 0, own[:, assumed].sum(axis=1) / np.where(whole > 0, whole, 1), 0.0)
+
+    def assumed_share(self, address: str) -> float:
+        """Share of a figure's variance that comes from assumptions, 0 to 1."""
+        row = self._row(address)
+        if row is None or not self.determined(address):
+            return 0.0
+        return float(self._assumed_shares[row])
 
     @cached_property
     def tests(self) -> Any:

@@ -6,7 +6,7 @@ Industrial Formulation 1997, Table 2 (coefficients as printed) and Table 5 (veri
 
 from __future__ import annotations
 
-from ratoon.base.maths import Quantity
+from ratoon.base.maths import Quantity, written_once
 from ratoon.properties.water.formulation import ORDERS, Region, power_series
 
 PRESSURE_SHIFT, TEMPERATURE_SHIFT = 7.1, 1.222
@@ -50,6 +50,7 @@ COEFFICIENTS = (
 )
 
 
+@written_once
 def gibbs(reduced_pressure: Quantity, reduced_temperature: Quantity, by: str) -> Quantity:
     """A derivative of the reduced Gibbs energy gamma(pi, tau).
 

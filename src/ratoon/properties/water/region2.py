@@ -5,7 +5,7 @@ Source: [IF97] Tables 10 and 11 (coefficients as printed), Table 15 (verificatio
 
 from __future__ import annotations
 
-from ratoon.base.maths import Quantity, log
+from ratoon.base.maths import Quantity, log, written_once
 from ratoon.properties.water.formulation import ORDERS, Region, power_series
 
 TEMPERATURE_SHIFT = 0.5
@@ -70,6 +70,7 @@ RESIDUAL = (
 )
 
 
+@written_once
 def gibbs(reduced_pressure: Quantity, reduced_temperature: Quantity, by: str) -> Quantity:
     """A derivative of the reduced Gibbs energy gamma(pi, tau), ideal and residual parts together.
 
