@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import sqrt
 from statistics import fmean, stdev
 
@@ -45,12 +45,16 @@ class ClassFibre:
 def class_fibres(samples: Iterable[FibreSample], rules: AnalysisRules) -> dict[str, ClassFibre]:
     """Mean fibre of each class, and under "" of all classes together.
 
-    A single sample takes the laboratory's and the class's usual spread, since it shows none. Empty
+    Samples older than the newest by more than the mill's `fibre_days` are left out. A single
+    sample takes the laboratory's and the class's usual spread, since it shows none. Empty
     when there is no sample at all: no fibre is invented.
     """
     groups: dict[str, list[FibreSample]] = defaultdict(list)
-    for sample in samples:
-        groups[sample.fibre_class].append(sample)
+    given = list(samples)
+    since = max((s.time for s in given), default=None)
+    for sample in given:
+        if since is not None and since - sample.time < timedelta(days=rules.fibre_days):
+            groups[sample.fibre_class].append(sample)
     found = {name: _one(name, group, rules) for name, group in groups.items() if name}
     everything = [s for group in groups.values() for s in group]
     if everything:

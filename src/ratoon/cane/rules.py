@@ -64,7 +64,7 @@ class AnalysisRules:
     Parameters
     ----------
     small : what is done with a parcel too small or too mixed for its own sample.
-    fibre : whose fibre is used.
+    fibre : whose fibre is used. fibre_days : how far back a class mean of fibre reaches [d].
     brix_sigma, pol_sigma : of one bottle. brix_common, pol_common : of the instrument, the same
         until its calibration. fibre_sigma, fibre_common : of one fibre determination.
     nir_brix, nir_pol, nir_fibre : error of the near-infrared figure that is the same over a
@@ -74,6 +74,7 @@ class AnalysisRules:
 
     small: Literal["unmixed", "combined", "class average", "day average"] = "unmixed"
     fibre: Literal["class", "measured", "near-infrared"] = "class"
+    fibre_days: int = 3
     brix_sigma: float = 0.0010
     pol_sigma: float = 0.0010
     brix_common: float = 0.0006
