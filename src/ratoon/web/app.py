@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import tomllib
 from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import asynccontextmanager
@@ -237,9 +238,20 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
         days = pages.days()
         return days[-1] if days else ""
 
+    one_at_a_time = threading.Lock()
+
     @cache
-    def worked() -> Sequence[Mapping[str, Any]]:
+    def kept() -> Sequence[Mapping[str, Any]]:
         return pages.checks() if pages.checks else ()
+
+    def worked() -> Sequence[Mapping[str, Any]]:
+        with one_at_a_time:
+            return kept()
+
+    def prepare() -> None:
+        worked()
+
+    pages.warming.append(prepare)
 
     @app.api_route("/mill", methods=["GET", "HEAD"])
     def mill(format: Format = None) -> Response:
