@@ -12,6 +12,7 @@ Floats = NDArray[np.float64]
 TOLERANCE = 1e-10
 LAST = 1e-12  # balances to the last digits
 MOST_STEPS = 60
+LEAST_BEND = 0.1  # below it, the update of an old matrix is not to be trusted
 SLOW = 0.2  # a step with an old matrix must leave less than this share of the residual
 
 
@@ -97,7 +98,7 @@ def newton(
         if polished and size >= before:
             break
         if part == 1.0:
-            z, value, size = _coast(residual, factors, order, z, value, size, low, high)
+            z, value, size = _coast(residual, factors, order, step, z, value, size, low, high)
         if size < LAST:
             break
         value, matrix = residual_and_matrix(z)
@@ -114,23 +115,37 @@ def _coast(
     residual: Callable[[Floats], Floats],
     factors: Any,
     order: NDArray[np.int64],
+    step: Floats,
     z: Floats,
     value: Floats,
     size: float,
     low: Floats,
     high: Floats,
 ) -> tuple[Floats, Floats, float]:
-    """Go on with the factors at hand while each step, at a tenth of the cost, gains enough."""
+    """Go on with the factors at hand while each step, at a tenth of the cost, gains enough.
+
+    The matrix learns from each step taken (Broyden's update, by Sherman and Morrison), which
+    leaves the factors as they are. `step` is the whole Newton step that led to `z`.
+    """
+    taken = [(step, float(step @ step))]
     while not size < LAST:
         step = _direction(factors, order, value)
-        if inside(z, step, low, high) < 1.0:
+        for (before, square), (after, _) in zip(taken, taken[1:]):
+            step += after * float(before @ step) / square
+        last, square = taken[-1]
+        bend = 1.0 - float(last @ step) / square if square > 0.0 else 0.0
+        if not abs(bend) > LEAST_BEND:
+            break
+        step /= bend
+        if not inside(z, step, low, high) == 1.0:
             break
         trial = z + step
         trial_value = residual(trial)
         trial_size = _size(trial_value)
-        if not trial_size < SLOW * size:
+        if not trial_size < max(SLOW * size, LAST):
             break
         z, value, size = trial, trial_value, trial_size
+        taken.append((step, float(step @ step)))
     return z, value, size
 
 
