@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -130,14 +131,14 @@ def _coast(
     taken = [(step, float(step @ step))]
     while not size < LAST:
         step = _direction(factors, order, value)
-        for (before, square), (after, _) in zip(taken, taken[1:]):
+        for (before, square), (after, _) in pairwise(taken):
             step += after * float(before @ step) / square
         last, square = taken[-1]
         bend = 1.0 - float(last @ step) / square if square > 0.0 else 0.0
         if not abs(bend) > LEAST_BEND:
             break
         step /= bend
-        if not inside(z, step, low, high) == 1.0:
+        if inside(z, step, low, high) != 1.0:
             break
         trial = z + step
         trial_value = residual(trial)
