@@ -32,4 +32,4 @@ def cause_drawing(rows: tuple[CauseRow, ...], days: int) -> str:
     label = f"Lost time by cause over {days} days, {total} in all: " + "; ".join(
         f"{r.cause} {r.last_text}" for r in shown
     )
-    return drawing(WIDTH, len(shown) * LINE + 8.0, label, "".join(parts), "band")
+    return drawing(WIDTH, len(shown) * LINE + 8.0, label, "".join(parts), "causes")

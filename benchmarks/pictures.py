@@ -1,0 +1,71 @@
+"""Takes the pictures of the pages in `docs/pictures`: a desk, a tablet and paper, kept small.
+
+`python benchmarks/pictures.py DIR DAY` serves the mill of a folder and looks at its pages.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Browser, sync_playwright
+
+from pages import started
+
+OUT = Path(__file__).parents[1] / "docs" / "pictures"
+FLAGS = ["--headless", "--no-sandbox", "--disable-gpu"]
+PAGES = {
+    "works": "/works/{day}",
+    "station": "/works/{day}/effect.1",
+    "try": "/try/{day}?cane.rate=500&case=imbibition.on_fibre:200",
+    "account": "/account/{day}",
+    "journal": "/journal/{day}",
+    "laboratory": "/laboratory/{day}",
+    "readings": "/readings/{day}/mixed_juice.flow",
+}
+
+
+def seen(browser: Browser, address: str, width: int, file: Path) -> None:
+    """A screenshot of a whole page, at most twice as high as wide."""
+    context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=0.7)
+    page = context.new_page()
+    page.goto(address)
+    high = min(page.evaluate("document.documentElement.scrollHeight"), 2 * width)
+    page.screenshot(path=file, type="jpeg", quality=55, full_page=True,
+                    clip={"x": 0, "y": 0, "width": width, "height": high})  # fmt: skip
+    context.close()
+
+
+def printed(browser: Browser, address: str, file: Path) -> None:
+    """The first sheet of a page on A4."""
+    page = browser.new_page()
+    page.goto(address)
+    with tempfile.TemporaryDirectory() as folder:
+        pdf = Path(folder) / "page.pdf"
+        page.pdf(path=pdf, format="A4", prefer_css_page_size=True)
+        command = ["pdftoppm", "-r", "72", "-jpeg", "-jpegopt", "quality=60", "-singlefile"]
+        subprocess.run([*command, str(pdf), str(file.with_suffix(""))], check=True)
+    page.close()
+
+
+def main() -> None:
+    folder, day = Path(sys.argv[1]), sys.argv[2]
+    running, port = started(folder)
+    try:
+        with sync_playwright() as play:
+            browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+            for name, address in PAGES.items():
+                whole = f"http://127.0.0.1:{port}{address.format(day=day)}"
+                seen(browser, whole, 1440, OUT / f"{name}-1440.jpg")
+                seen(browser, whole, 1024, OUT / f"{name}-1024.jpg")
+                printed(browser, whole, OUT / f"{name}-a4.jpg")
+            browser.close()
+    finally:
+        running.terminate()
+        running.wait(15)
+
+
+if __name__ == "__main__":
+    main()
