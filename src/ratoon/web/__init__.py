@@ -1,9 +1,9 @@
 """The pages: each is a record, a view and a template; with ``?format=json`` the record as JSON.
 
 Read `guard` (what is let in), `visit` (who asks), `access` (who may see and do what), `days` (which
-mill day was meant), `pages` (the records), `shared` (how a page is answered), `app`, `serve`. A page
-with work of its own has a file of records and one of addresses: `works` and `works_views`, and so
-on for `account`, `trial`, `journal`, `laboratory`, `reading`; `*_drawing` draw them.
+mill day was meant), `pages` (the records), `shared` (how a page is answered), `app`, `serve`.
+A page with work of its own has a file of records and one of addresses: `works` and `works_views`,
+and so on for `account`, `trial`, `journal`, `laboratory`, `reading`; `*_drawing` draw them.
 
 To add a page: write its record, a function `..._views(app, pages)` that answers with
 `pages.answer(...)`, and a template; then give its address a line in `access.RULES`, else nobody may
