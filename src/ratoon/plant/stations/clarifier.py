@@ -77,7 +77,7 @@ class Clarifier:
         yield from stream_variables("mud", "mud to the filters", RAW_JUICE)
         yield Var("clear_juice.temperature", "degC", 40.0, 105.0, self.temperature, trade="degC",
                   text="temperature of clear juice")  # fmt: skip
-        yield Var("undetermined.juice_end", "kg/s", -50.0, 50.0, 0.0, trade="t/h",
+        yield Var("undetermined.juice_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the juice end")  # fmt: skip
 
     @property

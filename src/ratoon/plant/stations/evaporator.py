@@ -105,7 +105,7 @@ class Evaporator:
             yield Var("evaporator.entrainment", "1", 0.0, 0.05, self.entrainment, kind="assumed",
                       sigma=0.0002, trade="%", text="sucrose carried over to the condenser",
                       source=COMMON)  # fmt: skip
-        yield Var("undetermined.evaporators", "kg/s", -50.0, 50.0, 0.0, trade="t/h",
+        yield Var("undetermined.evaporators", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the evaporators")  # fmt: skip
         yield Var("liquor.brix_set", "kg/kg", 0.2, 0.80, self.liquor_brix, trade="%",
                   text="set point of liquor brix")  # fmt: skip

@@ -98,7 +98,7 @@ class PanStage:
     @property
     def variables(self) -> Iterator[Var]:
         yield from stream_variables("pan_liquor", "liquor to the pans")
-        yield Var("undetermined.sugar_end", "kg/s", -50.0, 50.0, 0.0, trade="t/h",
+        yield Var("undetermined.sugar_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the sugar end")  # fmt: skip
         for pool in self.pools:
             takers = self.takers(pool)

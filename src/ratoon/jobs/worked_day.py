@@ -1,0 +1,153 @@
+"""The worked day of the explanations, written from a day's result: no figure in it is typed.
+
+Run ``python -m ratoon.jobs.worked_day`` to print it; a test compares it with the page.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from ratoon.reports.numbers import show, signed
+
+READINGS = ("cane.weight", "imbibition.flow", "mixed_juice.flow", "mixed_juice.brix",
+            "bagasse.pol", "sugar.weight", "final_molasses.weight")  # fmt: skip
+FIGURES = ("account.cane", "account.extraction", "account.bagasse_pol",
+           "account.boiling_house_recovery", "account.overall_recovery")  # fmt: skip
+LOSSES = {"bagasse": "bagasse", "mud": "mud", "molasses": "molasses",
+          "known": "inversion and entrainment", "undetermined": "undetermined"}  # fmt: skip
+
+
+def worked_day(result: Mapping[str, Any]) -> str:
+    """A page of Markdown about one accounted day: readings, intervals, the undetermined loss."""
+    lines = [
+        "# A worked day",
+        "",
+        f"The invented mill on {result['date']}, told for the manager who reads its sheet.",
+        "Every figure on this page is written by the program from that day's account. ± is 95 %.",
+        "",
+        "## What was read, and what the account made of it",
+        "",
+        "| reading | as read | in the account | moved by | checked by others |",
+        "|---|---|---|---|---|",
+    ]
+    by_address = {r["address"]: r for r in result["readings"]}
+    lines += [_reading(by_address[a]) for a in READINGS if a in by_address]
+    moved = max((r for r in result["readings"] if r["standardised"] is not None),
+                key=lambda r: abs(r["standardised"]))  # fmt: skip
+    test = result["global_test"]
+    lines += [
+        "",
+        "Each reading was moved as little as its doubt allows, so that all balances hold at once.",
+        f"The one moved farthest for its doubt is {moved['name'].lower()}: {_sigmas(moved)}.",
+        "Beyond about three it would be worth a walk to the meter. All adjustments together are",
+        f"tested too: chi-square {test['statistic']:.1f} on {test['dof']} degrees of freedom,",
+        f"p {test['p']:.2f}; below 0.01 the readings contradict one another more than their",
+        "doubts explain.",
+        "",
+        "\"Checked by others\" runs from 0 to 1. Near 1, the other readings know this one almost",
+        "as well without it, and an error in it would be seen. Near 0 nobody else knows it: it is",
+        "believed as read.",
+        "",
+        "## What the intervals say",
+        "",
+        "| figure | value | its doubt comes most from |",
+        "|---|---|---|",
+    ]  # fmt: skip
+    lines += [_figure(result, a) for a in FIGURES]
+    lines += [
+        "",
+        "An interval is no excuse; it is what a better reading would buy. The last column says",
+        "which one.",
+        "",
+        "## Where the sugar went",
+        "",
+        *_losses(result),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _sigmas(reading: Mapping[str, Any]) -> str:
+    return f"{signed(reading['standardised'], 1)} sigma"
+
+
+def _reading(r: Mapping[str, Any]) -> str:
+    moved = "not at all: nothing else tells" if r["standardised"] is None else _sigmas(r)
+    return (
+        f"| {r['name']} | {show(r['value'], r['sigma_given'], r['unit']).whole} | "
+        f"{show(r['adjusted'], r['sigma'], r['unit']).whole} | {moved} | "
+        f"{r['detectability']:.2f} |"
+    )
+
+
+def _figure(result: Mapping[str, Any], address: str) -> str:
+    figure, working = result["figures"][address], result["working"][address]
+    names = {r["address"]: r["name"] for r in result["readings"]}
+    shares = ", ".join(
+        f"{names.get(s['reading'], s['reading'])} {100 * s['share']:.0f} %"
+        for s in working["shares"][:2]
+    )
+    shown = show(figure["value"], figure["sigma"], figure["unit"]).whole
+    return f"| {figure['name']} | {shown} | {shares} |"
+
+
+def _losses(result: Mapping[str, Any]) -> list[str]:
+    lines = ["| pol in | t | % of pol in cane |", "|---|---|---|"]
+    parts = [(n.replace("_", " "), result["pol"][n]) for n in ("cane", "sugar", "stock_change")]
+    parts += [(words, result["losses"][name]) for name, words in LOSSES.items()]
+    for name, p in parts:
+        t, pct = show(p["t"], p["t_sigma"], "t").text, show(p["pct"], p["pct_sigma"], "%").text
+        half_t, half = show(p["t"], p["t_sigma"], "t").interval, show(p["pct"], p["pct_sigma"],
+                                                                    "%").interval  # fmt: skip
+        lines.append(
+            f"| {name} | {t}{f' ± {half_t}' if half_t else ''} |"
+            f" {pct}{f' ± {half}' if half else ''} |"
+        )
+    return [*lines, "", *_undetermined(result)]
+
+
+def _undetermined(result: Mapping[str, Any]) -> list[str]:
+    """What the day can say of the undetermined loss."""
+    loss = result["losses"]["undetermined"]
+    lines = [
+        "The undetermined loss is no remainder: it is a quantity of its own, estimated with all",
+        "the others, free to be negative.",
+    ]
+    if loss["pct"] is None:
+        return [
+            *lines,
+            "On this day too little was read to determine it, and nothing is put there.",
+        ]
+    found = show(loss["pct"], loss["pct_sigma"], "%").whole
+    lines += [
+        f"Here it is {found} of pol in cane. A day read like this one cannot show a loss below",
+        f"{1.96 * loss['pct_sigma']:.1f} % of pol in cane, however carefully it is worked.",
+    ]
+    if result["undetermined_is_real"]:
+        lines.append("This one is larger, and the readings agree: it is real.")
+    else:
+        lines.append("So this day alone gives no ground to send anybody looking for lost sugar.")
+    lines.append("A week to date is an account of its own, and sees smaller losses.")
+    return lines
+
+
+def invented_day() -> dict[str, Any]:
+    """The account of the invented mill's second day, made anew from its files."""
+    from datetime import date
+    from tempfile import TemporaryDirectory
+
+    from ratoon.demo.write import write_demo
+    from ratoon.jobs.day import account_day
+    from ratoon.jobs.imports import import_files
+
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        write_demo(folder, days=2)
+        import_files(folder, sorted((folder / "input").iterdir()))
+        return account_day(folder, date(2031, 6, 11))
+
+
+if __name__ == "__main__":
+    sys.stdout.write(worked_day(invented_day()))
