@@ -15,6 +15,7 @@ from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.trial import MOST_CASES, address_of, case_changes, case_text, try_page
 
+MOST_DAYS = 30  # solved days kept
 NOT_CHANGES = frozenset({"format", "case", "keep"})
 
 
@@ -23,6 +24,7 @@ class Trials:
 
     def __init__(self, pages: Pages) -> None:
         self._pages = pages
+        self._plain: dict[tuple[str, int, str], dict[str, Any]] = {}
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
         """A day's works with changes; refused where the day has no account."""
@@ -36,6 +38,15 @@ class Trials:
         return self._pages.pool.call(
             solve_case, text, works["given"], works["state"], dict(changes)
         )
+
+    def day(self, date: str) -> dict[str, Any]:
+        """The day itself, solved without changes once for each account of it."""
+        key = (date, self._pages.history.days()[date].number, self._pages.history.text)
+        if key not in self._plain:
+            if len(self._plain) >= MOST_DAYS:
+                self._plain.clear()
+            self._plain[key] = self.solve(date, {})
+        return self._plain[key]
 
     def warm(self) -> None:
         """Start the workers before somebody waits for them."""
@@ -81,7 +92,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         mill = pages.history.mill
         changes, line = _typed(request)
         kept = request.query_params.getlist("case")[-MOST_CASES:]
-        plain = trials.solve(place.date, {})
+        plain = trials.day(place.date)
         can = set(settable(mill.plant))
         changes = _really(changes, plain, can, mill)
         if keep and changes and not line:
