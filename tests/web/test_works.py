@@ -4,11 +4,13 @@ import re
 from pathlib import Path
 
 import pytest
+from fastapi.testclient import TestClient
 
 from ratoon.account.mill import Mill
 from ratoon.jobs.history import DayFacts
 from ratoon.plant.stages import owner, places, stages
 from ratoon.settings.read import parse_settings
+from ratoon.web.app import create_app
 from ratoon.web.days import DayPlace
 from ratoon.web.stage_drawing import TALLEST, scale_of, stage_drawing
 from ratoon.web.works import works_page
@@ -112,3 +114,16 @@ def test_a_station_shows_readings_trend_limits_and_cautions(works_client):
 def test_a_station_that_is_not_there_is_said_so(works_client):
     answer = works_client.get(f"/works/{DAY}/effect.9")
     assert answer.status_code == 404 and "no page at" in answer.text.lower()
+
+
+def test_a_mill_without_records_says_what_to_do(works_mill, tmp_path):
+    (tmp_path / "mill.toml").write_bytes((works_mill / "mill.toml").read_bytes())
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        first = client.get("/")
+        assert first.status_code == 200 and "ratoon import" in first.text
+        assert client.get("/mill").status_code == 200
+        for address in (f"/works/{DAY}", f"/account/{DAY}", f"/try/{DAY}"):
+            assert client.get(address).status_code == 404
+        for address in (f"/journal/{DAY}", f"/laboratory/{DAY}"):
+            answer = client.get(address)
+            assert answer.status_code == 422 and "Import" in answer.text

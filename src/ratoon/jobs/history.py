@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.jobs.day import KIND, WORKS, base_state, load, mill_from, works_of
 from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.store import NoRecordsYet
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -78,8 +79,11 @@ class History:
         if opened is not None:
             fresh = opened.results_after((KIND, WORKS), self._newest)
         else:
-            with store_of(self.mill_dir) as store:
-                fresh = store.results_after((KIND, WORKS), self._newest)
+            try:
+                with store_of(self.mill_dir) as store:
+                    fresh = store.results_after((KIND, WORKS), self._newest)
+            except NoRecordsYet:
+                return
         if not fresh:
             return
         calendar = mill_from(self.text).calendar
