@@ -163,7 +163,9 @@ def _loss_note(part: LossPart | None) -> str:
     if not part:
         return ""
     parts = [
-        f"{p['name']} {show(p['pct'], p['pct_sigma'], '%').whole}" for p in part.get("parts", [])
+        f"{p['name']} {show(p['pct'], p['pct_sigma'], '%').whole}"
+        for p in part.get("parts", [])
+        if p["pct"] is not None
     ]
     return "; ".join(filter(None, [", ".join(parts), part.get("money_net", "")]))
 
