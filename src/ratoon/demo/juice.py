@@ -84,7 +84,7 @@ def true_juice(
     for i in np.unique(yard.day):
         mine = yard.day == i
         values[mine] += target[i] - np.average(values[mine], axis=0, weights=yard.net[mine])
-    mass = np.bincount(of, weights=yard.net, minlength=n)
+    mass: Floats = np.bincount(of, weights=yard.net, minlength=n).astype(float)
     mean = np.column_stack(
         [np.bincount(of, weights=yard.net * values[:, k], minlength=n) / mass for k in range(3)]
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ratoon.demo.district import District, Floats, Ints
+from ratoon.demo.district import District, Ints
 from ratoon.demo.juice import Juice, Read
 from ratoon.demo.yard import Yard
 
@@ -41,8 +41,9 @@ def muddle(
     n = len(yard.block)
     used = np.zeros(n, dtype=bool)
     label, block, booked = read.sampled.copy(), yard.block.copy(), yard.consignment.copy()
-    out = Muddle(label, block, booked, *(np.flatnonzero(rng.random(len(yard.net)) < share)
-                 for share in (LOST_TARES, WILD_WEIGHTS, DUPLICATES, UNREAD)))  # fmt: skip
+    few = [np.flatnonzero(rng.random(len(yard.net)) < share)
+           for share in (LOST_TARES, WILD_WEIGHTS, DUPLICATES, UNREAD)]  # fmt: skip
+    out = Muddle(label, block, booked, few[0], few[1], few[2], few[3])
     _week(district, yard, juice, used, out, rng)
     for _ in range(BOTTLES):
         at = _pair(read.sampled, juice.day, used, rng)
@@ -109,6 +110,3 @@ def _told(out: Muddle, kind: str, what: str, a: int, b: int, juice: Juice) -> No
     apart = float(ccs(juice.consignments[a]) - ccs(juice.consignments[b]))
     out.listed.append({"kind": kind, "what": what, "consignments": [a, b],
                        "ccs_apart": round(abs(apart), 4)})  # fmt: skip
-
-
-__all__ = ["Floats", "Muddle", "muddle"]

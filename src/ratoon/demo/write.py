@@ -19,6 +19,7 @@ from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.records import Stop
 from ratoon.demo import measure, planted, season, sheets
+from ratoon.demo.cane_files import write_cane
 from ratoon.demo.measure import Row
 from ratoon.demo.simulate import simulate
 from ratoon.demo.truth import TrueDay
@@ -82,8 +83,10 @@ def write_demo(
     for name in ("input", "truth"):
         (folder / name).mkdir(exist_ok=True)
     errors = Errors(mill, np.random.default_rng([seed, 1]), {})
+    every: list[list[Row]] = []
     for day in true_days:
         rows = readings(mill, day, errors, np.random.default_rng([seed, 2, day.number]))
+        every.append(rows)
         sheets.write_day(folder / "input", day.number, day.date.isoformat(), rows)
         stops_file = folder / "input" / f"{day.date.isoformat()}-stops.csv"
         if day.stops:
@@ -91,6 +94,8 @@ def write_demo(
         _json(folder / "truth" / f"{day.date.isoformat()}.json", _truth(day))
     _json(folder / "truth" / "planted.json",
           {"seed": seed, "planted": planted.listed(), "files": sheets.listed()})  # fmt: skip
+    say("writing the district's cane")
+    write_cane(folder, mill, true_days, every, seed)
     return true_days
 
 

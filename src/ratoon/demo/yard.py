@@ -7,7 +7,6 @@ mass; the carrier stands while the mills stand.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
 
 import numpy as np
 
@@ -37,10 +36,12 @@ class Drive:
         # the last moment of a stop is when the carrier starts again
         last = np.concatenate([np.diff(self.gone) > 0, [True]])
         keep = rising | last
-        return np.interp(gone, self.gone[keep], self.time[keep])
+        found: Floats = np.interp(gone, self.gone[keep], self.time[keep])
+        return found
 
     def where(self, time: Floats) -> Floats:
-        return np.interp(time, self.time, self.gone)
+        found: Floats = np.interp(time, self.time, self.gone)
+        return found
 
 
 @dataclass(frozen=True)

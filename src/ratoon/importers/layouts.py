@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from ratoon.base import units
 from ratoon.base.errors import BadInput, nearest_names
+from ratoon.importers.cane_layouts import CANE_LAYOUTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,8 @@ STOPS = Layout(
     ),
     "2031-08-14T09:10,2031-08-14T09:55,mill,no cane,",
 )
-LAYOUTS = (READINGS, STOPS)
+CANE = tuple(Layout(*given) for given in CANE_LAYOUTS)
+LAYOUTS = (READINGS, STOPS, *CANE)
 _NEARLY = 0.75
 
 
@@ -80,7 +82,8 @@ def recognise(header: Sequence[str], where: str) -> Layout:
             "the first row names no columns of ours",
             where=where,
             value=shown if len(shown) <= 60 else shown[:60] + "...",
-            allowed=" or ".join(",".join(layout.names) for layout in LAYOUTS),
+            allowed=" or ".join(",".join(layout.names) for layout in (READINGS, STOPS)),
+            todo="Layouts of cane: `ratoon import --layouts`",
         )
     twice = [name for name in nearest.names if found.count(name) > 1]
     unknown = [name[:40] for name in found if name not in nearest.names]
@@ -116,7 +119,7 @@ def describe() -> list[str]:
     for layout in LAYOUTS:
         lines += ["", f"{layout.name}: {layout.what}", "  " + ",".join(layout.names)]
         lines += [f"  {layout.example}"]
-        lines += [f"    {name:<8} {meaning}" for name, meaning in layout.columns]
+        lines += [f"    {name:<12} {meaning}" for name, meaning in layout.columns]
     lines += ["", "units:"]
     for name in units.INSIDE:
         spelt = [unit or "(empty)" for unit in units.units_of(name)]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-
-from ratoon.base.records import Reading, Stop
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,11 +21,11 @@ Cell = str | int | float | datetime | date | Broken | None
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """An accepted row: the reading or stop, and the row and sheet in which it stands."""
+    """An accepted row: the reading, stop or record of cane, and the row and sheet it stands in."""
 
     row: int
     sheet: str
-    record: Reading | Stop
+    record: Any
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.importers import cells
+from ratoon.importers.cane_rows import READERS, CaneRecord, understand_cane
 from ratoon.importers.layouts import READINGS, Layout
 from ratoon.importers.records import Cell, CellRefused
 
@@ -32,8 +33,8 @@ class Meaning:
 
 def understand(
     layout: Layout, row: Mapping[str, Cell], mark: str, meaning: Meaning
-) -> Reading | Stop:
-    """The reading or stop that a row holds.
+) -> Reading | Stop | CaneRecord:
+    """The reading, stop or record of cane that a row holds.
 
     Raises
     ------
@@ -41,6 +42,8 @@ def understand(
     """
     if layout is READINGS:
         return _reading(row, mark, meaning)
+    if layout.name in READERS:
+        return understand_cane(layout.name, row, mark, meaning.calendar)
     return _stop(row, meaning)
 
 

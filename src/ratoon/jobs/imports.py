@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import AddressInfo, natural
 from ratoon.base.errors import BadInput
-from ratoon.base.records import Period, Reading
+from ratoon.base.records import Period, Reading, Stop
 from ratoon.importers import FileRows, Refusal, read_file
 from ratoon.jobs import mills
+from ratoon.jobs.cane_files import entry_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -169,7 +170,9 @@ def _store(
     from ratoon.store.digest import digest_of_file
 
     file = InputFile(found.name, digest_of_file(path), path.stat().st_size, found.layout)
-    entries = [Entry(row.record, row.row, row.sheet) for row in found.rows]
+    entries = [
+        Entry(entry_of(row.record, row.row, row.sheet), row.row, row.sheet) for row in found.rows
+    ]
     newest = store.newest_day(calendar)
     with store.writing(who) as transaction:
         mills.keep_mill_file(transaction, text, calendar, newest, _days(found, calendar))
@@ -191,7 +194,11 @@ def _refusals(outcome: Outcome) -> list[Refusal]:
     refused = []
     for rejected in outcome.rejected:
         record = rejected.entry.record
-        given = record.given if isinstance(record, Reading) else f"{record.hours:g} h"
+        given: object
+        if isinstance(record, Reading):
+            given = record.given
+        else:
+            given = f"{record.hours:g} h" if isinstance(record, Stop) else ""
         value = f"{given:g}" if isinstance(given, float) else str(given)
         refused.append(
             Refusal(

@@ -16,7 +16,9 @@ from sqlalchemy import Connection, Select, Table, and_, func, insert, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.store import chain
+from ratoon.store import cane, chain
+from ratoon.store.cane_records import CaneEntry, SeriesEntry
+from ratoon.store.cane_tables import cane_records, cane_series
 from ratoon.store.digest import digest
 from ratoon.store.records import Entry, InputFile, Outcome, Rejected
 from ratoon.store.tables import files, readings, stops
@@ -55,7 +57,14 @@ def store_file(
     outcome = Outcome()
     new_readings = _sift(connection, file, readings, entries, correct, outcome)
     new_stops = _sift(connection, file, stops, entries, correct, outcome)
-    stored = len(new_readings) + len(new_stops)
+    new_records = cane.sift_records(
+        connection, file, [e.record for e in entries if isinstance(e.record, CaneEntry)], correct,
+        outcome,
+    )  # fmt: skip
+    new_points = cane.sift_series(
+        connection, [e.record for e in entries if isinstance(e.record, SeriesEntry)], outcome
+    )
+    stored = len(new_readings) + len(new_stops) + len(new_records) + len(new_points)
     if not stored:
         return outcome, None
     key = connection.execute(
@@ -74,6 +83,7 @@ def store_file(
             row.update(file=number, entered=at, reason=correct if row["replaces"] else "")
         for first in range(0, len(rows), _CHUNK):
             connection.execute(insert(table), rows[first : first + _CHUNK])
+    cane.add_rows(connection, new_records, new_points, number, at, correct)
     return outcome, {
         "file": number,
         "name": file.name,
@@ -90,6 +100,9 @@ def digest_of_file_rows(connection: Connection, number: int) -> str:
     rows: list[list[Any]] = []
     for table in (readings, stops):
         found = connection.execute(select(table).where(table.c.file == number).order_by(table.c.id))
+        rows.extend([table.name, *row] for row in found)
+    for table, order in ((cane_records, cane_records.c.id), (cane_series, cane_series.c.row)):
+        found = connection.execute(select(table).where(table.c.file == number).order_by(order))
         rows.extend([table.name, *row] for row in found)
     return digest(rows)
 

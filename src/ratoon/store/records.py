@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from ratoon.base.errors import StoreError
-from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.records import Period
 
 
 class NoRecordsYet(StoreError):
@@ -29,9 +29,9 @@ class InputFile:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A reading or a stop with the place where it was written down."""
+    """A reading, a stop or a record of cane with the place where it was written down."""
 
-    record: Reading | Stop
+    record: Any  # Reading, Stop, CaneEntry or SeriesEntry
     row: int
     sheet: str = ""
 

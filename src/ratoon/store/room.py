@@ -23,7 +23,12 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
+<<<<<<< HEAD
 from ratoon.store import answers, chain, engine, entries, upgrade, verify, written
+=======
+from ratoon.store import answers, cane, chain, engine, entries, upgrade, verify
+from ratoon.store.cane_records import CaneRow, CorrectionRow, IssuedStatement
+>>>>>>> 0a41e1d (Take cane files into the store; write the invented district's files and rules)
 from ratoon.store.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
@@ -90,6 +95,7 @@ class Writing:
         )
         chain.append(self._connection, "result", detail, self._who)
 
+<<<<<<< HEAD
     def add_note(self, note: Note) -> int:
         """Append a note of a shift; gives its number."""
         who = self._who or chain.login()
@@ -100,6 +106,21 @@ class Writing:
     def keep_draft(self, who: str, form: str, text: str) -> None:
         """Keep what somebody has typed into a form and not sent; "" takes it away."""
         written.keep_draft(self._connection, who, form, text, self._at)
+=======
+    def correct_cane(self, row: CorrectionRow) -> None:
+        """Keep what a person changed or cleared of a bin, consignment or sample."""
+        detail = cane.correct(self._connection, row)
+        chain.append(self._connection, "correction", {"about": detail}, row.who)
+
+    def issue_statement(self, one: IssuedStatement) -> None:
+        """Freeze a grower's statement."""
+        detail = cane.issue(self._connection, one)
+        chain.append(self._connection, "statement", {"about": detail}, one.who)
+
+    def issued(self, start: date, end: date, grower: str | None = None) -> list[IssuedStatement]:
+        """Statements that touch some mill days, as this transaction sees them."""
+        return cane.issued(self._connection, start, end, grower)
+>>>>>>> 0a41e1d (Take cane files into the store; write the invented district's files and rules)
 
     def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
         """Append an event of another kind; its `detail` may not name a file, settings or result."""
@@ -261,6 +282,7 @@ class Store:
         with engine.reading(self._engine) as connection:
             return entries.stops_in(connection, period, as_of)
 
+<<<<<<< HEAD
     def notes(self, period: Period) -> list[Note]:
         """Notes of a period with those they replace."""
         with engine.reading(self._engine) as connection:
@@ -280,6 +302,43 @@ class Store:
         """Every row of the stops that begin in a period, those replaced too."""
         with engine.reading(self._engine) as connection:
             return written.stop_versions(connection, period)
+=======
+    def cane_records(
+        self,
+        kind: str,
+        within: Period | None = None,
+        consignments: Iterable[str] | None = None,
+        grower: str | None = None,
+        keys: Iterable[str] | None = None,
+    ) -> list[CaneRow]:
+        """Records of cane in force; with `grower` the database gives that grower's alone."""
+        with engine.reading(self._engine) as connection:
+            return cane.records(connection, kind, within, consignments, grower, keys)
+
+    def cane_series(
+        self, series: str, start: int, end: int
+    ) -> list[tuple[int, float, float | None, float | None]]:
+        """Moments [ms since 1970 UTC] and values of a series, with the moment before `start`."""
+        with engine.reading(self._engine) as connection:
+            return cane.series_values(connection, series, start, end)
+
+    def cane_series_names(self) -> list[str]:
+        """Names of all long series."""
+        with engine.reading(self._engine) as connection:
+            return cane.series_names(connection)
+
+    def cane_corrections(self) -> list[CorrectionRow]:
+        """What persons changed or cleared, oldest first."""
+        with engine.reading(self._engine) as connection:
+            return cane.corrections(connection)
+
+    def statements(
+        self, start: date | None = None, end: date | None = None, grower: str | None = None
+    ) -> list[IssuedStatement]:
+        """Issued statements; with `grower` the database gives that grower's alone."""
+        with engine.reading(self._engine) as connection:
+            return cane.issued(connection, start, end, grower)
+>>>>>>> 0a41e1d (Take cane files into the store; write the invented district's files and rules)
 
     def settings_on(self, day: date) -> Snapshot | None:
         """The mill file that holds on a mill day."""

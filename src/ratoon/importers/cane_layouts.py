@@ -1,0 +1,114 @@
+"""The layouts of cane receival: name, what a row is, columns with their meaning, an example."""
+
+from __future__ import annotations
+
+_TIME = "ISO in the mill's zone without offset, seconds allowed: 2031-08-14T06:00:07"
+_EMPTY = "; may be empty"
+CANE_LAYOUTS: tuple[tuple[str, str, tuple[tuple[str, str], ...], str], ...] = (
+    (
+        "blocks",
+        "one block (paddock) of the district a row",
+        (
+            ("block", "name of the block, unique in the district"),
+            ("farm", "farm it lies in"),
+            ("grower", "grower who is paid for it"),
+            ("variety", "variety grown"),
+            ("fibre_class", "class whose fibre it is given" + _EMPTY),
+            ("crop", "plant, first ratoon, ..." + _EMPTY),
+            ("area", "ha" + _EMPTY),
+            ("estimate", "cane expected this season, t" + _EMPTY),
+            ("neighbours", "blocks beside it, with spaces between" + _EMPTY),
+        ),
+        "F101-03,F101,G101,KP31,medium,plant,22.5,1910,F101-02 F101-04",
+    ),
+    (
+        "consignments",
+        "one consignment note a row; a note left incomplete is kept and its bins are held",
+        (
+            ("consignment", "number of the note"),
+            ("grower", "grower who sends it" + _EMPTY),
+            ("farm", "farm" + _EMPTY),
+            ("block", "block it was cut from" + _EMPTY),
+            ("variety", "variety" + _EMPTY),
+            ("fibre_class", "class of fibre" + _EMPTY),
+            ("cut", f"when it was cut: {_TIME}; may be empty"),
+            ("harvest", "green or burnt" + _EMPTY),
+            ("burnt", "when it was burnt, for burnt cane"),
+            ("bins", "number of bins on the note" + _EMPTY),
+            ("tags", "bins named on the note, with spaces between" + _EMPTY),
+        ),
+        "C02817,G101,F101,F101-03,KP31,medium,2031-08-14T01:30,green,,24,",
+    ),
+    (
+        "bins",
+        "one full bin, truck or trailer over the weighbridge a row",
+        (
+            ("tag", "number of the bin"),
+            ("consignment", "note it was booked to" + _EMPTY),
+            ("weighed", f"when it was weighed full: {_TIME}"),
+            ("gross", "kg, whole; empty when it was not weighed"),
+            ("tare", "kg, whole; empty when there is none: it is never guessed"),
+            ("tare_kind", "weighed or stored" + _EMPTY),
+            ("tare_time", "when the tare was weighed" + _EMPTY),
+            ("rake", "rake or road unit" + _EMPTY),
+            ("transport", "rail or road; empty for rail"),
+        ),
+        "0417,C02817,2031-08-14T06:02:11,7910,1905,stored,2031-08-02T10:00,R214,rail",
+    ),
+    (
+        "tips",
+        "one bin emptied at a tippler a row",
+        (
+            ("tag", "number read at the tippler; ? when it could not be read"),
+            ("tipped", f"when it was tipped: {_TIME}"),
+            ("tippler", "which one" + _EMPTY),
+        ),
+        "0417,2031-08-14T09:14:52,1",
+    ),
+    (
+        "speeds",
+        "one change of speed a row; it holds until the next",
+        (
+            ("carrier", "carrier of mill.toml, or mills for the first mill's rolls"),
+            ("time", _TIME),
+            ("speed", "m/s; 0 while it stands"),
+        ),
+        "main,2031-08-14T06:00:00,0.119",
+    ),
+    (
+        "samples",
+        "one bottle of first expressed juice a row",
+        (
+            ("bottle", "number of the bottle"),
+            ("consignment", "note on its label" + _EMPTY),
+            ("start", f"when the sampler began to fill it: {_TIME}"),
+            ("end", "when it ended"),
+            ("brix", "% juice; empty when the sample was lost"),
+            ("pol", "% juice; empty when the sample was lost"),
+        ),
+        "B02817,C02817,2031-08-14T09:22:10,2031-08-14T09:36:40,21.42,19.05",
+    ),
+    (
+        "fibre",
+        "one laboratory determination of fibre in cane a row",
+        (
+            ("sample", "number of the sample"),
+            ("fibre_class", "class it speaks for" + _EMPTY),
+            ("consignment", "note it was taken from" + _EMPTY),
+            ("time", _TIME),
+            ("fibre", "% cane"),
+        ),
+        "X0912,medium,,2031-08-14T11:05,14.85",
+    ),
+    (
+        "near_infrared",
+        "one reading of first expressed juice by near-infrared a row",
+        (
+            ("time", _TIME),
+            ("brix", "% juice"),
+            ("pol", "% juice"),
+            ("fibre", "% cane"),
+        ),
+        "2031-08-14T06:00:20,21.37,18.96,14.9",
+    ),
+)

@@ -1,0 +1,178 @@
+"""Rows of cane receival to records; masses in whole kilograms, analyses in fractions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import lru_cache
+from typing import Any
+
+from ratoon.base.clock import Calendar
+from ratoon.cane.records import Bin, Block, Consignment, FibreSample, Sample, Tip
+from ratoon.importers import cells
+from ratoon.importers.records import Cell, CellRefused
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One moment of a long series: its values in inside units."""
+
+    series: str
+    time: datetime
+    values: tuple[float, ...]
+
+
+CaneRecord = Block | Consignment | Bin | Tip | Sample | FibreSample | Point
+
+
+class _Row:
+    """A row with the words to read it by."""
+
+    def __init__(self, row: Mapping[str, Cell], mark: str, calendar: Calendar) -> None:
+        self.row, self.mark, self.calendar = row, mark, calendar
+
+    def word(self, column: str, needed: bool = False) -> str:
+        return cells.word(column, _as_word(self.row[column]), needed=needed)
+
+    def one_of(self, column: str, allowed: tuple[str, ...], empty: str = "") -> Any:
+        text = self.word(column).lower()
+        if not text:
+            return empty
+        if text not in allowed:
+            raise CellRefused(column, text, f"allowed: {', '.join(allowed)}, or empty")
+        return text
+
+    def number(self, column: str, low: float, high: float, unit: str, needed: bool = True) -> Any:
+        value = cells.number(column, self.row[column], self.mark)
+        if value is None:
+            if needed:
+                raise CellRefused(column, "", "empty")
+            return None
+        if not low <= value <= high:
+            raise CellRefused(column, f"{value:g}", f"allowed: {low:g} to {high:g} {unit}")
+        return value
+
+    def whole(self, column: str, high: int, unit: str) -> int | None:
+        value = self.number(column, 0, high, unit, needed=False)
+        if value is not None and value != int(value):
+            raise CellRefused(column, f"{value:g}", f"must be whole {unit}")
+        return None if value is None else int(value)
+
+    def share(self, column: str, needed: bool = True) -> Any:
+        value = self.number(column, 0.0, 40.0, "%", needed)
+        return None if value is None else value / 100.0
+
+    def time(self, column: str, needed: bool = True) -> Any:
+        cell = self.row[column]
+        if isinstance(cell, str) and len(cell) == 19 and "." not in cell and "Z" not in cell:
+            # most rows of a file share their minute: the zone is asked once a minute
+            seconds = cell[17:]
+            if seconds.isdigit() and seconds < "60" and cell[16] == ":":
+                return _minute(column, cell[:16], self.calendar) + timedelta(seconds=int(seconds))
+        found = cells.instant(column, cell, self.calendar)
+        if found is None and not needed:
+            return None
+        if not isinstance(found, datetime):
+            raise CellRefused(column, cell, "a time is wanted, such as 2031-08-14T06:00:07")
+        return found
+
+
+def _as_word(cell: Cell) -> Cell:
+    """A workbook keeps tags and numbers of notes as numbers: they are words here."""
+    if isinstance(cell, bool) or not isinstance(cell, int | float):
+        return cell
+    return str(int(cell)) if cell == int(cell) else str(cell)
+
+
+@lru_cache(maxsize=65_536)
+def _minute(column: str, text: str, calendar: Calendar) -> datetime:
+    found = cells.instant(column, text, calendar)
+    if not isinstance(found, datetime):
+        raise CellRefused(column, text, "a time is wanted, such as 2031-08-14T06:00:07")
+    return found
+
+
+def _block(r: _Row) -> Block:
+    area = r.number("area", 0, 10_000, "ha", needed=False)
+    estimate = r.number("estimate", 0, 1e6, "t", needed=False)
+    return Block(
+        r.word("block", True), r.word("farm", True), r.word("grower", True),
+        r.word("variety", True), r.word("fibre_class"), r.word("crop"), area or 0.0,
+        round(1000 * (estimate or 0)), tuple(r.word("neighbours").split()),
+    )  # fmt: skip
+
+
+def _consignment(r: _Row) -> Consignment:
+    return Consignment(
+        r.word("consignment", True), r.word("grower"), r.word("farm"), r.word("block"),
+        r.word("variety"), r.time("cut", False), r.one_of("harvest", ("green", "burnt")),
+        r.time("burnt", False), r.whole("bins", 1000, "bins"), tuple(r.word("tags").split()),
+        r.word("fibre_class"),
+    )  # fmt: skip
+
+
+def _bin(r: _Row) -> Bin:
+    return Bin(
+        r.word("tag", True), r.word("consignment"), r.time("weighed"),
+        r.whole("gross", 200_000, "kg"), r.whole("tare", 100_000, "kg"), r.time("tare_time", False),
+        r.one_of("tare_kind", ("weighed", "stored")), r.word("rake"),
+        r.one_of("transport", ("rail", "road"), "rail"),
+    )  # fmt: skip
+
+
+def _tip(r: _Row) -> Tip:
+    return Tip(r.word("tag", True), r.time("tipped"), r.word("tippler"))
+
+
+def _speed(r: _Row) -> Point:
+    return Point(
+        "speed " + r.word("carrier", True), r.time("time"),
+        (float(r.number("speed", 0, 10, "m/s")),),
+    )  # fmt: skip
+
+
+def _sample(r: _Row) -> Sample:
+    start, end = r.time("start"), r.time("end")
+    if end <= start:
+        raise CellRefused("end", r.row["end"], "not after the start")
+    brix, pol = r.share("brix", False), r.share("pol", False)
+    if brix is not None and pol is not None and pol > brix:
+        raise CellRefused("pol", r.row["pol"], "above brix. Swapped columns?")
+    return Sample(r.word("bottle", True), r.word("consignment"), start, end, brix, pol)
+
+
+def _fibre(r: _Row) -> FibreSample:
+    kind, note = r.word("fibre_class"), r.word("consignment")
+    if not kind and not note:
+        raise CellRefused("fibre_class", "", "neither class nor consignment is given")
+    return FibreSample(r.word("sample", True), kind, note, r.time("time"), r.share("fibre"))
+
+
+def _near_infrared(r: _Row) -> Point:
+    values = (r.share("brix"), r.share("pol"), r.share("fibre"))
+    return Point("near_infrared", r.time("time"), values)
+
+
+READERS: dict[str, Callable[[_Row], CaneRecord]] = {
+    "blocks": _block,
+    "consignments": _consignment,
+    "bins": _bin,
+    "tips": _tip,
+    "speeds": _speed,
+    "samples": _sample,
+    "fibre": _fibre,
+    "near_infrared": _near_infrared,
+}
+
+
+def understand_cane(
+    layout: str, row: Mapping[str, Cell], mark: str, calendar: Calendar
+) -> CaneRecord:
+    """The record that a row of a cane layout holds.
+
+    Raises
+    ------
+    CellRefused : the first cell that is not what its column wants.
+    """
+    return READERS[layout](_Row(row, mark, calendar))

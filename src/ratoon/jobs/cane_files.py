@@ -1,0 +1,92 @@
+"""Records of cane between their room and the store: keys, and content as canonical JSON."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from ratoon.cane.records import Bin, Block, Consignment, FibreSample, Sample, Tip
+from ratoon.importers.cane_rows import Point
+from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
+
+_LIKE = {"separators": (",", ":"), "sort_keys": True, "ensure_ascii": False}
+
+
+def _text(at: datetime | None) -> str:
+    return "" if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def _time(text: str) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
+
+
+def _sure(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def entry_of(record: Any, row: int, sheet: str) -> Any:
+    """The store's entry of a record of cane; any other record as it is."""
+    if isinstance(record, Point):
+        at = round(record.time.timestamp() * 1000)
+        return SeriesEntry(record.series, at, record.values, row, sheet)
+    found = _parts(record)
+    if found is None:
+        return record
+    kind, key, when, consignment, grower, content = found
+    text = json.dumps(content, **_LIKE)  # type: ignore[arg-type]
+    return CaneEntry(kind, key, when, consignment, grower, text, row, sheet)
+
+
+def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]] | None:
+    content: dict[str, Any]
+    if isinstance(r, Bin):
+        content = {"tag": r.tag, "note": r.consignment, "at": _text(r.gross_time),
+                   "gross": r.gross_kg, "tare": r.tare_kg, "tare_at": _text(r.tare_time),
+                   "tare_kind": r.tare_kind, "rake": r.rake, "by": r.transport}  # fmt: skip
+        return "bin", r.key, r.gross_time, r.consignment, "", content
+    if isinstance(r, Tip):
+        content = {"tag": r.tag, "at": _text(r.time), "tippler": r.tippler}
+        return "tip", f"{r.tag}@{_text(r.time)}", r.time, "", "", content
+    if isinstance(r, Consignment):
+        content = {"note": r.consignment, "grower": r.grower, "farm": r.farm, "block": r.block,
+                   "variety": r.variety, "cut": _text(r.cut_time), "harvest": r.harvest,
+                   "burnt": _text(r.burnt_time), "bins": r.bins_noted, "tags": list(r.tags),
+                   "class": r.fibre_class}  # fmt: skip
+        return "consignment", r.consignment, r.cut_time, r.consignment, r.grower, content
+    if isinstance(r, Sample):
+        content = {"bottle": r.bottle, "note": r.consignment, "start": _text(r.start),
+                   "end": _text(r.end), "brix": r.brix, "pol": r.pol}  # fmt: skip
+        return "sample", r.bottle, r.start, r.consignment, "", content
+    if isinstance(r, FibreSample):
+        content = {"sample": r.sample, "class": r.fibre_class, "note": r.consignment,
+                   "at": _text(r.time), "fibre": r.fibre}  # fmt: skip
+        return "fibre", r.sample, r.time, r.consignment, "", content
+    if isinstance(r, Block):
+        content = {"block": r.block, "farm": r.farm, "grower": r.grower, "variety": r.variety,
+                   "class": r.fibre_class, "crop": r.crop, "area": r.area,
+                   "estimate": r.estimate_kg, "beside": list(r.neighbours)}  # fmt: skip
+        return "block", r.block, None, "", r.grower, content
+    return None
+
+
+def record_of(row: CaneRow) -> Any:
+    """The record of cane that a row of the store holds."""
+    c = json.loads(row.content)
+    if row.kind == "bin":
+        return Bin(c["tag"], c["note"], _sure(c["at"]), c["gross"], c["tare"], _time(c["tare_at"]),
+                   c["tare_kind"], c["rake"], c["by"], row.source)  # fmt: skip
+    if row.kind == "tip":
+        return Tip(c["tag"], _sure(c["at"]), c["tippler"], row.source)
+    if row.kind == "consignment":
+        return Consignment(c["note"], c["grower"], c["farm"], c["block"], c["variety"],
+                           _time(c["cut"]), c["harvest"], _time(c["burnt"]), c["bins"],
+                           tuple(c["tags"]), c["class"], row.source)  # fmt: skip
+    if row.kind == "sample":
+        return Sample(c["bottle"], c["note"], _sure(c["start"]), _sure(c["end"]), c["brix"],
+                      c["pol"], row.source)  # fmt: skip
+    if row.kind == "fibre":
+        return FibreSample(c["sample"], c["class"], c["note"], _sure(c["at"]), c["fibre"],
+                           row.source)  # fmt: skip
+    return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],
+                 c["area"], c["estimate"], tuple(c["beside"]))  # fmt: skip

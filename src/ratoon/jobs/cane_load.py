@@ -1,0 +1,178 @@
+"""What the store holds of cane around some mill days, with persons' corrections applied."""
+
+from __future__ import annotations
+
+import bisect
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from ratoon.base.errors import BadInput
+from ratoon.base.records import Period
+from ratoon.cane.records import (
+    Bin,
+    Block,
+    Consignment,
+    FibreSample,
+    NirSeries,
+    Sample,
+    SpeedSeries,
+    Tip,
+)  # fmt: skip
+from ratoon.jobs.cane_files import record_of
+from ratoon.store import Store
+from ratoon.store.cane_records import CorrectionRow
+
+TARES = timedelta(days=28)
+FIBRES = timedelta(days=3)
+_WHOLE = ("gross_kg", "tare_kg", "bins_noted")
+_TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time")
+FIELDS = {
+    "bin": ("consignment", "gross_kg", "tare_kg", "tare_time"),
+    "consignment": ("grower", "farm", "block", "variety", "fibre_class", "cut_time", "harvest",
+                    "burnt_time", "bins_noted"),
+    "sample": ("consignment",),
+}  # fmt: skip
+
+
+@dataclass
+class CaneRecords:
+    """Records in order of time; corrections are in them already."""
+
+    blocks: dict[str, Block]
+    bins: list[Bin]
+    tips: list[Tip]
+    notes: dict[str, Consignment]
+    samples: list[Sample]
+    fibres: list[FibreSample]
+    cleared: frozenset[tuple[str, str]]
+    speeds: dict[str, SpeedSeries]
+    nir: NirSeries | None
+    newest_tip: datetime | None
+    _bin_times: list[datetime] = field(default_factory=list)
+    _tip_times: list[datetime] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._bin_times = [b.gross_time for b in self.bins]
+        self._tip_times = [t.time for t in self.tips]
+
+    def bins_in(self, start: datetime, end: datetime) -> list[Bin]:
+        """Bins weighed full from `start` to `end`."""
+        low, high = (bisect.bisect_left(self._bin_times, t) for t in (start, end))
+        return self.bins[low:high]
+
+    def tips_in(self, start: datetime, end: datetime) -> list[Tip]:
+        """Tips from `start` to `end`."""
+        low, high = (bisect.bisect_left(self._tip_times, t) for t in (start, end))
+        return self.tips[low:high]
+
+    def tares_before(self, start: datetime) -> dict[str, list[int]]:
+        """Weighed tares of each tag in the weeks before `start`."""
+        found: dict[str, list[int]] = defaultdict(list)
+        for one in self.bins_in(start - TARES, start):
+            if one.tare_kind == "weighed" and one.tare_kg is not None:
+                found[one.tag].append(one.tare_kg)
+        return found
+
+
+def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> CaneRecords:
+    """All that days from `start` to `end` need; `yard` is the longest wait from weighing to tip."""
+    corrections = store.cane_corrections()
+    changes = _by_subject(corrections)
+    bins = _records(store, "bin", Period(start - TARES, end + yard), changes)
+    tips = _records(store, "tip", Period(start, end + yard), {})
+    noted = sorted({b.consignment for b in bins if b.consignment and b.gross_time >= start - yard})
+    notes: list[Any] = []
+    for first in range(0, len(noted), 500):
+        rows = store.cane_records("consignment", keys=noted[first : first + 500])
+        notes += [_corrected(record_of(r), "consignment", r.key, changes) for r in rows]
+    samples = _records(store, "sample", Period(start, end + timedelta(hours=6)), changes)
+    fibres = _records(store, "fibre", Period(start - FIBRES, end + timedelta(hours=6)), {})
+    blocks = [record_of(r) for r in store.cane_records("block")]
+    low, high = _ms(start), _ms(end + timedelta(hours=6))
+    speeds = {}
+    for name in store.cane_series_names():
+        if name.startswith("speed "):
+            points = store.cane_series(name, low, high)
+            if points:
+                carrier = name.removeprefix("speed ")
+                at, speed = np.array([p[:2] for p in points], dtype=float).T
+                speeds[carrier] = SpeedSeries(carrier, at / 1000.0, speed)
+    return CaneRecords(
+        {b.block: b for b in blocks}, bins, tips, {n.consignment: n for n in notes}, samples,
+        fibres, frozenset((c.subject, c.new) for c in corrections if c.field == "cleared"),
+        speeds, _near_infrared(store, low, high), tips[-1].time if tips else None,
+    )  # fmt: skip
+
+
+def _near_infrared(store: Store, low: int, high: int) -> NirSeries | None:
+    points = [p for p in store.cane_series("near_infrared", low, high) if p[0] >= low]
+    if not points:
+        return None
+    at, brix, pol, fibre = np.array(points, dtype=float).T
+    return NirSeries(at / 1000.0, brix, pol, fibre)
+
+
+def _ms(at: datetime) -> int:
+    return round(at.timestamp() * 1000)
+
+
+def _records(
+    store: Store, kind: str, within: Period, changes: dict[tuple[str, str], list[CorrectionRow]]
+) -> list[Any]:
+    rows = store.cane_records(kind, within)
+    return [_corrected(record_of(r), kind, r.key, changes) for r in rows]
+
+
+def _by_subject(rows: Iterable[CorrectionRow]) -> dict[tuple[str, str], list[CorrectionRow]]:
+    found: dict[tuple[str, str], list[CorrectionRow]] = defaultdict(list)
+    for row in rows:
+        if row.field != "cleared":
+            found[row.kind, row.subject].append(row)
+    return found
+
+
+def _corrected(
+    record: Any, kind: str, key: str, changes: dict[tuple[str, str], list[CorrectionRow]]
+) -> Any:
+    for row in changes.get((kind, key), ()):
+        record = replace(record, **{row.field: value_of(kind, row.field, row.new)})
+    return record
+
+
+def value_of(kind: str, name: str, text: str) -> Any:
+    """A corrected value from its text.
+
+    Raises
+    ------
+    BadInput : no such field, or text that is no value of it.
+    """
+    if name not in FIELDS.get(kind, ()):
+        allowed = ", ".join(FIELDS.get(kind, FIELDS))
+        raise BadInput(f"no field {name!r} of a {kind} can be corrected", allowed=allowed)
+    try:
+        if name in _WHOLE:
+            found = int(text)
+            if found < 0:
+                raise ValueError
+            return found
+        if name in _TIMES:
+            at = datetime.fromisoformat(text)
+            if at.tzinfo is None:
+                raise ValueError
+            return at
+    except ValueError:
+        raise BadInput(f"not a value of {name}", value=text,
+                       allowed="whole kg or bins, or a UTC time such as 2031-08-14T06:00:00Z"
+                       ) from None  # fmt: skip
+    return text
+
+
+def day_period(calendar: Any, day: date) -> Period:
+    """The instants of a mill day."""
+    period: Period = calendar.period(day)
+    return period

@@ -1,0 +1,235 @@
+"""Cane records, series, corrections and statements: into the tables and out of them.
+
+Every question that one grower may ask takes the grower's name, and the database itself leaves all
+others out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Connection, and_, func, insert, select
+
+from ratoon.base.errors import StoreError
+from ratoon.base.records import Period
+from ratoon.store.cane_records import (
+    CaneEntry,
+    CaneRow,
+    CorrectionRow,
+    IssuedStatement,
+    SeriesEntry,
+)
+from ratoon.store.cane_tables import cane_corrections, cane_records, cane_series, statements
+from ratoon.store.records import Entry, InputFile, Outcome, Rejected
+from ratoon.store.tables import files
+
+_CHUNK = 5000
+_ASK = 500
+
+
+def sift_records(
+    connection: Connection, file: InputFile, entries: Sequence[CaneEntry], correct: str | None,
+    outcome: Outcome,
+) -> list[dict[str, Any]]:  # fmt: skip
+    """The rows to add: new records, and corrections when they are asked for."""
+    standing = _standing(connection, entries)
+    rows: list[dict[str, Any]] = []
+    for one in entries:
+        old = standing.get((one.kind, one.key))
+        if old is not None and old[2] == one.content:
+            outcome.unchanged += 1
+            continue
+        if old is not None and (old[0] == 0 or not correct):
+            remedy = "" if old[0] == 0 else '; if the new one is right: --correct "REASON"'
+            text = f"another {one.kind} {one.key} stands in {old[3]}{remedy}"
+            outcome.rejected.append(Rejected(Entry(one, one.row, one.sheet), one.kind, text))
+            continue
+        version = old[1] + 1 if old else 1
+        rows.append({
+            "kind": one.kind, "key": one.key, "version": version, "at": one.at,
+            "consignment": one.consignment, "grower": one.grower, "content": one.content,
+            "sheet": one.sheet, "row": one.row, "replaces": old[0] if old else None,
+        })  # fmt: skip
+        standing[one.kind, one.key] = (0, version, one.content, f"{file.name} row {one.row}")
+        if old:
+            outcome.corrected += 1
+        else:
+            outcome.accepted += 1
+    return rows
+
+
+def _standing(
+    connection: Connection, entries: Sequence[CaneEntry]
+) -> dict[tuple[str, str], tuple[int, int, str, str]]:
+    """Records in force by kind and key: id, version, content, place."""
+    found: dict[tuple[str, str], tuple[int, int, str, str]] = {}
+    by_kind: dict[str, list[str]] = {}
+    for one in entries:
+        by_kind.setdefault(one.kind, []).append(one.key)
+    t = cane_records
+    for kind, keys in by_kind.items():
+        for first in range(0, len(keys), _ASK):
+            query = (
+                select(t.c.id, t.c.key, t.c.version, t.c.content, t.c.row, files.c.name)
+                .join(files, t.c.file == files.c.id)
+                .where(t.c.kind == kind, t.c.key.in_(keys[first : first + _ASK]))
+                .order_by(t.c.version)
+            )
+            for row in connection.execute(query):
+                place = f"{row.name} row {row.row}"
+                found[kind, row.key] = (row.id, row.version, row.content, place)
+    return found
+
+
+def sift_series(
+    connection: Connection, entries: Sequence[SeriesEntry], outcome: Outcome
+) -> list[dict[str, Any]]:
+    """The moments to add; a moment that stands with other values is refused."""
+    by_series: dict[str, list[SeriesEntry]] = {}
+    for one in entries:
+        by_series.setdefault(one.series, []).append(one)
+    rows: list[dict[str, Any]] = []
+    t = cane_series
+    for name, mine in by_series.items():
+        low, high = min(e.at for e in mine), max(e.at for e in mine)
+        query = select(t.c.at, t.c.first, t.c.second, t.c.third).where(
+            t.c.series == name, t.c.at >= low, t.c.at <= high
+        )
+        known = {row.at: tuple(row)[1:] for row in connection.execute(query)}
+        for one in mine:
+            values = (*one.values, None, None)[:3]
+            old = known.get(one.at)
+            if old is not None and old == values:
+                outcome.unchanged += 1
+            elif old is not None:
+                text = "this moment stands with another value; a series is not changed"
+                outcome.rejected.append(Rejected(Entry(one, one.row, one.sheet), "time", text))
+            else:
+                known[one.at] = values
+                rows.append({"series": name, "at": one.at, "first": values[0],
+                             "second": values[1], "third": values[2], "row": one.row})  # fmt: skip
+                outcome.accepted += 1
+    return rows
+
+
+def add_rows(
+    connection: Connection, records: list[dict[str, Any]], series: list[dict[str, Any]],
+    number: int, at: datetime, correct: str | None,
+) -> None:  # fmt: skip
+    """Insert what was sifted, as rows of file `number`."""
+    for row in records:
+        row.update(file=number, entered=at, reason=(correct or "") if row["replaces"] else "")
+    for row in series:
+        row["file"] = number
+    for table, rows in ((cane_records, records), (cane_series, series)):
+        for first in range(0, len(rows), _CHUNK):
+            connection.execute(insert(table), rows[first : first + _CHUNK])
+
+
+def records(
+    connection: Connection,
+    kind: str,
+    within: Period | None = None,
+    consignments: Iterable[str] | None = None,
+    grower: str | None = None,
+    keys: Iterable[str] | None = None,
+) -> list[CaneRow]:
+    """Records in force of a kind, by time and key; `grower` leaves out all others' in the query.
+
+    Bins, samples and fibre are a grower's when their consignment's note in force is.
+    """
+    t, later = cane_records, cane_records.alias("later")
+    query = (
+        select(t, files.c.name)
+        .join(files, t.c.file == files.c.id)
+        .where(t.c.kind == kind, ~select(later.c.id).where(later.c.replaces == t.c.id).exists())
+    )
+    if within is not None:
+        query = query.where(t.c.at >= within.start, t.c.at < within.end)
+    if keys is not None:
+        query = query.where(t.c.key.in_(list(keys)))
+    if consignments is not None:
+        query = query.where(t.c.consignment.in_(list(consignments)))
+    if grower is not None:
+        if kind in ("consignment", "block"):
+            query = query.where(t.c.grower == grower)
+        else:
+            note, newer = cane_records.alias("note"), cane_records.alias("newer")
+            own = select(note.c.consignment).where(
+                note.c.kind == "consignment", note.c.grower == grower,
+                ~select(newer.c.id).where(newer.c.replaces == note.c.id).exists(),
+            )  # fmt: skip
+            query = query.where(t.c.consignment != "", t.c.consignment.in_(own))
+    return [
+        CaneRow(r.kind, r.key, r.at, r.consignment, r.grower, r.content,
+                f"{r.name} row {r.row}", r.version)
+        for r in connection.execute(query.order_by(t.c.at, t.c.key))
+    ]  # fmt: skip
+
+
+def series_values(
+    connection: Connection, series: str, start: int, end: int
+) -> list[tuple[int, float, float | None, float | None]]:
+    """Moments [ms] and values of a series, and its last moment before `start`."""
+    t = cane_series
+    before = connection.scalar(select(func.max(t.c.at)).where(t.c.series == series, t.c.at < start))
+    low = start if before is None else before
+    query = select(t.c.at, t.c.first, t.c.second, t.c.third).where(
+        t.c.series == series, t.c.at >= low, t.c.at <= end
+    )
+    return [(r.at, r.first, r.second, r.third) for r in connection.execute(query.order_by(t.c.at))]
+
+
+def series_names(connection: Connection) -> list[str]:
+    """Names of all series."""
+    return sorted(connection.scalars(select(cane_series.c.series).distinct()))
+
+
+def correct(connection: Connection, row: CorrectionRow) -> dict[str, Any]:
+    """Keep a correction; what the chain is to say of it."""
+    if not row.why.strip():
+        raise StoreError("a correction needs its reason")
+    values = {"kind": row.kind, "subject": row.subject, "field": row.field, "old": row.old,
+              "new": row.new, "who": row.who, "entered": row.when, "why": row.why}  # fmt: skip
+    connection.execute(insert(cane_corrections).values(**values))
+    return {k: v for k, v in values.items() if k != "entered"}
+
+
+def corrections(connection: Connection) -> list[CorrectionRow]:
+    """All corrections, oldest first."""
+    t = cane_corrections
+    return [
+        CorrectionRow(r.kind, r.subject, r.field, r.old, r.new, r.who, r.entered, r.why)
+        for r in connection.execute(select(t).order_by(t.c.id))
+    ]
+
+
+def issued(
+    connection: Connection, start: date | None = None, end: date | None = None,
+    grower: str | None = None,
+) -> list[IssuedStatement]:  # fmt: skip
+    """Issued statements that touch days `start` to `end`, by grower, days and number."""
+    t = statements
+    query = select(t)
+    if start is not None and end is not None:
+        query = query.where(and_(t.c.start <= end, t.c.end >= start))
+    if grower is not None:
+        query = query.where(t.c.grower == grower)
+    query = query.order_by(t.c.grower, t.c.start, t.c.end, t.c.number)
+    return [
+        IssuedStatement(r.grower, r.start, r.end, r.number, r.cents, r.digest, r.content, r.who,
+                        r.issued)
+        for r in connection.execute(query)
+    ]  # fmt: skip
+
+
+def issue(connection: Connection, one: IssuedStatement) -> dict[str, Any]:
+    """Freeze a statement; what the chain is to say of it."""
+    values = {"grower": one.grower, "start": one.start, "end": one.end, "number": one.number,
+              "cents": one.cents, "digest": one.digest, "content": one.content, "who": one.who,
+              "issued": one.issued}  # fmt: skip
+    connection.execute(insert(statements).values(**values))
+    return {"grower": one.grower, "start": one.start.isoformat(), "end": one.end.isoformat(),
+            "number": one.number, "cents": one.cents, "statement digest": one.digest}  # fmt: skip
