@@ -16,8 +16,8 @@ VARIETIES = {
     "KP52": ("soft", 0.55, -1.1, 0.17), "KP58": ("hard", -0.45, 1.3, 0.15),
     "KP63": ("soft", -0.20, -0.8, 0.12), "KP70": ("hard", 0.10, 1.0, 0.10),
 }  # fmt: skip
-PLACES = ("Tern", "Saltbush", "Heron", "Mudlark", "Casuarina", "Plover", "Reed", "Sandfly", "Osprey",
-          "Paperbark", "Curlew", "Bulrush")  # fmt: skip
+PLACES = ("Tern", "Saltbush", "Heron", "Mudlark", "Casuarina", "Plover", "Reed", "Sandfly",
+          "Osprey", "Paperbark", "Curlew", "Bulrush")  # fmt: skip
 GROUNDS = ("Flat", "Bend", "Ridge", "Creek", "Corner", "Rise")
 BLOCK_CCS, BLOCK_PURITY, BLOCK_FIBRE = 1.05, 1.1, 0.45  # spreads between blocks [%]
 

@@ -45,13 +45,14 @@ def muddle(
            for share in (LOST_TARES, WILD_WEIGHTS, DUPLICATES, UNREAD)]  # fmt: skip
     out = Muddle(label, block, booked, few[0], few[1], few[2], few[3])
     _week(district, yard, juice, used, out, rng)
-    for _ in range(BOTTLES):
+    share = len(np.unique(juice.day)) / 61  # a shorter season has fewer
+    for _ in range(round(BOTTLES * share)):
         at = _pair(read.sampled, juice.day, used, rng)
         a, b = int(read.sampled[at]), int(read.sampled[at + 1])
         label[at], label[at + 1] = b, a
         _told(out, "bottles", "two bottles changed places", a, b, juice)
     every = np.arange(n)
-    for _ in range(NOTES):
+    for _ in range(round(NOTES * share)):
         while True:
             a = _pair(every, juice.day, used, rng, mark=False)
             if district.farm[block[a]] != district.farm[block[a + 1]]:
@@ -60,7 +61,7 @@ def muddle(
         block[a], block[a + 1] = block[a + 1], block[a]
         _told(out, "notes", "two notes changed places", a, a + 1, juice)
     first = np.searchsorted(yard.consignment, every)
-    for _ in range(BIN_TAGS):
+    for _ in range(round(BIN_TAGS * share)):
         a = _pair(every, juice.day, used, rng)
         one, two = int(first[a]), int(first[a + 1])
         booked[one], booked[two] = a + 1, a
@@ -68,8 +69,9 @@ def muddle(
                            "consignments": [a, a + 1], "bins": [one, two]})  # fmt: skip
     for tag in rng.choice(len(district.tare), HEAVIER, replace=False).tolist():
         out.heavier[tag] = float(rng.uniform(150, 320))
-    out.listed.append({"kind": "tares", "what": "bins grew heavier on day 33",
-                       "tags": {f"{t + 1:04d}": round(kg) for t, kg in out.heavier.items()}})  # fmt: skip
+    grown = {f"{t + 1:04d}": round(kg) for t, kg in out.heavier.items()}
+    what = "bins grew heavier on day 33"
+    out.listed.append({"kind": "tares", "what": what, "tags": grown})
     return out
 
 

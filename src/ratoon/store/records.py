@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 
 from ratoon.base.errors import StoreError
-from ratoon.base.records import Period
+from ratoon.base.records import Period, Reading, Stop
 
 
 class NoRecordsYet(StoreError):

@@ -23,12 +23,8 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
-<<<<<<< HEAD
-from ratoon.store import answers, chain, engine, entries, upgrade, verify, written
-=======
-from ratoon.store import answers, cane, chain, engine, entries, upgrade, verify
+from ratoon.store import answers, cane, chain, engine, entries, upgrade, verify, written
 from ratoon.store.cane_records import CaneRow, CorrectionRow, IssuedStatement
->>>>>>> 0a41e1d (Take cane files into the store; write the invented district's files and rules)
 from ratoon.store.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
@@ -95,7 +91,6 @@ class Writing:
         )
         chain.append(self._connection, "result", detail, self._who)
 
-<<<<<<< HEAD
     def add_note(self, note: Note) -> int:
         """Append a note of a shift; gives its number."""
         who = self._who or chain.login()
@@ -106,7 +101,7 @@ class Writing:
     def keep_draft(self, who: str, form: str, text: str) -> None:
         """Keep what somebody has typed into a form and not sent; "" takes it away."""
         written.keep_draft(self._connection, who, form, text, self._at)
-=======
+
     def correct_cane(self, row: CorrectionRow) -> None:
         """Keep what a person changed or cleared of a bin, consignment or sample."""
         detail = cane.correct(self._connection, row)
@@ -120,7 +115,6 @@ class Writing:
     def issued(self, start: date, end: date, grower: str | None = None) -> list[IssuedStatement]:
         """Statements that touch some mill days, as this transaction sees them."""
         return cane.issued(self._connection, start, end, grower)
->>>>>>> 0a41e1d (Take cane files into the store; write the invented district's files and rules)
 
     def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
         """Append an event of another kind; its `detail` may not name a file, settings or result."""
@@ -282,7 +276,6 @@ class Store:
         with engine.reading(self._engine) as connection:
             return entries.stops_in(connection, period, as_of)
 
-<<<<<<< HEAD
     def notes(self, period: Period) -> list[Note]:
         """Notes of a period with those they replace."""
         with engine.reading(self._engine) as connection:
@@ -302,7 +295,7 @@ class Store:
         """Every row of the stops that begin in a period, those replaced too."""
         with engine.reading(self._engine) as connection:
             return written.stop_versions(connection, period)
-=======
+
     def cane_records(
         self,
         kind: str,
@@ -338,7 +331,6 @@ class Store:
         """Issued statements; with `grower` the database gives that grower's alone."""
         with engine.reading(self._engine) as connection:
             return cane.issued(connection, start, end, grower)
->>>>>>> 0a41e1d (Take cane files into the store; write the invented district's files and rules)
 
     def settings_on(self, day: date) -> Snapshot | None:
         """The mill file that holds on a mill day."""
