@@ -7,7 +7,7 @@ others out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, and_, func, insert, select
@@ -27,6 +27,7 @@ from ratoon.store.tables import files
 
 _CHUNK = 5000
 _ASK = 500
+_HOUR = timedelta(hours=1)
 
 
 def sift_records(
@@ -233,3 +234,37 @@ def issue(connection: Connection, one: IssuedStatement) -> dict[str, Any]:
     connection.execute(insert(statements).values(**values))
     return {"grower": one.grower, "start": one.start.isoformat(), "end": one.end.isoformat(),
             "number": one.number, "cents": one.cents, "statement digest": one.digest}  # fmt: skip
+
+
+def hours(connection: Connection, kind: str) -> list[datetime]:
+    """One instant of every stretch of time with records of a kind: of each file the first and
+    last, since a file holds hours that belong together."""
+    t = cane_records
+    query = select(func.min(t.c.at), func.max(t.c.at)).where(t.c.kind == kind).group_by(t.c.file)
+    found: set[datetime] = set()
+    for low, high in connection.execute(query):
+        found |= {low, high}
+        at = low
+        while (at := at + _HOUR) < high:
+            near = select(t.c.at).where(t.c.kind == kind, t.c.at >= at).order_by(t.c.at).limit(1)
+            following = connection.scalar(near)
+            if following is None or following > high:
+                break
+            at = following
+            found.add(at)
+    return sorted(found)
+
+
+def files_about(connection: Connection, within: Period, series: Period) -> list[Any]:
+    """What could change an answer: files with records within, or series values, corrections."""
+    t, s = cane_records, cane_series
+    low, high = (round(at.timestamp() * 1000) for at in (series.start, series.end))
+    own = select(t.c.file).where(t.c.at >= within.start, t.c.at < within.end).distinct()
+    undated = select(t.c.file).where(t.c.at.is_(None)).distinct()
+    numbers = {*connection.scalars(own), *connection.scalars(undated)}
+    for name in series_names(connection):
+        few = select(s.c.file).where(s.c.series == name, s.c.at >= low, s.c.at < high).distinct()
+        numbers |= set(connection.scalars(few))
+    digests = connection.scalars(select(files.c.digest).where(files.c.id.in_(numbers)))
+    last = connection.scalar(select(func.max(cane_corrections.c.id)))
+    return [sorted(digests), last or 0]

@@ -320,6 +320,16 @@ class Store:
         with engine.reading(self._engine) as connection:
             return cane.series_names(connection)
 
+    def cane_hours(self, kind: str) -> list[datetime]:
+        """Instants of every hour that has records of a kind."""
+        with engine.reading(self._engine) as connection:
+            return cane.hours(connection, kind)
+
+    def cane_files(self, within: Period, series: Period) -> list[Any]:
+        """Digests of the files with records of cane in a period, and the newest correction."""
+        with engine.reading(self._engine) as connection:
+            return cane.files_about(connection, within, series)
+
     def cane_corrections(self) -> list[CorrectionRow]:
         """What persons changed or cleared, oldest first."""
         with engine.reading(self._engine) as connection:

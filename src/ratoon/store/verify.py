@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, func, select, text
 
 from ratoon.store import chain, people, written
+from ratoon.store.cane_tables import cane_records, cane_series
 from ratoon.store.digest import digest_of_bytes
 from ratoon.store.entries import digest_of_file_rows
 from ratoon.store.tables import events, files, readings, results, settings, stops
@@ -67,7 +68,7 @@ def _file_faults(connection: Connection, said: dict[int, dict[str, Any]]) -> lis
         count = sum(
             connection.scalar(select(func.count()).select_from(table).where(table.c.file == number))
             or 0
-            for table in (readings, stops)
+            for table in (readings, stops, cane_records, cane_series)
         )
         if count != row.stored:
             found.append(f"file {row.name}: {row.stored} rows were stored, {count} are there")
