@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import backup, checks, days, files, mill, pages, people, say
+from ratoon.cli import backup, cane, checks, days, files, mill, pages, people, say
 
 app = typer.Typer(
     name="ratoon",
@@ -25,6 +25,10 @@ app.command("serve")(pages.serve)
 app.command("import")(files.import_)
 app.command("day")(days.day)
 app.command("try")(days.try_)
+app.command("cane")(cane.cane)
+app.command("pay")(cane.pay)
+app.command("trace")(cane.trace)
+app.command("correct")(cane.correct)
 app.command("addresses")(mill.addresses)
 app.command("check")(checks.check)
 app.command("doctor")(mill.doctor)

@@ -147,6 +147,8 @@ def read_juice(
     bottle = mean[:, :2] + rng.standard_normal((len(sampled), 2)) * BOTTLE
     bottle += lab_bias[juice.day[sampled], :2]
     when = drive.when(np.vstack([begin[sampled], end[sampled]]))
+    whole = when[1] - when[0] >= LEAST / 2  # the last one of the season may still be running
+    sampled, bottle, when = sampled[whole], bottle[whole], when[:, whole]
     fibre = _fibre(district, yard, juice, sampled, when[1], lab_bias, days, rng)
     return Read(time, nir, sampled, np.floor(when[0]), np.floor(when[1]), bottle, fibre)
 

@@ -37,7 +37,7 @@ def cane_of_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
     """
     mill = mills.mill_of(mill_dir)
     with mills.store_of(mill_dir) as store:
-        found = _days(mill, store, [day], again, None)
+        found = answers_of(mill, store, [day], again)
     if not found:
         raise BadInput("no bin was tipped on this mill day", where=day.isoformat(),
                        todo="`ratoon cane --list` lists the days")  # fmt: skip
@@ -50,7 +50,7 @@ def cane_of_all(
     """The cane of every mill day with tips, oldest first."""
     mill = mills.mill_of(mill_dir)
     with mills.store_of(mill_dir) as store:
-        return _days(mill, store, days_with_cane(mill, store), again, progress)
+        return answers_of(mill, store, days_with_cane(mill, store), again, progress)
 
 
 def days_with_cane(mill: Any, store: Store) -> list[date]:
@@ -65,8 +65,12 @@ def listed_days(mill_dir: Path) -> list[date]:
         return days_with_cane(mill, store)
 
 
-def _days(
-    mill: Any, store: Store, days: Sequence[date], again: bool, progress: Progress | None
+def answers_of(
+    mill: Any,
+    store: Store,
+    days: Sequence[date],
+    again: bool = False,
+    progress: Progress | None = None,
 ) -> list[dict[str, Any]]:
     """Answers of days in order; each one's history is of the days before it."""
     if not days:
@@ -74,6 +78,15 @@ def _days(
     first = mill.calendar.period(days[0])
     kept_before = store.newest_results(KIND, Period(first.start - HISTORY, first.start))
     past = [r.answer for r in kept_before if r.period.end <= first.start]
+    last = mill.calendar.period(days[-1])
+    whole: list[CaneRecords] = []
+
+    def records() -> CaneRecords:
+        if not whole:  # read once, and only when some day has to be made
+            yard = timedelta(hours=agreed.receival_rules(mill.settings).most_yard_hours)
+            whole.append(load_cane(store, first.start, last.end, yard))
+        return whole[0]
+
     out: list[dict[str, Any]] = []
     for day in days:
         period = mill.calendar.period(day)
@@ -82,7 +95,7 @@ def _days(
         if kept is not None and kept.inputs_digest == mark:
             answer = kept.answer
         else:
-            found = _one_day(mill, store, day, period, past)
+            found = _one_day(mill, records().around(period.start, period.end), day, period, past)
             if found is None:
                 continue
             answer = found | {"inputs_digest": mark}
@@ -109,11 +122,14 @@ def _mark(mill: Any, store: Store, period: Period, past: Iterable[Mapping[str, A
 
 
 def _one_day(
-    mill: Any, store: Store, day: date, period: Period, past: Sequence[Mapping[str, Any]]
+    mill: Any,
+    records: CaneRecords,
+    day: date,
+    period: Period,
+    past: Sequence[Mapping[str, Any]],
 ) -> dict[str, Any] | None:
     rules = agreed.receival_rules(mill.settings)
     yard = timedelta(hours=rules.most_yard_hours)
-    records = load_cane(store, period.start, period.end, yard)
     received = receival_of(records, period, yard, mill.settings)
     if not any(b.tip_time is not None for b in received.bins):
         return None

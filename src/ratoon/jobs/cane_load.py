@@ -70,6 +70,28 @@ class CaneRecords:
         low, high = (bisect.bisect_left(self._tip_times, t) for t in (start, end))
         return self.tips[low:high]
 
+    def around(self, start: datetime, end: datetime) -> CaneRecords:
+        """The same records with samples, fibre and near-infrared of a period and a little more."""
+        late = end + timedelta(hours=6)
+        nir = self.nir
+        if nir is not None:
+            low, high = np.searchsorted(nir.times, [start.timestamp(), late.timestamp()])
+            cut = slice(int(low), int(high))
+            nir = NirSeries(nir.times[cut], nir.brix[cut], nir.pol[cut], nir.fibre[cut])
+            nir = nir if nir.times.size else None
+        speeds = {}
+        for name, one in self.speeds.items():
+            low, high = np.searchsorted(one.times, [start.timestamp(), late.timestamp()])
+            cut = slice(max(int(low) - 1, 0), int(high))
+            speeds[name] = SpeedSeries(name, one.times[cut], one.speeds[cut])
+        return replace(
+            self,
+            samples=[s for s in self.samples if start <= s.start < late],
+            fibres=[f for f in self.fibres if start - FIBRES <= f.time < late],
+            speeds=speeds,
+            nir=nir,
+        )
+
     def tares_before(self, start: datetime) -> dict[str, list[int]]:
         """Weighed tares of each tag in the weeks before `start`."""
         found: dict[str, list[int]] = defaultdict(list)

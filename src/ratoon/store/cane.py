@@ -170,6 +170,19 @@ def records(
     ]  # fmt: skip
 
 
+def by_tag(
+    connection: Connection, kind: str, tag: str, within: Period | None = None,
+    grower: str | None = None,
+) -> list[CaneRow]:  # fmt: skip
+    """Bins or tips of one tag, by time: their keys begin with the tag."""
+    t = cane_records
+    query = select(t.c.key).where(t.c.kind == kind, t.c.key.startswith(f"{tag}@", autoescape=True))
+    if within is not None:
+        query = query.where(t.c.at >= within.start, t.c.at <= within.end)
+    keys = list(dict.fromkeys(connection.scalars(query)))
+    return records(connection, kind, grower=grower, keys=keys) if keys else []
+
+
 def series_values(
     connection: Connection, series: str, start: int, end: int
 ) -> list[tuple[int, float, float | None, float | None]]:

@@ -330,6 +330,16 @@ class Store:
         with engine.reading(self._engine) as connection:
             return cane.files_about(connection, within, series)
 
+    def cane_tags(self, tag: str, grower: str | None = None) -> list[CaneRow]:
+        """All weighings of a bin by its tag."""
+        with engine.reading(self._engine) as connection:
+            return cane.by_tag(connection, "bin", tag, grower=grower)
+
+    def cane_tips(self, tag: str, within: Period) -> list[CaneRow]:
+        """Tips of a bin within a period."""
+        with engine.reading(self._engine) as connection:
+            return cane.by_tag(connection, "tip", tag, within)
+
     def cane_corrections(self) -> list[CorrectionRow]:
         """What persons changed or cleared, oldest first."""
         with engine.reading(self._engine) as connection:

@@ -1,0 +1,166 @@
+"""``ratoon cane``, ``pay``, ``trace`` and ``correct``: from the bin to the grower's statement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+import typer
+
+from ratoon.base.clock import parse_date
+from ratoon.cli import say
+
+Grower = Annotated[str | None, typer.Option("--grower", metavar="ID", help="One grower alone.")]
+
+
+def cane(
+    date: Annotated[
+        str | None,
+        typer.Argument(metavar="DATE", help="Mill day, YYYY-MM-DD; the newest when left out."),
+    ] = None,
+    mill: say.MillDir = say.HERE,
+    every: Annotated[bool, typer.Option("--all", help="Every mill day with tips.")] = False,
+    listed: Annotated[bool, typer.Option("--list", help="List the mill days with tips.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="Make it anew.")] = False,
+    json: say.AsJson = False,
+) -> int:
+    """The cane of a mill day: consignments, windows, analyses, held bins."""
+    given = parse_date(date) if date else None
+    from ratoon.base.errors import BadInput
+    from ratoon.jobs import cane as job
+
+    if every:
+        answers = job.cane_of_all(mill, again, say.progress())
+        if json:
+            say.answer_json([{"date": a["date"], "totals": a["totals"]} for a in answers])
+        else:
+            rows = [_total(a) for a in answers]
+            say.answer(say.table(("day", "tonnes", "CCS", "held t", "flags"), rows, right="1234"))
+        return say.DONE
+    days = [] if given and not listed else job.listed_days(mill)
+    if listed:
+        found = [d.isoformat() for d in days]
+        if json:
+            say.answer_json(found)
+        else:
+            say.answer(found)
+        return say.DONE
+    if given is None and not days:
+        raise BadInput("no bin was tipped yet", todo="Import bins and tips: ratoon import FILE")
+    answer = job.cane_of_day(mill, given or days[-1], again)
+    if json:
+        say.answer_json(answer)
+    else:
+        say.answer(_in_words(answer))
+    return say.DONE
+
+
+def _total(a: Mapping[str, Any]) -> tuple[object, ...]:
+    t = a["totals"]
+    ccs = "" if t["ccs"] is None else f"{t['ccs']:.2f}"
+    flags = sum(len(c["flags"]) for c in a["consignments"]) + len(a["flags"])
+    return a["date"], f"{t['tonnes']:.1f}", ccs, f"{t['held_kg'] / 1000:.1f}", flags
+
+
+def _in_words(a: Mapping[str, Any]) -> list[str]:
+    rows = []
+    for c in a["consignments"]:
+        figures = [
+            "" if c[k] is None else f"{c[k]['value']:.2f}" for k in ("brix", "pol", "fibre", "ccs")
+        ]
+        spread = "" if c["ccs"] is None else f"{1.96 * c['ccs']['sigma']:.2f}"
+        purity = "" if c["window"] is None else f"{c['window']['purity']:.3f}"
+        rows.append((c["consignment"], c["grower"], c["block"], f"{c['tonnes']:.2f}", purity,
+                     *figures, spread, c["method"] or "", len(c["flags"])))  # fmt: skip
+    t = a["totals"]
+    head = f"{a['date']}  {a['mill']}  {t['tonnes']:.1f} t, held {t['held_kg'] / 1000:.1f} t"
+    names = ("consignment", "grower", "block", "t", "window", "brix", "pol", "fibre", "CCS",
+             "+- 95 %", "method", "flags")  # fmt: skip
+    lines = [head, "", *say.table(names, rows, right="345678")]
+    held = [f"held: bin {b['tag']} of {b['consignment']}: {r}" for b in a["held_bins"]
+            for r in b["reasons"]]  # fmt: skip
+    whole = [f"held: {r}" for c in a["consignments"] for r in c["held_whole"]]
+    return [*lines, "", *whole, *held]
+
+
+def pay(
+    start: Annotated[str, typer.Option("--from", metavar="DATE", help="First mill day.")],
+    end: Annotated[str, typer.Option("--to", metavar="DATE", help="Last mill day, in it.")],
+    grower: Grower = None,
+    mill: say.MillDir = say.HERE,
+    issue: Annotated[
+        bool, typer.Option("--issue", help="Freeze the statements; a later one corrects them.")
+    ] = False,
+    json: say.AsJson = False,
+) -> int:
+    """Growers' statements. The cane supply agreement rules; the tool shows its arithmetic."""
+    first, last = parse_date(start), parse_date(end)
+    from ratoon.jobs.pay import pay as job
+
+    found = job(mill, first, last, grower, issue)
+    if json:
+        say.answer_json(found[0] if grower is not None else found)
+        return say.DONE
+    for one in found:
+        say.answer(_statement(one))
+    return say.DONE
+
+
+def _statement(one: Mapping[str, Any]) -> list[str]:
+    frozen = one["issued"]
+    state = f"issued, number {frozen['number']}" if frozen else "not issued"
+    head = f"grower {one['grower']}  {one['start']} to {one['end']}  {state}"
+    rows = [(x["text"], x["day"] or "", f"{x['kilograms'] / 1000:.3f}" if x["kilograms"] else "",
+             x["figure"] or "", x["price"] or "", x["amount"]) for x in one["lines"]]  # fmt: skip
+    table = say.table(("line", "day", "t", "figure", "price", one["currency"]), rows, right="2345")
+    held = [f"held: {h['consignment']}: {h['kilograms']} kg: {'; '.join(h['reasons'])}"
+            for h in one["held"]]  # fmt: skip
+    return [head, *table, f"total {one['currency']} {one['total']}", *held,
+            f"rounding: {one['rounding']}", one["caution"], ""]  # fmt: skip
+
+
+def trace(
+    name: Annotated[str, typer.Argument(metavar="TAG|CONSIGNMENT", help="A bin or a note.")],
+    mill: say.MillDir = say.HERE,
+    grower: Grower = None,
+    json: say.AsJson = False,
+) -> int:
+    """The path of a bin or a consignment, from the note to the money."""
+    from ratoon.jobs.trace import trace as job
+
+    found = job(mill, name, grower)
+    if json:
+        say.answer_json(found)
+        return say.DONE
+    columns = ("consignment", "tag", "weighed", "gross_kg", "tare_kg", "net_kg", "tipped", "source")
+    rows = [[d[c] for c in columns] for d in found["deliveries"]]
+    say.answer(say.table(columns, rows, right="345"))
+    one = found.get("found")
+    if one and one["ccs"]:
+        say.answer(["", f"window {one['window']['start']} to {one['window']['end']}, purity "
+                    f"{one['window']['purity']:.3f}", f"CCS {one['ccs']['value']:.2f} +- "
+                    f"{1.96 * one['ccs']['sigma']:.2f} %, by {one['method']}"])  # fmt: skip
+    for line in found.get("statements", ()):
+        say.answer([f"statement {line['number']}, {line['start']} to {line['end']}: "
+                    f"{line['working']}"])  # fmt: skip
+    return say.DONE
+
+
+def correct(
+    kind: Annotated[str, typer.Argument(help="bin, consignment or sample")],
+    subject: Annotated[str, typer.Argument(help="its name as ratoon cane shows it")],
+    name: Annotated[str, typer.Argument(metavar="FIELD", help="field, or cleared for a flag")],
+    value: Annotated[str, typer.Argument(help="new value, or the flag's code")],
+    why: Annotated[str, typer.Option("--why", help="The reason; it is kept.")],
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """Correct or clear what was received; the old value, who, when and why are kept."""
+    from ratoon.jobs.cane_correct import correct as job
+
+    found = job(mill, kind, subject, name, value, why)
+    if json:
+        say.answer_json(found)
+    else:
+        say.answer([f"kept: {kind} {subject}: {name} {found['old']!r} -> {found['new']!r}"])
+    return say.DONE

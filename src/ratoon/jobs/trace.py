@@ -1,0 +1,111 @@
+"""The path of a bin or a consignment: note, weighings, tips, juice, analysis, money."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from ratoon.base.errors import BadInput
+from ratoon.base.records import Period
+from ratoon.cane.records import Bin
+from ratoon.jobs import mills
+from ratoon.jobs.cane import KIND
+from ratoon.jobs.cane_files import record_of
+from ratoon.store import Store
+
+LONGEST_YARD = timedelta(hours=48)
+MOST = 60  # deliveries of one tag that are told
+
+
+def trace(mill_dir: Path, name: str, grower: str | None = None) -> dict[str, Any]:
+    """Where a bin's or a consignment's cane came from and went.
+
+    Parameters
+    ----------
+    name : number of a note, or tag of a bin. grower : tells that grower's cane alone.
+
+    Raises
+    ------
+    BadInput : nothing of that name.
+    """
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        rows = store.cane_records("consignment", keys=[name], grower=grower)
+        if rows:
+            return _consignment(mill, store, name, grower)
+        bins = [record_of(r) for r in store.cane_tags(name, grower)]
+        if not bins:
+            raise BadInput("no consignment and no bin of this name", value=name,
+                           todo="Write it as on the note or bin, such as C00123 or 0417"
+                           )  # fmt: skip
+        found = [_delivery(mill, store, one) for one in bins[-MOST:]]
+        return {"kind": "bin", "tag": name, "deliveries": found}
+
+
+def _moment(at: datetime | None) -> str | None:
+    return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def _delivery(mill: Any, store: Store, one: Bin) -> dict[str, Any]:
+    """One filling of a bin, and the consignment it belongs to."""
+    tips = store.cane_tips(one.tag, Period(one.gross_time, one.gross_time + LONGEST_YARD))
+    tip = record_of(tips[0]) if tips else None
+    net = None
+    if one.gross_kg is not None and one.tare_kg is not None:
+        net = one.gross_kg - one.tare_kg
+    day = None if tip is None else mill.calendar.day_of(tip.time).isoformat()
+    return {
+        "bin": one.key, "tag": one.tag, "consignment": one.consignment, "rake": one.rake,
+        "transport": one.transport, "weighed": _moment(one.gross_time), "gross_kg": one.gross_kg,
+        "tare_kg": one.tare_kg, "tare_kind": one.tare_kind, "tare_time": _moment(one.tare_time),
+        "net_kg": net, "tipped": None if tip is None else _moment(tip.time),
+        "tippler": None if tip is None else tip.tippler, "day": day, "source": one.source,
+        "tip_source": None if tip is None else tip.source,
+    }  # fmt: skip
+
+
+def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict[str, Any]:
+    bins = [record_of(r) for r in store.cane_records("bin", consignments=[name], grower=grower)]
+    told = [_delivery(mill, store, one) for one in bins]
+    days = sorted({d["day"] for d in told if d["day"]})
+    answer: Mapping[str, Any] | None = None
+    for day in days:
+        period = mill.calendar.period(datetime.fromisoformat(day).date())
+        kept = store.newest_result(KIND, period)
+        for one in kept.answer["consignments"] if kept else ():
+            if one["consignment"] == name:
+                answer = one | {"day": day}
+    samples = store.cane_records("sample", consignments=[name], grower=grower)
+    return {
+        "kind": "consignment", "consignment": name, "days": days, "deliveries": told,
+        "samples": [_sample(record_of(r)) for r in samples], "found": answer,
+        "corrections": [
+            {"field": c.field, "old": c.old, "new": c.new, "who": c.who, "why": c.why,
+             "when": _moment(c.when)}
+            for c in store.cane_corrections() if c.subject == name
+        ],
+        "statements": _statements(store, name, grower),
+    }  # fmt: skip
+
+
+def _sample(one: Any) -> dict[str, Any]:
+    return {"bottle": one.bottle, "start": _moment(one.start), "end": _moment(one.end),
+            "brix": None if one.brix is None else 100 * one.brix,
+            "pol": None if one.pol is None else 100 * one.pol, "unit": "%",
+            "source": one.source}  # fmt: skip
+
+
+def _statements(store: Store, name: str, grower: str | None) -> list[dict[str, Any]]:
+    """Lines of issued statements that pay this consignment."""
+    import json
+
+    found = []
+    for one in store.statements(grower=grower):
+        for line in json.loads(one.content)["lines"]:
+            if line["consignment"] == name:
+                found.append({"grower": one.grower, "start": one.start.isoformat(),
+                              "end": one.end.isoformat(), "number": one.number,
+                              "amount": line["amount"], "working": line["working"]})  # fmt: skip
+    return found
