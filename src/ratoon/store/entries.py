@@ -19,7 +19,7 @@ from ratoon.base.records import Period, Reading, Stop
 from ratoon.store import cane, chain
 from ratoon.store.cane_records import CaneEntry, SeriesEntry
 from ratoon.store.cane_tables import cane_records, cane_series
-from ratoon.store.digest import digest
+from ratoon.store.digest import digest, digest_of_bytes
 from ratoon.store.records import Entry, InputFile, Outcome, Rejected
 from ratoon.store.tables import files, readings, stops
 
@@ -101,9 +101,12 @@ def digest_of_file_rows(connection: Connection, number: int) -> str:
     for table in (readings, stops):
         found = connection.execute(select(table).where(table.c.file == number).order_by(table.c.id))
         rows.extend([table.name, *row] for row in found)
+    # thousands of rows a file: their text is digested whole, cell by cell would be slow
     for table, order in ((cane_records, cane_records.c.id), (cane_series, cane_series.c.row)):
         found = connection.execute(select(table).where(table.c.file == number).order_by(order))
-        rows.extend([table.name, *row] for row in found)
+        text = "\n".join([repr(tuple(row)) for row in found])
+        if text:
+            rows.append([table.name, digest_of_bytes(text.encode())])
     return digest(rows)
 
 
