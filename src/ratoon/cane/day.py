@@ -99,8 +99,17 @@ def track(
     usual = round(float(np.mean(known))) if known else 0
     masses = np.array([usual if b.net_kg is None else b.net_kg for b in tipped], dtype=np.int64)
     times = np.array([b.tip_time.timestamp() for b in tipped if b.tip_time is not None])
-    path = Path.of(speeds, rules, float(times[0]), float(times[-1]) + 6 * 3600.0)
+    # a long stop may hold cane on the carrier for days: as far as speeds are known
+    until = max([float(times[-1]) + 6 * 3600.0, *(float(s.times[-1]) for s in speeds.values())])
+    path = Path.of(speeds, rules, float(times[0]), until)
     begins, ends = arrivals(path, times)
+    here = np.isfinite(ends)
+    if not here.any():
+        return None
+    if not here.all():  # cane that still lies on the carrier has no window yet
+        tipped = [one for one, there in zip(tipped, here.tolist()) if there]
+        known = [b.net_kg for b in tipped if b.net_kg is not None]
+        begins, ends, masses = begins[here], ends[here], masses[here]
     edges = cells(begins, ends, rules.dispersion, rules.cell)
     by_bin = mixing(begins, ends, masses, rules.dispersion, edges)
     names, index = names_in_order([b.bin.consignment for b in tipped])

@@ -29,6 +29,7 @@ from ratoon.store.cane_records import CorrectionRow
 
 TARES = timedelta(days=28)
 FIBRES = timedelta(days=3)
+RESTART = timedelta(days=7)  # within which cane on the carrier is followed over a stop
 _WHOLE = ("gross_kg", "tare_kg", "bins_noted")
 _TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time")
 FIELDS = {
@@ -79,9 +80,9 @@ class CaneRecords:
             cut = slice(int(low), int(high))
             nir = NirSeries(nir.times[cut], nir.brix[cut], nir.pol[cut], nir.fibre[cut])
             nir = nir if nir.times.size else None
-        speeds = {}
+        speeds, restart = {}, end + RESTART
         for name, one in self.speeds.items():
-            low, high = np.searchsorted(one.times, [start.timestamp(), late.timestamp()])
+            low, high = np.searchsorted(one.times, [start.timestamp(), restart.timestamp()])
             cut = slice(max(int(low) - 1, 0), int(high))
             speeds[name] = SpeedSeries(name, one.times[cut], one.speeds[cut])
         return replace(
@@ -119,7 +120,7 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
     speeds = {}
     for name in store.cane_series_names():
         if name.startswith("speed "):
-            points = store.cane_series(name, low, high)
+            points = store.cane_series(name, low, _ms(end + RESTART))
             if points:
                 carrier = name.removeprefix("speed ")
                 at, speed = np.array([p[:2] for p in points], dtype=float).T
