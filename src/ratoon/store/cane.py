@@ -272,8 +272,9 @@ def files_about(connection: Connection, within: Period, series: Period) -> list[
     """What could change an answer: files with records within, or series values, corrections."""
     t, s = cane_records, cane_series
     low, high = (round(at.timestamp() * 1000) for at in (series.start, series.end))
-    own = select(t.c.file).where(t.c.at >= within.start, t.c.at < within.end).distinct()
-    undated = select(t.c.file).where(t.c.at.is_(None)).distinct()
+    of_kind = t.c.kind.in_(("bin", "tip", "sample", "fibre", "consignment"))  # for the index
+    own = select(t.c.file).where(of_kind, t.c.at >= within.start, t.c.at < within.end).distinct()
+    undated = select(t.c.file).where(t.c.kind.in_(("block", "consignment")), t.c.at.is_(None))
     numbers = {*connection.scalars(own), *connection.scalars(undated)}
     for name in series_names(connection):
         few = select(s.c.file).where(s.c.series == name, s.c.at >= low, s.c.at < high).distinct()

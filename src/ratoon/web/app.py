@@ -23,6 +23,7 @@ from ratoon.reports.html import pictures_of, style_sheet
 from ratoon.reports.paper import font_folder, morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
 from ratoon.web.account_views import add_account
+from ratoon.web.cane_views import add_cane, add_statements
 from ratoon.web.days import NoSuchDay, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
@@ -97,6 +98,8 @@ def create_app(
     _mill_views(app, pages)
     people_views(app, pages)
     import_views(app, pages)
+    add_cane(app, pages)
+    add_statements(app, pages)
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)

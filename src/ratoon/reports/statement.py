@@ -1,0 +1,80 @@
+"""A grower's statement as CSV and on paper; both print the decimals as they were made."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from functools import cache
+from typing import Any
+
+from ratoon.reports.html import TEMPLATES
+from ratoon.reports.paper import font_folder
+from ratoon.reports.tokens import COLOURS, FONT
+
+COLUMNS = ("kind", "text", "day", "consignment", "kilograms", "method", "figure", "relative",
+           "price", "amount", "working")  # fmt: skip
+
+
+def statement_csv(statement: Mapping[str, Any]) -> str:
+    """Head, lines, total, held cane and rounding as CSV; a cell that could act as a formula in a
+    spreadsheet is kept as text."""
+    out = io.StringIO()
+    write = csv.writer(out, lineterminator="\r\n")
+    issued = statement["issued"]
+    for name in ("grower", "start", "end", "rule", "currency"):
+        write.writerow([name, _safe(statement[name])])
+    write.writerow(["issued", issued["number"] if issued else "not issued"])
+    write.writerow(COLUMNS)
+    for line in statement["lines"]:
+        write.writerow([_safe(line[c]) if c != "amount" else line[c] for c in COLUMNS])
+    write.writerow(["total", "", "", "", statement["kilograms"], "", "", "", "",
+                    statement["total"], ""])  # fmt: skip
+    for one in statement["held"]:
+        write.writerow(["held", _safe("; ".join(one["reasons"])), "", _safe(one["consignment"]),
+                        one["kilograms"]])  # fmt: skip
+    write.writerow(["rounding", _safe(statement["rounding"])])
+    write.writerow(["caution", _safe(statement["caution"])])
+    return out.getvalue()
+
+
+def _safe(value: Any) -> Any:
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t") and not _number(value):
+        return "'" + value
+    return "" if value is None else value
+
+
+def _number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+@cache
+def _compiler() -> Any:
+    import typst
+
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        include_embedded_fonts=False,
+        font_paths=[str(font_folder())],
+    )
+    return typst.Compiler(str(TEMPLATES / "statement.typ"), root=str(TEMPLATES), font_paths=fonts)
+
+
+def statement_pdf(statement: Mapping[str, Any], mill: str) -> bytes:
+    """The statement as a tagged PDF (PDF/UA-1); the same statement makes the same bytes."""
+    at = datetime.fromisoformat(statement["end"]).replace(hour=12, tzinfo=UTC)
+    data = {"mill": mill, "statement": statement, "colours": COLOURS, "font": FONT}
+    made = _compiler().compile(
+        format="pdf",
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        pdf_standards=["ua-1"],
+        timestamp=int(at.timestamp()),
+    )
+    assert isinstance(made, bytes)
+    return made

@@ -1,0 +1,163 @@
+"""What the pages of cane show, as records made from a day's answer; nothing is computed twice."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from ratoon.web.days import DayPlace
+
+
+@dataclass(frozen=True, slots=True)
+class ConsignmentRow:
+    """One consignment of the day's table."""
+
+    name: str
+    grower: str
+    farm: str
+    block: str
+    variety: str
+    bins: int
+    tonnes: str
+    tipped: str
+    purity: str
+    ccs: str
+    spread: str
+    fibre: str
+    method: str
+    age: str
+    flags: tuple[str, ...]
+    held: str
+
+
+@dataclass(frozen=True, slots=True)
+class HeldRow:
+    """Cane whose payment waits, and why."""
+
+    consignment: str
+    bin: str
+    tonnes: str
+    reason: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class GroupRow:
+    """Cane of one farm, block, variety or harvest."""
+
+    name: str
+    tonnes: str
+    ccs: str
+    fibre: str
+    age: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class CanePage:
+    """The yard, the tip and the analyses of a day."""
+
+    place: DayPlace
+    title: str
+    mill_name: str
+    totals: tuple[tuple[str, str], ...]
+    rows: tuple[ConsignmentRow, ...]
+    held: tuple[HeldRow, ...]
+    flags: tuple[str, ...]
+    groups: tuple[tuple[str, tuple[GroupRow, ...]], ...]
+
+
+def _two(figure: Mapping[str, Any] | None) -> str:
+    return "" if figure is None else f"{figure['value']:.2f}"
+
+
+def clock(text: str | None, local: Any) -> str:
+    """Local time of day of a UTC text; "" for none."""
+    return "" if text is None else f"{local(text):%H:%M}"
+
+
+def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
+    """One line of the table."""
+    ccs, held = c["ccs"], c["kilograms"] - c["payable_kg"]
+    return ConsignmentRow(
+        c["consignment"], c["grower"], c["farm"], c["block"], c["variety"], c["bins"],
+        f"{c['tonnes']:.2f}", f"{clock(c['first_tip'], local)}–{clock(c['last_tip'], local)}",
+        "" if c["window"] is None else f"{100 * c['window']['purity']:.1f}",
+        _two(ccs), "" if ccs is None else f"± {1.96 * ccs['sigma']:.2f}", _two(c["fibre"]),
+        c["method"] or "none", "" if c["age_hours"] is None else f"{c['age_hours']:.1f}",
+        tuple(f["text"] for f in c["flags"]), f"{held / 1000:.2f}" if held else "",
+    )  # fmt: skip
+
+
+def cane_page(answer: Mapping[str, Any], place: DayPlace, title: str, local: Any) -> CanePage:
+    """The page of a day's cane."""
+    t, consignments = answer["totals"], answer["consignments"]
+    ccs = "not determined" if t["ccs"] is None else f"{t['ccs']:.2f} ± {1.96 * t['sigma_ccs']:.2f}"
+    totals = (
+        ("Cane tipped, t", f"{t['tonnes']:,.2f}".replace(",", " ")),
+        ("Payment held, t", f"{t['held_kg'] / 1000:.2f}"),
+        ("Bins without a net weight", str(t["unweighed_bins"])),
+        ("CCS, %", ccs),
+        ("Fibre, %", "" if t["fibre"] is None else f"{t['fibre']:.2f}"),
+        ("Consignments", str(len(consignments))),
+    )
+    return CanePage(
+        place, title, answer["mill"], totals, tuple(row_of(c, local) for c in consignments),
+        tuple(held_rows(consignments)), tuple(f["text"] for f in answer["flags"]),
+        tuple((label, groups(consignments, key)) for label, key in (
+            ("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))),
+    )  # fmt: skip
+
+
+def held_rows(consignments: Iterable[Mapping[str, Any]]) -> Iterable[HeldRow]:
+    """Every held consignment and bin with its reasons."""
+    for c in consignments:
+        for reason in c["held_whole"]:
+            yield HeldRow(c["consignment"], "all", f"{c['tonnes']:.2f}", reason, c["source"])
+        for b in c["held_bins"]:
+            net = "" if b["net_kg"] is None else f"{b['net_kg'] / 1000:.2f}"
+            for reason in b["reasons"]:
+                if reason not in c["held_whole"]:
+                    yield HeldRow(c["consignment"], b["tag"], net, reason, b["source"])
+
+
+def groups(consignments: Sequence[Mapping[str, Any]], key: str) -> tuple[GroupRow, ...]:
+    """Means weighted by kilograms, largest group first."""
+    by: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
+    for c in consignments:
+        by[c[key] or "not noted"].append(c)
+
+    def mean(members: Sequence[Mapping[str, Any]], name: str) -> str:
+        pairs = [(c["kilograms"], c[name] if name == "age_hours" else c[name]["value"])
+                 for c in members if c[name] is not None]  # fmt: skip
+        mass = sum(kg for kg, _ in pairs)
+        return "" if not mass else f"{sum(kg * v for kg, v in pairs) / mass:.2f}"
+
+    rows = [
+        (sum(c["kilograms"] for c in m), GroupRow(
+            name, f"{sum(c['kilograms'] for c in m) / 1000:.1f}", mean(m, "ccs"),
+            mean(m, "fibre"), mean(m, "age_hours"), len(m)))
+        for name, m in by.items()
+    ]  # fmt: skip
+    return tuple(row for _, row in sorted(rows, key=lambda r: (-r[0], r[1].name)))
+
+
+@dataclass(frozen=True, slots=True)
+class TracePage:
+    """A consignment or a bin: its path, and its line of the day's table where it has one."""
+
+    title: str
+    mill_name: str
+    found: Mapping[str, Any]
+    row: ConsignmentRow | None
+    date: str
+
+
+@dataclass(frozen=True, slots=True)
+class StatementPage:
+    """A grower's statement."""
+
+    mill_name: str
+    statement: Mapping[str, Any]

@@ -1,0 +1,161 @@
+"""Addresses of the cane: the day, a consignment or bin, the statement, the search.
+
+A grower who is signed in gets that grower's cane alone: the name goes into the question put to the
+database, never into a filter after it.
+"""
+
+from __future__ import annotations
+
+from datetime import date as Date
+from datetime import datetime
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+from starlette.exceptions import HTTPException
+
+from ratoon.base.clock import parse_date
+from ratoon.base.errors import BadInput
+from ratoon.jobs import cane as jobs
+from ratoon.jobs import mills
+from ratoon.jobs.pay import pay, week_of
+from ratoon.jobs.trace import trace
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.statement import statement_csv, statement_pdf
+from ratoon.web.access import STAFF
+from ratoon.web.cane import StatementPage, TracePage, cane_page, row_of
+from ratoon.web.cane_drawing import timeline
+from ratoon.web.days import place_of
+from ratoon.web.shared import Format, Pages
+from ratoon.web.visit import visitor
+
+
+def own_grower() -> str | None:
+    """Whose cane the visitor may see: None for all of it, for the mill's own people.
+
+    Raises
+    ------
+    HTTPException : 403 for a visitor who is neither.
+    """
+    who = visitor()
+    if who.open or who.roles & STAFF:
+        return None
+    if not who.grower:
+        raise HTTPException(403, "no grower belongs to this login")
+    return who.grower
+
+
+def add_cane(app: FastAPI, pages: Pages) -> None:
+    """The pages of cane."""
+    pages.by_day.add("cane")
+    local = _local(pages)
+
+    @app.api_route("/cane/{date}", methods=["GET", "HEAD"])
+    def day(date: str, format: Format = None) -> Response:
+        place = place_of(date, pages.days())
+        at = Date.fromisoformat(place.date)
+        answer = jobs.kept_cane(pages.mill_dir, at)
+        mill: Any = mills.mill_of(pages.mill_dir)
+        if answer is None:
+            line = f"no cane is analysed for mill day {place.date}: ratoon cane {place.date}"
+            return pages.message(format, 404, "No cane of this day", line, place.date)
+        if format == "json":
+            return JSONResponse(answer)
+        page = cane_page(answer, place, day_in_words(place.date), local)
+        start = mill.calendar.period(at).start
+        first, last = week_of(mill, at)
+        return pages.answer(
+            format, page, "cane_page.html", "Cane", place.date,
+            drawing=timeline(answer["consignments"], start, local), week=(first, last),
+        )  # fmt: skip
+
+    @app.api_route("/consignment/{name}", methods=["GET", "HEAD"])
+    def consignment(name: str, format: Format = None) -> Response:
+        found = trace(pages.mill_dir, name, own_grower())
+        if format == "json":
+            return JSONResponse(found)
+        one = found.get("found")
+        mill: Any = mills.mill_of(pages.mill_dir)
+        page = TracePage(
+            f"{'Consignment' if found['kind'] == 'consignment' else 'Bin'} {name}",
+            mill.settings.mill.name, found, row_of(one, local) if one else None,
+            one["day"] if one else "",
+        )  # fmt: skip
+        return pages.answer(format, page, "consignment_page.html", "Cane", pages.newest())
+
+    @app.api_route("/find", methods=["GET", "HEAD"])
+    def find(q: str = "") -> Response:
+        name = q.strip()
+        if not name:
+            raise BadInput("nothing to look for", todo="Write a consignment, a bin or a grower.")
+        found = _as_grower(pages, name)
+        to = f"/statement/{found}" if found else f"/consignment/{_quoted(name)}"
+        return RedirectResponse(to, 303)
+
+
+def _quoted(name: str) -> str:
+    from urllib.parse import quote
+
+    return quote(name[:60], safe="")
+
+
+def _as_grower(pages: Pages, name: str) -> str:
+    """Address of the newest week's statement when `name` is a grower's, else ""."""
+    mine = own_grower()
+    if not pages.store().cane_records("block", grower=mine if mine is not None else name):
+        return ""
+    if mine is not None and mine != name:
+        return ""
+    newest = pages.newest()
+    if not newest:
+        return ""
+    first, last = week_of(mills.mill_of(pages.mill_dir), Date.fromisoformat(newest))
+    return f"{_quoted(name)}/{first}/{last}"
+
+
+def _local(pages: Pages) -> Any:
+    """Local time of a UTC text."""
+
+    def local(text: str) -> datetime:
+        mill = mills.mill_of(pages.mill_dir)
+        return mill.calendar.to_local(datetime.fromisoformat(text))
+
+    return local
+
+
+def add_statements(app: FastAPI, pages: Pages) -> None:
+    """Growers' statements: page, JSON, CSV and PDF. Looking at one never issues it."""
+
+    def made(grower: str, start: str, end: str) -> dict[str, Any]:
+        mine = own_grower()
+        if mine is not None and mine != grower:
+            raise HTTPException(404, "no such statement")
+        return pay(pages.mill_dir, parse_date(start), parse_date(end), grower)[0]
+
+    def named(grower: str, start: str, end: str, ending: str) -> dict[str, str]:
+        safe = "".join(c if c.isalnum() else "-" for c in f"{grower}-{start}-{end}")
+        return {"Content-Disposition": f'inline; filename="statement-{safe}.{ending}"'}
+
+    @app.api_route("/statement/{grower}/{start}/{end}", methods=["GET", "HEAD"])
+    def statement(grower: str, start: str, end: str, format: Format = None) -> Response:
+        found = made(grower, start, end)
+        if format == "json":
+            return JSONResponse(found)
+        mill: Any = mills.mill_of(pages.mill_dir)
+        page = StatementPage(mill.settings.mill.name, found)
+        return pages.answer(format, page, "statement_page.html", "Cane", pages.newest())
+
+    @app.api_route("/statement/{grower}/{start}/{end}/statement.csv", methods=["GET", "HEAD"])
+    def as_csv(grower: str, start: str, end: str) -> Response:
+        text = statement_csv(made(grower, start, end))
+        return Response(text, media_type="text/csv; charset=utf-8",
+                        headers=named(grower, start, end, "csv"))  # fmt: skip
+
+    @app.api_route("/statement/{grower}/{start}/{end}/statement.pdf", methods=["GET", "HEAD"])
+    def as_pdf(grower: str, start: str, end: str) -> Response:
+        found = made(grower, start, end)
+        mill: Any = mills.mill_of(pages.mill_dir)
+        with pages.lock:  # one Typst compiler serves all threads
+            pdf = statement_pdf(found, mill.settings.mill.name)
+        return Response(pdf, media_type="application/pdf",
+                        headers=named(grower, start, end, "pdf"))  # fmt: skip
