@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -67,7 +68,7 @@ def score_exchanges(
             if any(w in f["code"] for f in c["flags"] for w in words):
                 flagged.add(c["consignment"])
     table = []
-    for low, high in zip(STEPS, STEPS[1:]):
+    for low, high in pairwise(STEPS):
         mine = [p for p in true if low <= p["ccs_apart"] < high]
         found = [p for p in mine if flagged & set(p["consignments"])]
         if mine:

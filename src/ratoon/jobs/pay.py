@@ -14,11 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.payment import PaymentRule
 from ratoon.cane.statement import PayItem, Statement, make_statement, week_mean
 from ratoon.jobs import mills
-from ratoon.jobs.cane import answers_of, days_with_cane
+from ratoon.jobs.cane import KIND, answers_of, days_with_cane
 from ratoon.jobs.cane_answer import pay_items
 from ratoon.store import Store
 from ratoon.store.cane_records import IssuedStatement
@@ -29,13 +30,14 @@ LONGEST = timedelta(days=366)
 
 def pay(
     mill_dir: Path, start: date, end: date, grower: str | None = None, issue: bool = False,
-    who: str = "",
+    who: str = "", kept: bool = False,
 ) -> list[dict[str, Any]]:  # fmt: skip
     """Statements of one grower, or of all, for mill days `start` to `end`, both in it.
 
     Parameters
     ----------
     issue : freeze them; what was issued already and has not changed stays as it is.
+    kept : show from the newest kept days without asking whether they are still the newest.
 
     Raises
     ------
@@ -48,8 +50,12 @@ def pay(
     mill = mills.mill_of(mill_dir)
     rule = agreed.payment_rule(mill.settings)  # type: ignore[attr-defined]
     with mills.store_of(mill_dir) as store:
-        days = [d for d in days_with_cane(mill, store) if start <= d <= end]
-        answers = answers_of(mill, store, days)
+        if kept and not issue:
+            within = Period(mill.calendar.start_of(start), mill.calendar.period(end).end)
+            answers = [dict(r.answer) for r in store.newest_results(KIND, within)]
+        else:
+            days = [d for d in days_with_cane(mill, store) if start <= d <= end]
+            answers = answers_of(mill, store, days)
         items = [item for answer in answers for item in pay_items(answer)]
         growers = sorted({i.grower for i in items if i.grower})
         if not growers:

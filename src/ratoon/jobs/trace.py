@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -40,7 +41,9 @@ def trace(mill_dir: Path, name: str, grower: str | None = None) -> dict[str, Any
             raise BadInput("no consignment and no bin of this name", value=name,
                            todo="Write it as on the note or bin, such as C00123 or 0417"
                            )  # fmt: skip
-        found = [_delivery(mill, store, one) for one in bins[-MOST:]]
+        bins = bins[-MOST:]
+        tips = _tips_of(store, bins)
+        found = [_delivery(mill, tips, one) for one in bins]
         return {"kind": "bin", "tag": name, "deliveries": found}
 
 
@@ -48,10 +51,24 @@ def _moment(at: datetime | None) -> str | None:
     return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
-def _delivery(mill: Any, store: Store, one: Bin) -> dict[str, Any]:
+def _tips_of(store: Store, bins: Sequence[Bin]) -> dict[str, list[Any]]:
+    """Tips of some bins by tag, in order of time; asked for once."""
+    tags = {b.tag for b in bins}
+    found: dict[str, list[Any]] = defaultdict(list)
+    if not bins:
+        return found
+    within = Period(bins[0].gross_time, bins[-1].gross_time + LONGEST_YARD)
+    for row in store.cane_tips(tags, within):
+        tip = record_of(row)
+        found[tip.tag].append(tip)
+    return found
+
+
+def _delivery(mill: Any, tips: Mapping[str, list[Any]], one: Bin) -> dict[str, Any]:
     """One filling of a bin, and the consignment it belongs to."""
-    tips = store.cane_tips(one.tag, Period(one.gross_time, one.gross_time + LONGEST_YARD))
-    tip = record_of(tips[0]) if tips else None
+    until = one.gross_time + LONGEST_YARD
+    mine = [t for t in tips.get(one.tag, ()) if one.gross_time <= t.time < until]
+    tip = mine[0] if mine else None
     net = None
     if one.gross_kg is not None and one.tare_kg is not None:
         net = one.gross_kg - one.tare_kg
@@ -68,7 +85,8 @@ def _delivery(mill: Any, store: Store, one: Bin) -> dict[str, Any]:
 
 def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict[str, Any]:
     bins = [record_of(r) for r in store.cane_records("bin", consignments=[name], grower=grower)]
-    told = [_delivery(mill, store, one) for one in bins]
+    tips = _tips_of(store, bins)
+    told = [_delivery(mill, tips, one) for one in bins]
     days = sorted({d["day"] for d in told if d["day"]})
     answer: Mapping[str, Any] | None = None
     for day in days:

@@ -170,17 +170,27 @@ def records(
     ]  # fmt: skip
 
 
-def by_tag(
-    connection: Connection, kind: str, tag: str, within: Period | None = None,
-    grower: str | None = None,
-) -> list[CaneRow]:  # fmt: skip
-    """Bins or tips of one tag, by time: their keys begin with the tag."""
+def bins_of_tag(connection: Connection, tag: str, grower: str | None = None) -> list[CaneRow]:
+    """Weighings of one bin, by time: their keys begin with the tag."""
     t = cane_records
-    query = select(t.c.key).where(t.c.kind == kind, t.c.key.startswith(f"{tag}@", autoescape=True))
-    if within is not None:
-        query = query.where(t.c.at >= within.start, t.c.at <= within.end)
+    query = select(t.c.key).where(t.c.kind == "bin", t.c.key.startswith(f"{tag}@", autoescape=True))
     keys = list(dict.fromkeys(connection.scalars(query)))
-    return records(connection, kind, grower=grower, keys=keys) if keys else []
+    return records(connection, "bin", grower=grower, keys=keys) if keys else []
+
+
+def tips_of_tags(connection: Connection, tags: Iterable[str], within: Period) -> list[CaneRow]:
+    """Tips of some bins within a period, by time."""
+    wanted, t = set(tags), cane_records
+    query = select(t.c.key).where(t.c.kind == "tip")
+    if len(wanted) == 1:
+        query = query.where(t.c.key.startswith(f"{next(iter(wanted))}@", autoescape=True))
+    else:
+        query = query.where(t.c.at >= within.start, t.c.at <= within.end)
+    keys = [k for k in connection.scalars(query) if k.rpartition("@")[0] in wanted]
+    found: list[CaneRow] = []
+    for first in range(0, len(keys), _ASK):
+        found += records(connection, "tip", within, keys=keys[first : first + _ASK])
+    return found
 
 
 def series_values(

@@ -333,12 +333,12 @@ class Store:
     def cane_tags(self, tag: str, grower: str | None = None) -> list[CaneRow]:
         """All weighings of a bin by its tag."""
         with engine.reading(self._engine) as connection:
-            return cane.by_tag(connection, "bin", tag, grower=grower)
+            return cane.bins_of_tag(connection, tag, grower)
 
-    def cane_tips(self, tag: str, within: Period) -> list[CaneRow]:
-        """Tips of a bin within a period."""
+    def cane_tips(self, tags: Iterable[str], within: Period) -> list[CaneRow]:
+        """Tips of some bins within a period."""
         with engine.reading(self._engine) as connection:
-            return cane.by_tag(connection, "tip", tag, within)
+            return cane.tips_of_tags(connection, tags, within)
 
     def cane_corrections(self) -> list[CorrectionRow]:
         """What persons changed or cleared, oldest first."""

@@ -38,8 +38,8 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
         parts.append(svg.rectangle(x(c["first_tip"]), y, wide, 4.0, colour))
         window = c["window"]
         if window is not None and window["end"] > window["start"]:
-            parts.append(svg.rectangle(x(window["start"]), y + 4.6,
-                         max(x(window["end"]) - x(window["start"]), 1.0), 2.0, COLOURS["soft"]))  # fmt: skip
+            long = max(x(window["end"]) - x(window["start"]), 1.0)
+            parts.append(svg.rectangle(x(window["start"]), y + 4.6, long, 2.0, COLOURS["soft"]))
         if i % 2 == 0:
             parts.append(svg.words(4, y + 6, c["consignment"], 9.0, COLOURS["soft"]))
     label = (f"{len(shown)} consignments in order of tip: thick bar from first to last bin tipped,"

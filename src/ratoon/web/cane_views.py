@@ -6,8 +6,7 @@ database, never into a filter after it.
 
 from __future__ import annotations
 
-from datetime import date as Date
-from datetime import datetime
+import datetime
 from typing import Any
 
 from fastapi import FastAPI
@@ -17,7 +16,6 @@ from starlette.exceptions import HTTPException
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput
 from ratoon.jobs import cane as jobs
-from ratoon.jobs import mills
 from ratoon.jobs.pay import pay, week_of
 from ratoon.jobs.trace import trace
 from ratoon.reports.compose import day_in_words
@@ -53,9 +51,9 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     @app.api_route("/cane/{date}", methods=["GET", "HEAD"])
     def day(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
-        at = Date.fromisoformat(place.date)
+        at = datetime.date.fromisoformat(place.date)
         answer = jobs.kept_cane(pages.mill_dir, at)
-        mill: Any = mills.mill_of(pages.mill_dir)
+        mill = pages.history.mill
         if answer is None:
             line = f"no cane is analysed for mill day {place.date}: ratoon cane {place.date}"
             return pages.message(format, 404, "No cane of this day", line, place.date)
@@ -75,7 +73,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         if format == "json":
             return JSONResponse(found)
         one = found.get("found")
-        mill: Any = mills.mill_of(pages.mill_dir)
+        mill = pages.history.mill
         page = TracePage(
             f"{'Consignment' if found['kind'] == 'consignment' else 'Bin'} {name}",
             mill.settings.mill.name, found, row_of(one, local) if one else None,
@@ -109,16 +107,15 @@ def _as_grower(pages: Pages, name: str) -> str:
     newest = pages.newest()
     if not newest:
         return ""
-    first, last = week_of(mills.mill_of(pages.mill_dir), Date.fromisoformat(newest))
+    first, last = week_of(pages.history.mill, datetime.date.fromisoformat(newest))
     return f"{_quoted(name)}/{first}/{last}"
 
 
 def _local(pages: Pages) -> Any:
     """Local time of a UTC text."""
 
-    def local(text: str) -> datetime:
-        mill = mills.mill_of(pages.mill_dir)
-        return mill.calendar.to_local(datetime.fromisoformat(text))
+    def local(text: str) -> datetime.datetime:
+        return pages.history.mill.calendar.to_local(datetime.datetime.fromisoformat(text))
 
     return local
 
@@ -130,7 +127,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         mine = own_grower()
         if mine is not None and mine != grower:
             raise HTTPException(404, "no such statement")
-        return pay(pages.mill_dir, parse_date(start), parse_date(end), grower)[0]
+        return pay(pages.mill_dir, parse_date(start), parse_date(end), grower, kept=True)[0]
 
     def named(grower: str, start: str, end: str, ending: str) -> dict[str, str]:
         safe = "".join(c if c.isalnum() else "-" for c in f"{grower}-{start}-{end}")
@@ -141,7 +138,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         found = made(grower, start, end)
         if format == "json":
             return JSONResponse(found)
-        mill: Any = mills.mill_of(pages.mill_dir)
+        mill = pages.history.mill
         page = StatementPage(mill.settings.mill.name, found)
         return pages.answer(format, page, "statement_page.html", "Cane", pages.newest())
 
@@ -154,7 +151,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
     @app.api_route("/statement/{grower}/{start}/{end}/statement.pdf", methods=["GET", "HEAD"])
     def as_pdf(grower: str, start: str, end: str) -> Response:
         found = made(grower, start, end)
-        mill: Any = mills.mill_of(pages.mill_dir)
+        mill = pages.history.mill
         with pages.lock:  # one Typst compiler serves all threads
             pdf = statement_pdf(found, mill.settings.mill.name)
         return Response(pdf, media_type="application/pdf",
