@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -22,6 +24,9 @@ def cane(
     every: Annotated[bool, typer.Option("--all", help="Every mill day with tips.")] = False,
     listed: Annotated[bool, typer.Option("--list", help="List the mill days with tips.")] = False,
     again: Annotated[bool, typer.Option("--again", help="Make it anew.")] = False,
+    feed: Annotated[
+        bool, typer.Option("--feed", help="Give the day's totals to the account, or compare them.")
+    ] = False,
     json: say.AsJson = False,
 ) -> int:
     """The cane of a mill day: consignments, windows, analyses, held bins."""
@@ -47,11 +52,25 @@ def cane(
         return say.DONE
     if given is None and not days:
         raise BadInput("no bin was tipped yet", todo="Import bins and tips: ratoon import FILE")
+    if feed:
+        return _feed(mill, given or days[-1], json)
     answer = job.cane_of_day(mill, given or days[-1], again)
     if json:
         say.answer_json(answer)
     else:
         say.answer(_in_words(answer))
+    return say.DONE
+
+
+def _feed(mill: Path, day: datetime.date, json: bool) -> int:
+    from ratoon.jobs.cane_feed import feed_account
+
+    found = feed_account(mill, day)
+    if json:
+        say.answer_json(found)
+    else:
+        rows = [(a, f["value"], f["stands"], f["unit"], f["what"]) for a, f in found.items()]
+        say.answer(say.table(("address", "receival", "account", "unit", ""), rows, right="12"))
     return say.DONE
 
 

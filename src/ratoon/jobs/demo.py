@@ -28,6 +28,7 @@ def make_demo(
     BadInput : the folder holds something else.
     """
     from ratoon.demo.write import write_demo
+    from ratoon.jobs.cane import cane_of_all
     from ratoon.jobs.day import account_all
     from ratoon.jobs.imports import import_files
 
@@ -38,6 +39,7 @@ def make_demo(
     files = sorted((folder / "input").iterdir())
     report = import_files(folder, files, progress=say)
     accounted = account_all(folder, progress=say)
+    cane_of_all(folder, progress=say)
     return {
         "folder": str(folder),
         "days": len(true_days),
