@@ -23,6 +23,7 @@ from ratoon.jobs.cane import KIND, answers_of, days_with_cane
 from ratoon.jobs.cane_answer import pay_items
 from ratoon.store import Store
 from ratoon.store.cane_records import IssuedStatement
+from ratoon.store.chain import login
 from ratoon.store.digest import digest_of_bytes
 
 LONGEST = timedelta(days=366)
@@ -109,7 +110,7 @@ def _issue(
                              separators=(",", ":"))  # fmt: skip
         one = IssuedStatement(
             grower, start, end, len(before) + 1, int(made.total * 100),
-            digest_of_bytes(content.encode()), content, who, datetime.now(UTC),
+            digest_of_bytes(content.encode()), content, who or login(), datetime.now(UTC),
         )  # fmt: skip
         transaction.issue_statement(one)
     return _issued_answer(one)
