@@ -1,0 +1,154 @@
+"""From files to statements on the invented district: weights kept, nothing paid twice or leaked."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections import defaultdict
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from ratoon.base.errors import BadInput
+from ratoon.demo.write import write_demo
+from ratoon.jobs.cane import cane_of_all, cane_of_day, listed_days
+from ratoon.jobs.cane_correct import correct
+from ratoon.jobs.cane_feed import feed_account
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import store_of
+from ratoon.jobs.pay import issued_statements, pay
+from ratoon.jobs.trace import trace
+
+FIRST, LAST = date(2031, 6, 10), date(2031, 6, 13)
+
+
+@pytest.fixture(scope="module")
+def mill(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("district")
+    write_demo(folder, days=4)
+    import_files(folder, sorted((folder / "input").iterdir()))
+    cane_of_all(folder)
+    return folder
+
+
+def test_every_kilogram_of_the_weighbridge_is_in_the_days(mill: Path) -> None:
+    weighed, without = 0, 0
+    for path in (mill / "input").glob("*-bins.csv"):
+        for row in csv.DictReader(path.read_text(encoding="utf-8").splitlines()):
+            if row["gross"] and row["tare"] and int(row["gross"]) > int(row["tare"]):
+                weighed += int(row["gross"]) - int(row["tare"])
+            else:
+                without += 1
+    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    told = sum(c["kilograms"] for d in days for c in d["consignments"])
+    assert told == weighed
+    unread = sum(b["codes"] == ["not tipped"] for d in days for b in d["held_bins"])
+    assert sum(d["totals"]["unweighed_bins"] for d in days) in range(without - unread, without + 1)
+
+
+def test_what_is_held_is_not_payable(mill: Path) -> None:
+    for day in listed_days(mill):
+        for c in cane_of_day(mill, day)["consignments"]:
+            held = sum(b["net_kg"] or 0 for b in c["held_bins"])
+            assert c["payable_kg"] == (0 if c["held_whole"] else c["kilograms"] - held)
+
+
+def test_unmixed_parcels_come_near_the_truth(mill: Path) -> None:
+    from ratoon.jobs.cane_score import score_unmixed, truth_of
+
+    found = score_unmixed([cane_of_day(mill, d) for d in listed_days(mill)], truth_of(mill))
+    assert found["parcels"] > 20
+    assert found["error"] < 0.5 * found["day_average_error"]
+
+
+def test_files_sent_twice_change_nothing(mill: Path) -> None:
+    report = import_files(mill, sorted((mill / "input").glob("2031-06-11-*.csv")))
+    assert sum(f.accepted + f.corrected for f in report.files) == 0
+    assert sum(f.unchanged for f in report.files) > 4000
+
+
+def test_another_weight_for_the_same_bin_is_refused(mill: Path, tmp_path: Path) -> None:
+    lines = (mill / "input" / "2031-06-11-bins.csv").read_text(encoding="utf-8").splitlines()
+    cells = lines[1].split(",")
+    cells[3] = str(int(cells[3]) + 100)
+    other = tmp_path / "other.csv"
+    other.write_text("\n".join([lines[0], ",".join(cells)]) + "\n", encoding="utf-8")
+    (file,) = import_files(mill, [other]).files
+    assert file.accepted == 0
+    assert "stands in 2031-06-11-bins.csv row 2" in file.refused[0].reason
+
+
+def test_the_sum_of_statements_is_the_total_paid(mill: Path) -> None:
+    statements = pay(mill, FIRST, LAST)
+    every = sum((Decimal(s["total"]) for s in statements), Decimal(0))
+    lines = sum((Decimal(x["amount"]) for s in statements for x in s["lines"]), Decimal(0))
+    assert every == lines == every.quantize(Decimal("0.01"))
+    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    by_grower: dict[str, int] = defaultdict(int)
+    for c in (c for d in days for c in d["consignments"]):
+        by_grower[c["grower"]] += c["payable_kg"] if c["analysis"] else 0
+    assert {s["grower"]: s["kilograms"] for s in statements} == {
+        g: kg for g, kg in by_grower.items() if g
+    }
+
+
+def test_issuing_twice_pays_once_and_a_later_statement_pays_the_difference(mill: Path) -> None:
+    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    grower, held = next(
+        (c["grower"], b)
+        for d in days
+        for c in d["consignments"]
+        if c["payable_kg"] and c["analysis"]
+        for b in c["held_bins"]
+        if b["net_kg"]
+    )
+    first = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    again = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    assert first["issued"]["number"] == again["issued"]["number"] == 1
+    assert len(issued_statements(mill, grower)) == 1
+    for code in held["codes"]:
+        correct(mill, "bin", held["bin"], "cleared", code, "looked at the bin")
+    further = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    assert further["issued"]["number"] == 2
+    assert any(x["kind"] == "earlier" for x in further["lines"])
+    whole = sum(Decimal(s["total"]) for s in issued_statements(mill, grower))
+    cane = sum(Decimal(x["amount"]) for x in further["lines"] if x["kind"] != "earlier")
+    assert whole == cane
+    with pytest.raises(BadInput, match="has a statement for"):
+        pay(mill, FIRST, date(2031, 6, 12), grower)
+
+
+def test_one_grower_sees_no_other(mill: Path) -> None:
+    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    mine, other = (c for c in days[0]["consignments"][:2])
+    assert mine["grower"] != other["grower"]
+    with store_of(mill) as store:
+        for kind in ("consignment", "bin", "sample"):
+            rows = store.cane_records(kind, grower=mine["grower"])
+            own = {c["consignment"] for d in days for c in d["consignments"]
+                   if c["grower"] == mine["grower"]}  # fmt: skip
+            assert rows
+            assert {r.consignment for r in rows} <= own
+        assert store.cane_records("tip", grower=mine["grower"]) == []
+        assert {s.grower for s in store.statements(grower=mine["grower"])} <= {mine["grower"]}
+    assert trace(mill, mine["consignment"], mine["grower"])["deliveries"]
+    with pytest.raises(BadInput, match="no consignment"):
+        trace(mill, other["consignment"], mine["grower"])
+
+
+def test_receival_and_account_agree(mill: Path) -> None:
+    found = feed_account(mill, date(2031, 6, 11))
+    assert set(found) >= {"cane.weight", "first_juice.brix", "first_juice.pol"}
+    assert {f["what"] for f in found.values()} == {"agrees"}
+
+
+def test_the_chain_covers_cane_and_its_statements(mill: Path) -> None:
+    with store_of(mill) as store:
+        assert store.verify() == []
+
+
+def test_the_truth_stands_beside(mill: Path) -> None:
+    planted = json.loads((mill / "truth" / "cane.json").read_text(encoding="utf-8"))
+    assert {p["kind"] for p in planted} >= {"bottles", "notes", "tags", "tares"}
