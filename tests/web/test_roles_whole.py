@@ -14,7 +14,8 @@ from ratoon.web.app import create_app
 
 from .conftest import form_token
 
-KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open"}
+KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open",
+         "grower": "G101", "start": "2031-06-10", "end": "2031-06-14"}  # fmt: skip
 PASSWORD = "seven herons by the weir"
 
 

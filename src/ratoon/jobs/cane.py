@@ -144,11 +144,11 @@ def _one_day(
     juice = agreed.analysis_rules(mill.settings)
     notes = records.notes
     samples = {s.consignment: s for s in records.samples if s.consignment}
-    today = [f for f in records.fibres if period.start <= f.time < period.end]
+    fibres = [f for f in records.fibres if f.time < period.end]
     found = cane_day(
-        received, notes, records.speeds, samples, today or records.fibres,
+        received, notes, records.speeds, samples, fibres,
         _sound(records.nir, juice), agreed.track_rules(mill.settings), juice,
-        mill.settings.cane.rate,
+        mill.settings.cane.rate, records.cleared,
     )  # fmt: skip
     more = _judged(found, records, past, day)
     answer: dict[str, Any] = day_answer(day, mill.settings.mill.name, found, more)

@@ -28,7 +28,7 @@ from ratoon.store import Store
 from ratoon.store.cane_records import CorrectionRow
 
 TARES = timedelta(days=28)
-FIBRES = timedelta(days=3)
+FIBRES = timedelta(days=10)  # the mill's `fibre_days` cut it shorter
 RESTART = timedelta(days=7)  # within which cane on the carrier is followed over a stop
 _WHOLE = ("gross_kg", "tare_kg", "bins_noted")
 _TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time")

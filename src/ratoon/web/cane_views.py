@@ -56,7 +56,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         mill = pages.history.mill
         if answer is None:
             line = f"no cane is analysed for mill day {place.date}: ratoon cane {place.date}"
-            return pages.message(format, 404, "No cane of this day", line, place.date)
+            return pages.message(format, 200, "No cane of this day yet", line, place.date)
         if format == "json":
             return JSONResponse(answer)
         page = cane_page(answer, place, day_in_words(place.date), local)
