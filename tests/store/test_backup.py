@@ -38,7 +38,7 @@ def mill(invented: Path, tmp_path: Path, database: str) -> Path:
     folder = Path(shutil.copytree(invented, tmp_path / "mill"))
     if database.startswith("postgresql"):
         (folder / "database.url").write_text(database + "\n")
-    import_files(folder, sorted((folder / "input").iterdir()))
+    import_files(folder, sorted((folder / "input").glob("*-readings*")))
     with store_of(folder) as store:
         people_jobs.add_person(store, "anna", "Anna Reed", ["manager"])
     return folder
@@ -174,7 +174,7 @@ def test_what_was_changed_is_refused_and_nothing_is_left(
     invented: Path, tmp_path: Path, change: Callable[[dict[str, bytes]], None], told: str
 ) -> None:
     folder = Path(shutil.copytree(invented, tmp_path / "mill"))
-    import_files(folder, sorted((folder / "input").iterdir())[:2])
+    import_files(folder, sorted((folder / "input").glob("*-readings*"))[:2])
     backup(folder, tmp_path / "a.backup")
     other = _rewritten(tmp_path / "a.backup", change)
     with pytest.raises(RatoonError, match=told) as refused:
@@ -186,7 +186,7 @@ def test_what_was_changed_is_refused_and_nothing_is_left(
 
 def test_places_that_cannot_be_are_refused(invented: Path, tmp_path: Path) -> None:
     folder = Path(shutil.copytree(invented, tmp_path / "mill"))
-    import_files(folder, sorted((folder / "input").iterdir())[:2])
+    import_files(folder, sorted((folder / "input").glob("*-readings*"))[:2])
     file = tmp_path / "a.backup"
     backup(folder, file)
     assert file.stat().st_mode & 0o077 == 0
@@ -210,7 +210,7 @@ def test_an_older_backup_is_brought_up_to_date(
     invented: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = Path(shutil.copytree(invented, tmp_path / "mill"))
-    import_files(folder, sorted((folder / "input").iterdir())[:2])
+    import_files(folder, sorted((folder / "input").glob("*-readings*"))[:2])
     backup(folder, tmp_path / "a.backup")
 
     def older(held: dict[str, bytes]) -> None:
