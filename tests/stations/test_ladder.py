@@ -1,5 +1,6 @@
 """Every station of both invented mills up the same ladder: declares, counts, starts, solves,
-conserves, says why. What each matches stands in `test_matches`.
+conserves, says why. Published values that pass through a station stand with the checks of
+evaporators and tandems.
 """
 
 import math
