@@ -9,7 +9,10 @@ from ratoon.jobs.backup import backup, restore
 from ratoon.jobs.day import accounted_days
 from ratoon.web.app import create_app
 
-KNOWN = {"station": "mill", "address": "account.extraction", "weight": "Regular", "name": "open"}
+KNOWN = {
+    "station": "mill", "address": "account.extraction", "weight": "Regular", "name": "open",
+    "grower": "F01", "start": "2031-06-10", "end": "2031-06-12",
+}  # fmt: skip
 
 
 @pytest.fixture(scope="module")
