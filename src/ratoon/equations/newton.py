@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import pairwise
+from math import inf, isfinite, sqrt
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 TOLERANCE = 1e-10
-LAST = 1e-12  # balances to the last digits
+LAST = 1e-11  # balances to the last digits
 MOST_STEPS = 60
 LEAST_BEND = 0.1  # below it, the update of an old matrix is not to be trusted
 SLOW = 0.2  # a step with an old matrix must leave less than this share of the residual
@@ -151,4 +152,5 @@ def _coast(
 
 
 def _size(value: Floats) -> float:
-    return float(np.linalg.norm(value)) if np.all(np.isfinite(value)) else np.inf
+    square = float(value @ value)
+    return sqrt(square) if isfinite(square) else inf

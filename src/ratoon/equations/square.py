@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from copy import copy
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -142,23 +143,19 @@ class SquareSystem:
         `rescue` False leaves that out: a caller with many trials judges the residual itself.
         """
         base = self.place(z, given)
-        scale = self.equations.scales[self.unknown]
-        low = self.equations.lows[self.unknown] / scale
-        high = self.equations.highs[self.unknown] / scale
+        scale, low, high = self.scaled_limits
         want = np.array([float(given[g]) for _, g in self.reports])
-
-        def full(u: Floats) -> Floats:
-            whole = base.copy()
-            whole[self.unknown] = u * scale
-            return whole
+        whole, unknown = base.copy(), self.unknown
 
         def residual(u: Floats) -> Floats:
-            return self.residual(full(u), want)
+            whole[unknown] = u * scale
+            return self.residual(whole, want)
 
         def both(u: Floats) -> tuple[Floats, Any]:
-            return self.residual_and_matrix(full(u), want)
+            whole[unknown] = u * scale
+            return self.residual_and_matrix(whole, want)
 
-        start, order = base[self.unknown] / scale, self.assembly[4]
+        start, order = base[unknown] / scale, self.assembly[3]
         with np.errstate(all="ignore"):
             u, size, steps = newton(both, residual, start, low, high, order)
             method = "newton"
@@ -170,7 +167,15 @@ class SquareSystem:
                     u2, size2, more = newton(both, residual, found, low, high, order)
                     if np.isfinite(size2) and size2 < size:
                         u, size, steps, method = u2, size2, steps + more, "bounded"
-        return full(u), size, steps, method
+        whole[unknown] = u * scale
+        return whole, size, steps, method
+
+    @cached_property
+    def scaled_limits(self) -> tuple[Floats, Floats, Floats]:
+        """Scales of the unknowns, and their lowest and highest scaled values."""
+        scale = self.equations.scales[self.unknown]
+        lows, highs = self.equations.lows, self.equations.highs
+        return scale, lows[self.unknown] / scale, highs[self.unknown] / scale
 
     def residual(self, whole: Floats, want: Floats) -> Floats:
         """Scaled residuals, for values of all variables and of the given reports."""
@@ -182,20 +187,20 @@ class SquareSystem:
 
     def residual_and_matrix(self, whole: Floats, want: Floats) -> tuple[Floats, Any]:
         """Scaled residuals and their matrix, unknowns in the order of `assembly`."""
-        from scipy.sparse import csc_matrix
-
         value, slopes = self.compiled.residuals.value_and_slopes(whole)
         if len(self.reports):
             told, more = self.equations.reported.value_and_slopes(whole)
             value = np.concatenate([value, (told[self.report_rows] - want) / self.report_scales])
             slopes = np.concatenate([slopes, more])
-        where, factor, rows, starts, _ = self.assembly
-        shape = (len(value), len(self.unknown))
-        return value, csc_matrix((slopes[where] * factor, rows, starts), shape=shape)
+        where, factor, pattern, _ = self.assembly
+        # The pattern is checked once: a copy of it carries the marks that say so.
+        matrix = copy(pattern)
+        matrix.data = slopes[where] * factor
+        return value, matrix
 
     @cached_property
-    def assembly(self) -> tuple[Any, Floats, Any, Any, Ints]:
-        """Which slope stands where in the scaled matrix: the pattern never changes.
+    def assembly(self) -> tuple[Ints, Floats, Any, Ints]:
+        """Which slope stands where in the scaled matrix, its factor, and the matrix's pattern.
 
         Last comes the order of the unknowns that keeps the factors sparse.
         """
@@ -211,7 +216,9 @@ class SquareSystem:
         )
         scales = self.equations.scales[self.unknown[order]]
         factor = (row_scales[rows] * scales[columns])[sorting]
-        return slopes[sorting], factor, transposed.indices, transposed.indptr, order
+        pattern = transposed.T.tocsc()
+        pattern.sum_duplicates()
+        return slopes[sorting], factor, pattern, order
 
     @cached_property
     def has_value(self) -> tuple[tuple[str, ...], tuple[str, ...], Ints]:
@@ -254,7 +261,7 @@ class SquareSystem:
         want = np.array([float(given[g]) for _, g in self.reports])
         matrix = self.residual_and_matrix(z, want)[1]
         names = list(self.equations.variables)
-        columns = [names[j] for j in self.unknown[self.assembly[4]]]
+        columns = [names[j] for j in self.unknown[self.assembly[3]]]
         check_rank(matrix, self.row_names, columns)
 
     def worst(self, z: Floats, given: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
