@@ -6,7 +6,7 @@ from typing import Any
 
 from ratoon.account import formulas as account
 from ratoon.jobs.check.registry import choice, formula
-from ratoon.properties import bagasse, boiler_losses, flue_gas, water
+from ratoon.properties import bagasse, boiler_losses, flue_gas, milling, water
 
 Q = float
 BTU = bagasse.BTU_PER_POUND
@@ -185,23 +185,29 @@ def _balance(
          rho_juice="kg/m3")  # fmt: skip
 def _bagasse_density(fibre_fraction: Q, rho_fibre: Q, rho_juice: Q) -> Q:
     """Density of bagasse without voids."""
-    return float(bagasse.no_void_density(fibre_fraction, rho_fibre, rho_juice))
+    return float(milling.no_void_density(fibre_fraction, rho_fibre, rho_juice))
 
 
 @formula("reabsorption_factor", "", compaction="kg/m3", fibre_fraction="fraction",
          rho_fibre="kg/m3", rho_juice="kg/m3")  # fmt: skip
 def _reabsorption(compaction: Q, fibre_fraction: Q, rho_fibre: Q, rho_juice: Q) -> Q:
     """No-void volume of delivered bagasse over the escribed volume."""
-    return float(bagasse.reabsorption_factor(compaction, fibre_fraction, rho_fibre, rho_juice))
+    return float(milling.reabsorption_factor(compaction, fibre_fraction, rho_fibre, rho_juice))
 
 
 @formula("fibre_from_filling", "fraction", C_F="", k="", rho_fibre="kg/m3", rho_juice="kg/m3")
 def _filling(C_F: Q, k: Q, rho_fibre: Q, rho_juice: Q) -> Q:
     """Fibre of bagasse from filling ratio and reabsorption factor."""
-    return float(bagasse.fibre_from_filling(C_F, k, rho_fibre, rho_juice))
+    return float(milling.fibre_from_filling(C_F, k, rho_fibre, rho_juice))
 
 
 @formula("compound_extraction", "%", e1="fraction", A="", mills="")
 def _compound(e1: Q, A: Q, mills: Q) -> Q:
     """Extraction of n mills with ideal compound imbibition."""
     return 1.0 - (1.0 - e1) * (A - 1.0) / (float(A**mills) - 1.0)
+
+
+@formula("fibre_volume", "dm3/h", Dm_dm="dm", L_dm="dm", n_rev_h="", h_dm="dm")
+def _fibre_volume(Dm_dm: Q, L_dm: Q, n_rev_h: Q, h_dm: Q) -> Q:
+    """Volume swept by a pair of rolls in an hour by the Java method, in the print's dm."""
+    return float(milling.fibre_volume(Dm_dm, L_dm, n_rev_h, h_dm))

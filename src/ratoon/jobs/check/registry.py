@@ -34,8 +34,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 TEXT = "text"
 PRINTED = {
     "Btu/lb", "lb/h", "lb/lb", "lb", "ft2", "gpm", "degF", "Btu/h.ft2.F", "K abs", "degZ", "g",
-    "g/mL", "g/100 mL", "mL", "nm", "dm", "deg", "deg Be", "deg.mL/g.dm", "kJ/mol", "angstrom",
-    "% crop", "kmol", "percent", "W/m.K", "kJ", "money", "Mt",
+    "g/mL", "g/100 mL", "mL", "nm", "dm", "dm3/h", "deg", "deg Be", "deg.mL/g.dm", "kJ/mol",
+    "angstrom", "% crop", "kmol", "percent", "W/m.K", "kJ", "money", "Mt",
 }  # fmt: skip
 
 
