@@ -71,7 +71,8 @@ def test_suspects(day: dict[str, Any]) -> None:
     for suspect in day["suspects"]:
         has(suspect, {"reading": str, "standardised": float, "size": float, "equivalent": list,
                       "check": str})  # fmt: skip
-        assert suspect["check"] and all(is_a(other, str) for other in suspect["equivalent"])
+        others = (*suspect["equivalent"], *suspect["losses"])
+        assert suspect["check"] and all(is_a(other, str) for other in others)
         assert suspect["reading"] in named or "assumption" in suspect["check"]
 
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from ratoon.base.errors import BadInput, NotSolved, NotSpecified, UnknownName
 from ratoon.base.records import Reading
 from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.equations.gross_errors import explained_away
 from ratoon.equations.records import NoAnswer
 
 steady = settings(derandomize=True, max_examples=15, deadline=None)
@@ -184,6 +185,37 @@ def test_two_readings_that_cannot_be_told_apart_are_named_together():
     assert len(answer.suspects) == 1
     first = answer.suspects[0]
     assert {first.address, *first.equivalent} == {"feed", "product"}
+
+
+@steady
+@given(errors, st.floats(0.5, 4.0))
+def test_explained_away_is_what_elimination_would_find(wrong, limit):
+    tests = EXCHANGER.reconcile(readings(wrong, [1.0, 0.5, 2.0, 1.0, 0.7, 1.0])).tests
+    size = np.diag(tests.w)
+    j = int(np.argmax(tests.d**2 / size))
+    told = explained_away(tests.d, size, tests.correlations(tests.w, j), j, limit)
+    without = readings(wrong, [1.0, 0.5, 2.0, 1.0, 0.7, 1.0], drop=j)
+    left = {r.address: r.standardised for r in EXCHANGER.reconcile(without).readings}
+    for i in set(range(6)) - {j}:
+        z, after = tests.d[i] / np.sqrt(size[i]), left[str(i + 1)]
+        if after is not None and min(abs(abs(z) - limit), abs(abs(after) - limit)) > 1e-6:
+            assert told[i] == (abs(z) > limit >= abs(after))
+
+
+def test_a_loss_that_would_look_the_same_is_told_beside_the_readings():
+    """Three weighings of one flow, a loss before the last of them that a weak belief holds."""
+
+    def chain(v):
+        yield Eq("first", v["in"] - v["middle"])
+        yield Eq("second", v["middle"] - v["out"] - v["loss"])
+
+    system = Equations([Var(n, start=10.0) for n in ("in", "middle", "out", "loss")], chain)
+    read = [Reading("in", 10.0, 0.1), Reading("middle", 10.0, 0.1), Reading("out", 5.0, 0.1),
+            Reading("loss", 0.0, 0.5, kind="assumed")]  # fmt: skip
+    first = system.reconcile(read, leaks=["loss"]).suspects[0]
+    assert first.address == "out"
+    assert "loss" in first.losses
+    assert first.equivalent == ("loss",)  # the belief; the loss itself is no reading
 
 
 @steady

@@ -47,13 +47,11 @@ def test_intervals_hold_the_truth(trials: list[Trial]) -> None:
 def test_gross_errors_are_named(trials: list[Trial]) -> None:
     """Readings that are checked by others on at least half of the days.
 
-    The goal is 90 % for every reading. One of 37, the purity of liquor, stands at 89 %: on nine of
-    these hundred days its own error lies against the one put on it. So each is held to 88 %, and
-    that is a shortfall. The level of naming and the width of a set were tried on another seed.
+    The level of naming and the width of a set were tried on other seeds.
     """
     shares = share_named(trials)
     usual = {a: s for a, (s, n) in shares.items() if n >= FAULT_DAYS // 2}
     print({a: round(100 * s) for a, s in sorted(usual.items(), key=lambda x: x[1])})
     assert len(usual) >= 30
-    assert sum(usual.values()) / len(usual) >= 0.96
-    assert {a: s for a, s in usual.items() if s < 0.88} == {}
+    assert sum(usual.values()) / len(usual) >= 0.97
+    assert {a: s for a, s in usual.items() if s < 0.90} == {}

@@ -74,6 +74,7 @@ def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
                 "standardised": s.standardised,
                 "size": show(account, s.address, s.size, True),
                 "equivalent": list(s.equivalent),
+                "losses": list(s.losses),
                 "check": check,
                 "unit": unit,
                 "name": called(account, s.address),

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 EQUIVALENT = 0.85
-# A reading that shares this much of its test direction explains the same contradiction; it stays in
-# the set as long as it does so within the 99 % likelihood interval of one degree of freedom.
+# A reading that shares this much of its test direction explains the same contradiction, and so does
+# one that stands out itself and no more once the suspect is left out; it stays in the set as long
+# as it does so within the 99 % likelihood interval of one degree of freedom.
 RIVAL = 0.5
 NEARLY_AS_GOOD = 6.63
 SHORT_SET = 5
@@ -123,8 +124,11 @@ class Tests:
             like = self.correlations(w, j)
             same = [(abs(like[i]), names[i]) for i in np.flatnonzero(ok)
                     if i != j and abs(like[i]) >= EQUIVALENT]  # fmt: skip
-            same += [(c[j], a) for a, c in leaks.items() if c[j] >= EQUIVALENT]
-            near = np.flatnonzero(ok & (np.abs(like) >= RIVAL) & (np.abs(like) < EQUIVALENT)
+            alike = sorted(
+                ((c[j], a) for a, c in leaks.items() if c[j] >= EQUIVALENT), reverse=True
+            )
+            rival = (np.abs(like) >= RIVAL) | explained_away(d, size, like, j, limit)
+            near = np.flatnonzero(ok & rival & (np.abs(like) < EQUIVALENT)
                                   & (t > t[j] - NEARLY_AS_GOOD))  # fmt: skip
             room = max(SHORT_SET - 1 - len(same), 0)
             same += [(abs(like[i]), names[i]) for i in near[np.argsort(-rank[near])][:room]]
@@ -138,6 +142,7 @@ class Tests:
                     float(t[j]),
                     max(objective, 0.0),
                     readings[j].kind,
+                    tuple(a for _, a in alike),
                 )
             )
             column = w[:, j] / size[j]
@@ -170,3 +175,11 @@ class Tests:
         names = [r.address for r in self.answer.problem.readings]
         same = [names[i] for i in np.argsort(-like) if like[i] >= EQUIVALENT]
         return {"statistic": (value / sigma) ** 2, "equivalent": tuple(same)}
+
+
+def explained_away(d: Floats, size: Floats, like: Floats, j: int, limit: float) -> Any:
+    """Readings that would be named by themselves, and no more once reading j is left out."""
+    with np.errstate(all="ignore"):
+        z = d / np.sqrt(size)
+        left = (z - like * z[j]) / np.sqrt(1.0 - like**2)
+    return (np.abs(z) > limit) & (np.abs(left) <= limit)

@@ -54,7 +54,8 @@ class Suspect:
     """A reading (or assumption) that the others speak against.
 
     size : how far it seems to be out, reading less likely value, inside units.
-    equivalent : names that the readings cannot tell apart from it, itself left out.
+    equivalent : readings and assumptions that cannot be told apart from it, itself left out.
+    losses : free quantities (unknown losses) that would look the same.
     statistic : drop of the global statistic when it is left out.
     objective : global statistic left after it is taken out.
     """
@@ -66,6 +67,7 @@ class Suspect:
     statistic: float
     objective: float
     kind: ReadingKind = "measured"
+    losses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

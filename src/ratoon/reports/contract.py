@@ -131,8 +131,9 @@ class SuspectPart(TypedDict):
     """A reading to doubt, most doubtful first.
 
     `size` is the error it would take (value less truth), in `unit`.
-    `equivalent` names the readings, stocks, assumptions or losses that explain the day as well as
-    this one does; the account never picks between them in silence. `check` says what a person
+    `equivalent` names the readings, stocks and assumptions that explain the day as well as this one
+    does, and `losses` the unknown losses that would look the same; the account never picks between
+    them in silence. `check` says what a person
     should look at.
     """
 
@@ -140,6 +141,7 @@ class SuspectPart(TypedDict):
     standardised: float
     size: float | None
     equivalent: list[str]
+    losses: NotRequired[list[str]]
     check: str
     unit: NotRequired[str]
     name: NotRequired[str]

@@ -69,7 +69,7 @@ def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
             name=s.get("name") or names.get(s["reading"], s["reading"]),
             standardised=f"{signed(s['standardised'], 1)} sigma",
             size=_size(s),
-            equivalent=tuple(names.get(e, e) for e in s["equivalent"]),
+            equivalent=tuple(names.get(e, e) for e in (*s["equivalent"], *s.get("losses", ()))),
             words=kept_together(said[i]) if i < len(said) else "",
             check=s["check"],
         )
