@@ -236,6 +236,23 @@ def test_a_gross_error_pulls_a_robust_answer_less(j, size):
     ) == pytest.approx(EXCHANGER.reconcile(readings([0.1] * 6, [1.0] * 6)).value("1"))
 
 
+def test_what_nothing_determines_at_the_start_may_be_determined_at_the_answer():
+    """At width zero the area says nothing about the length; at the width read it does."""
+
+    def nothing(v):
+        yield Eq("width twice", v["width"] - v["other"])
+
+    def area(v):
+        yield Report("area", v["length"] * v["width"])
+
+    lengths = [Var("length", start=1.0), Var("width", start=0.0), Var("other", start=0.0)]
+    system = Equations(lengths, nothing, area)
+    answer = system.reconcile([Reading("width", 2.0, 0.1), Reading("area", 6.0, 0.3)])
+    assert answer.value("length") == pytest.approx(3.0)
+    assert answer.objective == pytest.approx(0.0, abs=1e-12)
+    assert answer.sigma("length") == pytest.approx(np.hypot(0.3 / 2.0, 0.1 * 3.0 / 2.0))
+
+
 # ---- assumptions and solves ---------------------------------------------------------------
 
 

@@ -137,6 +137,8 @@ class Solver:
         self.find_null(z)
         last = self.weights
         z, steps = self._iterate(z)
+        z, more = self._let_go(z)
+        steps += more
         for _ in range(ROBUST_ROUNDS if robust else 0):
             told = self.evaluate(z)[2]
             self.weights = np.ones(len(self.problem.readings))
@@ -145,6 +147,23 @@ class Solver:
             moved = float(np.max(np.abs(new - last), initial=0.0))
             self.weights = last = new
             if moved < 1e-3:
+                break
+            z, more = self._iterate(z)
+            steps += more
+        return z, steps
+
+    def _let_go(self, z: Floats) -> tuple[Floats, int]:
+        """Go on from an answer at which fewer columns need be held than where it began.
+
+        A column held there without need keeps the readings from being met: a false answer, which
+        few readings, and they alone, may reach.
+        """
+        steps = 0
+        while self.held.size:
+            basis, held = self._basis, self.held
+            self.find_null(z)
+            if len(self.held) >= len(held):
+                self._basis, self.held = basis, held
                 break
             z, more = self._iterate(z)
             steps += more
