@@ -4,11 +4,12 @@ A set of equations is a table of variables (`Var`), a function that yields named
 and, if wanted, a function that yields figures computed afterwards (`Report`). `Equations` compiles
 them once; then `solve` answers "what would happen?" and `reconcile` answers "what did happen?".
 
-Read in this order: `records` (Var, Eq, Report), `system` (Equations), `compiled` (the CasADi
-functions), `structure` (over- and under-specified), `square`, `newton` and `bounded` (the
-solvers), `scenarios` (many at once); then `weights` (what one account is asked), `nullspace`,
-`steps`, `gauss_newton`, `reconciled` and `gross_errors` for the reconciliation. The published
-cases that it is held to stand with the checks.
+Read in this order: `records` (Var, Eq, Report, results), `table` (what a set is made of),
+`compiled` (the CasADi functions), `structure` (over- and under-specified), `square`, `newton` and
+`bounded` (the solvers), `scenarios` (many at once); then `weights` (what one account is asked),
+`augmented`, `nullspace`, `steps`, `state` (values and doubts), `gross_errors`, `reconciled` and
+`gauss_newton` for the reconciliation; last `system`, where `Equations` asks them all. The
+published cases that it is held to stand with the checks.
 
 May import `base` alone. CasADi and SciPy are loaded on first use.
 """
@@ -18,8 +19,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ratoon.equations.reconciled import ReadingResult, Reconciled, Suspect
-    from ratoon.equations.records import Eq, Report, Solution, Var
+    from ratoon.equations.reconciled import Reconciled
+    from ratoon.equations.records import Eq, ReadingResult, Report, Solution, Suspect, Var
     from ratoon.equations.system import Equations, reconcile
 
 _HOMES = {
@@ -30,8 +31,8 @@ _HOMES = {
     "Equations": "system",
     "reconcile": "system",
     "Reconciled": "reconciled",
-    "ReadingResult": "reconciled",
-    "Suspect": "reconciled",
+    "ReadingResult": "records",
+    "Suspect": "records",
 }
 
 __all__ = [

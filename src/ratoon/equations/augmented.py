@@ -10,14 +10,14 @@ columns that keeps the factors sparse.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from ratoon.equations.compiled import Evaluator
-    from ratoon.equations.weights import Problem
+from ratoon.equations.compiled import Evaluator
+from ratoon.equations.sparsity import sparse_order
+from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -120,8 +120,6 @@ class Augmented:
     def _make_layout(self, keep: Ints, damped: bool) -> tuple[Ints, Any, Any, Ints, int]:
         from scipy.sparse import bmat, csc_matrix, identity
         from scipy.sparse.csgraph import structural_rank
-
-        from ratoon.equations.square import sparse_order
 
         count = len(self.h_rows)
         a, h = self.matrices(

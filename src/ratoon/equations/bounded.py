@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-
-if TYPE_CHECKING:
-    from ratoon.equations.square import SquareSystem
 
 Floats = NDArray[np.float64]
 
 
 def bounded(
-    square: SquareSystem, base: Floats, want: Floats, start: Floats, low: Floats, high: Floats
+    solver: Any, base: Floats, want: Floats, start: Floats, low: Floats, high: Floats
 ) -> Floats | None:
     """Scaled unknowns by IPOPT, or None when it has no answer either."""
     import casadi
 
-    solver = square.kept("bounded", _solver)
     parameters = np.concatenate([base, want])
     wide = 1e19
     try:
@@ -37,10 +33,10 @@ def bounded(
     return found if np.all(np.isfinite(found)) else None
 
 
-def _solver(square: SquareSystem) -> Any:
+def bounded_solver(unknown: Any, parameters: Any, residual: Any) -> Any:
+    """The solver of one square system, from its symbols; made once."""
     import casadi
 
-    unknown, parameters, residual = square.expressions()
     problem = {"x": unknown, "p": parameters, "f": casadi.SX(0), "g": residual}
     options: dict[str, Any] = {
         "print_time": False,

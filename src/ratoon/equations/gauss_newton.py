@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,12 +29,10 @@ from ratoon.base.errors import NotSolved
 from ratoon.base.records import Reading
 from ratoon.equations.augmented import Augmented
 from ratoon.equations.nullspace import null_space
+from ratoon.equations.reconciled import Reconciled
 from ratoon.equations.steps import AT_LIMIT, Filter, largest, within
+from ratoon.equations.table import Table
 from ratoon.equations.weights import Problem, set_up
-
-if TYPE_CHECKING:
-    from ratoon.equations.reconciled import Reconciled
-    from ratoon.equations.system import Equations
 
 Floats = NDArray[np.float64]
 MOST_STEPS = 60
@@ -53,7 +51,7 @@ HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
 def reconcile(
-    equations: Equations,
+    equations: Table,
     readings: Iterable[Reading],
     start: Mapping[str, float] | None,
     constants: Mapping[str, float] | None,
@@ -62,8 +60,6 @@ def reconcile(
     robust: bool,
 ) -> Reconciled:
     """See `Equations.reconcile`."""
-    from ratoon.equations.reconciled import Reconciled
-
     begun = time.perf_counter()
     read = list(readings)
     problem = set_up(equations, read, start, constants, covariance)
@@ -106,6 +102,7 @@ class Solver:
         self.whitener = csr_matrix(problem.whitener)
         self.weights = np.ones(len(problem.readings))
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
+        self._basis: Floats = np.zeros((len(problem.free), 0))
         self.pull = 0.0
         self.home: Floats = problem.base[problem.free] / problem.scale
 

@@ -10,15 +10,14 @@ be told apart on this day.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
-
-if TYPE_CHECKING:
-    from ratoon.equations.reconciled import ReadingResult, Reconciled, Suspect
+from ratoon.equations.records import ReadingResult, Suspect
+from ratoon.equations.state import State
 
 Floats = NDArray[np.float64]
 EQUIVALENT = 0.85
@@ -42,7 +41,7 @@ NAMING = 0.10
 class Tests:
     """All statistics of one reconciliation, from its whitened sensitivities."""
 
-    def __init__(self, answer: Reconciled) -> None:
+    def __init__(self, answer: State) -> None:
         self.answer = answer
         p = answer.problem
         n = len(p.readings)
@@ -64,8 +63,6 @@ class Tests:
         self.redundant = self.information > 1e-6
 
     def results(self) -> tuple[ReadingResult, ...]:
-        from ratoon.equations.reconciled import ReadingResult
-
         out = []
         for j, reading in enumerate(self.answer.problem.readings):
             redundant = bool(self.redundant[j])
@@ -93,8 +90,6 @@ class Tests:
     def eliminate(self) -> tuple[Suspect, ...]:
         """Serial elimination while the global test or one reading stands out."""
         from scipy.special import chdtri, ndtri
-
-        from ratoon.equations.reconciled import Suspect
 
         readings = self.answer.problem.readings
         w, d, dof = self.w.copy(), self.d.copy(), self.dof

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
+from ratoon.base.records import Reading, ReadingKind
 
 VarKind = Literal["free", "assumed", "constant"]
 Mode = Literal["solve", "account"]
@@ -183,3 +184,60 @@ class NoAnswer(NotSolved):
             )
             what += f"; {held}"
         super().__init__(what, todo=todo)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingResult:
+    """One reading after reconciliation; figures in inside units.
+
+    standardised : adjustment over its own standard deviation (maximum-power form); None when no
+        other reading checks this one.
+    detectability : sqrt(1 - variance after / variance before); 0 when nothing checks it.
+    """
+
+    reading: Reading
+    adjusted: float | None
+    sigma: float | None
+    standardised: float | None
+    redundant: bool
+    detectability: float | None
+    used: bool
+
+    @property
+    def address(self) -> str:
+        return self.reading.address
+
+    @property
+    def kind(self) -> ReadingKind:
+        return self.reading.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A reading (or assumption) that the others speak against.
+
+    size : how far it seems to be out, reading less likely value, inside units.
+    equivalent : readings and assumptions that cannot be told apart from it, itself left out.
+    losses : free quantities (unknown losses) that would look the same.
+    statistic : drop of the global statistic when it is left out.
+    objective : global statistic left after it is taken out.
+    """
+
+    address: str
+    standardised: float
+    size: float
+    equivalent: tuple[str, ...]
+    statistic: float
+    objective: float
+    kind: ReadingKind = "measured"
+    losses: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GlobalTest:
+    """Weighted sum of squared adjustments against chi-square; p is its tail probability."""
+
+    statistic: float
+    dof: int
+    p: float
+    limit: float

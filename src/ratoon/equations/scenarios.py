@@ -8,16 +8,14 @@ limits; one that has no answer then is refused by its number and values: there i
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput, NotSolved
 from ratoon.equations.square import SquareSystem, square_system
-
-if TYPE_CHECKING:
-    from ratoon.equations.system import Equations
+from ratoon.equations.table import Table
 
 Floats = NDArray[np.float64]
 ACCEPTED = 1e-9
@@ -26,7 +24,7 @@ THREADS = 2
 
 
 def solve_many(
-    equations: Equations, given: Mapping[str, Any], start: Mapping[str, float] | None = None
+    equations: Table, given: Mapping[str, Any], start: Mapping[str, float] | None = None
 ) -> dict[str, Floats]:
     """Solve many scenarios.
 
@@ -65,7 +63,7 @@ def solve_many(
     return _named(square, z, reports)
 
 
-def _spread(equations: Equations, given: Mapping[str, Any]) -> tuple[dict[str, Floats], int]:
+def _spread(equations: Table, given: Mapping[str, Any]) -> tuple[dict[str, Floats], int]:
     """Every given figure as an array of one length."""
     arrays: dict[str, Floats] = {}
     for name, value in given.items():

@@ -5,23 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from copy import copy
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
+from ratoon.equations.bounded import bounded, bounded_solver
 from ratoon.equations.newton import newton
+from ratoon.equations.sparsity import compressed, sparse_order
 from ratoon.equations.structure import check_rank, check_square
-
-if TYPE_CHECKING:
-    from ratoon.equations.system import Equations
+from ratoon.equations.table import Table
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-def square_system(equations: Equations, given: Mapping[str, float]) -> SquareSystem:
+def square_system(equations: Table, given: Mapping[str, float]) -> SquareSystem:
     """The square system for a set of given names; kept, since the pattern does not change."""
     key = frozenset(given)
     cache = equations.squares
@@ -34,7 +34,7 @@ def square_system(equations: Equations, given: Mapping[str, float]) -> SquareSys
 class SquareSystem:
     """Unknown columns and rows for a set of given names; values come with each call."""
 
-    def __init__(self, equations: Equations, given: tuple[str, ...]) -> None:
+    def __init__(self, equations: Table, given: tuple[str, ...]) -> None:
         self._kept: dict[str, Any] = {}
         self.equations, self.compiled = equations, equations.compiled("solve")
         names = list(equations.variables)
@@ -69,7 +69,7 @@ class SquareSystem:
         chosen = place[columns] >= 0
         self._entries = rows[chosen], place[columns[chosen]], slopes[chosen]
         shape = (len(unknown), len(row_names))
-        pattern = _compressed(self._entries[1], self._entries[0], shape)[0]
+        pattern = compressed(self._entries[1], self._entries[0], shape)[0]
         check_square(pattern, row_names, [names[j] for j in unknown])
 
     def _slopes(self) -> tuple[Ints, Ints, Ints]:
@@ -160,9 +160,8 @@ class SquareSystem:
             u, size, steps = newton(both, residual, start, low, high, order)
             method = "newton"
             if rescue and not size < 1e-9:
-                from ratoon.equations.bounded import bounded
-
-                found = bounded(self, base, want, start, low, high)
+                solver = self.kept("bounded", lambda square: bounded_solver(*square.expressions()))
+                found = bounded(solver, base, want, start, low, high)
                 if found is not None:
                     u2, size2, more = newton(both, residual, found, low, high, order)
                     if np.isfinite(size2) and size2 < size:
@@ -206,11 +205,11 @@ class SquareSystem:
         """
         rows, columns, slopes = self._entries
         shape = (len(self.row_names), len(self.unknown))
-        order = sparse_order(_compressed(rows, columns, shape)[0].T)
+        order = sparse_order(compressed(rows, columns, shape)[0].T)
         place = np.empty_like(order)
         place[order] = np.arange(len(order))
         columns = place[columns]
-        transposed, sorting = _compressed(rows, columns, shape)
+        transposed, sorting = compressed(rows, columns, shape)
         row_scales = np.concatenate(
             [np.ones(shape[0] - len(self.reports)), 1.0 / self.report_scales]
         )
@@ -271,30 +270,3 @@ class SquareSystem:
             value = np.nan_to_num(self.residual(z, want), nan=1e9, posinf=1e9, neginf=-1e9)
         order = np.argsort(-np.abs(value))[:3]
         return tuple((self.row_names[i], float(value[i])) for i in order if abs(value[i]) > 1e-9)
-
-
-def _compressed(minor: Ints, major: Ints, shape: tuple[int, int]) -> tuple[Any, Ints]:
-    """Compressed rows of ones, one row for each `major`, and the order of the entries in it.
-
-    `shape` is (minor, major); the transpose of what is given back is compressed by columns.
-    """
-    from scipy.sparse import csr_matrix
-
-    sorting = np.lexsort((minor, major))
-    starts = np.concatenate([[0], np.cumsum(np.bincount(major, minlength=shape[1]))])
-    ones = np.ones(len(sorting))
-    return csr_matrix((ones, minor[sorting], starts), shape=shape[::-1]), sorting
-
-
-def sparse_order(pattern: Any) -> Ints:
-    """Columns in the order that SuperLU would choose for them each time anew."""
-    from scipy.sparse import csc_matrix
-    from scipy.sparse.linalg import splu
-
-    # The order follows from the pattern alone; numbers at random are not singular.
-    numbers = np.random.default_rng(0).uniform(1.0, 2.0, pattern.nnz)
-    probe = csc_matrix((numbers, pattern.indices, pattern.indptr), shape=pattern.shape)
-    try:
-        return np.argsort(splu(probe, panel_size=1, relax=1).perm_c).astype(np.int64)
-    except RuntimeError:
-        return np.arange(pattern.shape[1], dtype=np.int64)

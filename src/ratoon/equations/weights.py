@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
-
-if TYPE_CHECKING:
-    from ratoon.equations.system import Equations
+from ratoon.equations.table import Table
 
 Floats = NDArray[np.float64]
 
@@ -22,7 +20,7 @@ Floats = NDArray[np.float64]
 class Problem:
     """One reconciliation: columns that are found, readings in use, weights."""
 
-    equations: Equations
+    equations: Table
     readings: list[Reading]
     unused: list[Reading]
     free: NDArray[np.int64]
@@ -41,7 +39,7 @@ class Problem:
 
 
 def set_up(
-    equations: Equations,
+    equations: Table,
     readings: Iterable[Reading],
     start: Mapping[str, float] | None,
     constants: Mapping[str, float] | None,

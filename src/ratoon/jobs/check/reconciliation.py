@@ -8,7 +8,7 @@ from functools import cache
 
 from ratoon.base.records import Reading
 from ratoon.equations import Reconciled
-from ratoon.equations.reconciled import ReadingResult
+from ratoon.equations.records import ReadingResult
 from ratoon.jobs.check.benchmarks import HALF_WIDTH, changed, leaking, problem, residual
 from ratoon.jobs.check.registry import choice, formula
 

@@ -1,0 +1,244 @@
+"""The state an account arrived at: values, uncertainties and who makes them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import NotSolved, UnknownName
+from ratoon.equations.weights import Problem
+
+Floats = NDArray[np.float64]
+LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
+PULLED = 0.1  # share of a figure's variance from the pull above which it is not determined
+
+
+@dataclass(eq=False)
+class State:
+    """The most likely state and its doubt."""
+
+    problem: Problem
+    z: Floats
+    sensitivity_: Floats
+    null: Floats
+    iterations: int
+    leaks: tuple[str, ...]
+    begun: float
+    weights: Floats
+    drawn: Floats
+    seconds: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        p = self.problem
+        equations = p.equations
+        self._column = {j: k for k, j in enumerate(p.free)}
+        with np.errstate(all="ignore"):
+            self._report_values, slopes = equations.reported.value_and_slopes(self.z)
+        self._report_slopes = equations.reported.matrix(slopes).tocsr()
+        told = np.array(self.z[np.where(p.is_report, 0, p.index)])
+        told[p.is_report] = self._report_values[p.index[p.is_report]]
+        self.adjusted_: Floats = told
+        self._gradients = self._stack_gradients()
+        # Robust weights act as wider sigmas, here as in the solve.
+        self.factor: Floats = p.factor / self.weights
+        self._factor_inverse: Floats = p.whitener * self.weights[:, None]
+        self._white: Floats = self._factor_inverse @ (p.values - told)
+        self.seconds = time.perf_counter() - self.begun
+
+    def _stack_gradients(self) -> Any:
+        """Gradients of all free variables and reports over the scaled columns (sparse rows)."""
+        from scipy.sparse import csr_matrix, diags, identity, vstack
+
+        p = self.problem
+        variables = csr_matrix(identity(len(p.free)) @ diags(p.scale))
+        reports = csr_matrix(self._report_slopes.tocsc()[:, p.free] @ diags(p.scale))
+        return csr_matrix(vstack([variables, reports]))
+
+    def _row(self, address: str) -> int | None:
+        """Row of the stacked gradients; None for a constant or a variable left out."""
+        equations = self.problem.equations
+        if address in equations.report_index:
+            return len(self.problem.free) + equations.report_index[address]
+        if address in equations.index:
+            return self._column.get(equations.index[address])
+        raise UnknownName("address", address, equations.addresses)
+
+    @cached_property
+    def _sensitivities(self) -> Floats:
+        """d(figure)/d(whitened reading), every variable and report."""
+        out = self._gradients @ self.sensitivity_
+        return np.asarray(out)
+
+    @cached_property
+    def _sigmas(self) -> Floats:
+        with np.errstate(all="ignore"):
+            squares = np.einsum("ij,ij->i", self._sensitivities, self._sensitivities)
+            return np.asarray(np.sqrt(squares + self._pull))
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether too little was read, so that columns were drawn to where they begin."""
+        return bool(self.drawn.shape[1])
+
+    @cached_property
+    def _pull(self) -> Floats:
+        """Variance of every figure from the pull of columns to their starts; nought as a rule."""
+        with np.errstate(all="ignore"):
+            along = np.asarray(self._gradients @ self.drawn)
+            return np.asarray(np.einsum("ij,ij->i", along, along))
+
+    @cached_property
+    def _lean(self) -> NDArray[np.bool_]:
+        """Figures that lean on a direction nothing determines."""
+        with np.errstate(all="ignore"):
+            pulled = self._pull > PULLED * self._sigmas**2
+        if not self.null.shape[1]:
+            return np.asarray(pulled)
+        with np.errstate(all="ignore"):
+            along = np.abs(np.asarray(self._gradients @ self.null)).max(axis=1)
+            whole = np.sqrt(np.asarray(self._gradients.multiply(self._gradients).sum(axis=1)))
+        return np.asarray(pulled | (along > LEAN * np.maximum(whole.ravel(), 1e-300)))
+
+    def determined(self, address: str) -> bool:
+        """Whether equations and readings together determine a figure."""
+        row = self._row(address)
+        if row is None:
+            equations = self.problem.equations
+            return equations.variables[address].kind == "constant"
+        if address in self.problem.equations.report_index:
+            k = self.problem.equations.report_index[address]
+            pattern = self._report_slopes
+            needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]]
+            table = list(self.problem.equations.variables.values())
+            if any(j not in self._column and table[j].kind != "constant" for j in needs):
+                return False
+            if not np.isfinite(self._report_values[k]):
+                return False
+        return not bool(self._lean[row])
+
+    def value(self, address: str) -> float:
+        """Most likely value [inside unit]; refused when not determined."""
+        if not self.determined(address):
+            raise NotSolved("is not determined by the readings", where=address)
+        return self._raw(address)
+
+    def _raw(self, address: str) -> float:
+        equations = self.problem.equations
+        if address in equations.report_index:
+            return float(self._report_values[equations.report_index[address]])
+        return float(self.z[equations.index[address]])
+
+    def sigma(self, address: str) -> float | None:
+        """Standard uncertainty [inside unit]; None when not determined; 0 for a constant."""
+        if not self.determined(address):
+            return None
+        row = self._row(address)
+        return 0.0 if row is None else float(self._sigmas[row])
+
+    @cached_property
+    def values(self) -> dict[str, float]:
+        """Every determined variable and report."""
+        return {a: self._raw(a) for a in self.problem.equations.addresses if self.determined(a)}
+
+    @property
+    def state(self) -> dict[str, float]:
+        """All variables, undetermined ones where they were held: a start for another call."""
+        return {n: float(self.z[i]) for i, n in enumerate(self.problem.equations.variables)}
+
+    def covariance(self, addresses: Sequence[str]) -> Floats:
+        """Covariance of figures [inside units]; constants count as exact."""
+        rows = []
+        for address in addresses:
+            row = self._row(address)
+            if not self.determined(address):
+                raise NotSolved("is not determined by the readings", where=address)
+            rows.append(np.zeros(len(self.problem.readings)) if row is None
+                        else self._sensitivities[row])  # fmt: skip
+        s = np.array(rows)
+        return np.asarray(s @ s.T) + self._pulled_together(addresses)
+
+    def _pulled_together(self, addresses: Sequence[str]) -> Floats:
+        """Covariance of figures from the pull of columns to their starts."""
+        rows = [self._row(a) for a in addresses]
+        if not self.drawn.shape[1]:
+            return np.zeros((len(rows), len(rows)))
+        along = np.zeros((len(rows), self.drawn.shape[1]))
+        for i, row in enumerate(rows):
+            if row is not None:
+                along[i] = np.asarray(self._gradients[row] @ self.drawn).ravel()
+        return np.asarray(along @ along.T)
+
+    def correlation(self, first: str, second: str) -> float:
+        c = self.covariance([first, second])
+        return float(c[0, 1] / np.sqrt(c[0, 0] * c[1, 1])) if c[0, 0] and c[1, 1] else 0.0
+
+    def shares(self, address: str) -> list[tuple[str, float]]:
+        """Who makes the doubt of a figure: (reading or "instrument NAME", share), largest first.
+
+        The shares add to one. With a whole covariance given, a reading's share holds its part of
+        what it has in common with others, and may be below zero.
+        """
+        row = self._row(address)
+        if row is None or not self.determined(address):
+            return []
+        own, common = self._variance_parts(self._sensitivities[row : row + 1])
+        parts: dict[str, float] = {}
+        for reading, part in zip(self.problem.readings, own[0]):
+            parts[reading.address] = parts.get(reading.address, 0.0) + float(part)
+        for name, total in common.items():
+            parts[f"instrument {name}"] = float(total[0])
+        whole = sum(parts.values())
+        if not whole > 0:
+            return []
+        return sorted(((n, v / whole) for n, v in parts.items()), key=lambda x: -x[1])
+
+    def _variance_parts(self, white: Floats) -> tuple[Floats, dict[str, Floats]]:
+        """Parts of the variance of figures: by reading, and by instrument for common errors.
+
+        `white` holds a row of whitened sensitivities for each figure.
+        """
+        p = self.problem
+        # Gradient to the readings themselves, then own and common parts apart.
+        k = white @ self._factor_inverse
+        # What robust weights add to the doubt of a reading that the others speak against.
+        own = white**2 * (1.0 - self.weights**2)
+        if p.correlated:
+            return own + k * (k @ p.factor @ p.factor.T), {}
+        own += (k * np.array([float(r.sigma or 0.0) for r in p.readings])) ** 2
+        lasting = k * np.array([r.common for r in p.readings], dtype=float)
+        instruments: dict[str, list[int]] = {}
+        for j, reading in enumerate(p.readings):
+            if reading.common and reading.instrument:
+                instruments.setdefault(reading.instrument, []).append(j)
+            else:
+                own[:, j] += lasting[:, j] ** 2
+        return own, {n: lasting[:, js].sum(axis=1) ** 2 for n, js in instruments.items()}
+
+    @cached_property
+    def _assumed_shares(self) -> Floats:
+        own, common = self._variance_parts(self._sensitivities)
+        assumed = np.array([r.kind == "assumed" for r in self.problem.readings], dtype=bool)
+        whole = own.sum(axis=1) + sum(common.values(), np.zeros(len(own)))
+        return np.where(whole > 0, own[:, assumed].sum(axis=1) / np.where(whole > 0, whole, 1), 0.0)
+
+    def assumed_share(self, address: str) -> float:
+        """Share of a figure's variance that comes from assumptions, 0 to 1."""
+        row = self._row(address)
+        if row is None or not self.determined(address):
+            return 0.0
+        return float(self._assumed_shares[row])
+
+    @cached_property
+    def at_bound(self) -> tuple[str, ...]:
+        """Variables standing at a limit: the tests assume there are none."""
+        p, names = self.problem, list(self.problem.equations.variables)
+        low, high = p.equations.lows, p.equations.highs
+        near = 1e-9 * p.equations.scales
+        held = (self.z - low <= near) | (high - self.z <= near)
+        return tuple(names[j] for j in p.free if held[j])

@@ -1,0 +1,143 @@
+"""The table of a set of equations: names, limits and compiled functions, not yet asked anything."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.equations.compiled import Evaluator
+from ratoon.equations.records import (
+    Eq,
+    EquationsOf,
+    Mode,
+    Report,
+    ReportsOf,
+    Var,
+)
+from ratoon.equations.symbols import Symbols, scalar, unique
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class _Compiled:
+    """Residuals of one mode (scaled) and the names of their equations."""
+
+    names: tuple[str, ...]
+    residuals: Evaluator
+    pattern: Any
+    used: frozenset[int]
+
+
+class Table:
+    """A set of equations over named variables, compiled on first use.
+
+    Parameters
+    ----------
+    variables : the table.
+    equations : function of the symbols by name that yields `Eq`.
+    reports : function of the symbols by name that yields `Report`; may be left out.
+
+    Raises
+    ------
+    BadInput, UnknownName : a name that stands twice or is not known.
+    """
+
+    def __init__(
+        self,
+        variables: Iterable[Var],
+        equations: EquationsOf,
+        reports: ReportsOf | None = None,
+    ) -> None:
+        table = list(variables)
+        unique([v.name for v in table], "variable")
+        self.variables: dict[str, Var] = {v.name: v for v in table}
+        self.symbols = Symbols(self.variables)
+        self._equations = list(equations(self.symbols))
+        unique([e.name for e in self._equations], "equation")
+        listed = list(reports(self.symbols)) if reports is not None else []
+        unique([*self.variables, *(r.name for r in listed)], "address")
+        self.reports: dict[str, Report] = {r.name: r for r in listed}
+        self._names = frozenset(self.variables) | frozenset(self.reports)
+        self.index = {name: i for i, name in enumerate(self.variables)}
+        self.report_index = {name: i for i, name in enumerate(self.reports)}
+        self._modes: dict[str, _Compiled] = {}
+        self.scales: Floats = np.array([v.scale for v in table], dtype=float)
+        self.lows: Floats = np.array([v.low for v in table], dtype=float)
+        self.highs: Floats = np.array([v.high for v in table], dtype=float)
+        self.starts: Floats = np.array([v.start for v in table], dtype=float)
+        self.squares: dict[frozenset[str], Any] = {}
+        # The compiled functions write into buffers of their own: one question at a time.
+        self.lock = threading.RLock()
+
+    @property
+    def addresses(self) -> list[str]:
+        """Every name that can be read, given or asked for."""
+        return [*self.variables, *self.reports]
+
+    @property
+    def equations(self) -> tuple[Eq, ...]:
+        return tuple(self._equations)
+
+    def compiled(self, mode: Mode) -> _Compiled:
+        """Residuals and Jacobian of a mode, compiled on first use."""
+        if mode not in self._modes:
+            import casadi
+
+            chosen = [e for e in self._equations if e.only in ("", mode)]
+            rows = [scalar(e.residual, e.name) / e.scale for e in chosen]
+            outputs = casadi.vertcat(*rows) if rows else casadi.SX(0, 1)
+            residuals = Evaluator(f"residuals_{mode}", self.symbols.vector(), outputs)
+            pattern = residuals.matrix(np.ones(len(residuals.rows))).tocsr()
+            used = frozenset(int(j) for j in np.unique(pattern.indices))
+            names = tuple(e.name for e in chosen)
+            self._modes[mode] = _Compiled(names, residuals, pattern, used)
+        return self._modes[mode]
+
+    @cached_property
+    def reported(self) -> Evaluator:
+        """All reports with their Jacobian."""
+        import casadi
+
+        rows = [scalar(r.expression, r.name) for r in self.reports.values()]
+        outputs = casadi.vertcat(*rows) if rows else casadi.SX(0, 1)
+        return Evaluator("reports", self.symbols.vector(), outputs)
+
+    @cached_property
+    def report_pattern(self) -> Any:
+        return self.reported.matrix(np.ones(len(self.reported.rows))).tocsr()
+
+    def known(self, name: str) -> None:
+        """Refuse an address that nobody knows."""
+        if name not in self.variables and name not in self.reports:
+            raise UnknownName("address", name, self.addresses)
+
+    def begin(self, start: Mapping[str, float] | None) -> Floats:
+        """Start values of all variables."""
+        z = self.starts.copy()
+        if start:
+            for name in start.keys() - self._names:
+                self.known(name)
+            z = np.array([start.get(n, s) for n, s in zip(self.variables, z.tolist())], dtype=float)
+            for k in np.flatnonzero(~np.isfinite(z)):
+                name = list(self.variables)[k]
+                raise BadInput("start is not a number", where=name, value=start[name])
+        return np.clip(z, self.lows, self.highs)
+
+    def residuals_at(self, values: Mapping[str, float]) -> dict[str, float]:
+        """Residuals of a solve's equations by name, in their own units, at an answer's values."""
+        compiled = self.compiled("solve")
+        z = self.starts.copy()
+        for name, value in values.items():
+            if name in self.variables:
+                z[self.index[name]] = value
+        scales = {e.name: e.scale for e in self.equations}
+        found = compiled.residuals.value(z)
+        return {n: float(r) * scales[n] for n, r in zip(compiled.names, found, strict=True)}
