@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon import __version__
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.jobs.given import from_account
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.store.digest import digest
 
@@ -242,7 +243,6 @@ def _make(
 def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:
     """Every quantity of the works on a day, and what a trial that starts there is given."""
     from ratoon.account.works import works_part
-    from ratoon.jobs.trial import from_account
 
     works = works_part(today)
     if today.answer is not None:

@@ -10,6 +10,7 @@ from typing import Any
 from ratoon.base import units
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.jobs.day import base_state, load
+from ratoon.jobs.given import from_account
 from ratoon.jobs.mills import store_of
 
 
@@ -95,33 +96,6 @@ def settable(plant: Any) -> list[str]:
     assumed = [v.name for v in plant.equations.variables.values() if v.kind == "assumed"]
     held = [a for a in plant.addresses if plant.set_point_of(a) != a]
     return [a for a in (*plant.set_values, *held, *assumed) if not a.startswith("stock.")]
-
-
-def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
-    """What a simulation sets, taken from an account wherever the account knows it."""
-    given = {a: v for a, v in constants.items() if a.startswith("hours.")}
-    for address, default in plant.set_values.items():
-        if address.startswith("stock."):
-            called = address.rsplit(".", 1)[0]
-            given[address] = answer.state[f"{called}.opening"]
-        elif address == "liquor.brix_set":
-            given[address] = _known(answer, "liquor.brix", default)
-        elif address.endswith(".purity_set"):
-            figure = address.replace(".purity_set", ".massecuite.purity")
-            given[address] = _known(answer, figure, default)
-        elif address.endswith(".set_point"):
-            given[address] = _known(answer, address.replace("set_point", "temperature"), default)
-        else:
-            given[address] = _known(answer, address, default)
-    for var in plant.equations.variables.values():
-        if var.kind == "assumed":
-            shift = var.name.startswith("stock.")
-            given[var.name] = 0.0 if shift else _known(answer, var.name, var.start)
-    return given
-
-
-def _known(answer: Any, address: str, default: float) -> float:
-    return float(answer.value(address)) if answer.determined(address) else default
 
 
 def limits(plant: Any, after: Any) -> list[dict[str, Any]]:
