@@ -32,6 +32,8 @@ def reading_unit(account: PeriodAccount, address: str) -> tuple[str, float]:
     """
     rows = account.gathered.origins.get(address)
     unit = rows[0].unit if rows else info_of(account, address).unit
+    if rows and rows[0].address != address and not rows[0].address.startswith("stock."):
+        return info_of(account, address).unit, 1.0  # a stock out of its tanks' levels
     if units.is_total(unit) and not address.startswith("stock."):
         if units.dimension(info_of(account, address).unit) in ("time",):
             return unit, units.from_inside(1.0, unit)

@@ -8,23 +8,34 @@ the crushing hours; an analysis is a mean over its samples; a level is read at t
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from ratoon.account import levels
+from ratoon.account.combine import (
+    Part,
+    doubt,
+    gaps,
+    is_flow,
+    spread_of,
+    time_weights,
+    without_twice,
+)
+from ratoon.account.drift import drift_of
 from ratoon.account.mill import Mill
+from ratoon.account.own import LOST
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.plant.stations.stocks import KNOWN
 from ratoon.settings.records import ReadingSettings
 
 WIDEN_BELOW = 0.80
 LEAVE_BELOW = 0.50
-LEVEL_WITHIN = timedelta(hours=2)
+WHOLE = 0.995  # share of the time from which on a reading covers all of it
+MOST_GAPS = 3
 WEEKLY = timedelta(days=8)
 WEEKLY_ADDRESSES = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
 MILLS = ("mills", "mill", "")
-UNREAD = 0.5  # standard uncertainty of a stock that nobody took, on its usual level
 
 
 @dataclass
@@ -38,7 +49,8 @@ class Gathered:
     constants : hours and other exact figures. crushing, whole : seconds.
     shown : readings kept but not used, with the reason. notes : words on coverage.
     stood : stretches in which the mills stood. amounts : on a day without cane, what flowed all the
-    same, by address: amount, its random and its common standard uncertainty.
+    same, by address: amount, its random and its common standard uncertainty. lost : hours lost by
+    cause, where no clock times were kept.
     """
 
     period: Period
@@ -51,6 +63,7 @@ class Gathered:
     notes: list[str] = field(default_factory=list)
     stood: list[tuple[datetime, datetime]] = field(default_factory=list)
     amounts: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+    lost: dict[str, float] = field(default_factory=dict)
 
     @property
     def whole(self) -> float:
@@ -103,12 +116,22 @@ def gather(
     -------
     Gathered; with no crushing hours its `readings` hold levels only.
     """
-    crushing = crushing_seconds(period, stops)
     by_address: dict[str, list[Reading]] = {}
     for r in records:
         by_address.setdefault(r.address, []).append(r)
+    stood = stretches_stood(period, stops)
+    lost = _lost_hours(mill, by_address, period)
+    shown = []
+    if stood:
+        rows = [r for a in lost for r in by_address[a]]
+        shown = [(r, "kept, not used: stops with clock times are there") for r in rows]
+        lost = {}
+    crushing = max(period.seconds - sum((b - a).total_seconds() for a, b in stood)
+                   - sum(lost.values()), 0.0)  # fmt: skip
     evaporator = _evaporator_seconds(by_address.pop("hours.evaporator", []), period, crushing)
-    out = Gathered(period, crushing, evaporator, stood=stretches_stood(period, stops))
+    out = Gathered(period, crushing, evaporator, stood=stood, shown=shown)
+    out.lost = {mill.addresses[a].name.partition(": ")[2]: s / 3600.0
+                for a, s in lost.items()}  # fmt: skip
     out.constants = {
         "hours.crushing": max(crushing, 1.0),
         "hours.evaporator": max(evaporator, 1.0),
@@ -119,11 +142,13 @@ def gather(
         if info is None:
             continue
         rows = by_address[address]
+        if info.kind in ("tank", "lost time"):
+            continue
         if address in mill.plant.noted:
             for row in _touching(rows, period):
                 out.shown.append((row, "kept and shown; it carries no weight in a balance"))
         elif info.level:
-            _levels(mill, out, info, rows)
+            levels.ends_of(mill, out, info, rows)
         elif address == "final_molasses.despatched":
             total = sum(r.value for r in _touching(rows, period))
             out.constants[address] = total / max(crushing, 1.0)
@@ -131,9 +156,20 @@ def gather(
             _figure(mill, out, info, rows)
         else:
             _without_cane(mill, out, info, rows)
+    levels.tank_stocks(mill, out, by_address)
     if crushing > 0.0:
-        _unread_stocks(mill, out)
+        levels.unread_stocks(mill, out)
     return out
+
+
+def _lost_hours(
+    mill: Mill, by_address: Mapping[str, list[Reading]], period: Period
+) -> dict[str, float]:
+    """Seconds lost to each cause, by address, where only hours were kept."""
+    found = {a: sum(r.value for r in without_twice(_touching(rows, period))[0])
+             for a, rows in by_address.items()
+             if a.startswith(LOST) and a in mill.addresses}  # fmt: skip
+    return {a: s for a, s in found.items() if s > 0.0}
 
 
 def _touching(rows: Iterable[Reading], period: Period) -> list[Reading]:
@@ -169,31 +205,11 @@ def station_seconds(out: Gathered, setting: ReadingSettings) -> float:
     ]
 
 
-def doubt(
-    info: AddressInfo, setting: ReadingSettings, row: Reading, unit: str
-) -> tuple[float, float] | None:
-    """Random and common standard uncertainty of a row, in the inside unit of `unit`.
-
-    The row's own sigma counts first, then the mill file's; None when neither states one.
-    """
-    if row.sigma is not None:
-        sd = row.sigma
-    elif setting.relative is not None:
-        sd = setting.relative * abs(row.value)
-    elif setting.sigma is not None:
-        sd = units.spread_to_inside(setting.sigma, info.unit)
-    else:
-        return None
-    if sd <= 0:
-        return None
-    share = min(max(setting.common_share, 0.0), 1.0)
-    return sd * (1.0 - share) ** 0.5, sd * share**0.5
-
-
 def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
     """One address over the period: totals summed, means and analyses averaged over time."""
     setting = mill.settings.readings.get(info.address, ReadingSettings())
-    mine = _touching(rows, out.period)
+    mine, twice = without_twice(_touching(rows, out.period))
+    out.shown += twice
     weekly = info.address in WEEKLY_ADDRESSES
     if not mine and weekly:
         before = [r for r in rows if r.start and out.period.start - WEEKLY <= r.start]
@@ -209,54 +225,61 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         if found is None:
             out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
             continue
-        parts.append((row, *found))
+        parts.append(Part(row, *found, row.sigma is not None))
     if not parts:
         return
-    coverage = 1.0 if weekly else _coverage(out, setting, [p[0] for p in parts])
+    coverage = 1.0 if weekly else _coverage(out, setting, [p.row for p in parts])
     value, random, common = _combine(out, setting, parts, coverage)
     if coverage < LEAVE_BELOW:
-        for row, *_ in parts:
-            out.shown.append((row, f"covers {100 * coverage:.0f} % of the period: not used"))
+        for part in parts:
+            out.shown.append((part.row, f"covers {100 * coverage:.0f} % of the period: not used"))
         out.notes.append(f"{info.name}: covers {100 * coverage:.0f} % of the period, not used.")
         return
+    said = f"{info.name}: covers {100 * coverage:.0f} % of the period"
     if coverage < WIDEN_BELOW:
         random, common = random / coverage, common / coverage
-        out.notes.append(
-            f"{info.name}: covers {100 * coverage:.0f} % of the period; its doubt is widened."
-        )
-    first = parts[0][0]
+        out.notes.append(f"{said}{_missing(mill, out, parts)}; its doubt is widened.")
+    elif coverage < WHOLE:
+        out.notes.append(f"{said}{_missing(mill, out, parts)}; the rest is taken to be like it.")
+    common = (common**2 + drift_of(mill, info, setting, value, out.period) ** 2) ** 0.5
+    first = parts[0].row
     out.readings.append(
         Reading(
             info.address, value, random, common, setting.instrument, "measured", first.start,
-            parts[-1][0].end, first.unit, first.given, first.source, first.note,
+            parts[-1].row.end, first.unit, first.given, first.source, first.note,
             setting.check or f"Repeat or check {info.name}.",
         )
     )  # fmt: skip
-    out.origins[info.address] = [p[0] for p in parts]
+    out.origins[info.address] = [p.row for p in parts]
+
+
+def _missing(mill: Mill, out: Gathered, parts: list[Part]) -> str:
+    """When nothing was read, in the mill's clock; empty where that would be a long list."""
+    clock = mill.calendar.to_local
+    open_ = gaps([p.row for p in parts], out.period)
+    if not 0 < len(open_) <= MOST_GAPS:
+        return ""
+    spans = [f"{clock(a):%H:%M} to {clock(b):%H:%M}" for a, b in open_]
+    return ", nothing from " + " and ".join(spans)
 
 
 def _combine(
     out: Gathered,
     setting: ReadingSettings,
-    parts: list[tuple[Reading, float, float]],
+    parts: list[Part],
     coverage: float,
 ) -> tuple[float, float, float]:
     """Value and doubt of the period from its rows, flows as means over crushing hours."""
-    rows = [p[0] for p in parts]
-    n = len(rows)
+    rows = [p.row for p in parts]
     if units.is_total(rows[0].unit):
         # A total of part of the time is the same flow over less of it: never a smaller flow.
         over = out.crushing * max(coverage, 1e-9)
         value = sum(r.value for r in rows) / over
-        random = sum(p[1] ** 2 for p in parts) ** 0.5 / over
-        return value, random, sum(p[2] for p in parts) / over
-    lengths = [((r.end - r.start).total_seconds() if r.end and r.start else 0.0) for r in rows]
-    total = sum(lengths)
-    weights = [x / total for x in lengths] if total > 0 else [1.0 / n] * n
+        return value, *spread_of(parts, [1.0 / over] * len(rows), setting.samples)
+    weights = time_weights(rows)
     value = sum(w * r.value for w, r in zip(weights, rows))
-    random = sum((w * p[1]) ** 2 for w, p in zip(weights, parts)) ** 0.5
-    common = sum(w * p[2] for w, p in zip(weights, parts))
-    if units.dimension(rows[0].unit) in ("mass flow", "volume flow", "power"):
+    random, common = spread_of(parts, weights, setting.samples)
+    if is_flow(rows[0].unit):
         spread = station_seconds(out, setting) / out.crushing
         value, random, common = value * spread, random * spread, common * spread
     return value, random, common
@@ -288,7 +311,7 @@ def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Readi
         out.shown.append((row, "no cane was crushed: kept, and counted to date where it flows"))
         found = doubt(info, setting, row, row.unit)
         total = units.is_total(row.unit)
-        flows = units.dimension(row.unit) in ("mass flow", "volume flow", "power")
+        flows = is_flow(row.unit)
         if found is None or row.end is None or row.start is None or not (total or flows):
             continue
         if flows and setting.hours != "period":
@@ -300,47 +323,6 @@ def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Readi
             (random**2 + (found[0] * seconds) ** 2) ** 0.5,
             common + found[1] * seconds,
         )
-
-
-def _levels(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
-    """Stock at both ends of the period; the two share the error of the tank's own table."""
-    setting = mill.settings.readings.get(info.address, ReadingSettings())
-    for end, moment in (("opening", out.period.start), ("closing", out.period.end)):
-        near = [r for r in rows if r.start and abs(r.start - moment) <= LEVEL_WITHIN]
-        if not near:
-            out.notes.append(f"{info.name}: no {end} reading.")
-            continue
-        row = min(near, key=lambda r: abs(r.start - moment))  # type: ignore[operator]
-        found = doubt(info, setting, row, row.unit)
-        if found is None:
-            out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
-            continue
-        address = f"{info.address}.{end}"
-        out.readings.append(
-            replace(row, address=address, sigma=found[0] or found[1] * 1e-3, common=found[1],
-                    instrument=setting.instrument or info.address,
-                    check=setting.check or f"Take the {info.name} again.")
-        )  # fmt: skip
-        out.origins[address] = [row]
-
-
-def _unread_stocks(mill: Mill, out: Gathered) -> None:
-    """A stock that nobody took is somewhere about its usual level: a wide assumption, and said.
-
-    Without it the sugar end drifts free of what came in, and the rest of the day goes with it.
-    """
-    read = {r.address for r in out.readings}
-    for called in mill.settings.stocks:
-        if called == "final_molasses":
-            continue  # its dip only checks the molasses weigher
-        usual = KNOWN[called].usual
-        for end in ("opening", "closing"):
-            address = f"stock.{called}.{end}"
-            if address not in read:
-                out.readings.append(
-                    Reading(address, usual, UNREAD * usual, kind="assumed",
-                            source="usual level, not read; wide")
-                )  # fmt: skip
 
 
 def known_hours(gathered: Gathered) -> Mapping[str, float]:

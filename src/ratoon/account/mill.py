@@ -7,6 +7,7 @@ from functools import cached_property
 from pathlib import Path
 
 from ratoon.account.indicators import indicators
+from ratoon.account.own import own_addresses
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
 from ratoon.base.errors import BadInput
@@ -31,9 +32,9 @@ class Mill:
     def plant(self) -> Plant:
         return Plant(self.settings, indicators)
 
-    @property
+    @cached_property
     def addresses(self) -> dict[str, AddressInfo]:
-        return self.plant.addresses
+        return {**self.plant.addresses, **own_addresses(self.settings)}
 
     @property
     def name(self) -> str:

@@ -78,7 +78,7 @@ def lost_time(account: PeriodAccount, stops: list[Stop]) -> list[dict[str, Any]]
     from ratoon.account.gather import MILLS
 
     period, reached = account.gathered.period, account.gathered.period.start
-    hours: dict[str, float] = {}
+    hours: dict[str, float] = dict(account.gathered.lost)
     for s in sorted(stops, key=lambda s: (s.start, s.end)):
         if s.station.strip().lower() not in MILLS:
             continue

@@ -7,6 +7,9 @@ from typing import Any
 from ratoon.account.doubts import called, entered_part, reading_unit, show
 from ratoon.account.period import READ_AT, PeriodAccount
 from ratoon.base.errors import UnknownName
+from ratoon.base.records import Reading
+
+MOST_ROWS = 24
 
 # figure: (equation in words, where it comes from, what enters it)
 FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
@@ -89,6 +92,13 @@ def _input(account: PeriodAccount, address: str) -> dict[str, Any]:
     }
 
 
+def _row(account: PeriodAccount, row: Reading) -> str:
+    """A row that a figure was made from: where it was written down, its time and its value."""
+    at = "" if row.start is None else f"{account.mill.calendar.to_local(row.start):%d %b %H:%M}, "
+    given = "" if row.given is None else f"{row.given:g} {row.unit}".strip()
+    return f"{row.source}: {at}{given}" if row.source else f"{at}{given}"
+
+
 def _own_reading(account: PeriodAccount, address: str) -> dict[str, Any] | None:
     answer = account.answer
     if answer is None or address not in account.read_addresses:
@@ -104,6 +114,7 @@ def _own_reading(account: PeriodAccount, address: str) -> dict[str, Any] | None:
                 "standardised": r.standardised,
                 "sigma": show(account, address, r.sigma, True),
                 "source": rows[0].source or called(account, address),
+                "rows": [_row(account, row) for row in rows[:MOST_ROWS]],
                 **entered_part(account, rows),
             }
     return None

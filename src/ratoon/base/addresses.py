@@ -73,6 +73,18 @@ def is_address(text: str) -> bool:
     return len(words) > 1 and all(_WORD.fullmatch(word) for word in words)
 
 
+def word_of(name: str) -> str:
+    """A word of an address out of a name that people write.
+
+    Examples
+    --------
+    >>> word_of("No cane, rain")
+    'no_cane_rain'
+    """
+    kept = "".join(c if c.isascii() and c.isalnum() else "_" for c in name.strip().lower())
+    return "_".join(filter(None, kept.split("_"))) or "_"
+
+
 def sort_key(address: str) -> tuple[tuple[tuple[int, int, str], ...], ...]:
     """Key for the natural order: ``effect.2`` before ``effect.10``."""
     return tuple(

@@ -56,6 +56,11 @@ def import_(
                 f" {', '.join(file.without_sigma)}"
             )
     for file in report.files:
+        for odd in file.doubtful[:_SHOWN]:
+            say.tell(f"{file.file}: {_refused_row(odd)}")
+        if len(file.doubtful) > _SHOWN:
+            say.tell(f"{file.file}: and {len(file.doubtful) - _SHOWN} more odd readings, all kept")
+    for file in report.files:
         if file.refused:
             say.tell(_in_short(file))
     for error in report.errors:

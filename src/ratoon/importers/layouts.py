@@ -58,8 +58,62 @@ STOPS = Layout(
     ),
     "2031-08-14T09:10,2031-08-14T09:55,mill,no cane,",
 )
+SHIFTS = Layout(
+    "shifts",
+    "one figure of one shift a row; the day's figure is made from its shifts",
+    (
+        ("day", "the mill day on which the shift starts, a bare date"),
+        ("shift", "name of the shift, as under [mill] in mill.toml"),
+        ("address", "quantity that was read; `ratoon addresses` lists them"),
+        ("value", "number; leave the whole row out when nothing was read"),
+        ("unit", "as in readings: totals are added over the shifts, other figures averaged"),
+        ("sigma", "standard uncertainty of this shift's figure; empty for the one in mill.toml"),
+        ("source", "may be empty"),
+        ("note", "may be empty"),
+    ),
+    "2031-08-14,afternoon,sugar.weight,455.2,t,,weigher,",
+)
+STOCK_TAKE = Layout(
+    "stock_take",
+    "one tank's level a row; mill.toml holds each tank's calibration table",
+    (
+        ("time", f"when the level was read: {_TIME}"),
+        ("tank", "name of the tank, as under [tanks] in mill.toml"),
+        ("level", "number, as its table is written"),
+        ("unit", "m, mm or %: the kind of level its table is written in"),
+        ("source", "may be empty"),
+        ("note", "may be empty"),
+    ),
+    "2031-08-15T06:00,liquor 1,3.15,m,night shift,",
+)
+LOST_TIME = Layout(
+    "lost_time",
+    "crushing hours lost to one cause a row, where no clock times were kept",
+    (
+        ("day", "the mill day, a bare date"),
+        ("shift", "name of the shift; empty for the whole mill day"),
+        ("cause", "one of lost_time_causes in mill.toml"),
+        ("hours", "hours lost to it"),
+        ("note", "may be empty"),
+    ),
+    "2031-08-14,,no cane,1.25,",
+)
+LABORATORY = Layout(
+    "laboratory",
+    "one sample a row, one analysis a column; a cell left empty was not analysed",
+    (
+        ("sample", "what was sampled, as addresses begin: mixed_juice, bagasse, pan.A.massecuite"),
+        ("start", f"when it was taken: {_TIME}, or a bare date for the day's composite"),
+        ("end", "end of a composite; empty for a single sample, and after a bare date"),
+        ("source", "analyst or sheet; may be empty"),
+        ("note", "may be empty"),
+        ("brix", "and any other analysis as a column of its own, named as addresses end: pol,"
+                 " purity, moisture, ash, insolubles, ph ...; all in the unit of the address"),
+    ),
+    "mixed_juice,2031-08-14T09:00,,,,16.37",
+)  # fmt: skip
 CANE = tuple(Layout(*given) for given in CANE_LAYOUTS)
-LAYOUTS = (READINGS, STOPS, *CANE)
+LAYOUTS = (READINGS, STOPS, LABORATORY, SHIFTS, STOCK_TAKE, LOST_TIME, *CANE)
 _NEARLY = 0.75
 
 

@@ -47,6 +47,8 @@ class FileRows:
     layout: str
     rows: tuple[Row, ...]
     refused: tuple[Refusal, ...]
+    doubtful: tuple[Refusal, ...] = ()
+    """Rows that were accepted all the same, with what is odd about each."""
 
 
 class CellRefused(Exception):

@@ -7,14 +7,15 @@ rest of the file.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ratoon.base.errors import BadInput
 from ratoon.importers.kinds import refuse_encoding
-from ratoon.importers.layouts import LAYOUTS, Layout, recognise
+from ratoon.importers.layouts import LABORATORY, LAYOUTS, Layout, recognise
 from ratoon.importers.records import Cell, CellRefused
+from ratoon.importers.wide import WideSheet, recognise_wide
 
 MAX_ROWS = 600_000
 """Most rows of one file; keeps memory bounded when a file is not what it seems."""
@@ -34,6 +35,7 @@ class TextHeader:
     width: int
     separator: str
     mark: str
+    wide: WideSheet | None = None
 
 
 def lines_of(path: Path) -> Iterator[tuple[int, str]]:
@@ -65,9 +67,10 @@ def lines_of(path: Path) -> Iterator[tuple[int, str]]:
                 yield row, line
 
 
-def header_of(path: Path, line: str) -> TextHeader:
+def header_of(path: Path, line: str, sheets: Sequence[WideSheet] = ()) -> TextHeader:
     """What the first line says: layout, columns and separator."""
     names = {name for layout in LAYOUTS for name in layout.names}
+    names |= {name for sheet in sheets for name in (*sheet.fixed, *sheet.columns)}
     best = max(
         _SEPARATORS, key=lambda mark: sum(part.strip(' "') in names for part in line.split(mark))
     )
@@ -81,8 +84,9 @@ def header_of(path: Path, line: str) -> TextHeader:
     width = len(fields)
     while fields and not fields[-1]:
         fields.pop()
-    layout = recognise(fields, path.name)
-    return TextHeader(layout, tuple(fields), width, best, "," if best == ";" else ".")
+    wide = recognise_wide(fields, sheets, path.name)
+    layout = LABORATORY if wide else recognise(fields, path.name)
+    return TextHeader(layout, tuple(fields), width, best, "," if best == ";" else ".", wide)
 
 
 def cells_of(line: str, header: TextHeader) -> dict[str, Cell]:

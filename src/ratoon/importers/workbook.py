@@ -9,7 +9,7 @@ from __future__ import annotations
 import warnings
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -18,9 +18,10 @@ from typing import Any
 from xml.etree import ElementTree
 
 from ratoon.base.errors import BadInput, RatoonError, nearest_names
-from ratoon.importers.layouts import LAYOUTS, Layout, recognise
+from ratoon.importers.layouts import LABORATORY, LAYOUTS, Layout, recognise
 from ratoon.importers.records import Broken, Cell
 from ratoon.importers.text_file import MAX_ROWS
+from ratoon.importers.wide import WideSheet, recognise_wide
 
 _OURS = {layout.name for layout in LAYOUTS}
 _MAX_UNPACKED = 400_000_000
@@ -28,6 +29,7 @@ _MAX_UNPACKED = 400_000_000
 # and its texts, which are read whole into memory, would fill the machine.
 _MAX_SWELLING, _MAX_TEXTS, _SMALL_ENOUGH = 100, 80_000_000, 5_000_000
 _HEAD = 65_536
+_TITLES = 10  # rows over the headings of a mill's own sheet
 _Merged = list[tuple[int, int, int, int, str]]  # first and last column, first and last row, name
 
 
@@ -40,10 +42,11 @@ class SheetRow:
     layout: Layout
     cells: dict[str, Cell]
     places: dict[str, str]
+    wide: WideSheet | None = None
 
 
-def rows_of(path: Path) -> Iterator[SheetRow]:
-    """The rows of the sheets named after our layouts, blank rows left out.
+def rows_of(path: Path, sheets: Sequence[WideSheet] = ()) -> Iterator[SheetRow]:
+    """The rows of the sheets named after our layouts and the mill's own, blank rows left out.
 
     Raises
     ------
@@ -51,7 +54,8 @@ def rows_of(path: Path) -> Iterator[SheetRow]:
     """
     _check_package(path)
     with _both_views(path) as (values, formulas):
-        names = [layout.name for layout in LAYOUTS if layout.name in values.sheetnames]
+        ours = [*(layout.name for layout in LAYOUTS), *(sheet.name for sheet in sheets)]
+        names = [name for name in dict.fromkeys(ours) if name in values.sheetnames]
         if not names:
             near = [name for name in values.sheetnames if name.strip().lower() in _OURS]
             near = near or nearest_names("readings", values.sheetnames, 1)
@@ -63,7 +67,7 @@ def rows_of(path: Path) -> Iterator[SheetRow]:
                 todo=f"Rename the sheet {near[0]!r}" if near else "",
             )
         for name in names:
-            yield from _sheet_rows(path, name, values[name], formulas[name])
+            yield from _sheet_rows(path, name, values[name], formulas[name], sheets)
 
 
 def _check_package(path: Path) -> None:
@@ -128,7 +132,9 @@ def _both_views(path: Path) -> Iterator[tuple[Any, Any]]:
             book.close()
 
 
-def _sheet_rows(path: Path, name: str, values: Any, formulas: Any) -> Iterator[SheetRow]:
+def _sheet_rows(
+    path: Path, name: str, values: Any, formulas: Any, sheets: Sequence[WideSheet]
+) -> Iterator[SheetRow]:
     from openpyxl.utils import get_column_letter
 
     where = f"{path.name} sheet {name}"
@@ -136,6 +142,8 @@ def _sheet_rows(path: Path, name: str, values: Any, formulas: Any) -> Iterator[S
     values.reset_dimensions()  # the size a sheet states is often wrong
     formulas.reset_dimensions()
     layout: Layout | None = None
+    wide: WideSheet | None = None
+    own = [sheet for sheet in sheets if sheet.name == name]
     columns: list[str] = []
     pairs = zip(values.iter_rows(), formulas.iter_rows())
     for row, (seen, written) in enumerate(pairs, start=1):
@@ -148,7 +156,10 @@ def _sheet_rows(path: Path, name: str, values: Any, formulas: Any) -> Iterator[S
             columns = [str(cell).strip() if isinstance(cell, str) else "" for cell in found]
             while columns and not columns[-1]:
                 columns.pop()
-            layout = recognise(columns, where)
+            wide = recognise_wide(columns, sheets, where)
+            if wide is None and own and row <= _TITLES:
+                continue  # a title over the mill's own headings
+            layout = LABORATORY if wide else recognise(columns, where)
             continue
         found += [None] * (len(columns) - len(found))
         cells: dict[str, Cell] = {}
@@ -157,7 +168,7 @@ def _sheet_rows(path: Path, name: str, values: Any, formulas: Any) -> Iterator[S
             if column:
                 cells[column] = _unless_merged(cell, number, row, merged)
                 places[column] = f"{get_column_letter(number)}{row}"
-        yield SheetRow(name, row, layout, cells, places)
+        yield SheetRow(name, row, layout, cells, places, wide)
     if layout is None:
         raise BadInput("the sheet is empty", where=where)
 

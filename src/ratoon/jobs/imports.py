@@ -11,6 +11,7 @@ from ratoon.base.addresses import AddressInfo, natural
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.importers import FileRows, Refusal, read_file
+from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs import mills
 from ratoon.jobs.cane_files import entry_of
 
@@ -21,6 +22,16 @@ if TYPE_CHECKING:
     from ratoon.store import Outcome, Store
 
 Progress = Callable[[str], None]
+
+
+def _as_json(r: Refusal) -> dict[str, Any]:
+    return {
+        "sheet": r.sheet,
+        "row": r.row,
+        "column": r.column,
+        "value": r.value,
+        "reason": r.reason,
+    }
 
 
 @dataclass(slots=True)
@@ -39,22 +50,14 @@ class FileReport:
     refused: list[Refusal] = field(default_factory=list)
     error: str = ""
     without_sigma: tuple[str, ...] = ()
+    doubtful: list[Refusal] = field(default_factory=list)
 
     def as_json(self) -> dict[str, Any]:
         """The report with the keys of ``ratoon import --json``."""
-        refused = [
-            {
-                "sheet": r.sheet,
-                "row": r.row,
-                "column": r.column,
-                "value": r.value,
-                "reason": r.reason,
-            }
-            for r in self.refused
-        ]
+        refused = [_as_json(r) for r in self.refused]
         if self.error:
             refused = [{"sheet": "", "row": 0, "column": "", "value": "", "reason": self.error}]
-        return {
+        report: dict[str, Any] = {
             "file": self.file,
             "rows": self.rows,
             "accepted": self.accepted,
@@ -62,6 +65,9 @@ class FileReport:
             "corrected": self.corrected,
             "refused": refused,
         }
+        if self.doubtful:
+            report["doubtful"] = [_as_json(r) for r in self.doubtful]
+        return report
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +146,7 @@ def _import_file(
             stations=getattr(mill, "stations", None),
             atmospheric=mills.atmospheric_of(mill),
             progress=lambda rows: say(f"{path.name}: {rows:,} rows read"),
+            sheets=sheets_of(mill),
         )
     except BadInput as error:
         report.error = error.line()
@@ -152,8 +159,24 @@ def _import_file(
     report.refused = sorted(
         [*found.refused, *_refusals(outcome)], key=lambda refusal: (refusal.sheet, refusal.row)
     )
+    report.doubtful = list(found.doubtful)
     report.without_sigma = _without_sigma(found, mill.addresses)
     return report
+
+
+def sheets_of(mill: Any) -> tuple[WideSheet, ...]:
+    """The mill's own wide sheets, as the importer wants them."""
+    settings = getattr(mill, "settings", None)
+    if settings is None:
+        return ()
+    return tuple(
+        WideSheet(
+            name, s.start, s.time, s.end, s.shift, s.sample, s.source, s.note, s.samples,
+            {heading: WideColumn(c.address, c.unit) for heading, c in s.columns.items()},
+            s.ignored,
+        )
+        for name, s in settings.sheets.items()
+    )  # fmt: skip
 
 
 def _store(

@@ -243,6 +243,7 @@ class OwnReadingPart(TypedDict):
     source: str
     entered: str
     entered_by: NotRequired[str]
+    rows: NotRequired[list[str]]  # each row it was made from: file, row, time, value
 
 
 class SharePart(TypedDict):

@@ -218,7 +218,13 @@ def _own_reading(part: WorkingPart) -> Iterable[tuple[str, str]]:
     yield "adjusted to", show(own["adjusted"], own["sigma"], own["unit"]).whole
     if own["standardised"] is not None:
         yield "adjustment", f"{signed(own['standardised'], 1)} sigma"
-    yield "source", own["source"] or NOTHING
+    rows = own.get("rows", [])
+    if len(rows) > 1:
+        yield "made from", f"{len(rows)} rows"
+        for row in rows:
+            yield "row", row
+    else:
+        yield "source", own["source"] or NOTHING
     yield "entered", entered_in_words(own["entered"], own.get("entered_by", ""))
 
 

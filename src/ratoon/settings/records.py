@@ -18,6 +18,7 @@ from ratoon.settings.cane import (
     ReceivalSettings,
 )  # fmt: skip
 from ratoon.settings.fields import setting as _field
+from ratoon.settings.sheets import SheetSettings, TankSettings
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,6 +158,8 @@ class ReadingSettings:
     common_share: float = _field("1", "share of the variance common until calibration", 0.0)
     instrument: str = _field("", "instrument read; one serves many addresses", "")
     hours: str = _field("", "mean while: crushing, evaporator or period", "crushing")
+    samples: int = _field("", "samples a day that its doubt stands for; fewer widen it", 0)
+    drift: float | None = _field("", "drift a day since calibration, trade unit", None)
     check: str = _field("", "what to look at when it is doubted", "")
     low: float | None = _field("", "smallest plausible reading, trade unit", None)
     high: float | None = _field("", "largest plausible reading, trade unit", None)
@@ -166,6 +169,7 @@ class ReadingSettings:
 class InstrumentSettings:
     text: str = _field("", "what it is", "")
     calibrated: tuple[date, ...] = _field("", "days on which it was calibrated", ())
+    drift: float = _field("%", "drift a day since calibration, on the reading", 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -206,6 +210,9 @@ class Settings:
     instruments: dict[str, InstrumentSettings] = _field("", "instruments by name", {})
     assumed: dict[str, AssumedSettings] = _field("", "assumed quantities by address", {})
     noted: dict[str, str] = _field("", "readings kept without balance weight, with unit", {})
+    sheets: dict[str, SheetSettings] = _field("", "the mill's own wide sheets, by name", {})
+    tanks: dict[str, TankSettings] = _field("", "tanks that are dipped, by name", {})
+    lost_time_causes: tuple[str, ...] = _field("", "causes that hours are lost to", ())
     prices: PriceSettings = _field("", "prices")
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())

@@ -1,0 +1,44 @@
+"""How far an instrument may have drifted since its last calibration.
+
+A drift keeps its direction until the instrument is calibrated again, so it widens the part of the
+error that all readings of the instrument share, by its rate times the days that have passed.
+"""
+
+from __future__ import annotations
+
+from ratoon.account.mill import Mill
+from ratoon.base import units
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.records import Period
+from ratoon.settings.records import InstrumentSettings, ReadingSettings
+
+
+def days_since(mill: Mill, instrument: InstrumentSettings, period: Period) -> float:
+    """Days from the last calibration to the middle of a period.
+
+    Before the first calibration they are counted from the start of the season; without that
+    either, from the period itself.
+    """
+    middle = period.start + (period.end - period.start) / 2
+    day = mill.calendar.day_of(middle)
+    known = [c for c in instrument.calibrated if c <= day]
+    since = max(known, default=mill.calendar.season_start)
+    return float((day - since).days) if since is not None and since <= day else 0.0
+
+
+def drift_of(
+    mill: Mill, info: AddressInfo, setting: ReadingSettings, value: float, period: Period
+) -> float:
+    """Standard uncertainty from drift, in the inside unit of the quantity.
+
+    Parameters
+    ----------
+    value : the period's figure, inside unit; a drift on the instrument is a share of it.
+    """
+    instrument = mill.settings.instruments.get(setting.instrument)
+    if instrument is None or not (instrument.drift or setting.drift):
+        return 0.0
+    days = days_since(mill, instrument, period)
+    if setting.drift is not None:
+        return units.spread_to_inside(setting.drift, info.unit) * days
+    return instrument.drift * abs(value) * days

@@ -1,0 +1,96 @@
+"""Stocks at the ends of a period: as they were given, out of their tanks' levels, or unread."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from ratoon.account.combine import doubt
+from ratoon.account.mill import Mill
+from ratoon.account.tanks import held
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.records import Reading
+from ratoon.plant.stations.stocks import KNOWN
+from ratoon.settings.records import ReadingSettings
+
+if TYPE_CHECKING:
+    from ratoon.account.gather import Gathered
+
+LEVEL_WITHIN = timedelta(hours=2)
+UNREAD = 0.5  # standard uncertainty of a stock that nobody took, on its usual level
+
+
+def ends_of(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
+    """Stock at both ends of the period; the two share the error of the tank's own table."""
+    setting = mill.settings.readings.get(info.address, ReadingSettings())
+    for end, moment in (("opening", out.period.start), ("closing", out.period.end)):
+        near = [r for r in rows if r.start and abs(r.start - moment) <= LEVEL_WITHIN]
+        if not near:
+            out.notes.append(f"{info.name}: no {end} reading.")
+            continue
+        row = min(near, key=lambda r: abs(r.start - moment))  # type: ignore[operator]
+        found = doubt(info, setting, row, row.unit)
+        if found is None:
+            out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
+            continue
+        address = f"{info.address}.{end}"
+        out.readings.append(
+            replace(row, address=address, sigma=found[0] or found[1] * 1e-3, common=found[1],
+                    instrument=setting.instrument or info.address,
+                    check=setting.check or f"Take the {info.name} again.")
+        )  # fmt: skip
+        out.origins[address] = [row]
+
+
+def tank_stocks(mill: Mill, out: Gathered, by_address: Mapping[str, list[Reading]]) -> None:
+    """Stocks out of the levels of their tanks, where nobody gave the stock itself."""
+    tanks = mill.settings.tanks
+    read = {r.address for r in out.readings}
+    for called in dict.fromkeys(tank.stock for tank in tanks.values()):
+        mine = {name: tank for name, tank in tanks.items() if tank.stock == called}
+        info = mill.addresses[f"stock.{called}"]
+        factor = 1e3 if info.unit == "t" else 1.0
+        for end, moment in (("opening", out.period.start), ("closing", out.period.end)):
+            address = f"stock.{called}.{end}"
+            found = held(mine, by_address, moment, LEVEL_WITHIN)
+            if address in read:
+                why = "kept, not used: the stock itself is given"
+                out.shown += [(row, why) for row in found.rows]
+                continue
+            if found.missing:
+                out.notes.append(f"{info.name}: no {end} level of {', '.join(found.missing)}, "
+                                 "so no stock out of its tanks.")  # fmt: skip
+                out.shown += [(row, "kept, not used: another tank was not read")
+                              for row in found.rows]  # fmt: skip
+                continue
+            out.readings.append(
+                Reading(
+                    address, factor * found.amount, factor * max(found.random, 1e-9),
+                    factor * found.common, info.address, "measured", found.rows[0].start, None,
+                    info.unit, found.amount, f"{len(found.rows)} tanks by their tables", "",
+                    f"Take the {info.name} again.",
+                )
+            )  # fmt: skip
+            out.origins[address] = list(found.rows)
+            out.notes = [n for n in out.notes if n != f"{info.name}: no {end} reading."]
+
+
+def unread_stocks(mill: Mill, out: Gathered) -> None:
+    """A stock that nobody took is somewhere about its usual level: a wide assumption, and said.
+
+    Without it the sugar end drifts free of what came in, and the rest of the day goes with it.
+    """
+    read = {r.address for r in out.readings}
+    for called in mill.settings.stocks:
+        if called == "final_molasses":
+            continue  # its dip only checks the molasses weigher
+        usual = KNOWN[called].usual
+        for end in ("opening", "closing"):
+            address = f"stock.{called}.{end}"
+            if address not in read:
+                out.readings.append(
+                    Reading(address, usual, UNREAD * usual, kind="assumed",
+                            source="usual level, not read; wide")
+                )  # fmt: skip
