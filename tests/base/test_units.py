@@ -10,6 +10,7 @@ from ratoon.base.errors import BadInput
 
 # our spelling -> the same unit as pint writes it
 IN_PINT = {
+    "N.m": "newton * meter", "kN.m": "kilonewton * meter",
     "t": "metric_ton", "kg": "kg", "g": "g", "kt": "kilometric_ton",
     "t/h": "metric_ton/hour", "kg/h": "kg/hour", "kg/s": "kg/s", "t/d": "metric_ton/day",
     "m3": "m**3", "L": "liter", "kL": "kiloliter", "ML": "megaliter", "m3/h": "m**3/hour",
@@ -33,7 +34,8 @@ INSIDE_IN_PINT = {
     "pressure": "Pa", "length": "m", "area": "m**2", "speed": "m/s", "rotation": "1/s",
     "density": "kg/m**3", "specific volume": "m**3/kg", "specific energy": "J/kg",
     "heat capacity": "J/kg/K", "heat transfer coefficient": "W/m**2/K",
-    "mass flux": "kg/s/m**2", "viscosity": "Pa*s", "conductivity": "S/m",
+    "mass flux": "kg/s/m**2", "torque": "newton * meter", "viscosity": "Pa*s",
+    "conductivity": "S/m",
 }  # fmt: skip
 
 

@@ -115,14 +115,6 @@ def bagasse_from_extraction(
     return BagasseParts(fibre_in_cane / bagasse, juice_solids * juice, (1.0 - juice_solids) * juice)
 
 
-def preparation_index(bulk_density: Quantity) -> Quantity:
-    """Preparation index [-] from the bulk density of prepared cane of 15 % fibre [kg/m3].
-
-    Source [TradeArticle], seen; 400 to 700 kg/m3.
-    """
-    return 0.445 + 0.001678 * (bulk_density - 400.0)
-
-
 def evaporation(juice: Quantity, brix_in: Quantity, brix_out: Quantity) -> Quantity:
     """Water to evaporate from juice between two Brixes, in the unit of juice."""
     return juice * (1.0 - brix_in / brix_out)

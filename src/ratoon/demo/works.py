@@ -16,6 +16,7 @@ from ratoon.account.indicators import indicators
 from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.build import join, stations_of
 from ratoon.plant.flowsheet import Works
+from ratoon.plant.station import Downstream
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.streams import Quantities, Stream, read
@@ -99,6 +100,8 @@ def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
         works,
         tandem=OwnTandem(**_parts(works.tandem)),
         evaporator=OwnEvaporator(**_parts(works.evaporator)),
+        # What only hangs downstream moves nothing in the truth; what the balances lean on stays.
+        beside=tuple(b for b in works.beside if isinstance(b, Downstream) and b.closes),
     )
     system, set_values = join(own, rest, None, indicators)
     # The back-pressure set follows the exhaust demand: its governor leaves a little let-down.

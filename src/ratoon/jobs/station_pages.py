@@ -10,7 +10,8 @@ from ratoon.base.addresses import AddressInfo
 from ratoon.plant.station import Station
 
 HEAD = "Made from the station's table and equations by `python -m ratoon.jobs.reference docs`."
-NAMES = {"Heater": "heaters", "Centrifugal": "centrifugals", "MolassesQuality": "molasses"}
+NAMES = {"Heater": "heaters", "HeaterBank": "heater_banks", "Centrifugal": "centrifugals",
+         "MolassesQuality": "molasses"}  # fmt: skip
 CAUTION = (
     "Steam, pressure, hot juice, caustic and dust can hurt: see [the cautions](../../safety.md). "
     "The tool advises; it never controls."
@@ -23,7 +24,7 @@ def station_pages(mill: Any) -> dict[str, str]:
 
     works, rest = stations_of(mill.settings)
     stations: list[Station] = [*rest, works.tandem, works.filters, works.evaporator, works.pans,
-                               *works.centrifugals, works.steam]  # fmt: skip
+                               *works.centrifugals, works.steam, *works.beside]  # fmt: skip
     kinds: dict[str, list[Station]] = {}
     for station in stations:
         kinds.setdefault(NAMES.get(type(station).__name__, station.name), []).append(station)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Equations, Report
+from ratoon.plant.beside import beside, check_beside, inversion_by_ph, told_by_opening
 from ratoon.plant.flowsheet import Default, Hours, Works, assemble
 from ratoon.plant.station import Station
 from ratoon.plant.stations.cane import Cane
@@ -58,12 +60,13 @@ def join(
     cures: list[Station] = list(works.centrifugals)
     others = [s for s in rest if not isinstance(s, Heater)]
     stations: list[Station] = [Hours(), *others, works.tandem, *heaters, works.filters,
-                               works.evaporator, works.pans, *cures, works.steam]  # fmt: skip
+                               works.evaporator, works.pans, *cures, works.steam,
+                               *works.beside]  # fmt: skip
     names = {s.name for s in stations}
     order = ["stocks", "cane", "mills", "heater.primary", "clarifier", "filter",
              "heater.secondary", "evaporator", "pans", "crystalliser",
              *(c.name for c in works.centrifugals), "magma", "dryer", "boiler",
-             "steam"]  # fmt: skip
+             "steam", *(b.name for b in works.beside)]  # fmt: skip
 
     def more(q: Quantities) -> Iterator[Report]:
         if more_reports is not None:
@@ -79,6 +82,7 @@ def stations_of(s: Settings) -> tuple[Works, list[Station]]:
         tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills),
         s.tandem.brix_free_water, s.tandem.screen_returns_to, s.tandem.imbibition_on_fibre,
         s.tandem.imbibition_temperature, s.tandem.bagasse_temperature,
+        told_by_opening=told_by_opening(s),
     )  # fmt: skip
     inlets = {"primary": ("mixed_juice", "mixed_juice.temperature"),
               "secondary": ("limed_juice", "limed_juice.temperature")}  # fmt: skip
@@ -103,6 +107,7 @@ def stations_of(s: Settings) -> tuple[Works, list[Station]]:
         liquor_brix=s.evaporator.liquor_brix,
         last_vapour_temperature=s.evaporator.last_vapour_temperature,
         condenser_water=s.evaporator.condenser_water, bleeds=bleeds,
+        inversion_by_ph=inversion_by_ph(s),
     )  # fmt: skip
     cures = centrifugals(pans, {letter: _curing(p) for letter, p in s.pans.items()})
     last = tuple(s.pans)[-1]
@@ -120,7 +125,7 @@ def stations_of(s: Settings) -> tuple[Works, list[Station]]:
         *heaters,
         Clarifier(s.clarifier.lime_on_cane, mud_insolubles=s.clarifier.mud_insolubles,
                   temperature=s.clarifier.temperature, area=s.clarifier.area,
-                  volume=s.clarifier.volume),
+                  volume=s.clarifier.volume, inversion_by_ph=inversion_by_ph(s)),
         Crystalliser(last, s.crystalliser.temperature, s.crystalliser.supersaturation,
                      s.pans[last].dry_substance),
         MolassesQuality(),
@@ -130,7 +135,8 @@ def stations_of(s: Settings) -> tuple[Works, list[Station]]:
         boiler,
         Stocks(s.stocks),
     ]  # fmt: skip
-    return Works(tandem, filters, evaporator, pans, cures, steam, s.stocks), rest
+    works = Works(tandem, filters, evaporator, pans, cures, steam, s.stocks, tuple(heaters))
+    return replace(works, beside=tuple(beside(s, works))), rest
 
 
 def _grade(letter: str, p: object) -> Grade:
@@ -176,6 +182,7 @@ def check_description(s: Settings) -> None:
         if not 0 <= effect < len(s.effects):
             raise BadInput("no bleed there", where=f"{where}: {key}", value=effect,
                            allowed=f"1 to {len(s.effects) - 1}, or 0 for exhaust")  # fmt: skip
+    check_beside(s, where)
     _check_pans(s, where)
     for name in s.stocks:
         if name not in KNOWN:

@@ -12,6 +12,7 @@ from ratoon.plant.stations.clarifier import inverted_in_clarifier
 from ratoon.plant.stations.curing import Centrifugal
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.filters import Filters
+from ratoon.plant.stations.heaters import Heater
 from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.stations.pans import PanStage
 from ratoon.plant.stations.steam import SteamMain
@@ -47,6 +48,8 @@ class Works:
     centrifugals: tuple[Centrifugal, ...]
     steam: SteamMain
     stocks: tuple[str, ...]
+    heaters: tuple[Heater, ...] = ()
+    beside: tuple[Station, ...] = ()  # downstream of the balances
 
     @property
     def final_bagasse(self) -> str:

@@ -40,7 +40,8 @@ class Plant:
     def __init__(self, settings: Settings, more_reports: MoreReports | None = None) -> None:
         self.settings = settings
         self.equations, self.set_values, self.works = self._build(more_reports)
-        self.noted = dict(settings.noted)
+        # A noted quantity that a described station knows is read like any other.
+        self.noted = {a: u for a, u in settings.noted.items() if a not in self.equations.variables}
         self.addresses = self._addresses()
         self._check_names()
 

@@ -118,14 +118,15 @@ def juice(works: Works, settings: Settings) -> Stage:
     heaters = {n: _source(h.vapour) for n, h in settings.heaters.items()}
     first, second = (
         Place(
-            f"heater.{name}", f"{name.capitalize()} heater", (f"heater.{name}",),
+            f"heater.{name}", f"{name.capitalize()} heater",
+            (f"heater.{name}", f"inversion.heater.{name}"),
             (("juice out", f"heater.{name}.temperature"), ("duty", f"heater.{name}.duty")),
             (Flow(f"heater.{name}.vapour", f"from {heaters[name]}", "vapour"),),
         ) for name in ("primary", "secondary")
     )  # fmt: skip
     clarifier = Place(
         "clarifier", "Clarifiers", ("limed_juice", "lime", "clarifier", "flash",
-                                               "clear_juice", "mud"),
+                                               "clear_juice", "mud", "inversion"),
         (("clear juice", "clear_juice.temperature"), ("lime on cane", "lime.on_cane")),
         (), (Flow("flash.vapour", "flash", "vapour"), Flow("mud", "mud to filters", "mud")),
     )  # fmt: skip
@@ -160,7 +161,9 @@ def evaporation(works: Works, settings: Settings) -> Stage:
         last = n == count
         vapour = Flow(f"{stem}.vapour", "to condenser" if last else f"vapour {n}", "vapour")
         made.append(Place(
-            stem, f"Effect {n}", (stem, "evaporator", "condenser", "liquor") if last else (stem,),
+            stem, f"Effect {n}",
+            (stem, f"inversion.{stem}", "evaporator", "condenser", "liquor") if last
+            else (stem, f"inversion.{stem}"),
             (("coefficient", f"{stem}.htc"), ("juice", f"{stem}.temperature"),
              ("vapour", f"{stem}.vapour.pressure")),
             comes, (vapour, *users.get(n, ())),
@@ -235,14 +238,14 @@ def curing(works: Works) -> Stage:
 def steam(works: Works) -> Stage:
     """Bagasse to steam and power."""
     boiler = Place(
-        "boiler", "Boilers", ("boiler", "feed_water"),
+        "boiler", "Boilers", ("boiler", "feed_water", "bagasse.net_heat", "condensate"),
         (("efficiency", "boiler.efficiency"), ("flue gas", "boiler.stack.temperature")),
         (Flow("boiler.fuel", "bagasse burnt", "bagasse"),),
         (Flow("bagasse.store", "bagasse to store", "bagasse"),),
     )  # fmt: skip
     turbines = Place(
-        "turbines", "Turbines and power", ("power", "condensing", "back_pressure", "drives",
-                                           "own_power"),
+        "turbines", "Turbines and power", ("power", "condensing", "back_pressure",
+                                           "drives", "cooling_water", "own_power"),
         (("back-pressure", "power.back_pressure"), ("condensing", "power.condensing"),
          ("sent out", "power.export")),
         (), (Flow("drives.steam", "mill drives", "steam"),

@@ -48,6 +48,16 @@ class MillRow:
     fibre_content: float = _field("%", "true fibre in its bagasse")
     fines: float = _field("%", "fibre to juice, share of fibre fed")
     insolubles_to_juice: float = _field("%", "mud solids to juice, share of those fed")
+    roll_diameter: float | None = _field("m", "mean diameter of its rolls", None)
+    roll_length: float | None = _field("m", "length of its rolls", None)
+    surface_speed: float | None = _field("m/s", "speed of the roll surface", None)
+    work_opening: float | None = _field("mm", "delivery work opening, with lift", None)
+    lift: float = _field("mm", "lift of the top roll at that opening", 0.0)
+    groove_depth: float = _field("mm", "depth of the grooves of each roll", 0.0)
+    told_by: str = _field(
+        "", "fibre: fibre content stated; opening: found from the opening", "fibre"
+    )
+    reabsorption: float = _field("1", "reabsorption factor, where told by opening", 1.25)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +75,9 @@ class HeaterSettings:
     vapour: int = _field("", "effect whose vapour heats it; 0 for exhaust")
     htc: float = _field("kW/m2.K", "heat-transfer coefficient")
     set_point: float = _field("degC", "set point of the juice")
+    vessels: tuple[float, ...] = _field("m2", "surface of each heater, in order of juice", ())
+    tube_section: float | None = _field("m2", "section of flow in one pass of tubes", None)
+    volume: float | None = _field("m3", "hot juice held in heaters and pipes", None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +101,11 @@ class EffectRow:
     area: float = _field("m2", "heating surface of all its vessels")
     htc: float = _field("kW/m2.K", "heat-transfer coefficient, clean")
     inversion: float = _field("%", "sucrose inverted", 0.0)
+    vessels: tuple[float, ...] = _field("m2", "surface of each vessel; left out for one", ())
+    arrangement: str = _field("", "how vessels meet the juice: parallel or series", "parallel")
+    tube_length: float | None = _field("m", "length of the tubes", None)
+    vapour_area: float | None = _field("m2", "section of the vapour spaces together", None)
+    volume: float | None = _field("m3", "juice held", None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,6 +113,38 @@ class EvaporatorSettings:
     liquor_brix: float = _field("%", "set point of liquor brix")
     last_vapour_temperature: float = _field("degC", "saturation temperature of the last vapour")
     condenser_water: float = _field("t/h", "water to the condenser", 2500.0 / 3.6)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InversionSettings:
+    known_by: str = _field(
+        "", "stated: shares of clarifier and effects; ph: found by heat", "stated"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolingSettings:
+    water_temperature: float = _field("degC", "cooling water to the condensers", 30.0)
+    approach: float = _field("K", "vapour above water leaving its condenser", 8.0)
+    head: float = _field("m", "head of the cooling-water pumps", 14.0)
+    pump_efficiency: float = _field("%", "efficiency of pump and motor", 0.75)
+    losses: float = _field("%", "water let go and lost, of circulation", 0.008)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CondensateSettings:
+    carry_over: float = _field("ppm", "sugar carried over in vapour, usual", 10e-6)
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoilerHouseSettings:
+    ratings: tuple[float, ...] = _field("t/h", "steam that each boiler is built for")
+    radiation: float = _field("%", "radiation and unaccounted, of gross heat", 0.010)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TurbineSettings:
+    vacuum: float = _field("kPa a", "pressure behind the condensing set", 10e3)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -205,6 +255,11 @@ class Settings:
     crystalliser: CrystalliserSettings = _field("", "last massecuite", CrystalliserSettings())
     sugar: SugarSettings = _field("", "dryer, magma, remelt", SugarSettings())
     steam: SteamSettings = _field("", "boilers, turbines, exhaust main")
+    inversion: InversionSettings | None = _field("", "inversion by pH and heat", None)
+    turbines: TurbineSettings | None = _field("", "turbines by the steam table", None)
+    boiler_house: BoilerHouseSettings | None = _field("", "boilers by losses, fans", None)
+    condensate: CondensateSettings | None = _field("", "condensate and feed water", None)
+    cooling: CoolingSettings | None = _field("", "condensers and cooling water", None)
     stocks: tuple[str, ...] = _field("", "stocks that are taken", ())
     readings: dict[str, ReadingSettings] = _field("", "each reading by its address", {})
     instruments: dict[str, InstrumentSettings] = _field("", "instruments by name", {})

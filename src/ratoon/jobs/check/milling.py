@@ -15,7 +15,7 @@ BTU = bagasse.BTU_PER_POUND
 @formula("preparation_index", "%", bulk_density="kg/m3")
 def _preparation(bulk_density: Q) -> Q:
     """Preparation index from bulk density at 15 % fibre."""
-    return float(account.preparation_index(bulk_density))
+    return float(milling.preparation_index(bulk_density))
 
 
 @formula("bagasse_from_extraction", "%", fibre_cane="%", juice_solids="%",

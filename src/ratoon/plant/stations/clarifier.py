@@ -56,6 +56,7 @@ class Clarifier:
     area: float = 124.0  # m2, all clarifiers
     volume: float = 430.0  # m3
     flash_temperature: float = 100.0
+    inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
     name: str = "clarifier"
 
     @property
@@ -67,8 +68,9 @@ class Clarifier:
         yield Var("clarifier.removal", "1", 0.0, 0.5, self.removal, kind="assumed", sigma=0.03,
                   trade="%", text="non-sucrose of mixed juice turned insoluble",
                   source=COMMON)  # fmt: skip
-        yield Var("clarifier.inversion", "1", 0.0, 0.05, self.inversion, kind="assumed",
-                  sigma=0.0004, trade="%", text="sucrose inverted in the clarifier",
+        yield Var("clarifier.inversion", "1", 0.0, 0.05, self.inversion,
+                  kind="free" if self.inversion_by_ph else "assumed", sigma=0.0004,
+                  trade="%", text="sucrose inverted in the clarifier",
                   source=COMMON)  # fmt: skip
         yield Var("flash.vapour.flow", "kg/s", -5.0, 100.0, 0.9, trade="t/h", text="flash vapour")
         yield Var("clarifier.mud_share", "1", 1e-4, 0.9, 0.13, trade="%",

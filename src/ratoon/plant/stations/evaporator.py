@@ -66,6 +66,7 @@ class Evaporator:
     bleeds: dict[int, tuple[str, ...]] = field(default_factory=dict)
     name: str = "evaporator"
     backward: bool = False
+    inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
     elevation: Callable[[Quantity, Quantity, Quantity], Quantity] = boiling_point_elevation
     liquor_enthalpy: Callable[[Stream, Quantity], Quantity] = Stream.enthalpy
     superheat: float = SUPERHEAT
@@ -95,7 +96,8 @@ class Evaporator:
             yield Var(f"{n}.htc", "W/m2.K", 20.0, 9000.0, effect.htc, trade="kW/m2.K",
                       text=f"heat-transfer coefficient of {what}")  # fmt: skip
             if effect.inversion:
-                yield Var(f"{n}.inversion", "1", 0.0, 0.05, effect.inversion, kind="assumed",
+                yield Var(f"{n}.inversion", "1", 0.0, 0.05, effect.inversion,
+                          kind="free" if self.inversion_by_ph else "assumed",
                           sigma=0.5 * effect.inversion, trade="%",
                           text=f"sucrose inverted in {what}", source=COMMON)  # fmt: skip
         yield from stream_variables("liquor", "liquor")

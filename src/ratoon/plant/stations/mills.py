@@ -50,6 +50,7 @@ class Tandem:
     heat_share: float = 0.9
     name: str = "mills"
     screened: tuple[int, ...] = field(default=(1, 2))
+    told_by_opening: tuple[int, ...] = ()  # mills whose fibre content their rolls' opening gives
 
     @property
     def count(self) -> int:
@@ -60,10 +61,10 @@ class Tandem:
         for i, mill in enumerate(self.mills, 1):
             yield from stream_variables(f"mill.{i}.bagasse", f"bagasse of mill {i}", RAW_JUICE)
             yield from stream_variables(f"mill.{i}.juice", f"juice of mill {i}", RAW_JUICE)
-            last = i == self.count
+            free = i == self.count or i in self.told_by_opening
             yield Var(
                 f"mill.{i}.fibre_content", "kg/kg", 0.2, 0.65, mill.fibre_content,
-                kind="free" if last else "assumed", sigma=None if last else 0.015, trade="%",
+                kind="free" if free else "assumed", sigma=None if free else 0.015, trade="%",
                 text=f"true fibre in bagasse of mill {i}", source=CLOSURE,
             )  # fmt: skip
         yield from stream_variables("screen.return", "what the juice screen returns", RAW_JUICE)
@@ -99,8 +100,9 @@ class Tandem:
 
     @property
     def set_values(self) -> dict[str, float]:
+        last = {f"mill.{self.count}.fibre_content": self.mills[-1].fibre_content}
         return {
-            f"mill.{self.count}.fibre_content": self.mills[-1].fibre_content,
+            **({} if self.count in self.told_by_opening else last),
             "imbibition.on_fibre": self.imbibition_on_fibre,
             "imbibition.temperature": self.imbibition_temperature,
             "bagasse.temperature": self.bagasse_temperature,

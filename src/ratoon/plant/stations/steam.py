@@ -193,6 +193,10 @@ class SteamMain:
             "feed_water.temperature": self.feed_water,
         }
 
+    def leaving_condensing_set(self, q: Quantities) -> Quantity:
+        """Enthalpy of steam that leaves the condensing turbine [J/kg]."""
+        return self.boiler.steam_enthalpy() - q["condensing.efficiency"] * self.drop_to_vacuum
+
     def all_hours(self, q: Quantities) -> Quantity:
         """What runs the whole period, spread over the crushing hours."""
         return q["hours.period"] / q["hours.crushing"]

@@ -1,0 +1,156 @@
+"""Stations that hang downstream of the balances, as far as the mill file describes them.
+
+A mill file may leave each of these tables out; then the figures that need them are not there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ratoon.base.errors import BadInput
+from ratoon.plant.flowsheet import Works
+from ratoon.plant.station import Station
+from ratoon.plant.stations.boiler_house import BoilerHouse
+from ratoon.plant.stations.clarifier import SLURRY_WATER
+from ratoon.plant.stations.condensate import Condensate
+from ratoon.plant.stations.cooling import Cooling
+from ratoon.plant.stations.heater_banks import HeaterBank
+from ratoon.plant.stations.inversion import Inversion, Place
+from ratoon.plant.stations.rolls import Roll, Rolls
+from ratoon.plant.stations.turbines import Turbines
+from ratoon.plant.stations.vessels import Body, Vessels
+from ratoon.settings.records import MillRow, Settings
+
+VACUUM = 10e3  # Pa, of a condensing set that is not described
+NEEDED = ("roll_diameter", "roll_length", "surface_speed", "work_opening")
+TOLD_BY = ("fibre", "opening")
+
+
+def told_by_opening(s: Settings) -> tuple[int, ...]:
+    """Mills whose fibre content their rolls' opening gives."""
+    return tuple(i for i, m in enumerate(s.mills, 1) if m.told_by == "opening")
+
+
+def beside(s: Settings, works: Works) -> Iterator[Station]:
+    """Stations downstream, in the order in which their starts are worked out."""
+    yield from rolls_of(s, works)
+    yield from banks_of(s, works)
+    yield from inversion_of(s, works)
+    yield from vessels_of(s, works)
+    if s.condensate is not None:
+        yield Condensate(works.evaporator, works.heaters, works.pans, works.steam.boiler,
+                         s.condensate.carry_over, SLURRY_WATER)  # fmt: skip
+    if s.boiler_house is not None:
+        b = s.boiler_house
+        yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation)
+    if s.turbines is not None:
+        yield Turbines(works.steam, s.turbines.vacuum)
+    if s.cooling is not None:
+        c = s.cooling
+        yield Cooling(works.evaporator, works.letters, works.steam.leaving_condensing_set,
+                      VACUUM, c.water_temperature, c.approach, c.head, c.pump_efficiency,
+                      c.losses)  # fmt: skip
+
+
+def banks_of(s: Settings, works: Works) -> Iterator[Station]:
+    """Heaters one by one, where the section of their tubes is stated."""
+    for heater in works.heaters:
+        h = s.heaters[heater.called]
+        if h.tube_section is not None:
+            yield HeaterBank(heater, h.vessels or (h.area,), h.tube_section)
+
+
+def inversion_of(s: Settings, works: Works) -> Iterator[Station]:
+    """Inversion by pH and heat, where the mill asks for it and every volume is stated."""
+    if s.inversion is None:
+        return
+    places = [
+        Place(h.name, f"the {h.called} heater", s.heaters[h.called].volume or 0.0, h.inlet,
+              f"{h.name}.temperature", raw=True)
+        for h in works.heaters
+    ]  # fmt: skip
+    places.append(Place("clarifier", "the clarifier", s.clarifier.volume, "limed_juice",
+                        "clear_juice.temperature", raw=True, ph="clear_juice"))  # fmt: skip
+    places += [
+        Place(f"effect.{i}", f"effect {i}", e.volume or 0.0, f"effect.{i}.juice",
+              f"effect.{i}.temperature", effect=i)
+        for i, e in enumerate(s.effects, 1)
+    ]  # fmt: skip
+    yield Inversion(works.evaporator, tuple(places), inversion_by_ph(s))
+
+
+def inversion_by_ph(s: Settings) -> bool:
+    """Whether clarifier and effects take their known inversion from pH and heat."""
+    return s.inversion is not None and s.inversion.known_by == "ph"
+
+
+def vessels_of(s: Settings, works: Works) -> Iterator[Station]:
+    """Evaporator vessels, where every effect's tubes and vapour space are described."""
+    if all(e.tube_length is not None and e.vapour_area is not None for e in s.effects):
+        bodies = tuple(
+            Body(e.vessels or (e.area,), e.tube_length or 0.0, e.vapour_area or 0.0, e.htc,
+                 e.arrangement == "series")
+            for e in s.effects
+        )  # fmt: skip
+        yield Vessels(works.evaporator, bodies)
+
+
+def rolls_of(s: Settings, works: Works) -> Iterator[Station]:
+    """The rolls, where some mill's are described."""
+    rolls = tuple(_roll(m) if m.work_opening is not None else None for m in s.mills)
+    if any(rolls):
+        yield Rolls(works.tandem, rolls, s.steam.drop_to_exhaust)
+
+
+def _roll(m: MillRow) -> Roll:
+    return Roll(m.roll_diameter or 0.0, m.roll_length or 0.0, m.surface_speed or 0.0,
+                m.work_opening or 0.0, m.lift, m.groove_depth,
+                m.reabsorption if m.told_by == "opening" else None)  # fmt: skip
+
+
+def check_beside(s: Settings, where: str) -> None:
+    """Refuse what is described by halves or does not add up."""
+    check_rolls(s, where)
+    for name, h in s.heaters.items():
+        _check_sum(h.vessels, h.area, f"{where}: heaters.{name}.vessels")
+    for i, e in enumerate(s.effects, 1):
+        _check_sum(e.vessels, e.area, f"{where}: effects[{i}].vessels")
+        if e.arrangement not in ("parallel", "series"):
+            raise BadInput("how vessels meet the juice", where=f"{where}: effects[{i}].arrangement",
+                           value=e.arrangement, allowed="parallel, series")  # fmt: skip
+    if s.boiler_house is not None and not (
+        s.boiler_house.ratings and min(s.boiler_house.ratings) > 0.0
+    ):
+        raise BadInput("a boiler's rating must be above zero", where=f"{where}: boiler_house")
+    if s.inversion is None:
+        return
+    if s.inversion.known_by not in ("stated", "ph"):
+        raise BadInput("how inversion is known", where=f"{where}: inversion.known_by",
+                       value=s.inversion.known_by, allowed="stated, ph")  # fmt: skip
+    held = [(f"heaters.{n}", h.volume) for n, h in s.heaters.items()]
+    held += [(f"effects[{i}]", e.volume) for i, e in enumerate(s.effects, 1)]
+    for key, volume in held:
+        if volume is None or not volume > 0.0:
+            raise BadInput("inversion by pH and heat needs the volume of juice held",
+                           where=f"{where}: {key}.volume", value=volume)  # fmt: skip
+
+
+def _check_sum(parts: tuple[float, ...], whole: float, where: str) -> None:
+    if parts and not abs(sum(parts) - whole) <= 1e-6 * whole:
+        raise BadInput("surfaces do not add up to the area stated", where=where, value=sum(parts),
+                       allowed=f"{whole:g} m2 together")  # fmt: skip
+
+
+def check_rolls(s: Settings, where: str) -> None:
+    """Refuse rolls described by halves."""
+    for i, m in enumerate(s.mills, 1):
+        if m.told_by not in TOLD_BY:
+            raise BadInput("how the mill is told", where=f"{where}: mills[{i}].told_by",
+                           value=m.told_by, allowed=", ".join(TOLD_BY))  # fmt: skip
+        some = m.told_by != "fibre" or any(getattr(m, key) is not None for key in NEEDED)
+        for key in NEEDED if some else ():
+            value = getattr(m, key)
+            if value is None or not value > 0.0:
+                raise BadInput(f"the key {key!r} is missing or not above zero",
+                               where=f"{where}: mills[{i}]",
+                               todo=f"Give {', '.join(NEEDED)}, or none of them.")  # fmt: skip

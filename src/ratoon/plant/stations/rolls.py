@@ -1,0 +1,170 @@
+"""Rolls of the tandem: openings, filling, reabsorption, power, torque and steam mill by mill.
+
+A mill is told one of two ways. By its fibre: the bagasse's fibre content is stated and the
+reabsorption factor is what the opening then means. By its opening: the reabsorption factor is
+stated and the fibre content is found, so that a higher rate on the same opening gives drier
+bagasse. Both ways hold one equation: the bagasse without voids fills the escribed volume
+`reabsorption` times.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Var
+from ratoon.plant.station import Downstream, Row
+from ratoon.plant.stations.mills import Tandem
+from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
+from ratoon.properties import milling
+
+COMMON = "common practice, no source"
+HOLT = "[MurryHolt1967], from memory: no-void volume of bagasse over escribed volume"
+GEAR = 0.97  # of shaft power, between turbine and rolls, common practice
+REABSORPTION_SIGMA = 0.04  # common practice: mills of one tandem lie within 1.1 to 1.4
+OPENING_SIGMA = 0.001  # m, the lift moves with the load, common practice
+LOAD_SIGMA = 0.15  # of a mean mill's power, common practice
+BULK_DENSITY = 650.0  # kg/m3 of prepared cane, inside [TradeArticle]'s 400 to 700
+
+
+@dataclass(frozen=True)
+class Roll:
+    """One mill's rolls [m, m/s]; `reabsorption` is stated where the mill is told by opening."""
+
+    diameter: float  # mean
+    length: float
+    speed: float  # of the surface
+    opening: float  # delivery, between mean diameters, with lift
+    lift: float
+    groove_depth: float
+    reabsorption: float | None = None
+
+
+@dataclass(frozen=True)
+class Rolls(Downstream):
+    """Openings and loads of every mill, and what the shredder does."""
+
+    tandem: Tandem
+    rolls: tuple[Roll | None, ...]  # None for a mill whose rolls are not described
+    drop: float = 523e3  # J/kg, isentropic, live steam to exhaust
+    name: str = "rolls"
+
+    @property
+    def closes(self) -> bool:
+        return any(r is not None and r.reabsorption is not None for r in self.rolls)
+
+    @property
+    def stated(self) -> Iterator[Var]:
+        yield Var("shredder.bulk_density", "kg/m3", 200.0, 1200.0, BULK_DENSITY, 100.0, "assumed",
+                  "bulk density of prepared cane", "kg/m3", 40.0,
+                  "[TradeArticle], seen: 400 to 700 kg/m3 at 15 % fibre")  # fmt: skip
+        for i, roll in enumerate(self.rolls, 1):
+            yield Var(f"mill.{i}.load", "1", 0.2, 3.0, 1.0, kind="assumed", sigma=LOAD_SIGMA,
+                      trade="1", text=f"power of mill {i} over that of a mean mill", source=COMMON,
+                      )  # fmt: skip
+            if roll is None:
+                continue
+            yield Var(f"mill.{i}.surface_speed", "m/s", 0.02, 1.0, roll.speed, 0.1, "assumed",
+                      f"surface speed of the rolls, mill {i}", "m/s", 0.02 * roll.speed,
+                      "the mill file; doubt 2 %, common practice")  # fmt: skip
+            yield Var(f"mill.{i}.work_opening", "m", 1e-3, 0.5, roll.opening, 0.01, "assumed",
+                      f"delivery work opening of mill {i}, with lift", "mm", OPENING_SIGMA,
+                      "the mill file; doubt of the lift 1 mm, common practice")  # fmt: skip
+            if roll.reabsorption is not None:
+                yield Var(f"mill.{i}.reabsorption", "1", 0.8, 2.0, roll.reabsorption,
+                          kind="assumed", sigma=REABSORPTION_SIGMA, trade="1",
+                          text=f"reabsorption factor of mill {i}", source=HOLT)  # fmt: skip
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        yield Row("shredder.power", "W", "MW", "shaft power of the shredder",
+                  "work for each tonne of fibre, times fibre; " + COMMON)  # fmt: skip
+        yield Row("shredder.steam.flow", "kg/s", "t/h", "steam to the shredder's turbine",
+                  "shaft power over isentropic drop, efficiency and gear 0.97")  # fmt: skip
+        yield Row("shredder.preparation_index", "1", "%", "preparation index of cane",
+                  "[TradeArticle], seen: from bulk density of prepared cane")  # fmt: skip
+        for i, roll in enumerate(self.rolls, 1):
+            if roll is not None:
+                yield from self._roll_rows(i, roll)
+            yield from self._mill_rows(i, roll)
+
+    def _roll_rows(self, i: int, roll: Roll) -> Iterator[Row]:
+        n, what = f"mill.{i}", f"mill {i}"
+        yield Row(f"{n}.escribed_volume", "m3/s", "m3/h", f"volume escribed by the rolls, {what}",
+                  "work opening times roll length times surface speed, common practice",
+                  0.01)  # fmt: skip
+        yield Row(f"{n}.no_void_volume", "m3/s", "m3/h", f"bagasse without voids, {what}",
+                  "fibre and juice at their own densities, exact mixing", 0.01)  # fmt: skip
+        if roll.reabsorption is None:
+            yield Row(f"{n}.reabsorption", "1", "1", f"reabsorption factor of {what}", HOLT)
+        yield Row(f"{n}.filling_ratio", "1", "1", f"filling ratio of {what}",
+                  "[MurryHolt1967], from memory: fibre volume over escribed volume")  # fmt: skip
+        yield Row(f"{n}.compaction", "kg/m3", "kg/m3", f"fibre in the escribed volume, {what}",
+                  "fibre through the rolls over escribed volume, common practice", 100.0,
+                  )  # fmt: skip
+        yield Row(f"{n}.set_opening", "m", "mm", f"delivery set opening of {what}",
+                  "[MillCourse], seen: work opening less lift less grooves", 0.01)  # fmt: skip
+        yield Row(f"{n}.rotation", "1/s", "rpm", f"speed of rotation of {what}",
+                  "surface speed over circumference at the mean diameter", 0.01)  # fmt: skip
+
+    def _mill_rows(self, i: int, roll: Roll | None) -> Iterator[Row]:
+        n, what = f"mill.{i}", f"mill {i}"
+        yield Row(f"{n}.power", "W", "MW", f"shaft power of {what}",
+                  "its share of the mills' power, by its load; " + COMMON)  # fmt: skip
+        if roll is not None:
+            yield Row(f"{n}.torque", "N.m", "kN.m", f"torque on the rolls of {what}",
+                      "power over angular speed")  # fmt: skip
+        yield Row(f"{n}.steam.flow", "kg/s", "t/h", f"steam to the turbine of {what}",
+                  "shaft power over isentropic drop, efficiency and gear 0.97")  # fmt: skip
+        yield Row(f"{n}.extraction", "1", "%", f"pol extracted by {what}, of pol fed to it",
+                  "one less pol in its bagasse over pol in what comes from the mill before",
+                  )  # fmt: skip
+        yield Row(f"{n}.extraction_so_far", "1", "%", f"pol extracted up to {what}",
+                  "one less pol in its bagasse over pol in cane")  # fmt: skip
+
+    def values(self, q: Quantities) -> Iterator[Quantity]:
+        fibre = read(q, "cane", RAW_JUICE).fibre
+        yield q["shredder.specific_power"] * fibre
+        yield q["shredder.power"] / GEAR / self._drop(q)
+        yield milling.preparation_index(q["shredder.bulk_density"])
+        for i, roll in enumerate(self.rolls, 1):
+            if roll is not None:
+                yield from self._roll_values(q, i, roll)
+            yield from self._mill_values(q, i, roll)
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        yield from super().equations(q)
+        for i, roll in enumerate(self.rolls, 1):
+            if roll is not None and roll.reabsorption is not None:
+                n = f"mill.{i}"
+                passes = q[f"{n}.reabsorption"] * q[f"{n}.escribed_volume"]
+                yield Eq(f"mill {i}: bagasse that the opening lets through",
+                         q[f"{n}.no_void_volume"] - passes, 0.01, HOLT)  # fmt: skip
+
+    def _drop(self, q: Quantities) -> Quantity:
+        """Work of a kilogram of steam in a drive [J/kg]."""
+        return q["drives.efficiency"] * self.drop
+
+    def _roll_values(self, q: Quantities, i: int, roll: Roll) -> Iterator[Quantity]:
+        n, bagasse = f"mill.{i}", read(q, f"mill.{i}.bagasse", RAW_JUICE)
+        opening, speed = q[f"{n}.work_opening"], q[f"{n}.surface_speed"]
+        yield milling.escribed_volume(opening, roll.length, speed)
+        yield milling.no_void_volume(bagasse.fibre, bagasse.mass - bagasse.fibre)
+        if roll.reabsorption is None:
+            yield q[f"{n}.no_void_volume"] / q[f"{n}.escribed_volume"]
+        yield milling.filling_ratio(bagasse.fibre, q[f"{n}.escribed_volume"])
+        yield milling.compaction(bagasse.fibre, q[f"{n}.escribed_volume"])
+        yield milling.set_opening(opening, roll.lift, roll.groove_depth)
+        yield milling.rotation(roll.diameter, speed)
+
+    def _mill_values(self, q: Quantities, i: int, roll: Roll | None) -> Iterator[Quantity]:
+        n, count, cane = f"mill.{i}", self.tandem.count, read(q, "cane", RAW_JUICE)
+        bagasse = read(q, f"{n}.bagasse", RAW_JUICE)
+        before = read(q, "cane" if i == 1 else f"mill.{i - 1}.bagasse", RAW_JUICE)
+        loads = sum(q[f"mill.{k}.load"] for k in range(1, count + 1))
+        yield count * q["mills.specific_power"] * cane.fibre * q[f"{n}.load"] / loads
+        if roll is not None:
+            yield milling.torque(q[f"{n}.power"], q[f"{n}.rotation"])
+        yield q[f"{n}.power"] / GEAR / self._drop(q)
+        yield 1.0 - bagasse.sucrose / before.sucrose
+        yield 1.0 - bagasse.sucrose / cane.sucrose
