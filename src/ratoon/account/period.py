@@ -156,6 +156,10 @@ def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -
         if start is None:
             raise
         answer = plant.reconcile(gathered.readings, gathered.constants, None)
+    else:
+        if answer.is_drawn and start is not None:
+            # Little was read: what it leans on shall be the works as they usually run.
+            answer = plant.reconcile(gathered.readings, gathered.constants, None)
     if answer.is_drawn:
         gathered.notes.append(LITTLE_READ)
     return PeriodAccount(mill, gathered, answer)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
@@ -125,6 +126,7 @@ def limits(plant: Any, after: Any) -> list[dict[str, Any]]:
         if value is None or var.kind != "free" or var.name.startswith(("stock.", "vent.")):
             continue
         for limit in (var.low, var.high):
-            if abs(value - limit) <= 1e-6 * max(var.scale, abs(limit)):
+            near = 1e-6 * max(var.scale, abs(limit))
+            if math.isfinite(limit) and abs(value - limit) <= near:
                 add(var.name, limit)
     return found

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 from ratoon.equations import Report, Var
@@ -29,7 +30,7 @@ ABSENT = 0.0  # a component that the stream cannot carry; known by identity, nev
 
 @dataclass(frozen=True)
 class Stream:
-    """Component mass flows of one stream [kg/s]."""
+    """Component mass flows of one stream [kg/s]; what is derived is worked out once."""
 
     water: Quantity = ABSENT
     sucrose: Quantity = ABSENT
@@ -38,52 +39,52 @@ class Stream:
     insolubles: Quantity = ABSENT
     crystal: Quantity = ABSENT
 
-    @property
+    @cached_property
     def dissolved(self) -> Quantity:
         """Dissolved solids [kg/s]."""
         return self.sucrose + self.nonsucrose
 
-    @property
+    @cached_property
     def juice(self) -> Quantity:
         """Water and dissolved solids [kg/s]."""
         return self.water + self.sucrose + self.nonsucrose
 
-    @property
+    @cached_property
     def solids(self) -> Quantity:
         """Fibre and other insolubles: what a laboratory washes and dries [kg/s]."""
         return self.fibre + self.insolubles
 
-    @property
+    @cached_property
     def all_sucrose(self) -> Quantity:
         """Sucrose dissolved and crystallised [kg/s]."""
         return self.sucrose + self.crystal
 
-    @property
+    @cached_property
     def dry(self) -> Quantity:
         """Dry substance without fibre and insolubles, crystal included [kg/s]."""
         return self.sucrose + self.nonsucrose + self.crystal
 
-    @property
+    @cached_property
     def mass(self) -> Quantity:
         """Everything [kg/s]."""
         return self.juice + self.solids + self.crystal
 
-    @property
+    @cached_property
     def brix(self) -> Quantity:
         """Dissolved solids in the juice, insolubles left out [kg/kg]."""
         return self.dissolved / self.juice
 
-    @property
+    @cached_property
     def purity(self) -> Quantity:
         """Sucrose in dissolved solids [kg/kg]."""
         return self.sucrose / self.dissolved
 
-    @property
+    @cached_property
     def true_purity(self) -> Quantity:
         """All sucrose in dry substance [kg/kg]."""
         return self.all_sucrose / self.dry
 
-    @property
+    @cached_property
     def dry_substance(self) -> Quantity:
         """Dry substance in the material [kg/kg]."""
         return self.dry / self.mass

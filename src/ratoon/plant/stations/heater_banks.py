@@ -71,7 +71,7 @@ class HeaterBank(Downstream):
         near = smooth_maximum(q[f"{n}.approach"], LEAST_APPROACH, 0.1)
         far = smooth_maximum(vapour - t_in, 2.0 * LEAST_APPROACH, 0.1)
         mean = 0.5 * (t_in + t_out)
-        capacity = juice.enthalpy(mean + 0.5) - juice.enthalpy(mean - 0.5)  # W/K
+        capacity = duty / smooth_maximum(t_out - t_in, LEAST_APPROACH, 0.01)  # W/K
         yield capacity * log(far / near) / sum(self.areas)
         yield juice.mass / (unchecked(density)(juice.brix, mean) * self.tube_section)
         speed = smooth_maximum(q[f"{n}.velocity"], 0.05, 0.01)

@@ -26,6 +26,7 @@ from ratoon.properties.solution.inversion import inversion_rate, ph_at_temperatu
 VUKOV = "[Vukov1965], constants from memory"
 COMMON = "common practice, no source"
 HOUR = 3600.0
+RATE, DENSITY = unchecked(inversion_rate), unchecked(density)  # figures that only tell
 PH = (
     ("mixed_juice", 5.3, 0.15, "common practice, no source: unlimed juice 5.0 to 5.5"),
     ("limed_juice", 7.6, 0.15, COMMON),
@@ -107,10 +108,10 @@ class Inversion(Downstream):
         for p in self.places:
             n, juice, hot = f"inversion.{p.name}", self._juice(q, p), q[p.temperature]
             yield ph_at_temperature(self.ph_at_20(q, p), hot, q["inversion.ph_slope"])
-            held = p.volume * unchecked(density)(juice.brix, hot)
+            held = p.volume * DENSITY(juice.brix, hot)
             # Flows are means over crushing hours; the juice passes in the station's own.
             yield held / juice.mass * (own if p.effect else 1.0)
-            rate = unchecked(inversion_rate)(juice.brix, juice.purity, hot, q[f"{n}.ph"])
+            rate = RATE(juice.brix, juice.purity, hot, q[f"{n}.ph"])
             yield 1.0 - exp(-q["inversion.model"] * rate * HOUR)
             yield 1.0 - exp(-q["inversion.model"] * rate * q[f"{n}.residence"])
             feed = self.evaporator.feed_to(q, p.effect) if p.effect else juice
