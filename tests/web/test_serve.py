@@ -1,15 +1,21 @@
 """`serve` as a whole process: answers on loopback, ends within seconds of being told to."""
 
+import asyncio
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
 import urllib.request
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
+from ratoon.web.serve import listening_socket
+
+TCP = socket.IPPROTO_TCP
 PROGRAM = """
 import pathlib, sys
 from ratoon.web.serve import serve
@@ -37,3 +43,37 @@ def test_it_serves_and_ends_when_told(works_mill: Path, ending):
             assert running.stdout and running.stdout.read() == b""
         finally:
             running.kill()
+
+
+def test_answers_are_sent_at_once():
+    """Without TCP_NODELAY each page waits 40 ms for the browser to acknowledge its head."""
+    listener = listening_socket(0)
+
+    async def accepted():
+        seen = asyncio.get_running_loop().create_future()
+
+        async def told(_, writer):
+            seen.set_result(writer.get_extra_info("socket").getsockopt(TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        async with await asyncio.start_server(told, sock=listener):
+            _, writer = await asyncio.open_connection(*listener.getsockname())
+            told_so = await seen
+            writer.close()
+            await writer.wait_closed()
+        return told_so
+
+    with ThreadPoolExecutor(1) as other:  # a browser of another test may run a loop in this thread
+        assert other.submit(asyncio.run, accepted()).result(10) != 0
+
+
+def test_files_are_sent_again_only_when_they_changed(client):
+    for address in ("/static/ratoon.css", "/static/open.js", "/static/icon.svg",
+                    "/static/font/Regular.otf"):  # fmt: skip
+        first = client.get(address, headers={"Accept-Encoding": "gzip"})
+        assert first.status_code == 200 and first.content
+        assert ("content-encoding" in first.headers) == ("font" not in address)
+        again = client.get(address, headers={"If-None-Match": first.headers["etag"]})
+        assert again.status_code == 304 and again.content == b""
+    assert client.get("/static/font/Black.otf").status_code == 404
+    assert client.get("/static/nothing.js").status_code == 404

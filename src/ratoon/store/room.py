@@ -286,6 +286,11 @@ class Store:
         with engine.reading(self._engine) as connection:
             return written.draft_of(connection, who, form)
 
+    def drafts_mark(self, who: str) -> str:
+        """Another text whenever one of somebody's drafts changed."""
+        with engine.reading(self._engine) as connection:
+            return written.drafts_mark(connection, who)
+
     def reading_versions(self, addresses: Iterable[str], period: Period) -> list[Version]:
         """Every row of some addresses within a period, those replaced too."""
         with engine.reading(self._engine) as connection:

@@ -98,6 +98,14 @@ def draft_of(connection: Connection, who: str, form: str) -> tuple[str, datetime
     return None if row is None else (row.text, row.saved)
 
 
+def drafts_mark(connection: Connection, who: str) -> str:
+    """Another text whenever one of somebody's drafts changed."""
+    rows = connection.execute(
+        select(drafts.c.form, drafts.c.text).where(drafts.c.who == who).order_by(drafts.c.form)
+    )
+    return digest([[row.form, row.text] for row in rows])
+
+
 def reading_versions(
     connection: Connection, addresses: Iterable[str], period: Period
 ) -> list[Version]:

@@ -113,9 +113,14 @@ def _patterns() -> list[tuple[re.Pattern[str], Rule]]:
     made = []
     for template, rule in RULES.items():
         if "{" in template:
-            parts = re.split(r"(\{[^}]+\})", template)
-            made.append((re.compile("".join(_pattern(part) for part in parts)), rule))
+            made.append((pattern_of(template), rule))
     return made
+
+
+def pattern_of(template: str) -> re.Pattern[str]:
+    """What the addresses of a template look like."""
+    parts = re.split(r"(\{[^}]+\})", template)
+    return re.compile("".join(_pattern(part) for part in parts))
 
 
 def _pattern(part: str) -> str:

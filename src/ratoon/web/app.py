@@ -13,14 +13,14 @@ from urllib.parse import urlencode
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import FileResponse, RedirectResponse, Response
+from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.errors import RatoonError
 from ratoon.reports import day_workbook, morning_sheet
 from ratoon.reports.compose import day_in_words
-from ratoon.reports.html import pictures_of, style_sheet
-from ratoon.reports.paper import font_folder, morning_pdf
+from ratoon.reports.html import pictures_of
+from ratoon.reports.paper import morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
 from ratoon.web.account_views import add_account
 from ratoon.web.cane_views import add_cane, add_statements
@@ -28,6 +28,7 @@ from ratoon.web.days import NoSuchDay, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
 from ratoon.web.journal_views import add_accounting, add_journal
+from ratoon.web.kept import Keeping
 from ratoon.web.laboratory_views import add_laboratory
 from ratoon.web.pages import (
     MorningPage,
@@ -38,15 +39,13 @@ from ratoon.web.pages import (
 )
 from ratoon.web.people import people_views
 from ratoon.web.reading_views import add_readings
-from ratoon.web.shared import HERE, AccountDay, Checks, Days, Format, Pages
+from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages
+from ratoon.web.static_files import static_views
 from ratoon.web.trial_views import add_try
 from ratoon.web.visit import Visits
 from ratoon.web.works_views import add_works
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-FONTS = ("Regular", "Semibold")
-SCRIPTS = ("open", "try", "laboratory", "live", "live-worker")
-STYLES = ("pages.css", "figures.css")
 
 
 def create_app(
@@ -91,6 +90,7 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
+    app.add_middleware(Keeping, typed=pages.door.typed)
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
     app.add_middleware(Guard, names=names, most=most_bytes)
     _refusals(app, pages)
@@ -108,7 +108,7 @@ def create_app(
         add_laboratory(app, pages)
         add_readings(app, pages)
         add_try(app, pages)
-    _static_views(app)
+    static_views(app)
     app.state.warm = pages.warm
     return app
 
@@ -272,32 +272,3 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
         # The tables do not change while the program runs: they are worked once.
         page = checks_page(worked())
         return pages.answer(format, page, "checks_page.html", "Checks", newest())
-
-
-def _static_views(app: FastAPI) -> None:
-    style = style_sheet() + "".join(
-        (HERE / "static" / f).read_text(encoding="utf-8") for f in STYLES
-    )
-
-    @app.api_route("/static/ratoon.css", methods=["GET", "HEAD"])
-    def css() -> Response:
-        return Response(style, media_type="text/css; charset=utf-8")
-
-    @app.api_route("/static/icon.svg", methods=["GET", "HEAD"])
-    def icon() -> Response:
-        return FileResponse(HERE / "static" / "icon.svg", media_type="image/svg+xml")
-
-    @app.api_route("/static/{name}.js", methods=["GET", "HEAD"])
-    def script(name: str) -> Response:
-        if name not in SCRIPTS:
-            raise HTTPException(404)
-        return FileResponse(HERE / "static" / f"{name}.js", media_type="text/javascript")
-
-    @app.api_route("/static/font/{weight}.otf", methods=["GET", "HEAD"])
-    def font(weight: str) -> Response:
-        if weight not in FONTS:
-            raise HTTPException(404)
-        # kept by the browser, else each page begins without words while the font is asked for
-        kept = {"Cache-Control": "public, max-age=604800"}
-        path = font_folder() / f"SourceSansPro-{weight}.otf"
-        return FileResponse(path, media_type="font/otf", headers=kept)

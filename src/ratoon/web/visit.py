@@ -12,7 +12,8 @@ import re
 import secrets
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
@@ -25,6 +26,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ratoon.base.errors import RatoonError
+from ratoon.jobs.mills import MILL_FILE
 from ratoon.web.guard import at_most, host_name, is_loopback
 
 if TYPE_CHECKING:
@@ -33,6 +35,8 @@ if TYPE_CHECKING:
 _PROXIED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 _NO_RECORDS = "The records cannot be read now; ask whoever serves these pages.\n"
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
+MARK = "ratoon.state"
+"""Where a request's scope tells the state of the records in which it is answered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,16 @@ def visitor() -> Visitor:
     return _VISITOR.get()
 
 
+@contextmanager
+def as_visitor(other: Visitor) -> Iterator[None]:
+    """Somebody else asks for what is made inside."""
+    before = _VISITOR.set(other)
+    try:
+        yield
+    finally:
+        _VISITOR.reset(before)
+
+
 def who() -> str:
     """The login to name in events; "" where no people are kept, which names the machine's user."""
     return _VISITOR.get().login
@@ -110,6 +124,26 @@ class Door:
             if self._store is not None:
                 self._store.close()
                 self._store = None
+
+    def state(self) -> str:
+        """Another text whenever a record or the mill file changed; "" without records."""
+        store = self.store()
+        if store is None:
+            return ""
+        try:
+            file = (self._mill_dir / MILL_FILE).stat()
+        except OSError:
+            return ""
+        return f"{store.head()} {file.st_mtime_ns} {file.st_size} {file.st_ino}"
+
+    def typed(self, login: str) -> str:
+        """Another text whenever what somebody has typed and not sent changed."""
+        store = self.store()
+        return store.drafts_mark(login) if store else ""
+
+    def enter(self, token: str, near: bool) -> tuple[Visitor, str]:
+        """Who holds a token, and the state of the records as of now."""
+        return self.visitor_of(token, near), self.state()
 
     def visitor_of(self, token: str, near: bool) -> Visitor:
         """Who holds a token; `near` when this machine itself asks."""
@@ -186,7 +220,7 @@ class Visits:
         # a proxy speaks for somebody elsewhere, whatever name it asks under
         near = near and not any(name in headers for name in _PROXIED)
         try:
-            found = await run_in_threadpool(self._door.visitor_of, token, near)
+            found, scope[MARK] = await run_in_threadpool(self._door.enter, token, near)
         except RatoonError as error:  # without the records nobody can be told from anybody
             refused = PlainTextResponse(_NO_RECORDS, 503)
             await refused(scope, receive, send)

@@ -1,0 +1,217 @@
+"""Whole answers kept while nothing changes: pages rest on the records, the mill file and the role.
+
+A kept page is made for a visitor without a name, so that it cannot hold what is one person's; the
+browser's own form token and the name are put in afterwards. Whoever asks is first asked for the
+role, by the same table as everywhere, and the answers of different roles are different answers.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import re
+import secrets
+from collections import OrderedDict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+
+from markupsafe import escape
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from ratoon.web.access import may_see, pattern_of
+from ratoon.web.pieces import SHORTEST_ZIPPED, Pieces, cut
+from ratoon.web.visit import MARK, Visitor, as_visitor, visitor
+
+KEPT = frozenset({
+    "/", "/morning/{date}", "/morning/{date}/morning.pdf", "/morning/{date}/day.xlsx",
+    "/working/{date}/{address}", "/readings/{date}", "/readings/{date}/{address}",
+    "/account/{date}", "/journal/{date}", "/try/{date}", "/live", "/works/{date}",
+    "/works/{date}/{station}", "/cane/{date}", "/consignment/{name}",
+    "/statement/{grower}/{start}/{end}", "/mill", "/checks",
+})  # fmt: skip
+"""Addresses whose answers rest on the records, the mill file, the role and the grower alone."""
+KEPT_FOR_ONE = frozenset({"/laboratory/{date}"})
+"""Those that rest on what the one who asks has typed, too."""
+
+MOST_BYTES = 48_000_000
+"""Most that is kept [B]; what was not asked for longest goes first."""
+MOST_OF_ONE = 3_000_000
+LONGEST_ADDRESS = 2_000
+MAKERS = 4
+"""Answers made at one time: they share one interpreter, where more only wait for each other."""
+
+Key = tuple[object, ...]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An answer: its headers but for length, and its body in pieces."""
+
+    headers: tuple[tuple[bytes, bytes], ...]
+    body: Pieces
+
+
+class Shelf:
+    """The kept answers of one state of the records."""
+
+    def __init__(self, most: int = MOST_BYTES) -> None:
+        self._most, self._size, self._state = most, 0, ""
+        self._kept: OrderedDict[Key, Kept] = OrderedDict()
+
+    def get(self, state: str, key: Key) -> Kept | None:
+        """An answer of this state of the records, or None."""
+        if state != self._state:
+            return None
+        found = self._kept.get(key)
+        if found is not None:
+            self._kept.move_to_end(key)
+        return found
+
+    def put(self, state: str, key: Key, answer: Kept) -> None:
+        """Keep an answer; one of another state of the records ends all that were kept."""
+        if answer.body.size > MOST_OF_ONE:
+            return
+        if state != self._state:
+            self._kept.clear()
+            self._size, self._state = 0, state
+        before = self._kept.pop(key, None)
+        self._size += _weight(answer) - (_weight(before) if before else 0)
+        self._kept[key] = answer
+        while self._size > self._most:
+            _, gone = self._kept.popitem(last=False)
+            self._size -= _weight(gone)
+
+
+def _weight(answer: Kept) -> int:
+    return answer.body.size * 5 // 4 + 2_000  # with its zipped pieces
+
+
+class Keeping:
+    """Answers from the shelf, or lets the app answer and keeps it.
+
+    Parameters
+    ----------
+    typed : a text that changes with what a login has typed and not sent.
+    """
+
+    def __init__(self, app: ASGIApp, typed: Callable[[str], str]) -> None:
+        self.app = app
+        self._typed = typed
+        self.shelf = Shelf()
+        self._making: dict[Key, asyncio.Lock] = {}
+        self._makers = asyncio.Semaphore(MAKERS)
+        # no page holds these by accident
+        self._token, self._name = secrets.token_urlsafe(32), secrets.token_hex(32)
+        self._any, self._one = _any_of(KEPT), _any_of(KEPT_FOR_ONE)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http" or scope["method"] not in ("GET", "HEAD"):
+            await self.app(scope, receive, send)
+            return
+        path, asked, who = scope["path"], scope["query_string"], visitor()
+        mine = self._one.fullmatch(path) is not None
+        state = scope.get(MARK, "")
+        if (
+            not state
+            or len(path) + len(asked) > LONGEST_ADDRESS
+            or not (mine or self._any.fullmatch(path))
+            or (path.startswith("/try/") and b"format=json" in asked)  # hardly asked for twice
+            or not may_see(path, who)
+        ):
+            await self.app(scope, receive, send)
+            return
+        mark = await run_in_threadpool(self._typed, who.login) if mine else ""
+        key = (path, asked, who.roles, who.grower, who.open, who.one_time, who.demo,
+               who.signed_in, who.login if mine else "", mark)  # fmt: skip
+        status, found = 200, self.shelf.get(state, key)
+        if found is None:
+            status, found = await self._made(state, key, scope, receive, mine)
+        answer = self._answer(found, Headers(scope=scope), who, status)
+        await answer(scope, receive, send)
+
+    async def _made(
+        self, state: str, key: Key, scope: Scope, receive: Receive, mine: bool
+    ) -> tuple[int, Kept]:
+        """Let the app answer; those who ask for the same wait for the one answer."""
+        lock = self._making.setdefault((state, key), asyncio.Lock())
+        try:
+            async with lock:
+                found = self.shelf.get(state, key)
+                if found is not None:
+                    return 200, found
+                async with self._makers:
+                    status, kept = await self._asked(scope, receive, mine)
+                if status == 200 and not any(k == b"set-cookie" for k, _ in kept.headers):
+                    self.shelf.put(state, key, kept)
+                return status, kept
+        finally:
+            self._making.pop((state, key), None)
+
+    async def _asked(self, scope: Scope, receive: Receive, mine: bool) -> tuple[int, Kept]:
+        """The app's answer to somebody of the same role without a name."""
+        who, status, body = visitor(), 500, bytearray()
+        headers: list[tuple[bytes, bytes]] = []
+
+        async def listen(message: Message) -> None:
+            nonlocal status, headers
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                headers = [(k, v) for k, v in message["headers"] if k != b"content-length"]
+            else:
+                body.extend(message.get("body", b""))
+
+        nameless = replace(who, name=self._name if who.name else "", token=self._token)
+        if not mine and who.login:
+            nameless = replace(nameless, login=self._name)
+        with as_visitor(nameless):
+            await self.app(scope, receive, listen)
+        marks = [nameless.form_token.encode(), self._name.encode()]
+        return status, Kept(tuple(headers), cut(bytes(body), marks))
+
+    def _answer(self, kept: Kept, asked: Headers, who: Visitor, status: int) -> Response:
+        """The answer as one browser gets it: whole, zipped, or the word that it has it already."""
+        token = replace(who, token=self._token).form_token.encode()
+        name = str(escape(who.name)).encode()
+        fill = {token: who.form_token.encode(), self._name.encode(): name}
+        headers = {k.decode("latin-1"): v.decode("latin-1") for k, v in kept.headers}
+        headers["Vary"] = "Accept-Encoding, Cookie"
+        if status == 200:
+            filled = b"\n".join(fill[g] for g in kept.body.gaps)
+            tag = hashlib.sha256(kept.body.digest.encode() + filled).hexdigest()[:32]
+            headers["ETag"] = f'W/"{tag}"'
+            if is_known(asked.get("if-none-match", ""), tag):
+                headers.pop("content-type", None)
+                return Response(status_code=304, headers=headers)
+        if takes_zipped(asked) and is_text(headers) and kept.body.size >= SHORTEST_ZIPPED:
+            headers["Content-Encoding"] = "gzip"
+            return Response(kept.body.zipped(fill), status, headers)
+        return Response(kept.body.plain(fill), status, headers)
+
+
+def _any_of(addresses: Iterable[str]) -> re.Pattern[str]:
+    return re.compile("|".join(pattern_of(a).pattern for a in sorted(addresses)))
+
+
+def is_known(asked: str, tag: str) -> bool:
+    """Whether a browser that sends If-None-Match has this answer already."""
+    known = {t.strip().removeprefix("W/").strip('"') for t in asked.split(",")}
+    return tag in known
+
+
+def takes_zipped(asked: Headers) -> bool:
+    """Whether the browser takes gzip."""
+    for part in asked.get("accept-encoding", "").split(","):
+        name, _, quality = part.partition(";")
+        if name.strip().lower() == "gzip":
+            return quality.replace(" ", "") not in ("q=0", "q=0.0", "q=0.00", "q=0.000")
+    return False
+
+
+def is_text(headers: dict[str, str]) -> bool:
+    """Whether an answer grows smaller when zipped."""
+    kind = headers.get("content-type", "")
+    return kind.startswith("text/") or "json" in kind or "svg" in kind
