@@ -167,3 +167,20 @@ def test_a_cleared_flag_of_bottle_or_analysis_no_longer_holds(cane_of, invented_
     before = codes(frozenset())
     assert before == {"bottle against near-infrared", "implausible analysis"}
     assert codes(frozenset((first, code) for code in before)) == set()
+
+
+def test_a_bottle_that_filled_on_its_neighbours_juice_is_told(cane_of, invented_cane):
+    day = copy.copy(cane_of(4))
+    plain = run(day, invented_cane)
+    alone = [c for c in plain.consignments if c.window is not None and c.window.alone]
+    own, other = alone[3], alone[4]
+    name = own.note.consignment
+
+    def codes(window):
+        filled = replace(day.samples[name], start=window.start, end=window.end)
+        day.samples = day.samples | {name: filled}
+        return {f.code for c in run(day, invented_cane).consignments
+                if c.note.consignment == name for f in c.flags}  # fmt: skip
+
+    assert "bottle outside window" not in codes(own.window)
+    assert "bottle outside window" in codes(other.window)

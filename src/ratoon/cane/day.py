@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ratoon.cane.analysis import Analysed, analyse
 from ratoon.cane.fibre import ClassFibre, class_fibres
-from ratoon.cane.misidentified import exchanged_bottles
+from ratoon.cane.misidentified import exchanged_bottles, misplaced_bottles
 from ratoon.cane.mixing import Mixing, cane_at, cells, grouping, mixing
 from ratoon.cane.receival import Received
 from ratoon.cane.records import (
@@ -103,13 +103,6 @@ def track(
     until = max([float(times[-1]) + 6 * 3600.0, *(float(s.times[-1]) for s in speeds.values())])
     path = Path.of(speeds, rules, float(times[0]), until)
     begins, ends = arrivals(path, times)
-    here = np.isfinite(ends)
-    if not here.any():
-        return None
-    if not here.all():  # cane that still lies on the carrier has no window yet
-        tipped = [one for one, there in zip(tipped, here.tolist()) if there]
-        known = [b.net_kg for b in tipped if b.net_kg is not None]
-        begins, ends, masses = begins[here], ends[here], masses[here]
     edges = cells(begins, ends, rules.dispersion, rules.cell)
     by_bin = mixing(begins, ends, masses, rules.dispersion, edges)
     names, index = names_in_order([b.bin.consignment for b in tipped])
@@ -180,7 +173,11 @@ def cane_day(
         analysed = analyse(
             in_order, tracked.windows, samples, unmixed, fibres, measured, analysis_rules
         )
-        for flag in exchanged_bottles(in_order, tracked.windows, samples, analysed):
+        for flag in (
+            *exchanged_bottles(in_order, tracked.windows, samples, analysed),
+            *misplaced_bottles(in_order, tracked.windows, samples, tracked.path,
+                               tracked.by_consignment),
+        ):  # fmt: skip
             if (flag.subject, flag.code) not in cleared:
                 flags.append(flag)
                 own[flag.consignment].append(flag)

@@ -20,6 +20,7 @@ from ratoon.cane.records import Block, Consignment, Flag
 
 LIMIT = 3.0  # of |z| for one consignment
 FEWEST = 2  # parcels before a block speaks for itself
+ALIKE = 2.0  # sigma within which a week's cane is like another block's
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ def find_spreads(parcels: Sequence[Parcel], least: float = 0.0010) -> Spreads:
     medians: dict[str, list[float]] = defaultdict(list)
     for block, values in by_block.items():
         medians[variety_of[block]].append(float(np.median(values)))
-    variety = max(_robust(medians.values(), 8 * least), within)
+    variety = max(_robust(medians.values(), 12 * least), within)
     return Spreads(within, variety)
 
 
@@ -121,6 +122,22 @@ class History:
             return Expected(float(np.mean(beside)), sqrt(within**2 + spread**2), "neighbours")
         spread = sqrt(within**2 + self.spreads.variety**2)
         return Expected(self._by_variety.get(variety, 0.0), spread, "variety")
+
+    def like(self, block: str, relative: float, members: Sequence[Parcel]) -> str:
+        """Another block of the farm whose own history a week's mean fits; "" when none does."""
+        register = self._blocks.get(block)
+        if register is None:
+            return ""
+        found: list[tuple[float, str]] = []
+        for name, own in self._by_block.items():
+            other = self._blocks.get(name)
+            if name == block or other is None or other.farm != register.farm or len(own) < FEWEST:
+                continue
+            e = self.expected(name, other.variety)
+            off = abs(relative - e.value) / _doubt(e, members, self)
+            if off <= ALIKE:
+                found.append((off, name))
+        return min(found)[1] if found else ""
 
 
 def judge_parcels(
@@ -183,35 +200,48 @@ def _counts_differ(pair: tuple[Parcel, Parcel], notes: Mapping[str, Consignment]
 
 
 def mislabelled_blocks(
-    parcels: Iterable[Parcel], history: History, limit: float = 4.0, stranger: float = 2.5
-) -> list[Flag]:
+    parcels: Iterable[Parcel], history: History, limit: float = 4.0, stranger: float = 2.5,
+    alone: float = 2.8,
+) -> list[Flag]:  # fmt: skip
     """Blocks whose parcels of a week all lie off what is expected: a label wrong for days.
 
     Parameters
     ----------
     parcels : of the week. limit : of the mean's z against the block's own history.
-    stranger : of the mean's z where only neighbours or the variety speak, and at least three
-        parcels: a block is one draw of them, so much fewer chances of a false alarm arise.
+    stranger : of the mean's z where only neighbours or the variety speak. A block is one draw of
+        those, so at least three parcels are asked for. alone : the same, when they fit the own
+        history of no other block of the farm either.
     """
     groups: dict[tuple[str, str], list[Parcel]] = defaultdict(list)
     for one in parcels:
         groups[one.block, one.variety].append(one)
     flags = []
-    within = history.spreads.within
     for (block, variety), members in sorted(groups.items()):
         e = history.expected(block, variety)
         own = e.source == "block"
         if len(members) < (FEWEST if own else FEWEST + 1):
             continue
-        # the doubt of what is expected does not shrink with more parcels this week
-        doubt = sqrt(max(e.sigma**2 - within**2, 0.0) + within**2 / len(members))
-        off = float(np.mean([p.relative for p in members])) - e.value
-        if abs(off) > (limit if own else stranger) * doubt:
-            text = f"block {block}: {len(members)} parcels this week lie {100 * off:+.2f} units "
-            text += f"from its {'history' if own else e.source} ({off / doubt:+.1f} sigma). "
-            text += "Is it another block's cane?"
-            names = tuple(p.consignment for p in members)
-            flags.append(
-                Flag("block mislabelled", "block", block, text, "look", "", names, off / doubt)
-            )
+        doubt = _doubt(e, members, history)
+        mean = float(np.mean([p.relative for p in members]))
+        off = mean - e.value
+        fits = history.like(block, mean, members)
+        if abs(off) <= (limit if own else stranger if fits else alone) * doubt:
+            continue
+        text = f"block {block}: {len(members)} parcels this week lie {100 * off:+.2f} units "
+        text += f"from its {'history' if own else e.source} ({off / doubt:+.1f} sigma)"
+        text += f" and like {fits} of the same farm. " if fits else ". "
+        text += "Is it another block's cane?"
+        names = tuple(p.consignment for p in members)
+        flags.append(
+            Flag("block mislabelled", "block", block, text, "look", "", names, off / doubt)
+        )
     return flags
+
+
+def _doubt(e: Expected, members: Sequence[Parcel], history: History) -> float:
+    """Sigma of a week's mean about what is expected [kg/kg].
+
+    The doubt of what is expected does not shrink with more parcels this week.
+    """
+    within = history.spreads.within
+    return sqrt(max(e.sigma**2 - within**2, 0.0) + within**2 / len(members))

@@ -1,4 +1,4 @@
-"""Mis-identified juice: exchanged bottles, exchanged tags or notes, mislabelled blocks.
+"""Mis-identified juice: exchanged or misplaced bottles, exchanged tags or notes.
 
 Two figures that were exchanged fit each other's expectation better than their own. The measure is
 the gain in log-likelihood of the exchange; a gain of `LEAST_GAIN` keeps false alarms of all the
@@ -15,7 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratoon.cane.analysis import Analysed
+from ratoon.cane.mixing import Mixing
 from ratoon.cane.records import Array, Consignment, Flag, Sample, Window
+from ratoon.cane.tracking import Path
+from ratoon.cane.windows import purity_between
 
 LEAST_GAIN = 8.0
 REACH = 3  # bottles are exchanged with one of the next few
@@ -118,5 +121,34 @@ def exchanged_bottles(
         flags.append(
             Flag("bottle against near-infrared", "consignment", name, text, "hold", name, (),
                  float(lonely[row]))
+        )  # fmt: skip
+    return flags
+
+
+def misplaced_bottles(
+    notes: Sequence[Consignment], windows: Sequence[Window], samples: Mapping[str, Sample],
+    path: Path, mixed: Mixing,
+) -> list[Flag]:  # fmt: skip
+    """Bottles that filled while too little of the juice was of the consignment on their label.
+
+    Only bottles that would be paid on are judged. The limit is that of a window sampled alone.
+    """
+    shares, flow = mixed.shares.tocsc(), mixed.flow
+    flags = []
+    for place, (note, window) in enumerate(zip(notes, windows, strict=True)):
+        sample = samples.get(note.consignment)
+        if not window.alone or sample is None or sample.end <= sample.start:
+            continue  # not paid on, or nobody wrote when it filled
+        filled = np.array([sample.start.timestamp(), sample.end.timestamp()])
+        opens, closes = (float(x) for x in path.clock(filled))
+        own, _ = purity_between(shares, flow, mixed.edges, place, opens, max(closes, opens + 1.0))
+        if own >= path.rules.least_purity:
+            continue
+        text = f"consignment {note.consignment}: while bottle {sample.bottle} filled, "
+        text += f"{100 * own:.0f} % of the juice was of it; allowed: from "
+        text += f"{100 * path.rules.least_purity:g} %. A wrong label?"
+        flags.append(
+            Flag("bottle outside window", "consignment", note.consignment, text, "hold",
+                 note.consignment)
         )  # fmt: skip
     return flags

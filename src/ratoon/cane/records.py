@@ -68,7 +68,7 @@ class Bin:
     @property
     def key(self) -> str:
         """Name of this one delivery: a tag comes back, a tag and a moment do not."""
-        return f"{self.tag}@{self.gross_time:%Y-%m-%dT%H:%M:%S}Z"
+        return f"{self.tag}@{self.gross_time.isoformat()[:19]}Z"
 
 
 @dataclass(frozen=True, slots=True)

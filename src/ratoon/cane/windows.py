@@ -69,7 +69,7 @@ def find_windows(
         wide = closes - opens >= rules.sample - 1e-6
         if closes <= opens:
             opens = closes = 0.5 * (float(begins[first]) + float(ends[last]))
-        purity, lowest = _purity(shares, flow, mixed.edges, place, opens, closes)
+        purity, lowest = purity_between(shares, flow, mixed.edges, place, opens, closes)
         start, end = path.moment(np.array([opens, closes]))
         arrived = bool(np.isfinite(end))
         stopped = arrived and _stands(path, float(start), float(end), usual)
@@ -108,7 +108,7 @@ def _heaviest_runs(
     return best
 
 
-def _purity(
+def purity_between(
     shares: object, flow: Array, edges: Array, place: int, opens: float, closes: float
 ) -> tuple[float, float]:
     """Mean, by juice, and smallest share of a consignment in the cells of its window."""

@@ -214,7 +214,8 @@ def _laboratory(
     mine = np.flatnonzero(juice.day[read.sampled] == i).tolist()
     _write(into / f"{name}-samples.csv", "bottle,consignment,start,end,brix,pol", [
         f"B{read.sampled[k] + 1:05d},C{wrong.label[k] + 1:05d},{clock(read.start[k])},"
-        f"{clock(read.end[k])},{read.bottle[k, 0]:.2f},{read.bottle[k, 1]:.2f}" for k in mine
+        f"{clock(read.end[k])},{read.bottle[j, 0]:.2f},{read.bottle[j, 1]:.2f}"
+        for k, j in zip(mine, wrong.contents[mine].tolist())
     ])  # fmt: skip
     _write(into / f"{name}-fibre.csv", "sample,fibre_class,consignment,time,fibre", [
         f"X{i + 1:02d}{k:02d},{kind},,{clock(at)},{value:.2f}"

@@ -13,7 +13,7 @@ from ratoon.demo.district import District, Ints
 from ratoon.demo.juice import Juice, Read
 from ratoon.demo.yard import Yard
 
-BOTTLES, NOTES, BIN_TAGS = 60, 60, 40
+BOTTLES, NOTES, BIN_TAGS, LABELS = 60, 60, 40, 12
 LOST_TARES, WILD_WEIGHTS, DUPLICATES, UNREAD = 0.002, 0.0004, 0.001, 0.0005
 HEAVIER = 25  # bins of the fleet whose tare grows from the middle of the season
 WEEK_FARM, WEEK_DAYS = "F117", range(35, 42)
@@ -23,7 +23,8 @@ WEEK_FARM, WEEK_DAYS = "F117", range(35, 42)
 class Muddle:
     """What stands in the files instead of the truth."""
 
-    label: Ints  # of bottles: the consignment that the laboratory wrote
+    label: Ints  # of bottles: the consignment that was written on them at the sampler
+    contents: Ints  # of bottles: place of the bottle whose juice was read as theirs
     block: Ints  # of consignments, as noted
     booked: Ints  # of bins: the consignment they were booked to
     lost_tare: Ints
@@ -41,16 +42,17 @@ def muddle(
     n = len(yard.block)
     used = np.zeros(n, dtype=bool)
     label, block, booked = read.sampled.copy(), yard.block.copy(), yard.consignment.copy()
+    contents = np.arange(len(read.sampled))
     few = [np.flatnonzero(rng.random(len(yard.net)) < share)
            for share in (LOST_TARES, WILD_WEIGHTS, DUPLICATES, UNREAD)]  # fmt: skip
-    out = Muddle(label, block, booked, few[0], few[1], few[2], few[3])
+    out = Muddle(label, contents, block, booked, few[0], few[1], few[2], few[3])
     _week(district, yard, juice, used, out, rng)
     share = len(np.unique(juice.day)) / 61  # a shorter season has fewer
     for _ in range(round(BOTTLES * share)):
         at = _pair(read.sampled, juice.day, used, rng)
         a, b = int(read.sampled[at]), int(read.sampled[at + 1])
-        label[at], label[at + 1] = b, a
-        _told(out, "bottles", "two bottles changed places", a, b, juice)
+        contents[at], contents[at + 1] = at + 1, at
+        _told(out, "bottles", "two bottles changed places in the laboratory", a, b, juice)
     every = np.arange(n)
     for _ in range(round(NOTES * share)):
         while True:
@@ -67,6 +69,11 @@ def muddle(
         booked[one], booked[two] = a + 1, a
         out.listed.append({"kind": "tags", "what": "two bins booked to each other's note",
                            "consignments": [a, a + 1], "bins": [one, two]})  # fmt: skip
+    for _ in range(round(LABELS * share)):
+        at = _pair(read.sampled, juice.day, used, rng)
+        a, b = int(read.sampled[at]), int(read.sampled[at + 1])
+        label[at], label[at + 1] = b, a
+        _told(out, "labels", "two bottles got each other's label at the sampler", a, b, juice)
     for tag in rng.choice(len(district.tare), HEAVIER, replace=False).tolist():
         out.heavier[tag] = float(rng.uniform(150, 320))
     grown = {f"{t + 1:04d}": round(kg) for t, kg in out.heavier.items()}

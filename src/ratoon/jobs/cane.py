@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
@@ -13,13 +12,13 @@ import numpy as np
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane import agreed
-from ratoon.cane.day import CaneDay, cane_day
-from ratoon.cane.history import History, Parcel, judge_parcels
-from ratoon.cane.receival import Received, receive
-from ratoon.cane.records import Flag, NirSeries
+from ratoon.cane.day import cane_day
+from ratoon.cane.records import NirSeries
 from ratoon.jobs import mills
-from ratoon.jobs.cane_answer import day_answer
+from ratoon.jobs.cane_answer import day_answer, flag_answer
+from ratoon.jobs.cane_judge import judged, near_infrared_of, path_of
 from ratoon.jobs.cane_load import TARES, CaneRecords, load_cane
+from ratoon.jobs.cane_received import STANDING, receival_of
 from ratoon.store import Store
 from ratoon.store.digest import digest
 
@@ -61,9 +60,9 @@ def kept_cane(mill_dir: Path, day: date) -> dict[str, Any] | None:
     return None if kept is None else dict(kept.answer)
 
 
-def days_with_cane(mill: Any, store: Store) -> list[date]:
-    """Mill days on which a bin was tipped."""
-    return sorted({mill.calendar.day_of(at) for at in store.cane_hours("tip")})
+def days_with_cane(mill: Any, store: Store, within: Period | None = None) -> list[date]:
+    """Mill days on which a bin was tipped, of a period where one is named."""
+    return sorted({mill.calendar.day_of(at) for at in store.cane_hours("tip", within)})
 
 
 def listed_days(mill_dir: Path) -> list[date]:
@@ -92,12 +91,14 @@ def answers_of(
     def records() -> CaneRecords:
         if not whole:  # read once, and only when some day has to be made
             yard = timedelta(hours=agreed.receival_rules(mill.settings).most_yard_hours)
-            whole.append(load_cane(store, first.start, last.end, yard))
+            whole.append(load_cane(store, first.start, last.end, max(yard, STANDING)))
         return whole[0]
 
     out: list[dict[str, Any]] = []
     for day in days:
         period = mill.calendar.period(day)
+        # by date and from one end: the same days, whichever day a run begins with
+        past = [p for p in past if p["date"] >= (day - HISTORY).isoformat()]
         mark = _mark(mill, store, period, past)
         kept = None if again else store.newest_result(KIND, period)
         if kept is not None and kept.inputs_digest == mark:
@@ -111,7 +112,7 @@ def answers_of(
         if progress:
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
         out.append(answer)
-        past = [p for p in past if p["date"] >= (day - HISTORY).isoformat()] + [answer]
+        past = [*past, answer]
     return out
 
 
@@ -123,7 +124,7 @@ def _version() -> str:
 
 def _mark(mill: Any, store: Store, period: Period, past: Iterable[Mapping[str, Any]]) -> str:
     """Digest of what a day's answer rests on: files about it, corrections, the mill file."""
-    late = period.end + timedelta(hours=36)
+    late = period.end + STANDING
     near, series = Period(period.start - TARES, late), Period(period.start, late)
     before = [p["inputs_digest"] for p in past]
     return digest([store.cane_files(near, series), mill.settings.text, _version(), before])
@@ -145,42 +146,17 @@ def _one_day(
     notes = records.notes
     samples = {s.consignment: s for s in records.samples if s.consignment}
     fibres = [f for f in records.fibres if f.time < period.end]
+    sound = _sound(records.nir, juice)
     found = cane_day(
-        received, notes, records.speeds, samples, fibres,
-        _sound(records.nir, juice), agreed.track_rules(mill.settings), juice,
-        mill.settings.cane.rate, records.cleared,
+        received, notes, records.speeds, samples, fibres, sound,
+        agreed.track_rules(mill.settings), juice, mill.settings.cane.rate, records.cleared,
     )  # fmt: skip
-    more = _judged(found, records, past, day)
+    more, of_blocks = judged(found, records, past, day)
     answer: dict[str, Any] = day_answer(day, mill.settings.mill.name, found, more)
+    path, late = path_of(found, sound)
+    answer["flags"] += [flag_answer(f) for f in (*of_blocks, *late)]
+    answer |= {"near_infrared": near_infrared_of(found), "path": path}
     return answer
-
-
-def receival_of(records: CaneRecords, period: Period, yard: timedelta, settings: Any) -> Received:
-    """Bins tipped in a period, and those weighed in it that should have been tipped by now."""
-    bins = records.bins_in(period.start - yard, period.end + yard)
-    tips = records.tips_in(period.start, period.end + yard)
-    names = {b.consignment for b in bins}
-    notes = [n for n in records.notes.values() if n.consignment in names]
-    everything = receive(
-        bins, tips, notes, records.blocks, agreed.receival_rules(settings),
-        records.tares_before(period.start), records.cleared,
-    )  # fmt: skip
-    newest = records.newest_tip or period.start
-
-    def mine(tip: Any, weighed: Any) -> bool:
-        if tip is not None:
-            return bool(period.start <= tip < period.end)
-        return bool(period.start <= weighed < period.end and weighed + yard < newest)
-
-    kept = tuple(b for b in everything.bins if mine(b.tip_time, b.bin.gross_time))
-    own = {b.bin.consignment for b in kept}
-    at = {f"{t.time:%Y-%m-%d %H:%M:%S} UTC" for t in records.tips_in(period.start, period.end)}
-    flags = tuple(
-        f
-        for f in everything.flags
-        if (f.consignment in own if f.consignment else any(text in f.text for text in at))
-    )
-    return Received(kept, flags)
 
 
 def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:
@@ -191,40 +167,3 @@ def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:
     good = (series.brix >= rules.brix_low) & (series.brix <= rules.brix_high)
     good &= (purity >= rules.purity_low - 0.05) & (purity <= rules.purity_high + 0.03)
     return NirSeries(series.times[good], series.brix[good], series.pol[good], series.fibre[good])
-
-
-def parcels_of(answer: Mapping[str, Any]) -> list[Parcel]:
-    """A day's consignments as its history keeps them: CCS against the day's mean."""
-    mean = answer["totals"]["ccs"]
-    number = date.fromisoformat(answer["date"]).toordinal()
-    return [
-        Parcel(c["consignment"], c["block"], c["variety"], number,
-               (c["ccs"]["value"] - mean) / 100.0, c["ccs"]["sigma"] / 100.0)
-        for c in answer["consignments"]
-        if c["ccs"] is not None and c["individual"] and mean is not None and c["block"]
-    ]  # fmt: skip
-
-
-def _judged(
-    found: CaneDay, records: CaneRecords, past: Iterable[Mapping[str, Any]], day: date
-) -> dict[str, list[Flag]]:
-    """Flags of the day's parcels against the history of their blocks, by consignment."""
-    mean = found.totals.ccs
-    before = [p for answer in past for p in parcels_of(answer)]
-    if mean is None or not before:
-        return {}
-    today = [
-        Parcel(c.note.consignment, c.note.block, c.note.variety, day.toordinal(),
-               c.analysis.ccs - mean, c.analysis.sigma_ccs)
-        for c in found.consignments
-        if c.analysis is not None and c.analysis.individual and c.note.block
-    ]  # fmt: skip
-    swapped = frozenset(
-        f.consignment for f in found.flags if f.kind == "sample" or "bottle" in f.code
-    )
-    flags = judge_parcels(today, records.notes, History(before, records.blocks), swapped)
-    out: dict[str, list[Flag]] = defaultdict(list)
-    for flag in flags:
-        if (flag.subject, flag.code) not in records.cleared:
-            out[flag.consignment or flag.subject].append(flag)
-    return out

@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 
+ALARMS = ("bottles exchanged", "bottle against near-infrared", "bottle outside window",
+          "notes exchanged", "unlike its history")  # fmt: skip
 STEPS = (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 1e9)  # edges of true difference, CCS units
 
 
@@ -75,3 +77,25 @@ def score_exchanges(
             table.append({"from": low, "to": high, "planted": len(mine), "found": len(found)})
     alarms = len(flagged)
     return {"table": table, "alarms": alarms, "true": len(flagged & wrong)}
+
+
+def score_alarms(answers: Sequence[Mapping[str, Any]], folder: Path) -> dict[str, int]:
+    """All alarms of mis-identified cane, by consignment and by block, and how many are true.
+
+    A block is true when a consignment among its week's was noted wrong for that week.
+    """
+    planted = json.loads((folder / "truth" / "cane.json").read_text(encoding="utf-8"))
+    of_kind: dict[str, set[str]] = {}
+    for one in planted:
+        of_kind.setdefault(one["kind"], set()).update(one.get("consignments", ()))
+    wrong = set().union(*of_kind.values())
+    told = {c["consignment"] for day in answers for c in day["consignments"]
+            if any(f["code"] in ALARMS for f in c["flags"])}  # fmt: skip
+    blocks: dict[str, bool] = {}
+    for day in answers:
+        for f in (f for f in day["flags"] if f["code"] == "block mislabelled"):
+            true = bool(set(f["others"]) & of_kind.get("week", set()))
+            blocks[f["subject"]] = blocks.get(f["subject"], False) or true
+    return {"alarms": len(told) + len(blocks),
+            "true": len(told & wrong) + sum(blocks.values()),
+            "blocks": len(blocks), "true blocks": sum(blocks.values())}  # fmt: skip

@@ -51,12 +51,11 @@ def pay(
     mill = mills.mill_of(mill_dir)
     rule = agreed.payment_rule(mill.settings)  # type: ignore[attr-defined]
     with mills.store_of(mill_dir) as store:
+        within = Period(mill.calendar.start_of(start), mill.calendar.period(end).end)
         if kept and not issue:
-            within = Period(mill.calendar.start_of(start), mill.calendar.period(end).end)
             answers = [dict(r.answer) for r in store.newest_results(KIND, within)]
         else:
-            days = [d for d in days_with_cane(mill, store) if start <= d <= end]
-            answers = answers_of(mill, store, days)
+            answers = answers_of(mill, store, days_with_cane(mill, store, within))
         items = [item for answer in answers for item in pay_items(answer)]
         growers = sorted({i.grower for i in items if i.grower})
         if not growers:

@@ -6,7 +6,7 @@ others out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -208,7 +208,7 @@ def series_values(
 
 def series_names(connection: Connection) -> list[str]:
     """Names of all series."""
-    return sorted(connection.scalars(select(cane_series.c.series).distinct()))
+    return list(_every_name(connection))
 
 
 def correct(connection: Connection, row: CorrectionRow) -> dict[str, Any]:
@@ -259,11 +259,13 @@ def issue(connection: Connection, one: IssuedStatement) -> dict[str, Any]:
             "number": one.number, "cents": one.cents, "statement digest": one.digest}  # fmt: skip
 
 
-def hours(connection: Connection, kind: str) -> list[datetime]:
+def hours(connection: Connection, kind: str, within: Period | None = None) -> list[datetime]:
     """One instant of every stretch of time with records of a kind: of each file the first and
     last, since a file holds hours that belong together."""
     t = cane_records
     query = select(func.min(t.c.at), func.max(t.c.at)).where(t.c.kind == kind).group_by(t.c.file)
+    if within is not None:
+        query = query.where(t.c.at >= within.start, t.c.at < within.end)
     found: set[datetime] = set()
     for low, high in connection.execute(query):
         found |= {low, high}
@@ -290,5 +292,28 @@ def files_about(connection: Connection, within: Period, series: Period) -> list[
         few = select(s.c.file).where(s.c.series == name, s.c.at >= low, s.c.at < high).distinct()
         numbers |= set(connection.scalars(few))
     digests = connection.scalars(select(files.c.digest).where(files.c.id.in_(numbers)))
-    last = connection.scalar(select(func.max(cane_corrections.c.id)))
-    return [sorted(digests), last or 0]
+    return [sorted(digests), _corrections_about(connection, within)]
+
+
+def _corrections_about(connection: Connection, within: Period) -> list[int]:
+    """Corrections of records within, or of something without a time of its own."""
+    t, c = cane_records, cane_corrections
+    same = and_(t.c.kind == c.c.kind, t.c.key == c.c.subject)
+    beside = and_(same, (t.c.at < within.start) | (t.c.at >= within.end))
+    inside = and_(same, t.c.at >= within.start, t.c.at < within.end)
+    # a correction may have moved a record from outside into the days, so both ends must be out
+    query = select(c.c.id).where(
+        select(t.c.id).where(inside).exists() | ~select(t.c.id).where(beside).exists()
+    )
+    return sorted(connection.scalars(query))
+
+
+def _every_name(connection: Connection, last: str = "") -> Iterator[str]:
+    """Names of series one by one through the index: a DISTINCT would read every moment."""
+    t = cane_series
+    while True:
+        found = connection.scalar(select(func.min(t.c.series)).where(t.c.series > last))
+        if found is None:
+            return
+        last = found
+        yield last

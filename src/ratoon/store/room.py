@@ -325,10 +325,10 @@ class Store:
         with engine.reading(self._engine) as connection:
             return cane.series_names(connection)
 
-    def cane_hours(self, kind: str) -> list[datetime]:
-        """Instants of every hour that has records of a kind."""
+    def cane_hours(self, kind: str, within: Period | None = None) -> list[datetime]:
+        """Instants of every hour that has records of a kind, of a period where one is named."""
         with engine.reading(self._engine) as connection:
-            return cane.hours(connection, kind)
+            return cane.hours(connection, kind, within)
 
     def cane_files(self, within: Period, series: Period) -> list[Any]:
         """Digests of the files with records of cane in a period, and the newest correction."""
