@@ -305,6 +305,21 @@ def test_more_scenarios_than_one_block_and_a_given_report():
     assert many["mix"] == pytest.approx(flow / 0.25 + 3.0, rel=1e-9)
 
 
+@pytest.mark.parametrize("order", ["as drawn", "sorted", "the same water"])
+def test_scenarios_begun_between_others_are_single_solves(order):
+    rng = np.random.default_rng(11)
+    table = {"brine": rng.uniform(1, 50, 600), "water": rng.uniform(1, 50, 600), "strength": 0.25}
+    if order == "sorted":
+        table = {name: np.sort(v) for name, v in table.items()}
+    if order == "the same water":
+        table["water"] = np.full(600, 7.0)
+    many = TANK.solve_many(table)
+    for k in range(0, 600, 37):
+        one = TANK.solve({n: float(np.broadcast_to(v, 600)[k]) for n, v in table.items()})
+        for name, value in one.values.items():
+            assert many[name][k] == pytest.approx(value, rel=1e-8, abs=1e-10)
+
+
 def test_a_scenario_without_an_answer_is_named():
     with pytest.raises(NotSolved, match=r"scenario 2 .*mix 1, water 4"):
         TANK.solve_many({"mix": np.array([9.0, 8.0, 1.0]), "water": np.array([4.0, 4.0, 4.0])})

@@ -18,9 +18,11 @@ from ratoon.equations.square import SquareSystem, square_system
 from ratoon.equations.table import Table
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 ACCEPTED = 1e-9
 BLOCK = 256
 THREADS = 2
+MOST_BETWEEN = 4  # givens that vary, from which on neighbours are too far to lie between
 
 
 def solve_many(
@@ -51,7 +53,7 @@ def solve_many(
     z = _bases(square, equations.begin(start), table, count)
     want = np.array([table[name] for _, name in square.reports]).reshape(-1, count)
     _begin(square, z, table)
-    _solve_blocks(square, z, want)
+    _solve_blocks(square, z, want, table)
     residuals, reports = _after(square, z)
     wrong = _wrong(
         square, z, np.vstack([residuals, _told(square, reports) - _scaled(square, want)])
@@ -100,16 +102,52 @@ def _begin(square: SquareSystem, z: Floats, table: Mapping[str, Floats]) -> None
         z[square.unknown] = found[square.unknown][:, None]
 
 
-def _solve_blocks(square: SquareSystem, z: Floats, want: Floats) -> None:
-    """Newton on all scenarios, block by block; writes the unknowns into z as far as it comes."""
-    solver = square.kept("scenarios", _solver)
-    scale = square.equations.scales[square.unknown][:, None]
-    for first in range(0, z.shape[1], BLOCK):
-        # A short last block is filled up with its last scenario: one compiled size serves all.
-        columns = np.minimum(np.arange(first, first + BLOCK), z.shape[1] - 1)
+def _solve_blocks(
+    square: SquareSystem, z: Floats, want: Floats, table: Mapping[str, Floats]
+) -> None:
+    """Newton on all scenarios, block by block; writes the unknowns into z as far as it comes.
+
+    The first block is spread over all scenarios; later ones begin between the nearest of these.
+    """
+    solver, unknown = square.kept("scenarios", _solver), square.unknown
+    scale, count = square.equations.scales[unknown][:, None], z.shape[1]
+    spread = np.unique(np.linspace(0, count - 1, min(BLOCK, count)).astype(np.int64))
+    rest = np.setdiff1d(np.arange(count), spread)
+    ranges = {name: float(np.ptp(values)) for name, values in table.items()}
+    varied = np.array([table[name] / r for name, r in ranges.items() if r > 0.0])
+    few = 0 < len(varied) < MOST_BETWEEN
+    for block in (spread, *(rest[k : k + BLOCK] for k in range(0, len(rest), BLOCK))):
+        if few and block is not spread:
+            begun = _between(varied, z[unknown[:, None], spread], spread, block)
+            good = np.all(np.isfinite(begun), axis=0)
+            z[np.ix_(unknown, block[good])] = begun[:, good]
+        # A short block is filled up with its last scenario: one compiled size serves all.
+        columns = np.pad(block, (0, BLOCK - len(block)), mode="edge")
         parameters = np.vstack([z[:, columns], want[:, columns]])
-        found = np.array(solver(z[square.unknown][:, columns] / scale, parameters)) * scale
-        z[square.unknown[:, None], columns] = found
+        found = np.array(solver(z[unknown][:, columns] / scale, parameters)) * scale
+        z[unknown[:, None], columns] = found
+
+
+def _between(varied: Floats, known: Floats, solved: Ints, asked: Ints) -> Floats:
+    """First guess of the unknowns (unknowns x asked): linear between the nearest ones solved.
+
+    `varied` holds what differs between scenarios, each in units of its range. Each guess is a
+    weighted mean of its neighbours, with the smallest weights that give its own givens.
+    """
+    from scipy.spatial import KDTree
+
+    count = min(len(varied) + 1, len(solved))
+    near = KDTree(varied[:, solved].T).query(varied[:, asked].T, k=count)[1]
+    near = np.asarray(near, dtype=np.int64).reshape(len(asked), count)
+    rows = varied[:, solved[near]] - varied[:, asked, None]  # givens x asked x neighbours
+    ones = np.ones((1, len(asked), count))
+    # Distances in units of the farthest neighbour, so that their sum to nought counts like one.
+    rows = rows / np.maximum(np.abs(rows).max(axis=(0, 2), keepdims=True), 1e-300)
+    system = np.concatenate([rows, ones]).transpose(1, 0, 2)
+    right = np.zeros(len(varied) + 1)
+    right[-1] = 1.0
+    weights = np.linalg.pinv(system, rcond=1e-3) @ right
+    return np.asarray(np.einsum("uak,ak->ua", known[:, near], weights))
 
 
 def _solver(square: SquareSystem) -> Any:
@@ -117,7 +155,8 @@ def _solver(square: SquareSystem) -> Any:
 
     unknown, parameters, residual = square.expressions()
     problem = {"x": unknown, "p": parameters, "g": residual}
-    options = {"abstol": 1e-11, "abstolStep": 1e-11, "max_iter": 30, "error_on_fail": False}
+    # A last step this short leaves an error of its square: no need to look at it once more.
+    options = {"abstol": 1e-11, "abstolStep": 1e-6, "max_iter": 30, "error_on_fail": False}
     finder = casadi.rootfinder("scenario", "fast_newton", problem, options)
     x0, p = casadi.MX.sym("x0", unknown.numel()), casadi.MX.sym("p", parameters.numel())
     one = casadi.Function("one", [x0, p], [finder(x0=x0, p=p)["x"]])
