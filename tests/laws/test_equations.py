@@ -310,7 +310,7 @@ def test_scenarios_begun_between_others_are_single_solves(order):
     rng = np.random.default_rng(11)
     table = {"brine": rng.uniform(1, 50, 600), "water": rng.uniform(1, 50, 600), "strength": 0.25}
     if order == "sorted":
-        table = {name: np.sort(v) for name, v in table.items()}
+        table = {name: np.sort(np.atleast_1d(v)) for name, v in table.items()} | {"strength": 0.25}
     if order == "the same water":
         table["water"] = np.full(600, 7.0)
     many = TANK.solve_many(table)
