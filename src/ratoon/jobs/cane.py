@@ -52,10 +52,10 @@ def cane_of_all(
         return answers_of(mill, store, days_with_cane(mill, store), again, progress)
 
 
-def kept_cane(mill_dir: Path, day: date) -> dict[str, Any] | None:
+def kept_cane(mill_dir: Path, day: date, opened: Store | None = None) -> dict[str, Any] | None:
     """The newest kept answer of a day, without making it; None when there is none."""
     mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
+    with mills.records_of(mill_dir, opened) as store:
         kept = store.newest_result(KIND, mill.calendar.period(day))
     return None if kept is None else dict(kept.answer)
 

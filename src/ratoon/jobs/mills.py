@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
@@ -61,6 +62,11 @@ def store_of(mill_dir: Path, *, create: bool = False) -> Store:
     from ratoon.store import Store, locate
 
     return Store.open(locate(mill_dir), create=create)
+
+
+def records_of(mill_dir: Path, opened: Store | None = None) -> AbstractContextManager[Store]:
+    """The mill's database for a ``with``: its own, or one open already, which stays open."""
+    return nullcontext(opened) if opened is not None else store_of(mill_dir)
 
 
 def keep_mill_file(

@@ -31,7 +31,7 @@ LONGEST = timedelta(days=366)
 
 def pay(
     mill_dir: Path, start: date, end: date, grower: str | None = None, issue: bool = False,
-    who: str = "", kept: bool = False,
+    who: str = "", kept: bool = False, opened: Store | None = None,
 ) -> list[dict[str, Any]]:  # fmt: skip
     """Statements of one grower, or of all, for mill days `start` to `end`, both in it.
 
@@ -50,7 +50,7 @@ def pay(
         raise BadInput("more than a year", value=f"{start} to {end}", allowed="up to 366 days")
     mill = mills.mill_of(mill_dir)
     rule = agreed.payment_rule(mill.settings)  # type: ignore[attr-defined]
-    with mills.store_of(mill_dir) as store:
+    with mills.records_of(mill_dir, opened) as store:
         within = Period(mill.calendar.start_of(start), mill.calendar.period(end).end)
         if kept and not issue:
             answers = [dict(r.answer) for r in store.newest_results(KIND, within)]

@@ -20,7 +20,9 @@ LONGEST_YARD = timedelta(hours=48)
 MOST = 60  # deliveries of one tag that are told
 
 
-def trace(mill_dir: Path, name: str, grower: str | None = None) -> dict[str, Any]:
+def trace(
+    mill_dir: Path, name: str, grower: str | None = None, opened: Store | None = None
+) -> dict[str, Any]:
     """Where a bin's or a consignment's cane came from and went.
 
     Parameters
@@ -32,7 +34,7 @@ def trace(mill_dir: Path, name: str, grower: str | None = None) -> dict[str, Any
     BadInput : nothing of that name.
     """
     mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
+    with mills.records_of(mill_dir, opened) as store:
         rows = store.cane_records("consignment", keys=[name], grower=grower)
         if rows:
             return _consignment(mill, store, name, grower)

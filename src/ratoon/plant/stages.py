@@ -43,8 +43,12 @@ class Place:
 
     def hold(self, address: str) -> int:
         """How many letters of an address its stems name; 0 when it is another's."""
-        named = (s for s in self.stems if address == s or address.startswith(f"{s}."))
-        return max((len(s) for s in named), default=0)
+        most = 0
+        for stem in self.stems:  # asked for thousands of addresses a page
+            long = len(stem)
+            if long > most and address.startswith(stem) and address[long : long + 1] in ("", "."):
+                most = long
+        return most
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +84,11 @@ def places(works: Works, settings: Settings) -> dict[str, Place]:
 
 def owner(address: str, known: dict[str, Place]) -> str:
     """The key of the station to which an address belongs; "" when to none."""
-    best = max(known.values(), key=lambda p: p.hold(address))
-    return best.key if best.hold(address) else ""
+    most, best = 0, ""
+    for place in known.values():
+        if (held := place.hold(address)) > most:
+            most, best = held, place.key
+    return best
 
 
 def milling(works: Works) -> Stage:

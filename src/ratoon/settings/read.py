@@ -7,6 +7,7 @@ import tomllib
 import types
 import typing
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,11 @@ def read_settings(path: Path | str) -> Settings:
 
 def parse_settings(text: str, where: str = "mill.toml") -> Settings:
     """Settings from the text of a mill file; the text itself is kept in them."""
+    return _parsed(text, where)
+
+
+@lru_cache(maxsize=8)  # a mill file is asked for by nearly every page
+def _parsed(text: str, where: str) -> Settings:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -46,19 +46,19 @@ def own_grower() -> str | None:
 def add_cane(app: FastAPI, pages: Pages) -> None:
     """The pages of cane."""
     pages.by_day.add("cane")
-    local = _local(pages)
 
     @app.api_route("/cane/{date}", methods=["GET", "HEAD"])
     def day(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         at = datetime.date.fromisoformat(place.date)
-        answer = jobs.kept_cane(pages.mill_dir, at)
+        answer = jobs.kept_cane(pages.mill_dir, at, pages.store())
         mill = pages.history.mill
         if answer is None:
             line = f"no cane is analysed for mill day {place.date}: ratoon cane {place.date}"
             return pages.message(format, 200, "No cane of this day yet", line, place.date)
         if format == "json":
             return JSONResponse(answer)
+        local = _local(pages)
         page = cane_page(answer, place, day_in_words(place.date), local)
         start = mill.calendar.period(at).start
         first, last = week_of(mill, at)
@@ -69,14 +69,14 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/consignment/{name}", methods=["GET", "HEAD"])
     def consignment(name: str, format: Format = None) -> Response:
-        found = trace(pages.mill_dir, name, own_grower())
+        found = trace(pages.mill_dir, name, own_grower(), pages.store())
         if format == "json":
             return JSONResponse(found)
         one = found.get("found")
         mill = pages.history.mill
         page = TracePage(
             f"{'Consignment' if found['kind'] == 'consignment' else 'Bin'} {name}",
-            mill.settings.mill.name, found, row_of(one, local) if one else None,
+            mill.settings.mill.name, found, row_of(one, _local(pages)) if one else None,
             one["day"] if one else "",
         )  # fmt: skip
         return pages.answer(format, page, "consignment_page.html", "Cane", pages.newest())
@@ -112,10 +112,11 @@ def _as_grower(pages: Pages, name: str) -> str:
 
 
 def _local(pages: Pages) -> Any:
-    """Local time of a UTC text."""
+    """Local time of a UTC text, by the mill file as it stands now."""
+    calendar = pages.history.mill.calendar
 
     def local(text: str) -> datetime.datetime:
-        return pages.history.mill.calendar.to_local(datetime.datetime.fromisoformat(text))
+        return calendar.to_local(datetime.datetime.fromisoformat(text))
 
     return local
 
@@ -127,7 +128,8 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         mine = own_grower()
         if mine is not None and mine != grower:
             raise HTTPException(404, "no such statement")
-        return pay(pages.mill_dir, parse_date(start), parse_date(end), grower, kept=True)[0]
+        return pay(pages.mill_dir, parse_date(start), parse_date(end), grower, kept=True,
+                   opened=pages.store())[0]  # fmt: skip
 
     def named(grower: str, start: str, end: str, ending: str) -> dict[str, str]:
         safe = "".join(c if c.isalnum() else "-" for c in f"{grower}-{start}-{end}")
