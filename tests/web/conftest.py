@@ -87,8 +87,9 @@ def app(results, tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def works_mill(tmp_path_factory):
-    """The folder of the invented mill with its first days imported and accounted."""
+    """The folder of the invented mill with its first days imported, accounted, their cane paid."""
     from ratoon.demo.write import write_demo
+    from ratoon.jobs.cane import cane_of_all
     from ratoon.jobs.day import account_all
     from ratoon.jobs.imports import import_files
 
@@ -97,6 +98,7 @@ def works_mill(tmp_path_factory):
     write_demo(folder, days=5)
     import_files(folder, sorted((folder / "input").iterdir()))
     account_all(folder)
+    cane_of_all(folder)
     return folder
 
 

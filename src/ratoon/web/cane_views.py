@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.clock import parse_date
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, UnknownName
 from ratoon.jobs import cane as jobs
 from ratoon.jobs.pay import pay, week_of
 from ratoon.jobs.trace import trace
@@ -23,6 +23,7 @@ from ratoon.reports.statement import statement_csv, statement_pdf
 from ratoon.web.access import STAFF
 from ratoon.web.cane import StatementPage, TracePage, cane_page, row_of
 from ratoon.web.cane_drawing import timeline
+from ratoon.web.cane_own import others_names, own_words
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import visitor
@@ -69,7 +70,10 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/consignment/{name}", methods=["GET", "HEAD"])
     def consignment(name: str, format: Format = None) -> Response:
-        found = trace(pages.mill_dir, name, own_grower(), pages.store())
+        mine = own_grower()
+        found = trace(pages.mill_dir, name, mine, pages.store())
+        if mine is not None and found.get("days"):
+            found = _as_told(pages, found, found["days"][0], found["days"][-1], mine)
         if format == "json":
             return JSONResponse(found)
         one = found.get("found")
@@ -111,6 +115,13 @@ def _as_grower(pages: Pages, name: str) -> str:
     return f"{_quoted(name)}/{first}/{last}"
 
 
+def _as_told(pages: Pages, found: dict[str, Any], first: str, last: str, mine: str) -> Any:
+    """An answer about a grower's cane without the names of other growers' cane."""
+    days = (parse_date(first), parse_date(last))
+    others = others_names(pages.store(), pages.history.mill.calendar, *days, mine)
+    return own_words(found, others)
+
+
 def _local(pages: Pages) -> Any:
     """Local time of a UTC text, by the mill file as it stands now."""
     calendar = pages.history.mill.calendar
@@ -128,8 +139,19 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         mine = own_grower()
         if mine is not None and mine != grower:
             raise HTTPException(404, "no such statement")
-        return pay(pages.mill_dir, parse_date(start), parse_date(end), grower, kept=True,
-                   opened=pages.store())[0]  # fmt: skip
+        try:
+            return _made(grower, start, end, mine)
+        except UnknownName:
+            if mine is None:
+                raise
+            # the names that come near are other growers'
+            raise BadInput("no cane of yours is analysed in these days",
+                           value=f"{start} to {end}") from None  # fmt: skip
+
+    def _made(grower: str, start: str, end: str, mine: str | None) -> dict[str, Any]:
+        first, last = parse_date(start), parse_date(end)
+        found = pay(pages.mill_dir, first, last, grower, kept=True, opened=pages.store())[0]
+        return found if mine is None else _as_told(pages, found, start, end, mine)
 
     def named(grower: str, start: str, end: str, ending: str) -> dict[str, str]:
         safe = "".join(c if c.isalnum() else "-" for c in f"{grower}-{start}-{end}")

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
+from urllib.parse import urlencode
 
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
@@ -153,6 +154,8 @@ class Pages:
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
         """Only pages that exist, and that whoever asks may see."""
         links = []
+        if visitor().grower and "cane" in self.by_day:  # the newest week's statement
+            links.append(("Cane", f"/find?{urlencode({'q': visitor().grower})}"))
         for name, path in NAVIGATION:
             if path in self.by_day:
                 if date or name == "Morning":

@@ -1,0 +1,169 @@
+"""A grower signed in sees the own cane alone: pages, JSON, CSV, PDF, search, kept pages."""
+
+import io
+import re
+import shutil
+from collections import defaultdict
+from datetime import date
+
+import pytest
+from fastapi.testclient import TestClient
+from pypdf import PdfReader
+
+from ratoon.jobs import people as jobs
+from ratoon.jobs.cane import kept_cane, listed_days
+from ratoon.jobs.mills import store_of
+from ratoon.web.app import create_app
+
+from .conftest import CHECKS
+
+PASSWORD = "seven herons by the weir"
+FIRST, LAST = "2031-06-10", "2031-06-14"
+
+
+@pytest.fixture(scope="module")
+def mill(works_mill, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("growers") / "mill"
+    shutil.copytree(works_mill, folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def cane(mill):
+    """Consignments of each grower, as the days' answers give them."""
+    found = defaultdict(list)
+    for day in listed_days(mill):
+        for one in kept_cane(mill, day)["consignments"]:
+            found[one["grower"]].append(one)
+    return found
+
+
+@pytest.fixture(scope="module")
+def pair(cane):
+    """Two growers of whose consignments one was exchanged for the other's, where there are such."""
+    of = {c["consignment"]: g for g, cs in cane.items() for c in cs}
+    for grower, ones in cane.items():
+        for one in ones:
+            for flag in one["flags"]:
+                for other in flag["others"]:
+                    if of.get(other, grower) != grower:
+                        return grower, of[other]
+    raise AssertionError("the invented days hold no exchange between growers")
+
+
+@pytest.fixture(scope="module")
+def browsers(mill, pair):
+    app = create_app(mill, checks=lambda: CHECKS)
+    found = {}
+    with store_of(mill) as store:
+        who = {"office": (["manager"], ""), "mine": (["grower"], pair[0])}
+        for login, (roles, grower) in who.items():
+            _, old = jobs.add_person(store, login, login.title(), roles, grower)
+            jobs.change_password(store, login, old, PASSWORD)
+            _, token = jobs.sign_in(store, login, PASSWORD)
+            found[login] = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False,
+                                      cookies={"ratoon": token})  # fmt: skip
+    with found["office"]:
+        yield found
+
+
+def own_and_others(cane, grower):
+    own, others = set(), set()
+    for other, ones in cane.items():
+        names = {n for c in ones for n in (c["consignment"], c["block"], other) if n}
+        (own if other == grower else others).update(names)
+    return own, others - own
+
+
+def words(text):
+    return set(re.findall(r"[\w.-]*\w", text))
+
+
+def test_all_own_cane_is_seen_and_nobody_elses_is_named(browsers, cane, pair):
+    mine = pair[0]
+    _own, others = own_and_others(cane, mine)
+    for one in cane[mine]:
+        address = f"/consignment/{one['consignment']}"
+        for form in ("", "?format=json"):
+            answer = browsers["mine"].get(address + form)
+            assert answer.status_code == 200
+            assert one["consignment"] in answer.text
+            assert words(answer.text) & others == set(), address
+    told = [browsers["office"].get(f"/consignment/{c['consignment']}").text for c in cane[mine]]
+    assert any(words(t) & others for t in told), "the office reads of the exchange"
+
+
+def test_the_statement_in_every_form_names_nobody_else(browsers, cane, pair):
+    mine = pair[0]
+    own, others = own_and_others(cane, mine)
+    address = f"/statement/{mine}/{FIRST}/{LAST}"
+    texts = [browsers["mine"].get(address + form).text
+             for form in ("", "?format=json", "/statement.csv")]  # fmt: skip
+    pdf = browsers["mine"].get(f"{address}/statement.pdf")
+    assert pdf.headers["content-type"] == "application/pdf"
+    texts.append("\n".join(p.extract_text() for p in PdfReader(io.BytesIO(pdf.content)).pages))
+    for text in texts:
+        assert mine in text
+        assert words(text) & own > {mine}
+        assert words(text) & others == set()
+    assert "another consignment" in texts[0]
+
+
+def test_others_cane_is_not_found_under_any_address(browsers, cane, pair):
+    _mine, other = pair
+    theirs = cane[other][0]["consignment"]
+    nothing = browsers["mine"].get("/consignment/C99999")
+    for form in ("", "?format=json"):
+        # the office asks first: what is kept for the office is not the grower's
+        assert browsers["office"].get(f"/consignment/{theirs}{form}").status_code == 200
+        answer = browsers["mine"].get(f"/consignment/{theirs}{form}")
+        assert answer.status_code == nothing.status_code == 422
+        assert other not in answer.text
+    for ending in ("", "?format=json", "/statement.csv", "/statement.pdf"):
+        address = f"/statement/{other}/{FIRST}/{LAST}{ending}"
+        assert browsers["office"].get(address).status_code == 200
+        assert browsers["mine"].get(address).status_code == 404
+    for address in (f"/cane/{FIRST}", f"/cane/{FIRST}?format=json", "/", f"/morning/{FIRST}"):
+        assert browsers["mine"].get(address).status_code == 403
+
+
+def test_a_bin_tells_of_own_fillings_alone(mill, browsers, cane, pair):
+    mine = pair[0]
+    own = {c["consignment"] for c in cane[mine]}
+    with store_of(mill) as store:
+        tags = {r.key.rpartition("@")[0] for r in store.cane_records("bin", grower=mine)}
+    shared = 0
+    for tag in sorted(tags)[:40]:
+        told = browsers["mine"].get(f"/consignment/{tag}?format=json").json()
+        whole = browsers["office"].get(f"/consignment/{tag}?format=json").json()
+        assert {d["consignment"] for d in told["deliveries"]} <= own
+        shared += len(told["deliveries"]) < len(whole["deliveries"])
+    assert shared, "no bin was filled for two growers: this test shows nothing"
+
+
+def test_the_search_finds_the_own_alone(browsers, cane, pair):
+    mine, other = pair
+    found = browsers["mine"].get("/find", params={"q": mine})
+    assert found.headers["location"].startswith(f"/statement/{mine}/")
+    assert browsers["mine"].get(found.headers["location"]).status_code == 200
+    lost = browsers["mine"].get("/find", params={"q": other})
+    assert lost.headers["location"] == f"/consignment/{other}"
+    assert browsers["mine"].get(lost.headers["location"]).status_code == 422
+    page = browsers["mine"].get("/password").text
+    assert f"/find?q={mine}" in page  # the way there stands in the bar
+
+
+def test_days_without_own_cane_name_nobody(browsers, cane, pair):
+    days = {date.fromisoformat(c["first_tip"][:10]) for c in cane[pair[0]] if c["first_tip"]}
+    gone = f"/statement/{pair[0]}/2030-01-01/2030-01-07"
+    assert browsers["mine"].get(gone).status_code == 422
+    for day in listed_days_text(cane):
+        if date.fromisoformat(day) in days:
+            continue
+        answer = browsers["mine"].get(f"/statement/{pair[0]}/{day}/{day}")
+        others = set(cane) - {pair[0]}
+        assert words(answer.text) & others == set()
+
+
+def listed_days_text(cane):
+    return sorted({c["first_tip"][:10] for ones in cane.values() for c in ones if c["first_tip"]})
