@@ -35,6 +35,8 @@ def spread_of(parts: Sequence[Part], weights: Sequence[float], wanted: int) -> t
     ----------
     wanted : samples a day that a doubt of the mill file stands for; 0 when it does not say.
     """
+    if len(parts) == 1 and wanted < 2:
+        return abs(weights[0]) * parts[0].random, weights[0] * parts[0].common
     alone = sum((w * p.random) ** 2 for w, p in zip(weights, parts) if p.own)
     together = sum(w * p.random for w, p in zip(weights, parts) if not p.own)
     count = sum(1 for p in parts if not p.own)
@@ -59,6 +61,8 @@ def without_twice(rows: Sequence[Reading]) -> tuple[list[Reading], list[tuple[Re
     over its shifts as well must not be counted twice. Samples at an instant are all kept, but for
     those that fall inside a composite.
     """
+    if len(rows) < 2:
+        return list(rows), []
     kept: list[Reading] = []
     left: list[tuple[Reading, str]] = []
     spans = sorted(

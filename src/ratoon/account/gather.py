@@ -176,6 +176,9 @@ def _touching(rows: Iterable[Reading], period: Period) -> list[Reading]:
     """Rows of the period: an instant inside it, or a stretch more than half inside it."""
     found = []
     for r in rows:
+        if r.start == period.start and r.end == period.end:
+            found.append(r)  # most readings: the whole mill day
+            continue
         if r.start is None:
             continue
         if r.end is None:
@@ -287,6 +290,8 @@ def _combine(
 
 def _coverage(out: Gathered, setting: ReadingSettings, rows: list[Reading]) -> float:
     """Share of the station's own time that the rows cover; instants are samples and cover it."""
+    if len(rows) == 1 and rows[0].start == out.period.start and rows[0].end == out.period.end:
+        return 1.0
     spans = [(r.start, r.end) for r in rows if r.start and r.end]
     if len(spans) < len(rows):
         return 1.0

@@ -30,6 +30,7 @@ KIND = "day"
 WORKS = "works"
 CHANGED = "Readings changed since this account was made: account the day again."
 AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
+ORDINARY = timedelta(hours=26)  # longest of most readings: a mill day, also when clocks change
 LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
 
 
@@ -63,6 +64,7 @@ class Season:
     gathered: dict[date, Gathered] = field(default_factory=dict)
     _sorted: list[Reading] | None = None
     _starts: list[datetime] = field(default_factory=list)
+    _long: list[Reading] = field(default_factory=list)
 
     def day(self, day: date) -> Gathered:
         from ratoon.account.gather import gather
@@ -76,15 +78,28 @@ class Season:
         return self.gathered[day]
 
     def _about(self, near: Period) -> list[Reading]:
-        """Readings that start from a week before a stretch to its end."""
+        """Readings that may touch a stretch; those that reach over days are looked at each time."""
         if self._sorted is None:
-            self._sorted = sorted((r for r in self.readings if r.start), key=_start_of)
+            known = sorted((r for r in self.readings if r.start), key=_start_of)
+            self._long = [r for r in known if _reaches(r)]
+            self._sorted = [r for r in known if not _reaches(r)]
             self._starts = [_start_of(r) for r in self._sorted]
-        low = bisect_left(self._starts, near.start - LOOK_BACK)
-        return self._sorted[low : bisect_right(self._starts, near.end)]
+        low = bisect_left(self._starts, near.start - ORDINARY)
+        least = near.start - LOOK_BACK
+        old = [r for r in self._long if least <= _start_of(r) <= near.end]
+        return old + self._sorted[low : bisect_right(self._starts, near.end)]
 
     def stops_of(self, period: Period) -> list[Stop]:
         return [s for s in self.stops if s.start < period.end and s.end > period.start]
+
+
+def _reaches(r: Reading) -> bool:
+    """Whether a reading may count for a mill day that starts long after it does."""
+    from ratoon.account.gather import WEEKLY_ADDRESSES
+
+    if r.address in WEEKLY_ADDRESSES:
+        return True
+    return r.end is not None and r.end - _start_of(r) > ORDINARY
 
 
 def _start_of(r: Reading) -> datetime:
