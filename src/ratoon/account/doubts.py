@@ -76,6 +76,7 @@ def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
                 "standardised": s.standardised,
                 "size": show(account, s.address, s.size, True),
                 "equivalent": list(s.equivalent),
+                "equivalent_names": [called(account, a) for a in s.equivalent],
                 "losses": list(s.losses),
                 "check": check,
                 "unit": unit,

@@ -6,7 +6,7 @@ from datetime import time
 from functools import cached_property
 from pathlib import Path
 
-from ratoon.account.indicators import indicators
+from ratoon.account.energy import all_figures
 from ratoon.account.own import own_addresses
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
@@ -30,7 +30,7 @@ class Mill:
 
     @cached_property
     def plant(self) -> Plant:
-        return Plant(self.settings, indicators)
+        return Plant(self.settings, lambda works, q: all_figures(works, q, self.settings))
 
     @cached_property
     def addresses(self) -> dict[str, AddressInfo]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from ratoon.account import energy
 from ratoon.account.gather import Gathered
 from ratoon.account.mill import Mill
 from ratoon.base import units
@@ -29,7 +30,7 @@ ALWAYS = (
     "sugar_pol", "sugar_moisture", "dilution_indicator", "boiling_house_recovery",
     "overall_recovery", "steam_on_cane", "process_steam_on_cane", "undetermined",
 )  # fmt: skip
-ALSO = ("mud_pol", "clear_juice_brix", "liquor_purity", "purity_difference")
+ALSO = ("mud_pol", "clear_juice_brix", "liquor_purity", "purity_difference", *energy.FIGURES)
 
 # The reading that stands behind a figure of the account.
 READ_AT = {

@@ -46,6 +46,14 @@ FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "mud_pol": ("pol in filter cake / filter cake", "filter balances", ("cake.weight", "cake.moisture")),
     "clear_juice_brix": ("dissolved solids / clear juice", "clarifier balances", ("clear_juice.flow",)),
     "liquor_purity": ("pol / brix of liquor", "evaporator balances", ("liquor.flow", "liquor.brix")),
+    "coefficient_of_work": ("100 standard sugar / CCS in cane; standard sugar = sugar x pol / standard pol x the mill file's factor", "[ControlNotes], factor from memory", ("account.sugar", "account.sugar_pol", "account.ccs", "account.cane")),
+    "steam_on_fuel": ("HP steam made / bagasse burnt", "definition", ("boiler.steam.flow", "boiler.fuel.flow")),
+    "power_made": ("back-pressure and condensing sets, over the whole period", "definition", ("power.back_pressure", "power.condensing")),
+    "power_used": ("power made - power sent out", "definition", ("account.power_made", "account.power_sent_out")),
+    "power_sent_out": ("power sent out over the whole period", "definition", ("power.export",)),
+    "power_on_cane": ("power used / cane crushed", "definition", ("account.power_used", "account.cane")),
+    "condensate_of_exhaust": ("exhaust condensed in the first effect and in pans on exhaust", "mass balance of the chests", ("evaporator.steam.flow", "pan.exhaust.steam.flow")),
+    "condensate_of_vapours": ("vapours of all effects but the last, wherever they condense", "mass balance of the chests", ("account.water.evaporators",)),
 }  # fmt: skip
 
 

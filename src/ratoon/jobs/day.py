@@ -17,6 +17,7 @@ from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.given import from_account
 from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.jobs.neighbours import beside
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
@@ -179,6 +180,7 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
             if kept is not None and kept.inputs_digest == wanted:
                 answer: dict[str, Any] = kept.answer
                 answer["chain_head"] = store.head_of(kept)
+                answer.update(beside(store, season.mill.calendar, KIND, day, answer))
                 _write(answer, mill_dir, day, only_if_missing=True)
                 return answer
         _has_records(season, day, store)
@@ -196,6 +198,7 @@ def _keep(store: Store, season: Season, day: date, wanted: str, begun: float) ->
             transaction.add_result(kind, period, wanted, result["versions"], answer)
     kept = store.newest_result(KIND, period)
     result["chain_head"] = store.head_of(kept) if kept is not None else ""
+    result.update(beside(store, season.mill.calendar, KIND, day, result))
     return result
 
 
@@ -219,6 +222,7 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> dict[st
 def _make(
     season: Season, day: date, wanted: str, begun: float
 ) -> tuple[dict[str, Any], dict[str, Any]]:
+    from ratoon.account.deeper import deeper
     from ratoon.account.period import account
     from ratoon.account.result import day_result, plain, to_date_part
 
@@ -243,7 +247,7 @@ def _make(
         joined, days = _to_date(season, first, day, start)
         parts[name] = to_date_part(joined, first, days)
     stops = season.stops_of(gathered.period)
-    result = day_result(today, day, stops)
+    result = day_result(today, day, stops) | deeper(today, start)
     result["to_date"] = parts
     result["inputs_digest"] = wanted
     result["versions"] = {
@@ -319,6 +323,7 @@ def kept_day(mill_dir: Path, day: str, opened: Store | None = None) -> dict[str,
         if kept is not None:
             answer: dict[str, Any] = kept.answer
             answer["chain_head"] = store.head_of(kept)
+            answer.update(beside(store, calendar, KIND, wanted, answer))
             if _changed_since(store, kept, mill_dir, wanted):
                 answer["words"]["notes"].append(CHANGED)
             return answer

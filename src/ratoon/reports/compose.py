@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any, cast
 
-from ratoon.reports.contract import DayResult, ToDatePart
+from ratoon.reports.contract import LOSSES, DayResult, ToDatePart
 from ratoon.reports.doubts import actions_of, doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
     WEIGHTY_SHARE,
@@ -16,9 +16,10 @@ from ratoon.reports.figures import (
     stocks_of,
     workings_of,
 )
-from ratoon.reports.layout import KEY
-from ratoon.reports.morning import Group, LostTime, MorningSheet, Row
+from ratoon.reports.layout import KEY, part_of
+from ratoon.reports.morning import Group, LostTime, MorningSheet, Row, Trend
 from ratoon.reports.numbers import duration, kept_together, show
+from ratoon.reports.panels import panels_of
 
 STATUS_WORDS = {
     "complete": "",
@@ -92,11 +93,39 @@ def _unchecked(result: DayResult) -> tuple[str, ...]:
             weight[share["reading"]] = max(weight.get(share["reading"], 0.0), share["share"])
     heavy = [a for a in result["unchecked"] if weight.get(a, 0.0) >= WEIGHTY_SHARE]
     heavy = sorted(heavy, key=lambda a: -weight[a])[:MOST_UNCHECKED]
-    rest = len(result["unchecked"]) - len(heavy)
+    rest = [a for a in result["unchecked"] if a not in heavy]
     shown = tuple(names.get(a, a) for a in heavy)
     if not rest:
         return shown
-    return (*shown, f"{rest} {'others' if shown else 'readings'} of less weight, see the readings")
+    counts: dict[str, int] = {}
+    for address in rest:
+        place = part_of(address)
+        counts[place] = counts.get(place, 0) + 1
+    parts = ", ".join(f"{n} of {part}" for part, n in sorted(counts.items(), key=lambda c: -c[1]))
+    what = "others" if shown else "readings"
+    return (*shown, f"{len(rest)} {what} of less weight ({parts}), see the readings")
+
+
+def _missing(groups: tuple[Group, ...]) -> tuple[str, ...]:
+    """Figures that the day does not determine; a group that lacks all of its own goes by title."""
+    names: list[str] = []
+    for group in groups:
+        without = [row.name for row in group.rows if row.day.value is None]
+        if len(without) == len(group.rows) > 1:
+            names.append(f"all of {group.title.lower()}")
+        else:
+            names += without
+    return tuple(names)
+
+
+def _loss_words(result: DayResult) -> str:
+    """How the day's losses were priced, or in one line why none was."""
+    if result["status"] == "no crush":
+        return "No losses of this day: no cane was crushed, so no pol came in."
+    losses = losses_of(result)
+    if all(result["losses"][key]["t"] is None for key in LOSSES):
+        return "The day's losses are not worked out and not priced: too little was read."
+    return " ".join(f"{row.name}: {row.note}." for row in losses if row.note)
 
 
 def _foot(result: DayResult) -> tuple[str, ...]:
@@ -127,6 +156,20 @@ def _key_rows(groups: tuple[Group, ...], no_crush: bool) -> tuple[Row, ...]:
         if not no_crush or row.day.value is not None
     }
     return tuple(by_address[address] for address in KEY if address in by_address)
+
+
+def _trends(result: DayResult, rows: list[Row]) -> tuple[Trend, ...]:
+    """Figures over the last days, where there are two or more; as the rows name them."""
+    by_address = {row.address: row for row in rows}
+    found = []
+    for address, points in result.get("trend", {}).items():
+        row = by_address.get(address)
+        if row is None or sum(1 for p in points if p[1] is not None) < 2:
+            continue
+        told = tuple((str(p[0]), p[1], p[2]) for p in points)
+        unit = row.unit if "%" not in row.name else ""
+        found.append(Trend(address, row.name, unit, told, row.target_value))
+    return tuple(found)
 
 
 def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
@@ -164,7 +207,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         doubts=doubts,
         unchecked=_unchecked(day),
         coverage=tuple(day["words"]["coverage"]),
-        missing=() if no_crush else tuple(r.name for r in rows if r.day.value is None),
+        missing=() if no_crush else _missing(groups),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
         actions=actions_of(day, groups, doubts),
@@ -174,4 +217,8 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         lost_time=_lost_time(day),
         workings=workings_of(day),
         foot=_foot(day),
+        loss_words=_loss_words(day),
+        panels=panels_of(result),
+        trends=_trends(day, rows),
+        last_year_of=_to_date(day.get("last_year")),
     )

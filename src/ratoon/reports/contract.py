@@ -19,7 +19,7 @@ Rules that hold throughout
 
 from __future__ import annotations
 
-from typing import Literal, NotRequired, TypedDict
+from typing import Any, Literal, NotRequired, TypedDict
 
 Status = Literal["complete", "partial", "no crush"]
 Kind = Literal["measured", "found", "assumed", "set", "not determined"]
@@ -143,6 +143,7 @@ class SuspectPart(TypedDict):
     equivalent: list[str]
     losses: NotRequired[list[str]]
     check: str
+    equivalent_names: NotRequired[list[str]]
     unit: NotRequired[str]
     name: NotRequired[str]
 
@@ -335,5 +336,14 @@ class DayResult(TypedDict):
     words: WordsPart
     working: dict[str, WorkingPart]
     prices: PricesPart
+    # the deeper half of the sheet: made by `account.deeper` and `jobs.neighbours`, read by `panels`
+    shifts: NotRequired[list[dict[str, Any]]]
+    worth: NotRequired[dict[str, Any] | None]
+    next_reading: NotRequired[dict[str, Any] | None]
+    sugar_in_water: NotRequired[dict[str, Any] | None]
+    robust: NotRequired[dict[str, Any] | None]
+    chemicals: NotRequired[list[dict[str, Any]]]
+    trend: NotRequired[dict[str, list[list[Any]]]]
+    last_year: NotRequired[ToDatePart]
     chain_head: NotRequired[str]
     made_at: NotRequired[str]

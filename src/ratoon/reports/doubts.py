@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from ratoon.reports.contract import DayResult, StopPart, SuspectPart
@@ -59,6 +60,12 @@ def _size(suspect: SuspectPart) -> str:
     return f"{text} {shown.unit}".strip()
 
 
+def _equivalents(suspect: SuspectPart, names: Mapping[str, str]) -> tuple[str, ...]:
+    """What explains the day as well, by name; assumptions have names of their own."""
+    told = suspect.get("equivalent_names") or [names.get(e, e) for e in suspect["equivalent"]]
+    return (*told, *(names.get(e, e) for e in suspect.get("losses", ())))
+
+
 def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
     """The suspect readings, most doubtful first, each with its equivalents and its check."""
     names = reading_names(result)
@@ -69,7 +76,7 @@ def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
             name=s.get("name") or names.get(s["reading"], s["reading"]),
             standardised=f"{signed(s['standardised'], 1)} sigma",
             size=_size(s),
-            equivalent=tuple(names.get(e, e) for e in (*s["equivalent"], *s.get("losses", ()))),
+            equivalent=_equivalents(s, names),
             words=kept_together(said[i]) if i < len(said) else "",
             check=s["check"],
         )
@@ -100,7 +107,7 @@ def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
     actions = [action for _, action in sorted(priced, key=lambda p: -p[0])]
     if others:
         text = "; ".join(f"{r.name} {r.day.text}, target {r.target}" for r in others)
-        actions.append(Action("target", text, None, "off target, not priced"))
+        actions.append(Action("target", text, None, "off target; what causes it is priced apart"))
     return actions
 
 

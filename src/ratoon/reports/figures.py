@@ -85,6 +85,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
     day = result["figures"].get(address)
     week = _figure(result["to_date"].get("week"), address)
     season = _figure(result["to_date"].get("season"), address)
+    last_year = _figure(result.get("last_year"), address)
     known = day or week or season
     if not known:
         return None
@@ -108,6 +109,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
         day=shown,
         week=_shown(week),
         season=_shown(season),
+        last_year=_shown(last_year),
         target=as_written(target, decimals) if target is not None else "",
         target_value=target,
         difference=difference,

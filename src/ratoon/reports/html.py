@@ -13,9 +13,11 @@ from markupsafe import Markup
 from ratoon.reports.band import band_drawing
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
-from ratoon.reports.morning import Group, MorningSheet, Row
+from ratoon.reports.morning import Group, MorningSheet, Row, Trend
+from ratoon.reports.panels import WORDY
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.reports.tokens import css_variables
+from ratoon.reports.trend import trend_drawing
 from ratoon.reports.whisker import whisker
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -28,6 +30,7 @@ class Pictures:
     ribbon: Markup
     band: Markup
     whisker: Callable[[Row], Markup]
+    trend: Callable[[Trend], Markup]
     left: tuple[Group, ...]
     right: tuple[Group, ...]
 
@@ -52,6 +55,7 @@ def pictures_of(sheet: MorningSheet) -> Pictures:
         ribbon=Markup(ribbon_drawing(sheet.ribbon)),
         band=Markup(band_drawing(sheet)),
         whisker=lambda row: Markup(whisker(row)),
+        trend=lambda one: Markup(trend_drawing(one)),
         left=left,
         right=right,
     )
@@ -71,7 +75,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
     )
-    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS, wordy=WORDY)
     return env
 
 

@@ -91,17 +91,47 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
             Line("account.dilution_indicator", "Dilution indicator", 10, 60, "low"),
             Line("account.boiling_house_recovery", "Boiling house recovery", 82, 96, "high"),
             Line("account.overall_recovery", "Overall recovery", 78, 92, "high"),
+            Line("account.coefficient_of_work", "Coefficient of work", 85, 105, "high"),
             Line("account.undetermined", "Undetermined, % pol in cane", -4, 6),
         ),
     ),
     (
-        "Steam",
+        "Steam, power and water",
         (
             Line("account.steam_on_cane", "HP steam % cane", 40, 65, "low"),
             Line("account.process_steam_on_cane", "Process steam % cane", 32, 52, "low"),
+            Line("account.steam_on_fuel", "Steam on bagasse burnt, t/t", 1.7, 2.7, "high"),
+            Line("account.power_made", "Power made", 0, 0),
+            Line("account.power_used", "Power used", 0, 0),
+            Line("account.power_on_cane", "Power used on cane", 10, 40, "low"),
+            Line("account.power_sent_out", "Power sent out", 0, 0),
+            Line("account.condensate_of_exhaust", "Condensate of exhaust", 0, 0),
+            Line("account.condensate_of_vapours", "Condensate of vapours", 0, 0),
         ),
     ),
 )
+
+# First word of an address -> the part of the works it belongs to.
+PARTS = {
+    "cane and mills": ("cane", "first_juice", "mill", "mills", "imbibition", "bagasse",
+                       "mixed_juice", "shredder"),
+    "juice and mud": ("heater", "limed_juice", "clear_juice", "lime", "mud", "filtrate", "filter",
+                      "cake", "clarifier"),
+    "evaporators": ("effect", "evaporator", "liquor", "condenser", "condensate"),
+    "pans and molasses": ("pan", "molasses", "crystalliser", "magma", "remelt", "final_molasses",
+                          "centrifugal"),
+    "sugar": ("sugar", "dryer"),
+    "steam and power": ("boiler", "power", "exhaust", "let_down", "feed_water", "condensing",
+                        "deaerator", "back_pressure", "drives", "vent"),
+    "stocks": ("stock", "tank"),
+}  # fmt: skip
+
+
+def part_of(address: str) -> str:
+    """The part of the works that an address belongs to."""
+    first = address.partition(".")[0]
+    return next((part for part, words in PARTS.items() if first in words), "others")
+
 
 LOSS_NAMES = {
     "bagasse": "Bagasse",

@@ -28,6 +28,7 @@ class Row:
     day: Shown
     week: Shown
     season: Shown
+    last_year: Shown
     target: str
     target_value: float | None
     difference: str
@@ -155,6 +156,28 @@ class Working:
 
 
 @dataclass(frozen=True, slots=True)
+class Panel:
+    """A small table of the sheet's second half: head, rows of text, and a note under it."""
+
+    key: str
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """A figure over the last days: date, value and sigma of each, and its target."""
+
+    address: str
+    name: str
+    unit: str
+    points: tuple[tuple[str, float | None, float | None], ...]
+    target: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class MorningSheet:
     """Everything on the sheet. Every number is a `Shown`: value, sigma and the text people read."""
 
@@ -186,6 +209,10 @@ class MorningSheet:
     lost_time: tuple[LostTime, ...]
     workings: tuple[Working, ...]
     foot: tuple[str, ...]
+    loss_words: str = ""
+    panels: tuple[Panel, ...] = ()
+    trends: tuple[Trend, ...] = ()
+    last_year_of: str = ""
 
     def rows(self) -> tuple[Row, ...]:
         """Every figure row, in the order of the sheet."""

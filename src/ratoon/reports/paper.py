@@ -18,13 +18,16 @@ from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES, two_columns
 from ratoon.reports.morning import MorningSheet
+from ratoon.reports.panels import WORDY
 from ratoon.reports.ribbon import ribbon_drawing, ribbon_label
 from ratoon.reports.tokens import COLOURS, FONT
+from ratoon.reports.trend import trend_drawing, trend_label
 from ratoon.reports.whisker import whisker, whisker_label
 
-# Sizes of the text in points, largest first: the first that fills one page is taken, else the
-# largest of them on two.
-SIZES = (7.6, 7.0)
+# Sizes of the text in points, largest first: the first that fills two pages or fewer is taken. The
+# first page is the day itself, the second what lies behind it.
+SIZES = (7.6, 7.0, 6.5, 6.0)
+MOST_PAGES = 2
 
 
 # What one sheet of paper has room for; the page and the file show all of it.
@@ -64,7 +67,7 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
     left, right = two_columns(sheet.groups)
     band = band_drawing(sheet, width=400.0, size=11.0, tall=9.5)
     body = sheet.json()
-    del body["workings"]
+    del body["workings"], body["trends"]
     _clip(body)
     by_title = {group["title"]: group for group in body["groups"]}
     whiskers = {
@@ -72,8 +75,15 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
         for row in sheet.rows()
         if (drawn := whisker(row, width=96.0, height=16.0))
     }
+    trends = [
+        {"svg": drawn, "label": trend_label(one)}
+        for one in sheet.trends
+        if (drawn := trend_drawing(one, width=210.0, height=98.0, size=10.5))
+    ]
     return {
         "sheet": body,
+        "trends": trends,
+        "wordy": WORDY,
         "colours": COLOURS,
         "font": FONT,
         "size": size,
@@ -121,11 +131,10 @@ def _compile(sheet: MorningSheet, size: float) -> bytes:
 
 
 def morning_pdf(sheet: MorningSheet) -> bytes:
-    """The sheet as a PDF of one A4 page, two at most when there is much to say."""
-    first = b""
+    """The sheet as a PDF of two A4 pages at most; of one when there is little to say."""
+    pdf = b""
     for size in SIZES:
         pdf = _compile(sheet, size)
-        first = first or pdf
-        if _pages(pdf) == 1:
-            return pdf
-    return first
+        if _pages(pdf) <= MOST_PAGES:
+            break
+    return pdf

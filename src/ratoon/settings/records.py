@@ -182,6 +182,9 @@ class CrystalliserSettings:
 @dataclass(frozen=True, kw_only=True)
 class SugarSettings:
     moisture: float = _field("%", "moisture of dried sugar", 0.0028)
+    standard_factor: float = _field(
+        "1", "t of standard sugar for 1 t at the standard pol of prices; from memory", 1.0365
+    )
     magma_dry_substance: float = _field("%", "dry substance of magma", 0.885)
     remelt_dry_substance: float = _field("%", "dry substance of remelt", 0.66)
 
@@ -268,6 +271,9 @@ class Settings:
     sheets: dict[str, SheetSettings] = _field("", "the mill's own wide sheets, by name", {})
     tanks: dict[str, TankSettings] = _field("", "tanks that are dipped, by name", {})
     lost_time_causes: tuple[str, ...] = _field("", "causes that hours are lost to", ())
+    condensate_ladder: tuple[float, ...] = _field(
+        "", "sugar in condensate, ppm: watch, dump, trip, stop", (10.0, 30.0, 50.0, 200.0)
+    )
     prices: PriceSettings = _field("", "prices")
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())

@@ -1,0 +1,75 @@
+"""What the sheet shows beyond figures and losses, put together for one period."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ratoon.account.next_reading import next_reading
+from ratoon.account.period import PeriodAccount
+from ratoon.account.robust import robust_part
+from ratoon.account.shifts import shift_parts
+from ratoon.account.sugar_in_water import sugar_in_water
+from ratoon.account.worth import worth_part
+from ratoon.base import units
+
+LIME = "lime.used"
+
+
+def deeper(account: PeriodAccount, start: Mapping[str, float] | None) -> dict[str, Any]:
+    """Shifts, worths and benchmark, the next reading, sugar in water, robust account, chemicals.
+
+    Parameters
+    ----------
+    start : where a solve of the works begins, such as the mill file's own settings.
+    """
+    worth = worth_part(account, start)
+    return {
+        "shifts": shift_parts(account),
+        "worth": worth,
+        "target_worth": target_worth(account, worth),
+        "next_reading": next_reading(account),
+        "sugar_in_water": sugar_in_water(account),
+        "robust": robust_part(account),
+        "chemicals": chemicals(account),
+    }
+
+
+def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """What missing each target cost over the period, for figures whose unit has a worth.
+
+    Positive is lost. The doubt is that of the figure; the slope itself is the works' own.
+    """
+    found = {}
+    for one in worth["units"]:
+        target = account.mill.settings.targets.get(one["address"])
+        figure = account.figure(one["address"])
+        if target is None or figure.value is None or figure.sigma is None:
+            continue
+        slope = one["money"] / one["step"]
+        found[one["address"]] = {
+            "money": slope * (target - figure.value),
+            "money_sigma": abs(slope) * figure.sigma,
+            "words": f"by {one['how']}, {worth['words']}",
+        }
+    return found
+
+
+def chemicals(account: PeriodAccount) -> list[dict[str, Any]]:
+    """Lime and every other chemical that was read, in kilograms and on cane.
+
+    Other chemicals are noted quantities whose address ends with ``.used``, such as
+    ``flocculant.used``; one that was not read is not shown.
+    """
+    cane = account.figure("account.cane").value
+    amounts: dict[str, float] = {}
+    if LIME in account.read_addresses and account.answer is not None:
+        amounts[LIME] = account.answer.value(LIME) * account.gathered.crushing
+    for row, _ in account.gathered.shown:
+        if row.address.endswith(".used") and units.dimension(row.unit or "1") == "mass":
+            amounts[row.address] = amounts.get(row.address, 0.0) + row.value
+    return [
+        {"address": a, "name": account.mill.addresses[a].name, "kg": kg,
+         "kg_per_t_cane": None if not cane else kg / cane}
+        for a, kg in amounts.items()
+    ]  # fmt: skip

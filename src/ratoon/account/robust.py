@@ -1,0 +1,41 @@
+"""The robust account beside the plain one, on days with several bad readings.
+
+Plain least squares lets each bad reading pull the whole day. The robust account gives readings that
+stand out less and less weight. Where the two agree, the bad readings did no harm; where they
+differ, the truth is likelier near the robust one, and the readings are to be cleared first.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ratoon.account.period import PeriodAccount
+from ratoon.base.errors import RatoonError
+from ratoon.plant.plant import UNDETERMINED
+
+SEVERAL = 3  # suspects from which on the robust account is made
+COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasses_purity",
+            "undetermined")  # fmt: skip
+
+
+def robust_part(account: PeriodAccount) -> dict[str, Any] | None:
+    """Headline figures of both accounts; None on days with fewer bad readings."""
+    answer = account.answer
+    if answer is None or len(answer.suspects) < SEVERAL:
+        return None
+    gathered = account.gathered
+    try:
+        other = account.mill.plant.equations.reconcile(
+            gathered.readings, answer.state, gathered.constants, leaks=UNDETERMINED, robust=True
+        )
+    except RatoonError as error:
+        return {"words": f"the robust account found no answer: {error}", "figures": {}}
+    beside = PeriodAccount(account.mill, gathered, other)
+    rows = {}
+    for name in COMPARED:
+        plain, robust = account.figure(f"account.{name}"), beside.figure(f"account.{name}")
+        rows[plain.address] = {
+            "name": plain.name, "unit": plain.unit, "value": plain.value, "sigma": plain.sigma,
+            "robust": robust.value, "robust_sigma": robust.sigma,
+        }  # fmt: skip
+    return {"words": f"{len(answer.suspects)} readings stand out", "figures": rows}

@@ -1,0 +1,156 @@
+"""What a day's cane would give in the works as the mill file sets them, and what one unit is worth.
+
+Both come out of the plant's own equations: the benchmark is one solve with the day's cane, rate and
+imbibition; a worth is how the money earned an hour moves when a lever of the works is moved a
+little, divided by how the figure moves with it. Nothing is read off a table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ratoon.account.period import PeriodAccount
+from ratoon.base import units
+from ratoon.base.errors import RatoonError
+from ratoon.equations import Solution
+from ratoon.settings.records import PriceSettings
+
+CANE = ("cane.rate", "cane.fibre_laboratory", "cane.insolubles", "cane.brix", "cane.pol")
+DAY = (*CANE, "imbibition.on_fibre")
+COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasses_purity",
+            "bagasse_pol", "process_steam_on_cane")  # fmt: skip
+LOST = ("bagasse", "mud", "molasses", "known")
+
+
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """A figure, the change of it that is priced, and what is moved in the works to change it.
+
+    `step` in the figure's trade unit; `moved` by `by` in inside units, both ways.
+    """
+
+    figure: str
+    step: float
+    moved: str
+    by: float
+    how: str
+
+
+def levers(account: PeriodAccount) -> list[Lever]:
+    """The levers that this mill's works have."""
+    count, grade = len(account.mill.settings.mills), list(account.mill.settings.pans)[-1]
+    every = (
+        Lever("account.extraction", 1.0, "mills.mixing", 0.01, "better mixing of imbibition"),
+        Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
+              "more imbibition"),
+        Lever("account.bagasse_moisture", -1.0, f"mill.{count}.fibre_content", 0.002,
+              "a drier last mill"),
+        Lever("account.mud_pol", -1.0, "filter.washing", 0.005, "better washing of cake"),
+        Lever("account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor"),
+        Lever("account.c_massecuite_purity", -1.0, f"pan.{grade}.purity_set", 0.002,
+              "a poorer last massecuite"),
+        Lever("account.molasses_purity", -1.0, f"centrifugal.{grade}.purity_rise", 0.002,
+              "less crystal through the last screens"),
+        Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
+              "what is lost after the evaporators"),
+        Lever("boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0,
+              "cooler flue gas"),
+    )  # fmt: skip
+    system = account.mill.plant.equations
+    return [x for x in every if x.moved in system.addresses and x.figure in account.mill.addresses]
+
+
+def earned(state: Mapping[str, float], prices: PriceSettings) -> float:
+    """Money earned a second: sugar by its pol, molasses, surplus bagasse, power sent out."""
+    tonne = 1e-3
+    return (
+        prices.sugar / prices.sugar_pol * tonne * state["sugar.flow"] * state["sugar.pol"]
+        + prices.molasses * tonne * state["final_molasses.flow"]
+        + prices.bagasse * tonne * state["bagasse.store.flow"]
+        + prices.power * state["power.export"] / 3.6e9
+    )
+
+
+def benchmark(account: PeriodAccount, start: Mapping[str, float] | None) -> Solution | str:
+    """The works as the mill file sets them, fed with the period's cane; or why there is none."""
+    answer = account.answer
+    if answer is None:
+        return "no cane was crushed"
+    missing = [a for a in CANE if not answer.determined(a)]
+    if missing:
+        name = account.mill.addresses[missing[0]].name
+        return f"{name} is not determined"
+    given = {a: answer.value(a) for a in DAY if answer.determined(a)}
+    try:
+        return account.mill.plant.solve(given, start)
+    except RatoonError as error:
+        return f"the works do not solve with this cane: {error}"
+
+
+def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> dict[str, Any]:
+    """Benchmark and worths as plain records.
+
+    Returns
+    -------
+    ``benchmark``: figures and losses (% of pol in cane) of the works as set, with the day's own
+    beside them. ``units``: what one unit of each figure earns over the period's crushing hours.
+    ``hour``: what an hour of crushing earns. ``words``: how they were found, or why not.
+    """
+    base = benchmark(account, start)
+    if isinstance(base, str):
+        return {"benchmark": {}, "units": [], "hour": None, "words": f"not worked out: {base}"}
+    hours = account.gathered.crushing / 3600.0
+    prices = account.mill.settings.prices
+    units_ = [u for lever in levers(account) if (u := _unit(account, base, lever, hours))]
+    return {
+        "benchmark": _compared(account, base),
+        "units": units_,
+        "hour": earned(base.values, prices) * 3600.0,
+        "words": "the works as mill.toml sets them, with this day's cane, rate and imbibition",
+    }
+
+
+def _compared(account: PeriodAccount, base: Solution) -> dict[str, Any]:
+    rows: dict[str, Any] = {}
+    names = [f"account.{n}" for n in COMPARED] + [f"account.loss.{n}_share" for n in LOST]
+    for address in names:
+        if address not in account.mill.addresses:
+            continue
+        day = account.figure(address)
+        fair = units.from_inside(base[address], day.unit)
+        rows[address] = {
+            "name": day.name, "unit": day.unit, "benchmark": fair, "value": day.value,
+            "sigma": day.sigma,
+        }  # fmt: skip
+    return rows
+
+
+def _unit(
+    account: PeriodAccount, base: Solution, lever: Lever, hours: float
+) -> dict[str, Any] | None:
+    """Worth of one unit; None where the works do not answer to the lever."""
+    plant, prices = account.mill.plant, account.mill.settings.prices
+    here = plant.set_values.get(lever.moved, base.values.get(lever.moved))
+    if here is None:
+        return None
+    given = {a: base[a] for a in DAY}
+    states = []
+    for by in (-lever.by, lever.by):
+        try:
+            states.append(plant.solve({**given, lever.moved: here + by}, base.values).values)
+        except RatoonError:
+            return None
+    info = account.mill.addresses[lever.figure]
+    change = states[1][lever.figure] - states[0][lever.figure]
+    moved = units.spread_from_inside(change, info.unit)
+    if abs(moved) < 1e-9 * abs(lever.step):
+        return None
+    slope = (earned(states[1], prices) - earned(states[0], prices)) * 3600.0 * hours / moved
+    return {
+        "address": lever.figure, "name": info.name, "unit": info.unit, "step": lever.step,
+        "money": slope * lever.step, "how": lever.how,
+        "sugar_t": (states[1]["sugar.flow"] - states[0]["sugar.flow"]) * 3.6 * hours / moved
+        * lever.step,
+    }  # fmt: skip

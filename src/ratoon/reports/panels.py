@@ -1,0 +1,191 @@
+"""The sheet's second half as small tables: shifts, fair losses, worths, tests, chemicals.
+
+Every panel is words and numbers already written out, so page, file and paper cannot disagree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from ratoon.reports.morning import Panel
+from ratoon.reports.numbers import (
+    NOTHING,
+    THIN,
+    decimals_of,
+    duration,
+    grouped,
+    show,
+    show_money,
+    signed,
+    unit_as_read,
+)
+
+Part = Mapping[str, Any]
+MOST_SHIFT_READINGS = 8
+WORDY = ("benchmark", "worth", "water")  # panels whose last column is words
+NEXT = "The one more reading worth having"
+
+
+def panels_of(result: Mapping[str, Any]) -> tuple[Panel, ...]:
+    """Every panel that the day has something to say in, in the order of the sheet."""
+    currency = result["prices"]["currency"]
+    makers = (
+        _benchmark(result.get("worth")),
+        _worths(result.get("worth"), currency),
+        _robust(result.get("robust")),
+        _next_reading(result.get("next_reading")),
+        _sugar_in_water(result.get("sugar_in_water")),
+        _shifts(result.get("shifts"), result["status"]),
+        _chemicals(result.get("chemicals")),
+    )
+    return tuple(panel for panel in makers if panel is not None)
+
+
+def _name(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _benchmark(part: Part | None) -> Panel | None:
+    if not part or not part["benchmark"]:
+        return None
+    rows = []
+    for one in part["benchmark"].values():
+        day = show(one["value"], one["sigma"], one["unit"])
+        decimals = 2 if day.value is None else decimals_of(day.value, day.sigma, one["unit"])
+        fair = grouped(one["benchmark"], max(decimals, 1))
+        apart, said = NOTHING, ""
+        if day.value is not None:
+            difference = day.value - one["benchmark"]
+            apart = signed(difference, max(decimals, 1))
+            said = "" if day.half and abs(difference) > day.half else "not told apart"
+        name = _name(one["name"]).replace(", of pol in cane", "")
+        rows.append((name, day.text, day.interval, fair, apart, said))
+    return Panel(
+        "benchmark", "This cane in the works as they are set",
+        ("figure, %", "day", "±", "fair", "apart", ""), tuple(rows),
+        f"Fair: {part['words']}; no wear, no scale, no faults. Losses in % of pol in cane.",
+    )  # fmt: skip
+
+
+def _worths(part: Part | None, currency: str) -> Panel | None:
+    if not part or not part["units"]:
+        return None
+    rows = []
+    for one in sorted(part["units"], key=lambda u: -abs(u["money"])):
+        unit = unit_as_read(one["unit"])
+        change = f"{signed(one['step'], 0)}{THIN}{unit}".strip()
+        money = show_money(one["money"], abs(one["money"]) / 30 or None, currency).text
+        rows.append((_name(one["name"]), change, money, grouped(one["sugar_t"], 1), one["how"]))
+    hour = show_money(part["hour"], abs(part["hour"]) / 60, currency).text
+    return Panel(
+        "worth", "What one unit is worth a day", ("figure", "change", "worth", "sugar, t", "by"),
+        tuple(rows),
+        f"By the plant's equations, for {part['words']}; estimates, and upper bounds where "
+        "the last of the sugar is poorer. An hour of crushing earns "
+        f"{hour} gross; an hour lost is mostly delayed.",
+    )  # fmt: skip
+
+
+def _robust(part: Part | None) -> Panel | None:
+    if not part or not part["figures"]:
+        return None
+    rows = tuple(
+        (
+            _name(one["name"]),
+            show(one["value"], one["sigma"], one["unit"]).whole,
+            show(one["robust"], one["robust_sigma"], one["unit"]).whole,
+        )
+        for one in part["figures"].values()
+    )
+    return Panel(
+        "robust", "Robust account beside the plain one", ("figure", "plain", "robust"), rows,
+        f"{part['words']}: the robust account gives them less weight. Where the two differ, "
+        "clear the readings before acting on the figure.",
+    )  # fmt: skip
+
+
+def _next_reading(part: Part | None) -> Panel | None:
+    if not part:
+        return None
+    now = show(0.0, part["sigma"], part["unit"]).interval
+    unit = unit_as_read(part["unit"])
+    if not part["best"]:
+        return Panel("next", NEXT, (), (),
+                     "No single reading would sharpen the recovery by as much as 1 %.")  # fmt: skip
+    rows = tuple(
+        (
+            _name(one["name"]),
+            "once more, by another instrument" if one["again"] else "not read today",
+            f"±{THIN}{grouped(1.96 * one['sigma'], 2)}",
+        )
+        for one in part["best"]
+    )
+    return Panel(
+        "next", NEXT, ("reading", "", "recovery then"), rows,
+        f"{_name(part['name'])} stands to ± {now} {unit} (95 %) today; each line says what one "
+        "more reading of the stated doubt would leave.",
+    )  # fmt: skip
+
+
+def _sugar_in_water(part: Part | None) -> Panel | None:
+    if not part:
+        return None
+    rows = []
+    for one in part["rows"]:
+        words = one["words"]
+        if one.get("pct") is not None:
+            carried = show(one["pct"], one["pct_sigma"], "%").whole
+            words = f"{carried} of pol in cane carried over; {words}"
+        rows.append((_name(one["name"]), f"{one['mean']:.0f}", f"{one['highest']:.0f}",
+                     one["step"], words))  # fmt: skip
+    steps = ", ".join(f"{name} {limit:g}" for name, limit in zip(("watch", "dump", "trip", "stop"),
+                                                                 part["ladder"]))  # fmt: skip
+    return Panel(
+        "water", "Sugar in condensate and condenser water",
+        ("water", "mean, ppm", "highest", "step", "what it says"), tuple(rows),
+        f"Ladder for condensate and feed water, ppm: {steps}. {part['caution']}",
+    )  # fmt: skip
+
+
+def _shifts(shifts: Sequence[Part] | None, status: str) -> Panel | None:
+    if not shifts or status == "no crush":
+        return None
+    head = ["", *(f"{s['name']} {datetime.fromisoformat(s['start']):%H:%M}" for s in shifts)]
+    rows = [
+        ("Hours crushed", *(duration(s["hours"]) for s in shifts)),
+        ("Lost time", *(duration(s["lost"]) for s in shifts)),
+    ]
+    for address, name, unit in _read_in(shifts):
+        rows.append((f"{_name(name)}, {unit_as_read(unit)}".rstrip(", "),
+                     *(_of_shift(s, address) for s in shifts)))  # fmt: skip
+    note = "" if len(rows) == 2 else "As read, not balanced: a shift is too short for an account."
+    return Panel("shifts", "The day by shift", tuple(head), tuple(rows), note)
+
+
+def _read_in(shifts: Sequence[Part]) -> Iterable[tuple[str, str, str]]:
+    known: dict[str, tuple[str, str, str]] = {}
+    for shift in shifts:
+        for one in shift["readings"]:
+            known.setdefault(one["address"], (one["address"], one["name"], one["unit"]))
+    return list(known.values())[:MOST_SHIFT_READINGS]
+
+
+def _of_shift(shift: Part, address: str) -> str:
+    found = next((r for r in shift["readings"] if r["address"] == address), None)
+    return NOTHING if found is None else show(found["value"], None, found["unit"]).text
+
+
+def _chemicals(parts: Sequence[Part] | None) -> Panel | None:
+    if not parts:
+        return None
+    rows = tuple(
+        (
+            _name(one["name"]),
+            grouped(one["kg"], 0 if one["kg"] >= 100 else 1),
+            NOTHING if one["kg_per_t_cane"] is None else f"{one['kg_per_t_cane']:.3f}",
+        )
+        for one in parts
+    )
+    return Panel("chemicals", "Chemicals", ("", "kg", "kg/t cane"), rows, "")
