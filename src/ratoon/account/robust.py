@@ -1,8 +1,9 @@
 """The robust account beside the plain one, on days with several bad readings.
 
 Plain least squares lets each bad reading pull the whole day. The robust account gives readings that
-stand out less and less weight. Where the two agree, the bad readings did no harm; where they
-differ, the truth is likelier near the robust one, and the readings are to be cleared first.
+stand out less and less weight. Where the two agree, the bad readings did little harm; where they
+differ, the readings are to be cleared first. It is no proof: a bad reading that no other checks
+pulls both alike.
 """
 
 from __future__ import annotations

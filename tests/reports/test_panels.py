@@ -1,0 +1,89 @@
+"""The sheet's second half: panels from records, trends drawn, last year's column, two pages."""
+
+import re
+from copy import deepcopy
+
+from ratoon.reports.compose import morning_sheet
+from ratoon.reports.html import morning_html
+from ratoon.reports.morning import Trend
+from ratoon.reports.panels import panels_of
+from ratoon.reports.paper import morning_pdf
+from ratoon.reports.trend import trend_drawing, trend_label
+
+MORE = {
+    "shifts": [
+        {"name": "day", "start": "2031-08-14T06:00:00+10:00", "end": "2031-08-14T14:00:00+10:00",
+         "hours": 6.75, "lost": 1.25,
+         "readings": [{"address": "sugar.weight", "name": "sugar weighed", "unit": "t",
+                       "value": 458.1, "rows": 1, "total": True, "mean": False}]},
+        {"name": "night", "start": "2031-08-14T22:00:00+10:00", "end": "2031-08-15T06:00:00+10:00",
+         "hours": 8.0, "lost": 0.0, "readings": []},
+    ],
+    "worth": {
+        "benchmark": {"account.extraction": {"name": "Pol extraction", "unit": "%",
+                                             "benchmark": 96.26, "value": 97.29, "sigma": 0.14}},
+        "units": [{"address": "account.mud_pol", "name": "Mud pol", "unit": "%", "step": -1.0,
+                   "money": 3100.0, "how": "better washing of cake", "sugar_t": 4.73}],
+        "hour": 42243.0, "words": "the works as mill.toml sets them",
+    },
+    "next_reading": {"target": "account.overall_recovery", "name": "Overall recovery", "unit": "%",
+                     "sigma": 0.73, "best": [{"address": "sugar.weight", "name": "sugar weighed",
+                                              "sigma": 0.68, "again": True}]},
+    "sugar_in_water": {
+        "rows": [{"address": "condensate.sugar", "name": "sugar in condensate", "mean": 20.0,
+                  "highest": 35.0, "tests": 3, "unit": "ppm", "step": "dump",
+                  "words": "dump this condensate"}],
+        "ladder": [10.0, 30.0, 50.0, 200.0], "caution": "Conductivity sees salts.",
+    },
+    "robust": {"words": "3 readings stand out", "figures": {
+        "account.extraction": {"name": "Pol extraction", "unit": "%", "value": 97.3, "sigma": 0.14,
+                               "robust": 96.9, "robust_sigma": 0.15}}},
+    "chemicals": [{"address": "lime.used", "name": "lime used", "kg": 5848.0,
+                   "kg_per_t_cane": 0.556}],
+    "trend": {"account.extraction": [["2031-08-13", 96.1, 0.15], ["2031-08-14", 97.3, 0.14]]},
+}  # fmt: skip
+
+
+def deep(invented):
+    result = deepcopy(invented["ordinary"]())
+    result.update(deepcopy(MORE))
+    result["last_year"] = deepcopy(result["to_date"]["week"])
+    return result
+
+
+def test_every_panel_says_its_figures(invented):
+    panels = {p.key: p for p in panels_of(deep(invented))}
+    assert set(panels) == {"benchmark", "worth", "robust", "next", "water", "shifts", "chemicals"}
+    assert panels["benchmark"].rows[0][1:5] == ("97.29", "0.27", "96.26", "+1.03")
+    assert panels["worth"].rows[0][0] == "Mud pol"
+    assert panels["water"].rows[0][3] == "dump"
+    assert "watch 10, dump 30, trip 50, stop 200" in panels["water"].note
+    assert panels["shifts"].head == ("", "day 06:00", "night 22:00")
+    assert panels["shifts"].rows[-1] == ("Sugar weighed, t", "458", "–")
+    assert all(len(row) == len(p.head) for p in panels.values() for row in p.rows)
+
+
+def test_nothing_read_nothing_shown(invented):
+    assert morning_sheet(invented["ordinary"]()).panels == ()
+    assert morning_sheet(invented["ordinary"]()).trends == ()
+
+
+def test_page_and_paper_show_the_same(invented):
+    sheet = morning_sheet(deep(invented))
+    page = morning_html(sheet)
+    for panel in sheet.panels:
+        assert panel.title in page
+        for row in panel.rows:
+            assert all(text in page for text in row)
+    assert page.count("last year") >= 2
+    assert 'class="drawing trend"' in page
+    pdf = morning_pdf(sheet)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 2
+
+
+def test_a_trend_says_itself_and_leaves_gaps():
+    trend = Trend("a", "Extraction", "%", (("2031-08-12", 96.0, 0.2), ("2031-08-13", None, None),
+                                           ("2031-08-14", 97.0, 0.1)), 96.2)  # fmt: skip
+    assert trend_label(trend) == "Extraction, 2 days to 2031-08-14: from 96.00 to 97.00, target 96.20"
+    assert trend_drawing(trend).count("<circle") == 2
+    assert trend_drawing(Trend("a", "E", "", (("2031-08-12", 96.0, 0.2),), None)) == ""
