@@ -23,6 +23,8 @@ def faults(value: Any, kind: Any, where: str = "result") -> list[str]:
         inner = get_args(kind)[0]
         return [f for i, v in enumerate(value) for f in faults(v, inner, f"{where}[{i}]")]
     if origin is dict:
+        if not isinstance(value, dict):
+            return [f"{where}: {value!r} is no record"]
         inner = get_args(kind)[1]
         return [f for k, v in value.items() for f in faults(v, inner, f"{where}.{k}")]
     if typing.is_typeddict(kind):

@@ -84,6 +84,8 @@ def test_page_and_paper_show_the_same(invented):
 def test_a_trend_says_itself_and_leaves_gaps():
     trend = Trend("a", "Extraction", "%", (("2031-08-12", 96.0, 0.2), ("2031-08-13", None, None),
                                            ("2031-08-14", 97.0, 0.1)), 96.2)  # fmt: skip
-    assert trend_label(trend) == "Extraction, 2 days to 2031-08-14: from 96.00 to 97.00, target 96.20"
+    assert (
+        trend_label(trend) == "Extraction, 2 days to 2031-08-14: from 96.00 to 97.00, target 96.20"
+    )
     assert trend_drawing(trend).count("<circle") == 2
     assert trend_drawing(Trend("a", "E", "", (("2031-08-12", 96.0, 0.2),), None)) == ""

@@ -41,6 +41,7 @@ def test_it_serves_and_ends_when_told(works_mill: Path, ending):
             running.wait(10)
             assert time.monotonic() - start < 8
             assert running.stdout and running.stdout.read() == b""
+            assert b"leaked" not in running.stderr.read()
         finally:
             running.kill()
 

@@ -14,7 +14,6 @@ from ratoon.reports.band import band_drawing
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.morning import Group, MorningSheet, Row, Trend
-from ratoon.reports.panels import WORDY
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.reports.tokens import css_variables
 from ratoon.reports.trend import trend_drawing
@@ -75,7 +74,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
     )
-    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS, wordy=WORDY)
+    env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
     return env
 
 

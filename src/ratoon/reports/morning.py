@@ -157,13 +157,17 @@ class Working:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """A small table of the sheet's second half: head, rows of text, and a note under it."""
+    """A small table of the sheet's second half: head, rows of text, and a note under it.
+
+    `wordy` when its last column is words and not a number.
+    """
 
     key: str
     title: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     note: str
+    wordy: bool = False
 
 
 @dataclass(frozen=True, slots=True)

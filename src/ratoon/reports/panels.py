@@ -24,7 +24,6 @@ from ratoon.reports.numbers import (
 
 Part = Mapping[str, Any]
 MOST_SHIFT_READINGS = 8
-WORDY = ("benchmark", "worth", "water")  # panels whose last column is words
 NEXT = "The one more reading worth having"
 
 
@@ -66,6 +65,7 @@ def _benchmark(part: Part | None) -> Panel | None:
         "benchmark", "This cane in the works as they are set",
         ("figure, %", "day", "±", "fair", "apart", ""), tuple(rows),
         f"Fair: {part['words']}; no wear, no scale, no faults. Losses in % of pol in cane.",
+        wordy=True,
     )  # fmt: skip
 
 
@@ -85,6 +85,7 @@ def _worths(part: Part | None, currency: str) -> Panel | None:
         f"By the plant's equations, for {part['words']}; estimates, and upper bounds where "
         "the last of the sugar is poorer. An hour of crushing earns "
         f"{hour} gross; an hour lost is mostly delayed.",
+        wordy=True,
     )  # fmt: skip
 
 
@@ -146,6 +147,7 @@ def _sugar_in_water(part: Part | None) -> Panel | None:
         "water", "Sugar in condensate and condenser water",
         ("water", "mean, ppm", "highest", "step", "what it says"), tuple(rows),
         f"Ladder for condensate and feed water, ppm: {steps}. {part['caution']}",
+        wordy=True,
     )  # fmt: skip
 
 

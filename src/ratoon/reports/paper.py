@@ -18,7 +18,6 @@ from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES, two_columns
 from ratoon.reports.morning import MorningSheet
-from ratoon.reports.panels import WORDY
 from ratoon.reports.ribbon import ribbon_drawing, ribbon_label
 from ratoon.reports.tokens import COLOURS, FONT
 from ratoon.reports.trend import trend_drawing, trend_label
@@ -83,7 +82,6 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
     return {
         "sheet": body,
         "trends": trends,
-        "wordy": WORDY,
         "colours": COLOURS,
         "font": FONT,
         "size": size,

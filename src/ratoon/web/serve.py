@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import sys
 import threading
@@ -93,7 +94,15 @@ def serve(
     warming.start()
     if open_browser:
         threading.Timer(0.5, webbrowser.open, (url,)).start()
+    # Told to stop, uvicorn ends the pages and then sends itself the same signal again; the program
+    # must live on to clear away what its solvers shared, and only then say how it was ended.
+    before = signal.signal(signal.SIGTERM, _ended)
     try:
         server.run(sockets=[listener])
     finally:
         listener.close()
+        signal.signal(signal.SIGTERM, before)
+
+
+def _ended(number: int, frame: object) -> None:
+    sys.exit(128 + number)
