@@ -1,0 +1,103 @@
+"""The door, the password and the people in a real browser: the same looks as every other page."""
+
+import pytest
+
+from ratoon.jobs import people as jobs
+from ratoon.jobs.mills import store_of
+from ratoon.web.app import create_app
+
+from .conftest import MILL, served
+from .looks import axe_faults, print_faults, unreached, wider_than
+
+PASSWORD = "seven herons by the weir"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    made = tmp_path_factory.mktemp("door")
+    (made / "mill.toml").write_text(MILL, encoding="utf-8")
+    with store_of(made, create=True) as store:
+        for login, name, role, grower in (
+            ("anna", "Anna Reed", "manager", ""),
+            ("bert", "Bert Ox", "laboratory", ""),
+            ("cleo", "Cleo Marsh", "grower", "G101"),
+        ):
+            _, old = jobs.add_person(store, login, name, [role], grower)
+            if login != "cleo":  # she has not changed hers yet
+                jobs.change_password(store, login, old, PASSWORD)
+        jobs.sign_in(store, "bert", PASSWORD, "127.0.0.1 an older browser")
+    return made
+
+
+@pytest.fixture(scope="module")
+def site(folder):
+    yield from served(create_app(folder, checks=list))
+
+
+@pytest.fixture(scope="module")
+def token(folder):
+    with store_of(folder) as store:
+        return jobs.sign_in(store, "anna", PASSWORD, "127.0.0.1")[1]
+
+
+@pytest.fixture(params=["/login", "/login?to=/people", "/password", "/people"])
+def opened(request, page, site, token):
+    if not request.param.startswith("/login"):
+        page.context.add_cookies([{"name": "ratoon", "value": token, "url": site}])
+    assert page.goto(site + request.param).status == 200
+    assert page.url == site + request.param
+    return page
+
+
+def test_axe_finds_nothing(opened):
+    assert axe_faults(opened) == []
+
+
+def test_it_fits_a_desk_and_a_tablet_and_paper(opened):
+    assert [wider_than(opened, width) for width in (1440, 1024)] == [0, 0]
+    assert print_faults(opened) == []
+
+
+def test_the_keyboard_reaches_everything(opened):
+    assert unreached(opened) == []
+
+
+@pytest.mark.parametrize("address", ["/login", "/password", "/people", "/import", "/mill"])
+def test_it_reads_without_script(browser, site, token, address):
+    context = browser.new_context(java_script_enabled=False)
+    if address != "/login":
+        context.add_cookies([{"name": "ratoon", "value": token, "url": site}])
+    plain = context.new_page()
+    assert plain.goto(site + address).status == 200
+    assert len(plain.locator("main").inner_text()) > 60
+    assert plain.locator("h1").count() == 1
+    context.close()
+
+
+def test_a_wrong_password_is_told_where_it_is_heard(browser, site):
+    context = browser.new_context()  # its console complains of the refusal, as it should
+    page = context.new_page()
+    page.goto(f"{site}/login")
+    page.locator("#login").fill("bert")
+    page.locator("#password").fill("not this one at all")
+    page.keyboard.press("Enter")
+    page.wait_for_load_state()
+    assert page.locator("[role=alert]").inner_text()
+    assert axe_faults(page) == []
+    context.close()
+
+
+def test_a_person_is_added_by_keyboard_alone(page, site, token):
+    page.context.add_cookies([{"name": "ratoon", "value": token, "url": site}])
+    page.goto(f"{site}/people")
+    page.locator("#login").focus()
+    page.keyboard.type("dora")
+    page.keyboard.press("Tab")
+    page.keyboard.type("Dora Finch")
+    page.keyboard.press("Tab")  # to the first of the roles
+    assert page.evaluate("document.activeElement.value") == "viewer"
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    page.wait_for_load_state()
+    assert "Dora Finch" in page.locator("main").inner_text()
+    assert axe_faults(page) == []
