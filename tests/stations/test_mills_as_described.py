@@ -58,6 +58,14 @@ def test_a_second_different_mill_solves_from_its_hand_start() -> None:
     assert answer.method == "newton"
     assert answer.residual < 1e-9
     assert answer["pan.A.massecuite.purity"] == pytest.approx(0.81)
+
+
+@pytest.mark.parametrize("path", [KESTREL, SECOND])
+def test_juice_is_heated_past_boiling_before_the_flash(path: Path) -> None:
+    """Effects too large for the rate leave vapour 1 too cold, and the juice would not flash."""
+    answer = read_mill(path).plant.solve()
+    assert answer["heater.secondary.temperature"] > 100.0
+    assert answer["flash.vapour.flow"] > 0.0
     assert 0.61 < answer["molasses.A.purity"] < 0.67
     assert 0.62 < answer["pan.C.massecuite.purity"] < 0.67
     lost = sum(answer[f"account.loss.{k}"] for k in ("bagasse", "mud", "molasses", "known"))
