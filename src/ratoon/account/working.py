@@ -79,7 +79,7 @@ def working(account: PeriodAccount, address: str) -> dict[str, Any]:
         "reading": _own_reading(account, READ_AT.get(address, address)),
         "shares": [
             {"reading": a, "kind": "assumed" if a in account.assumed_addresses else "measured",
-             "share": float(s)}
+             "share": float(s), "name": _named(account, a)}
             for a, s in shares
         ],
         "rests_on_assumptions": account.rests_on_assumptions(address) if info else False,
@@ -98,6 +98,11 @@ def _input(account: PeriodAccount, address: str) -> dict[str, Any]:
         "unit": figure.unit,
         "sigma": figure.sigma,
     }
+
+
+def _named(account: PeriodAccount, address: str) -> str:
+    """What people call a reading, an assumption or an instrument in a share of doubt."""
+    return called(account, address) if address in account.mill.addresses else address
 
 
 def _row(account: PeriodAccount, row: Reading) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ratoon.reports.numbers import show, signed
+from ratoon.reports.numbers import show, show_money, signed
 
 READINGS = ("cane.weight", "imbibition.flow", "mixed_juice.flow", "mixed_juice.brix",
             "bagasse.pol", "sugar.weight", "final_molasses.weight")  # fmt: skip
@@ -26,7 +26,13 @@ def worked_day(result: Mapping[str, Any]) -> str:
         "# A worked day",
         "",
         f"The invented mill on {result['date']}, told for the manager who reads its sheet.",
-        "Every figure on this page is written by the program from that day's account. ± is 95 %.",
+        "Every figure on this page is written by the program from that day's account.",
+        "",
+        "Every day the same sugar is measured many times over: in the cane, in the juice, in the",
+        "liquor, in the bags. The measurements never quite agree. The account finds the one day",
+        "that fits all balances and stays as near to the readings as their doubts allow. Then each",
+        "figure has an interval: the truth lies within ± of it on 95 days of 100, if the stated",
+        "doubts are honest. A sigma is the size of a usual error; ± is two of them.",
         "",
         "## What was read, and what the account made of it",
         "",
@@ -41,11 +47,12 @@ def worked_day(result: Mapping[str, Any]) -> str:
     lines += [
         "",
         "Each reading was moved as little as its doubt allows, so that all balances hold at once.",
+        "Plus means that it was read higher than the account has it.",
         f"The one moved farthest for its doubt is {moved['name'].lower()}: {_sigmas(moved)}.",
-        "Beyond about three it would be worth a walk to the meter. All adjustments together are",
-        f"tested too: chi-square {test['statistic']:.1f} on {test['dof']} degrees of freedom,",
-        f"p {test['p']:.2f}; below 0.01 the readings contradict one another more than their",
-        "doubts explain.",
+        "Beyond about three it would be worth a walk to the meter. All of them together are tested",
+        f"too: ordinary errors alone set readings as far apart on {100 * test['p']:.0f} days of",
+        f"100 (chi-square {test['statistic']:.1f} on {test['dof']} degrees of freedom). Below one",
+        "day in 100 the sheet says that they contradict one another, and names the likeliest.",
         "",
         "\"Checked by others\" runs from 0 to 1. Near 1, the other readings know this one almost",
         "as well without it, and an error in it would be seen. Near 0 nobody else knows it: it is",
@@ -59,12 +66,14 @@ def worked_day(result: Mapping[str, Any]) -> str:
     lines += [_figure(result, a) for a in FIGURES]
     lines += [
         "",
-        "An interval is no excuse; it is what a better reading would buy. The last column says",
-        "which one.",
+        "The interval says what may be acted on. A figure whose interval holds its target is not",
+        "off target as far as anybody can tell today. The last column says whose doubt it is.",
+        *_next(result),
         "",
         "## Where the sugar went",
         "",
         *_losses(result),
+        *_worth(result),
     ]
     return "\n".join(lines) + "\n"
 
@@ -84,11 +93,7 @@ def _reading(r: Mapping[str, Any]) -> str:
 
 def _figure(result: Mapping[str, Any], address: str) -> str:
     figure, working = result["figures"][address], result["working"][address]
-    names = {r["address"]: r["name"] for r in result["readings"]}
-    shares = ", ".join(
-        f"{names.get(s['reading'], s['reading'])} {100 * s['share']:.0f} %"
-        for s in working["shares"][:2]
-    )
+    shares = ", ".join(f"{s['name']} {100 * s['share']:.0f} %" for s in working["shares"][:2])
     shown = show(figure["value"], figure["sigma"], figure["unit"]).whole
     return f"| {figure['name']} | {shown} | {shares} |"
 
@@ -129,8 +134,47 @@ def _undetermined(result: Mapping[str, Any]) -> list[str]:
         lines.append("This one is larger, and the readings agree: it is real.")
     else:
         lines.append("So this day alone gives no ground to send anybody looking for lost sugar.")
-    lines.append("A week to date is an account of its own, and sees smaller losses.")
+    lines += [
+        "Most of that is stock in process: what stood in pans and tanks at both ends is known to",
+        "a few per cent only. Over a week the same stocks weigh a seventh as much, so the week to",
+        "date, an account of its own, sees smaller losses. Entrainment of half a per cent hides in",
+        "a day; the sugar test of the condenser's water finds it the same morning.",
+    ]
     return lines
+
+
+def _next(result: Mapping[str, Any]) -> list[str]:
+    """Which one more reading would narrow the recovery most."""
+    part = result["next_reading"]
+    if not part or not part["best"]:
+        return []
+    best = part["best"][0]
+    what = "a second one" if best["again"] else "one"
+    return [
+        "",
+        f"Overall recovery stands to ± {1.96 * part['sigma']:.2f}. Of all readings that could be",
+        f"had, {what} of {best['name']} would narrow it most: to ± {1.96 * best['sigma']:.2f}.",
+    ]
+
+
+def _worth(result: Mapping[str, Any]) -> list[str]:
+    """What one unit of some figures earns a day."""
+    units = sorted(result["worth"]["units"], key=lambda u: -abs(u["money"]))[:4]
+    if not units:
+        return []
+    currency = result["prices"]["currency"]
+    lines = ["", "## What one unit is worth", "", "| figure | change | a day | by |",
+             "|---|---|---|---|"]  # fmt: skip
+    for one in units:
+        money = show_money(one["money"], abs(one["money"]) / 30, currency).text
+        change = f"{signed(one['step'], 0)} {one['unit']}"
+        lines.append(f"| {one['name']} | {change} | {money} | {one['how']} |")
+    return [
+        *lines,
+        "",
+        "Worked out with the plant's own equations: a lever of the works is moved a little, and",
+        "the money is divided by how far the figure moved. The sheet prices missed targets so.",
+    ]
 
 
 def invented_day() -> dict[str, Any]:

@@ -253,6 +253,7 @@ class SharePart(TypedDict):
     reading: str
     kind: Literal["measured", "assumed"]
     share: float
+    name: NotRequired[str]
 
 
 class WorkingPart(TypedDict):

@@ -247,7 +247,11 @@ def working_of(
         ),
         reading=tuple(_own_reading(part)),
         shares=tuple(
-            (names.get(s["reading"], s["reading"]), s["kind"], f"{100 * s['share']:.0f} %")
+            (
+                s.get("name") or names.get(s["reading"], s["reading"]),
+                s["kind"],
+                f"{100 * s['share']:.0f} %",
+            )
             for s in part["shares"]
         ),
         assumed=part["rests_on_assumptions"],

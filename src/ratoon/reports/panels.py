@@ -60,6 +60,7 @@ def _benchmark(part: Part | None) -> Panel | None:
             apart = signed(difference, max(decimals, 1))
             said = "" if day.half and abs(difference) > day.half else "not told apart"
         name = _name(one["name"]).replace(", of pol in cane", "")
+        name = name.replace("lost: known", "lost: inversion, entrainment")
         rows.append((name, day.text, day.interval, fair, apart, said))
     return Panel(
         "benchmark", "This cane in the works as they are set",
