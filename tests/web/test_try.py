@@ -135,3 +135,53 @@ def test_a_worker_that_dies_is_replaced():
         assert pool.call(os.getpid) != mine
     finally:
         pool.close()
+
+
+def test_a_vessel_off_line_is_half_the_surface(works_client):
+    """Exactly half the coefficient: the two occur as their product alone."""
+    page = asked(works_client)
+    controls = {c["address"]: c for g in page["controls"] for c in g["controls"]}
+    surface, htc = controls["effect.1.surface"], controls["effect.1.htc"]
+    assert (surface["day"], surface["step"], surface["unit"]) == (100.0, 50.0, "%")
+    half = asked(works_client, "&effect.1.surface=50")
+    same = asked(works_client, f"&effect.1.htc={htc['day'] / 2}")
+    brix = [number(row(p, "liquor.brix")["now"]["value"]) for p in (page, half, same)]
+    assert brix[1] == pytest.approx(brix[2], abs=0.06)  # the box rounds the coefficient
+    assert brix[1] < brix[0] - 1
+    told = next(r for r in half["regimes"] if r["name"] == "Effect 1")
+    assert told["crossed"] and "50 % of its surface" in told["now"]
+    reach = next(r for r in half["regimes"] if r["name"] == "Liquor brix")
+    assert "cannot reach" in reach["now"]
+
+
+def test_a_bleed_from_a_later_effect_saves_steam(works_client):
+    """Vapour of a later effect has boiled water once more on its way: common practice."""
+    page = asked(works_client)
+    controls = {c["address"]: c["day"] for g in page["controls"] for c in g["controls"]}
+    assert controls["pan.A.vapour_from"] == 1.0
+    steam = number(row(page, "account.process_steam_on_cane")["day"])
+    later = asked(works_client, "&pan.A.vapour_from=2")
+    exhaust = asked(works_client, "&pan.A.vapour_from=0")
+    found = [number(row(p, "account.process_steam_on_cane")["now"]["value"])
+             for p in (later, exhaust)]  # fmt: skip
+    assert found[0] < steam < found[1]
+    told = next(r for r in later["regimes"] if r["name"] == "A pans")
+    assert told == {"name": "A pans", "day": "takes vapour of effect 1",
+                    "now": "takes vapour of effect 2", "crossed": True}  # fmt: skip
+    back = asked(works_client, "&pan.A.vapour_from=1")
+    assert not any(r["crossed"] for r in back["regimes"])
+
+
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        ("effect.1.surface=0", "10 to 100 %"),
+        ("pan.A.vapour_from=1.5", "whole numbers"),
+        ("pan.A.vapour_from=9", "0 to 4"),
+        ("heater.primary.vapour_from=0", "1 to 4"),
+        ("effect.9.surface=50", "effect.5.surface"),
+    ],
+)
+def test_levers_have_limits_in_words(works_client, query, said):
+    page = asked(works_client, f"&{query}")
+    assert said in page["line"]

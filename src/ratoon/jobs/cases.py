@@ -10,6 +10,7 @@ from typing import Any
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
 from ratoon.jobs.day import mill_from
+from ratoon.jobs.levers import levers_of, pulled, rerouted, with_surfaces
 from ratoon.jobs.trial import changed, check_within, limits, settable
 
 Numbers = Mapping[str, float]
@@ -33,7 +34,7 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
     Parameters
     ----------
     text : the mill file. given, state : of the day's account, inside units.
-    changes : address -> value in its trade unit.
+    changes : address -> value in its trade unit; levers of `ratoon.jobs.levers` too.
 
     Returns
     -------
@@ -46,19 +47,25 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
         changes that have no answer together.
     """
     begun = time.perf_counter()
-    plant = mill_from(text).plant
+    mill = mill_from(text)
+    plant = mill.plant
     can = settable(plant)
-    for address, value in changes.items():
+    levers = pulled(mill.settings, changes)
+    plain = {a: v for a, v in changes.items() if a not in levers}
+    for address, value in plain.items():
         if address not in can:
-            raise UnknownName("address to set", address, can)
+            raise UnknownName("address to set", address, [*can, *levers_of(mill.settings)])
         check_within(plant, address, value)
     before = _before(text, tuple(given.items()), tuple(state.items()))
-    after = before if not changes else plant.solve(changed(plant, given, before, changes),
-                                                   before.values)  # fmt: skip
+    after, works = before, plant
+    if changes:
+        works = rerouted(text, levers) or plant
+        wanted = with_surfaces(changed(plant, given, before, plain), levers)
+        after = works.solve(wanted, before.values)
     return {
         "before": _in_trade_units(plant, before.values),
-        "after": _in_trade_units(plant, after.values),
-        "limits": limits(plant, after),
+        "after": _in_trade_units(works, after.values),
+        "limits": limits(works, after),
         "limits_before": limits(plant, before),
         "seconds": time.perf_counter() - begun,
     }

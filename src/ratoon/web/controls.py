@@ -6,8 +6,9 @@ takes any value within the plant's own limits.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from ratoon.reports.numbers import unit_as_read
 
@@ -67,9 +68,13 @@ GROUPS: tuple[tuple[str, tuple[Choice, ...]], ...] = (
 )  # fmt: skip
 FIRST_GROUP_OPEN = ("Cane", "Mills", "Evaporators")
 HINTS = {
-    "Evaporators": "A vessel off line or fouled: lower its effect's coefficient by the share of "
-    "the surface that is lost. Bleeds follow the heaters' set points and the pans.",
+    "Evaporators": "A fouled effect: lower its coefficient. How much is bled follows the heaters' "
+    "set points and the pans.",
 }
+LEVER_HINT = (
+    "A vessel off line takes its share of the surface with it. Who takes vapour where"
+    " is a matter of piping: isolate and change over by the site's own procedure."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +114,16 @@ def _matching(pattern: str, known: Mapping[str, float]) -> Iterator[tuple[str, s
             middle = address[len(head) : len(address) - len(tail)]
             if middle and "." not in middle:
                 yield address, middle
+
+
+def lever_group(levers: Iterable[Any], changes: Mapping[str, float]) -> ControlGroup:
+    """Vessels off line and where bleeds go, of a mill's own stations."""
+    controls = tuple(
+        Control(v.address, v.name, v.unit, v.day, changes.get(v.address, v.day), v.low, v.high,
+                v.step, v.address in changes)
+        for v in levers
+    )  # fmt: skip
+    return ControlGroup("Vessels off line and bleeds", True, LEVER_HINT, controls)
 
 
 def decimals_of_step(step: float) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -81,6 +81,24 @@ def regimes(before: Values, after: Values) -> tuple[Regime, ...]:
     """Who holds each part before and after a change."""
     old, new = _all(before), _all(after)
     return tuple(Regime(n, old[n][1], new[n][1], old[n][0] != new[n][0]) for n in new if n in old)
+
+
+def moved(levers: Iterable[Any], changes: Values) -> tuple[Regime, ...]:
+    """What stands otherwise than on the day: vessels off line, bleeds from another effect."""
+    found = []
+    for lever in levers:
+        if lever.address not in changes:
+            continue
+        told = [_stands(lever, value) for value in (lever.day, changes[lever.address])]
+        name = lever.name.partition(" (")[0].partition(":")[0].partition(", surface")[0]
+        found.append(Regime(name, told[0], told[1], told[0] != told[1]))
+    return tuple(found)
+
+
+def _stands(lever: Any, value: float) -> str:
+    if not lever.counts:
+        return f"{grouped(value, 0)} % of its surface at work"
+    return f"takes vapour of effect {value:g}" if value else "takes exhaust steam"
 
 
 def limits_in_words(

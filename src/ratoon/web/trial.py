@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ratoon.jobs.levers import levers_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed
-from ratoon.web.controls import ControlGroup, groups
+from ratoon.web.controls import ControlGroup, groups, lever_group
 from ratoon.web.days import DayPlace
-from ratoon.web.regimes import TOLD, Regime, limits_in_words, regimes
+from ratoon.web.regimes import TOLD, Regime, limits_in_words, moved, regimes
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -213,26 +214,35 @@ def try_page(
     kept : each kept case as text with its answer; None where it had none.
     line : why there is no answer, or "".
     """
+    levers = levers_of(mill.settings).values()
     day, now = solved["before"], {} if line else solved["after"]
     cases = [answer["after"] if answer else {} for _, answer in kept]
     units = {a: i.unit for a, i in mill.addresses.items()}
-    names = {a: i.name for a, i in mill.addresses.items()}
+    names = {a: i.name for a, i in mill.addresses.items()} | {v.address: v.name for v in levers}
     texts = [text for text, _ in kept]
     return TryPage(
         place=place,
         title=day_in_words(place.date),
         mill_name=mill.name,
         line=line,
-        controls=groups(can, units, day, changes),
+        controls=with_levers(groups(can, units, day, changes), lever_group(levers, changes)),
         rows=tuple(_rows(mill, day, now, cases)),
         money=_money(mill, day, now, cases),
-        regimes=regimes(day, now) if now else (),
+        regimes=(*regimes(day, now), *moved(levers, changes)) if now else (),
         limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
         cases=tuple(_case(place.date, texts, n, names) for n in range(len(texts))),
         kept=tuple(texts),
         changes=case_text(changes),
         seconds=solved["seconds"],
     )
+
+
+def with_levers(
+    made: Sequence[ControlGroup], levers: ControlGroup
+) -> tuple[ControlGroup, ...]:  # fmt: skip
+    """The levers stand after what belongs to the evaporators."""
+    at = next((n for n, g in enumerate(made, start=1) if g.name == "Evaporators"), len(made))
+    return (*made[:at], *((levers,) if levers.controls else ()), *made[at:])
 
 
 def address_of(date: str, changes: Numbers, kept: Sequence[str]) -> str:

@@ -10,6 +10,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
+from ratoon.jobs.levers import levers_of
 from ratoon.web.controls import decimals_of_step, groups
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
@@ -120,6 +121,7 @@ def _really(
         for g in groups(can, units, plain["before"], {})
         for c in g.controls
     }
+    stood |= {v.address: (v.day, v.step) for v in levers_of(mill.settings).values()}
     kept = {}
     for address, value in changes.items():
         day, step = stood.get(address, (None, 1.0))
