@@ -13,7 +13,8 @@ from sqlalchemy import text
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
 from ratoon.store import Store, engine, locate
-from ratoon.store.digest import canonical, digest, digest_of_file
+from ratoon.store.cane_records import CorrectionRow, IssuedStatement
+from ratoon.store.digest import canonical, digest, digest_of_bytes, digest_of_file
 from ratoon.store.records import Note
 
 from .conftest import at, entries, input_file, reading, stop
@@ -28,6 +29,15 @@ def _fill(store: Store) -> None:
 def _fill_more(store: Store) -> None:
     with store.writing("anna") as transaction:
         transaction.add_note(Note(at(14), at(15), "note", "mill", "chute cleared"))
+        statement = '{"total":"12.50"}'
+        transaction.issue_statement(IssuedStatement(
+            "G101", date(2031, 8, 11), date(2031, 8, 17), 1, 1250,
+            digest_of_bytes(statement.encode()), statement, "anna", at(18),
+        ))  # fmt: skip
+        transaction.correct_cane(CorrectionRow(
+            "bin", "0417@2031-08-14T06:00:00Z", "cleared", "held", "tare missing", "anna", at(18),
+            "weighed empty",
+        ))  # fmt: skip
     store.people.add("anna", "Anna Reed", "$argon2id$", ("manager",), "", "")
 
 
@@ -50,6 +60,12 @@ def _fill_more(store: Store) -> None:
         ("DELETE FROM roles", "person anna: was changed"),
         ("UPDATE people SET secret = 'x'", "person anna: was changed"),
         ("UPDATE people SET disabled = NULL, grower = 'x'", "person anna: was changed"),
+        ("UPDATE statements SET content = '{}'", "G101 .* number 1: was changed afterwards"),
+        ("UPDATE statements SET cents = 1251", "G101 .* its digest, total or issuer"),
+        ("UPDATE statements SET number = 2", "G101 .* number 1: stands in the chain"),
+        ("DELETE FROM statements", "G101 .* stands in the chain, is not there"),
+        ("UPDATE cane_corrections SET why = 'x'", "correction of bin 0417.*: was changed"),
+        ("DELETE FROM cane_corrections", "1 stand in the chain, 0 are there"),
         ("UPDATE files SET digest = 'x'", "digest of the file was changed"),
     ],
 )

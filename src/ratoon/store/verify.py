@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select, text
 
-from ratoon.store import chain, people, written
+from ratoon.store import cane_verify, chain, people, written
 from ratoon.store.cane_tables import cane_records, cane_series
 from ratoon.store.digest import digest_of_bytes
 from ratoon.store.entries import digest_of_file_rows
@@ -25,8 +25,12 @@ def faults(connection: Connection) -> list[str]:
         "person": {},
     }
     noted: dict[int, dict[str, Any]] = {}
-    for row in connection.execute(select(events.c.what, events.c.detail).order_by(events.c.number)):
+    cane: dict[str, list[cane_verify.Said]] = {"statement": [], "correction": []}
+    query = select(events.c.what, events.c.detail, events.c.who).order_by(events.c.number)
+    for row in connection.execute(query):
         detail = json.loads(row.detail)
+        if row.what in cane:
+            cane[row.what].append((row.who, detail["about"]))
         if row.what == "note":
             noted[detail["about"]["note"]] = detail["about"]
         for kind, known in said.items():
@@ -39,6 +43,7 @@ def faults(connection: Connection) -> list[str]:
         + _text_faults(connection, results, "answer", said["result"], "answer", "answer")
         + written.note_faults(connection, noted)
         + people.faults(connection, said["person"])
+        + cane_verify.faults(connection, cane["statement"], cane["correction"])
         + _version_faults(connection)
     )
 
