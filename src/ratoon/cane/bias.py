@@ -5,6 +5,7 @@ Medians, because bottles may have been exchanged and must not bend the calibrati
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,3 +75,34 @@ def positive(matrix: Array, least: float = 1e-8) -> Array:
     """The nearest covariance: negative variances raised to almost none [kg2/kg2]."""
     values, vectors = np.linalg.eigh(matrix)
     return np.asarray((vectors * np.maximum(values, least)) @ vectors.T)
+
+
+SLACK, DECIDE = 1.0, 5.0  # of the running sum, in standard deviations of the days
+
+
+def cusum(values: Sequence[float]) -> list[tuple[float, float]]:
+    """Two-sided running sum of days' differences, in standard deviations of the days.
+
+    Each day counts by how far it lies from the first days' middle, less a slack of one standard
+    deviation, since that middle is itself known to a third of one; beyond `DECIDE` the difference has shifted and the calibration is to be looked at.
+    Nothing is changed by it: slope and bias change when somebody signs for them.
+
+    Notes
+    -----
+    The tabular running sum, common practice in quality control. The standard deviation is that of
+    following days' differences, by the median, so that a shift does not widen it.
+    """
+    if not values:
+        return []
+    given = np.asarray(values, dtype=np.float64)
+    middle = float(np.median(given[:FEWEST]))
+    steps = np.abs(np.diff(given))
+    spread = TO_SIGMA * float(np.median(steps)) / np.sqrt(2.0) if steps.size >= 5 else 0.0
+    if spread <= 0.0:
+        return [(0.0, 0.0)] * len(given)
+    high = low = 0.0
+    found = []
+    for z in ((given - middle) / spread).tolist():
+        high, low = max(0.0, high + z - SLACK), max(0.0, low - z - SLACK)
+        found.append((high, low))
+    return found

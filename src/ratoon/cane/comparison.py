@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import sqrt
 
 from ratoon.cane.records import Block, ConsignmentDay
+from ratoon.cane.sums import Sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,25 +88,17 @@ def groups_by(days: Iterable[ConsignmentDay], key: Callable[[ConsignmentDay], st
 
 
 def _group(name: str, members: Sequence[ConsignmentDay]) -> Group:
-    analysed = [(c.net_kg, c.analysis) for c in members if c.analysis is not None and c.net_kg]
-    kg = sum(mass for mass, _ in analysed)
-    sigma = None
-    if kg:
-        own = sum((m / kg) ** 2 * max(a.sigma_ccs**2 - a.common_ccs**2, 0.0) for m, a in analysed)
-        # the common part does not average out over consignments of one laboratory
-        sigma = sqrt(own + sum(m / kg * a.common_ccs for m, a in analysed) ** 2)
-    old = [pair for c in members for pair in ages(c)]
+    sums = Sums(len(members), sum(c.net_kg for c in members))
+    for one in members:
+        if one.analysis is not None and one.net_kg:
+            a = one.analysis
+            sums.with_analysis(one.net_kg, a.ccs, a.sigma_ccs, a.common_ccs, a.fibre)
+        for mass, hours in ages(one):
+            sums.with_age(mass, hours)
     return Group(
-        name,
-        len(members),
-        sum(c.net_kg for c in members),
-        kg,
-        mean_by_mass((m, a.ccs) for m, a in analysed),
-        sigma,
-        mean_by_mass((m, a.fibre) for m, a in analysed),
-        mean_by_mass((float(m), hours) for m, hours in old),
-        max((hours for _, hours in old), default=None),
-    )
+        name, sums.consignments, sums.kilograms, round(sums.analysed), sums.mean_ccs,
+        sums.sigma_ccs, sums.mean_fibre, sums.age_hours, sums.oldest if sums.aged else None,
+    )  # fmt: skip
 
 
 def equity(blocks: Iterable[Block], delivered: Mapping[str, int]) -> list[Share]:

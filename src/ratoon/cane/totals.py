@@ -68,34 +68,35 @@ def day_totals(consignments: Sequence[ConsignmentDay], estimated_kg: int = 0) ->
 
 
 def against_account(
-    totals: DayTotals,
-    cane_kg: float,
-    cane_sigma: float,
-    pol_in_cane: float,
-    pol_sigma: float,
-    parcel_pol: float,
-    parcel_sigma: float,
+    received: int,
+    account: tuple[float, float],
+    parcels: float | None = None,
+    expected: tuple[float, float] | None = None,
     limit: float = 3.0,
 ) -> list[Flag]:
-    """Compare receival with the mill's own account of the same day.
+    """Compare a day's receival with the mill's own account of it.
 
     Parameters
     ----------
-    cane_kg, cane_sigma : cane of the account [kg]. pol_in_cane, pol_sigma : mixed juice and
-        bagasse together [kg/kg cane]. parcel_pol, parcel_sigma : mean pol in cane of the parcels.
+    received : cane of the bins tipped [kg], estimated ones in it. account : cane of the account,
+        and its sigma [kg]. parcels : mean pol in cane of the parcels [kg/kg]. expected : what mixed
+        juice and bagasse lead to expect of it, by the days before, and its sigma [kg/kg].
     limit : differences beyond this many sigma are told.
     """
     flags = []
-    mass = totals.tipped_kg + totals.estimated_kg
-    if cane_sigma > 0 and abs(mass - cane_kg) > limit * cane_sigma:
-        text = f"receival {mass / 1000:.1f} t, account {cane_kg / 1000:.1f} +- "
-        text += f"{cane_sigma / 1000:.1f} t. Look for bins not read or weighed twice."
-        flags.append(Flag("tonnes differ", "day", "day", text, "look", score=0.0))
-    sigma = sqrt(pol_sigma**2 + parcel_sigma**2)
-    if sigma > 0 and abs(parcel_pol - pol_in_cane) > limit * sigma:
-        score = (parcel_pol - pol_in_cane) / sigma
-        text = f"parcels' pol in cane {100 * parcel_pol:.2f} %, mixed juice and bagasse "
-        text += f"{100 * pol_in_cane:.2f} % ({score:+.1f} sigma). Look for a label or sampling "
+    cane, sigma = account
+    if sigma > 0 and abs(received - cane) > limit * sigma:
+        score = (received - cane) / sigma
+        text = f"receival {received / 1000:.1f} t, account {cane / 1000:.1f} +- "
+        text += f"{1.96 * sigma / 1000:.1f} t ({score:+.1f} sigma). Look for bins not read or "
+        text += "weighed twice."
+        flags.append(Flag("tonnes differ", "day", "day", text, "look", score=score))
+    if parcels is None or expected is None or expected[1] <= 0:
+        return flags
+    score = (parcels - expected[0]) / expected[1]
+    if abs(score) > limit:
+        text = f"parcels' pol in cane {100 * parcels:.2f} %, by mixed juice and bagasse "
+        text += f"{100 * expected[0]:.2f} % ({score:+.1f} sigma). Look for a label or sampling "
         text += "fault of the day."
         flags.append(Flag("parcels against account", "day", "day", text, "look", score=score))
     return flags

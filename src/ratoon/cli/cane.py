@@ -27,6 +27,10 @@ def cane(
     feed: Annotated[
         bool, typer.Option("--feed", help="Give the day's totals to the account, or compare them.")
     ] = False,
+    supply: Annotated[
+        bool, typer.Option("--supply", help="To this day: equity, farms, paddocks, varieties.")
+    ] = False,
+    held: Annotated[bool, typer.Option("--held", help="All held cane, with its reasons.")] = False,
     json: say.AsJson = False,
 ) -> int:
     """The cane of a mill day: consignments, windows, analyses, held bins."""
@@ -42,6 +46,8 @@ def cane(
             rows = [_total(a) for a in answers]
             say.answer(say.table(("day", "tonnes", "CCS", "held t", "flags"), rows, right="1234"))
         return say.DONE
+    if supply or held:
+        return _season(mill, given, held, json)
     days = [] if given and not listed else job.listed_days(mill)
     if listed:
         found = [d.isoformat() for d in days]
@@ -60,6 +66,42 @@ def cane(
     else:
         say.answer(_in_words(answer))
     return say.DONE
+
+
+def _season(mill: Path, until: datetime.date | None, held: bool, json: bool) -> int:
+    from ratoon.jobs import cane_season as job
+
+    found: Any = job.held(mill) if held else job.supply(mill, until)
+    if json:
+        say.answer_json(found)
+        return say.DONE
+    if held:
+        rows = [(h["date"], h["consignment"], b["tag"] if b else "all", r)
+                for h in found for b, r in _reasons(h)]  # fmt: skip
+        say.answer(say.table(("day", "consignment", "bin", "why"), rows))
+        return say.DONE
+    lines = [(e["grower"], f"{e['estimate_kg'] / 1000:.0f}", f"{e['delivered_kg'] / 1000:.0f}",
+              "" if e["share"] is None else f"{100 * e['share']:.1f}",
+              f"{e['ahead_kg'] / 1000:+.0f}") for e in found["equity"]]  # fmt: skip
+    say.answer([f"to {found['until']}, {found['days']} days", ""])
+    names = ("grower", "estimate, t", "delivered, t", "share, %", "ahead, t")
+    say.answer(say.table(names, lines, right="1234"))
+    for name, groups in found["to_date"].items():
+        rows = [(g["name"], f"{g['kilograms'] / 1000:.0f}", *_two(g)) for g in groups]
+        heads = (name, "t", "CCS, %", "fibre, %", "cut to crush, h")
+        say.answer(["", *say.table(heads, rows, right="1234")])
+    return say.DONE
+
+
+def _reasons(one: Mapping[str, Any]) -> list[tuple[Mapping[str, Any] | None, str]]:
+    whole: list[tuple[Mapping[str, Any] | None, str]] = [(None, f["text"]) for f in one["whole"]]
+    told = {text for _, text in whole}
+    return whole + [(b, r) for b in one["bins"] for r in b["reasons"] if r not in told]
+
+
+def _two(group: Mapping[str, Any]) -> tuple[str, ...]:
+    return tuple("" if group[k] is None else f"{group[k]:.2f}"
+                 for k in ("ccs", "fibre", "age_hours"))  # fmt: skip
 
 
 def _feed(mill: Path, day: datetime.date, json: bool) -> int:
@@ -96,10 +138,12 @@ def _in_words(a: Mapping[str, Any]) -> list[str]:
     names = ("consignment", "grower", "block", "t", "window", "brix", "pol", "fibre", "CCS",
              "+- 95 %", "method", "flags")  # fmt: skip
     lines = [head, "", *say.table(names, rows, right="345678")]
+    beside = [f"look: {f['text']}" for f in (a["account"] or {"flags": []})["flags"]]
+    beside += [f"look: {f['text']}" for f in a["flags"]]
     held = [f"held: bin {b['tag']} of {b['consignment']}: {r}" for b in a["held_bins"]
             for r in b["reasons"]]  # fmt: skip
     whole = [f"held: {r}" for c in a["consignments"] for r in c["held_whole"]]
-    return [*lines, "", *whole, *held]
+    return [*lines, "", *beside, *whole, *held]
 
 
 def pay(
@@ -171,13 +215,16 @@ def correct(
     name: Annotated[str, typer.Argument(metavar="FIELD", help="field, or cleared for a flag")],
     value: Annotated[str, typer.Argument(help="new value, or the flag's code")],
     why: Annotated[str, typer.Option("--why", help="The reason; it is kept.")],
+    who: Annotated[
+        str, typer.Option("--who", help="Who says so; the login's name when left out.")
+    ] = "",
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:
     """Correct or clear what was received; the old value, who, when and why are kept."""
     from ratoon.jobs.cane_correct import correct as job
 
-    found = job(mill, kind, subject, name, value, why)
+    found = job(mill, kind, subject, name, value, why, who)
     if json:
         say.answer_json(found)
     else:

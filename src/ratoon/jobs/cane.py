@@ -14,7 +14,8 @@ from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
 from ratoon.cane.records import NirSeries
-from ratoon.jobs import mills
+from ratoon.jobs import cane_season, mills
+from ratoon.jobs.cane_account import account_figures, against_the_account
 from ratoon.jobs.cane_answer import day_answer, flag_answer
 from ratoon.jobs.cane_judge import judged, near_infrared_of, path_of
 from ratoon.jobs.cane_load import TARES, CaneRecords, load_cane
@@ -30,6 +31,8 @@ Progress = Callable[[str], None]
 def cane_of_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any]:
     """The cane of a mill day: the kept answer, made anew when its records or rules changed.
 
+    Its `account` sets it beside the mill's own account of the day; None where that is not made.
+
     Raises
     ------
     BadInput : no cane was tipped that day, or the mill file says nothing of its carriers.
@@ -37,10 +40,12 @@ def cane_of_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
     mill = mills.mill_of(mill_dir)
     with mills.store_of(mill_dir) as store:
         found = answers_of(mill, store, [day], again)
-    if not found:
-        raise BadInput("no bin was tipped on this mill day", where=day.isoformat(),
-                       todo="`ratoon cane --list` lists the days")  # fmt: skip
-    return found[0]
+        if not found:
+            raise BadInput("no bin was tipped on this mill day", where=day.isoformat(),
+                           todo="`ratoon cane --list` lists the days")  # fmt: skip
+        figures = account_figures(store, mill.calendar)
+        beside = against_the_account(store, mill.calendar, day, figures)
+    return found[0] | {"account": beside}
 
 
 def cane_of_all(
@@ -108,12 +113,21 @@ def answers_of(
             if found is None:
                 continue
             answer = found | {"inputs_digest": mark}
-            store.add_result(KIND, period, mark, {"program": _version()}, answer)
+            _keep(store, period, mark, answer)
         if progress:
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
         out.append(answer)
         past = [*past, answer]
     return out
+
+
+def _keep(store: Store, period: Period, mark: str, answer: dict[str, Any]) -> None:
+    """The answer and its sums, together or not at all."""
+    versions = {"program": _version()}
+    with store.writing() as transaction:
+        transaction.add_result(KIND, period, mark, versions, answer)
+        short = cane_season.sums_of_day(answer)
+        transaction.add_result(cane_season.KIND, period, mark, versions, short)
 
 
 def _version() -> str:

@@ -1,0 +1,88 @@
+"""A day's receival against the account of the same day: tonnes, and pol by the parcels' sum.
+
+First juice is richer than the average juice, so the parcels' pol in cane stands in a ratio to that
+of mixed juice and bagasse. The ratio is taken from the days before; a step in it means a label or
+sampling fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from ratoon.base.records import Period
+from ratoon.cane.bias import TO_SIGMA
+from ratoon.cane.totals import against_account
+from ratoon.jobs.cane_answer import flag_answer
+from ratoon.jobs.cane_season import days_in_short
+from ratoon.store import Store
+
+BACK = timedelta(days=21)
+FEWEST = 7  # days before a ratio is known
+Figures = Mapping[str, Mapping[str, Any]]
+FiguresOf = Callable[[str], Figures | None]
+
+
+def account_figures(store: Store, calendar: Any) -> FiguresOf:
+    """Figures of an accounted day by its date; None for a day that is not accounted."""
+
+    def figures(day: str) -> Figures | None:
+        kept = store.newest_result("day", calendar.period(date.fromisoformat(day)))
+        found: Figures | None = None if kept is None else kept.answer["figures"]
+        return found
+
+    return figures
+
+
+def against_the_account(
+    store: Store, calendar: Any, day: date, figures_of: FiguresOf
+) -> dict[str, Any] | None:
+    """Receival and account of a mill day side by side; None when one of them is missing.
+
+    Returns
+    -------
+    Tonnes and pol in cane [%] of both, the usual ratio, and flags.
+    """
+    figures = figures_of(day.isoformat())
+    period = calendar.period(day)
+    days = days_in_short(store, Period(calendar.period(day - BACK).start, period.end))
+    own = next((d for d in days if d["date"] == day.isoformat()), None)
+    if own is None or figures is None or not _have(figures.get("account.cane")):
+        return None
+    cane, pol = figures["account.cane"], figures.get("account.pol_in_cane")
+    ratios = [r for d in days if d is not own for r in _ratio(d, figures_of(d["date"]))]
+    expected = None
+    if len(ratios) >= FEWEST and pol is not None and _have(pol):
+        usual = float(np.median(ratios))
+        spread = TO_SIGMA * float(np.median(np.abs(np.array(ratios) - usual)))
+        expected = (pol["value"] / 100.0 * usual, pol["value"] / 100.0 * spread)
+    flags = against_account(
+        own["received_kg"], (1000.0 * cane["value"], 1000.0 * (cane["sigma"] or 0.0)),
+        own["pol_in_cane"], expected,
+    )  # fmt: skip
+    return {
+        "tonnes": {"receival": own["received_kg"] / 1000.0, "account": cane["value"],
+                   "sigma": cane["sigma"]},
+        "pol_in_cane": {
+            "parcels": None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"],
+            "account": pol["value"] if pol is not None and _have(pol) else None,
+            "expected": None if expected is None else 100.0 * expected[0],
+            "sigma": None if expected is None else 100.0 * expected[1], "unit": "%",
+        },
+        "flags": [flag_answer(f) for f in flags],
+    }  # fmt: skip
+
+
+def _have(figure: Mapping[str, Any] | None) -> bool:
+    return figure is not None and figure["value"] is not None
+
+
+def _ratio(day: Mapping[str, Any], figures: Figures | None) -> Sequence[float]:
+    """Pol in cane of a day's parcels over that of its account: one figure, or none."""
+    if figures is None or day["pol_in_cane"] is None:
+        return []
+    pol = figures.get("account.pol_in_cane")
+    return [] if pol is None or not _have(pol) else [100.0 * day["pol_in_cane"] / pol["value"]]
