@@ -84,8 +84,9 @@ def cusum(values: Sequence[float]) -> list[tuple[float, float]]:
     """Two-sided running sum of days' differences, in standard deviations of the days.
 
     Each day counts by how far it lies from the first days' middle, less a slack of one standard
-    deviation, since that middle is itself known to a third of one; beyond `DECIDE` the difference has shifted and the calibration is to be looked at.
-    Nothing is changed by it: slope and bias change when somebody signs for them.
+    deviation, since that middle is itself known to a third of one; beyond `DECIDE` the difference
+    has shifted and the calibration is to be looked at. Nothing is changed by it: slope and bias
+    change when somebody signs for them.
 
     Notes
     -----
