@@ -89,6 +89,14 @@ WORKS = {"import": import_all, "cane": analyse, "issue": issue, "whole": whole}
 
 
 def work(name: str, folder: str, began: str) -> None:
-    """Do one work; the file `began` tells that it has begun."""
+    """Do one work; the file `began` tells that it has begun.
+
+    Before the issue all is read once, so that a random moment falls among the statements.
+    """
+    if name == "issue":
+        from ratoon.jobs.pay import pay
+
+        _known()
+        pay(Path(folder), DAY, DAY)
     Path(began).touch()
     raise SystemExit(WORKS[name](folder))

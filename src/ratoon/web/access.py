@@ -71,6 +71,8 @@ RULES: dict[str, Rule] = {
     "/works/{date}": Rule(STAFF),
     "/works/{date}/{station}": Rule(STAFF),
     "/cane/{date}": Rule(STAFF),
+    "/supply/{date}": Rule(STAFF),
+    "/held": Rule(STAFF, CANE_OFFICE | SHIFT),
     "/consignment/{name}": Rule(ANYBODY),
     "/find": Rule(ANYBODY),
     "/statement/{grower}/{start}/{end}": Rule(ANYBODY),

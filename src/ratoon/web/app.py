@@ -23,6 +23,7 @@ from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
 from ratoon.web.account_views import add_account
+from ratoon.web.cane_office_views import add_cane_office
 from ratoon.web.cane_views import add_cane, add_statements
 from ratoon.web.days import NoSuchDay, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
@@ -100,6 +101,7 @@ def create_app(
     import_views(app, pages)
     add_cane(app, pages)
     add_statements(app, pages)
+    add_cane_office(app, pages)
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)

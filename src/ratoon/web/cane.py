@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ratoon.cane.bias import DECIDE
 from ratoon.web.days import DayPlace
 
 
@@ -67,6 +68,8 @@ class CanePage:
     held: tuple[HeldRow, ...]
     flags: tuple[str, ...]
     groups: tuple[tuple[str, tuple[GroupRow, ...]], ...]
+    account: tuple[tuple[str, str, str, str], ...]  # what, receival, account, 95 %
+    instruments: tuple[str, ...]
 
 
 def _two(figure: Mapping[str, Any] | None) -> str:
@@ -91,8 +94,11 @@ def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
     )  # fmt: skip
 
 
-def cane_page(answer: Mapping[str, Any], place: DayPlace, title: str, local: Any) -> CanePage:
-    """The page of a day's cane."""
+def cane_page(
+    answer: Mapping[str, Any], place: DayPlace, title: str, local: Any,
+    beside: Mapping[str, Any] | None = None, instruments: Sequence[Mapping[str, Any]] = (),
+) -> CanePage:  # fmt: skip
+    """The page of a day's cane; `beside` is its account, `instruments` the days up to it."""
     t, consignments = answer["totals"], answer["consignments"]
     ccs = "not determined" if t["ccs"] is None else f"{t['ccs']:.2f} ± {1.96 * t['sigma_ccs']:.2f}"
     totals = (
@@ -105,10 +111,49 @@ def cane_page(answer: Mapping[str, Any], place: DayPlace, title: str, local: Any
     )
     return CanePage(
         place, title, answer["mill"], totals, tuple(row_of(c, local) for c in consignments),
-        tuple(held_rows(consignments)), tuple(f["text"] for f in answer["flags"]),
+        tuple(held_rows(consignments)),
+        tuple(f["text"] for f in (*answer["flags"], *(beside["flags"] if beside else ()))),
         tuple((label, groups(consignments, key)) for label, key in (
             ("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))),
+        _beside(beside), _instruments(answer, instruments),
     )  # fmt: skip
+
+
+def _beside(beside: Mapping[str, Any] | None) -> tuple[tuple[str, str, str, str], ...]:
+    """Receival and account side by side."""
+    if beside is None:
+        return ()
+    t, pol = beside["tonnes"], beside["pol_in_cane"]
+    rows = [("Cane, t", f"{t['receival']:.1f}", f"{t['account']:.1f}",
+             f"± {1.96 * (t['sigma'] or 0.0):.1f}")]  # fmt: skip
+    if pol["parcels"] is not None and pol["expected"] is not None:
+        rows.append(("Pol in cane by the parcels, %", f"{pol['parcels']:.2f}",
+                     f"{pol['expected']:.2f}", f"± {1.96 * pol['sigma']:.2f}"))  # fmt: skip
+    return tuple(rows)
+
+
+def _instruments(answer: Mapping[str, Any], days: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """What the day says of near-infrared and path, in sentences."""
+    lines = []
+    near, path = answer.get("near_infrared"), answer.get("path")
+    if near is not None:
+        lines.append(
+            f"Bottle less near-infrared, middle of {near['pairs']} bottles: brix "
+            f"{near['brix']['value']:+.2f} ± {1.96 * near['brix']['sigma']:.2f} %, pol "
+            f"{near['pol']['value']:+.2f} ± {1.96 * near['pol']['sigma']:.2f} %."
+        )
+    for name in ("brix", "pol"):
+        run = days[-1][f"run_{name}"] if days else {"high": 0.0, "low": 0.0}
+        if max(run["high"], -run["low"]) > DECIDE:
+            lines.append(f"The running sum of {name} is beyond {DECIDE:g}: the difference has "
+                         "shifted. Compare retained juice, then sign for a new bias.")  # fmt: skip
+    if path is not None:
+        lines.append(
+            f"{path['steps']} changes of cane came {path['late']['value']:+.0f} ± "
+            f"{1.96 * path['late']['sigma']:.0f} s off the path of the mill file, spread over "
+            f"{path['dispersion']['value']:.0f} ± {1.96 * path['dispersion']['sigma']:.0f} s."
+        )
+    return tuple(lines)
 
 
 def held_rows(consignments: Iterable[Mapping[str, Any]]) -> Iterable[HeldRow]:

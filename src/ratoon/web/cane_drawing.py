@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 from ratoon.reports import svg
@@ -45,3 +46,68 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
     label = (f"{len(shown)} consignments in order of tip: thick bar from first to last bin tipped,"
              " thin bar below it the window of its juice")  # fmt: skip
     return svg.drawing(WIDE, high, label, "".join(parts), "timeline")
+
+
+def share_bars(shares: Sequence[Any]) -> str:
+    """Each grower's share of its estimate over the district's, most behind first."""
+    shown = [s for s in shares if s.ratio is not None]
+    if not shown:
+        return ""
+    wide, high, top, low = 1120.0, 220.0, 20.0, 36.0
+    most = max(1.2, *(s.ratio for s in shown))
+    step = (wide - 60.0) / len(shown)
+
+    def y(ratio: float) -> float:
+        return float(high - low - (high - low - top) * ratio / most)
+
+    parts = []
+    for ratio, name in ((0.5, "half"), (1.0, "district"), (1.5, "half more")):
+        if ratio <= most:
+            colour = COLOURS["ink"] if ratio == 1.0 else COLOURS["line"]
+            parts.append(svg.line(60.0, y(ratio), wide, y(ratio), colour, 1.0))
+            parts.append(svg.words(2, y(ratio) + 4, name, 10.5, COLOURS["soft"]))
+    for i, s in enumerate(shown):
+        at = 60.0 + step * i
+        colour = COLOURS["warn"] if s.ratio < 0.8 else COLOURS["leaf"]
+        parts.append(svg.rectangle(at + 1, y(s.ratio), step - 2, y(0.0) - y(s.ratio), colour))
+        if i % 4 == 0:
+            parts.append(svg.words(at, high - low + 14, s.grower, 9.5, COLOURS["soft"]))
+    label = (f"{len(shown)} growers, most behind first: share of the estimate delivered, over the "
+             "district's; below four fifths of it in red")  # fmt: skip
+    return svg.drawing(wide, high, label, "".join(parts), "shares")
+
+
+def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
+    """Running sums of laboratory less near-infrared by day, and where they decide."""
+    if len(days) < 2:
+        return ""
+    wide, high, left, middle = 1120.0, 200.0, 60.0, 92.0
+    runs = [d[f"run_{name}"] for d in days for name in ("brix", "pol")]
+    most = max(2.0 * decide, *(max(run["high"], -run["low"]) for run in runs))
+    step, scale = (wide - left - 70.0) / (len(days) - 1), 78.0 / most
+
+    def y(value: float) -> float:
+        return float(middle - scale * value)
+
+    parts = []
+    for value in (decide, 0.0, -decide):
+        parts.append(svg.line(left, y(value), wide - 70, y(value), COLOURS["line"], 1.0))
+        parts.append(svg.words(2, y(value) + 4, f"{value:+.0f}" if value else "0", 10.5,
+                               COLOURS["soft"]))  # fmt: skip
+    for name, colour in (("brix", "leaf"), ("pol", "ink")):
+        run = [d[f"run_{name}"] for d in days]
+        for side in ("high", "low"):
+            for i, (a, b) in enumerate(pairwise(run)):
+                x = left + step * i
+                parts.append(svg.line(x, y(a[side]), x + step, y(b[side]), COLOURS[colour], 1.6))
+        last = run[-1]["high"] + run[-1]["low"]
+        at = y(last) + (4 if name == "brix" else 16)
+        parts.append(svg.words(wide - 64, at, name, 11.0, COLOURS[colour]))
+    for i in range(0, len(days), max(1, len(days) // 8)):
+        parts.append(svg.words(left + step * i - 14, high - 8, days[i]["date"][5:], 10.5,
+                               COLOURS["soft"]))  # fmt: skip
+    label = (
+        f"Running sums of laboratory less near-infrared over {len(days)} days, brix and pol, in "
+    )
+    label += f"standard deviations of the days; beyond {decide:g} the difference has shifted"
+    return svg.drawing(wide, high, label, "".join(parts), "instruments")

@@ -15,18 +15,24 @@ from starlette.exceptions import HTTPException
 
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.records import Period
+from ratoon.cane.bias import DECIDE
 from ratoon.jobs import cane as jobs
+from ratoon.jobs.cane_account import against_the_account
+from ratoon.jobs.cane_season import days_in_short, instruments_of
 from ratoon.jobs.pay import pay, week_of
 from ratoon.jobs.trace import trace
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.statement import statement_csv, statement_pdf
 from ratoon.web.access import STAFF
 from ratoon.web.cane import StatementPage, TracePage, cane_page, row_of
-from ratoon.web.cane_drawing import timeline
+from ratoon.web.cane_drawing import instrument_lines, timeline
 from ratoon.web.cane_own import others_names, own_words
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import visitor
+
+INSTRUMENTS = datetime.timedelta(days=35)  # of running comparison on a day's page
 
 
 def own_grower() -> str | None:
@@ -48,6 +54,10 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     """The pages of cane."""
     pages.by_day.add("cane")
 
+    def figures(day: str) -> Any:
+        facts = pages.history.days().get(day)
+        return None if facts is None else facts.result.get("figures")
+
     @app.api_route("/cane/{date}", methods=["GET", "HEAD"])
     def day(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
@@ -60,12 +70,16 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         if format == "json":
             return JSONResponse(answer)
         local = _local(pages)
-        page = cane_page(answer, place, day_in_words(place.date), local)
-        start = mill.calendar.period(at).start
+        beside = against_the_account(pages.store(), mill.calendar, at, figures)
+        period = mill.calendar.period(at)
+        season = Period(period.start - INSTRUMENTS, period.end)
+        instruments = instruments_of(days_in_short(pages.store(), season))
+        page = cane_page(answer, place, day_in_words(place.date), local, beside, instruments)
         first, last = week_of(mill, at)
         return pages.answer(
             format, page, "cane_page.html", "Cane", place.date,
-            drawing=timeline(answer["consignments"], start, local), week=(first, last),
+            drawing=timeline(answer["consignments"], period.start, local), week=(first, last),
+            runs=instrument_lines(instruments, DECIDE),
         )  # fmt: skip
 
     @app.api_route("/consignment/{name}", methods=["GET", "HEAD"])

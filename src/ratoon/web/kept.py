@@ -29,7 +29,7 @@ KEPT = frozenset({
     "/", "/morning/{date}", "/morning/{date}/morning.pdf", "/morning/{date}/day.xlsx",
     "/working/{date}/{address}", "/readings/{date}", "/readings/{date}/{address}",
     "/account/{date}", "/journal/{date}", "/try/{date}", "/live", "/works/{date}",
-    "/works/{date}/{station}", "/cane/{date}", "/consignment/{name}",
+    "/works/{date}/{station}", "/cane/{date}", "/consignment/{name}", "/supply/{date}", "/held",
     "/statement/{grower}/{start}/{end}", "/mill", "/checks",
 })  # fmt: skip
 """Addresses whose answers rest on the records, the mill file, the role and the grower alone."""

@@ -1,0 +1,109 @@
+"""Supply and held cane: what is shown is what is kept, and clearing keeps who, when and why."""
+
+import json
+import re
+from urllib.parse import urlsplit
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.demo.write import write_demo
+from ratoon.jobs.cane import cane_of_all, kept_cane
+from ratoon.jobs.cane_season import held
+from ratoon.jobs.day import account_all
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import store_of
+from ratoon.web.app import create_app
+
+from .conftest import form_token
+
+DAY = "2031-06-11"
+
+
+@pytest.fixture(scope="module")
+def mill(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("cane") / "mill"
+    folder.mkdir()
+    write_demo(folder, days=3)
+    import_files(folder, sorted((folder / "input").iterdir()))
+    account_all(folder)
+    cane_of_all(folder)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def client(mill):
+    with TestClient(create_app(mill, checks=list), base_url="http://127.0.0.1",
+                    follow_redirects=False) as asking:  # fmt: skip
+        yield asking
+
+
+def test_equity_adds_up_to_what_was_delivered(client, mill):
+    found = client.get(f"/supply/{DAY}?format=json").json()
+    by_block = sum(g["kilograms"] for g in found["to_date"]["paddocks"])
+    assert by_block == sum(g["kilograms"] for g in found["to_date"]["varieties"])
+    noted = sum(g["kilograms"] for g in found["to_date"]["farms"] if g["name"] != "not noted")
+    assert sum(s["delivered_kg"] for s in found["equity"]) == noted
+    # what all are ahead together is nothing: the district is its own measure
+    assert abs(sum(s["ahead_kg"] for s in found["equity"])) < len(found["equity"])
+    assert found["days"] == 2
+    page = client.get(f"/supply/{DAY}").text
+    for name in ("Equity of supply", "Farms", "Paddocks", "Varieties"):
+        assert name in page
+
+
+def test_the_day_shows_its_account_and_its_instruments(client):
+    page = client.get(f"/cane/{DAY}").text
+    assert "Against the mill&#39;s account" in page or "Against the mill's account" in page
+    assert re.search(r"Bottle less near-infrared, middle of \d+ bottles", page)
+    assert f'href="/supply/{DAY}"' in page
+
+
+def test_a_bin_is_cleared_with_a_reason_and_its_day_made_again(client, mill):
+    one, b = next((h, b) for h in held(mill) for b in h["bins"]
+                  if (not h["whole"] and b["net_kg"] and b["codes"] == ["tipped twice"])
+                  or b["codes"] == ["tare drift"])  # fmt: skip
+    token = form_token(client, "/held")
+    form = {"kind": "bin", "subject": b["bin"], "field": "cleared", "value": b["codes"][0],
+            "date": one["date"], "why": "looked at the roll, L. Moss", "token": token}  # fmt: skip
+    assert b["tag"] in client.get(f"/held?q={b['tag']}").text
+    assert client.post("/held", data=form | {"token": "x"}).status_code == 403
+    assert client.post("/held", data=form | {"why": " "}).status_code == 422
+    done = client.post("/held", data=form)
+    assert done.status_code == 303
+    assert urlsplit(done.headers["location"]).path == "/held"
+    assert "The day is accounted again" in client.get(done.headers["location"]).text
+    assert all(x["bin"] != b["bin"] for h in held(mill) for x in h["bins"])
+    with store_of(mill) as store:
+        (kept,) = store.cane_corrections()
+        event = store.events()[-1]
+        assert store.verify() == []
+    assert (kept.subject, kept.new, kept.why) == (b["bin"], b["codes"][0],
+                                                 "looked at the roll, L. Moss")  # fmt: skip
+    assert event.what in ("correction", "result")
+
+
+def test_a_note_is_corrected_and_the_old_value_is_kept(client, mill):
+    from datetime import date
+
+    answer = kept_cane(mill, date.fromisoformat(DAY))
+    name, before = next((c["consignment"], c["block"]) for c in answer["consignments"]
+                        if c["block"] and not c["flags"])  # fmt: skip
+    token = form_token(client, "/held")
+    form = {"kind": "consignment", "subject": name, "field": "block", "value": "F999-01",
+            "date": DAY, "why": "telephoned", "token": token}  # fmt: skip
+    assert client.post("/held", data=form).status_code == 303
+    page = client.get(f"/held?q={name}").text
+    assert "is not in the register" in page
+    found = client.get(f"/consignment/{name}?format=json").json()
+    assert [(c["old"], c["new"], c["why"]) for c in found["corrections"]] == [
+        (before, "F999-01", "telephoned")
+    ]
+    assert json.dumps(found).count("F999-01") >= 1
+
+
+def test_a_field_that_nobody_may_correct_is_refused(client):
+    token = form_token(client, "/held")
+    form = {"kind": "bin", "subject": "x", "field": "tag", "value": "1", "date": DAY,
+            "why": "x", "token": token}  # fmt: skip
+    assert client.post("/held", data=form).status_code in (404, 422)
