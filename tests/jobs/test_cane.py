@@ -152,3 +152,48 @@ def test_the_chain_covers_cane_and_its_statements(mill: Path) -> None:
 def test_the_truth_stands_beside(mill: Path) -> None:
     planted = json.loads((mill / "truth" / "cane.json").read_text(encoding="utf-8"))
     assert {p["kind"] for p in planted} >= {"bottles", "notes", "tags", "tares"}
+
+
+def test_settlement_pays_the_difference_of_the_final_season_figure(mill: Path) -> None:
+    """Relative CCS is paid on an estimate; the final mean and the whole advance settle it."""
+    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    taken = {s["grower"] for s in issued_statements(mill)}
+    grower = next(c["grower"] for d in days for c in d["consignments"]
+                  if c["payable_kg"] and c["analysis"] and c["grower"] not in taken)  # fmt: skip
+    first = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    assert first["estimated"]
+    assert any(x["kind"] == "retained" for x in first["lines"])
+    text = (mill / "mill.toml").read_text(encoding="utf-8")
+    settled = text.replace('season_figure = "13.60"', 'season_figure = "13.81"\nfinal = true')
+    settled = settled.replace('advance = "0.75"', 'advance = "1"')
+    assert settled != text
+    (mill / "mill.toml").write_text(settled, encoding="utf-8")
+    try:
+        final = pay(mill, FIRST, LAST, grower, issue=True)[0]
+        again = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    finally:
+        (mill / "mill.toml").write_text(text, encoding="utf-8")
+    assert final["issued"]["number"] == again["issued"]["number"] == 2
+    assert not final["estimated"]
+    assert final["season_figure"] == "13.81"
+    assert not any(x["kind"] == "retained" for x in final["lines"])
+    (earlier,) = (x for x in final["lines"] if x["kind"] == "earlier")
+    assert Decimal(earlier["amount"]) == -Decimal(first["total"])
+    # both together pay the whole price at the final mean: by hand from kilograms and figures
+    cane = [x for x in final["lines"] if x["kind"] == "cane"]
+    for line in cane:
+        relative = Decimal(line["figure"]) - Decimal(final["mill_week"]) + Decimal("13.81")
+        relative = relative.quantize(Decimal("0.01"))
+        price = Decimal(600) * Decimal("0.9") * (relative - 4) / 100 + Decimal("0.6")
+        price = price.quantize(Decimal("0.0001"))
+        assert Decimal(line["amount"]) == (price * line["kilograms"] / 1000).quantize(
+            Decimal("0.01")
+        )
+    frozen = issued_statements(mill, grower)
+    assert [s["issued"]["number"] for s in frozen] == [1, 2]
+    assert frozen[0]["total"] == first["total"]
+    charges = sum(
+        Decimal(x["amount"]) for x in final["lines"] if x["kind"] in ("levy", "allowance")
+    )
+    paid = sum(Decimal(s["total"]) for s in frozen)
+    assert paid == sum(Decimal(x["amount"]) for x in cane) + charges

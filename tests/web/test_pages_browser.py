@@ -29,6 +29,8 @@ PAGES = [
     "/statement/G101/2031-06-09/2031-06-15",
     "/find?q=G102",
     "/import",
+    f"/supply/{DAY}",
+    "/held",
     "/mill",
     "/checks",
 ]
