@@ -1,0 +1,199 @@
+"""CUSUM charts of each checked reading and each section's unknown loss over a season's days.
+
+A day's point is a lasting part plus the day's own error. The lasting part begins within the stated
+common error and is learned day by day, so a constant bias inside it never adds up; what adds up
+is the day's departure from what was learned, each over its own standard deviation. These
+departures are independent with unit variance while nothing changes, which is what run lengths
+are worked out for (`run_length`). One wild day cannot sound a chart alone: the day's own test is
+for that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from statistics import median
+
+from ratoon.account.points import ALIKE, CHECKED, Point
+from ratoon.account.run_length import limit_for
+
+REFERENCE = 0.4
+"""k: half the step looked for. A bias of 1.2/d moves a day's point by 0.9 to 1.25 standard
+deviations, and less as the chart begins to learn it; of 0.35 to 0.55 this found most."""
+FALSE_ALARM_DAYS = 30.0
+"""Days in which all charts together may sound once without cause."""
+WILD = 4.0
+"""Most standard deviations that one day counts for."""
+SAME_ALARM = 14
+"""Days in which charts that move together sound for one reason."""
+BEYOND = 3.5
+"""Standard deviations from which a lasting part is beyond what the mill file states."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One day on a chart. value : point less what was learned, over its standard deviation.
+
+    up, down : both sums after the day. level, level_sigma : the lasting part learned before it.
+    """
+
+    day: date
+    value: float
+    up: float
+    down: float
+    size: float
+    level: float
+    level_sigma: float
+
+
+@dataclass(slots=True)
+class Crossing:
+    """A chart that sounded: on which day, upwards or down, and since when it had been leaving."""
+
+    address: str
+    day: date
+    way: int
+    since: date
+    size: float
+    size_sigma: float
+    statistic: float
+
+
+@dataclass(slots=True)
+class Chart:
+    """One chart over a season; sizes in the unit of its points."""
+
+    address: str
+    steps: list[Step] = field(default_factory=list)
+    crossings: list[Crossing] = field(default_factory=list)
+    common: float = 0.0
+    level: float = 0.0
+    variance: float = 0.0
+
+    @property
+    def lasting(self) -> float | None:
+        """The lasting part in standard deviations of what is stated for it; None when unknown."""
+        told = self.common**2 - self.variance
+        return self.level / told**0.5 if told > 0.1 * self.common**2 else None
+
+
+@dataclass(slots=True)
+class Alarm:
+    """One thing to look for: the chart that says it most, and those that moved with it."""
+
+    first: Crossing
+    alike: list[Crossing] = field(default_factory=list)
+
+    @property
+    def addresses(self) -> tuple[str, ...]:
+        """All charts of the alarm, the first named first."""
+        return (self.first.address, *(c.address for c in self.alike))
+
+
+@dataclass(slots=True)
+class Charts:
+    """All charts of a season, their limit, and the alarms they gave."""
+
+    charts: dict[str, Chart]
+    limit: float
+    alarms: list[Alarm]
+    reference: float = REFERENCE
+
+
+def run_charts(
+    days: Sequence[tuple[date, Sequence[Point]]],
+    calibrated: Mapping[str, Sequence[date]] | None = None,
+    days_between: float = FALSE_ALARM_DAYS,
+) -> Charts:
+    """All charts over the days, oldest first.
+
+    Parameters
+    ----------
+    calibrated : days on which instruments were calibrated; their lasting error is new from then on.
+    days_between : days in which all charts together may sound once without cause.
+    """
+    by_address: dict[str, list[tuple[date, Point]]] = {}
+    alike: dict[frozenset[str], float] = {}
+    for day, points in days:
+        for p in points:
+            by_address.setdefault(p.address, []).append((day, p))
+            for other, correlation in p.alike.items():
+                pair = frozenset((p.address, other))
+                alike[pair] = max(alike.get(pair, 0.0), abs(correlation))
+    kept = {a: rows for a, rows in by_address.items()
+            if median(p.detectability for _, p in rows) >= CHECKED}  # fmt: skip
+    limit = limit_for(len(kept), REFERENCE, days_between)
+    charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
+    crossings = sorted((c for chart in charts.values() for c in chart.crossings),
+                       key=lambda c: (c.day, -c.statistic))  # fmt: skip
+    return Charts(charts, limit, _alarms(crossings, alike))
+
+
+def _chart(
+    address: str,
+    rows: Sequence[tuple[date, Point]],
+    limit: float,
+    calibrated: Mapping[str, Sequence[date]],
+) -> Chart:
+    first = rows[0][1]
+    chart = Chart(address, common=first.common, variance=first.common**2)
+    up = down = 0.0
+    begun_up = begun_down = 0
+    before = rows[0][0]
+    for n, (day, p) in enumerate(rows):
+        for instrument, part in p.calibrated.items():
+            times = sum(before < c <= day for c in calibrated.get(instrument, ()))
+            # One draw of the instrument's lasting error is gone, another has come.
+            chart.variance += 2.0 * part**2 if times else 0.0
+        spread = p.random**2 + chart.variance
+        value = max(-WILD, min(WILD, (p.size - chart.level) / spread**0.5))
+        up, down = max(0.0, up + value - REFERENCE), max(0.0, down - value - REFERENCE)
+        begun_up = n + 1 if up == 0.0 else begun_up
+        begun_down = n + 1 if down == 0.0 else begun_down
+        step = Step(day, value, up, down, p.size, chart.level, chart.variance**0.5)
+        chart.steps.append(step)
+        for way, total, begun in ((1, up, begun_up), (-1, down, begun_down)):
+            if total > limit:
+                chart.crossings.append(_crossing(address, rows, chart, n, way, begun, total))
+        up, down = (0.0 if up > limit else up), (0.0 if down > limit else down)
+        gain = chart.variance / spread
+        chart.level += gain * value * spread**0.5
+        chart.variance *= 1.0 - gain
+        before = day
+    return chart
+
+
+def _crossing(
+    address: str, rows: Sequence[tuple[date, Point]], chart: Chart, last: int, way: int, begun: int,
+    statistic: float,
+) -> Crossing:  # fmt: skip
+    """What sounded: mean of the points since the sum left nought, less the level held before."""
+    begun = min(begun, last)
+    points = [p for _, p in rows[begun : last + 1]]
+    weights = [1.0 / p.random**2 for p in points]
+    mean = sum(w * p.size for w, p in zip(weights, points)) / sum(weights)
+    held = chart.steps[begun]
+    sigma = (1.0 / sum(weights) + held.level_sigma**2) ** 0.5
+    return Crossing(address, rows[last][0], way, rows[begun][0], mean - held.level, sigma,
+                    statistic)  # fmt: skip
+
+
+def _alarms(crossings: Sequence[Crossing], alike: Mapping[frozenset[str], float]) -> list[Alarm]:
+    """Crossings gathered: charts that move together and sound within two weeks tell one thing.
+
+    So does the same chart again, the same way: the fault is still there.
+    """
+    alarms: list[Alarm] = []
+    for c in crossings:
+        for alarm in reversed(alarms):
+            if (c.day - alarm.first.day).days > SAME_ALARM:
+                continue
+            if any(c.address == a or alike.get(frozenset((c.address, a)), 0.0) >= ALIKE
+                   for a in alarm.addresses):  # fmt: skip
+                if c.address not in alarm.addresses:
+                    alarm.alike.append(c)
+                break
+        else:
+            alarms.append(Alarm(c))
+    return alarms
