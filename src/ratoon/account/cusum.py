@@ -23,6 +23,8 @@ REFERENCE = 0.4
 deviations, and less as the chart begins to learn it; of 0.35 to 0.55 this found most."""
 FALSE_ALARM_DAYS = 30.0
 """Days in which all charts together may sound once without cause."""
+TOGETHER = 0.9
+"""Alarms to each sounding of a chart in simulated seasons: charts that move together tell one."""
 WILD = 4.0
 """Most standard deviations that one day counts for."""
 SAME_ALARM = 14
@@ -98,7 +100,8 @@ class Charts:
     charts: dict[str, Chart]
     limit: float
     alarms: list[Alarm]
-    reference: float = REFERENCE
+    alike: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Charts that move with each chart, on some day at least."""
 
 
 def run_charts(
@@ -123,11 +126,13 @@ def run_charts(
                 alike[pair] = max(alike.get(pair, 0.0), abs(correlation))
     kept = {a: rows for a, rows in by_address.items()
             if median(p.detectability for _, p in rows) >= CHECKED}  # fmt: skip
-    limit = limit_for(len(kept), REFERENCE, days_between)
+    limit = limit_for(len(kept), REFERENCE, TOGETHER * days_between)
     charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),
                        key=lambda c: (c.day, -c.statistic))  # fmt: skip
-    return Charts(charts, limit, _alarms(crossings, alike))
+    near = {a: tuple(sorted(b for pair in alike if a in pair for b in pair - {a} if b in charts))
+            for a in charts}  # fmt: skip
+    return Charts(charts, limit, _alarms(crossings, alike), near)
 
 
 def _chart(

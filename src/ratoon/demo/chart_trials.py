@@ -29,7 +29,7 @@ from ratoon.demo.random_days import random_day
 Floats = NDArray[np.float64]
 FIRST = date(2031, 1, 1)
 SEASON = 180
-LEARNED, LASTS = 28, 14  # days before a bias may begin; days that it lasts
+LEARNED, LASTS = 42, 14  # days before a bias may begin; days that it lasts
 SIZE = 1.2  # bias times detectability, in random standard uncertainties
 
 
@@ -157,9 +157,12 @@ def checked_readings(pool: list[OperatingPoint]) -> dict[str, float]:
 def share_found(
     mill: Mill, pool: list[OperatingPoint], seed: int, cases: Iterable[int], real: bool = False
 ) -> dict[int, bool]:
-    """Whether the bias of each numbered case was found by the reading's own chart while it lasted.
+    """Whether the bias of each numbered case was found while it lasted.
 
-    The readings take turns; the bias begins on any day of a season but its first four weeks.
+    Found: an alarm of that fortnight holds the reading, by its own chart or by one that moves
+    with it (`Alarm.addresses`, or the day's points that say they are alike).
+
+    The readings take turns; the bias begins on any day of a season but its first six weeks.
     """
     readings = sorted(checked_readings(pool).items())
     found = {}
@@ -170,10 +173,11 @@ def share_found(
         way = 1 if rng.integers(2) else -1
         bias = Bias(address, way * SIZE / checked, begin, LASTS)
         charts = season(mill, pool, rng, bias, begin + LASTS, real)
-        chart = charts.charts.get(address)
-        found[number] = chart is not None and any(
-            c.way == way and c.day >= FIRST + timedelta(days=begin) for c in chart.crossings
-        )
+        alike = {a for point in pool for p in point.points if p.address == address for a in p.alike}
+        since = FIRST + timedelta(days=begin)
+        found[number] = any(c.day >= since and (c.way == way or c.address != address)
+                            for a in alike | {address} if a in charts.charts
+                            for c in charts.charts[a].crossings)  # fmt: skip
     return found
 
 

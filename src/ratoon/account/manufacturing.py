@@ -1,0 +1,201 @@
+"""The line items of a manufacturing report, each a figure of the account or worked out from some.
+
+The list follows the trade's usual report (cane, time, milling, clarification, evaporation, pans,
+molasses, sugar, balance, energy); common practice. A line that a mill does not read has no figure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ratoon.account import formulas
+from ratoon.account.period import PeriodAccount
+from ratoon.base import units
+
+STEP = 1e-5  # of a figure, for the slope of a formula
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line: an address of the plant or the account, or a formula on several.
+
+    formula : takes the values of `inputs` in inside units and gives inside units of `unit`.
+    """
+
+    name: str
+    address: str = ""
+    inputs: tuple[str, ...] = ()
+    formula: Callable[..., float] | None = None
+    unit: str = ""
+    total: bool = False
+
+    @property
+    def key(self) -> str:
+        """What names the line in JSON: its address, or its words."""
+        return self.address or "report." + self.name.lower().replace(" ", "_").replace(",", "")
+
+
+def _ratio(name: str, top: str, bottom: str, unit: str = "%") -> Line:
+    return Line(name, inputs=(top, bottom), formula=lambda a, b: a / b, unit=unit)
+
+
+def _basic(juice: float, sugar_pol: float, moisture: float, molasses: float) -> float:
+    return float(formulas.basic_recovery(sugar_pol / (1.0 - moisture), juice, molasses))
+
+
+_BASIC = ("account.mixed_juice_purity", "account.sugar_pol", "account.sugar_moisture",
+          "account.molasses_purity")  # fmt: skip
+
+
+def _pans(letters: str) -> list[Line]:
+    return [
+        line
+        for x in letters
+        for line in (
+            Line(f"{x} massecuite", f"pan.{x}.massecuite.volume"),
+            Line(f"{x} massecuite brix", f"pan.{x}.massecuite.brix"),
+            Line(f"{x} massecuite purity", f"account.{x.lower()}_massecuite_purity"),
+            Line(f"{x} massecuite crystal", f"pan.{x}.massecuite.crystal"),
+            *((Line(f"{x} molasses purity", f"molasses.{x}.purity"),) if x != letters[-1] else ()),
+        )
+    ]
+
+
+GROUPS: dict[str, tuple[Line, ...]] = {
+    "Cane": (
+        Line("Cane crushed", "account.cane"), Line("Crushing rate", "account.rate"),
+        Line("CCS", "account.ccs"), Line("Pol in cane", "account.pol_in_cane"),
+        Line("Brix in cane", "cane.brix"), Line("Fibre in cane", "account.fibre_in_cane"),
+        Line("Purity of juice in cane", "cane.purity"),
+        Line("Brix of first juice", "first_juice.brix"),
+        Line("Pol of first juice", "first_juice.pol"),
+    ),
+    "Milling": (
+        Line("Imbibition", "imbibition.flow"),
+        _ratio("Imbibition on cane", "imbibition.flow", "account.rate"),
+        Line("Imbibition on fibre", "account.imbibition_on_fibre"),
+        Line("Imbibition temperature", "imbibition.temperature"),
+        Line("Pol extraction", "account.extraction"),
+        Line("Reduced extraction, 12.5 % fibre", "account.reduced_extraction"),
+        Line("Lost absolute juice on fibre",
+             inputs=("account.extraction", "account.fibre_in_cane"),
+             formula=formulas.lost_absolute_juice, unit="%"),
+        Line("Bagasse", "bagasse.weight"), Line("Bagasse pol", "account.bagasse_pol"),
+        Line("Bagasse moisture", "account.bagasse_moisture"),
+        Line("Bagasse fibre", "bagasse.fibre"),
+        Line("Milling loss", inputs=("account.bagasse_pol", "bagasse.fibre"),
+             formula=formulas.milling_loss, unit="%"),
+        Line("Mixed juice", "mixed_juice.flow"), Line("Mixed juice brix", "mixed_juice.brix"),
+        Line("Mixed juice purity", "account.mixed_juice_purity"),
+        _ratio("Mixed juice on cane", "mixed_juice.flow", "account.rate"),
+        Line("Power of shredder and mills", "mills.power"),
+    ),
+    "Clarification and filters": (
+        Line("Lime on cane", "lime.on_cane"), Line("Clear juice purity",
+                                                   "account.clear_juice_purity"),
+        Line("Clear juice brix", "account.clear_juice_brix"),
+        Line("Clear juice temperature", "clear_juice.temperature"),
+        Line("Filter cake", "cake.weight"), Line("Filter cake on cane", "cake.on_cane"),
+        Line("Cake pol", "account.mud_pol"), Line("Cake moisture", "cake.moisture"),
+        Line("Filtrate purity", "filtrate.purity"),
+    ),
+    "Evaporation": (
+        Line("Liquor", "liquor.flow"), Line("Liquor brix", "account.liquor_brix"),
+        Line("Liquor purity", "account.liquor_purity"),
+        Line("Exhaust pressure", "exhaust.pressure"),
+        Line("Last effect, vapour pressure", "effect.last.vapour.pressure"),
+        Line("Sugar in condenser water", "condenser.sugar"),
+    ),
+    "Pans and centrifugals": (*_pans("ABC"), Line("Magma purity", "magma.purity")),
+    "Molasses": (
+        Line("Final molasses", "final_molasses.weight"),
+        _ratio("Final molasses on cane", "final_molasses.weight", "cane.weight"),
+        Line("Brix, diluted", "final_molasses.brix"),
+        Line("True purity", "account.molasses_purity"),
+        Line("Expected purity", "account.target_purity"),
+        Line("Purity less expected", "account.purity_difference"),
+        _ratio("Reducing sugars on ash", "final_molasses.reducing_sugars", "final_molasses.ash",
+               "1"),
+    ),
+    "Sugar": (
+        Line("Sugar made", "account.sugar"), Line("Sugar pol", "account.sugar_pol"),
+        Line("Sugar moisture", "account.sugar_moisture"),
+        Line("Dilution indicator", "account.dilution_indicator"),
+        _ratio("Cane per sugar", "account.cane", "account.sugar", "1"),
+    ),
+    "Recoveries": (
+        Line("Boiling house recovery", "account.boiling_house_recovery"),
+        Line("Basic boiling house recovery", inputs=_BASIC, formula=_basic, unit="%"),
+        Line("Boiling house performance",
+             inputs=("account.boiling_house_recovery", *_BASIC),
+             formula=lambda r, *rest: r / _basic(*rest), unit="%"),
+        Line("Reduced boiling house recovery, 85 purity",
+             inputs=("account.mixed_juice_purity", "account.boiling_house_recovery"),
+             formula=formulas.reduced_recovery, unit="%"),
+        Line("Overall recovery", "account.overall_recovery"),
+        Line("Reduced overall recovery",
+             inputs=("account.reduced_extraction", "account.mixed_juice_purity",
+                     "account.boiling_house_recovery"),
+             formula=lambda e, j, r: e * formulas.reduced_recovery(j, r), unit="%"),
+    ),
+    "Energy": (
+        Line("HP steam", "boiler.steam.flow"), Line("HP steam on cane", "account.steam_on_cane"),
+        Line("Process steam on cane", "account.process_steam_on_cane"),
+        Line("Let down to exhaust", "let_down.flow"),
+        Line("Bagasse to the store, net", "bagasse.store.weight"),
+        Line("Boiler efficiency, gross heat", "boiler.efficiency"),
+        Line("Back-pressure power", "power.back_pressure"),
+        Line("Condensing power", "power.condensing"), Line("Power exported", "power.export"),
+    ),
+}  # fmt: skip
+
+
+def figure_of(account: PeriodAccount, line: Line) -> dict[str, Any]:
+    """A line's value, standard uncertainty and unit in the trade's units."""
+    if line.formula is None:
+        address = _last_effect(account, line.address)
+        if address not in account.mill.addresses:
+            return {"value": None, "sigma": None, "unit": line.unit, "kind": "not determined"}
+        f = account.figure(address)
+        return {"value": f.value, "sigma": f.sigma, "unit": f.unit, "kind": f.kind}
+    value, sigma = derived(account, line.inputs, line.formula)
+    return {
+        "value": None if value is None else units.from_inside(value, line.unit),
+        "sigma": None if sigma is None else units.spread_from_inside(sigma, line.unit),
+        "unit": line.unit,
+        "kind": "not determined" if value is None else "found",
+    }
+
+
+def derived(
+    account: PeriodAccount, inputs: Sequence[str], formula: Callable[..., float]
+) -> tuple[float | None, float | None]:
+    """A formula on quantities of the account, with the doubt that their covariance gives it."""
+    answer = account.answer
+    if answer is None or any(
+        a not in account.mill.addresses or not answer.determined(a) for a in inputs
+    ):
+        return None, None
+    at = np.array([answer.value(a) for a in inputs])
+    value = float(formula(*at))
+    slopes = np.zeros(len(at))
+    for i, x in enumerate(at):
+        step = STEP * max(abs(x), 1e-6)
+        up, down = at.copy(), at.copy()
+        up[i], down[i] = x + step, x - step
+        slopes[i] = (float(formula(*up)) - float(formula(*down))) / (2.0 * step)
+    variance = float(slopes @ answer.covariance(list(inputs)) @ slopes)
+    return value, max(variance, 0.0) ** 0.5
+
+
+def _last_effect(account: PeriodAccount, address: str) -> str:
+    return address.replace("effect.last", f"effect.{len(account.mill.settings.effects)}")
+
+
+def line_items(account: PeriodAccount) -> dict[str, dict[str, Any]]:
+    """Every line of the report for one period, by its key."""
+    return {line.key: figure_of(account, line) for lines in GROUPS.values() for line in lines}

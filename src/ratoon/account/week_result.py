@@ -1,0 +1,202 @@
+"""A week's, or a season's, result as one JSON-able record: lines, losses, charts, alarms, words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from ratoon.account import losses
+from ratoon.account.cusum import BEYOND, REFERENCE, Alarm, Chart, Charts
+from ratoon.account.manufacturing import GROUPS, line_items
+from ratoon.account.mill import Mill
+from ratoon.account.period import Z95, PeriodAccount
+from ratoon.account.points import is_relative
+from ratoon.account.result import figures, global_test
+from ratoon.base import units
+
+TREND = (
+    "account.cane", "account.extraction", "account.boiling_house_recovery",
+    "account.overall_recovery", "account.undetermined", "account.loss.bagasse_share",
+    "account.loss.mud_share", "account.loss.molasses_share",
+)  # fmt: skip
+"""Figures of each day and each week that pictures show."""
+
+
+def span_part(account: PeriodAccount, first: date, last: date, days: int) -> dict[str, Any]:
+    """One column of the report: an account of several days."""
+    gathered = account.gathered
+    return {
+        "from": first.isoformat(),
+        "to": last.isoformat(),
+        "days": days,
+        "hours": gathered.whole / 3600.0,
+        "crushing_hours": gathered.crushing / 3600.0,
+        "figures": figures(account),
+        "lines": line_items(account),
+        "losses": losses.loss_parts(account),
+        "pol": losses.pol_parts(account),
+        "undetermined_is_real": account.undetermined_is_real,
+        "global_test": global_test(account),
+    }
+
+
+def trend_part(account: PeriodAccount) -> dict[str, list[float | None]]:
+    """Figures that pictures follow: address -> [value, sigma], undetermined ones left out."""
+    out: dict[str, list[float | None]] = {}
+    for address in TREND:
+        f = account.figure(address)
+        if f.value is not None:
+            out[address] = [f.value, f.sigma]
+    return out
+
+
+def groups_part(mill: Mill, columns: Mapping[str, Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The lines of the report in their groups; a line that no column knows is left out."""
+    targets = mill.settings.targets
+    out = []
+    for title, lines in GROUPS.items():
+        rows = []
+        for line in lines:
+            found = {name: column["lines"][line.key] for name, column in columns.items()}
+            if all(f["value"] is None for f in found.values()):
+                continue
+            unit = next(f["unit"] for f in found.values() if f["value"] is not None)
+            rows.append({"key": line.key, "name": line.name, "unit": unit,
+                         "target": targets.get(line.address), **found})  # fmt: skip
+        if rows:
+            out.append({"title": title, "rows": rows})
+    return out
+
+
+def not_read(mill: Mill, columns: Mapping[str, Mapping[str, Any]]) -> list[str]:
+    """Lines of the report for which this mill has no figure at all."""
+    return [line.name for lines in GROUPS.values() for line in lines
+            if all(c["lines"][line.key]["value"] is None for c in columns.values())]  # fmt: skip
+
+
+def chart_unit(mill: Mill, address: str) -> str:
+    """Unit in which a chart's sizes are shown: per cent of the reading where its doubt is."""
+    return "%" if is_relative(mill, address) else _info(mill, address).unit
+
+
+def _info(mill: Mill, address: str) -> Any:
+    return mill.addresses[address]
+
+
+def _spread(mill: Mill, address: str, value: float) -> float:
+    return units.spread_from_inside(value, "%" if is_relative(mill, address) else
+                                    _info(mill, address).unit)  # fmt: skip
+
+
+def _name(mill: Mill, address: str) -> str:
+    name = str(_info(mill, address).name)
+    return name[:1].upper() + name[1:]
+
+
+def charts_part(mill: Mill, charts: Charts) -> dict[str, Any]:
+    """Every chart with its days, in the order of how far it stands from nought."""
+    ordered = sorted(charts.charts.values(), key=_height, reverse=True)
+    return {
+        "limit": charts.limit,
+        "reference": REFERENCE,
+        "charts": [_chart_part(mill, c) for c in ordered],
+    }
+
+
+def _height(chart: Chart) -> float:
+    last = chart.steps[-1]
+    return max(last.up, last.down) + 100.0 * len(chart.crossings)
+
+
+def _chart_part(mill: Mill, chart: Chart) -> dict[str, Any]:
+    return {
+        "address": chart.address,
+        "name": _name(mill, chart.address),
+        "unit": chart_unit(mill, chart.address),
+        "days": [s.day.isoformat() for s in chart.steps],
+        "up": [round(s.up, 3) for s in chart.steps],
+        "down": [round(s.down, 3) for s in chart.steps],
+        "value": [round(s.value, 3) for s in chart.steps],
+        "sounded": [c.day.isoformat() for c in chart.crossings],
+        "level": _spread(mill, chart.address, chart.level),
+        "level_sigma": _spread(mill, chart.address, chart.variance**0.5),
+        "common": _spread(mill, chart.address, chart.common),
+        "lasting": chart.lasting,
+    }
+
+
+def alarms_part(mill: Mill, charts: Charts, first: date, last: date) -> list[dict[str, Any]]:
+    """Alarms of a stretch of days, newest first, with what to check."""
+    shown = [a for a in charts.alarms
+             if any(first <= c.day <= last for c in (a.first, *a.alike))]  # fmt: skip
+    return [_alarm_part(mill, charts, a) for a in reversed(shown)]
+
+
+def _alarm_part(mill: Mill, charts: Charts, alarm: Alarm) -> dict[str, Any]:
+    c = alarm.first
+    others = list(dict.fromkeys((*alarm.addresses[1:], *charts.alike.get(c.address, ()))))
+    setting = mill.settings.readings.get(c.address)
+    loss = c.address.startswith("account.")
+    check = "Walk the section's drains and overflows; take its stock again."
+    if not loss:
+        check = (setting.check if setting else "") or f"Check {_info(mill, c.address).name}."
+    return {
+        "address": c.address,
+        "name": _name(mill, c.address),
+        "day": c.day.isoformat(),
+        "since": c.since.isoformat(),
+        "way": "up" if c.way > 0 else "down",
+        "size": _spread(mill, c.address, c.size),
+        "size_sigma": _spread(mill, c.address, c.size_sigma),
+        "unit": chart_unit(mill, c.address),
+        "alike": others,
+        "alike_names": [_name(mill, a) for a in others],
+        "sounded_with": list(alarm.addresses[1:]),
+        "check": check,
+    }
+
+
+def beyond_part(mill: Mill, charts: Charts) -> list[dict[str, Any]]:
+    """Lasting parts beyond what the mill file states as common: no change, yet out of bounds."""
+    out = []
+    for chart in charts.charts.values():
+        if chart.lasting is not None and abs(chart.lasting) > BEYOND:
+            out.append(_chart_part(mill, chart))
+    return sorted(out, key=lambda c: -abs(c["lasting"]))
+
+
+def undetermined_words(column: Mapping[str, Any], called: str) -> str:
+    """Whether the undetermined loss of a stretch of days is real, in plain words."""
+    part = column["losses"]["undetermined"]
+    if part["pct"] is None or part["pct_sigma"] is None:
+        return f"The undetermined loss of the {called} is not determined."
+    half = Z95 * part["pct_sigma"]
+    if column["undetermined_is_real"]:
+        return f"The {called}'s interval leaves zero out, so the loss is real."
+    if abs(part["pct"]) > half:
+        return (f"The {called}'s loss looks real, but its readings contradict one another: clear "
+                "the alarms and suspects first.")  # fmt: skip
+    return (f"Within what the instruments allow: this {called} cannot show a loss below "
+            f"{half:.1f} % of pol in cane.")  # fmt: skip
+
+
+def sections_part(account: PeriodAccount) -> list[dict[str, Any]]:
+    """Undetermined loss of each section, with its interval."""
+    from ratoon.account.indicators import SECTIONS
+
+    out = []
+    for section in SECTIONS:
+        f = account.figure(f"account.undetermined_{section}")
+        out.append({"address": f.address, "name": section.replace("_", " "), "value": f.value,
+                    "sigma": f.sigma, "unit": "%"})  # fmt: skip
+    return out
+
+
+def lost_by_cause(days: Sequence[Sequence[Mapping[str, Any]]]) -> list[dict[str, Any]]:
+    """Crushing hours lost to each cause over several days, most first."""
+    hours: dict[str, float] = {}
+    for rows in days:
+        for row in rows:
+            hours[row["cause"]] = hours.get(row["cause"], 0.0) + row["hours"]
+    return [{"cause": c, "hours": h} for c, h in sorted(hours.items(), key=lambda x: -x[1])]

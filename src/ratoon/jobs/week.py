@@ -1,0 +1,305 @@
+"""Accounts mill weeks and the season to date: the account, the charts, the manufacturing report.
+
+A week is an account of its own (`account.to_date`), kept like a day: with the digest of all it was
+made from, and marked when that has changed. What each day tells the charts is kept beside the day,
+so that a chart over a season need not account every day again.
+"""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ratoon import __version__
+from ratoon.base.errors import BadInput, RatoonError
+from ratoon.base.records import Period
+from ratoon.jobs import day as day_job
+from ratoon.jobs.day import Season, base_state, inputs_digest, load, mill_from, tables_digest
+from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.store.digest import digest
+
+if TYPE_CHECKING:
+    from ratoon.account.cusum import Charts
+    from ratoon.account.gather import Gathered
+    from ratoon.account.period import PeriodAccount
+    from ratoon.store import Store
+    from ratoon.store.records import Result
+
+WEEK, TO_DATE, POINTS = "week", "season to date", "points"
+CHANGED = "Readings changed since this account was made: account the week again."
+NAMES = ("week.html", "week.pdf", "week.xlsx", "week.json")
+
+
+def account_week(
+    mill_dir: Path, day: date, season: bool = False, again: bool = False
+) -> dict[str, Any]:
+    """The result of the mill week that holds a day, kept and written as reports.
+
+    Parameters
+    ----------
+    season : the whole season to the end of `day` in place of a week.
+    again : account even when a kept result has the same inputs.
+
+    Raises
+    ------
+    BadInput : a week with no readings and no stop.
+    """
+    mill_dir = Path(mill_dir)
+    with store_of(mill_dir) as store:
+        first, last = span(store, mill_dir, day, season)
+        records = load(store, mill_dir, last)
+        wanted = week_digest(records, first, last)
+        period = _period(records, first, last)
+        kept = None if again else store.newest_result(_kind(season), period)
+        if kept is not None and kept.inputs_digest == wanted:
+            result: dict[str, Any] = kept.answer
+            result["chain_head"] = store.head_of(kept)
+        else:
+            result = _make(store, records, first, last, season)
+            result["inputs_digest"] = wanted
+            store.add_result(_kind(season), period, wanted, result["versions"], result)
+            newest = store.newest_result(_kind(season), period)
+            result["chain_head"] = store.head_of(newest) if newest is not None else ""
+    _write(result, mill_dir)
+    return result
+
+
+def _kind(season: bool) -> str:
+    return TO_DATE if season else WEEK
+
+
+def span(store: Store, mill_dir: Path, day: date, season: bool) -> tuple[date, date]:
+    """First and last day of the week (or season to date) that holds a day, as far as records go."""
+    calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+    days = store.days(calendar)
+    start = calendar.first_of_season(day)
+    first = start if season else max(calendar.first_of_week(day), start)
+    end = day if season else calendar.first_of_week(day) + timedelta(days=6)
+    inside = [d for d in days if first <= d <= end]
+    if not inside:
+        what = "season" if season else "week"
+        near = f"Newest day with records: {days[-1]}." if days else "Import readings first."
+        raise BadInput(f"no readings and no stop in the {what} of {day.isoformat()}", todo=near)
+    return first, inside[-1]
+
+
+def _period(records: Season, first: date, last: date) -> Period:
+    calendar = records.mill.calendar
+    return Period(calendar.period(first).start, calendar.period(last).end)
+
+
+def week_digest(records: Season, first: date, last: date) -> str:
+    """Digest of all that a week's result is made from: the season's records up to its end."""
+    return digest({"first": first.isoformat(), "to": inputs_digest(records, last)})
+
+
+def _make(store: Store, records: Season, first: date, last: date, season: bool) -> dict[str, Any]:
+    """Account a week with the week before it and the season to date."""
+    from ratoon.account import week_result as parts
+    from ratoon.account.result import plain
+
+    mill, start = records.mill, base_state(records.text)
+    begin = mill.calendar.first_of_season(last)
+    spans = {"season": (begin, last)}
+    if not season:
+        spans = {"week": (first, last), **spans}
+        before = max(first - timedelta(days=7), begin)
+        if before < first:
+            spans["last_week"] = (before, first - timedelta(days=1))
+    accounts = {n: _account(records, a, b, start) for n, (a, b) in spans.items()}
+    columns = {n: parts.span_part(accounts[n], *spans[n], _days(*spans[n])) for n in spans}
+    main = "season" if season else "week"
+    charts, daily = season_charts(store, records, begin, last, start)
+    shown_from = begin if season else first
+    result = {
+        "kind": main,
+        "date": last.isoformat(),
+        "first": first.isoformat(),
+        "mill": mill.name,
+        "mill_name": mill.name,
+        "invented": mill.settings.mill.invented,
+        "currency": mill.settings.mill.currency,
+        "columns": columns,
+        "groups": parts.groups_part(mill, columns),
+        "not_read": parts.not_read(mill, columns),
+        "sections": parts.sections_part(accounts[main]),
+        "charts": parts.charts_part(mill, charts),
+        "alarms": parts.alarms_part(mill, charts, shown_from, last),
+        "beyond": parts.beyond_part(mill, charts),
+        "lost_time_by_cause": {n: _lost(records, *spans[n]) for n in columns},
+        "daily": daily,
+        "weekly": _weekly(records, begin, last, start),
+        "words": {
+            "undetermined": {n: parts.undetermined_words(columns[n], _called(n)) for n in columns},
+            "notes": list(accounts[main].gathered.notes),
+        },
+        "versions": {
+            "program": __version__,
+            "settings": digest(records.text),
+            "tables": tables_digest(),
+        },
+    }
+    made: dict[str, Any] = plain(result)
+    return made
+
+
+def _called(column: str) -> str:
+    return {"week": "week", "last_week": "week before", "season": "season"}[column]
+
+
+def _days(first: date, last: date) -> int:
+    return (last - first).days + 1
+
+
+def _account(records: Season, first: date, last: date, start: dict[str, float]) -> PeriodAccount:
+    """Account a stretch of days; one that cannot be accounted says so and has no figures."""
+    from ratoon.account.period import PeriodAccount, account
+    from ratoon.account.to_date import join
+
+    whole = join(records.mill, [records.day(first + timedelta(days=n))
+                                for n in range(_days(first, last))])  # fmt: skip
+    try:
+        return account(records.mill, whole, start)
+    except RatoonError as error:
+        whole.readings.clear()
+        whole.notes.append(f"{first} to {last}: {error}")
+        return PeriodAccount(records.mill, whole, None)
+
+
+def _lost(records: Season, first: date, last: date) -> list[dict[str, Any]]:
+    """Crushing hours lost by cause over a stretch of days."""
+    from ratoon.account.period import PeriodAccount
+    from ratoon.account.result import lost_time
+    from ratoon.account.week_result import lost_by_cause
+
+    days = [records.day(first + timedelta(days=n)) for n in range(_days(first, last))]
+    return lost_by_cause(
+        [lost_time(PeriodAccount(records.mill, d, None), records.stops_of(d.period)) for d in days]
+    )
+
+
+def _weekly(
+    records: Season, begin: date, last: date, start: dict[str, float]
+) -> list[dict[str, Any]]:
+    """Each week of the season to date: an account of its own, for the trend of losses."""
+    from ratoon.account.week_result import trend_part
+
+    out, day = [], begin
+    while day <= last:
+        end = min(records.mill.calendar.first_of_week(day) + timedelta(days=6), last)
+        done = _account(records, day, end, start)
+        out.append({"from": day.isoformat(), "to": end.isoformat(), "figures": trend_part(done)})
+        day = end + timedelta(days=1)
+    return out
+
+
+def season_charts(
+    store: Store, records: Season, begin: date, last: date, start: dict[str, float]
+) -> tuple[Charts, list[dict[str, Any]]]:
+    """Charts over the days of a season, and figures of each day for the pictures."""
+    from ratoon.account.cusum import run_charts
+    from ratoon.account.points import from_record
+
+    calendar = records.mill.calendar
+    kept = {r.period.start: r for r in store.newest_results(POINTS, _period(records, begin, last))}
+    series, daily = [], []
+    for n in range(_days(begin, last)):
+        day = begin + timedelta(days=n)
+        gathered = records.day(day)
+        told = points_of_day(store, records, gathered, kept.get(calendar.period(day).start), start)
+        series.append((day, [from_record(p) for p in told["points"]]))
+        daily.append({"date": day.isoformat(), "figures": told["figures"]})
+    calibrated = {n: i.calibrated for n, i in records.mill.settings.instruments.items()}
+    return run_charts(series, calibrated), daily
+
+
+def points_of_day(
+    store: Store, records: Season, gathered: Gathered, kept: Result | None, start: dict[str, float]
+) -> dict[str, Any]:
+    """What a day tells the charts: as it was kept, else worked out and kept."""
+    wanted = _points_digest(records, gathered)
+    if kept is not None and kept.inputs_digest == wanted:
+        told: dict[str, Any] = kept.answer
+        return told
+    from ratoon.account.period import PeriodAccount, account
+
+    try:
+        done = account(records.mill, gathered, start)
+    except RatoonError:
+        done = PeriodAccount(records.mill, gathered, None)
+    told = points_record(done)
+    versions = {"program": __version__, "tables": tables_digest()}
+    store.add_result(POINTS, gathered.period, wanted, versions, told)
+    return told
+
+
+def points_record(done: PeriodAccount) -> dict[str, Any]:
+    """A day's points and the figures that pictures follow."""
+    from ratoon.account.points import as_record, day_points
+    from ratoon.account.result import plain
+    from ratoon.account.week_result import trend_part
+
+    made: dict[str, Any] = plain({"points": as_record(day_points(done)),
+                                  "figures": trend_part(done)})  # fmt: skip
+    return made
+
+
+def _points_digest(records: Season, gathered: Gathered) -> str:
+    """Digest of what a single day's points are made from."""
+    rows = [(r.address, r.value, r.sigma, r.common, r.instrument, r.kind)
+            for r in gathered.readings]  # fmt: skip
+    return digest(
+        {
+            "readings": [list(r) for r in rows],
+            "constants": dict(sorted(gathered.constants.items())),
+            "settings": records.text,
+            "program": __version__,
+            "tables": tables_digest(),
+        }
+    )
+
+
+def _write(result: dict[str, Any], mill_dir: Path) -> None:
+    from ratoon.reports.write_week import write_week
+
+    called = "season" if result["kind"] == "season" else "week"
+    write_week(result, mill_dir / "sheets" / f"{called}-{result['date']}")
+
+
+def kept_week(
+    mill_dir: Path, day: str, season: bool = False, opened: Store | None = None
+) -> dict[str, Any]:
+    """The newest kept result of the week that holds a day; accounted when none is kept.
+
+    Pages ask this: they show what was accounted last, and say when readings changed since.
+    """
+    wanted = date.fromisoformat(day)
+    mill_dir = Path(mill_dir)
+    with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
+        first, last = span(store, mill_dir, wanted, season)
+        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+        period = Period(calendar.period(first).start, calendar.period(last).end)
+        kept = store.newest_result(_kind(season), period)
+        if kept is not None:
+            answer: dict[str, Any] = kept.answer
+            answer["chain_head"] = store.head_of(kept)
+            if store.any_after(kept.made, ("import", "settings")):
+                now = week_digest(load(store, mill_dir, last), first, last)
+                if now != kept.inputs_digest:
+                    answer["words"]["notes"].append(CHANGED)
+            return answer
+    return account_week(mill_dir, wanted, season)
+
+
+def weeks(mill_dir: Path) -> list[tuple[date, date]]:
+    """The mill weeks with records, oldest first: first and last day of each."""
+    mill_dir = Path(mill_dir)
+    days = day_job.days_with_records(mill_dir)
+    calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+    out: dict[date, tuple[date, date]] = {}
+    for d in days:
+        first = max(calendar.first_of_week(d), calendar.first_of_season(d))
+        out[first] = (first, d)
+    return sorted(out.values())
