@@ -29,6 +29,8 @@ WILD = 4.0
 """Most standard deviations that one day counts for."""
 SAME_ALARM = 14
 """Days in which charts that move together sound for one reason."""
+OFTEN = 0.5
+"""Share of the days on which others must check a reading for it to have a chart."""
 BEYOND = 3.5
 """Standard deviations from which a lasting part is beyond what the mill file states."""
 
@@ -113,7 +115,8 @@ def run_charts(
 
     Parameters
     ----------
-    calibrated : days on which instruments were calibrated; their lasting error is new from then on.
+    calibrated : by instrument, or by reading where it names none, the days on which it was
+        calibrated: its lasting error is another from then on.
     days_between : days in which all charts together may sound once without cause.
     """
     by_address: dict[str, list[tuple[date, Point]]] = {}
@@ -124,8 +127,9 @@ def run_charts(
             for other, correlation in p.alike.items():
                 pair = frozenset((p.address, other))
                 alike[pair] = max(alike.get(pair, 0.0), abs(correlation))
-    kept = {a: rows for a, rows in by_address.items()
-            if median(p.detectability for _, p in rows) >= CHECKED}  # fmt: skip
+    least = OFTEN * sum(1 for _, points in days if points)
+    kept = {a: rows for a, rows in by_address.items() if len(rows) >= max(least, 1)
+            and median(p.detectability for _, p in rows) >= CHECKED}  # fmt: skip
     limit = limit_for(len(kept), REFERENCE, TOGETHER * days_between)
     charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),
@@ -147,10 +151,9 @@ def _chart(
     begun_up = begun_down = 0
     before = rows[0][0]
     for n, (day, p) in enumerate(rows):
-        for instrument, part in p.calibrated.items():
-            times = sum(before < c <= day for c in calibrated.get(instrument, ()))
-            # One draw of the instrument's lasting error is gone, another has come.
-            chart.variance += 2.0 * part**2 if times else 0.0
+        fresh = sum(part**2 for name, part in p.calibrated.items()
+                    if any(before < c <= day for c in calibrated.get(name, ())))  # fmt: skip
+        _renew(chart, fresh)
         spread = p.random**2 + chart.variance
         value = max(-WILD, min(WILD, (p.size - chart.level) / spread**0.5))
         up, down = max(0.0, up + value - REFERENCE), max(0.0, down - value - REFERENCE)
@@ -161,12 +164,28 @@ def _chart(
         for way, total, begun in ((1, up, begun_up), (-1, down, begun_down)):
             if total > limit:
                 chart.crossings.append(_crossing(address, rows, chart, n, way, begun, total))
-        up, down = (0.0 if up > limit else up), (0.0 if down > limit else down)
+        if up > limit:
+            up, begun_up = 0.0, n + 1
+        if down > limit:
+            down, begun_down = 0.0, n + 1
         gain = chart.variance / spread
         chart.level += gain * value * spread**0.5
         chart.variance *= 1.0 - gain
         before = day
     return chart
+
+
+def _renew(chart: Chart, fresh: float) -> None:
+    """Some of the lasting part is new since a calibration: as much of the level is forgotten.
+
+    With f the share of the lasting variance that is new, a level that was known exactly leaves
+    level (1 - f) with variance fresh (1 - f), and the new draw adds `fresh`.
+    """
+    if not fresh or not chart.common:
+        return
+    share = min(fresh / chart.common**2, 1.0)
+    chart.level *= 1.0 - share
+    chart.variance = chart.variance * (1.0 - share) ** 2 + fresh * (2.0 - share)
 
 
 def _crossing(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import time
+from datetime import date, time
+from fnmatch import fnmatchcase as fnmatch
 from functools import cached_property
 from pathlib import Path
 
@@ -35,6 +36,16 @@ class Mill:
     @cached_property
     def addresses(self) -> dict[str, AddressInfo]:
         return {**self.plant.addresses, **own_addresses(self.settings)}
+
+    @cached_property
+    def calibrated(self) -> dict[str, tuple[date, ...]]:
+        """Days of calibration, by instrument, or by address for a reading that names none."""
+        found = {n: i.calibrated for n, i in self.settings.instruments.items() if i.calibrated}
+        for address, setting in self.settings.readings.items():
+            for row in self.settings.calibrations:
+                if not setting.instrument and any(fnmatch(address, p) for p in row.readings):
+                    found[address] = tuple(sorted({*found.get(address, ()), *row.calibrated}))
+        return found
 
     @property
     def name(self) -> str:

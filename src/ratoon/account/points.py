@@ -82,7 +82,7 @@ def points_of(mill: Mill, readings: list[Reading], found: Directions) -> list[Po
     parts = {name: weights @ column for name, column in _lasting(readings).items()}
     common = np.sqrt(sum((p**2 for p in parts.values()), np.zeros(len(facts))))
     together = (weights * own**2) @ weights.T / np.outer(random, random)
-    dated = {n for n, s in mill.settings.instruments.items() if s.calibrated}
+    dated = mill.calibrated
     out = []
     for i, (address, stated, checked, scale) in enumerate(facts):
         near = np.flatnonzero(np.abs(together[i]) >= ALIKE)

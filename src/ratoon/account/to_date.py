@@ -69,7 +69,7 @@ def _mean(
     random = sum((w * float(r.sigma or 0.0)) ** 2 for w, (_, r) in zip(weights, rows)) ** 0.5
     blocks: dict[int, float] = {}
     for w, (day, r) in zip(weights, rows):
-        block = _block(mill, r.instrument, day)
+        block = _block(mill, r.instrument or r.address, day)
         blocks[block] = blocks.get(block, 0.0) + w * r.common
     common = sum(c**2 for c in blocks.values()) ** 0.5
     # Days without the reading are taken to be like the others: their doubt is added.
@@ -93,13 +93,10 @@ def _with_idle_days(r: Reading, days: Sequence[Gathered], crushing: float) -> Re
     )
 
 
-def _block(mill: Mill, instrument: str, day: Gathered) -> int:
-    """Number of calibrations of an instrument before a day."""
-    setting = mill.settings.instruments.get(instrument)
-    if setting is None:
-        return 0
+def _block(mill: Mill, called: str, day: Gathered) -> int:
+    """Number of calibrations of an instrument, or of a reading that names none, before a day."""
     date = mill.calendar.day_of(day.period.start)
-    return sum(1 for c in setting.calibrated if c <= date)
+    return sum(1 for c in mill.calibrated.get(called, ()) if c <= date)
 
 
 def _ends(days: Sequence[Gathered], out: Gathered) -> None:

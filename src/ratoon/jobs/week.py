@@ -211,8 +211,7 @@ def season_charts(
         told = points_of_day(store, records, gathered, kept.get(calendar.period(day).start), start)
         series.append((day, [from_record(p) for p in told["points"]]))
         daily.append({"date": day.isoformat(), "figures": told["figures"]})
-    calibrated = {n: i.calibrated for n, i in records.mill.settings.instruments.items()}
-    return run_charts(series, calibrated), daily
+    return run_charts(series, records.mill.calibrated), daily
 
 
 def points_of_day(

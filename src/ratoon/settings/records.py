@@ -226,6 +226,12 @@ class InstrumentSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CalibrationRow:
+    readings: tuple[str, ...] = _field("", "addresses without an instrument; * for any letters")
+    calibrated: tuple[date, ...] = _field("", "days on which each of them was calibrated")
+
+
+@dataclass(frozen=True, kw_only=True)
 class AssumedSettings:
     value: float | None = _field("", "assumed value, trade unit", None)
     sigma: float | None = _field("", "its doubt, trade unit", None)
@@ -266,6 +272,7 @@ class Settings:
     stocks: tuple[str, ...] = _field("", "stocks that are taken", ())
     readings: dict[str, ReadingSettings] = _field("", "each reading by its address", {})
     instruments: dict[str, InstrumentSettings] = _field("", "instruments by name", {})
+    calibrations: tuple[CalibrationRow, ...] = _field("", "readings calibrated by themselves", ())
     assumed: dict[str, AssumedSettings] = _field("", "assumed quantities by address", {})
     noted: dict[str, str] = _field("", "readings kept without balance weight, with unit", {})
     sheets: dict[str, SheetSettings] = _field("", "the mill's own wide sheets, by name", {})
