@@ -1,0 +1,262 @@
+"""The manufacturing report of a week, or of the season to date: one record for all its bodies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+from ratoon.reports.layout import LOSS_NAMES, POL_NAMES
+from ratoon.reports.numbers import Shown, as_written, decimals_of, show, show_money, unit_as_read
+
+COLUMN_NAMES = {"week": "this week", "last_week": "week before", "season": "to date"}
+CAUTION = "This report advises. Site procedures, local codes and licensed people decide."
+
+
+@dataclass(frozen=True, slots=True)
+class ReportLine:
+    """One line: its figures in the report's columns, and its target."""
+
+    key: str
+    name: str
+    unit: str
+    figures: tuple[Shown, ...]
+    target: str
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReportGroup:
+    title: str
+    lines: tuple[ReportLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LossLine:
+    """Pol in one stream: tonnes, per cent of pol in cane and worth, in each column."""
+
+    key: str
+    name: str
+    t: tuple[Shown, ...]
+    pct: tuple[Shown, ...]
+    money: tuple[Shown, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    name: str
+    hours: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmLine:
+    """What a chart found, in words, with what looks the same and what to check."""
+
+    address: str
+    name: str
+    words: str
+    alike: tuple[str, ...]
+    check: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChartPart:
+    """One CUSUM chart as it is drawn."""
+
+    address: str
+    name: str
+    days: tuple[str, ...]
+    up: tuple[float, ...]
+    down: tuple[float, ...]
+    sounded: tuple[str, ...]
+    lasting: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrendPart:
+    """A figure week by week: date of the week's start, value and sigma."""
+
+    name: str
+    weeks: tuple[str, ...]
+    values: tuple[float | None, ...]
+    sigmas: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekReport:
+    """All that the report shows; every body of it is made from this record."""
+
+    kind: str
+    date: str
+    title: str
+    mill_name: str
+    invented: bool
+    sub: tuple[str, ...]
+    columns: tuple[str, ...]
+    spans: tuple[str, ...]
+    groups: tuple[ReportGroup, ...]
+    losses: tuple[LossLine, ...]
+    sections: tuple[tuple[str, Shown], ...]
+    time: tuple[TimeLine, ...]
+    causes: tuple[TimeLine, ...]
+    undetermined: str
+    alarms: tuple[AlarmLine, ...]
+    beyond: tuple[AlarmLine, ...]
+    charts: tuple[ChartPart, ...]
+    limit: float
+    trends: tuple[TrendPart, ...]
+    not_read: tuple[str, ...]
+    notes: tuple[str, ...]
+    foot: tuple[str, ...]
+
+    def json(self) -> dict[str, Any]:
+        """The record as JSON: every number with its doubt and its text."""
+        return asdict(self)
+
+
+def short(iso: str) -> str:
+    """A date as people say it: "14 Aug"."""
+    day = date.fromisoformat(iso)
+    return f"{day.day} {day:%b}"
+
+
+def week_report(result: Mapping[str, Any]) -> WeekReport:
+    """The report from a week's (or season's) result."""
+    columns = [n for n in COLUMN_NAMES if n in result["columns"]]
+    spans = [result["columns"][n] for n in columns]
+    main = spans[0]
+    season = result["kind"] == "season"
+    title = (
+        f"Season to {short(result['date'])} {result['date'][:4]}"
+        if season
+        else f"Week of {short(result['first'])} to {short(result['date'])} {result['date'][:4]}"
+    )
+    charts = result["charts"]
+    versions = result["versions"]
+    return WeekReport(
+        kind=result["kind"], date=result["date"], title=title,
+        mill_name=result["mill_name"], invented=result["invented"],
+        sub=(f"{main['days']} days",
+             f"{main['crushing_hours']:.0f} h crushed of {main['hours']:.0f} h",
+             "each column an account of its own, ± is 95 %"),
+        columns=tuple(COLUMN_NAMES[n] for n in columns),
+        spans=tuple(f"{short(s['from'])} to {short(s['to'])}" for s in spans),
+        groups=tuple(_group(g, columns) for g in result["groups"]),
+        losses=_losses(result, columns),
+        sections=tuple((s["name"], show(s["value"], s["sigma"], "%")) for s in result["sections"]),
+        time=_time(spans), causes=_causes(result, columns),
+        undetermined=_undetermined(main, result["words"]["undetermined"][columns[0]]),
+        alarms=tuple(_alarm(a) for a in result["alarms"]),
+        beyond=tuple(_beyond(b) for b in result["beyond"]),
+        charts=tuple(_chart(c) for c in charts["charts"]), limit=charts["limit"],
+        trends=_trends(result["weekly"]),
+        not_read=tuple(result["not_read"]), notes=tuple(result["words"]["notes"]),
+        foot=(f"account {result.get('inputs_digest', '')[:12]}", f"ratoon {versions['program']}",
+              f"settings {versions['settings'][:12]}", f"tables {versions['tables'][:12]}",
+              *([f"records {result['chain_head'][:16]}"] if result.get("chain_head") else [])),
+    )  # fmt: skip
+
+
+def _group(group: Mapping[str, Any], columns: list[str]) -> ReportGroup:
+    lines = []
+    for row in group["rows"]:
+        figures = tuple(show(row[n]["value"], row[n]["sigma"], row["unit"]) for n in columns)
+        first = row[columns[0]]
+        target = row["target"]
+        shown = (
+            ""
+            if target is None
+            else as_written(target, decimals_of(first["value"] or 0.0, first["sigma"], row["unit"]))
+        )
+        lines.append(ReportLine(row["key"], row["name"], unit_as_read(row["unit"]), figures, shown,
+                                first["kind"] == "assumed"))  # fmt: skip
+    return ReportGroup(group["title"], tuple(lines))
+
+
+def _losses(result: Mapping[str, Any], columns: list[str]) -> tuple[LossLine, ...]:
+    spans, currency = [result["columns"][n] for n in columns], result["currency"]
+    out = []
+    for part, names in (("pol", POL_NAMES), ("losses", LOSS_NAMES)):
+        for key, name in names.items():
+            rows = [s[part][key] for s in spans]
+            money = tuple(show_money(r.get("money"), r.get("money_sigma"), currency) for r in rows)
+            out.append(
+                LossLine(
+                    key, name, tuple(show(r["t"], r["t_sigma"], "t") for r in rows),
+                    tuple(show(r["pct"], r["pct_sigma"], "%") for r in rows),
+                    money if part == "losses" else (),
+                    rows[0].get("money_net", "") if part == "losses" else "",
+                )
+            )  # fmt: skip
+    return tuple(out)
+
+
+def _time(spans: list[Mapping[str, Any]]) -> tuple[TimeLine, ...]:
+    gross = [s["hours"] for s in spans]
+    crushed = [s["crushing_hours"] for s in spans]
+    return (
+        TimeLine("Gross time", tuple(gross)),
+        TimeLine("Hours crushed", tuple(crushed)),
+        TimeLine("Lost time, all causes", tuple(g - c for g, c in zip(gross, crushed))),
+    )
+
+
+def _causes(result: Mapping[str, Any], columns: list[str]) -> tuple[TimeLine, ...]:
+    by_column = [{r["cause"]: r["hours"] for r in result["lost_time_by_cause"][n]} for n in columns]
+    names = dict.fromkeys(c for column in by_column for c in column)
+    return tuple(TimeLine(c, tuple(column.get(c) for column in by_column)) for c in names)
+
+
+def _undetermined(column: Mapping[str, Any], words: str) -> str:
+    part = column["losses"]["undetermined"]
+    if part["pct"] is None:
+        return words
+    return f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {words}"
+
+
+def _alarm(a: Mapping[str, Any]) -> AlarmLine:
+    size = show(a["size"], a["size_sigma"], a["unit"])
+    verb = "rose" if a["address"].startswith("account.") else "reads"
+    way = {"up": "higher", "down": "lower"}[a["way"]]
+    if verb == "rose":
+        way, verb = "", "rose" if a["way"] == "up" else "fell"
+    size_text = show(abs(a["size"]), a["size_sigma"], a["unit"])
+    words = f"since {short(a['since'])} {verb} {size_text.whole} {way}".rstrip()
+    words += f"; found on {short(a['day'])}."
+    assert size.value is None or size.unit == size_text.unit
+    return AlarmLine(a["address"], a["name"], words, tuple(a["alike_names"]), a["check"])
+
+
+def _beyond(c: Mapping[str, Any]) -> AlarmLine:
+    size = show(c["level"], c["level_sigma"], c["unit"])
+    stated = show(c["common"], None, c["unit"])
+    words = (f"stands {size.whole} from what the others say, all season: beyond its stated lasting "
+             f"doubt of {stated.text}{stated.unit}.")  # fmt: skip
+    return AlarmLine(c["address"], c["name"], words, (), "Calibrate, or state its doubt anew.")
+
+
+def _chart(c: Mapping[str, Any]) -> ChartPart:
+    level = show(c["level"], c["level_sigma"], c["unit"])
+    return ChartPart(c["address"], c["name"], tuple(c["days"]), tuple(c["up"]), tuple(c["down"]),
+                     tuple(c["sounded"]), level.whole)  # fmt: skip
+
+
+TRENDS = {
+    "account.undetermined": "Undetermined loss",
+    "account.loss.bagasse_share": "Pol lost in bagasse",
+    "account.loss.mud_share": "Pol lost in cake",
+    "account.loss.molasses_share": "Pol lost in molasses",
+}
+
+
+def _trends(weekly: list[Mapping[str, Any]]) -> tuple[TrendPart, ...]:
+    out = []
+    for address, name in TRENDS.items():
+        found = [w["figures"].get(address) for w in weekly]
+        if any(found):
+            out.append(TrendPart(name, tuple(w["from"] for w in weekly),
+                                 tuple(f[0] if f else None for f in found),
+                                 tuple(f[1] if f else None for f in found)))  # fmt: skip
+    return tuple(out)

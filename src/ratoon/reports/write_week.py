@@ -1,0 +1,103 @@
+"""Writes a week's report into a folder: HTML, PDF, XLSX and JSON, each whole or not at all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from markupsafe import Markup
+
+from ratoon.reports.chart_drawing import chart_drawing, chart_label, trend_label, week_trend_drawing
+from ratoon.reports.html import TEMPLATES, environment, style_sheet
+from ratoon.reports.paper import font_folder
+from ratoon.reports.tokens import COLOURS, FONT
+from ratoon.reports.week import CAUTION, ChartPart, TrendPart, WeekReport, week_report
+from ratoon.reports.week_book import week_workbook
+from ratoon.reports.write import json_text, write_whole
+
+ON_PAPER = 25  # charts that a page of paper shows; the page and the file show all of them
+
+
+@dataclass(frozen=True, slots=True)
+class WeekPictures:
+    """Drawings of a report as safe markup."""
+
+    chart: Callable[[ChartPart], Markup]
+    trend: Callable[[TrendPart], Markup]
+
+
+def week_pictures(report: WeekReport) -> WeekPictures:
+    """The drawings at the size of a screen."""
+    return WeekPictures(
+        chart=lambda c: Markup(chart_drawing(c, report.limit)),
+        trend=lambda t: Markup(week_trend_drawing(t)),
+    )
+
+
+def week_html(report: WeekReport) -> str:
+    """The report as one file that stands alone."""
+    page = environment().get_template("week.html")
+    return page.render(page=report, pictures=week_pictures(report), css=Markup(style_sheet()),
+                       week_caution=CAUTION)  # fmt: skip
+
+
+@cache
+def _compiler() -> Any:
+    import typst
+
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        include_embedded_fonts=False,
+        font_paths=[str(font_folder())],
+    )
+    return typst.Compiler(str(TEMPLATES / "week.typ"), root=str(TEMPLATES), font_paths=fonts)
+
+
+def week_pdf(report: WeekReport) -> bytes:
+    """The report on A4, tagged (PDF/UA-1); the same report makes the same bytes."""
+    shown = report.charts[:ON_PAPER]
+    body = report.json()
+    del body["charts"]
+    data = {
+        "report": body,
+        "colours": COLOURS,
+        "font": FONT,
+        "caution": CAUTION,
+        "charts": [{"name": c.name, "label": chart_label(c),
+                    "svg": chart_drawing(c, report.limit, 150.0, 56.0)} for c in shown],
+        "more": len(report.charts) - len(shown),
+        "trends": [{"name": t.name, "label": trend_label(t),
+                    "svg": week_trend_drawing(t, 220.0, 100.0)} for t in report.trends],
+    }  # fmt: skip
+    midday = datetime.fromisoformat(report.date).replace(hour=12, tzinfo=UTC)
+    made = _compiler().compile(
+        format="pdf",
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        pdf_standards=["ua-1"],
+        timestamp=int(midday.timestamp()),
+    )
+    assert isinstance(made, bytes)
+    return made
+
+
+def write_week(result: Mapping[str, Any], folder: Path) -> dict[str, Path]:
+    """Write ``week.html``, ``week.pdf``, ``week.xlsx`` and ``week.json`` into `folder`.
+
+    Parameters
+    ----------
+    result : a week's or a season's result. folder : made when missing.
+    """
+    report = week_report(result)
+    folder.mkdir(parents=True, exist_ok=True)
+    contents = {
+        "html": week_html(report).encode(),
+        "pdf": week_pdf(report),
+        "xlsx": week_workbook(report, result),
+        "json": json_text(report.json()).encode(),
+    }
+    return {kind: write_whole(folder / f"week.{kind}", made) for kind, made in contents.items()}
