@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from statistics import median
 
-from ratoon.account.points import ALIKE, CHECKED, Point
+from ratoon.account.points import ALIKE, Point
 from ratoon.account.run_length import limit_for
 
 REFERENCE = 0.4
@@ -29,6 +29,8 @@ WILD = 4.0
 """Most standard deviations that one day counts for."""
 SAME_ALARM = 14
 """Days in which charts that move together sound for one reason."""
+CHARTED = 0.45
+"""Usual detectability from which a reading has a chart: below it a chart would find too little."""
 OFTEN = 0.5
 """Share of the days on which others must check a reading for it to have a chart."""
 BEYOND = 3.5
@@ -129,7 +131,7 @@ def run_charts(
                 alike[pair] = max(alike.get(pair, 0.0), abs(correlation))
     least = OFTEN * sum(1 for _, points in days if points)
     kept = {a: rows for a, rows in by_address.items() if len(rows) >= max(least, 1)
-            and median(p.detectability for _, p in rows) >= CHECKED}  # fmt: skip
+            and median(p.detectability for _, p in rows) >= CHARTED}  # fmt: skip
     limit = limit_for(len(kept), REFERENCE, TOGETHER * days_between)
     charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),

@@ -22,7 +22,6 @@ from ratoon.base.records import Reading
 from ratoon.equations import Reconciled
 
 Floats = NDArray[np.float64]
-CHECKED = 0.5  # detectability from which a reading has a chart
 NOTED = 0.3  # detectability from which a day's point is kept at all
 ALIKE = 0.5  # correlation from which two charts are said to move together
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import backup, cane, checks, days, files, mill, pages, people, say
+from ratoon.cli import backup, cane, checks, days, files, mill, pages, people, say, weeks
 
 app = typer.Typer(
     name="ratoon",
@@ -24,6 +24,7 @@ app.command("demo")(pages.demo)
 app.command("serve")(pages.serve)
 app.command("import")(files.import_)
 app.command("day")(days.day)
+app.command("week")(weeks.week)
 app.command("try")(days.try_)
 app.command("cane")(cane.cane)
 app.command("pay")(cane.pay)

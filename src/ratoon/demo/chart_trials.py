@@ -19,7 +19,7 @@ from ratoon.account.cusum import Charts, run_charts
 from ratoon.account.gather import Gathered, gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.points import CHECKED, Directions, Point, day_points, directions, points_of
+from ratoon.account.points import Directions, Point, day_points, directions, points_of
 from ratoon.base import units
 from ratoon.base.records import Reading, Stop
 from ratoon.demo import measure
@@ -30,6 +30,7 @@ Floats = NDArray[np.float64]
 FIRST = date(2031, 1, 1)
 SEASON = 180
 LEARNED, LASTS = 42, 14  # days before a bias may begin; days that it lasts
+CHECKED = 0.5  # detectability from which a bias is asked to be found
 SIZE = 1.2  # bias times detectability, in random standard uncertainties
 
 

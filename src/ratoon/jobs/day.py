@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon import __version__
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.given import from_account
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.neighbours import beside
@@ -192,10 +193,12 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
 def _keep(store: Store, season: Season, day: date, wanted: str, begun: float) -> dict[str, Any]:
     """Make a day's result and keep it, with every quantity of the works beside it."""
     period = season.mill.calendar.period(day)
-    result, works = _make(season, day, wanted, begun)
+    result, works, told = _make(season, day, wanted, begun)
+    own = points_digest(season.text, season.day(day))
     with store.writing() as transaction:
-        for kind, answer in ((KIND, result), (WORKS, works)):
-            transaction.add_result(kind, period, wanted, result["versions"], answer)
+        for kind, made_from, answer in ((KIND, wanted, result), (WORKS, wanted, works),
+                                        (POINTS, own, told)):  # fmt: skip
+            transaction.add_result(kind, period, made_from, result["versions"], answer)
     kept = store.newest_result(KIND, period)
     result["chain_head"] = store.head_of(kept) if kept is not None else ""
     result.update(beside(store, season.mill.calendar, KIND, day, result))
@@ -221,7 +224,7 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> dict[st
 
 def _make(
     season: Season, day: date, wanted: str, begun: float
-) -> tuple[dict[str, Any], dict[str, Any]]:
+) -> tuple[dict[str, Any], dict[str, Any], dict[str, Any]]:
     from ratoon.account.deeper import deeper
     from ratoon.account.period import account
     from ratoon.account.result import day_result, plain, to_date_part
@@ -260,7 +263,7 @@ def _make(
         "reconcile": reconciled,
         "total": time.perf_counter() - begun,
     }
-    return plain(result), plain(works_of(season, today))
+    return plain(result), plain(works_of(season, today)), points_record(today)
 
 
 def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:

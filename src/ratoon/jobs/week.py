@@ -17,17 +17,16 @@ from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.jobs import day as day_job
 from ratoon.jobs.day import Season, base_state, inputs_digest, load, mill_from, tables_digest
+from ratoon.jobs.day_points import POINTS, points_of_day
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
     from ratoon.account.cusum import Charts
-    from ratoon.account.gather import Gathered
     from ratoon.account.period import PeriodAccount
     from ratoon.store import Store
-    from ratoon.store.records import Result
 
-WEEK, TO_DATE, POINTS = "week", "season to date", "points"
+WEEK, TO_DATE = "week", "season to date"
 CHANGED = "Readings changed since this account was made: account the week again."
 NAMES = ("week.html", "week.pdf", "week.xlsx", "week.json")
 
@@ -56,12 +55,13 @@ def account_week(
         if kept is not None and kept.inputs_digest == wanted:
             result: dict[str, Any] = kept.answer
             result["chain_head"] = store.head_of(kept)
-        else:
-            result = _make(store, records, first, last, season)
-            result["inputs_digest"] = wanted
-            store.add_result(_kind(season), period, wanted, result["versions"], result)
-            newest = store.newest_result(_kind(season), period)
-            result["chain_head"] = store.head_of(newest) if newest is not None else ""
+            _write(result, mill_dir, only_if_missing=True)
+            return result
+        result = _make(store, records, first, last, season)
+        result["inputs_digest"] = wanted
+        store.add_result(_kind(season), period, wanted, result["versions"], result)
+        newest = store.newest_result(_kind(season), period)
+        result["chain_head"] = store.head_of(newest) if newest is not None else ""
     _write(result, mill_dir)
     return result
 
@@ -208,63 +208,25 @@ def season_charts(
     for n in range(_days(begin, last)):
         day = begin + timedelta(days=n)
         gathered = records.day(day)
-        told = points_of_day(store, records, gathered, kept.get(calendar.period(day).start), start)
+        told = points_of_day(store, records.mill, records.text, gathered,
+                             kept.get(calendar.period(day).start), start)  # fmt: skip
         series.append((day, [from_record(p) for p in told["points"]]))
         daily.append({"date": day.isoformat(), "figures": told["figures"]})
     return run_charts(series, records.mill.calibrated), daily
 
 
-def points_of_day(
-    store: Store, records: Season, gathered: Gathered, kept: Result | None, start: dict[str, float]
-) -> dict[str, Any]:
-    """What a day tells the charts: as it was kept, else worked out and kept."""
-    wanted = _points_digest(records, gathered)
-    if kept is not None and kept.inputs_digest == wanted:
-        told: dict[str, Any] = kept.answer
-        return told
-    from ratoon.account.period import PeriodAccount, account
-
-    try:
-        done = account(records.mill, gathered, start)
-    except RatoonError:
-        done = PeriodAccount(records.mill, gathered, None)
-    told = points_record(done)
-    versions = {"program": __version__, "tables": tables_digest()}
-    store.add_result(POINTS, gathered.period, wanted, versions, told)
-    return told
+def folder_of(result: dict[str, Any], mill_dir: Path) -> Path:
+    """Where a week's report is written."""
+    called = "season" if result["kind"] == "season" else "week"
+    return mill_dir / "sheets" / f"{called}-{result['date']}"
 
 
-def points_record(done: PeriodAccount) -> dict[str, Any]:
-    """A day's points and the figures that pictures follow."""
-    from ratoon.account.points import as_record, day_points
-    from ratoon.account.result import plain
-    from ratoon.account.week_result import trend_part
-
-    made: dict[str, Any] = plain({"points": as_record(day_points(done)),
-                                  "figures": trend_part(done)})  # fmt: skip
-    return made
-
-
-def _points_digest(records: Season, gathered: Gathered) -> str:
-    """Digest of what a single day's points are made from."""
-    rows = [(r.address, r.value, r.sigma, r.common, r.instrument, r.kind)
-            for r in gathered.readings]  # fmt: skip
-    return digest(
-        {
-            "readings": [list(r) for r in rows],
-            "constants": dict(sorted(gathered.constants.items())),
-            "settings": records.text,
-            "program": __version__,
-            "tables": tables_digest(),
-        }
-    )
-
-
-def _write(result: dict[str, Any], mill_dir: Path) -> None:
+def _write(result: dict[str, Any], mill_dir: Path, only_if_missing: bool = False) -> None:
     from ratoon.reports.write_week import write_week
 
-    called = "season" if result["kind"] == "season" else "week"
-    write_week(result, mill_dir / "sheets" / f"{called}-{result['date']}")
+    folder = folder_of(result, mill_dir)
+    if not (only_if_missing and all((folder / n).is_file() for n in NAMES)):
+        write_week(result, folder)
 
 
 def kept_week(

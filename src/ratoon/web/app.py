@@ -44,6 +44,7 @@ from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages
 from ratoon.web.static_files import static_views
 from ratoon.web.trial_views import add_try
 from ratoon.web.visit import Visits
+from ratoon.web.week_views import add_week
 from ratoon.web.works_views import add_works
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -105,6 +106,7 @@ def create_app(
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)
+        add_week(app, pages)
         add_accounting(app, pages)
         add_journal(app, pages)
         add_laboratory(app, pages)

@@ -38,6 +38,7 @@ NAVIGATION = (
     ("Morning", "morning"),
     ("Works", "works"),
     ("Account", "account"),
+    ("Week", "week"),
     ("Try", "try"),
     ("Cane", "cane"),
     ("Laboratory", "laboratory"),

@@ -1,0 +1,72 @@
+"""What each accounted day tells the charts, kept beside the day with a digest of its own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ratoon import __version__
+from ratoon.base.errors import RatoonError
+from ratoon.store.digest import digest
+
+if TYPE_CHECKING:
+    from ratoon.account.gather import Gathered
+    from ratoon.account.mill import Mill
+    from ratoon.account.period import PeriodAccount
+    from ratoon.store import Store
+    from ratoon.store.records import Result
+
+POINTS = "points"
+
+
+def points_of_day(
+    store: Store,
+    mill: Mill,
+    text: str,
+    gathered: Gathered,
+    kept: Result | None,
+    start: dict[str, float],
+) -> dict[str, Any]:
+    """What a day tells the charts: as it was kept, else worked out and kept."""
+    wanted = points_digest(text, gathered)
+    if kept is not None and kept.inputs_digest == wanted:
+        told: dict[str, Any] = kept.answer
+        return told
+    from ratoon.account.period import PeriodAccount, account
+    from ratoon.jobs.day import tables_digest
+
+    try:
+        done = account(mill, gathered, start)
+    except RatoonError:
+        done = PeriodAccount(mill, gathered, None)
+    told = points_record(done)
+    versions = {"program": __version__, "tables": tables_digest()}
+    store.add_result(POINTS, gathered.period, wanted, versions, told)
+    return told
+
+
+def points_record(done: PeriodAccount) -> dict[str, Any]:
+    """A day's points and the figures that pictures follow."""
+    from ratoon.account.points import as_record, day_points
+    from ratoon.account.result import plain
+    from ratoon.account.week_result import trend_part
+
+    made: dict[str, Any] = plain({"points": as_record(day_points(done)),
+                                  "figures": trend_part(done)})  # fmt: skip
+    return made
+
+
+def points_digest(text: str, gathered: Gathered) -> str:
+    """Digest of what a single day's points are made from."""
+    from ratoon.jobs.day import tables_digest
+
+    rows = [(r.address, r.value, r.sigma, r.common, r.instrument, r.kind)
+            for r in gathered.readings]  # fmt: skip
+    return digest(
+        {
+            "readings": [list(r) for r in rows],
+            "constants": dict(sorted(gathered.constants.items())),
+            "settings": text,
+            "program": __version__,
+            "tables": tables_digest(),
+        }
+    )

@@ -1,0 +1,79 @@
+"""Address of the week's report: page, PDF and workbook; `season=1` shows the season to date."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date as day_type
+from datetime import timedelta
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.responses import Response
+
+from ratoon.reports.week import CAUTION, WeekReport, week_report
+from ratoon.reports.week_book import week_workbook
+from ratoon.reports.write_week import week_pdf, week_pictures
+from ratoon.web.days import place_of
+from ratoon.web.shared import Format, Pages
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@dataclass(frozen=True, slots=True)
+class WeekPage:
+    """The report, the day it was asked for, and the weeks beside it ("" where none is)."""
+
+    date: str
+    before: str
+    after: str
+    season: bool
+    report: WeekReport
+
+
+def add_week(app: FastAPI, pages: Pages) -> None:
+    """The week's page, on paper and as a workbook."""
+    pages.by_day.add("week")
+
+    def kept(date: str, season: bool) -> tuple[str, Mapping[str, Any]]:
+        from ratoon.jobs.week import kept_week
+
+        place = place_of(date, pages.days())
+        with pages.lock:
+            return place.date, kept_week(pages.mill_dir, place.date, season, pages.door.store())
+
+    def beside(date: str) -> tuple[str, str]:
+        """The accounted days nearest to a week before and after."""
+        days, at = pages.days(), day_type.fromisoformat(date)
+        low = (at - timedelta(days=7)).isoformat()
+        high = (at + timedelta(days=7)).isoformat()
+        before = max((d for d in days if d <= low), default="")
+        after = min((d for d in days if d >= high), default="")
+        return before, after
+
+    @app.api_route("/week/{date}", methods=["GET", "HEAD"])
+    def week(date: str, season: int = 0, format: Format = None) -> Response:
+        at, result = kept(date, bool(season))
+        report = week_report(result)
+        before, after = beside(at)
+        page = WeekPage(at, before, after, bool(season), report)
+        return pages.answer(format, page, "week_page.html", "Week", at,
+                            pictures=week_pictures(report), week_caution=CAUTION)  # fmt: skip
+
+    @app.api_route("/week/{date}/week.pdf", methods=["GET", "HEAD"])
+    def paper(date: str, season: int = 0) -> Response:
+        at, result = kept(date, bool(season))
+        with pages.lock:  # one Typst compiler serves all threads
+            pdf = week_pdf(week_report(result))
+        return Response(pdf, media_type="application/pdf", headers=_named(at, season, "pdf"))
+
+    @app.api_route("/week/{date}/week.xlsx", methods=["GET", "HEAD"])
+    def workbook(date: str, season: int = 0) -> Response:
+        at, result = kept(date, bool(season))
+        made = week_workbook(week_report(result), result)
+        return Response(made, media_type=XLSX, headers=_named(at, season, "xlsx"))
+
+
+def _named(date: str, season: int, ending: str) -> dict[str, str]:
+    called = "season" if season else "week"
+    return {"Content-Disposition": f'inline; filename="{called}-{date}.{ending}"'}
