@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import backup, cane, checks, days, files, mill, pages, people, say, weeks
+from ratoon.cli import backup, cane, checks, days, files, mill, openings, pages, people, say, weeks
 
 app = typer.Typer(
     name="ratoon",
@@ -31,6 +31,7 @@ app.command("pay")(cane.pay)
 app.command("trace")(cane.trace)
 app.command("correct")(cane.correct)
 app.command("addresses")(mill.addresses)
+app.command("openings")(openings.openings)
 app.command("check")(checks.check)
 app.command("doctor")(mill.doctor)
 app.add_typer(people.app, name="people")
