@@ -112,6 +112,7 @@ def run_charts(
     days: Sequence[tuple[date, Sequence[Point]]],
     calibrated: Mapping[str, Sequence[date]] | None = None,
     days_between: float = FALSE_ALARM_DAYS,
+    number: int | None = None,
 ) -> Charts:
     """All charts over the days, oldest first.
 
@@ -120,6 +121,7 @@ def run_charts(
     calibrated : by instrument, or by reading where it names none, the days on which it was
         calibrated: its lasting error is another from then on.
     days_between : days in which all charts together may sound once without cause.
+    number : of charts that share these false alarms, where not all of them are given.
     """
     by_address: dict[str, list[tuple[date, Point]]] = {}
     alike: dict[frozenset[str], float] = {}
@@ -132,7 +134,7 @@ def run_charts(
     least = OFTEN * sum(1 for _, points in days if points)
     kept = {a: rows for a, rows in by_address.items() if len(rows) >= max(least, 1)
             and median(p.detectability for _, p in rows) >= CHARTED}  # fmt: skip
-    limit = limit_for(len(kept), REFERENCE, TOGETHER * days_between)
+    limit = limit_for(number or len(kept), REFERENCE, TOGETHER * days_between)
     charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),
                        key=lambda c: (c.day, -c.statistic))  # fmt: skip

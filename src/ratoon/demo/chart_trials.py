@@ -15,7 +15,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.account.cusum import Charts, run_charts
+from ratoon.account.cusum import CHARTED, Charts, run_charts
 from ratoon.account.gather import Gathered, gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
@@ -112,8 +112,9 @@ def season(
     bias: Bias | None = None,
     days: int = SEASON,
     real: bool = False,
+    only: frozenset[str] | None = None,
 ) -> Charts:
-    """The charts of one simulated season."""
+    """The charts of one simulated season; `only` some of them, with the limit of all."""
     lasting: dict[str, float] = {}
     series = []
     for n in range(days):
@@ -125,7 +126,20 @@ def season(
                     off[i] += bias.size * (r.common if bias.lasting else float(r.sigma or 0.0))
         made = through_account(mill, point, off) if real else through_lines(point, off)
         series.append((FIRST + timedelta(days=n), made))
-    return run_charts(series)
+    number = None
+    if only is not None:
+        number = charted(pool)
+        series = [(d, [p for p in points if p.address in only]) for d, points in series]
+    return run_charts(series, number=number)
+
+
+def charted(pool: list[OperatingPoint]) -> int:
+    """How many charts a season of these days has."""
+    seen: dict[str, list[float]] = {}
+    for point in pool:
+        for p in point.points:
+            seen.setdefault(p.address, []).append(p.detectability)
+    return sum(len(v) > len(pool) // 2 and float(np.median(v)) >= CHARTED for v in seen.values())
 
 
 def through_lines(point: OperatingPoint, off: Floats) -> list[Point]:
@@ -173,8 +187,9 @@ def share_found(
         begin = int(rng.integers(LEARNED, SEASON - LASTS))
         way = 1 if rng.integers(2) else -1
         bias = Bias(address, way * SIZE / checked, begin, LASTS)
-        charts = season(mill, pool, rng, bias, begin + LASTS, real)
         alike = {a for point in pool for p in point.points if p.address == address for a in p.alike}
+        only = frozenset({address, *alike})
+        charts = season(mill, pool, rng, bias, begin + LASTS, real, only)
         since = FIRST + timedelta(days=begin)
         found[number] = any(c.day >= since and (c.way == way or c.address != address)
                             for a in alike | {address} if a in charts.charts
