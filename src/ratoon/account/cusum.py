@@ -23,14 +23,12 @@ REFERENCE = 0.4
 deviations, and less as the chart begins to learn it; of 0.35 to 0.55 this found most."""
 FALSE_ALARM_DAYS = 30.0
 """Days in which all charts together may sound once without cause."""
-TOGETHER = 0.9
-"""Alarms to each sounding of a chart in simulated seasons: charts that move together tell one."""
 WILD = 4.0
 """Most standard deviations that one day counts for."""
 SAME_ALARM = 14
 """Days in which charts that move together sound for one reason."""
-CHARTED = 0.45
-"""Usual detectability from which a reading has a chart: below it a chart would find too little."""
+CHARTED = 0.48
+"""Usual detectability from which a reading has a chart; a chart of less would find too little."""
 OFTEN = 0.5
 """Share of the days on which others must check a reading for it to have a chart."""
 BEYOND = 3.5
@@ -134,7 +132,7 @@ def run_charts(
     least = OFTEN * sum(1 for _, points in days if points)
     kept = {a: rows for a, rows in by_address.items() if len(rows) >= max(least, 1)
             and median(p.detectability for _, p in rows) >= CHARTED}  # fmt: skip
-    limit = limit_for(number or len(kept), REFERENCE, TOGETHER * days_between)
+    limit = limit_for(number or len(kept), REFERENCE, days_between)
     charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),
                        key=lambda c: (c.day, -c.statistic))  # fmt: skip

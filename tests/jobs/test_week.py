@@ -1,0 +1,96 @@
+"""The week's job on some days of the invented season: kept, stale, written, refused."""
+
+import json
+import subprocess
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from ratoon.base.errors import BadInput
+from ratoon.demo.write import write_demo
+from ratoon.jobs.day import account_day
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks
+
+DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
+
+
+@pytest.fixture(scope="module")
+def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("week") / "mill"
+    folder.mkdir()
+    write_demo(folder, days=4)
+    import_files(folder, sorted((folder / "input").iterdir()))
+    return folder
+
+
+def test_a_week_agrees_with_its_last_day_to_date(mill_dir: Path) -> None:
+    """One account of the same days, asked two ways."""
+    result = account_week(mill_dir, DAY)
+    assert (result["first"], result["date"]) == ("2031-06-10", LAST.isoformat())
+    day = account_day(mill_dir, LAST)
+    for name, figure in day["to_date"]["week"]["figures"].items():
+        mine = result["columns"]["week"]["figures"][name]
+        for part in ("value", "sigma"):
+            if figure[part] is None:
+                assert mine[part] is None, name
+            else:
+                assert mine[part] == pytest.approx(figure[part], rel=1e-9, abs=1e-12), name
+    assert json.dumps(result, allow_nan=False)
+
+
+def test_losses_add_up_to_pol_in_cane(mill_dir: Path) -> None:
+    column = account_week(mill_dir, DAY)["columns"]["week"]
+    parts = [column["pol"][n]["pct"] for n in ("sugar", "stock_change")]
+    parts += [part["pct"] for part in column["losses"].values()]
+    assert sum(parts) == pytest.approx(100.0, abs=1e-6)
+
+
+def test_derived_lines_are_their_formula(mill_dir: Path) -> None:
+    result = account_week(mill_dir, DAY)
+    column = result["columns"]["week"]
+    lines, figures = column["lines"], column["figures"]
+    cane, sugar = figures["account.cane"]["value"], figures["account.sugar"]["value"]
+    assert lines["report.cane_per_sugar"]["value"] == pytest.approx(cane / sugar, rel=1e-9)
+    assert lines["report.cane_per_sugar"]["sigma"] > 0
+    share = 100.0 * lines["final_molasses.weight"]["value"] / cane
+    assert lines["report.final_molasses_on_cane"]["value"] == pytest.approx(share, rel=1e-6)
+
+
+def test_a_kept_week_is_given_again_and_said_to_be_stale(mill_dir: Path, tmp_path: Path) -> None:
+    first = account_week(mill_dir, DAY)
+    again = account_week(mill_dir, date(2031, 6, 10))
+    assert again["inputs_digest"] == first["inputs_digest"]
+    assert again["chain_head"] == first["chain_head"]
+    assert CHANGED not in kept_week(mill_dir, DAY.isoformat())["words"]["notes"]
+    more = tmp_path / "more.csv"
+    more.write_text("address,start,end,value,unit\nbagasse.ash,2031-06-12,,4.4,%\n", "utf-8")
+    import_files(mill_dir, [more], correct="typed anew")
+    assert CHANGED in kept_week(mill_dir, DAY.isoformat())["words"]["notes"]
+    renewed = account_week(mill_dir, DAY)
+    assert renewed["inputs_digest"] != first["inputs_digest"]
+
+
+def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:
+    account_week(mill_dir, DAY)
+    folder = mill_dir / "sheets" / "week-2031-06-13"
+    assert sorted(p.name for p in folder.iterdir()) == [
+        "week.html", "week.json", "week.pdf", "week.xlsx"]  # fmt: skip
+    book = openpyxl.load_workbook(BytesIO((folder / "week.xlsx").read_bytes()))
+    assert book.sheetnames == ["report", "losses", "time", "alarms", "charts", "about"]
+    assert str(book["losses"]["D9"].value).startswith("=SUM(D")
+    assert book["time"]["B4"].value == "=B2-B3"
+    text = subprocess.run(["pdftotext", "-layout", str(folder / "week.pdf"), "-"],
+                          capture_output=True, text=True, check=True).stdout  # fmt: skip
+    assert "Manufacturing report" in text and "Undetermined" in text
+
+
+def test_season_to_date_and_refusals(mill_dir: Path) -> None:
+    season = account_week(mill_dir, LAST, season=True)
+    assert season["kind"] == "season" and list(season["columns"]) == ["season"]
+    assert weeks(mill_dir) == [(date(2031, 6, 10), LAST)]
+    with pytest.raises(BadInput, match="no readings and no stop in the week"):
+        account_week(mill_dir, date(2031, 9, 1))
