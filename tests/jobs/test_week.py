@@ -67,7 +67,10 @@ def test_a_kept_week_is_given_again_and_said_to_be_stale(mill_dir: Path, tmp_pat
     assert again["chain_head"] == first["chain_head"]
     assert CHANGED not in kept_week(mill_dir, DAY.isoformat())["words"]["notes"]
     more = tmp_path / "more.csv"
-    more.write_text("address,start,end,value,unit\nbagasse.ash,2031-06-12,,4.4,%\n", "utf-8")
+    more.write_text(
+        "address,start,end,value,unit,sigma,source,note\nbagasse.ash,2031-06-12,,4.4,%,,,\n",
+        "utf-8",
+    )
     import_files(mill_dir, [more], correct="typed anew")
     assert CHANGED in kept_week(mill_dir, DAY.isoformat())["words"]["notes"]
     renewed = account_week(mill_dir, DAY)
