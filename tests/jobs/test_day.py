@@ -87,8 +87,8 @@ def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     assert without_seconds(again) == without_seconds(kept)
     with Store.open(locate(mill_dir)) as store:
         assert len(store.newest_results("day")) == before
-        # only the day made again on purpose: its account, and the works beside it
-        assert len(store.events()) == events + 2
+        # only the day made again on purpose: its account, the works and the charts' points beside it
+        assert len(store.events()) == events + 3
 
 
 def test_another_reading_makes_another_account(mill_dir: Path, tmp_path: Path) -> None:
