@@ -87,7 +87,7 @@ def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     assert without_seconds(again) == without_seconds(kept)
     with Store.open(locate(mill_dir)) as store:
         assert len(store.newest_results("day")) == before
-        # only the day made again on purpose: its account, the works and the charts' points beside it
+        # only the day made again: its account, the works and the points of the charts
         assert len(store.events()) == events + 3
 
 
