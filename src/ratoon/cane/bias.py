@@ -83,6 +83,8 @@ SLACK, DECIDE = 1.0, 5.0  # of the running sum, in standard deviations of the da
 def cusum(values: Sequence[float]) -> list[tuple[float, float]]:
     """Two-sided running sum of days' differences, in standard deviations of the days.
 
+    Each pair is the sum of what lay high, and of what lay low as a negative figure.
+
     Each day counts by how far it lies from the first days' middle, less a slack of one standard
     deviation, since that middle is itself known to a third of one; beyond `DECIDE` the difference
     has shifted and the calibration is to be looked at. Nothing is changed by it: slope and bias
@@ -105,5 +107,5 @@ def cusum(values: Sequence[float]) -> list[tuple[float, float]]:
     found = []
     for z in ((given - middle) / spread).tolist():
         high, low = max(0.0, high + z - SLACK), max(0.0, low - z - SLACK)
-        found.append((high, low))
+        found.append((high, -low))
     return found
