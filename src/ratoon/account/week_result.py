@@ -172,6 +172,9 @@ def undetermined_words(column: Mapping[str, Any], called: str) -> str:
     if part["pct"] is None or part["pct_sigma"] is None:
         return f"The undetermined loss of the {called} is not determined."
     half = Z95 * part["pct_sigma"]
+    if column["undetermined_is_real"] and part["pct"] < 0.0:
+        return (f"The {called}'s interval leaves zero out on the side of a gain: more pol was "
+                "found than the cane brought, so a reading or a stock is out.")  # fmt: skip
     if column["undetermined_is_real"]:
         return f"The {called}'s interval leaves zero out, so the loss is real."
     if abs(part["pct"]) > half:

@@ -26,24 +26,25 @@ def chart_drawing(chart: ChartPart, limit: float, width: float = WIDTH,
     """One chart; sums beyond one and a half limits are drawn at the edge."""
     top = 1.5 * limit
     middle = height / 2
-    step = width / max(len(chart.days), 1)
+    edge = 5.0  # room for the ring of a chart that sounded today
+    step = (width - 2 * edge) / max(len(chart.days), 1)
 
     def y(value: float) -> float:
-        return middle - max(min(value / top, 1.0), -1.0) * (middle - 3.0)
+        return middle - max(min(value / top, 1.0), -1.0) * (middle - 6.0)
 
     parts = [line(0, middle, width, middle, COLOURS["line"], 1.0)]
     for level in (limit, -limit):
         parts.append(line(0, y(level), width, y(level), COLOURS["gold"], 1.2,
                           stroke_dasharray="4 3"))  # fmt: skip
     for sums, sign, colour in ((chart.up, 1, COLOURS["leaf"]), (chart.down, -1, COLOURS["water"])):
-        at = [f"{(i + 0.5) * step:.1f},{y(sign * v):.1f}" for i, v in enumerate(sums)]
+        at = [f"{edge + (i + 0.5) * step:.1f},{y(sign * v):.1f}" for i, v in enumerate(sums)]
         parts.append(element("polyline", points=" ".join(at), fill="none", stroke=colour,
                              stroke_width=1.6, stroke_linejoin="round"))  # fmt: skip
     where = {d: i for i, d in enumerate(chart.days)}
     for day in chart.sounded:
         i = where[day]
         value = chart.up[i] if chart.up[i] > limit else -chart.down[i]
-        parts.append(element("circle", cx=(i + 0.5) * step, cy=y(value), r=4.0,
+        parts.append(element("circle", cx=edge + (i + 0.5) * step, cy=y(value), r=4.0,
                              fill=COLOURS["card"], stroke=COLOURS["warn"],
                              stroke_width=2.0))  # fmt: skip
     return drawing(width, height, chart_label(chart), "".join(parts), "cusum")

@@ -1,0 +1,58 @@
+"""CPU time of accounting a season again, in proportion to 180 days.
+
+    python benchmarks/season.py MILL_DIR
+
+Two figures: the accounts of the days alone (readings gathered, reconciled, tested, what the charts
+need), which is what "a season accounted again" asks; and all that `ratoon day` does for each day
+(its week and season to date, the sheets, the records), on a copy of the mill's folder.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import tempfile
+import time
+from datetime import date
+from pathlib import Path
+
+from ratoon.account.period import account
+from ratoon.jobs.day import account_day, base_state, days_with_records, load
+from ratoon.jobs.day_points import points_record
+from ratoon.jobs.mills import store_of
+
+SEASON = 180
+WHOLE = 5  # newest days on which all of `ratoon day` is timed: the dearest ones
+
+
+def accounts_alone(mill_dir: Path, days: list[date]) -> float:
+    """CPU seconds of gathering, reconciling and testing every day."""
+    with store_of(mill_dir) as store:
+        season = load(store, mill_dir, days[-1])
+    start = base_state(season.text)
+    begun = time.process_time()
+    for day in days:
+        done = account(season.mill, season.day(day), start)
+        if done.answer is not None:
+            _ = done.answer.suspects
+        points_record(done)
+    return time.process_time() - begun
+
+
+def main() -> None:
+    mill_dir = Path(sys.argv[1])
+    days = days_with_records(mill_dir)
+    alone = accounts_alone(mill_dir, days)
+    print(f"accounts of {len(days)} days: {alone:.1f} s CPU, {alone * SEASON / len(days):.1f} s "
+          f"for {SEASON} days")  # fmt: skip
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(shutil.copytree(mill_dir, Path(folder) / "mill"))
+        begun = time.process_time()
+        for day in days[-WHOLE:]:
+            account_day(copy, day, again=True)
+        each = (time.process_time() - begun) / WHOLE
+    print(f"all of a day with its sheets: {each:.2f} s CPU a day at the season's end")
+
+
+if __name__ == "__main__":
+    main()
