@@ -50,7 +50,7 @@ def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dic
         found[one["address"]] = {
             "money": slope * (target - figure.value),
             "money_sigma": abs(slope) * figure.sigma,
-            "words": f"by {one['how']}, {worth['words']}",
+            "words": f"by {one['how']}, priced by the plant's own equations",
         }
     return found
 

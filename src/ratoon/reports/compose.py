@@ -74,6 +74,8 @@ def _week_words(result: DayResult) -> str:
 
 def _undetermined(result: DayResult) -> str:
     """The figure with its interval, then the account's own words about it."""
+    if result["status"] == "no crush":
+        return ""  # said already: there was nothing to balance
     said = kept_together(result["words"]["undetermined"])
     part = result["losses"]["undetermined"]
     if not said or part["pct"] is None:
