@@ -14,6 +14,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.cane import kept_cane, listed_days
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
+from ratoon.web.visit import cookie_name
 
 from .conftest import CHECKS
 
@@ -62,7 +63,7 @@ def browsers(mill, pair):
             jobs.change_password(store, login, old, PASSWORD)
             _, token = jobs.sign_in(store, login, PASSWORD)
             found[login] = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False,
-                                      cookies={"ratoon": token})  # fmt: skip
+                                      cookies={cookie_name(mill): token})  # fmt: skip
     with found["office"]:
         yield found
 

@@ -17,6 +17,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.web.access import LARGE, SMALL
 from ratoon.web.app import create_app
+from ratoon.web.visit import cookie_name
 
 from .conftest import MILL, form_token
 
@@ -47,7 +48,10 @@ def kept(tmp_path_factory, results):
         _, token = jobs.sign_in(store, "anna", "seven herons by the weir")
     app = create_app(folder, lambda _, d: results[d], lambda _: list(results), list)
     with TestClient(
-        app, base_url="http://127.0.0.1", follow_redirects=False, cookies={"ratoon": token}
+        app,
+        base_url="http://127.0.0.1",
+        follow_redirects=False,
+        cookies={cookie_name(folder): token},
     ) as browser:
         yield folder, browser
 

@@ -15,6 +15,7 @@ from ratoon.jobs.mills import store_of
 from ratoon.web.access import LARGE, SMALL
 from ratoon.web.app import create_app
 from ratoon.web.imports import safe_name
+from ratoon.web.visit import cookie_name
 
 from .conftest import form_token
 
@@ -77,7 +78,7 @@ def test_a_correction_wants_its_reason_and_the_event_its_person(browser, mill):
         jobs.change_password(store, "lab.one", old, "seven herons by the weir")
         _, token = jobs.sign_in(store, "lab.one", "seven herons by the weir")
     browser.cookies.clear()
-    browser.cookies.set("ratoon", token, domain="127.0.0.1")
+    browser.cookies.set(cookie_name(mill), token, domain="127.0.0.1")
     corrected = send(browser, other, reason="read again").json()["files"][0]
     assert corrected["corrected"] == 1
     with store_of(mill) as store:

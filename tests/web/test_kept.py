@@ -16,6 +16,7 @@ from ratoon.web.access import RULES
 from ratoon.web.app import create_app
 from ratoon.web.kept import KEPT, KEPT_FOR_ONE, Kept, Shelf
 from ratoon.web.pieces import Pieces
+from ratoon.web.visit import cookie_name
 
 from .conftest import CHECKS, form_token
 
@@ -48,7 +49,7 @@ def browsers(mill, app):
         with store_of(mill) as store:
             _, token = jobs.sign_in(store, login, PASSWORD)
         found[login] = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False,
-                                  cookies={"ratoon": token})  # fmt: skip
+                                  cookies={cookie_name(mill): token})  # fmt: skip
     return found
 
 

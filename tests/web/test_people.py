@@ -2,7 +2,7 @@
 
 import re
 import time
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
@@ -13,7 +13,8 @@ from ratoon.store import engine
 from ratoon.store.tables import metadata
 from ratoon.web.app import create_app
 from ratoon.web.limit import Limit
-from ratoon.web.people import inside
+from ratoon.web.people import inside, zone_of
+from ratoon.web.visit import cookie_name
 
 from .conftest import MILL, form_token
 
@@ -74,12 +75,12 @@ def test_from_one_time_password_to_the_pages(serve, place):
 
 def test_the_cookie_is_for_this_site_and_no_script(serve, place):
     set_cookie = sign_in(serve(), place[1]).headers["set-cookie"]
-    assert set_cookie.startswith("ratoon=")
+    assert set_cookie.startswith(f"{cookie_name(place[0])}=")
     assert "HttpOnly" in set_cookie
     assert "SameSite=Lax" in set_cookie
     far = serve(["mill.example"], "https://mill.example")
     set_cookie = sign_in(far, place[1]).headers["set-cookie"]
-    assert set_cookie.startswith("__Host-ratoon=")
+    assert set_cookie.startswith(f"{cookie_name(place[0], True)}=")
     assert "Secure" in set_cookie
     assert "max-age" in far.get("/login").headers["strict-transport-security"]
 
@@ -88,8 +89,8 @@ def test_a_session_survives_a_restart_and_the_token_is_not_kept(serve, place):
     browser = serve()
     sign_in(browser, place[1])
     choose_password(browser, place[1])
-    token = browser.cookies["ratoon"]
-    again = serve(cookies={"ratoon": token})
+    token = browser.cookies[cookie_name(place[0])]
+    again = serve(cookies={cookie_name(place[0]): token})
     assert again.get("/mill").status_code == 200
     with store_of(place[0]) as store, engine.reading(store._engine) as connection:
         rows = [list(connection.execute(table.select())) for table in metadata.sorted_tables]
@@ -102,9 +103,9 @@ def test_a_session_survives_a_restart_and_the_token_is_not_kept(serve, place):
 def test_signing_out_ends_the_session_for_good(serve, place):
     browser = serve()
     sign_in(browser, place[1])
-    token = browser.cookies["ratoon"]
+    token = browser.cookies[cookie_name(place[0])]
     assert browser.post("/logout", data={"token": form_token(browser)}).status_code == 303
-    assert serve(cookies={"ratoon": token}).get("/password").status_code == 303
+    assert serve(cookies={cookie_name(place[0]): token}).get("/password").status_code == 303
 
 
 def test_a_new_password_ends_every_other_session(serve, place):
@@ -135,10 +136,10 @@ def test_a_disabled_person_is_out_at_once(serve, place):
 
 def test_a_token_set_by_somebody_else_opens_nothing(serve, place):
     planted = "A" * 43
-    victim = serve(cookies={"ratoon": planted})
+    victim = serve(cookies={cookie_name(place[0]): planted})
     sign_in(victim, place[1])
-    assert victim.cookies.get("ratoon", domain="127.0.0.1") != planted
-    assert serve(cookies={"ratoon": planted}).get("/password").status_code == 303
+    assert victim.cookies.get(cookie_name(place[0]), domain="127.0.0.1") != planted
+    assert serve(cookies={cookie_name(place[0]): planted}).get("/password").status_code == 303
 
 
 @pytest.mark.parametrize(
@@ -317,3 +318,35 @@ def test_beyond_this_machine_nothing_is_answered_in_the_clear(serve, place):
     said = {"X-Forwarded-Proto": "https"}
     assert clear.get("/login", headers=said).status_code == 200
     assert serve(["mill.example"], "https://other.example").get("/login").status_code == 400
+
+
+def test_two_mills_on_one_machine_keep_their_own_sessions(tmp_path):
+    """A browser sends a cookie to every port of a machine: each mill's has its own name."""
+    one_browser = {}
+    for name in ("first", "second"):
+        folder = mill_of(tmp_path, name)
+        asking = TestClient(create_app(folder), base_url="http://127.0.0.1", cookies=one_browser)
+        cookie = asking.get("/login").headers["set-cookie"].partition(";")[0].partition("=")
+        assert cookie[0] == cookie_name(folder)
+        one_browser[cookie[0]] = cookie[2]
+        asked_again = TestClient(
+            create_app(folder), base_url="http://127.0.0.1", cookies=one_browser
+        )
+        assert "set-cookie" not in asked_again.get("/login").headers
+    assert len(one_browser) == 2
+
+
+def mill_of(folder, name):
+    (folder / name).mkdir()
+    (folder / name / "mill.toml").write_text(MILL, encoding="utf-8")
+    return folder / name
+
+
+def test_sessions_are_told_in_the_time_of_the_mill(tmp_path):
+    instant = datetime(2031, 8, 14, 22, 30, tzinfo=UTC)
+    folder = mill_of(tmp_path, "mill")
+    assert instant.astimezone(zone_of(folder)).isoformat() == "2031-08-15T08:30:00+10:00"
+    (folder / "mill.toml").write_text("[mill", encoding="utf-8")
+    assert zone_of(folder) is UTC
+    (folder / "mill.toml").write_text('[mill]\nzone = "No/Where"', encoding="utf-8")
+    assert zone_of(folder) is UTC

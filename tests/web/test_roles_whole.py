@@ -11,6 +11,7 @@ from ratoon.jobs.mills import store_of
 from ratoon.store.people import ROLES
 from ratoon.web.access import EVERYBODY, RULES
 from ratoon.web.app import create_app
+from ratoon.web.visit import cookie_name
 
 from .conftest import form_token
 
@@ -52,7 +53,7 @@ def enter(mill, app):
             to or app,
             base_url="http://127.0.0.1",
             follow_redirects=False,
-            cookies={"ratoon": token},
+            cookies={cookie_name(mill): token},
         )
 
     return signed_in

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from pathlib import Path
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs import people as jobs
+from ratoon.jobs.mills import MILL_FILE
 from ratoon.store import Store
 from ratoon.store.people import ROLES, Person
 from ratoon.web.limit import Limit
@@ -147,7 +152,7 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
         if go == "/":
             go = home_of(person.roles)
         answer = RedirectResponse(go, 303)
-        answer.headers["Set-Cookie"] = cookie_of(token, is_secure(request.headers))
+        answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
         return answer
 
     @app.post("/logout")
@@ -156,7 +161,7 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
             jobs.sign_out(_store(pages), visitor().login, who())
         _end(pages, visitor().token)
         answer = RedirectResponse("/login", 303)
-        gone = cookie_of("", is_secure(request.headers)) + "; Max-Age=0"
+        gone = cookie_of(pages.mill_dir, "", is_secure(request.headers)) + "; Max-Age=0"
         answer.headers["Set-Cookie"] = gone
         return answer
 
@@ -196,7 +201,7 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
         # every session ended with the old password; this browser gets a new one
         _, token = jobs.sign_in(store, login, new, place_of_request(request))
         answer = RedirectResponse(home_of(visitor().roles), 303)
-        answer.headers["Set-Cookie"] = cookie_of(token, is_secure(request.headers))
+        answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
         return answer
 
 
@@ -204,7 +209,7 @@ def _people_views(app: FastAPI, pages: Pages) -> None:
     def show(
         form: Format, done: str = "", password: str = "", line: str = "", status: int = 200
     ) -> Response:
-        rows = people_rows(pages.door.store())
+        rows = people_rows(pages.door.store(), pages.mill_dir)
         page = PeoplePage(rows, ROLES, done, password, line)
         answer = pages.answer(form, page, "people.html", "People", pages.newest(), status)
         if password:
@@ -253,17 +258,28 @@ def _do(
     return f"{act}: {jobs.login_of(login)}", ""
 
 
-def people_rows(store: Store | None) -> tuple[PersonRow, ...]:
-    """Everybody, with the sessions that hold."""
+def zone_of(mill_dir: Path) -> tzinfo:
+    """The mill's zone; UTC while the mill file does not tell it."""
+    try:
+        with (mill_dir / MILL_FILE).open("rb") as file:
+            return ZoneInfo(str(tomllib.load(file)["mill"]["zone"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        return UTC
+
+
+def people_rows(store: Store | None, mill_dir: Path) -> tuple[PersonRow, ...]:
+    """Everybody, with the sessions that hold, in the mill's own time."""
     if store is None:
         return ()
     held = store.people.sessions()
+    zone = zone_of(mill_dir)
+
+    def at(instant: datetime) -> str:
+        return f"{instant.astimezone(zone):%Y-%m-%d %H:%M}" + (" UTC" if zone is UTC else "")
 
     def row(person: Person) -> PersonRow:
         mine = tuple(
-            SessionRow(f"{s.made:%Y-%m-%d %H:%M} UTC", f"{s.seen:%Y-%m-%d %H:%M} UTC", s.place)
-            for s in held
-            if s.person == person.id
+            SessionRow(at(s.made), at(s.seen), s.place) for s in held if s.person == person.id
         )
         return PersonRow(
             person.login,

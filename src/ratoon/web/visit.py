@@ -101,7 +101,7 @@ class Door:
     """Knows the mill's people; opened anew when a database appears where there was none."""
 
     def __init__(self, mill_dir: Path) -> None:
-        self._mill_dir = mill_dir
+        self.mill_dir = mill_dir
         self._store: Store | None = None
         self._lock = threading.Lock()
 
@@ -113,7 +113,7 @@ class Door:
         with self._lock:
             if self._store is None:
                 try:
-                    self._store = store_of(self._mill_dir)
+                    self._store = store_of(self.mill_dir)
                 except NoRecordsYet:
                     return None
             return self._store
@@ -131,7 +131,7 @@ class Door:
         if store is None:
             return ""
         try:
-            file = (self._mill_dir / MILL_FILE).stat()
+            file = (self.mill_dir / MILL_FILE).stat()
         except OSError:
             return ""
         return f"{store.head()} {file.st_mtime_ns} {file.st_size} {file.st_ino}"
@@ -149,7 +149,7 @@ class Door:
         """Who holds a token; `near` when this machine itself asks."""
         from ratoon.jobs.people import digest_of_token
 
-        demo = (self._mill_dir / "truth" / "planted.json").is_file()
+        demo = (self.mill_dir / "truth" / "planted.json").is_file()
         store = self.store()
         person = store.people.person_of(digest_of_token(token)) if store and token else None
         if person is not None:
@@ -167,15 +167,19 @@ class Door:
         return Visitor(demo=demo, token=token)
 
 
-def cookie_name(secure: bool) -> str:
-    """Beyond loopback the name's prefix keeps neighbours of ours from setting the cookie."""
-    return "__Host-ratoon" if secure else "ratoon"
+def cookie_name(mill_dir: Path, secure: bool = False) -> str:
+    """The mill's own name of the cookie: browsers send it to every port of a machine.
+
+    Beyond loopback the name's prefix keeps neighbours of ours from setting the cookie.
+    """
+    mine = hashlib.sha256(str(mill_dir.resolve()).encode()).hexdigest()[:12]
+    return f"__Host-ratoon-{mine}" if secure else f"ratoon-{mine}"
 
 
-def cookie_of(token: str, secure: bool) -> str:
+def cookie_of(mill_dir: Path, token: str, secure: bool) -> str:
     """The Set-Cookie line for a token: no script reads it, no other site sends it with a form."""
     more = "; Secure" if secure else ""
-    return f"{cookie_name(secure)}={token}; Path=/; HttpOnly; SameSite=Lax{more}"
+    return f"{cookie_name(mill_dir, secure)}={token}; Path=/; HttpOnly; SameSite=Lax{more}"
 
 
 def is_secure(headers: Headers) -> bool:
@@ -183,12 +187,12 @@ def is_secure(headers: Headers) -> bool:
     return not is_loopback(host_name(headers.get("host", "")))
 
 
-def _token_in(headers: Headers) -> str:
+def _token_in(headers: Headers, mill_dir: Path) -> str:
     try:
         cookies = SimpleCookie(headers.get("cookie", ""))
     except CookieError:
         return ""
-    found = cookies.get(cookie_name(is_secure(headers)))
+    found = cookies.get(cookie_name(mill_dir, is_secure(headers)))
     return found.value if found is not None and _TOKEN.fullmatch(found.value) else ""
 
 
@@ -211,7 +215,7 @@ class Visits:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        token = _token_in(headers)
+        token = _token_in(headers, self._door.mill_dir)
         new = not token
         if new:
             token = secrets.token_urlsafe(32)
@@ -232,7 +236,8 @@ class Visits:
             if message["type"] == "http.response.start":
                 answer = MutableHeaders(scope=message)
                 if new and "set-cookie" not in answer:
-                    answer.append("Set-Cookie", cookie_of(token, is_secure(headers)))
+                    set_cookie = cookie_of(self._door.mill_dir, token, is_secure(headers))
+                    answer.append("Set-Cookie", set_cookie)
                 # what one person may see is kept by no proxy and by no shared browser
                 answer.setdefault("Cache-Control", "private, no-cache")
                 if is_secure(headers):
