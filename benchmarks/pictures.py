@@ -17,9 +17,11 @@ from pages import started
 OUT = Path(__file__).parents[1] / "docs" / "pictures"
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu"]
 PAGES = {
+    "morning": "/morning/{day}",
+    "cane": "/cane/{day}",
     "works": "/works/{day}",
     "station": "/works/{day}/effect.1",
-    "try": "/try/{day}?cane.rate=500&case=imbibition.on_fibre:200",
+    "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
     "account": "/account/{day}",
     "journal": "/journal/{day}",
     "laboratory": "/laboratory/{day}",

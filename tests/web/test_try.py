@@ -175,7 +175,8 @@ def test_a_bleed_from_a_later_effect_saves_steam(works_client):
 @pytest.mark.parametrize(
     ("query", "said"),
     [
-        ("effect.1.surface=0", "10 to 100 %"),
+        ("effect.1.surface=0", "50 to 100 %"),
+        ("effect.2.surface=0", "10 to 100 %"),
         ("pan.A.vapour_from=1.5", "whole numbers"),
         ("pan.A.vapour_from=9", "0 to 4"),
         ("heater.primary.vapour_from=0", "1 to 4"),

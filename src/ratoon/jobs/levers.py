@@ -48,7 +48,9 @@ def _surfaces(settings: Any) -> Iterator[Lever]:
         even = len(vessels) > 1 and max(vessels) - min(vessels) < 0.01 * max(vessels)
         step = 100.0 / len(vessels) if even else 1.0
         step = step if step == round(step, 1) else 0.1
-        yield Lever(f"{stem}.surface", told, "%", 100.0, LEAST_SURFACE, 100.0, step)
+        # a slider counts its steps from its lower end: one vessel, where they are alike
+        low = step if step > LEAST_SURFACE and len(vessels) > 1 else LEAST_SURFACE
+        yield Lever(f"{stem}.surface", told, "%", 100.0, low, 100.0, step)
 
 
 def _bleeds(settings: Any) -> Iterator[Lever]:
