@@ -2,8 +2,10 @@
 
 `python benchmarks/pages.py DIR [SECONDS]` serves the mill of a folder and asks for its pages in the
 ratio of the navigation, one request in ten a trial with a new rate. Prints, for each page, how many
-were answered, the median and the 95th percentile, and the size of the HTML gzipped; then a trial's
-time on the server when nobody else asks. Times are of this machine, now. Nothing passes or fails.
+were answered, the median and the 95th percentile, and the size of the HTML gzipped; the time of the
+processor that server and clients took; then a trial's time on the server when nobody else asks, and
+what each page costs the server's processor the first time and once it is kept. Times are of this
+machine, now. Nothing passes or fails.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ from __future__ import annotations
 import gzip
 import http.client
 import json
+import os
 import random
 import re
 import statistics
@@ -76,13 +79,35 @@ def person(port: int, pages: list[str], days: list[str], until: float, times: Ti
         times.setdefault(name, []).append(time.perf_counter() - begun)
 
 
+def processor(pid: int) -> float:
+    """Seconds of processor time that a process has taken."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def costs(pid: int, port: int, pages: list[str], days: list[str]) -> None:
+    """Processor time of each page by itself: made for days not asked for before, then kept."""
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+    print(f"{'page':12} {'made, ms':>9} {'kept, ms':>9}   of the server's processor")
+    for page in pages:
+        taken = []
+        for times in (1, 5):
+            asked = [re.sub(r"\d{4}-\d\d-\d\d", day, page) for day in days * times]
+            asked = [f"/morning/{day}" for day in days * times] if page == "/" else asked
+            begun = processor(pid)
+            for address in asked:
+                get(port, address, connection)
+            taken.append(1000 * (processor(pid) - begun) / len(asked))
+        print(f"{page.split('/')[1] or 'morning':12} {taken[0]:9.1f} {taken[1]:9.1f}")
+
+
 def main() -> None:
     folder = Path(sys.argv[1])
     seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 20.0
     running, port = started(folder)
     try:
         pages, days = addresses(port)
-        days = days[-14:]
+        earlier, days = days[-28:-14], days[-14:]
         for page in pages:
             get(port, page)
         get(port, f"/try/{days[-1]}?cane.rate=471&format=json")
@@ -90,12 +115,16 @@ def main() -> None:
         times: Times = {}
         crowd = [threading.Thread(target=person, args=(port, pages, days, until, times))
                  for _ in range(CLIENTS)]  # fmt: skip
+        server, mine = processor(running.pid), time.process_time()
         for one in crowd:
             one.start()
         for one in crowd:
             one.join()
+        server, mine = processor(running.pid) - server, time.process_time() - mine
         show(port, pages, times, seconds)
+        print(f"processor: server {server:.1f} s without its workers, clients {mine:.1f} s")
         alone(port, days[-1])
+        costs(running.pid, port, pages, earlier)
     finally:
         running.terminate()
         running.wait(15)

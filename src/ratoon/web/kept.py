@@ -31,6 +31,7 @@ KEPT = frozenset({
     "/account/{date}", "/journal/{date}", "/try/{date}", "/live", "/works/{date}",
     "/works/{date}/{station}", "/cane/{date}", "/consignment/{name}", "/supply/{date}", "/held",
     "/statement/{grower}/{start}/{end}", "/mill", "/checks",
+    "/week/{date}", "/week/{date}/week.pdf", "/week/{date}/week.xlsx",
 })  # fmt: skip
 """Addresses whose answers rest on the records, the mill file, the role and the grower alone."""
 KEPT_FOR_ONE = frozenset({"/laboratory/{date}"})
