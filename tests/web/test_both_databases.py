@@ -7,6 +7,7 @@ from fastapi.testclient import TestClient
 
 from ratoon.jobs.backup import backup, restore
 from ratoon.jobs.day import accounted_days
+from ratoon.jobs.week import kept_week
 from ratoon.web.app import create_app
 
 KNOWN = {
@@ -22,6 +23,8 @@ def both(works_mill, tmp_path_factory, postgresql):
 
     folder = tmp_path_factory.mktemp("both")
     shutil.copytree(works_mill, folder / "sqlite")
+    # made once: each making is an event of its own, and the report prints the chain's head
+    kept_week(folder / "sqlite", accounted_days(folder / "sqlite")[-1])
     backup(folder / "sqlite", folder / "a.backup")
     with psycopg.connect(f"host={postgresql} user=postgres dbname=postgres", autocommit=True) as s:
         s.execute("CREATE DATABASE both_mills")
