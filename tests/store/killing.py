@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import threading
 import time
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from functools import cache
-from multiprocessing import forkserver
+from multiprocessing import connection, forkserver
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -50,6 +51,34 @@ def forked() -> Any:
         else:
             os.environ["PYTHONPATH"] = before
     return context
+
+
+ONE_AT_A_TIME = threading.Lock()
+"""Starting a process looks at all the others, and an exit code can be read but once: two threads
+that look at the same time would leave one of them without it."""
+
+
+def run(
+    work: Callable[..., None], name: str, folder: Path, kill_after: float | None = None
+) -> tuple[float, int | None]:
+    """Do a work in a process of its own, killed some time after it began: time taken, exit code.
+
+    Safe to be called from several threads.
+    """
+    began = folder / "began"
+    began.unlink(missing_ok=True)
+    with ONE_AT_A_TIME:
+        process = forked().Process(target=work, args=(name, str(folder), str(began)))
+        process.start()
+    while not began.exists() and not connection.wait([process.sentinel], 0.001):
+        pass
+    start = time.perf_counter()
+    connection.wait([process.sentinel], kill_after)
+    with ONE_AT_A_TIME:
+        if process.is_alive():
+            process.kill()
+        process.join()
+        return time.perf_counter() - start, process.exitcode
 
 
 def small_mill() -> SimpleNamespace:

@@ -6,7 +6,6 @@ kills fall into the work and not into the start of Python.
 
 import random
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -46,18 +45,7 @@ def _empty(where: str) -> None:
 
 def _run(name: str, folder: Path, kill_after: float | None = None) -> tuple[float, int | None]:
     """Do a work in a process of its own, killed some time after it began; time taken, exit code."""
-    began = folder / "began"
-    began.unlink(missing_ok=True)
-    process = killing.forked().Process(target=killing.work, args=(name, str(folder), str(began)))
-    process.start()
-    while not began.exists() and process.is_alive():
-        time.sleep(0.001)
-    start = time.perf_counter()
-    process.join(kill_after)
-    if process.is_alive():
-        process.kill()
-        process.join()
-    return time.perf_counter() - start, process.exitcode
+    return killing.run(killing.work, name, folder, kill_after)
 
 
 def test_import_killed_at_any_moment_is_whole_when_done_again(

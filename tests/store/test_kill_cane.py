@@ -9,7 +9,6 @@ import json
 import random
 import shutil
 import sys
-import time
 import uuid
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -77,20 +76,7 @@ class Lane:
 
     def run(self, work: str, kill_after: float | None = None) -> tuple[float, int | None]:
         """Do a work in a process of its own, killed some time after it began: time, exit code."""
-        began = self.folder / "began"
-        began.unlink(missing_ok=True)
-        process = killing.forked().Process(
-            target=killing_cane.work, args=(work, str(self.folder), str(began))
-        )
-        process.start()
-        while not began.exists() and process.is_alive():
-            time.sleep(0.001)
-        start = time.perf_counter()
-        process.join(kill_after)
-        if process.is_alive():
-            process.kill()
-            process.join()
-        return time.perf_counter() - start, process.exitcode
+        return killing.run(killing_cane.work, work, self.folder, kill_after)
 
     def told(self) -> dict[str, Any]:
         """All that has to be the same however often the work was killed; the database is sound."""

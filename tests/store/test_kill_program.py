@@ -10,7 +10,6 @@ import json
 import random
 import shutil
 import sys
-import time
 import uuid
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -86,20 +85,7 @@ class Lane:
 
     def run(self, work: str, kill_after: float | None = None) -> tuple[float, int | None]:
         """Do a work in a process of its own, killed some time after it began: time, exit code."""
-        began = self.folder / "began"
-        began.unlink(missing_ok=True)
-        process = killing.forked().Process(
-            target=killing_mill.work, args=(work, str(self.folder), str(began))
-        )
-        process.start()
-        while not began.exists() and process.is_alive():
-            time.sleep(0.001)
-        start = time.perf_counter()
-        process.join(kill_after)
-        if process.is_alive():
-            process.kill()
-            process.join()
-        return time.perf_counter() - start, process.exitcode
+        return killing.run(killing_mill.work, work, self.folder, kill_after)
 
     def contents(self) -> str:
         """Digest of what is stored, the database sound."""
