@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.equations.compiled import Evaluator
+from ratoon.equations.compiled import Chosen
 from ratoon.equations.sparsity import sparse_order
 from ratoon.equations.weights import Problem
 
@@ -26,7 +26,7 @@ Ints = NDArray[np.int64]
 class Augmented:
     """Slopes of one problem's equations and readings, and the matrix made of them."""
 
-    def __init__(self, problem: Problem, residuals: Evaluator) -> None:
+    def __init__(self, problem: Problem, residuals: Chosen) -> None:
         self.problem, self.residuals = problem, residuals
         self.reported = problem.equations.reported
         self._equation_slopes()

@@ -78,6 +78,43 @@ class Evaluator:
 
     def matrix(self, slopes: Floats) -> Any:
         """The Jacobian as a SciPy CSC matrix from its non-zeros."""
-        from scipy.sparse import csc_matrix
+        return _csc(slopes, self.rows, self.starts, self.shape)
 
-        return csc_matrix((slopes, self.rows, self.starts), shape=self.shape)
+
+class Chosen:
+    """Some outputs of an evaluator, with the same attributes and calls.
+
+    Parameters
+    ----------
+    whole : the evaluator.
+    outputs : numbers of the outputs wanted, ascending.
+    """
+
+    def __init__(self, whole: Evaluator, outputs: Ints) -> None:
+        self._whole, self._outputs = whole, outputs
+        place = np.full(whole.shape[0], -1, dtype=np.int64)
+        place[outputs] = np.arange(len(outputs))
+        self._slopes = np.flatnonzero(place[whole.rows] >= 0)
+        self.shape = (len(outputs), whole.shape[1])
+        self.rows: Ints = place[whole.rows[self._slopes]]
+        self.columns: Ints = whole.columns[self._slopes]
+        self.starts: Ints = np.searchsorted(self.columns, np.arange(self.shape[1] + 1))
+
+    def value(self, z: Floats) -> Floats:
+        """Values at `z` (n,), shape (m,)."""
+        return self._whole.value(z)[self._outputs]
+
+    def value_and_slopes(self, z: Floats) -> tuple[Floats, Floats]:
+        """Values (m,) and the Jacobian's non-zeros in compressed-column order."""
+        value, slopes = self._whole.value_and_slopes(z)
+        return value[self._outputs], slopes[self._slopes]
+
+    def matrix(self, slopes: Floats) -> Any:
+        """The Jacobian as a SciPy CSC matrix from its non-zeros."""
+        return _csc(slopes, self.rows, self.starts, self.shape)
+
+
+def _csc(slopes: Floats, rows: Ints, starts: Ints, shape: tuple[int, int]) -> Any:
+    from scipy.sparse import csc_matrix
+
+    return csc_matrix((slopes, rows, starts), shape=shape)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.equations.compiled import Evaluator
+from ratoon.equations.compiled import Chosen, Evaluator
 from ratoon.equations.records import (
     Eq,
     EquationsOf,
@@ -31,7 +31,7 @@ class _Compiled:
     """Residuals of one mode (scaled) and the names of their equations."""
 
     names: tuple[str, ...]
-    residuals: Evaluator
+    residuals: Chosen
     pattern: Any
     used: frozenset[int]
 
@@ -87,19 +87,24 @@ class Table:
         return tuple(self._equations)
 
     def compiled(self, mode: Mode) -> _Compiled:
-        """Residuals and Jacobian of a mode, compiled on first use."""
+        """Residuals and Jacobian of a mode: its rows of what is compiled once for all modes."""
         if mode not in self._modes:
-            import casadi
-
-            chosen = [e for e in self._equations if e.only in ("", mode)]
-            rows = [scalar(e.residual, e.name) / e.scale for e in chosen]
-            outputs = casadi.vertcat(*rows) if rows else casadi.SX(0, 1)
-            residuals = Evaluator(f"residuals_{mode}", self.symbols.vector(), outputs)
+            chosen = [k for k, e in enumerate(self._equations) if e.only in ("", mode)]
+            residuals = Chosen(self._residuals, np.array(chosen, dtype=np.int64))
             pattern = residuals.matrix(np.ones(len(residuals.rows))).tocsr()
             used = frozenset(int(j) for j in np.unique(pattern.indices))
-            names = tuple(e.name for e in chosen)
+            names = tuple(self._equations[k].name for k in chosen)
             self._modes[mode] = _Compiled(names, residuals, pattern, used)
         return self._modes[mode]
+
+    @cached_property
+    def _residuals(self) -> Evaluator:
+        """Residuals of all equations, scaled, with their Jacobian."""
+        import casadi
+
+        rows = [scalar(e.residual, e.name) / e.scale for e in self._equations]
+        outputs = casadi.vertcat(*rows) if rows else casadi.SX(0, 1)
+        return Evaluator("residuals", self.symbols.vector(), outputs)
 
     @cached_property
     def reported(self) -> Evaluator:
