@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from ratoon.cane.day import cane_day
+from ratoon.cane.juice import LEAST, MOST, own_juice
 from ratoon.cane.receival import receive
 from ratoon.cane.rules import ReceivalRules
 from ratoon.laboratory.first_juice import ccs
@@ -53,6 +54,26 @@ def test_every_kilogram_is_in_the_mixing_matrix(cane_of, invented_cane):
     rows = np.asarray(tracked.by_consignment.shares.sum(axis=1)).ravel()
     assert np.allclose(rows[flow > 0], 1.0, atol=1e-12)
     assert np.all(rows[flow <= 0] == 0.0)
+
+
+def test_own_juice_is_told_where_the_matrix_holds_it(cane_of, invented_cane):
+    found = run(cane_of(1), invented_cane)
+    tracked = found.tracked
+    told = own_juice(tracked)
+    assert set(told) == set(tracked.names)
+    shares = tracked.by_consignment.shares.toarray()
+    edges = tracked.by_consignment.edges
+    moments = tracked.path.moment(0.5 * (edges[:-1] + edges[1:]))
+    for place, name in enumerate(tracked.names):
+        at, own = np.array(told[name]).T
+        assert len(at) <= MOST + 1
+        assert np.all(np.diff(at) > 0)
+        cells = np.searchsorted(moments, at - 0.06)
+        assert np.allclose(own, shares[cells, place], atol=6e-5)
+        # its first and last moments are the first and last at which it is told at all
+        seen = np.flatnonzero((shares[:, place] >= LEAST) & np.isfinite(moments))
+        assert cells[0] == seen[0]
+        assert cells[-1] == seen[-1]
 
 
 def test_exchanged_bottles_are_found_and_no_others(cane_of, invented_cane):

@@ -2,6 +2,7 @@
 
 import json
 import re
+from datetime import date, datetime, timedelta
 from urllib.parse import urlsplit
 
 import pytest
@@ -50,6 +51,31 @@ def test_equity_adds_up_to_what_was_delivered(client, mill):
     page = client.get(f"/supply/{DAY}").text
     for name in ("Equity of supply", "Farms", "Paddocks", "Varieties"):
         assert name in page
+
+
+def test_a_consignment_shows_its_way_its_juice_its_analysis_and_its_money(client, mill):
+    answer = kept_cane(mill, date.fromisoformat(DAY))
+    one = next(c for c in answer["consignments"] if c["method"] == "sample" and not c["held_whole"])
+    name = one["consignment"]
+    found = client.get(f"/consignment/{name}?format=json").json()
+    shares = [p["own"] for p in found["juice"]["shares"]]
+    assert max(shares) == pytest.approx(100.0, abs=0.1)
+    assert len(found["juice"]["near_infrared"]) > 10
+    page = client.get(f"/consignment/{name}").text
+    for words in ("Way of the cane", "Its juice at the sampler", "Analysis", "Bottles", "Money"):
+        assert f"<h2>{words}</h2>" in page
+    assert f"<td>{one['ccs']['value']:.2f}</td>" in page
+    assert f"± {1.96 * one['ccs']['sigma']:.2f}" in page
+    # the money is the statement's own line
+    grower = one["grower"]
+    to = re.search(rf'href="(/statement/{grower}/[^"]+)"', page)[1]
+    lines = client.get(f"{to}?format=json").json()["lines"]
+    line = next(x for x in lines if x["consignment"] == name)
+    assert f"<b>{line['amount']}</b>" in page
+    assert line["working"].split(";")[0] in page
+    # times are the mill's own: ten hours before those of the record
+    tip = datetime.fromisoformat(found["deliveries"][0]["tipped"]) + timedelta(hours=10)
+    assert f"{tip:%d %b %H:%M:%S}" in page
 
 
 def test_the_day_shows_its_account_and_its_instruments(client):

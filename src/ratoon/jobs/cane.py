@@ -13,6 +13,7 @@ from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
+from ratoon.cane.juice import own_juice
 from ratoon.cane.records import NirSeries
 from ratoon.jobs import cane_season, mills
 from ratoon.jobs.cane_account import account_figures, against_the_account
@@ -24,6 +25,8 @@ from ratoon.store import Store
 from ratoon.store.digest import digest
 
 KIND = "cane"
+JUICE = "cane juice"
+"""Kept beside a day's answer: the share of each consignment in the juice, moment by moment."""
 HISTORY = timedelta(days=35)
 Progress = Callable[[str], None]
 
@@ -112,8 +115,8 @@ def answers_of(
             found = _one_day(mill, records().around(period.start, period.end), day, period, past)
             if found is None:
                 continue
-            answer = found | {"inputs_digest": mark}
-            _keep(store, period, mark, answer)
+            answer = found[0] | {"inputs_digest": mark}
+            _keep(store, period, mark, answer, found[1])
         if progress:
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
         out.append(answer)
@@ -121,13 +124,16 @@ def answers_of(
     return out
 
 
-def _keep(store: Store, period: Period, mark: str, answer: dict[str, Any]) -> None:
-    """The answer and its sums, together or not at all."""
+def _keep(
+    store: Store, period: Period, mark: str, answer: dict[str, Any], juice: dict[str, Any]
+) -> None:
+    """The answer, its sums and the shares in the juice, together or not at all."""
     versions = {"program": _version()}
     with store.writing() as transaction:
         transaction.add_result(KIND, period, mark, versions, answer)
         short = cane_season.sums_of_day(answer)
         transaction.add_result(cane_season.KIND, period, mark, versions, short)
+        transaction.add_result(JUICE, period, mark, versions, juice)
 
 
 def _version() -> str:
@@ -150,7 +156,7 @@ def _one_day(
     day: date,
     period: Period,
     past: Sequence[Mapping[str, Any]],
-) -> dict[str, Any] | None:
+) -> tuple[dict[str, Any], dict[str, Any]] | None:
     rules = agreed.receival_rules(mill.settings)
     yard = timedelta(hours=rules.most_yard_hours)
     received = receival_of(records, period, yard, mill.settings)
@@ -170,7 +176,7 @@ def _one_day(
     path, late = path_of(found, sound)
     answer["flags"] += [flag_answer(f) for f in (*of_blocks, *late)]
     answer |= {"near_infrared": near_infrared_of(found), "path": path}
-    return answer
+    return answer, {} if found.tracked is None else own_juice(found.tracked)
 
 
 def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:

@@ -8,15 +8,18 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane.records import Bin
 from ratoon.jobs import mills
-from ratoon.jobs.cane import KIND
+from ratoon.jobs.cane import JUICE, KIND
 from ratoon.jobs.cane_files import record_of
 from ratoon.store import Store
 
 LONGEST_YARD = timedelta(hours=48)
+OWN_ENOUGH = 0.95  # share of the juice from which its readings tell a grower of the own cane
 MOST = 60  # deliveries of one tag that are told
 
 
@@ -91,16 +94,18 @@ def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict
     told = [_delivery(mill, tips, one) for one in bins]
     days = sorted({d["day"] for d in told if d["day"]})
     answer: Mapping[str, Any] | None = None
+    juice: dict[str, Any] | None = None
     for day in days:
         period = mill.calendar.period(datetime.fromisoformat(day).date())
         kept = store.newest_result(KIND, period)
         for one in kept.answer["consignments"] if kept else ():
             if one["consignment"] == name:
                 answer = one | {"day": day}
+                juice = _juice(store, period, name, grower) or juice
     samples = store.cane_records("sample", consignments=[name], grower=grower)
     return {
         "kind": "consignment", "consignment": name, "days": days, "deliveries": told,
-        "samples": [_sample(record_of(r)) for r in samples], "found": answer,
+        "samples": [_sample(record_of(r)) for r in samples], "found": answer, "juice": juice,
         "corrections": [
             {"field": c.field, "old": c.old, "new": c.new, "who": c.who, "why": c.why,
              "when": _moment(c.when)}
@@ -108,6 +113,38 @@ def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict
         ],
         "statements": _statements(store, name, grower),
     }  # fmt: skip
+
+
+def _juice(store: Store, period: Period, name: str, grower: str | None) -> dict[str, Any] | None:
+    """Own share of the juice over time, with the near-infrared readings of those moments.
+
+    A grower is told the readings of juice that is nearly all the grower's own.
+    """
+    kept = store.newest_result(JUICE, period)
+    shares = kept.answer.get(name) if kept else None
+    if not shares:
+        return None
+    first, last = shares[0][0], shares[-1][0]
+    least = 0.0 if grower is None else OWN_ENOUGH
+    moments, own_share = zip(*shares, strict=True)
+    near = store.cane_series("near_infrared", round(1000 * first), round(1000 * last))
+    return {
+        "shares": [{"at": _second(at), "own": 100.0 * own} for at, own in shares],
+        "near_infrared": [
+            {"at": _second(at / 1000), "brix": _hundred(brix), "pol": _hundred(pol)}
+            for at, brix, pol, _ in near
+            if at >= 1000 * first and np.interp(at / 1000, moments, own_share) >= least
+        ],
+        "unit": "%",
+    }  # fmt: skip
+
+
+def _second(seconds: float) -> str:
+    return str(_moment(datetime.fromtimestamp(round(seconds), tz=UTC)))
+
+
+def _hundred(share: float | None) -> float | None:
+    return None if share is None else 100.0 * share
 
 
 def _sample(one: Any) -> dict[str, Any]:

@@ -190,17 +190,6 @@ def groups(consignments: Sequence[Mapping[str, Any]], key: str) -> tuple[GroupRo
 
 
 @dataclass(frozen=True, slots=True)
-class TracePage:
-    """A consignment or a bin: its path, and its line of the day's table where it has one."""
-
-    title: str
-    mill_name: str
-    found: Mapping[str, Any]
-    row: ConsignmentRow | None
-    date: str
-
-
-@dataclass(frozen=True, slots=True)
 class StatementPage:
     """A grower's statement."""
 

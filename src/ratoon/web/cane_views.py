@@ -14,7 +14,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.clock import parse_date
-from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.base.records import Period
 from ratoon.cane.bias import DECIDE
 from ratoon.jobs import cane as jobs
@@ -25,10 +25,12 @@ from ratoon.jobs.trace import trace
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.statement import statement_csv, statement_pdf
 from ratoon.web.access import STAFF
-from ratoon.web.cane import StatementPage, TracePage, cane_page, row_of
+from ratoon.web.cane import StatementPage, cane_page
 from ratoon.web.cane_drawing import instrument_lines, timeline
 from ratoon.web.cane_own import others_names, own_words
+from ratoon.web.consignment import trace_page
 from ratoon.web.days import place_of
+from ratoon.web.juice_drawing import juice_drawing, path_drawing
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import visitor
 
@@ -90,14 +92,14 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
             found = _as_told(pages, found, found["days"][0], found["days"][-1], mine)
         if format == "json":
             return JSONResponse(found)
-        one = found.get("found")
         mill = pages.history.mill
-        page = TracePage(
-            f"{'Consignment' if found['kind'] == 'consignment' else 'Bin'} {name}",
-            mill.settings.mill.name, found, row_of(one, _local(pages)) if one else None,
-            one["day"] if one else "",
+        local = _local(pages)
+        expected = _expected(pages, found, mine)
+        page = trace_page(name, mill.settings.mill.name, found, local, expected)
+        return pages.answer(
+            format, page, "consignment_page.html", "Cane", pages.newest(),
+            path=path_drawing(found, local), juice=juice_drawing(found, local),
         )  # fmt: skip
-        return pages.answer(format, page, "consignment_page.html", "Cane", pages.newest())
 
     @app.api_route("/find", methods=["GET", "HEAD"])
     def find(q: str = "") -> Response:
@@ -107,6 +109,19 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         found = _as_grower(pages, name)
         to = f"/statement/{found}" if found else f"/consignment/{_quoted(name)}"
         return RedirectResponse(to, 303)
+
+
+def _expected(pages: Pages, found: Any, mine: str | None) -> dict[str, Any] | None:
+    """The week's statement of a consignment's grower as it would be issued now, where it can be."""
+    one = found.get("found")
+    if not one or not one["grower"] or found["statements"]:
+        return None
+    grower = one["grower"] if mine is None else mine
+    first, last = week_of(pages.history.mill, datetime.date.fromisoformat(one["day"]))
+    try:
+        return pay(pages.mill_dir, first, last, grower, kept=True, opened=pages.store())[0]
+    except RatoonError:  # the mill file names no price, or no cane of these days can be paid
+        return None
 
 
 def _quoted(name: str) -> str:
