@@ -4,6 +4,10 @@
 same compiled functions, without exact derivatives: `scipy.optimize.root(method="hybr")` for a
 solve, `scipy.optimize.least_squares` for a reconciliation. Times are of this machine, now: what
 carries over is the ratio. Nothing here passes or fails.
+
+    ./run bench [MILL] [--json]
+
+MILL is a mill file, or a mill's folder; the days with records in a folder are accounted again too.
 """
 
 from __future__ import annotations
@@ -13,8 +17,10 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from importlib.resources import files
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +33,12 @@ from ratoon.equations import Equations
 from ratoon.equations.gauss_newton import Solver
 from ratoon.equations.square import square_system
 from ratoon.equations.weights import set_up
+from ratoon.jobs.day import days_with_records
+from ratoon.plant.build import stations_of
+from season import SEASON, accounts_alone
 
-SCENARIOS = 1000
+SCENARIOS = 10_000
+OFF = 0.2  # how far a start set off at random may lie from the hand calculation, as a share
 BY_SCIPY = 10  # of the scenarios, enough for a time per scenario
 
 
@@ -155,7 +165,9 @@ def measure(mill: Mill) -> list[Line]:
     base = equations.solve(given)
     seconds, _ = timed(lambda: square_system(equations, given).assembly, 7, equations.squares.clear)
     lines.append(Line("diagnosis of a new question", seconds, None, "once for each set of givens"))
-    lines += solves("cold solve, from the table's starts", equations, given, None)
+    lines += solves("cold solve, from the hand calculation", equations, given, None)
+    lines += solves("cold, hand calculation set off by 20 %", equations, given, set_off(equations))
+    lines.append(bare(mill, given))
     faster = {**given, "cane.rate": given["cane.rate"] * 1.02}
     lines += solves("warm solve, cane rate up 2 %", equations, faster, base.values)
     warm = equations.solve(faster, base.values)
@@ -168,8 +180,49 @@ def measure(mill: Mill) -> list[Line]:
     lines.append(Line(f"reconcile {len(read)} readings, doubts and tests", seconds, scipy_seconds,
                       f"{told}; {other}"))  # fmt: skip
     lines.append(Line("the same from its own answer", again))
-    lines.append(scenarios(equations, given, base.values))
+    lines += scenarios(equations, given, base.values)
     return lines
+
+
+def set_off(equations: Equations) -> dict[str, float]:
+    """The hand calculation with every figure off by up to a fifth, at random."""
+    rng = np.random.default_rng(11)
+    off = equations.starts * rng.uniform(1 - OFF, 1 + OFF, len(equations.starts))
+    free = [v.kind == "free" for v in equations.variables.values()]
+    return dict(zip(equations.variables, np.where(free, off, equations.starts).tolist()))
+
+
+def bare(mill: Mill, given: dict[str, float]) -> Line:
+    """From the numbers that stand in the stations' tables, with no hand calculation at all."""
+    equations = mill.plant.equations
+    works, rest = stations_of(mill.settings)
+    stations = [*rest, works.tandem, works.filters, works.evaporator, works.pans,
+                *works.centrifugals, works.steam, *works.beside]  # fmt: skip
+    start = {v.name: v.start for s in stations for v in s.variables}
+    square = square_system(equations, given)
+    begin = equations.begin(start)
+    seconds, found = timed(lambda: square.solve(begin, given), 1)
+    told = how_far(equations, given, begin, found[0])
+    if not found[1] < 1e-9:
+        told += "; NOT SOLVED: a works needs its hand calculation"
+    return Line("the same from the tables' bare numbers", seconds, None, told)
+
+
+def how_far(equations: Equations, given: dict[str, float], begin: Any, found: Any) -> str:
+    """How cold a start is: its largest scaled residual, and unknowns more than 5 % away."""
+    square = square_system(equations, given)
+    want = np.array([given[name] for _, name in square.reports])
+    at = square.place(begin, given)
+    with np.errstate(all="ignore"):
+        residual = square.residual(at, want)
+    if not np.all(np.isfinite(residual)):
+        lost = int((~np.isfinite(residual)).sum())
+        return f"{lost} of {len(residual)} equations have no value there"
+    size = np.maximum(np.abs(found), 1e-3 * equations.scales)
+    far = int((np.abs(found - at) > 0.05 * size)[square.unknown].sum())
+    return (
+        f"from residual {np.abs(residual).max():.1g}, {far} of {len(residual)} unknowns > 5 % off"
+    )
 
 
 def solves(name: str, equations: Equations, given: dict[str, float], start: Any) -> list[Line]:
@@ -183,25 +236,56 @@ def solves(name: str, equations: Equations, given: dict[str, float], start: Any)
     seconds, found = timed(lambda: square.solve(begin, given), 41)
     whole, _ = timed(lambda: equations.solve(given, start), 41)
     scipy_seconds, note = by_hybr(equations, given, start)
-    told = note or f"{found[2]} factored steps, residual {found[1]:.0e}"
+    told = note or f"{found[2]} matrices factored, residual {found[1]:.0e}"
+    told = f"{how_far(equations, given, begin, found[0])}; {told}"
     return [Line(name, seconds, scipy_seconds, told),
             Line("  the whole call, with names and reports", whole)]  # fmt: skip
 
 
-def scenarios(equations: Equations, given: dict[str, float], start: dict[str, float]) -> Line:
-    rates = given["cane.rate"] * np.random.default_rng(3).uniform(0.9, 1.1, SCENARIOS)
-    table: dict[str, Any] = {**given, "cane.rate": rates}
-    equations.solve_many({**table, "cane.rate": rates[:2]}, start)
-    seconds, _ = timed(lambda: equations.solve_many(table, start), 3)
+def scenarios(equations: Equations, given: dict[str, float], start: dict[str, float]) -> list[Line]:
+    """Many scenarios of one setting, and of several at once, beside scipy one by one."""
+    rng = np.random.default_rng(3)
+    rates = given["cane.rate"] * rng.uniform(0.9, 1.1, SCENARIOS)
+    several: dict[str, Any] = {
+        **given, "cane.rate": rates,
+        **{n: given[n] * rng.uniform(0.95, 1.05, SCENARIOS)
+           for n in ("cane.pol", "cane.fibre_laboratory", "imbibition.on_fibre")},
+    }  # fmt: skip
+    seconds, _ = timed(lambda: equations.solve_many({**given, "cane.rate": rates[:2]}, start), 1)
+    lines = [Line("scenarios: compiled and two solved", seconds, None, "once for a set of givens")]
+    begun = time.process_time()
+    seconds, _ = timed(lambda: equations.solve_many({**given, "cane.rate": rates}, start), 1)
+    processor = time.process_time() - begun
     total, notes = 0.0, []
     for rate in rates[:BY_SCIPY]:
         one, note = by_hybr(equations, {**given, "cane.rate": float(rate)}, start)
         total += one
         notes.append(note)
     failed = sum(bool(note) for note in notes)
-    told = f"scipy: {BY_SCIPY} solved one by one, taken {SCENARIOS // BY_SCIPY}-fold"
-    return Line(f"{SCENARIOS} scenarios of cane rate", seconds, total * SCENARIOS / BY_SCIPY,
-                told + (f"; {failed} of them not solved" if failed else ""))  # fmt: skip
+    told = (f"{processor:.1f} s of processor in two threads; scipy: {BY_SCIPY} solved one by one, "
+            f"taken {SCENARIOS // BY_SCIPY}-fold")  # fmt: skip
+    lines.append(Line(f"{SCENARIOS} scenarios of cane rate", seconds, total * SCENARIOS / BY_SCIPY,
+                      told + (f"; {failed} of them not solved" if failed else "")))  # fmt: skip
+    begun = time.process_time()
+    seconds, _ = timed(lambda: equations.solve_many(several, start), 1)
+    processor = time.process_time() - begun
+    lines.append(Line(f"{SCENARIOS} scenarios of four settings at random", seconds, None,
+                      f"{processor:.1f} s of processor in two threads"))  # fmt: skip
+    return lines
+
+
+def season(folder: Path) -> Line:
+    """The days of a mill's folder accounted again in two processes, for a season of 180 days."""
+    days = days_with_records(folder)
+    begun = time.perf_counter()
+    with ProcessPoolExecutor(2, get_context("spawn")) as pool:
+        taken = list(pool.map(accounts_alone, [folder] * 2, [days[::2], days[1::2]]))
+    seconds = time.perf_counter() - begun
+    told = (
+        f"{len(days)} days in two processes, {sum(taken) * SEASON / len(days):.1f} s of processor"
+    )
+    return Line(f"a season of {SEASON} days accounted again", seconds * SEASON / len(days), None,
+                told + f" for {SEASON}; their start taken in proportion too")  # fmt: skip
 
 
 def table(lines: list[Line]) -> str:
@@ -219,6 +303,8 @@ def main(arguments: list[str]) -> None:
     mill = read_mill(path)
     equations = mill.plant.equations
     lines = measure(mill)
+    if path.is_dir():
+        lines.append(season(path))
     if "--json" in arguments:
         rows = [{"name": x.name, "seconds": x.seconds, "scipy_seconds": x.scipy_seconds,
                  "ratio": x.ratio, "note": x.note} for x in lines]  # fmt: skip

@@ -26,7 +26,7 @@ WHOLE = 5  # newest days on which all of `ratoon day` is timed: the dearest ones
 
 
 def accounts_alone(mill_dir: Path, days: list[date]) -> float:
-    """CPU seconds of gathering, reconciling and testing every day."""
+    """CPU seconds of gathering, reconciling and testing every day, in one process."""
     with store_of(mill_dir) as store:
         season = load(store, mill_dir, days[-1])
     start = base_state(season.text)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import casadi
 import numpy as np
 import pytest
+import scipy.sparse
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ratoon.base.errors import BadInput, NotSolved, NotSpecified, UnknownName
 from ratoon.base.records import Reading
 from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.equations.core import core_of
 from ratoon.equations.gross_errors import explained_away
 from ratoon.equations.records import NoAnswer
 
@@ -303,6 +306,20 @@ def test_more_scenarios_than_one_block_and_a_given_report():
     assert many["mix"].shape == (700,)
     assert many["brine"] * 0.25 == pytest.approx(flow, rel=1e-9)
     assert many["mix"] == pytest.approx(flow / 0.25 + 3.0, rel=1e-9)
+
+
+def test_what_one_equation_gives_outright_is_not_in_the_core_of_a_solve():
+    u = casadi.SX.sym("u", 5)
+    ring = [u[1] * u[2] - 6.0, u[1] + u[2] - 5.0 - u[0]]  # two that need each other, and the first
+    rows = casadi.vertcat(2.0 * u[3] - u[1], u[0] - 0.5, ring[0], u[4] ** 3 - u[3], ring[1])
+    jacobian = casadi.jacobian(rows, u).sparsity()
+    pattern = scipy.sparse.csr_matrix((np.ones(jacobian.nnz()), jacobian.get_triplet()), (5, 5))
+    core = core_of(u, rows, pattern)
+    assert sorted(core.together) == [1, 2, 4]  # the cube is no formula of its own unknown
+    found = casadi.Function("whole", [u], [core.whole])([9.0, 2.0, 3.5, 9.0, 7.0])
+    assert np.array(found).ravel().tolist() == [0.5, 2.0, 3.5, 1.0, 7.0]
+    left = casadi.Function("left", [u], [core.residual])([9.0, 2.0, 3.5, 9.0, 7.0])
+    assert sorted(np.array(left).ravel().tolist()) == [0.0, 1.0, 342.0]
 
 
 @pytest.mark.parametrize("order", ["as drawn", "sorted", "the same water"])

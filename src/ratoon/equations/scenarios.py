@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput, NotSolved
+from ratoon.equations.core import core_of
 from ratoon.equations.square import SquareSystem, square_system
 from ratoon.equations.table import Table
 
@@ -109,7 +110,7 @@ def _solve_blocks(
 
     The first block is spread over all scenarios; later ones begin between the nearest of these.
     """
-    solver, unknown = square.kept("scenarios", _solver), square.unknown
+    (together, solver), unknown = square.kept("scenarios", _solver), square.unknown
     scale, count = square.equations.scales[unknown][:, None], z.shape[1]
     spread = np.unique(np.linspace(0, count - 1, min(BLOCK, count)).astype(np.int64))
     rest = np.setdiff1d(np.arange(count), spread)
@@ -124,7 +125,8 @@ def _solve_blocks(
         # A short block is filled up with its last scenario: one compiled size serves all.
         columns = np.pad(block, (0, BLOCK - len(block)), mode="edge")
         parameters = np.vstack([z[:, columns], want[:, columns]])
-        found = np.array(solver(z[unknown][:, columns] / scale, parameters)) * scale
+        begun = z[unknown[together][:, None], columns] / scale[together]
+        found = np.array(solver(begun, parameters)) * scale
         z[unknown[:, None], columns] = found
 
 
@@ -151,16 +153,21 @@ def _between(varied: Floats, known: Floats, solved: Ints, asked: Ints) -> Floats
 
 
 def _solver(square: SquareSystem) -> Any:
+    """Newton on the core alone, then all else that hangs on it, for a block of scenarios."""
     import casadi
 
     unknown, parameters, residual = square.expressions()
-    problem = {"x": unknown, "p": parameters, "g": residual}
+    core = core_of(unknown, residual, square.pattern)
+    together = [int(j) for j in core.together]
+    inner = unknown[together]
+    problem = {"x": inner, "p": parameters, "g": core.residual}
     # A last step this short leaves an error of its square: no need to look at it once more.
     options = {"abstol": 1e-11, "abstolStep": 1e-6, "max_iter": 30, "error_on_fail": False}
     finder = casadi.rootfinder("scenario", "fast_newton", problem, options)
-    x0, p = casadi.MX.sym("x0", unknown.numel()), casadi.MX.sym("p", parameters.numel())
-    one = casadi.Function("one", [x0, p], [finder(x0=x0, p=p)["x"]])
-    return one.map(BLOCK, "thread", THREADS)
+    rest = casadi.Function("rest", [inner, parameters], [casadi.densify(core.whole)])
+    x0, p = casadi.MX.sym("x0", len(together)), casadi.MX.sym("p", parameters.numel())
+    one = casadi.Function("one", [x0, p], [rest(finder(x0=x0, p=p)["x"], p)])
+    return core.together, one.map(BLOCK, "thread", THREADS)
 
 
 def _after(square: SquareSystem, z: Floats) -> tuple[Floats, Floats]:

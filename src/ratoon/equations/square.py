@@ -69,8 +69,8 @@ class SquareSystem:
         chosen = place[columns] >= 0
         self._entries = rows[chosen], place[columns[chosen]], slopes[chosen]
         shape = (len(unknown), len(row_names))
-        pattern = compressed(self._entries[1], self._entries[0], shape)[0]
-        check_square(pattern, row_names, [names[j] for j in unknown])
+        self.pattern = compressed(self._entries[1], self._entries[0], shape)[0]
+        check_square(self.pattern, row_names, [names[j] for j in unknown])
 
     def _slopes(self) -> tuple[Ints, Ints, Ints]:
         """Row, column and number of every slope: the equations', then those of given reports."""
