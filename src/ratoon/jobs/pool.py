@@ -63,9 +63,12 @@ class SolverPool:
         self._workers, self._limit = workers, limit
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
+        self._closed = False
 
     def _running(self) -> ProcessPoolExecutor:
         with self._lock:
+            if self._closed:
+                raise Refused("the program is ending: ask again once it runs")
             if self._pool is None:
                 self._pool = ProcessPoolExecutor(
                     self._workers, multiprocessing.get_context("spawn"), watch_parent
@@ -116,9 +119,9 @@ class SolverPool:
         _end(broken)
 
     def close(self) -> None:
-        """End the workers."""
+        """End the workers; a call that waits for one of them is refused."""
         with self._lock:
-            pool, self._pool = self._pool, None
+            pool, self._pool, self._closed = self._pool, None, True
         if pool is not None:
             _end(pool)
             pool.shutdown(wait=True)  # its own thread ends before the program does

@@ -7,6 +7,7 @@ so that a chart over a season need not account every day again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import nullcontext
 from datetime import date, timedelta
 from pathlib import Path
@@ -24,6 +25,7 @@ from ratoon.store.digest import digest
 if TYPE_CHECKING:
     from ratoon.account.cusum import Charts
     from ratoon.account.period import PeriodAccount
+    from ratoon.base.clock import Calendar
     from ratoon.store import Store
 
 WEEK, TO_DATE = "week", "season to date"
@@ -74,15 +76,22 @@ def span(store: Store, mill_dir: Path, day: date, season: bool) -> tuple[date, d
     """First and last day of the week (or season to date) that holds a day, as far as records go."""
     calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
     days = store.days(calendar)
-    start = calendar.first_of_season(day)
-    first = start if season else max(calendar.first_of_week(day), start)
-    end = day if season else calendar.first_of_week(day) + timedelta(days=6)
-    inside = [d for d in days if first <= d <= end]
-    if not inside:
+    found = _ends(calendar, days, day, season)
+    if found is None:
         what = "season" if season else "week"
         near = f"Newest day with records: {days[-1]}." if days else "Import readings first."
         raise BadInput(f"no readings and no stop in the {what} of {day.isoformat()}", todo=near)
-    return first, inside[-1]
+    return found
+
+
+def _ends(
+    calendar: Calendar, recorded: Sequence[date], day: date, season: bool = False
+) -> tuple[date, date] | None:
+    start = calendar.first_of_season(day)
+    first = start if season else max(calendar.first_of_week(day), start)
+    end = day if season else calendar.first_of_week(day) + timedelta(days=6)
+    inside = [d for d in recorded if first <= d <= end]
+    return (first, inside[-1]) if inside else None
 
 
 def _period(records: Season, first: date, last: date) -> Period:
@@ -252,6 +261,24 @@ def kept_week(
                     answer["words"]["notes"].append(CHANGED)
             return answer
     return account_week(mill_dir, wanted, season)
+
+
+def without_account(mill_dir: Path, days: Sequence[str], opened: Store | None = None) -> list[date]:
+    """The weeks that hold some days and have no account, be it an older one: a day of each."""
+    mill_dir = Path(mill_dir)
+    with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
+        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+        recorded = store.days(calendar)
+        kept = set(store.periods_with_result(WEEK))
+    missing = {}
+    for day in map(date.fromisoformat, days):
+        ends = _ends(calendar, recorded, day)
+        if ends is None:
+            continue
+        first, last = map(calendar.period, ends)
+        if Period(first.start, last.end) not in kept:
+            missing[ends] = day
+    return list(missing.values())
 
 
 def weeks(mill_dir: Path) -> list[tuple[date, date]]:

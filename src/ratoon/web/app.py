@@ -56,6 +56,7 @@ def create_app(
     days: Days | None = None,
     checks: Checks | None = None,
     names: Sequence[str] = (),
+    ahead: bool = False,
 ) -> FastAPI:
     """The pages of one mill.
 
@@ -66,6 +67,7 @@ def create_app(
     days : gives the accounted mill days; by default `ratoon.jobs.day.accounted_days`.
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
     names : host names under which others reach this machine, beside loopback.
+    ahead : make the newest days' pages before they are asked for, while nobody waits.
     """
     whole = account_day is None and days is None
     if account_day is None or days is None:
@@ -74,10 +76,13 @@ def create_app(
         account_day = account_day or jobs.kept_day
         days = days or jobs.accounted_days
     pages = Pages(mill_dir, account_day, days, checks)
+    maker = pages.ahead() if ahead else None
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         yield
+        if maker is not None:
+            await maker.stop()
         for close in pages.closing:
             close()
         pages.door.close()
@@ -92,7 +97,7 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
-    app.add_middleware(Keeping, typed=pages.door.typed)
+    app.add_middleware(Keeping, typed=pages.door.typed, ahead=maker)
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
     app.add_middleware(Guard, names=names, most=most_bytes)
     _refusals(app, pages)
@@ -113,7 +118,7 @@ def create_app(
         add_readings(app, pages)
         add_try(app, pages)
     static_views(app)
-    app.state.warm = pages.warm
+    app.state.warm, app.state.ahead = pages.warm, maker
     return app
 
 

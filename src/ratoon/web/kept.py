@@ -22,6 +22,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ratoon.web.access import may_see, pattern_of
+from ratoon.web.ahead import Ahead
 from ratoon.web.pieces import SHORTEST_ZIPPED, Pieces, cut
 from ratoon.web.visit import MARK, Visitor, as_visitor, visitor
 
@@ -40,8 +41,10 @@ KEPT_FOR_ONE = frozenset({"/laboratory/{date}"})
 MOST_BYTES = 48_000_000
 """Most that is kept [B]; what was not asked for longest goes first."""
 MOST_OF_ONE = 3_000_000
+SHARE_AHEAD = 0.7
+"""How full the shelf may be for pages that nobody has asked for yet."""
 LONGEST_ADDRESS = 2_000
-MAKERS = 4
+MAKERS = 2
 """Answers made at one time: they share one interpreter, where more only wait for each other."""
 
 Key = tuple[object, ...]
@@ -61,6 +64,11 @@ class Shelf:
     def __init__(self, most: int = MOST_BYTES) -> None:
         self._most, self._size, self._state = most, 0, ""
         self._kept: OrderedDict[Key, Kept] = OrderedDict()
+
+    @property
+    def full(self) -> float:
+        """How full it is, 0 to 1."""
+        return self._size / self._most
 
     def get(self, state: str, key: Key) -> Kept | None:
         """An answer of this state of the records, or None."""
@@ -96,11 +104,15 @@ class Keeping:
     Parameters
     ----------
     typed : a text that changes with what a login has typed and not sent.
+    ahead : makes pages before they are asked for; None makes each when it is asked for.
     """
 
-    def __init__(self, app: ASGIApp, typed: Callable[[str], str]) -> None:
+    def __init__(
+        self, app: ASGIApp, typed: Callable[[str], str], ahead: Ahead | None = None
+    ) -> None:
         self.app = app
         self._typed = typed
+        self._ahead = ahead
         self.shelf = Shelf()
         self._making: dict[Key, asyncio.Lock] = {}
         self._makers = asyncio.Semaphore(MAKERS)
@@ -113,31 +125,53 @@ class Keeping:
         if scope["type"] != "http" or scope["method"] not in ("GET", "HEAD"):
             await self.app(scope, receive, send)
             return
+        who = visitor()
+        if self._ahead is not None:
+            self._ahead.seen(scope, self.make)
+        state, key = scope.get(MARK, ""), await self._key(scope)
+        if not state or key is None:
+            await self.app(scope, receive, send)
+            return
+        status, found = 200, self.shelf.get(state, key)
+        if found is None:
+            if self._ahead is not None:
+                self._ahead.waits(1)
+            try:
+                status, found = await self._made(state, key, scope, receive)
+            finally:
+                if self._ahead is not None:
+                    self._ahead.waits(-1)
+        answer = self._answer(found, Headers(scope=scope), who, status)
+        await answer(scope, receive, send)
+
+    async def make(self, scope: Scope) -> bool:
+        """Make a page that nobody asked for, and keep it; False when there is no room for more."""
+        state, key = scope[MARK], await self._key(scope)
+        if not state or key is None or self.shelf.get(state, key) is not None:
+            return True
+        if self.shelf.full > SHARE_AHEAD:
+            return False
+        await self._made(state, key, scope, _nothing_more)
+        return True
+
+    async def _key(self, scope: Scope) -> Key | None:
+        """What an answer is kept under; None when it is not kept, or not for whoever asks."""
         path, asked, who = scope["path"], scope["query_string"], visitor()
         mine = self._one.fullmatch(path) is not None
-        state = scope.get(MARK, "")
         if (
-            not state
-            or len(path) + len(asked) > LONGEST_ADDRESS
+            len(path) + len(asked) > LONGEST_ADDRESS
             or not (mine or self._any.fullmatch(path))
             or (path.startswith("/try/") and b"format=json" in asked)  # hardly asked for twice
             or not may_see(path, who)
         ):
-            await self.app(scope, receive, send)
-            return
+            return None
         mark = await run_in_threadpool(self._typed, who.login) if mine else ""
-        key = (path, asked, who.roles, who.grower, who.open, who.one_time, who.demo,
-               who.signed_in, who.login if mine else "", mark)  # fmt: skip
-        status, found = 200, self.shelf.get(state, key)
-        if found is None:
-            status, found = await self._made(state, key, scope, receive, mine)
-        answer = self._answer(found, Headers(scope=scope), who, status)
-        await answer(scope, receive, send)
+        return (path, asked, who.roles, who.grower, who.open, who.one_time, who.demo,
+                who.signed_in, who.login if mine else "", mark)  # fmt: skip
 
-    async def _made(
-        self, state: str, key: Key, scope: Scope, receive: Receive, mine: bool
-    ) -> tuple[int, Kept]:
+    async def _made(self, state: str, key: Key, scope: Scope, receive: Receive) -> tuple[int, Kept]:
         """Let the app answer; those who ask for the same wait for the one answer."""
+        mine = self._one.fullmatch(scope["path"]) is not None
         lock = self._making.setdefault((state, key), asyncio.Lock())
         try:
             async with lock:
@@ -191,6 +225,10 @@ class Keeping:
             headers["Content-Encoding"] = "gzip"
             return Response(kept.body.zipped(fill), status, headers)
         return Response(kept.body.plain(fill), status, headers)
+
+
+async def _nothing_more() -> Message:
+    return {"type": "http.request", "body": b"", "more_body": False}
 
 
 def _any_of(addresses: Iterable[str]) -> re.Pattern[str]:

@@ -18,6 +18,7 @@ from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.web.access import may_act, may_see
+from ratoon.web.ahead import Ahead, Prepare
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
 from ratoon.web.visit import Door, visitor
@@ -82,6 +83,8 @@ class Pages:
         # What is to be made ready once the server runs, and to be closed when it ends.
         self.warming: list[Callable[[], None]] = []
         self.closing: list[Callable[[], None]] = []
+        # What the pages of some days rest on and may not have been made yet.
+        self.preparing: list[Prepare] = []
         # A day that has to be accounted again runs a solver, which two threads may not share.
         self.lock = threading.Lock()
 
@@ -164,6 +167,15 @@ class Pages:
             elif path in self.standing and self.standing[path]():
                 links.append((name, f"/{path}"))
         return tuple((name, address) for name, address in links if may_see(address))
+
+    def ahead(self) -> Ahead:
+        """What makes the navigation's pages before they are asked for."""
+        return Ahead(
+            self.door.state,
+            self.days,
+            lambda day: [address for _, address in self.navigation(day)],
+            self.preparing,
+        )
 
     def live(self, date: str) -> tuple[str, str, str]:
         """What a page of a mill day waits for: the day, its newest result, the newest day."""

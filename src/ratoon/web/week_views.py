@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as day_type
 from datetime import timedelta
@@ -41,6 +41,15 @@ def add_week(app: FastAPI, pages: Pages) -> None:
         place = place_of(date, pages.days())
         with pages.lock:
             return place.date, kept_week(pages.mill_dir, place.date, season, pages.door.store())
+
+    def accounted(days: Sequence[str]) -> None:
+        """Account the weeks of some days that have no account yet, in a worker process."""
+        from ratoon.jobs.week import account_week, without_account
+
+        for day in without_account(pages.mill_dir, days, pages.door.store()):
+            pages.pool.call(account_week, pages.mill_dir, day)
+
+    pages.preparing.append(accounted)
 
     def beside(date: str) -> tuple[str, str]:
         """The accounted days nearest to a week before and after."""

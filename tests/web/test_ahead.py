@@ -1,0 +1,110 @@
+"""Pages made before they are asked for: as whoever was seen, and never for anybody else."""
+
+import asyncio
+import shutil
+import time
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.jobs import people as jobs
+from ratoon.jobs.day import accounted_days
+from ratoon.jobs.mills import store_of
+from ratoon.jobs.week import without_account
+from ratoon.web import ahead
+from ratoon.web.app import create_app
+from ratoon.web.kept import Keeping
+from ratoon.web.visit import Visitor, as_visitor, cookie_name
+
+from .conftest import CHECKS
+
+PASSWORD = "seven herons by the weir"
+
+
+@pytest.fixture(scope="module")
+def mill(works_mill, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("ahead") / "mill"
+    shutil.copytree(works_mill, folder)
+    with store_of(folder) as store:
+        for login, name, role, grower in (("anna", "Anna Reed", "manager", ""),
+                                          ("gus", "Gus Tarn", "grower", "G101")):  # fmt: skip
+            _, old = jobs.add_person(store, login, name, [role], grower)
+            jobs.change_password(store, login, old, PASSWORD)
+    return folder
+
+
+def shelf_of(app):
+    """The shelf of an app that has been asked once."""
+    layer = app.middleware_stack
+    while not isinstance(layer, Keeping):
+        layer = layer.app
+    return layer.shelf
+
+
+def kept_of(app, mill):
+    """Which pages are kept, for which roles, once all are made."""
+    until = time.monotonic() + 60.0
+    with store_of(mill) as store:
+        while not (app.state.ahead.done or "-").startswith(store.head()):
+            assert time.monotonic() < until, "pages are made without end"
+            time.sleep(0.1)
+    return [(key[0], key[2]) for key in shelf_of(app)._kept]
+
+
+def test_who_was_seen_finds_the_other_days_made(mill):
+    app = create_app(mill, checks=lambda: CHECKS, ahead=True)
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        with store_of(mill) as store:
+            tokens = {n: jobs.sign_in(store, n, PASSWORD)[1] for n in ("anna", "gus")}
+        client.cookies.set(cookie_name(mill), tokens["anna"])
+        days = accounted_days(mill)
+        assert client.get(f"/morning/{days[-1]}").status_code == 200
+        kept = kept_of(app, mill)
+        with store_of(mill) as store:
+            assert without_account(mill, days, store) == []
+        for day in days:
+            for page in ("morning", "works", "account", "week", "try", "cane", "laboratory",
+                         "journal", "readings"):  # fmt: skip
+                assert (f"/{page}/{day}", frozenset({"manager"})) in kept
+        assert "gus" not in str(kept) and {roles for _, roles in kept} == {frozenset({"manager"})}
+        first = client.get(f"/account/{days[0]}")
+        assert "Anna Reed" in first.text and "Kestrel Point" in first.text
+
+        client.cookies.clear()
+        client.cookies.set(cookie_name(mill), tokens["gus"])
+        client.get("/find?q=G101", follow_redirects=False)
+        for_growers = {path for path, roles in kept_of(app, mill) if roles == frozenset({"grower"})}
+        assert for_growers <= {"/statement/G101"}  # of the navigation, none of the mill's pages
+        assert client.get(f"/account/{days[0]}").status_code == 403
+
+
+def test_nothing_is_made_for_strangers_and_no_more_than_a_few_are_expected(mill, monkeypatch):
+    made = []
+
+    async def scene():
+        maker = ahead.Ahead(lambda: "now", lambda: ["2031-06-10"], lambda day: [f"/works/{day}"])
+
+        async def make(scope):
+            made.append(scope["path"])
+            return True
+
+        with as_visitor(Visitor(token="t")):
+            maker.seen({"type": "http"}, make)
+        assert maker._task is None
+        with as_visitor(Visitor("eve", "Eve", frozenset({"manager"}), one_time=True)):
+            maker.seen({"type": "http"}, make)
+        assert maker._task is None
+        for n in range(10):
+            with as_visitor(Visitor(f"v{n}", "V", frozenset({"viewer"}), token=str(n))):
+                maker.seen({"type": "http"}, make)
+        assert len(maker._seen) == ahead.MOST_VISITORS
+        assert all(who.token == "" for who in maker._seen)
+        maker.waits(1)  # somebody waits for a page
+        await asyncio.sleep(3 * ahead.QUIET)
+        assert made == []
+        maker.waits(-1)
+        await asyncio.sleep(8 * ahead.QUIET)
+        await maker.stop()
+
+    asyncio.run(scene())
+    assert made == ["/works/2031-06-10"] * ahead.MOST_VISITORS
