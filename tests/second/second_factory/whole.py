@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from second_factory import juice_end, steam_end, sugar_end
+from second_factory.beside import beside
 from second_factory.evaporators import evaporator, liquor
 from second_factory.properties import (
     Stream,
@@ -107,7 +108,7 @@ def streams(f: Mapping[str, Any]) -> dict[str, Stream]:
     return named
 
 
-def told(f: Mapping[str, Any], g: Given) -> dict[str, float]:
+def told(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> dict[str, float]:
     """Every figure by the address under which the program tells it [inside units]."""
     out: dict[str, float] = {}
     for name, a in streams(f).items():
@@ -149,5 +150,5 @@ def told(f: Mapping[str, Any], g: Given) -> dict[str, float]:
     out |= sugar_end.reports(end) | f["power"]
     pol = float(f["cane"][1])
     out["account.extraction"] = 1.0 - float(last[1]) / pol
-    out["exhaust.superheat"] = g["exhaust.temperature"] - boils_at(g["exhaust.pressure"])
+    out |= beside(f, g, mill)
     return {k: float(v) for k, v in out.items()}
