@@ -5,12 +5,16 @@ rules are those of WCAG 2.1 A and AA.
 """
 
 import io
+import itertools
 import unicodedata
 
 from axe_playwright_python.sync_playwright import Axe
 from pypdf import PdfReader
 
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]}}
+RULES = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]},
+    "resultTypes": ["violations"],
+}
 SEEN = """[...document.querySelectorAll('a[href], button, input, select, textarea, summary')]
   .filter(e => e.checkVisibility() && !e.disabled && e.type !== 'hidden')"""
 
@@ -22,10 +26,40 @@ def axe_faults(page):
     return [f"{v['id']}: {v['help']}: {v['nodes'][0]['html'][:200]}" for v in found]
 
 
-def wider_than(page, width):
-    """Pixels of a page that run off the side of a window of some width."""
+def faults(page):
+    """All that is wrong with a page just opened, by look; looked at in one loading."""
+    seen = {"keyboard": unreached(page)}
+    seen |= {f"{width} wide": runs_off(page, width) for width in (1024, 2200, 1440)}
+    seen |= {"aloud": not_told(page), "paper": print_faults(page), "axe": axe_faults(page)}
+    return {look: found for look, found in seen.items() if found}
+
+
+def runs_off(page, width):
+    """Boxes of a page that run off the side of a window of some width, and the page itself."""
     page.set_viewport_size({"width": width, "height": 800})
-    return page.evaluate("document.documentElement.scrollWidth") - width
+    over = page.evaluate("document.documentElement.scrollWidth") - width
+    return [f"{over} px"] if over > 0 else []
+
+
+def not_told(page):
+    """What a screen reader would not tell its listener."""
+    found = []
+    for what, wanted in (("html[lang=en]", 1), ("main", 1), ("h1", 1)):
+        if page.locator(what).count() != wanted:
+            found.append(f"{page.locator(what).count()} of {what}")
+    levels = [t.lower() for t in page.eval_on_selector_all(
+        "h1, h2, h3, h4, h5, h6", "all => all.map(h => h.tagName)"
+    )]  # fmt: skip
+    found += [f"{a} is followed by {b}" for a, b in itertools.pairwise(levels)
+              if int(b[1]) - int(a[1]) > 1]  # fmt: skip
+    for what, nameless in (
+        ("svg", "!['img', 'group'].includes(s.getAttribute('role')) || !s.ariaLabel"),
+        ("th", "!s.scope"),
+        ("input:not([type=hidden])", "!s.labels.length && !s.ariaLabel"),
+    ):
+        js = f"all => all.filter(s => {nameless}).map(s => s.outerHTML.slice(0, 120))"
+        found += page.eval_on_selector_all(what, js)
+    return found
 
 
 def print_faults(page):
@@ -54,11 +88,10 @@ def unreached(page):
         """() => { window.reached = new Set();
           document.addEventListener('focusin', e => window.reached.add(e.target)); }"""
     )
+    left = f"{SEEN}.filter(e => !window.reached.has(e))"
     wanted = page.evaluate(f"{SEEN}.length")
     for pressed in range(wanted * 3 + 40):
         page.keyboard.press("Tab")
-        if pressed % 20 == 19 and page.evaluate("window.reached.size") >= wanted + 20:
-            break
-    return page.evaluate(
-        f"{SEEN}.filter(e => !window.reached.has(e)).map(e => e.outerHTML.slice(0, 120))"
-    )
+        if pressed >= wanted - 5 and pressed % 5 == 0 and page.evaluate(f"{left}.length") == 0:
+            return []
+    return page.evaluate(f"{left}.map(e => e.outerHTML.slice(0, 120))")

@@ -1,6 +1,5 @@
 """The pages in a real browser: at a desk, on a tablet, on paper, by keyboard, without script."""
 
-import itertools
 import re
 from io import BytesIO
 
@@ -9,6 +8,8 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from ratoon.reports import write_morning
+
+from .looks import not_told
 
 PAGES = [
     "/",
@@ -67,18 +68,6 @@ def test_previous_and_next_and_the_picker(page, site):
     expect(page.locator("h1")).to_have_text("Tuesday 12 August 2031")
 
 
-@pytest.mark.parametrize("width", [1440, 1024, 2200])
-@pytest.mark.parametrize("address", PAGES)
-def test_nothing_runs_off_the_side(page, site, width, address):
-    page.set_viewport_size({"width": width, "height": 900})
-    page.goto(site + address)
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-    wide = page.eval_on_selector_all(
-        ".scroll", "boxes => boxes.filter(b => b.scrollWidth > b.clientWidth + 1).length"
-    )
-    assert wide == 0
-
-
 def test_the_face_of_the_sheet_is_loaded(page, site):
     page.goto(site)
     page.evaluate("document.fonts.ready")
@@ -86,31 +75,25 @@ def test_the_face_of_the_sheet_is_loaded(page, site):
 
 
 @pytest.mark.parametrize("address", PAGES)
-def test_a_screen_reader_finds_its_way(page, site, address):
+def test_it_is_wide_enough_is_read_aloud_and_stands_out(page, site, address):
     page.goto(site + address)
-    assert page.locator("html").get_attribute("lang") == "en"
-    assert page.locator("main").count() == 1
-    assert page.locator("h1").count() == 1
-    levels = [int(t[1]) for t in page.eval_on_selector_all(
-        "h1, h2, h3", "all => all.map(h => h.tagName)"
-    )]  # fmt: skip
-    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
-    nameless = page.eval_on_selector_all(
-        "svg", "all => all.filter(s => s.getAttribute('role') !== 'img' || !s.ariaLabel).length"
-    )
-    assert nameless == 0
-    headless = page.eval_on_selector_all("th", "all => all.filter(t => !t.scope).length")
-    assert headless == 0
-    unlabelled = page.eval_on_selector_all(
-        "input:not([type=hidden])", "all => all.filter(i => !i.labels.length).length"
-    )
-    assert unlabelled == 0
+    nothing_runs_off_the_side(page)
+    assert not_told(page) == []
+    words_stand_out_as_the_browser_paints_them(page)
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_words_stand_out_as_the_browser_paints_them(page, site, address):
+def nothing_runs_off_the_side(page):
+    for width in (1440, 1024, 2200):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        wide = page.eval_on_selector_all(
+            ".scroll", "boxes => boxes.filter(b => b.scrollWidth > b.clientWidth + 1).length"
+        )
+        assert wide == 0
+
+
+def words_stand_out_as_the_browser_paints_them(page):
     """Contrast of every piece of text on its ground, 4.5 or more (WCAG 2.1, 1.4.3)."""
-    page.goto(site + address)
     worst = page.evaluate(
         """() => {
           const light = (rgb) => {

@@ -9,9 +9,10 @@ from ratoon.web.app import create_app
 from ratoon.web.visit import cookie_name
 
 from .conftest import MILL, served
-from .looks import axe_faults, print_faults, unreached, wider_than
+from .looks import axe_faults, faults
 
 PASSWORD = "seven herons by the weir"
+PAGES = ["/login", "/login?to=/people", "/password", "/people"]
 
 
 @pytest.fixture(scope="module")
@@ -42,26 +43,13 @@ def token(folder):
         return jobs.sign_in(store, "anna", PASSWORD, "127.0.0.1")[1]
 
 
-@pytest.fixture(params=["/login", "/login?to=/people", "/password", "/people"])
-def opened(request, page, site, token, folder):
-    if not request.param.startswith("/login"):
+@pytest.mark.parametrize("address", PAGES)
+def test_it_passes_every_look(page, site, token, folder, address):
+    if not address.startswith("/login"):
         page.context.add_cookies([{"name": cookie_name(folder), "value": token, "url": site}])
-    assert page.goto(site + request.param).status == 200
-    assert page.url == site + request.param
-    return page
-
-
-def test_axe_finds_nothing(opened):
-    assert axe_faults(opened) == []
-
-
-def test_it_fits_a_desk_and_a_tablet_and_paper(opened):
-    assert [wider_than(opened, width) for width in (1440, 1024)] == [0, 0]
-    assert print_faults(opened) == []
-
-
-def test_the_keyboard_reaches_everything(opened):
-    assert unreached(opened) == []
+    assert page.goto(site + address).status == 200
+    assert page.url == site + address
+    assert faults(page) == {}
 
 
 @pytest.mark.parametrize("address", ["/login", "/password", "/people", "/import", "/mill"])
