@@ -19,7 +19,7 @@ from .conftest import at
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for `killing` there
 import killing
 
-KILLS = 50
+KILLS = 20  # the whole program is killed fifty times by `test_kill_program`
 APPENDING_SECONDS = 10.0
 """How long four processes append."""
 
@@ -64,7 +64,9 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
         seconds = min(seconds, _run("import", folder)[0])
     killed = half_way = 0
     dice = random.Random(20310814)
-    for _ in range(KILLS):
+    for _ in range(3 * KILLS):
+        if killed == KILLS:
+            break
         _empty(str(locate(folder)))
         _, code = _run("import", folder, kill_after=dice.uniform(0.0, seconds))
         killed += code == -9
@@ -74,13 +76,15 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
         fresh = [file.accepted for file in report.files]
         assert all(count in (0, 180) for count in fresh), "a file was stored half"
         half_way += 0 < fresh.count(0) < len(files)
+        # the aim follows the pace of the machine, which others load and leave
+        seconds *= 0.85 if code == 0 else 1.0 if 0 in fresh else 1.2
         assert [len(file.refused) for file in report.files] == [1] * len(files)
         with Store.open(locate(folder)) as store:
             assert store.verify() == []
             assert store.contents_digest() == undisturbed
     # the kills must have fallen into the work, or this shows nothing
-    assert killed >= KILLS * 0.6
-    assert half_way >= 3
+    assert killed == KILLS
+    assert half_way >= 1
 
 
 def test_answers_killed_at_any_moment_are_whole(
