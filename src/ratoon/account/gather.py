@@ -8,7 +8,6 @@ the crushing hours; an analysis is a mean over its samples; a level is read at t
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from ratoon.account import levels
@@ -22,6 +21,7 @@ from ratoon.account.combine import (
     without_twice,
 )
 from ratoon.account.drift import drift_of
+from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.own import LOST
 from ratoon.base import units
@@ -36,46 +36,6 @@ MOST_GAPS = 3
 WEEKLY = timedelta(days=8)
 WEEKLY_ADDRESSES = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
 MILLS = ("mills", "mill", "")
-
-
-@dataclass
-class Gathered:
-    """A period's records made ready for the plant.
-
-    Attributes
-    ----------
-    readings : for the reconciliation, inside units.
-    origins : the rows behind each plant reading's address.
-    constants : hours and other exact figures. crushing, whole : seconds.
-    shown : readings kept but not used, with the reason. notes : words on coverage.
-    stood : stretches in which the mills stood. amounts : on a day without cane, what flowed all the
-    same, by address: amount, its random and its common standard uncertainty. lost : hours lost by
-    cause, where no clock times were kept.
-    """
-
-    period: Period
-    crushing: float
-    evaporator: float
-    readings: list[Reading] = field(default_factory=list)
-    origins: dict[str, list[Reading]] = field(default_factory=dict)
-    constants: dict[str, float] = field(default_factory=dict)
-    shown: list[tuple[Reading, str]] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    stood: list[tuple[datetime, datetime]] = field(default_factory=list)
-    amounts: dict[str, tuple[float, float, float]] = field(default_factory=dict)
-    lost: dict[str, float] = field(default_factory=dict)
-
-    @property
-    def whole(self) -> float:
-        return self.period.seconds
-
-    def crushed_within(self, begin: datetime, end: datetime) -> float:
-        """Crushing time inside a stretch [s]."""
-        begin, end = max(begin, self.period.start), min(end, self.period.end)
-        length = max((end - begin).total_seconds(), 0.0)
-        for a, b in self.stood:
-            length -= max((min(b, end) - max(a, begin)).total_seconds(), 0.0)
-        return max(length, 0.0)
 
 
 def stretches_stood(period: Period, stops: Iterable[Stop]) -> list[tuple[datetime, datetime]]:

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
-from typing import TYPE_CHECKING
 
 from ratoon.account.combine import doubt
+from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.tanks import held
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
 from ratoon.plant.stations.stocks import KNOWN
 from ratoon.settings.records import ReadingSettings
-
-if TYPE_CHECKING:
-    from ratoon.account.gather import Gathered
 
 LEVEL_WITHIN = timedelta(hours=2)
 UNREAD = 0.5  # standard uncertainty of a stock that nobody took, on its usual level

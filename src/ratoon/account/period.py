@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ratoon.account import energy
-from ratoon.account.gather import Gathered
+from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.errors import RatoonError

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ratoon.account.gather import Gathered
+from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.base.records import Period, Reading
 

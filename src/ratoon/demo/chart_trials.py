@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.account.cusum import CHARTED, Charts, run_charts
-from ratoon.account.gather import Gathered, gather
+from ratoon.account.gather import gather
+from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
 from ratoon.account.points import Directions, Point, day_points, directions, points_of

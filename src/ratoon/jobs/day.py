@@ -19,10 +19,11 @@ from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.given import from_account
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.neighbours import beside
+from ratoon.jobs.tables import tables_digest
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
-    from ratoon.account.gather import Gathered
+    from ratoon.account.gathered import Gathered
     from ratoon.account.mill import Mill
     from ratoon.account.period import PeriodAccount
     from ratoon.store import Store
@@ -149,14 +150,6 @@ def inputs_digest(season: Season, day: date) -> str:
             "tables": tables_digest(),
         }
     )
-
-
-@lru_cache(maxsize=1)
-def tables_digest() -> str:
-    """Digest of the data tables that the program carries."""
-    root = Path(__file__).resolve().parents[1]
-    files = sorted(p for p in root.rglob("*.csv"))
-    return digest({p.relative_to(root).as_posix(): digest(p.read_bytes().hex()) for p in files})
 
 
 def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any]:

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
 from ratoon.base.errors import RatoonError
+from ratoon.jobs.tables import tables_digest
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
-    from ratoon.account.gather import Gathered
+    from ratoon.account.gathered import Gathered
     from ratoon.account.mill import Mill
     from ratoon.account.period import PeriodAccount
     from ratoon.store import Store
@@ -32,7 +33,6 @@ def points_of_day(
         told: dict[str, Any] = kept.answer
         return told
     from ratoon.account.period import PeriodAccount, account
-    from ratoon.jobs.day import tables_digest
 
     try:
         done = account(mill, gathered, start)
@@ -57,7 +57,6 @@ def points_record(done: PeriodAccount) -> dict[str, Any]:
 
 def points_digest(text: str, gathered: Gathered) -> str:
     """Digest of what a single day's points are made from."""
-    from ratoon.jobs.day import tables_digest
 
     rows = [(r.address, r.value, r.sigma, r.common, r.instrument, r.kind)
             for r in gathered.readings]  # fmt: skip

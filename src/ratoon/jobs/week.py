@@ -17,9 +17,10 @@ from ratoon import __version__
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.jobs import day as day_job
-from ratoon.jobs.day import Season, base_state, inputs_digest, load, mill_from, tables_digest
+from ratoon.jobs.day import Season, base_state, inputs_digest, load, mill_from
 from ratoon.jobs.day_points import POINTS, points_of_day
 from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.jobs.tables import tables_digest
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
