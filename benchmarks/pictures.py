@@ -1,10 +1,12 @@
 """Takes the pictures of the pages in `docs/pictures`: a desk, a tablet and paper, kept small.
 
-`python benchmarks/pictures.py DIR DAY` serves the mill of a folder and looks at its pages.
+`python benchmarks/pictures.py DIR DAY [OUT]` serves the mill of a folder and looks at its pages.
+DAY has readings, cane and a grower's statement; OUT is another folder for the pictures.
 """
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 import tempfile
@@ -12,21 +14,45 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
-from pages import started
+from pages import get, started
 
 OUT = Path(__file__).parents[1] / "docs" / "pictures"
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu"]
 PAGES = {
     "morning": "/morning/{day}",
-    "cane": "/cane/{day}",
+    "working": "/working/{day}/account.extraction",
     "works": "/works/{day}",
     "station": "/works/{day}/effect.1",
-    "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
     "account": "/account/{day}",
-    "journal": "/journal/{day}",
+    "week": "/week/{day}",
+    "season": "/week/{day}?season=1",
+    "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
+    "cane": "/cane/{day}",
+    "supply": "/supply/{day}",
+    "held": "/held",
+    "consignment": "/consignment/{consignment}",
+    "bin": "/consignment/{bin}",
+    "statement": "/find?q={grower}",
     "laboratory": "/laboratory/{day}",
+    "journal": "/journal/{day}",
+    "day": "/readings/{day}",
     "readings": "/readings/{day}/mixed_juice.flow",
+    "import": "/import",
+    "mill": "/mill",
+    "checks": "/checks",
+    "people": "/people",
+    "login": "/login",
+    "message": "/works/{day}/nowhere",
 }
+
+
+def names(port: int, day: str) -> dict[str, str]:
+    """What the addresses are filled with: a consignment of the day, its grower, one of its bins."""
+    cane = json.loads(get(port, f"/cane/{day}?format=json"))
+    one = cane["consignments"][len(cane["consignments"]) // 3]
+    found = json.loads(get(port, f"/consignment/{one['consignment']}?format=json"))
+    return {"day": day, "consignment": one["consignment"], "grower": one["grower"],
+            "bin": found["deliveries"][0]["tag"]}  # fmt: skip
 
 
 def seen(browser: Browser, address: str, width: int, file: Path) -> None:
@@ -54,15 +80,18 @@ def printed(browser: Browser, address: str, file: Path) -> None:
 
 def main() -> None:
     folder, day = Path(sys.argv[1]), sys.argv[2]
+    out = Path(sys.argv[3]) if len(sys.argv) > 3 else OUT
+    out.mkdir(exist_ok=True)
     running, port = started(folder)
     try:
         with sync_playwright() as play:
             browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+            filled = names(port, day)
             for name, address in PAGES.items():
-                whole = f"http://127.0.0.1:{port}{address.format(day=day)}"
-                seen(browser, whole, 1440, OUT / f"{name}-1440.jpg")
-                seen(browser, whole, 1024, OUT / f"{name}-1024.jpg")
-                printed(browser, whole, OUT / f"{name}-a4.jpg")
+                whole = f"http://127.0.0.1:{port}{address.format(**filled)}"
+                seen(browser, whole, 1440, out / f"{name}-1440.jpg")
+                seen(browser, whole, 1024, out / f"{name}-1024.jpg")
+                printed(browser, whole, out / f"{name}-a4.jpg")
             browser.close()
     finally:
         running.terminate()

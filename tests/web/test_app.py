@@ -1,6 +1,8 @@
 """Addresses, JSON at the same address, refusals in one line, and who is let in."""
 
+import tomllib
 from datetime import date
+from importlib.resources import files
 
 import pytest
 
@@ -9,6 +11,7 @@ from ratoon.reports import morning_sheet
 from ratoon.web.app import create_app
 from ratoon.web.days import NoSuchDay, nearest_day, place_of
 from ratoon.web.guard import host_name
+from ratoon.web.mill import mill_page
 from ratoon.web.serve import listening_socket
 
 PAGES = [
@@ -92,8 +95,29 @@ def test_the_mill_is_shown_table_by_table(client):
     page = client.get("/mill?format=json").json()
     assert page["name"] == "Kestrel Point"
     effects = next(s for s in page["sections"] if s["title"] == "effect")
-    assert effects["columns"] == ["name", "area", "bleed"]
-    assert effects["rows"][0] == ["1", "5200 m2", ""]
+    assert effects["columns"] == ["1", "2", "unit", "what it means"]
+    assert ["area", "5200 m2", "2800 m2", "", ""] in effects["rows"]
+    assert ["bleed", "", "primary heater", "", ""] in effects["rows"]
+
+
+def test_the_mill_page_says_what_each_setting_means():
+    from ratoon.jobs.reference import mill_file_page
+
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    described = tomllib.loads(text)
+    page = mill_page(described)
+    titles = [s.title for s in page.sections]
+    assert {*titles, *described} == {*titles, "stocks"}  # what is no table stands by itself
+    cane = next(s for s in page.sections if s.title == "cane")
+    assert ("rate", "470.0", "t/h", "usual crushing rate") in cane.rows
+    reference = mill_file_page()
+    for section in page.sections:
+        for row in section.rows if section.title not in ("targets", "noted") else ():
+            if not section.meanings and section.title != "by themselves":
+                assert row[-1] and f"| {row[-1]} |" in reference, (section.title, row)
+    readings = next(s for s in page.sections if s.title == "readings")
+    assert len(readings.rows) == len(described["readings"])
+    assert [key for key, _ in readings.meanings] == list(readings.columns)
 
 
 def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):

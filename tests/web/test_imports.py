@@ -67,6 +67,19 @@ def test_rows_are_taken_or_refused(browser, mill):
     assert "<b>" not in page.split("<main")[1]
 
 
+def test_what_is_kept_but_odd_is_said(browser):
+    """A bagasse pol of 13.9 is hardly one: kept all the same, and said so as by the command."""
+    data = GOOD + b"bagasse.pol,2031-08-14,,13.9,%,,laboratory,\n"
+    (one,) = send(browser, data).json()["files"]
+    assert (one["accepted"], one["refused"]) == (2, [])
+    (odd,) = one["odd"]
+    assert (odd["place"], odd["value"]) == ("row 3", "13.9 %")
+    assert odd["reason"].startswith("kept, but hardly ever outside 0.8 to 3.5 %")
+    page = browser.post("/import", data={"token": form_token(browser, "/login")},
+                        files={"file": ("again.csv", data.replace(b"13.9", b"14.9"))}).text  # fmt: skip
+    assert "1 refused" in page and "kept, but odd" not in page  # contradicts what stands
+
+
 def test_a_correction_wants_its_reason_and_the_event_its_person(browser, mill):
     send(browser, GOOD)
     other = GOOD.replace(b"10199", b"10210")

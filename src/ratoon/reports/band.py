@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.reports.morning import LossRow, MorningSheet
 from ratoon.reports.numbers import NOTHING, grouped
-from ratoon.reports.svg import drawing, element, line, rectangle, words
+from ratoon.reports.svg import drawing, element, line, rectangle, text_width, words
 from ratoon.reports.tokens import COLOURS
 
 STEPS = ("bagasse", "mud", "molasses", "known", "undetermined", "stock_change")
@@ -187,10 +187,18 @@ def _intervals(f: Frame, sheet: MorningSheet, top: float, tall: float) -> str:
     return "".join(parts)
 
 
+def _have_room(f: Frame, sheet: MorningSheet) -> bool:
+    """Whether every figure with its interval stands clear of its neighbours on one line."""
+    shown = [sheet.loss(key).day.pct for key in STEPS]
+    texts = [f"{p.text} ± {p.interval}" for p in shown if p.value is not None and p.interval]
+    return all(text_width(t, f.size) < f.step - f.size * 0.7 for t in texts)
+
+
 def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
     """Under each loss its name, its figure with interval, tonnes and worth."""
     parts = []
     small = f.size * 0.88
+    apart = _have_room(f, sheet)
     for i, key in enumerate(STEPS):
         row = sheet.loss(key)
         x = f.cane + f.step * (i + 0.5)
@@ -203,19 +211,20 @@ def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
             at += f.size * 1.15
         at = y + f.size * 2.4
         amount = row.day
-        text = amount.pct.text
-        if amount.pct.interval:
-            text += f" ± {amount.pct.interval}"
         if amount.pct.value is None:
             for text in ("not", "determined"):
                 parts.append(words(x, at, text, small, COLOURS["soft"], text_anchor="middle"))
                 at += small * 1.15
             continue
+        text, below = amount.pct.text, [f"{amount.t.text} t"]
+        if amount.pct.interval and apart:
+            text += f" ± {amount.pct.interval}"
+        elif amount.pct.interval:
+            below.insert(0, f"± {amount.pct.interval}")
         parts.append(
             words(x, at, text, f.size, COLOURS["ink"], text_anchor="middle", font_weight=600)
         )
         at += f.size * 1.2
-        below = [f"{amount.t.text} t"]
         if amount.money.text != NOTHING:
             below.append(amount.money.text)
         for text in below:
@@ -256,5 +265,5 @@ def band_drawing(
     parts.append(_intervals(f, sheet, intervals_top, scale))
     labels = intervals_top + scale + size * 1.5
     parts.append(_labels(f, sheet, labels))
-    bottom = labels + size * 5.2
+    bottom = labels + size * (5.2 if _have_room(f, sheet) else 6.3)
     return drawing(width, bottom, band_label(sheet), "".join(parts), "band")

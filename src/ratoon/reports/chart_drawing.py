@@ -85,7 +85,7 @@ def week_trend_drawing(trend: TrendPart, width: float = 300.0, height: float = 1
             half = COVERAGE * (sigma or 0.0)
             parts.append(line(x, y(v - half), x, y(v + half), COLOURS["leaf"], 2.0))
             parts.append(element("circle", cx=x, cy=y(v), r=3.0, fill=COLOURS["leaf"]))
-        if i % max(1, len(trend.weeks) // 5) == 0:
+        if i % -(-len(trend.weeks) // 5) == 0:
             parts.append(words(x, height - 3, short(day), size, COLOURS["soft"],
                                text_anchor="middle"))  # fmt: skip
     return drawing(width, height, trend_label(trend), "".join(parts), "trend")

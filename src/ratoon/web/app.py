@@ -31,11 +31,11 @@ from ratoon.web.imports import import_views
 from ratoon.web.journal_views import add_accounting, add_journal
 from ratoon.web.kept import Keeping
 from ratoon.web.laboratory_views import add_laboratory
+from ratoon.web.mill import mill_page
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
     checks_page,
-    mill_page,
     readings_page,
 )
 from ratoon.web.people import people_views

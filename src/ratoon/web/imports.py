@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -12,18 +13,19 @@ from fastapi import FastAPI, File, Form, UploadFile
 from fastapi.responses import Response
 
 from ratoon.base.errors import BadInput, RatoonError
+from ratoon.importers.records import Refusal
 from ratoon.jobs.imports import FileReport, import_files
 from ratoon.web.access import LARGE
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import who
 
-_SHOWN = 200  # refused rows of one file on the page; --json of the command has them all
+_SHOWN = 200  # refused or odd rows of one file on the page; --json of the command has them all
 _MOST_FILES = 20
 
 
 @dataclass(frozen=True, slots=True)
 class RefusedRow:
-    """A row that was not taken: where it stands, what stood there, why."""
+    """A row that was not taken, or taken though odd: where it stands, what stood there, why."""
 
     place: str
     column: str
@@ -33,7 +35,11 @@ class RefusedRow:
 
 @dataclass(frozen=True, slots=True)
 class ImportedFile:
-    """What became of a file; `error` says why it was refused whole."""
+    """What became of a file; `error` says why it was refused whole.
+
+    `odd` rows were accepted all the same, and say what is odd; `more` and `more_odd` rows are not
+    shown. `without_sigma` names readings that are kept and not used, for want of a doubt.
+    """
 
     name: str
     rows: int
@@ -43,6 +49,9 @@ class ImportedFile:
     error: str
     refused: tuple[RefusedRow, ...]
     more: int
+    odd: tuple[RefusedRow, ...]
+    more_odd: int
+    without_sigma: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +122,23 @@ def safe_name(given: str) -> str:
 
 
 def _shown(name: str, one: FileReport) -> ImportedFile:
-    rows = tuple(
-        RefusedRow(f"{r.sheet} row {r.row}".strip(), r.column, r.value[:60], r.reason)
-        for r in one.refused[:_SHOWN]
-    )
     return ImportedFile(
-        name, one.rows, one.accepted, one.unchanged, one.corrected, one.error, rows,
+        name,
+        one.rows,
+        one.accepted,
+        one.unchanged,
+        one.corrected,
+        one.error,
+        _rows(one.refused),
         max(len(one.refused) - _SHOWN, 0),
-    )  # fmt: skip
+        _rows(one.doubtful),
+        max(len(one.doubtful) - _SHOWN, 0),
+        one.without_sigma,
+    )
+
+
+def _rows(told: Sequence[Refusal]) -> tuple[RefusedRow, ...]:
+    return tuple(
+        RefusedRow(f"{r.sheet} row {r.row}".strip(), r.column, r.value[:60], r.reason)
+        for r in told[:_SHOWN]
+    )

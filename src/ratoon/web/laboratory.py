@@ -185,6 +185,11 @@ def _standing(versions: Sequence[Version], period: Period) -> Iterator[tuple[str
             yield r.address, v
 
 
+def capital(name: str) -> str:
+    """A name with a capital before it; pH stays pH."""
+    return name if name[1:2].isupper() else name[:1].upper() + name[1:]
+
+
 class Sheets:
     """Makes the page of a round."""
 
@@ -199,7 +204,7 @@ class Sheets:
         value = number_of(typed) if typed else None
         return LabRow(
             address=address,
-            name=info.name[:1].upper() + info.name[1:],
+            name=capital(info.name),
             unit=unit_as_read(info.unit),
             allowed=f"{low:g} to {high:g}" if low is not None and high is not None else "",
             usual=f"{usual[0]:g} to {usual[1]:g}" if usual else NOTHING,

@@ -99,24 +99,6 @@ class ChecksPage:
 
 
 @dataclass(frozen=True, slots=True)
-class MillSection:
-    """One table of the mill's description: plain settings, then rows of like things."""
-
-    title: str
-    settings: tuple[tuple[str, str], ...]
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class MillPage:
-    """The mill as it is described in its file."""
-
-    name: str
-    sections: tuple[MillSection, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class MessagePage:
     """One clear line, and where to go from here."""
 
@@ -195,39 +177,3 @@ def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
 
 def _number(value: Any) -> str:
     return f"{value:.8g}" if isinstance(value, float) else NOTHING if value is None else str(value)
-
-
-def _setting(value: Any) -> str:
-    if isinstance(value, list):
-        return ", ".join(_setting(v) for v in value)
-    if isinstance(value, Mapping):
-        return ", ".join(f"{k} {_setting(v)}" for k, v in value.items())
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value)
-
-
-def _sections(title: str, table: Mapping[str, Any]) -> Iterable[MillSection]:
-    """The plain settings of a table, then its inner tables and lists of tables, depth first."""
-    plain: dict[str, Any] = {}
-    inner: dict[str, Any] = {}
-    for name, value in table.items():
-        listed = isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
-        (inner if isinstance(value, Mapping) or listed else plain)[name] = value
-    if plain:
-        yield MillSection(title, tuple((k, _setting(v)) for k, v in plain.items()), (), ())
-    for name, value in inner.items():
-        whole = f"{title}.{name}" if title else name
-        if isinstance(value, Mapping):
-            yield from _sections(whole, value)
-            continue
-        columns = tuple(dict.fromkeys(key for row in value for key in row))
-        rows = tuple(tuple(_setting(row.get(c, "")) for c in columns) for row in value)
-        yield MillSection(whole, (), columns, rows)
-
-
-def mill_page(described: Mapping[str, Any]) -> MillPage:
-    """The mill's description, table by table as it stands in its file."""
-    mill = described.get("mill")
-    name = mill.get("name") if isinstance(mill, Mapping) else described.get("name")
-    return MillPage(str(name or "This mill"), tuple(_sections("", described)))

@@ -60,8 +60,25 @@ def environment() -> Environment:
         loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
     env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    env.filters["thin"] = thin
     env.globals.update(visitor=visitor, may_see=may_see, may_act=may_act)
     return env
+
+
+def thin(number: str | float | None) -> str:
+    """A number of a statement with its thousands apart; no digit is changed.
+
+    Examples
+    --------
+    >>> thin("-0.50"), thin(None), thin(12345) == "12\u202f345"
+    ('−0.50', '', True)
+    """
+    if number is None or number == "":
+        return ""
+    text = str(number)
+    whole, point, rest = text.removeprefix("-").partition(".")
+    sign = "−" if text.startswith("-") else ""
+    return sign + f"{int(whole):,}".replace(",", "\u202f") + point + rest
 
 
 class Pages:

@@ -81,7 +81,7 @@ class _Pen:
     def __init__(self, stage: StageDrawing) -> None:
         self.stage, self.scale = stage, scale_of(stage)
         count = len(stage.boxes)
-        self.box = min(150.0, WIDTH / (count + 0.4) * 0.56)
+        self.box = min(150.0, WIDTH / (count + 0.4) * 0.53)
         self.gap = (WIDTH - count * self.box) / (count + 1)
         lines = max((len(b.figures) for b in stage.boxes), default=0)
         least = 190.0 if stage.back else 116.0
@@ -128,7 +128,7 @@ def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
             f"L{start:.1f},{middle + half:.1f} z")  # fmt: skip
     centre = x + pen.gap / 2
     parts = [element("path", d=path, fill=fill)]
-    room = pen.gap + 18.0
+    room = 1.12 * pen.gap  # digits and thin spaces stand closer than reckoned
     over = [ribbon.text, _fitted(ribbon.flow.whole, room)]
     for n, text in enumerate(over):
         y = middle - half - 5.0 - LINE * (len(over) - 1 - n)
