@@ -159,7 +159,12 @@ def _import_file(
     report.refused = sorted(
         [*found.refused, *_refusals(outcome)], key=lambda refusal: (refusal.sheet, refusal.row)
     )
-    report.doubtful = list(found.doubtful)
+    not_kept = {
+        (r.entry.sheet, r.entry.row, r.entry.record.address)
+        for r in outcome.rejected
+        if isinstance(r.entry.record, Reading)
+    }
+    report.doubtful = [d for d in found.doubtful if (d.sheet, d.row, d.column) not in not_kept]
     report.without_sigma = _without_sigma(found, mill.addresses)
     return report
 
