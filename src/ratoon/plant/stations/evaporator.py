@@ -104,8 +104,10 @@ class Evaporator:
         yield Var("evaporator.steam.flow", "kg/s", 0.0, 1e3, 45.0, trade="t/h",
                   text="exhaust steam to the evaporator")  # fmt: skip
         if self.entrainment:
+            # Wide beside its value: a failing separator carries over twenty times as much, and an
+            # assumption must not argue with the test of the condenser's water.
             yield Var("evaporator.entrainment", "1", 0.0, 0.05, self.entrainment, kind="assumed",
-                      sigma=0.0002, trade="%", text="sucrose carried over to the condenser",
+                      sigma=0.0005, trade="%", text="sucrose carried over to the condenser",
                       source=COMMON)  # fmt: skip
         yield Var("undetermined.evaporators", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the evaporators")  # fmt: skip
