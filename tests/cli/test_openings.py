@@ -64,3 +64,12 @@ def test_bad_input_is_one_line(
     assert run(["openings", "--mill", str(mill_dir), *more]) in (1, 2)
     said = capsys.readouterr()
     assert said.out == "" and len(said.err.strip().splitlines()) == 1
+
+
+def test_a_refusal_speaks_in_the_units_of_the_option(
+    mill_dir: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(["openings", "--mill", str(mill_dir), "--rate", "-5"])
+    assert "'-5 t/h'" in capsys.readouterr().err
+    run(["openings", "--mill", str(mill_dir), "--fibre", "120"])
+    assert "'120 %'" in capsys.readouterr().err

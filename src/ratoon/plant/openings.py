@@ -12,6 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.properties import milling
 from ratoon.settings.records import MillRow, Settings
@@ -65,11 +66,14 @@ def openings(
     ------
     BadInput : a mill whose rolls the mill file does not describe, or a number without sense.
     """
-    for name, value, low, high in (("rate", rate, 0.0, 1000.0), ("fibre", fibre, 0.0, 1.0),
-                                   ("mill ratio", mill_ratio, 1.0, 5.0)):  # fmt: skip
+    for name, value, low, high, unit in (("rate", rate, 0.0, 1000.0, "t/h"),
+                                         ("fibre", fibre, 0.0, 1.0, "%"),
+                                         ("mill ratio", mill_ratio, 1.0, 5.0, "1")):  # fmt: skip
         if not low < value < high:
-            raise BadInput(f"{name} must lie between {low:g} and {high:g}", where="openings",
-                           value=value)  # fmt: skip
+            shown, least, most = (units.from_inside(x, unit) for x in (value, low, high))
+            raise BadInput(f"{name} is outside what mills do", where="openings",
+                           value=f"{shown:g} {unit}".removesuffix(" 1"),
+                           allowed=f"between {least:g} and {most:g}")  # fmt: skip
     rows = settings.mills
     _check_numbers(len(rows), (*(speeds or {}), *(compactions or {})))
     return [
