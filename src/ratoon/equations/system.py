@@ -27,7 +27,11 @@ class Equations(Table):
     """A set of equations over named variables; see `Table` for what it is made of."""
 
     def solve(
-        self, given: Mapping[str, float], start: Mapping[str, float] | None = None
+        self,
+        given: Mapping[str, float],
+        start: Mapping[str, float] | None = None,
+        *,
+        rescue: bool = True,
     ) -> Solution:
         """What would happen: everything else, from what is given.
 
@@ -36,6 +40,8 @@ class Equations(Table):
         given : values of variables or reports [inside units]. Constants and assumed variables
             that are not given keep their table's value.
         start : where to begin; by default the table's starts.
+        rescue : whether a slower solver that keeps every limit tries where Newton's steps end; a
+            caller that goes by small steps leaves it out.
 
         Raises
         ------
@@ -48,7 +54,7 @@ class Equations(Table):
                 raise BadInput("is not a number", where=name, value=value)
         with self.lock:
             square = square_system(self, given)
-            z, residual, steps, method = square.solve(self.begin(start), given)
+            z, residual, steps, method = square.solve(self.begin(start), given, rescue)
             if not residual < ACCEPTED:
                 raise self._no_answer(square, z, given)
             if method == "bounded" or not steps:

@@ -69,7 +69,11 @@ def _page(
     lines += [_quantity(v, known) for s in stations for v in s.variables]
     set_values = [a for s in stations for a in s.set_values]
     if set_values:
-        lines += ["", f"A simulation sets: {', '.join(f'`{a}`' for a in set_values)}."]
+        lines += ["", "## Settings", "", "What a simulation sets, and the range in which it is "
+                  "meant to be moved (common practice, no source).", "",
+                  "| address | the mill file's own | from | to | unit |",
+                  "|---|---|---|---|---|"]  # fmt: skip
+        lines += [_setting(a, s.set_values[a], known) for s in stations for a in s.set_values]
     equations = [e for s in stations for e in s.equations(values)]
     if equations:
         lines += ["", "## Equations", "", "Each reads in - out = 0, or found - stated = 0.", "",
@@ -94,6 +98,19 @@ def _quantity(var: Any, known: Mapping[str, AddressInfo]) -> str:
     else:
         cells = (f"`{var.name}`", var.text, info.unit, var.kind, *_limits(var, info), var.source)
     return "| " + " | ".join(str(c) for c in cells) + " |"
+
+
+def _setting(address: str, own: float, known: Mapping[str, AddressInfo]) -> str:
+    from ratoon.base.units import from_inside
+    from ratoon.plant.working_ranges import OWN, working_range
+
+    info, row = known[address], working_range(address)
+    low, high = f"{row.low:g}", f"{row.high:g}"
+    if row.of:
+        of = "this" if row.of == OWN else f"`{row.of}`"
+        low, high = f"{100 * row.low:g} % of {of}", f"{100 * row.high:g} % of {of}"
+    value = from_inside(own, info.unit)
+    return f"| `{address}` | {value:.6g} | {low} | {high} | {info.unit} |"
 
 
 def _limits(var: Any, info: AddressInfo) -> Iterator[str]:

@@ -13,6 +13,7 @@ from ratoon.equations import Equations, Reconciled, Solution
 from ratoon.plant.build import MoreReports, build
 from ratoon.plant.flowsheet import Default
 from ratoon.plant.stations.stocks import KNOWN
+from ratoon.plant.walk import walk, why_not
 from ratoon.settings.records import Settings
 
 UNDETERMINED = (
@@ -139,29 +140,10 @@ class Plant:
                     return self.equations.solve(whole)
                 except NotSolved:
                     pass
-            found = self._by_steps(whole)
-            if found is None:
-                raise first from None
-            return found
-
-    def _by_steps(self, whole: Mapping[str, float]) -> Solution | None:
-        """Walk from the mill file's own settings to the wanted ones; None where the walk ends."""
-        here = self.equations.solve(self.set_values)
-        values = {a: here.values.get(a, self.set_values.get(a, v)) for a, v in whole.items()}
-        done, step, tries = 0.0, 0.5, 0
-        while done < 1.0 and tries < 40:
-            tries += 1
-            part = min(done + step, 1.0)
-            given = {a: values[a] + part * (v - values[a]) for a, v in whole.items()}
-            try:
-                here = self.equations.solve(given, here.values)
-            except NotSolved:
-                step *= 0.5
-                if step < 0.01:
-                    return None
-                continue
-            done, step = part, 1.5 * step
-        return here if done >= 1.0 else None
+            found = walk(self.equations, self.equations.solve(self.set_values), whole)
+            if found.arrived is None:
+                raise why_not(self.equations, found, first) from None
+            return found.arrived
 
     def set_point_of(self, address: str) -> str:
         """The set point by which a figure is set, or the address itself."""

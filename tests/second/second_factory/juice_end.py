@@ -130,7 +130,15 @@ def clarifier(g: Given, limed: Stream, t_hot: float, mixed: Stream) -> Out:
         boils = 100.0 + rise(brix(after), purity(after), 100.0)
         return heat(limed, t_hot) - heat(after, boils) - v * vapour(100.0)
 
-    flash = secant(left, 0.0, 0.005 * mass(limed))
+    # It flashes, or it is below boiling: one of the two is nought, with a rounded corner.
+    corner = 1e-3**2 / 4.0
+    if left(0.0) > 0.0:
+        first = secant(left, 0.0, 0.005 * mass(limed))
+        flash = secant(lambda v: left(v) + 2.257e6 * corner / v, first, 1.0001 * first)
+    else:
+        flash = 0.0
+        for _ in range(20):
+            flash = corner / (-left(flash) / 2.257e6)
     gone = g["clarifier.removal"] * mixed[N]
     inside = inverted(limed - stream(flash, 0.0, gone, 0.0, -gone), g["clarifier.inversion"])
     solids = inside[F] + inside[I]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -28,6 +29,7 @@ from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
 
 WATER_OF_INVERSION = 0.0526  # kg/kg sucrose, from molar masses 18.015/342.297
 COMMON = "common practice, no source"
+LATENT = 2.257e6  # J/kg at 100 degC, steam tables; scales the flash alone
 SLURRY_WATER = 9.0  # kg water per kg CaO: lime goes in as a 10 % slurry, common practice
 
 
@@ -72,7 +74,7 @@ class Clarifier:
                   kind="free" if self.inversion_by_ph else "assumed", sigma=0.0004,
                   trade="%", text="sucrose inverted in the clarifier",
                   source=COMMON)  # fmt: skip
-        yield Var("flash.vapour.flow", "kg/s", -5.0, 100.0, 0.9, trade="t/h", text="flash vapour")
+        yield Var("flash.vapour.flow", "kg/s", -0.1, 100.0, 0.9, trade="t/h", text="flash vapour")
         yield Var("clarifier.mud_share", "1", 1e-4, 0.9, 0.13, trade="%",
                   text="share of juice that goes with the mud")  # fmt: skip
         yield from stream_variables("clear_juice", "clear juice")
@@ -135,7 +137,13 @@ class Clarifier:
         )
         kept = after.enthalpy(boils) + vapour * vapour_enthalpy_saturated(self.flash_temperature)
         heat = limed.enthalpy(q["heater.secondary.temperature"])
-        return Eq("flash: heat", heat - kept, 1e6, "flash to atmosphere, enthalpy balance")
+        below = (kept - heat) / LATENT  # kg/s of vapour that the juice is short of boiling
+        return Eq(
+            "flash: heat, or juice below boiling",
+            smooth_minimum(vapour, below, 1e-3),
+            1.0,
+            "complementary pair: flash to atmosphere by enthalpy balance, or no flash",
+        )
 
     def _settle(self, q: Quantities) -> Iterator[Eq]:
         treated, share = self.treated(q), q["clarifier.mud_share"]

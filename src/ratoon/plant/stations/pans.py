@@ -219,30 +219,48 @@ class PanStage:
         yield Eq(f"{g.letter} pans: mother liquor", made.sucrose - holds, 1.0,
                  "solubility, saturation coefficient and effective supersaturation")  # fmt: skip
         if "magma" in g.feeds:
-            yield Eq(f"{g.letter} pans: magma footing",
-                     feeds["magma"].dissolved - q[f"{n}.magma_share"] * made.dry, 1.0,
-                     COMMON)  # fmt: skip
+            yield from self._footing(q, g, q[f"{n}.magma_share"] * made.dry, feeds["magma"])
         if g.grain_share:
             yield Eq(f"{g.letter} pans: grain",
                      feeds["liquor"].dissolved - q[f"{n}.grain_share"] * made.dry, 1.0,
                      COMMON)  # fmt: skip
 
-    def _purity(self, q: Quantities, g: Grade) -> Iterator[Eq]:
-        """Boiled to its purity; where molasses alone are richer, liquor is shut off instead."""
-        n = f"pan.{g.letter}"
-        above = read(q, f"{n}.massecuite", MASSECUITE).true_purity - q[f"{n}.purity_set"]
-        if not self.lifted_by_liquor(g):
-            yield Eq(f"{g.letter} pans: purity", above, 0.1, "set point", only="solve")
+    def _footing(
+        self, q: Quantities, g: Grade, wanted: Quantity, magma: Stream
+    ) -> Iterator[Eq]:  # fmt: skip
+        """Magma as footing; the first grade makes do with less where there is no more magma."""
+        name, short = f"{g.letter} pans: magma footing", wanted - magma.dissolved
+        if g is not self.grades[0] or "remelt" not in self.takers("magma"):
+            yield Eq(name, -1.0 * short, 1.0, COMMON)
             return
-        yield Eq(f"{g.letter} pans: purity or no liquor",
-                 smooth_minimum(q[f"{n}.liquor.share"], above / 0.05, 1e-4), 1.0,
-                 "complementary pair: the purity stands at its set point, or no liquor is taken",
+        yield Eq(name, -1.0 * short, 1.0, COMMON, only="account")
+        yield Eq(f"{g.letter} pans: magma footing or no magma left",
+                 smooth_minimum(q["remelt.magma.share"], short / 5.0, 1e-5), 1.0,
+                 "complementary pair: the footing stands at its share, or no magma is left to melt",
                  only="solve")  # fmt: skip
 
-    def lifted_by_liquor(self, g: Grade) -> bool:
-        """Whether liquor is what brings a later massecuite up to its purity."""
-        later = g is not self.grades[0]
-        return later and "liquor" in g.feeds and not g.grain_share
+    def _purity(self, q: Quantities, g: Grade) -> Iterator[Eq]:
+        """Boiled to its purity; where the rest alone is richer, what lifts it is shut off."""
+        n = f"pan.{g.letter}"
+        above = read(q, f"{n}.massecuite", MASSECUITE).true_purity - q[f"{n}.purity_set"]
+        lifts = self.lifted_by(g)
+        if not lifts:
+            yield Eq(f"{g.letter} pans: purity", above, 0.1, "set point", only="solve")
+            return
+        called = lifts.replace("_", " ")
+        yield Eq(f"{g.letter} pans: purity or no {called}",
+                 smooth_minimum(q[f"{n}.{lifts}.share"], above / 0.05, 1e-4), 1.0,
+                 f"complementary pair: the purity stands at its set point, or no {called} is taken",
+                 only="solve")  # fmt: skip
+
+    def lifted_by(self, g: Grade) -> str:
+        """The pool that brings a later massecuite up to its purity: its richest by choice."""
+        if g is self.grades[0]:
+            return ""
+        if "liquor" in g.feeds and not g.grain_share:
+            return "liquor"
+        free = [p for p in g.feeds if p.endswith("_molasses") and len(self.takers(p)) > 1]
+        return free[0] if free else ""
 
     def _heat(self, q: Quantities, g: Grade) -> Iterator[Eq]:
         n = f"pan.{g.letter}"
