@@ -1,11 +1,15 @@
 """The page of trials: solves beside the pages, says differences, regimes and limits in words."""
 
+import os
 import re
 import time
 
 import pytest
 
-from ratoon.jobs.pool import SolverPool, TooLong
+from ratoon.base.errors import UnknownName
+from ratoon.jobs.levers import levers_of, routes_of
+from ratoon.jobs.pool import Refused, SolverPool, TooLong
+from ratoon.settings.read import read_settings
 from ratoon.web.controls import GROUPS, decimals_of_step
 from ratoon.web.regimes import regimes
 from ratoon.web.trial import case_changes, case_text
@@ -135,6 +139,38 @@ def test_a_worker_that_dies_is_replaced():
         assert pool.call(os.getpid) != mine
     finally:
         pool.close()
+
+
+def refuses(address):
+    raise UnknownName("address to set", address, ["cane.rate"])
+
+
+def test_what_is_refused_ahead_leaves_the_workers_as_they_are():
+    """An error that cannot be sent between processes would end the pool it is sent to."""
+    pool = SolverPool()
+    try:
+        pool.call(os.getpid)
+        workers = pool._running()._processes.copy()
+        for told in pool.warm(refuses, "cane.rat"):
+            assert "cane.rat" in told.result(60)[1]
+        assert workers.keys() <= pool._running()._processes.keys()
+        assert pool.call(len, "abc") == 3
+    finally:
+        pool.close()
+    with pytest.raises(Refused, match="ending"):
+        pool.call(len, "abc")
+
+
+def test_every_bleed_is_made_ahead_the_nearest_first(works_mill):
+    settings = read_settings(works_mill)
+    routes = routes_of(settings)
+    moved = {a: lever for a, lever in levers_of(settings).items() if a.endswith(".vapour_from")}
+    assert len(moved) == 5 and len(set(routes)) == len(routes)
+    for address, lever in moved.items():
+        made = {effect for a, effect in routes if a == address}
+        assert made | {lever.day} == set(range(int(lever.low), int(lever.high) + 1))
+    steps = [abs(effect - moved[a].day) for a, effect in routes]
+    assert steps == sorted(steps) and min(steps) == 1
 
 
 def test_a_vessel_off_line_is_half_the_surface(works_client):

@@ -97,7 +97,18 @@ def rerouted(text: str, levers: Mapping[str, float]) -> Any:
     return _plant(text, routes) if routes else None
 
 
-@lru_cache(maxsize=6)
+def routes_of(settings: Any) -> list[tuple[str, float]]:
+    """Every bleed moved by itself, the smallest moves first: a slider goes through these."""
+    moves = [
+        (lever.address, float(effect), abs(effect - lever.day))
+        for lever in _bleeds(settings)
+        for effect in range(int(lever.low), int(lever.high) + 1)
+        if effect != lever.day
+    ]
+    return [(address, effect) for address, effect, _ in sorted(moves, key=lambda m: m[2])]
+
+
+@lru_cache(maxsize=32)  # some 7 MB each: every bleed moved by itself, and a few together
 def _plant(text: str, routes: tuple[tuple[str, int], ...]) -> Any:
     from ratoon.account.mill import Mill
     from ratoon.settings.read import parse_settings

@@ -13,7 +13,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any, TypeVar
 
@@ -106,11 +106,13 @@ class SolverPool:
                 return answer  # type: ignore[no-any-return]
         raise AssertionError
 
-    def warm(self, function: Callable[..., Any], *arguments: Any) -> None:
-        """Let every worker run a function once, so that the first to ask does not wait for it."""
+    def warm(self, function: Callable[..., Any], *arguments: Any) -> list[Future[Any]]:
+        """Let every worker run a function once, so that the first to ask does not wait for it.
+
+        One that is busy leaves its turn to the other: what is warmed is only sooner ready.
+        """
         pool = self._running()
-        for _ in range(self._workers):
-            pool.submit(function, *arguments)
+        return [pool.submit(_guarded, function, arguments) for _ in range(self._workers)]
 
     def _replace(self, broken: ProcessPoolExecutor) -> None:
         with self._lock:

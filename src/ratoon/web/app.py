@@ -83,7 +83,7 @@ def create_app(
         yield
         if maker is not None:
             await maker.stop()
-        for close in pages.closing:
+        for close in [*pages.closing]:
             close()
         pages.door.close()
 

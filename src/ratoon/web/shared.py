@@ -100,6 +100,7 @@ class Pages:
         # What is to be made ready once the server runs, and to be closed when it ends.
         self.warming: list[Callable[[], None]] = []
         self.closing: list[Callable[[], None]] = []
+        self.makes_ahead = False
         # What the pages of some days rest on and may not have been made yet.
         self.preparing: list[Prepare] = []
         # A day that has to be accounted again runs a solver, which two threads may not share.
@@ -187,6 +188,7 @@ class Pages:
 
     def ahead(self) -> Ahead:
         """What makes the navigation's pages before they are asked for."""
+        self.makes_ahead = True
         return Ahead(
             self.door.state,
             self.days,

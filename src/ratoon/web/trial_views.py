@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import math
+import threading
+import time
 from collections.abc import Mapping, Sequence
+from concurrent.futures import CancelledError, wait
+from contextlib import suppress
 from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.jobs.levers import levers_of
+from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.web.controls import decimals_of_step, groups
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.trial import MOST_CASES, address_of, case_changes, case_text, try_page
 
 MOST_DAYS = 30  # solved days kept
+QUIET = 1.0  # so long nobody has tried anything [s] before a plant is made ahead
 NOT_CHANGES = frozenset({"format", "case", "keep"})
 
 
@@ -26,6 +31,8 @@ class Trials:
     def __init__(self, pages: Pages) -> None:
         self._pages = pages
         self._plain: dict[tuple[str, int, str], dict[str, Any]] = {}
+        self._asked = 0.0
+        self._bleeds_of, self._lock = "", threading.Lock()
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
         """A day's works with changes; refused where the day has no account."""
@@ -36,6 +43,7 @@ class Trials:
             raise BadInput(f"no cane was crushed on {date}: there is nothing to change",
                            todo="Choose a day with an account.")  # fmt: skip
         text = self._pages.history.text
+        self._asked = time.monotonic()
         return self._pages.pool.call(
             solve_case, text, works["given"], works["state"], dict(changes)
         )
@@ -47,7 +55,29 @@ class Trials:
             if len(self._plain) >= MOST_DAYS:
                 self._plain.clear()
             self._plain[key] = self.solve(date, {})
+        self._make_bleeds(date, key[2])
         return self._plain[key]
+
+    def _make_bleeds(self, date: str, text: str) -> None:
+        """Try each bleed by itself once somebody looks: each is a plant to be made first."""
+        with self._lock:
+            if self._bleeds_of == text or not self._pages.makes_ahead:
+                return
+            self._bleeds_of = text
+        threading.Thread(target=self._bleeds, args=(date, text), daemon=True).start()
+
+    def _bleeds(self, date: str, text: str) -> None:
+        from ratoon.jobs.cases import solve_case
+        from ratoon.settings.read import parse_settings
+
+        # the pool ends with the program, or is replaced: then each is made when it is asked for
+        with suppress(RatoonError, RuntimeError, CancelledError):
+            works, pool = self._pages.history.works(date), self._pages.pool
+            for address, effect in routes_of(parse_settings(text)):
+                while time.monotonic() - self._asked < QUIET:
+                    time.sleep(QUIET / 4)
+                change = {address: effect}
+                wait(pool.warm(solve_case, text, works["given"], works["state"], change))
 
     def warm(self) -> None:
         """Start the workers before somebody waits for them."""

@@ -17,6 +17,8 @@ from ratoon.reports.write_week import week_pdf, week_pictures
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
 
+WEEK_SECONDS = 300.0
+"""How long the account of a week may take when nobody waits for it [s]."""
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -43,11 +45,21 @@ def add_week(app: FastAPI, pages: Pages) -> None:
             return place.date, kept_week(pages.mill_dir, place.date, season, pages.door.store())
 
     def accounted(days: Sequence[str]) -> None:
-        """Account the weeks of some days that have no account yet, in a worker process."""
+        """Account the weeks of some days that have no account yet, in a process of their own."""
+        from ratoon.jobs.pool import SolverPool
         from ratoon.jobs.week import account_week, without_account
 
-        for day in without_account(pages.mill_dir, days, pages.door.store()):
-            pages.pool.call(account_week, pages.mill_dir, day)
+        missing = without_account(pages.mill_dir, days, pages.door.store())
+        if not missing:
+            return
+        aside = SolverPool(workers=1, limit=WEEK_SECONDS)  # trials do not wait for a week
+        pages.closing.append(aside.close)
+        try:
+            for day in missing:
+                aside.call(account_week, pages.mill_dir, day)
+        finally:
+            pages.closing.remove(aside.close)
+            aside.close()
 
     pages.preparing.append(accounted)
 
