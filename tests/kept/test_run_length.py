@@ -6,8 +6,10 @@ import pytest
 from ratoon.account.run_length import (
     average_run_length,
     decision_interval,
-    limit_for,
+    limits_for,
     siegmund,
+    span_limit,
+    span_run_length,
 )
 
 # Two-sided run lengths of usual textbooks on quality control, k = 0.5; from memory, not a check by
@@ -46,4 +48,41 @@ def test_limit_answers_its_own_question() -> None:
     assert average_run_length(0.4, decision_interval(0.4, 2000.0)) == pytest.approx(
         2000.0, rel=1e-6
     )
-    assert limit_for(40, 0.4, 30.0) > limit_for(10, 0.4, 30.0) > 5.0
+    assert span_run_length(14, span_limit(14, 2000.0)) == pytest.approx(2000.0, rel=1e-6)
+    assert limits_for(1, 0.5, 14, 30.0)[1] >= 1.5
+    many, few = limits_for(40, 0.5, 14, 30.0), limits_for(10, 0.5, 14, 30.0)
+    assert many[0] > few[0] > 5.0 and many[1] > few[1] > 2.5
+
+
+def _alarms(limit: float, rise_limit: float, figures: int, chains: int) -> np.ndarray:
+    """Alarms of a one-sided chart: by its sum, by its rise over 14 figures, by either; a figure."""
+    rng = np.random.default_rng(32)
+    total, rise = np.zeros(chains), np.zeros(chains)
+    kept, full = np.zeros((14, chains)), np.zeros(chains)
+    found = np.zeros(3)
+    for n in range(figures):
+        u = rng.standard_normal(chains)
+        rise += u - kept[n % 14]
+        kept[n % 14] = u
+        full += 1
+        total = np.maximum(total + u - 0.5, 0.0)
+        by_sum, by_rise = total > limit, (rise > rise_limit * 14**0.5) & (full >= 14)
+        either = by_sum | by_rise
+        found += [by_sum.sum(), by_rise.sum(), either.sum()]
+        total[either], rise[either], full[either] = 0.0, 0.0, 0.0
+        kept[:, either] = 0.0
+    return found / (figures * chains)
+
+
+def test_span_run_length_by_simulation() -> None:
+    """Known to be up to a tenth too long; 2,500 alarms tell it to within 2 %."""
+    run = 1.0 / _alarms(99.0, span_limit(14, 2000.0), 1000, 5000)[1]
+    assert 0.89 * 2000.0 < run < 1.02 * 2000.0
+
+
+def test_both_rules_together_by_simulation() -> None:
+    """42 charts on 30 days, as the invented mill has: the alarms asked for, to within a tenth."""
+    limit, rise_limit = limits_for(42, 0.5, 14, 30.0)
+    by_sum, by_rise, either = 2520.0 * _alarms(limit, rise_limit, 1000, 6000)
+    assert either == pytest.approx(1.0, abs=0.1)
+    assert by_rise > by_sum > 0.1

@@ -27,7 +27,7 @@ from ratoon.demo.chart_trials import (
 from ratoon.demo.write import mill_text
 from ratoon.settings.read import parse_settings
 
-SEED, DAYS, CASES, QUIET = 20310611, 25, 100, 24
+SEED, DAYS, CASES, QUIET = 20310611, 25, 100, 36
 
 
 @pytest.fixture(scope="module")
@@ -56,21 +56,21 @@ def test_linear_days_agree_with_reconciled_ones(mill: Mill, pool: list[Operating
 
 
 def test_small_lasting_biases_are_found(mill: Mill, pool: list[OperatingPoint]) -> None:
-    """The goal is 80 % of biases of 1.2/d, and a shortfall is known: at one false alarm a month 76
-    to 80 % of many cases are found (`docs/explanations/charts.md`). A hundred cases tell a share
-    to within 4 %; this asks that it be not worse than that."""
+    """The goal: 80 % of a hundred biases of 1.2/d. Many cases of other seeds are told in
+    `docs/explanations/charts.md`; a hundred tell a share to within 4 %."""
     found = share_found(mill, pool, SEED, range(CASES))
     share = sum(found.values()) / len(found)
     print(f"found {100 * share:.1f} %")
     assert len(checked_readings(pool)) >= 30
-    assert share >= 0.70
+    assert share >= 0.80
 
 
 def test_quiet_seasons_stay_quiet(mill: Mill, pool: list[OperatingPoint]) -> None:
-    """At most one alarm a month over all charts; 144 months tell it to within 0.08."""
+    """At most one alarm a month over all charts; 216 months tell it to within 0.07, and two of that
+    are allowed; many more months of other seeds are in `docs/explanations/charts.md`."""
     rate = false_alarms(mill, pool, SEED, range(QUIET))
     print(f"{rate:.2f} alarms a month")
-    assert rate <= 1.2
+    assert rate <= 1.0 + 2 * 0.07
 
 
 def test_a_constant_bias_inside_the_common_part_is_no_alarm(

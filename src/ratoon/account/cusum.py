@@ -4,23 +4,27 @@ A day's point is a lasting part plus the day's own error. The lasting part begin
 common error and is learned day by day, so a constant bias inside it never adds up; what adds up
 is the day's departure from what was learned, each over its own standard deviation. These
 departures are independent with unit variance while nothing changes, which is what run lengths
-are worked out for (`run_length`). One wild day cannot sound a chart alone: the day's own test is
-for that.
+are worked out for (`run_length`). A chart sounds by one of two rules: its sum, which finds a large
+fault within days and a small one in the end, or the rise of the cumulative sum over a fortnight,
+which finds most faults that last about so long. One wild day cannot sound a chart alone: the day's
+own test is for that.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from statistics import median
 
 from ratoon.account.points import ALIKE, Point
-from ratoon.account.run_length import limit_for
+from ratoon.account.run_length import limits_for
 
-REFERENCE = 0.4
-"""k: half the step looked for. A bias of 1.2/d moves a day's point by 0.9 to 1.25 standard
-deviations, and less as the chart begins to learn it; of 0.35 to 0.55 this found most."""
+REFERENCE = 0.5
+"""k: half the step looked for, one standard deviation of a day."""
+SPAN = 14
+"""Days of the rise: as long as the faults that the charts are asked to find."""
 FALSE_ALARM_DAYS = 30.0
 """Days in which all charts together may sound once without cause."""
 WILD = 4.0
@@ -39,13 +43,16 @@ BEYOND = 3.5
 class Step:
     """One day on a chart. value : point less what was learned, over its standard deviation.
 
-    up, down : both sums after the day. level, level_sigma : the lasting part learned before it.
+    up, down : both sums after the day. rise : sum of the last fortnight's values over its own
+    standard deviation; 0 until there are so many. level, level_sigma : the lasting part learned
+    before the day.
     """
 
     day: date
     value: float
     up: float
     down: float
+    rise: float
     size: float
     level: float
     level_sigma: float
@@ -53,7 +60,10 @@ class Step:
 
 @dataclass(slots=True)
 class Crossing:
-    """A chart that sounded: on which day, upwards or down, and since when it had been leaving."""
+    """A chart that sounded: on which day, upwards or down, and since when it had been leaving.
+
+    statistic : how far the rule that sounded went, in its own limit.
+    """
 
     address: str
     day: date
@@ -97,10 +107,11 @@ class Alarm:
 
 @dataclass(slots=True)
 class Charts:
-    """All charts of a season, their limit, and the alarms they gave."""
+    """All charts of a season, the limits of sum and rise, and the alarms they gave."""
 
     charts: dict[str, Chart]
     limit: float
+    rise_limit: float
     alarms: list[Alarm]
     alike: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """Charts that move with each chart, on some day at least."""
@@ -132,21 +143,23 @@ def run_charts(
     least = OFTEN * sum(1 for _, points in days if points)
     kept = {a: rows for a, rows in by_address.items() if len(rows) >= max(least, 1)
             and median(p.detectability for _, p in rows) >= CHARTED}  # fmt: skip
-    limit = limit_for(number or len(kept), REFERENCE, days_between)
-    charts = {a: _chart(a, rows, limit, calibrated or {}) for a, rows in kept.items()}
+    limits = limits_for(number or len(kept), REFERENCE, SPAN, days_between)
+    charts = {a: _chart(a, rows, limits, calibrated or {}) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),
                        key=lambda c: (c.day, -c.statistic))  # fmt: skip
     near = {a: tuple(sorted(b for pair in alike if a in pair for b in pair - {a} if b in charts))
             for a in charts}  # fmt: skip
-    return Charts(charts, limit, _alarms(crossings, alike), near)
+    return Charts(charts, *limits, _alarms(crossings, alike), near)
 
 
 def _chart(
     address: str,
     rows: Sequence[tuple[date, Point]],
-    limit: float,
+    limits: tuple[float, float],
     calibrated: Mapping[str, Sequence[date]],
 ) -> Chart:
+    limit, rise_limit = limits
+    recent: deque[float] = deque(maxlen=SPAN)
     first = rows[0][1]
     chart = Chart(address, common=first.common, variance=first.common**2)
     up = down = 0.0
@@ -161,15 +174,23 @@ def _chart(
         up, down = max(0.0, up + value - REFERENCE), max(0.0, down - value - REFERENCE)
         begun_up = n + 1 if up == 0.0 else begun_up
         begun_down = n + 1 if down == 0.0 else begun_down
-        step = Step(day, value, up, down, p.size, chart.level, chart.variance**0.5)
+        recent.append(value)
+        rise = sum(recent) / SPAN**0.5 if len(recent) == SPAN else 0.0
+        step = Step(day, value, up, down, rise, p.size, chart.level, chart.variance**0.5)
         chart.steps.append(step)
         for way, total, begun in ((1, up, begun_up), (-1, down, begun_down)):
-            if total > limit:
-                chart.crossings.append(_crossing(address, rows, chart, n, way, begun, total))
-        if up > limit:
-            up, begun_up = 0.0, n + 1
-        if down > limit:
-            down, begun_down = 0.0, n + 1
+            by_sum, by_rise = total / limit, way * rise / rise_limit
+            if max(by_sum, by_rise) <= 1.0:
+                continue
+            since = begun if by_sum > 1.0 else n + 1 - SPAN
+            chart.crossings.append(
+                _crossing(address, rows, chart, n, way, since, max(by_sum, by_rise))
+            )
+            recent.clear()
+            if way > 0:
+                up, begun_up = 0.0, n + 1
+            else:
+                down, begun_down = 0.0, n + 1
         gain = chart.variance / spread
         chart.level += gain * value * spread**0.5
         chart.variance *= 1.0 - gain
@@ -194,7 +215,7 @@ def _crossing(
     address: str, rows: Sequence[tuple[date, Point]], chart: Chart, last: int, way: int, begun: int,
     statistic: float,
 ) -> Crossing:  # fmt: skip
-    """What sounded: mean of the points since the sum left nought, less the level held before."""
+    """What sounded: mean of the points since it began to leave, less the level held before."""
     begun = min(begun, last)
     points = [p for _, p in rows[begun : last + 1]]
     weights = [1.0 / p.random**2 for p in points]

@@ -22,6 +22,8 @@ from ratoon.base.records import Reading
 from ratoon.equations import Reconciled
 
 Floats = NDArray[np.float64]
+METHOD = "random errors alone"
+"""How points are worked out; kept ones of another method are made anew."""
 NOTED = 0.3  # detectability from which a day's point is kept at all
 ALIKE = 0.5  # correlation from which two charts are said to move together
 
@@ -96,10 +98,16 @@ def points_of(mill: Mill, readings: list[Reading], found: Directions) -> list[Po
 
 
 def directions(account: PeriodAccount) -> Directions:
-    """How the figures of the charts depend on the readings, on an accounted day."""
+    """How the figures of the charts depend on the readings, on an accounted day.
+
+    Notes
+    -----
+    A chart learns what lasts, so the others' word on a reading is weighed by errors that are new
+    each day (`changes`); it finds a change with less doubt than the day's own test would.
+    """
     answer = account.answer
     assert answer is not None
-    tests = answer.tests
+    w, d = changes(answer)
     rows: list[Floats] = []
     values: list[float] = []
     facts: list[tuple[str, float, float, float]] = []
@@ -107,9 +115,9 @@ def directions(account: PeriodAccount) -> Directions:
         checked = result.detectability or 0.0
         if result.kind == "assumed" or not result.redundant or checked < NOTED:
             continue
-        information = float(tests.w[j, j])
-        rows.append(np.asarray(tests.w[j]) / information)
-        values.append(float(tests.d[j]) / information)
+        information = float(w[j, j])
+        rows.append(w[j] / information)
+        values.append(float(d[j]) / information)
         scale = _scale(account.mill, result.reading)
         facts.append((result.address, float(result.reading.sigma or 0.0), checked, scale))
     for section in SECTIONS:
@@ -120,6 +128,26 @@ def directions(account: PeriodAccount) -> Directions:
         values.append(answer.value(address))
         facts.append((address, 0.0, 1.0, 1.0))
     return Directions(np.array(rows), np.array(values), tuple(facts))
+
+
+def changes(answer: Reconciled) -> tuple[Floats, Floats]:
+    """Test directions and statistics of all readings, with errors that are new each day alone.
+
+    Notes
+    -----
+    With C the lasting errors as columns, S = S_new + C C'. On what the equations contradict, W is
+    the inverse of S, and the identity of Woodbury turns it into that of S_new:
+    W_new = W + W C (I - C' W C)^-1 C' W, and d in the same way.
+    """
+    tests = answer.tests
+    readings = answer.problem.readings
+    columns = [c for c in _lasting(readings, assumed=False).values() if c.any()]
+    if not columns:
+        return tests.w, tests.d
+    c = np.column_stack(columns)
+    wc = tests.w @ c
+    gain = wc @ np.linalg.inv(np.eye(c.shape[1]) - c.T @ wc)
+    return tests.w + gain @ wc.T, tests.d + gain @ (c.T @ tests.d)
 
 
 def _gradient(answer: Reconciled, address: str) -> Floats:
@@ -137,11 +165,13 @@ def _scale(mill: Mill, reading: Reading) -> float:
     return abs(reading.value) or 1.0 if is_relative(mill, reading.address) else 1.0
 
 
-def _lasting(readings: list[Reading]) -> dict[str, Floats]:
+def _lasting(readings: list[Reading], assumed: bool = True) -> dict[str, Floats]:
     """Lasting error of each instrument, and of each assumption, as a column over the readings."""
     columns: dict[str, Floats] = {}
     for i, r in enumerate(readings):
-        size = float(r.sigma or 0.0) if r.kind == "assumed" else r.common
+        size = r.common
+        if r.kind == "assumed":
+            size = float(r.sigma or 0.0) if assumed else 0.0
         if size > 0.0:
             column = columns.setdefault(r.instrument or r.address, np.zeros(len(readings)))
             column[i] = size

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from ratoon.account import losses
-from ratoon.account.cusum import BEYOND, REFERENCE, Alarm, Chart, Charts
+from ratoon.account.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
 from ratoon.account.manufacturing import GROUPS, line_items
 from ratoon.account.mill import Mill
 from ratoon.account.period import Z95, PeriodAccount
@@ -99,6 +99,8 @@ def charts_part(mill: Mill, charts: Charts) -> dict[str, Any]:
     ordered = sorted(charts.charts.values(), key=_height, reverse=True)
     return {
         "limit": charts.limit,
+        "rise_limit": charts.rise_limit,
+        "span": SPAN,
         "reference": REFERENCE,
         "charts": [_chart_part(mill, c) for c in ordered],
     }
@@ -117,6 +119,7 @@ def _chart_part(mill: Mill, chart: Chart) -> dict[str, Any]:
         "days": [s.day.isoformat() for s in chart.steps],
         "up": [round(s.up, 3) for s in chart.steps],
         "down": [round(s.down, 3) for s in chart.steps],
+        "rise": [round(s.rise, 3) for s in chart.steps],
         "value": [round(s.value, 3) for s in chart.steps],
         "sounded": [c.day.isoformat() for c in chart.crossings],
         "level": _spread(mill, chart.address, chart.level),

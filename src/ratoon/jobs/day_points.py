@@ -57,6 +57,7 @@ def points_record(done: PeriodAccount) -> dict[str, Any]:
 
 def points_digest(text: str, gathered: Gathered) -> str:
     """Digest of what a single day's points are made from."""
+    from ratoon.account.points import METHOD
 
     rows = [(r.address, r.value, r.sigma, r.common, r.instrument, r.kind)
             for r in gathered.readings]  # fmt: skip
@@ -67,5 +68,6 @@ def points_digest(text: str, gathered: Gathered) -> str:
             "settings": text,
             "program": __version__,
             "tables": tables_digest(),
+            "method": METHOD,
         }
     )

@@ -1,7 +1,8 @@
 """Small drawings of the weekly report: a CUSUM chart, and a loss week by week.
 
-A chart has both sums on one scale, upwards and downwards from nought, with its limit as a dashed
-line; a day that sounded is marked. All charts of a report share one scale, so that they compare.
+A chart has both sums on one scale, upwards and downwards from nought, and thinly the rise over a
+fortnight in the same limit, which is a dashed line; a day that sounded is marked. All charts of a
+report share one scale, so that they compare.
 """
 
 from __future__ import annotations
@@ -36,14 +37,19 @@ def chart_drawing(chart: ChartPart, limit: float, width: float = WIDTH,
     for level in (limit, -limit):
         parts.append(line(0, y(level), width, y(level), COLOURS["gold"], 1.2,
                           stroke_dasharray="4 3"))  # fmt: skip
-    for sums, sign, colour in ((chart.up, 1, COLOURS["leaf"]), (chart.down, -1, COLOURS["water"])):
+    for sums, sign, colour, thick in ((chart.rise, 1, COLOURS["soft"], 0.8),
+                                      (chart.up, 1, COLOURS["leaf"], 1.6),
+                                      (chart.down, -1, COLOURS["water"], 1.6)):  # fmt: skip
+        if not sums:
+            continue
         at = [f"{edge + (i + 0.5) * step:.1f},{y(sign * v):.1f}" for i, v in enumerate(sums)]
         parts.append(element("polyline", points=" ".join(at), fill="none", stroke=colour,
-                             stroke_width=1.6, stroke_linejoin="round"))  # fmt: skip
+                             stroke_width=thick, stroke_linejoin="round"))  # fmt: skip
     where = {d: i for i, d in enumerate(chart.days)}
     for day in chart.sounded:
         i = where[day]
-        value = chart.up[i] if chart.up[i] > limit else -chart.down[i]
+        ways = (chart.up[i], -chart.down[i], chart.rise[i] if chart.rise else 0.0)
+        value = max(ways, key=abs)
         parts.append(element("circle", cx=edge + (i + 0.5) * step, cy=y(value), r=4.0,
                              fill=COLOURS["card"], stroke=COLOURS["warn"],
                              stroke_width=2.0))  # fmt: skip

@@ -63,13 +63,14 @@ class AlarmLine:
 
 @dataclass(frozen=True, slots=True)
 class ChartPart:
-    """One CUSUM chart as it is drawn."""
+    """One CUSUM chart as it is drawn; `rise` in the limit of the sums, so that both share one."""
 
     address: str
     name: str
     days: tuple[str, ...]
     up: tuple[float, ...]
     down: tuple[float, ...]
+    rise: tuple[float, ...]
     sounded: tuple[str, ...]
     lasting: str
 
@@ -150,7 +151,7 @@ def week_report(result: Mapping[str, Any]) -> WeekReport:
         undetermined=_undetermined(main, result["words"]["undetermined"][columns[0]]),
         alarms=tuple(_alarm(a) for a in result["alarms"]),
         beyond=tuple(_beyond(b) for b in result["beyond"]),
-        charts=tuple(_chart(c) for c in charts["charts"]), limit=charts["limit"],
+        charts=tuple(_chart(c, charts) for c in charts["charts"]), limit=charts["limit"],
         trends=_trends(result["weekly"]),
         not_read=tuple(result["not_read"]), notes=tuple(result["words"]["notes"]),
         foot=(f"account {result.get('inputs_digest', '')[:12]}", f"ratoon {versions['program']}",
@@ -237,10 +238,13 @@ def _beyond(c: Mapping[str, Any]) -> AlarmLine:
     return AlarmLine(c["address"], c["name"], words, (), "Calibrate, or state its doubt anew.")
 
 
-def _chart(c: Mapping[str, Any]) -> ChartPart:
+def _chart(c: Mapping[str, Any], charts: Mapping[str, Any]) -> ChartPart:
+    scale = charts["limit"] / charts.get("rise_limit", 1.0)
+    # A report that an older version kept has no rise.
+    rise = tuple(scale * r for r in c.get("rise", ()))
     level = show(c["level"], c["level_sigma"], c["unit"])
     return ChartPart(c["address"], c["name"], tuple(c["days"]), tuple(c["up"]), tuple(c["down"]),
-                     tuple(c["sounded"]), level.whole)  # fmt: skip
+                     rise, tuple(c["sounded"]), level.whole)  # fmt: skip
 
 
 TRENDS = {

@@ -103,10 +103,13 @@ def _time(book: Any, report: WeekReport) -> None:
 def _charts(book: Any, result: Mapping[str, Any]) -> None:
     charts = result["charts"]
     sheet = _Sheet(book, "charts", ("address", "name", "day", "departure", "sum up", "sum down",
-                                    "limit", "sounded"), (34, 34, 12, 11, 9, 10, 9, 9))  # fmt: skip
+                                    "limit", "fortnight", "its limit", "sounded"),
+                   (34, 34, 12, 11, 9, 10, 9, 10, 9, 9))  # fmt: skip
     for c in charts["charts"]:
-        for day, value, up, down in zip(c["days"], c["value"], c["up"], c["down"]):
+        rise = c.get("rise") or [None] * len(c["days"])
+        for day, value, up, down, over in zip(c["days"], c["value"], c["up"], c["down"], rise):
             sheet.add(c["address"], c["name"], day, value, up, down, charts["limit"],
+                      over, charts.get("rise_limit"),
                       "yes" if day in c["sounded"] else "")  # fmt: skip
 
 
