@@ -128,7 +128,7 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
     rate = (455.0 + 15.0 * rng.standard_normal()) / 3.6
     fouled = {reference_htc(i): plant.set_values[reference_htc(i)] * rng.uniform(0.8, 1.0)
               for i in range(1, plant.works.evaporator.count + 1)}  # fmt: skip
-    _yesterdays_stock(rng, plant)
+    restock(rng, plant)
     bins = (180e3, 180e3 + 8e3 * float(rng.standard_normal()))
     before = masses(plant)
     steps = []
@@ -146,7 +146,7 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
     return close_day(plant, day, steps, np.zeros(len(plant.names)), before, bins)
 
 
-def _yesterdays_stock(rng: np.random.Generator, plant: TruePlant) -> None:
+def restock(rng: np.random.Generator, plant: TruePlant) -> None:
     """Stocks of another size and purity than today's streams."""
     for called in plant.in_process:
         tank = plant.tanks[called]
