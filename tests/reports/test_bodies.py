@@ -8,11 +8,14 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
-from pypdf import PdfReader
+from pypdf import PdfReader, PdfWriter
+from pypdf.generic import NameObject
 
 from ratoon.reports import morning_sheet, write_morning
 from ratoon.reports.html import morning_html
 from ratoon.reports.paper import morning_pdf
+
+from . import ua
 
 A4_POINTS = (595.28, 841.89)  # ISO 216: 210 x 297 mm
 
@@ -116,8 +119,26 @@ def test_the_paper_is_tagged_a4_of_one_page_or_two(any_day):
     assert catalog["/MarkInfo"]["/Marked"]
     assert catalog["/Lang"] == "en"
     assert "/StructTreeRoot" in catalog
-    # ISO 14289-1, clause 5: the file says that it conforms.
-    assert b"pdfuaid:part" in catalog["/Metadata"].get_data()
+
+
+def test_the_paper_can_be_read_aloud(any_day):
+    assert ua.faults(morning_pdf(morning_sheet(any_day))) == []
+
+
+def test_what_cannot_be_read_aloud_is_seen(invented):
+    """The check itself: a figure without words, a skipped heading, a file without a language."""
+    writer = PdfWriter(BytesIO(morning_pdf(morning_sheet(invented["ordinary"]()))))
+    root = writer._root_object
+    del root["/Lang"]
+    found = list(ua.elements(root["/StructTreeRoot"]))
+    figure = next(e for e in found if e["/S"] == "/Figure")
+    del figure["/Alt"]
+    heading = next(e for e in found if e["/S"] == "/H2")
+    heading[NameObject("/S")] = NameObject("/H5")
+    out = BytesIO()
+    writer.write(out)
+    told = " ".join(ua.faults(out.getvalue()))
+    assert "no language" in told and "figure has no words" in told and "/H5 after" in told
 
 
 def test_an_ordinary_day_fits_one_page(invented):

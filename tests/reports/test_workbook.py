@@ -8,6 +8,8 @@ import pytest
 from ratoon.reports import day_workbook, write_workbook
 from ratoon.reports.contract import LOSSES
 
+from . import recalculate
+
 
 def opened(day, values=False):
     return openpyxl.load_workbook(BytesIO(day_workbook(day)), data_only=values)
@@ -30,6 +32,23 @@ def test_the_loss_sum_is_a_formula_and_right(invented):
     assert values.cell(total, 4).value == pytest.approx(100.0, abs=1e-6)
     money = sum(day["losses"][k]["money"] for k in LOSSES)
     assert values.cell(total, 6).value == pytest.approx(money)
+
+
+def test_every_formula_gives_the_value_beside_it(any_day):
+    content = day_workbook(any_day)
+    assert recalculate.wrong(content) == []
+    if any_day["figures"]["account.cane"]["value"]:
+        assert len(recalculate.formulas(content)) > 20
+
+
+def test_a_value_that_its_formula_does_not_give_is_seen(invented):
+    day = invented["ordinary"]()
+    book = openpyxl.load_workbook(BytesIO(day_workbook(day)), data_only=True)
+    sheet = book["losses"]
+    total = next(r for r in range(2, 20) if sheet.cell(r, 1).value == "sum")
+    assert recalculate._value(sheet, f"=SUM(B2:B{total - 1})-1") == pytest.approx(
+        sheet.cell(total, 2).value - 1.0
+    )
 
 
 def test_no_sum_is_made_over_a_gap(invented):

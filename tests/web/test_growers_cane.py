@@ -16,6 +16,7 @@ from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
 from ratoon.web.visit import cookie_name
 
+from ..reports import ua
 from .conftest import CHECKS
 
 PASSWORD = "seven herons by the weir"
@@ -102,6 +103,7 @@ def test_the_statement_in_every_form_names_nobody_else(browsers, cane, pair):
              for form in ("", "?format=json", "/statement.csv")]  # fmt: skip
     pdf = browsers["mine"].get(f"{address}/statement.pdf")
     assert pdf.headers["content-type"] == "application/pdf"
+    assert ua.faults(pdf.content) == []
     texts.append("\n".join(p.extract_text() for p in PdfReader(io.BytesIO(pdf.content)).pages))
     for text in texts:
         assert mine in text

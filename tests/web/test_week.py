@@ -7,6 +7,8 @@ from fastapi.testclient import TestClient
 
 from ratoon.web.app import create_app
 
+from ..reports import recalculate, ua
+
 
 @pytest.fixture(scope="module")
 def client(works_mill):
@@ -32,10 +34,14 @@ def test_page_and_json_tell_the_same(client, date):
 
 def test_paper_and_workbook(client, date):
     pdf = client.get(f"/week/{date}/week.pdf")
-    assert pdf.content.startswith(b"%PDF") and b"pdfuaid" in pdf.content
+    assert pdf.content.startswith(b"%PDF")
+    assert ua.faults(pdf.content) == []
     book = client.get(f"/week/{date}/week.xlsx")
     assert book.content.startswith(b"PK")
     assert f"week-{date}.xlsx" in book.headers["content-disposition"]
+    assert recalculate.wrong(book.content) == []
+    sums = [f for f in recalculate.formulas(book.content).values() if "SUM" in f]
+    assert len(sums) >= 6
 
 
 def test_season_and_a_day_that_is_not_there(client, date):
