@@ -1,0 +1,30 @@
+"""Every notebook of the documentation runs from top to bottom and says something."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+
+FOLDER = Path(__file__).parents[2] / "docs" / "notebooks"
+NOTEBOOKS = sorted(FOLDER.glob("*.py"))
+
+
+def test_there_are_notebooks() -> None:
+    assert len(NOTEBOOKS) >= 4
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_it_runs(path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A notebook holds its own checks; what it prints is for people."""
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith("# %% [markdown]\n# # ")
+    runpy.run_path(str(path))
+    assert len(capsys.readouterr().out.splitlines()) >= 4
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
+def test_the_map_leads_to_it(path: Path) -> None:
+    where = (FOLDER / "README.md").read_text(encoding="utf-8")
+    assert f"]({path.name})" in where
