@@ -12,7 +12,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from second_factory.whole import factory, told
+from second_factory.whole import asked, factory, told
 
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
@@ -52,9 +52,7 @@ def mill() -> Mill:
 def both(request: pytest.FixtureRequest, mill: Mill) -> tuple[dict[str, float], dict[str, float]]:
     """What the equations say and what the second factory says, by address."""
     plant, change = mill.plant, POINTS[request.param]
-    given = {v.name: v.start for v in plant.equations.variables.values()
-             if v.kind in ("constant", "assumed")}  # fmt: skip
-    given |= plant.set_values | {plant.set_point_of(a): v for a, v in change.items()}
+    given = asked(plant, change)
     description = tomllib.loads(PATH.read_text(encoding="utf-8"))
     return plant.solve(change).values, told(factory(given, description), given, description)
 

@@ -27,6 +27,13 @@ COMPONENTS = ("water", "sucrose", "nonsucrose", "fibre", "insolubles", "crystal"
 Given = Mapping[str, float]
 
 
+def asked(plant: Any, change: Mapping[str, float]) -> dict[str, float]:
+    """All that is stated or set when a plant is asked with some settings changed."""
+    stated = {v.name: v.start for v in plant.equations.variables.values()
+              if v.kind in ("constant", "assumed")}  # fmt: skip
+    return stated | plant.set_values | {plant.set_point_of(a): v for a, v in change.items()}
+
+
 def factory(g: Given, mill: Mapping[str, Any]) -> dict[str, Any]:
     """Every stream, temperature and steam flow; `mill` is the mill file as it stands."""
     g = {**g, "reference_dry": mill["pans"]["C"]["dry_substance"] / 100.0}

@@ -29,6 +29,12 @@ def _coefficient(t_vapour: Q, velocity: Q) -> Q:
     return float(heat_transfer.heater_coefficient(t_vapour, velocity))
 
 
+@formula("heater_coefficient_kcal", "", t_vapour="degC", velocity="m/s")
+def _coefficient_kcal(t_vapour: Q, velocity: Q) -> Q:
+    """Coefficient of a juice heater in the old unit [kcal/m2.h.degC]."""
+    return float(heat_transfer.heater_coefficient(t_vapour, velocity)) / KCAL
+
+
 @formula("heater", "", flow_t_h="t/h", cp_kcal="", t_in="degC", t_out="degC", t_vapour="degC",
          velocity="m/s", output="text")  # fmt: skip
 def _heater(flow_t_h: Q, cp_kcal: Q, t_in: Q, t_out: Q, t_vapour: Q, velocity: Q, output: str) -> Q:
