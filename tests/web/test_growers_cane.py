@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.cane import kept_cane, listed_days
+from ratoon.jobs.cane_correct import correct
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
 from ratoon.web.visit import cookie_name
@@ -170,3 +171,62 @@ def test_days_without_own_cane_name_nobody(browsers, cane, pair):
 
 def listed_days_text(cane):
     return sorted({c["first_tip"][:10] for ones in cane.values() for c in ones if c["first_tip"]})
+
+
+def test_cane_corrected_to_another_grower_is_that_growers_to_see(mill, tmp_path, cane, pair):
+    """A note booked to the wrong grower, a bin to the wrong note: who it belongs to sees it."""
+    mine, other = pair
+    folder = tmp_path / "mill"
+    shutil.copytree(mill, folder)
+    theirs = cane[other][0]["consignment"]
+    with store_of(folder) as store:
+        (stray,) = store.cane_records("bin", consignments=[theirs])[:1]
+        far = next(g for g in sorted(cane, reverse=True) if g and g not in pair)
+        assert not store.cane_records("consignment", keys=[theirs], grower=mine)
+    correct(folder, "consignment", theirs, "grower", far, "read wrongly", "office")
+    correct(folder, "consignment", theirs, "grower", mine, f"was never of {far}", "office")
+    own = cane[mine][0]["consignment"]
+    last = cane[other][-1]["consignment"]
+    correct(folder, "bin", stray.key, "consignment", last, "tag misread", "office")
+    app = create_app(folder, checks=lambda: CHECKS)
+    seen = {}
+    with store_of(folder) as store:
+        for grower in (mine, other):
+            login = f"now.{grower.lower()}"
+            _, old = jobs.add_person(store, login, "Now", ["grower"], grower)
+            jobs.change_password(store, login, old, PASSWORD)
+            _, token = jobs.sign_in(store, login, PASSWORD)
+            seen[grower] = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False,
+                                      cookies={cookie_name(folder): token})  # fmt: skip
+    with seen[mine]:
+        answer = seen[mine].get(f"/consignment/{theirs}?format=json")
+        assert answer.status_code == 200
+        told = {d["bin"] for d in answer.json()["deliveries"]}
+        assert told and stray.key not in told
+        for form in ("", "?format=json"):
+            text = seen[mine].get(f"/consignment/{theirs}{form}").text
+            assert words(text) & {far, other} == set(), "the correction names others"
+            assert "another grower" in text
+            assert seen[other].get(f"/consignment/{theirs}{form}").status_code == 422
+        after = seen[other].get(f"/consignment/{last}?format=json").json()
+        assert stray.key in {d["bin"] for d in after["deliveries"]}
+        assert seen[mine].get(f"/consignment/{own}").status_code == 200
+        tag = stray.key.rpartition("@")[0]
+        fillings = seen[other].get(f"/consignment/{tag}?format=json").json()["deliveries"]
+        assert last in {d["consignment"] for d in fillings}
+
+
+def test_a_note_whose_cane_is_not_tipped_names_nobody_else(mill, browsers, cane, pair, monkeypatch):
+    """Without a day nothing was analysed; words of the office name growers all the same."""
+    mine, other = pair
+    one = cane[mine][0]["consignment"]
+    found = {"kind": "consignment", "consignment": one, "days": [], "deliveries": [],
+             "samples": [], "found": None, "juice": None, "statements": [],
+             "corrections": [{"field": "grower", "old": other, "new": mine, "who": "office",
+                              "why": f"block of {other}", "when": "2031-06-10T00:00:00Z"}],
+             }  # fmt: skip
+    monkeypatch.setattr("ratoon.web.cane_views.trace", lambda *_: found)
+    browsers["mine"].app.middleware_stack = None  # nothing kept stands before the view
+    for form in ("", "?format=json"):
+        text = browsers["mine"].get(f"/consignment/{one}{form}").text
+        assert other not in words(text) and "another grower" in text

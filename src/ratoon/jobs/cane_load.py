@@ -25,7 +25,7 @@ from ratoon.cane.records import (
 )  # fmt: skip
 from ratoon.jobs.cane_files import record_of
 from ratoon.store import Store
-from ratoon.store.cane_records import CorrectionRow
+from ratoon.store.cane_records import CaneRow, CorrectionRow
 
 TARES = timedelta(days=28)
 FIBRES = timedelta(days=10)  # the mill's `fibre_days` cut it shorter
@@ -149,6 +149,12 @@ def _records(
 ) -> list[Any]:
     rows = store.cane_records(kind, within)
     return [_corrected(record_of(r), kind, r.key, changes) for r in rows]
+
+
+def corrected_records(store: Store, rows: Iterable[CaneRow]) -> list[Any]:
+    """Records from their rows, as persons have set them right."""
+    changes = _by_subject(store.cane_corrections())
+    return [_corrected(record_of(r), r.kind, r.key, changes) for r in rows]
 
 
 def _by_subject(rows: Iterable[CorrectionRow]) -> dict[tuple[str, str], list[CorrectionRow]]:

@@ -16,6 +16,7 @@ from ratoon.cane.records import Bin
 from ratoon.jobs import mills
 from ratoon.jobs.cane import JUICE, KIND
 from ratoon.jobs.cane_files import record_of
+from ratoon.jobs.cane_load import corrected_records
 from ratoon.store import Store
 
 LONGEST_YARD = timedelta(hours=48)
@@ -41,7 +42,7 @@ def trace(
         rows = store.cane_records("consignment", keys=[name], grower=grower)
         if rows:
             return _consignment(mill, store, name, grower)
-        bins = [record_of(r) for r in store.cane_tags(name, grower)]
+        bins = corrected_records(store, store.cane_tags(name, grower))
         if not bins:
             raise BadInput("no consignment and no bin of this name", value=name,
                            todo="Write it as on the note or bin, such as C00123 or 0417"
@@ -89,7 +90,8 @@ def _delivery(mill: Any, tips: Mapping[str, list[Any]], one: Bin) -> dict[str, A
 
 
 def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict[str, Any]:
-    bins = [record_of(r) for r in store.cane_records("bin", consignments=[name], grower=grower)]
+    rows = store.cane_records("bin", consignments=[name], grower=grower)
+    bins = corrected_records(store, rows)
     tips = _tips_of(store, bins)
     told = [_delivery(mill, tips, one) for one in bins]
     days = sorted({d["day"] for d in told if d["day"]})
@@ -105,7 +107,8 @@ def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict
     samples = store.cane_records("sample", consignments=[name], grower=grower)
     return {
         "kind": "consignment", "consignment": name, "days": days, "deliveries": told,
-        "samples": [_sample(record_of(r)) for r in samples], "found": answer, "juice": juice,
+        "samples": [_sample(r) for r in corrected_records(store, samples)],
+        "found": answer, "juice": juice,
         "corrections": [
             {"field": c.field, "old": c.old, "new": c.new, "who": c.who, "why": c.why,
              "when": _moment(c.when)}

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, and_, func, insert, select
+from sqlalchemy import Connection, and_, func, insert, or_, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
@@ -139,7 +139,10 @@ def records(
 ) -> list[CaneRow]:
     """Records in force of a kind, by time and key; `grower` leaves out all others' in the query.
 
-    Bins, samples and fibre are a grower's when their consignment's note in force is.
+    Bins, samples and fibre are a grower's when their consignment's note in force is. A person's
+    newest correction of a note's grower, or of a bin's or sample's consignment, counts before what
+    the record itself says: cane that turned out to be another's is that other's to see. Columns of
+    a row tell what was recorded.
     """
     t, later = cane_records, cane_records.alias("later")
     query = (
@@ -152,22 +155,47 @@ def records(
     if keys is not None:
         query = query.where(t.c.key.in_(list(keys)))
     if consignments is not None:
-        query = query.where(t.c.consignment.in_(list(consignments)))
-    if grower is not None:
-        if kind in ("consignment", "block"):
-            query = query.where(t.c.grower == grower)
-        else:
-            note, newer = cane_records.alias("note"), cane_records.alias("newer")
-            own = select(note.c.consignment).where(
-                note.c.kind == "consignment", note.c.grower == grower,
-                ~select(newer.c.id).where(newer.c.replaces == note.c.id).exists(),
-            )  # fmt: skip
-            query = query.where(t.c.consignment != "", t.c.consignment.in_(own))
+        wanted = list(consignments)
+        query = query.where(_told(connection, kind, "consignment", t, wanted, wanted))
+    if grower is not None and kind in ("consignment", "block"):
+        query = query.where(_told(connection, kind, "grower", t, [grower], [grower]))
+    elif grower is not None:
+        note, newer = cane_records.alias("note"), cane_records.alias("newer")
+        own = select(note.c.consignment).where(
+            note.c.kind == "consignment",
+            _told(connection, "consignment", "grower", note, [grower], [grower]),
+            ~select(newer.c.id).where(newer.c.replaces == note.c.id).exists(),
+        )  # fmt: skip
+        mine = connection.scalars(own).all() if _moved(connection, kind, "consignment") else ()
+        query = query.where(_told(connection, kind, "consignment", t, own, mine))
     return [
         CaneRow(r.kind, r.key, r.at, r.consignment, r.grower, r.content,
                 f"{r.name} row {r.row}", r.version)
         for r in connection.execute(query.order_by(t.c.at, t.c.key))
     ]  # fmt: skip
+
+
+def _told(
+    connection: Connection, kind: str, field: str, t: Any, values: Any, listed: Iterable[str]
+) -> Any:
+    """Whether a record's grower or consignment, as corrected, is one of `values`.
+
+    `listed` are the same values as they are known here; they are asked for where a correction is.
+    """
+    said = and_(t.c[field] != "", t.c[field].in_(values))
+    moved = _moved(connection, kind, field)
+    if not moved:
+        return said
+    named = {name for name in listed if name}
+    here = [subject for subject, name in moved.items() if name in named]
+    return or_(and_(said, t.c.key.not_in(list(moved))), and_(t.c.kind == kind, t.c.key.in_(here)))
+
+
+def _moved(connection: Connection, kind: str, field: str) -> dict[str, str]:
+    """What persons corrected a field of some records to, by record; the newest counts."""
+    c = cane_corrections.c
+    query = select(c.subject, c.new).where(c.kind == kind, c.field == field).order_by(c.id)
+    return {r.subject: r.new for r in connection.execute(query)}
 
 
 def bins_of_tag(connection: Connection, tag: str, grower: str | None = None) -> list[CaneRow]:

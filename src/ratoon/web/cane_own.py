@@ -13,20 +13,33 @@ from typing import Any
 
 from ratoon.base.records import Period
 from ratoon.jobs.cane import KIND
-from ratoon.store import Store
+from ratoon.jobs.cane_files import record_of
+from ratoon.store import Result, Store
 
-_WORD = re.compile(r"(?:\b(consignment|bottle|block|grower) )?(?<![\w.-])([\w.-]*\w)")
+_WORD = re.compile(r"(?:\b(consignment|bottle|block|grower|farm) )?(?<![\w.-])([\w.-]*\w)")
+_LETTER = re.compile(r"[^\W\d]")
 _NEAR = timedelta(days=1)  # cane held at the change of days is compared with its neighbours
 
 
 def others_names(
-    store: Store, calendar: Any, first: date, last: date, grower: str
+    store: Store, calendar: Any, days: tuple[date, date] | None, grower: str
 ) -> dict[str, str]:
-    """Names that belong to other growers' cane of some mill days, each with what it names."""
-    within = Period(calendar.start_of(first - _NEAR), calendar.period(last + _NEAR).end)
+    """Names that belong to other growers' cane, each with what it names.
+
+    Growers, farms and blocks are those of the whole district; consignments and bottles those of
+    some mill days, first and last, and of the days beside them. A farm or block that is called by
+    a number is told apart from any other number only where its cane is near.
+    """
     found: dict[str, str] = {}
     mine: set[str] = {grower}
-    for kept in store.newest_results(KIND, within):
+    for row in store.cane_records("block"):
+        block = record_of(row)
+        names = {row.grower: "grower", block.farm: "farm", row.key: "block"}
+        if row.grower == grower:
+            mine.update(names)
+        else:
+            found |= {n: kind for n, kind in names.items() if n and _LETTER.search(n)}
+    for kept in _kept_near(store, calendar, days):
         for one in kept.answer["consignments"]:
             names = {one["consignment"]: "consignment", one["block"]: "block",
                      one["grower"]: "grower"} | dict.fromkeys(_bottles(one), "bottle")  # fmt: skip
@@ -38,6 +51,14 @@ def others_names(
     for row in store.cane_records("sample", consignments=numbers) if numbers else ():
         found[row.key] = "bottle"
     return {name: kind for name, kind in found.items() if name and name not in mine}
+
+
+def _kept_near(store: Store, calendar: Any, days: tuple[date, date] | None) -> Iterable[Result]:
+    if days is None:
+        return ()
+    first, last = days
+    within = Period(calendar.start_of(first - _NEAR), calendar.period(last + _NEAR).end)
+    return store.newest_results(KIND, within)
 
 
 def _bottles(one: Mapping[str, Any]) -> Iterable[str]:

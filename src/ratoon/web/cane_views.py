@@ -88,8 +88,9 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     def consignment(name: str, format: Format = None) -> Response:
         mine = own_grower()
         found = trace(pages.mill_dir, name, mine, pages.store())
-        if mine is not None and found.get("days"):
-            found = _as_told(pages, found, found["days"][0], found["days"][-1], mine)
+        if mine is not None:
+            days = found.get("days")
+            found = _as_told(pages, found, (days[0], days[-1]) if days else None, mine)
         if format == "json":
             return JSONResponse(found)
         mill = pages.history.mill
@@ -144,11 +145,14 @@ def _as_grower(pages: Pages, name: str) -> str:
     return f"{_quoted(name)}/{first}/{last}"
 
 
-def _as_told(pages: Pages, found: dict[str, Any], first: str, last: str, mine: str) -> Any:
+def _as_told(
+    pages: Pages, found: dict[str, Any], days: tuple[str, str] | None, mine: str
+) -> dict[str, Any]:
     """An answer about a grower's cane without the names of other growers' cane."""
-    days = (parse_date(first), parse_date(last))
-    others = others_names(pages.store(), pages.history.mill.calendar, *days, mine)
-    return own_words(found, others)
+    span = (parse_date(days[0]), parse_date(days[1])) if days else None
+    others = others_names(pages.store(), pages.history.mill.calendar, span, mine)
+    told: dict[str, Any] = own_words(found, others)
+    return told
 
 
 def _local(pages: Pages) -> Any:
@@ -180,7 +184,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
     def _made(grower: str, start: str, end: str, mine: str | None) -> dict[str, Any]:
         first, last = parse_date(start), parse_date(end)
         found = pay(pages.mill_dir, first, last, grower, kept=True, opened=pages.store())[0]
-        return found if mine is None else _as_told(pages, found, start, end, mine)
+        return found if mine is None else _as_told(pages, found, (start, end), mine)
 
     def named(grower: str, start: str, end: str, ending: str) -> dict[str, str]:
         safe = "".join(c if c.isalnum() else "-" for c in f"{grower}-{start}-{end}")
