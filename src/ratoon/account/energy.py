@@ -16,7 +16,8 @@ from ratoon.settings import Settings
 
 FIGURES = (
     "coefficient_of_work", "steam_on_fuel", "power_made", "power_used", "power_sent_out",
-    "power_on_cane", "condensate_of_exhaust", "condensate_of_vapours",
+    "power_on_cane", "let_down", "bagasse_to_store", "condensate_of_exhaust",
+    "condensate_of_vapours",
 )  # fmt: skip
 
 
@@ -51,6 +52,10 @@ def _power(q: Quantities) -> Iterator[Report]:
     ):
         yield Report(f"account.power_{name}", power * crushing, "J", "MWh", text, 1e12)
     yield Report("account.power_on_cane", used / cane, "J/kg", "kWh/t", "Power used on cane", 1e5)
+    yield Report("account.let_down", q["let_down.flow"], "kg/s", "t/h",
+                 "HP steam let down to exhaust")  # fmt: skip
+    yield Report("account.bagasse_to_store", q["bagasse.store.flow"] * crushing, "kg", "t",
+                 "Bagasse to the store, net", 1e6)  # fmt: skip
     yield Report("account.steam_on_fuel", q["boiler.steam.flow"] / q["boiler.fuel.flow"], "kg/kg",
                  "1", "HP steam on bagasse burnt")  # fmt: skip
 

@@ -52,6 +52,8 @@ FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "power_used": ("power made - power sent out", "definition", ("account.power_made", "account.power_sent_out")),
     "power_sent_out": ("power sent out over the whole period", "definition", ("power.export",)),
     "power_on_cane": ("power used / cane crushed", "definition", ("account.power_used", "account.cane")),
+    "let_down": ("exhaust demand - exhaust of turbines - make-up by spray", "balance of the exhaust main", ("let_down.flow", "process_steam.flow", "power.back_pressure")),
+    "bagasse_to_store": ("bagasse - bagasse burnt, over the crushing hours", "balance of the bagasse store", ("bagasse.store.weight", "boiler.fuel.flow")),
     "condensate_of_exhaust": ("exhaust condensed in the first effect and in pans on exhaust", "mass balance of the chests", ("evaporator.steam.flow", "pan.exhaust.steam.flow")),
     "condensate_of_vapours": ("vapours of all effects but the last, wherever they condense", "mass balance of the chests", ("account.water.evaporators",)),
 }  # fmt: skip

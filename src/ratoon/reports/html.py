@@ -35,16 +35,17 @@ class Pictures:
 
 
 def two_columns(groups: tuple[Group, ...]) -> tuple[tuple[Group, ...], tuple[Group, ...]]:
-    """The groups in two columns of about the same length, whole groups only."""
-    total = sum(len(g.rows) + 1 for g in groups)
-    left: list[Group] = []
-    lines = 0
-    for group in groups:
-        if left and lines + (len(group.rows) + 1) / 2 > total / 2:
-            break
-        left.append(group)
-        lines += len(group.rows) + 1
-    return tuple(left), groups[len(left) :]
+    """The groups in two columns of about the same length, whole groups only.
+
+    The last group, steam and power, may stand under the first ones in place of the last.
+    """
+    ways = [(groups[:i], groups[i:]) for i in range(1, len(groups) + 1)]
+    ways += [((*groups[:i], groups[-1]), groups[i:-1]) for i in range(1, len(groups) - 1)]
+    return min(ways, key=lambda way: max(_lines(way[0]), _lines(way[1])), default=((), ()))
+
+
+def _lines(groups: tuple[Group, ...]) -> int:
+    return sum(len(g.rows) + 1 for g in groups)
 
 
 def pictures_of(sheet: MorningSheet) -> Pictures:

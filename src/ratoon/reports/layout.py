@@ -101,6 +101,8 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
             Line("account.steam_on_cane", "HP steam % cane", 40, 65, "low"),
             Line("account.process_steam_on_cane", "Process steam % cane", 32, 52, "low"),
             Line("account.steam_on_fuel", "Steam on bagasse burnt, t/t", 1.7, 2.7, "high"),
+            Line("account.let_down", "Let down to exhaust", 0, 25, "low"),
+            Line("account.bagasse_to_store", "Bagasse to the store, net", 0, 0),
             Line("account.power_made", "Power made", 0, 0),
             Line("account.power_used", "Power used", 0, 0),
             Line("account.power_on_cane", "Power used on cane", 10, 40, "low"),
