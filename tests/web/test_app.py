@@ -254,6 +254,14 @@ def test_host_names_lose_their_port():
     assert host_name("[::1]:80") == "[::1]"
 
 
+@pytest.mark.parametrize(
+    "host", ["127.0.0.1:80@evil", "[::1]evil", "[::1", "127.0.0.1:x", "", "a b"]
+)
+def test_what_is_no_host_and_port_is_nobodys_name(client, host):
+    assert host_name(host) == ""
+    assert client.get("/login", headers={"Host": host}).status_code == 400
+
+
 def test_a_taken_port_is_said_in_one_line():
     with listening_socket(0) as first:
         port = first.getsockname()[1]

@@ -198,6 +198,27 @@ def _sent(case):
     return kept
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1949-12-31", "2200-01-01"])
+def test_days_at_the_ends_of_the_calendar_are_refused_in_a_line(whole, day):
+    """Beside them stands no other day, and no zone tells their time."""
+    _folder, browser = whole
+    token = form_token(browser)
+    for page in ("morning", "journal", "laboratory", "cane", "supply", "try", "week"):
+        assert browser.get(f"/{page}/{day}").status_code == 404
+    for ending in ("", "/statement.csv", "/statement.pdf"):
+        answer = browser.get(f"/statement/G101/{day}/{day}{ending}?format=json")
+        assert answer.status_code == 422 and "1950 to 2199" in answer.text
+    read = browser.get(f"/readings/2031-06-12/mixed_juice.brix?from={day}&to={day}")
+    assert read.status_code == 200
+    form = {"token": token, "start": f"{day}T06:00", "end": f"{day}T07:00", "station": "mills",
+            "cause": "no cane", "note": ""}  # fmt: skip
+    assert browser.post("/journal/2031-06-12/stops", data=form).status_code == 422
+    for kind, field in (("bin", "tare_time"), ("consignment", "cut_time")):
+        held = {"token": token, "kind": kind, "subject": "C00100", "date": "2031-06-12",
+                "field": field, "value": f"{day}T00:00:00+14:00", "why": "x"}  # fmt: skip
+        assert browser.post("/held", data=held).status_code == 422
+
+
 # A view answers GET and HEAD alike, and FastAPI calls them by one name.
 @pytest.mark.filterwarnings("ignore:Duplicate Operation ID")
 def test_no_address_fails_whatever_it_is_sent(whole):

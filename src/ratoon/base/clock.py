@@ -12,13 +12,17 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from itertools import pairwise
+from typing import TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+YEARS = (1950, 2199)
+"""Years that a mill's records can be of; the calendar itself ends at 1 and 9999."""
 _ONE_DAY = timedelta(days=1)
+_Day = TypeVar("_Day", date, datetime)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +102,10 @@ class Calendar:
 
         Raises
         ------
-        BadInput : the clocks are put forward over that time, so it does not exist, or back over
-            it, so it exists twice; nothing is guessed.
+        BadInput : a year out of reach; the clocks are put forward over that time, so it does not
+            exist, or back over it, so it exists twice; nothing is guessed.
         """
+        in_reach(local)
         first = local.replace(tzinfo=self._zone, fold=0).astimezone(UTC)
         second = local.replace(tzinfo=self._zone, fold=1).astimezone(UTC)
         if first == second:
@@ -210,6 +215,20 @@ def _shown(at: datetime) -> str:
     return at.isoformat(timespec="minutes" if at.second == 0 else "seconds")
 
 
+def in_reach(day: _Day) -> _Day:
+    """The same date or time, where the calendar can reckon with it.
+
+    Raises
+    ------
+    BadInput : a year out of `YEARS`: a slip of the hand, and days beside it may not exist.
+    """
+    low, high = YEARS
+    if low <= day.year <= high:
+        return day
+    side = f"before {low}" if day.year < low else f"after {high}"
+    raise BadInput(f"a year {side}", value=day.isoformat(), allowed=f"years {low} to {high}")
+
+
 def parse_date(text: str) -> date:
     """A mill day written as YYYY-MM-DD.
 
@@ -220,7 +239,7 @@ def parse_date(text: str) -> date:
     clean = text.strip()
     try:
         if len(clean) == 10 and clean[4] == clean[7] == "-":
-            return date.fromisoformat(clean)
+            return in_reach(date.fromisoformat(clean))
     except ValueError as error:
         raise BadInput(
             f"no such date: {error}", value=text, allowed="YYYY-MM-DD, such as 2031-08-14"

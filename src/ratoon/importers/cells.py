@@ -6,7 +6,7 @@ import math
 import re
 from datetime import UTC, date, datetime
 
-from ratoon.base.clock import Calendar, parse_date
+from ratoon.base.clock import Calendar, in_reach, parse_date
 from ratoon.base.errors import BadInput
 from ratoon.importers.records import Broken, Cell, CellRefused
 
@@ -95,7 +95,7 @@ def instant(column: str, cell: Cell, calendar: Calendar) -> datetime | date | No
         if isinstance(cell, datetime):
             return calendar.to_utc(cell)
         if isinstance(cell, date):
-            return cell
+            return in_reach(cell)
         return _from_text(column, cell.strip(), calendar)
     except BadInput as error:
         reason = f"{error.what}; allowed: {_FORM}" if error.allowed else error.what

@@ -19,7 +19,6 @@ from ratoon.importers.plausible import limits_of
 from ratoon.importers.records import Cell, CellRefused
 
 _LONGEST = timedelta(days=366)
-_EARLIEST = 1950
 _NEEDS_PERIOD = {*units.MEAN_OF_TOTAL, *units.MEAN_OF_TOTAL.values(), "time"}
 
 
@@ -173,8 +172,6 @@ def times_of(
     end = cells.instant("end", row["end"], calendar)
     if start is None:
         raise CellRefused("start", "", "empty")
-    if start.year < _EARLIEST:
-        raise CellRefused("start", row["start"], f"before {_EARLIEST}")
     if not isinstance(start, datetime):
         return _whole_day(start, end, row, calendar, level)
     if level and end is not None:

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane.records import (
@@ -193,7 +194,7 @@ def value_of(kind: str, name: str, text: str) -> Any:
             at = datetime.fromisoformat(text)
             if at.tzinfo is None:
                 raise ValueError
-            return at
+            return in_reach(at)
     except ValueError:
         raise BadInput(f"not a value of {name}", value=text,
                        allowed="whole kg or bins, or a UTC time such as 2031-08-14T06:00:00Z"

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ratoon.base.errors import RatoonError
+from ratoon.base.clock import in_reach
+from ratoon.base.errors import BadInput, RatoonError
 
 
 class NoSuchDay(RatoonError):
@@ -72,7 +73,9 @@ def entry_place(text: str, days: Sequence[str]) -> DayPlace:
     """
     ordered = sorted(days)
     try:
-        iso = date.fromisoformat(text).isoformat()
+        iso = in_reach(date.fromisoformat(text)).isoformat()
+    except BadInput as error:
+        raise NoSuchDay(str(error), ordered[-1] if ordered else "") from None
     except ValueError:
         last = ordered[-1] if ordered else ""
         raise NoSuchDay(f"{text[:40]!r} is not a date; write it as 2031-08-14", last) from None

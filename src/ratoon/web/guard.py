@@ -32,11 +32,19 @@ _TLS_FIRST = (
 )
 
 
+_HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[^\[\]:@/?#\s]+)(:[0-9]{1,5})?")
+
+
 def host_name(host: str) -> str:
-    """The name in a Host header, without its port."""
-    if host.startswith("["):
-        return host[: host.find("]") + 1].lower()
-    return host.partition(":")[0].lower()
+    """The name in a Host header, without its port; "" where it is no host and port.
+
+    Examples
+    --------
+    >>> host_name("Mill:8484"), host_name("[::1]:80"), host_name("[::1]evil"), host_name("a:80@b")
+    ('mill', '[::1]', '', '')
+    """
+    found = _HOST.fullmatch(host)
+    return found[1].lower() if found else ""
 
 
 def is_loopback(name: str) -> bool:

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from ratoon.base.clock import in_reach
+from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.reports.numbers import Shown, grouped, show, unit_as_read
 from ratoon.web.days import DayPlace
@@ -82,8 +84,8 @@ def period_of(place: DayPlace, first: str, last: str) -> tuple[date, date]:
 
 def _date(text: str) -> date | None:
     try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
+        return in_reach(date.fromisoformat(text)) if text else None
+    except (ValueError, BadInput):
         return None
 
 
