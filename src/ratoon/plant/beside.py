@@ -14,9 +14,14 @@ from ratoon.plant.stations.boiler_house import BoilerHouse
 from ratoon.plant.stations.clarifier import SLURRY_WATER
 from ratoon.plant.stations.condensate import Condensate
 from ratoon.plant.stations.cooling import Cooling
+from ratoon.plant.stations.cooling_crystallisers import CoolingCrystallisers
+from ratoon.plant.stations.curing import Dryer
+from ratoon.plant.stations.drying import Drying
 from ratoon.plant.stations.heater_banks import HeaterBank
 from ratoon.plant.stations.inversion import Inversion, Place
+from ratoon.plant.stations.machines import CentrifugalMachines, Machines
 from ratoon.plant.stations.rolls import Roll, Rolls
+from ratoon.plant.stations.stores import Stores
 from ratoon.plant.stations.turbines import Turbines
 from ratoon.plant.stations.vessels import Body, Vessels
 from ratoon.settings.records import MillRow, Settings
@@ -45,11 +50,34 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
         yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation)
     if s.turbines is not None:
         yield Turbines(works.steam, s.turbines.vacuum)
+    yield from sugar_house(s, works)
+    if s.stores is not None:
+        t = s.stores
+        yield Stores(works.steam.boiler, t.bagasse, t.bagasse_held, t.mud, t.molasses,
+                     t.molasses_held, t.ash)  # fmt: skip
     if s.cooling is not None:
         c = s.cooling
         yield Cooling(works.evaporator, works.letters, works.steam.leaving_condensing_set,
                       VACUUM, c.water_temperature, c.approach, c.head, c.pump_efficiency,
                       c.losses)  # fmt: skip
+
+
+def sugar_house(s: Settings, works: Works) -> Iterator[Station]:
+    """Crystallisers as coolers, machines, dryer with air."""
+    if s.crystalliser.volume is not None:
+        last = works.pans.grades[-1]
+        yield CoolingCrystallisers(last.letter, s.crystalliser.volume, last.density,
+                                   s.crystalliser.water_rise)  # fmt: skip
+    for cure in works.centrifugals:
+        m = s.centrifugals.get(cure.grade.letter)
+        if m is not None:
+            yield CentrifugalMachines(cure, Machines(m.count, m.capacity, m.diameter, m.speed,
+                                                     m.charge))  # fmt: skip
+    if s.drying is not None:
+        d = s.drying
+        dryer = Dryer(tuple(n for n, p in s.pans.items() if p.shipped), s.sugar.moisture)
+        yield Drying(dryer, d.air_temperature, d.humidity, d.air_out, d.sugar_in, d.sugar_out,
+                     d.rating)  # fmt: skip
 
 
 def banks_of(s: Settings, works: Works) -> Iterator[Station]:
@@ -122,6 +150,19 @@ def check_beside(s: Settings, where: str) -> None:
         s.boiler_house.ratings and min(s.boiler_house.ratings) > 0.0
     ):
         raise BadInput("a boiler's rating must be above zero", where=f"{where}: boiler_house")
+    for letter, m in s.centrifugals.items():
+        if letter not in s.pans:
+            raise BadInput("machines of a massecuite that is not boiled",
+                           where=f"{where}: centrifugals.{letter}", value=letter,
+                           allowed=", ".join(s.pans))  # fmt: skip
+        if m.count < 1 or not min(m.capacity, m.diameter, m.speed) > 0.0 or m.charge < 0.0:
+            raise BadInput("number, capacity, diameter and speed must be above zero",
+                           where=f"{where}: centrifugals.{letter}")  # fmt: skip
+    if (
+        s.stores is not None
+        and not min(s.stores.bagasse, s.stores.mud, s.stores.molasses, s.stores.ash) > 0.0
+    ):
+        raise BadInput("a store's room must be above zero", where=f"{where}: stores")
     if s.inversion is None:
         return
     if s.inversion.known_by not in ("stated", "ph"):

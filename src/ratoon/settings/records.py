@@ -177,6 +177,37 @@ class PanSettings:
 class CrystalliserSettings:
     temperature: float = _field("degC", "massecuite leaving", 46.0)
     supersaturation: float = _field("1", "effective supersaturation leaving", 1.30)
+    volume: float | None = _field("m3", "volume of all crystallisers", None)
+    water_rise: float = _field("K", "rise of their cooling water", 8.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MachineRow:
+    count: int = _field("", "number of machines")
+    capacity: float = _field("t/h", "massecuite that one machine takes")
+    diameter: float = _field("m", "basket, at its widest")
+    speed: float = _field("rpm", "speed of the basket")
+    charge: float = _field("kg", "charge of a batch machine; 0 for a continuous one", 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DryingSettings:
+    air_temperature: float = _field("degC", "air to the dryer", 28.0)
+    humidity: float = _field("%", "relative humidity of that air", 0.75)
+    air_out: float = _field("degC", "air leaving", 46.0)
+    sugar_in: float = _field("degC", "sugar to the dryer", 59.0)
+    sugar_out: float = _field("degC", "sugar leaving", 39.0)
+    rating: float = _field("t/h", "sugar that the dryer is built for")
+
+
+@dataclass(frozen=True, kw_only=True)
+class StoreSettings:
+    bagasse: float = _field("t", "bagasse that the store holds")
+    bagasse_held: float = _field("t", "bagasse usually held", 0.0)
+    mud: float = _field("t", "filter cake that its bin holds")
+    molasses: float = _field("t", "final molasses that the tanks hold")
+    molasses_held: float = _field("t", "final molasses usually held", 0.0)
+    ash: float = _field("t", "ash that its bin holds")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -269,6 +300,9 @@ class Settings:
     boiler_house: BoilerHouseSettings | None = _field("", "boilers by losses, fans", None)
     condensate: CondensateSettings | None = _field("", "condensate and feed water", None)
     cooling: CoolingSettings | None = _field("", "condensers and cooling water", None)
+    centrifugals: dict[str, MachineRow] = _field("", "machines of each grade, by its letter", {})
+    drying: DryingSettings | None = _field("", "the sugar dryer with its air", None)
+    stores: StoreSettings | None = _field("", "stores of bagasse, mud, molasses, ash", None)
     stocks: tuple[str, ...] = _field("", "stocks that are taken", ())
     readings: dict[str, ReadingSettings] = _field("", "each reading by its address", {})
     instruments: dict[str, InstrumentSettings] = _field("", "instruments by name", {})

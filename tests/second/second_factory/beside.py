@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from math import exp, log, pi, sqrt
 from typing import Any
 
+from second_factory.houses import stores, sugar_house
 from second_factory.properties import (
     F,
     S,
@@ -41,7 +42,8 @@ def beside(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     """All of them by address [inside units]."""
     out = rolls(f, g, mill) | banks(f, g, mill) | inversions(f, g, mill) | vessels(f, g, mill)
     out |= condensates(f, g, mill) | turbines(f, g, mill)
-    out |= boilers(f, g, mill) | cooling(f, g, mill)
+    out |= boilers(f, g, mill) | cooling(f, g, mill) | sugar_house(f, g, mill)
+    out |= stores(f, g, mill)
     return {k: float(v) for k, v in out.items()}
 
 

@@ -19,14 +19,11 @@ from ratoon.plant.streams import (
     JUICE,
     MASSECUITE,
     Quantities,
-    Quantity,
     Stream,
     put,
     read,
     stream_variables,
 )
-from ratoon.properties import air, crystal
-from ratoon.properties.water import liquid_enthalpy
 
 COMMON = "common practice, no source"
 
@@ -268,11 +265,6 @@ class Dryer:
     letters: tuple[str, ...]
     moisture: float = 0.0028
     dust: float = 0.0008
-    temperature: float = 39.0
-    wet_temperature: float = 59.0
-    air_in: float = 28.0
-    air_out: float = 46.0
-    humidity_in: float = 0.0178
     name: str = "dryer"
 
     @property
@@ -303,19 +295,6 @@ class Dryer:
         yield Report("sugar.moisture", sugar.water / sugar.mass, "kg/kg", "%", "moisture of sugar")
         evaporated = wet.water - sugar.water
         yield Report("dryer.evaporation", evaporated, "kg/s", "t/h", "water dried off the sugar")
-        yield Report("dryer.air.flow", self._air(sugar, evaporated), "kg/s", "t/h",
-                     "air that the dryer needs, dry air")  # fmt: skip
-
-    def _air(self, sugar: Stream, evaporated: Quantity) -> Quantity:
-        """Dry air by the heat that sugar and air exchange [kg/s]."""
-        hot, cool = self.wet_temperature, self.temperature
-        solids = sugar.dissolved * (crystal.enthalpy(hot) - crystal.enthalpy(cool))
-        heat = solids + evaporated * liquid_enthalpy(hot)
-        per_air = air.enthalpy(self.air_out, self.humidity_in) - air.enthalpy(
-            self.air_in, self.humidity_in
-        )
-        carried = evaporated * 1000.0 * (2501.0 + 1.86 * self.air_out)
-        return (heat - carried) / per_air
 
     def start(self, s: dict[str, float]) -> None:
         wet = self.wet(s).share(1.0 - self.dust)

@@ -1,0 +1,82 @@
+"""Batch and continuous centrifugals: load, gravity factor, wash, crystal kept and lost.
+
+Sugar is crystal with a film of its run-off. What crystal the massecuite held beyond that was
+washed away, dissolved or lost through the screen: it raises the purity of the run-off. Batch
+machines work by charges; a continuous one spins without pause and breaks and loses more crystal.
+Baskets at speed are guarded and interlocked: this advises and never touches them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.plant.station import Downstream, Row
+from ratoon.plant.stations.curing import Centrifugal
+from ratoon.plant.streams import Quantities, Quantity, read
+from ratoon.properties.centrifuge import gravity_factor
+
+COMMON = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Machines:
+    """Centrifugals of one grade: how many, what each takes [kg/s], basket [m] and speed [1/s].
+
+    `charge` [kg] of a batch machine; 0 for a continuous one.
+    """
+
+    count: int
+    capacity: float
+    diameter: float
+    speed: float
+    charge: float = 0.0
+
+
+@dataclass(frozen=True)
+class CentrifugalMachines(Downstream):
+    """What the machines of one grade do with their massecuite."""
+
+    cure: Centrifugal
+    machines: Machines
+
+    @property
+    def name(self) -> str:
+        return f"{self.cure.name}.machines"
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        n, letter = self.cure.name, self.cure.grade.letter
+        what = f"{letter} centrifugals"
+        yield Row(f"{n}.gravity_factor", "1", "1", f"press at the basket over gravity, {what}",
+                  "exact: rotation, radius and gravity; written in inches by [Perk1953]",
+                  1000.0)  # fmt: skip
+        yield Row(f"{n}.massecuite.flow", "kg/s", "t/h", f"massecuite to the {what}",
+                  "what the pans or crystallisers give", 10.0)  # fmt: skip
+        yield Row(f"{n}.load", "1", "%", f"load of the {what}, of what they can take",
+                  "massecuite over number times capacity")  # fmt: skip
+        if self.machines.charge:
+            yield Row(f"{n}.cycle", "s", "min", f"time from charge to charge, {what}",
+                      "number times charge over massecuite", 100.0)  # fmt: skip
+        yield Row(f"{n}.wash_on_massecuite", "kg/kg", "%", f"water used on massecuite, {what}",
+                  "water over massecuite", 0.01)  # fmt: skip
+        yield Row(f"{n}.crystal_kept.flow", "kg/s", "t/h", f"crystal in the sugar of the {what}",
+                  "sucrose of the sugar less that of its film of run-off", 1.0)  # fmt: skip
+        yield Row(f"{n}.crystal_lost", "1", "%", f"crystal of the massecuite lost in the {what}",
+                  "one less crystal kept over crystal in massecuite", 0.1)  # fmt: skip
+        yield Row(f"{n}.sugar_on_massecuite", "kg/kg", "%", f"sugar from massecuite, {what}",
+                  "wet sugar over massecuite")  # fmt: skip
+
+    def values(self, q: Quantities) -> Iterator[Quantity]:
+        n, m, feed = self.cure.name, self.machines, self.cure.feed(q)
+        sugar, run_off = read(q, self.cure.sugar), read(q, self.cure.molasses)
+        yield gravity_factor(m.diameter, m.speed)
+        yield feed.mass
+        yield q[f"{n}.massecuite.flow"] / (m.count * m.capacity)
+        if m.charge:
+            yield m.count * m.charge / q[f"{n}.massecuite.flow"]
+        yield q[f"{n}.wash.flow"] / q[f"{n}.massecuite.flow"]
+        film = sugar.nonsucrose * run_off.sucrose / run_off.nonsucrose
+        yield sugar.sucrose - film
+        yield 1.0 - q[f"{n}.crystal_kept.flow"] / feed.crystal
+        yield sugar.mass / feed.mass

@@ -1,0 +1,80 @@
+"""Stores of bagasse, mud, molasses and ash: how long they last and how soon they are full.
+
+Flows are means over the crushing hours. A stack of bagasse heats and can catch fire, its dust can
+explode, and a molasses tank is a confined space: local codes and the site's permits hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.base.maths import smooth_maximum
+from ratoon.equations import Var
+from ratoon.plant.station import Downstream, Row
+from ratoon.plant.stations.steam import Boiler
+from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
+
+LEAST = 1e-3  # kg/s: a store that hardly moves is told as one that moves this much
+
+
+@dataclass(frozen=True)
+class Stores(Downstream):
+    """What is kept between the works and the gate [kg]."""
+
+    boiler: Boiler
+    bagasse: float  # what the bagasse store can hold
+    bagasse_held: float
+    mud: float
+    molasses: float
+    molasses_held: float
+    ash: float
+    name: str = "stores"
+
+    @property
+    def stated(self) -> Iterator[Var]:
+        for store, held, room in (("bagasse", self.bagasse_held, self.bagasse),
+                                  ("molasses", self.molasses_held, self.molasses)):  # fmt: skip
+            yield Var(f"store.{store}.held", "kg", 0.0, 5.0 * room, held, room, "assumed",
+                      f"{store} held in store", "t", 0.1 * room,
+                      "the mill file; doubt a tenth of the room, common practice")  # fmt: skip
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        yield Row("store.bagasse.fill", "1", "%", "bagasse held, of the store's room",
+                  "held over room")  # fmt: skip
+        yield Row("store.bagasse.lasts", "s", "h", "time the boilers could burn from store alone",
+                  "held over bagasse burnt", 1e5)  # fmt: skip
+        yield Row("store.bagasse.days_to_full", "s", "d",
+                  "time until the bagasse store is full; long where nothing goes to it",
+                  "room left over bagasse to the store", 1e6)  # fmt: skip
+        yield Row("store.mud.fills", "s", "h", "time in which the mud bin fills",
+                  "room over filter cake", 1e4)  # fmt: skip
+        yield Row("store.mud.on_cane", "kg/kg", "kg/t", "dry mud to the fields, on cane",
+                  "cake less its water, over cane", 0.01)  # fmt: skip
+        yield Row("store.molasses.fill", "1", "%", "molasses held, of the tanks' room",
+                  "held over room")  # fmt: skip
+        yield Row("store.molasses.days_to_full", "s", "d", "time until the molasses tanks are full",
+                  "room left over molasses made less sent away", 1e6)  # fmt: skip
+        yield Row("store.ash.flow", "kg/s", "t/h", "dry ash to be carried away",
+                  "soil and ash of the fibre in bagasse burnt", 0.1)  # fmt: skip
+        yield Row("store.ash.fills", "s", "h", "time in which the ash bin fills",
+                  "room over dry ash", 1e4)  # fmt: skip
+
+    def values(self, q: Quantities) -> Iterator[Quantity]:
+        cake, cane = read(q, "cake", RAW_JUICE), read(q, "cane", RAW_JUICE)
+        yield q["store.bagasse.held"] / self.bagasse
+        yield q["store.bagasse.held"] / q["boiler.fuel.flow"]
+        yield (self.bagasse - q["store.bagasse.held"]) / _moving(q["bagasse.store.flow"])
+        yield self.mud / cake.mass
+        yield (cake.mass - cake.water) / cane.mass
+        yield q["store.molasses.held"] / self.molasses
+        sent = q.get("final_molasses.despatched", 0.0)
+        grows = read(q, "final_molasses").mass - sent
+        yield (self.molasses - q["store.molasses.held"]) / _moving(grows)
+        yield self.boiler.ash(q) * q["boiler.fuel.flow"]
+        yield self.ash / q["store.ash.flow"]
+
+
+def _moving(flow: Quantity) -> Quantity:
+    return smooth_maximum(flow, LEAST, LEAST)
