@@ -82,12 +82,10 @@ def test_twenty_draws_of_every_setting_solve(mill: str) -> None:
     [
         ("imbibition.on_fibre", 40.0, "no answer"),
         ("liquor.brix", 0.95, "liquor.brix_set"),
-        ("cane.rate", 1e6, "its high limit"),
+        ("cane.rate", 1e6, "effect.3.heat at its low limit 0 MW"),
         ("cane.insolubles", 0.5, "cane.insolubles"),
-        ("cane.pol", 0.1764, "nonsucrose at its low limit 0"),
         ("cane.fibre_laboratory", 0.40, "mill.1.juice"),
         ("pan.C.massecuite.purity", 0.80, "pan.C.A_molasses.share at its high limit 100 %"),
-        ("sugar.A.purity", 0.75, "pan.B.liquor.share at its low limit 0 %"),
         ("heater.secondary.set_point", 60.0, "heater.secondary.vapour.flow at its low limit 0"),
     ],
 )

@@ -10,8 +10,8 @@ from ratoon.base.units import from_inside
 from ratoon.equations import Equations, Solution
 from ratoon.equations.records import NoAnswer
 
-LEAST_STEP, LAST_STEP = 0.02, 0.1
-MOST_TRIES = 40
+LEAST_STEP, LAST_STEP = 2e-4, 0.1
+MOST_TRIES = 60
 PASSED = 1e-3  # of a variable's scale: to go on would take it so far beyond its limit
 TOLD = 3  # limits named at most
 
@@ -82,7 +82,7 @@ def why_not(equations: Equations, found: Walk, first: NotSolved) -> NotSolved:
         return first
     coming.sort()
     return NoAnswer(
-        f"no answer within the limits: from the mill file's settings it goes {100.0 * done:.0f} % "
+        f"no answer within the limits: from the mill file's settings it goes {100.0 * done:.2g} % "
         "of the way, and then cannot hold",
         at_limit=tuple(told for _, told in coming[:TOLD]),
         todo="Change what is given, or widen the limit named.",

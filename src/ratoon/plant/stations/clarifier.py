@@ -74,7 +74,7 @@ class Clarifier:
                   kind="free" if self.inversion_by_ph else "assumed", sigma=0.0004,
                   trade="%", text="sucrose inverted in the clarifier",
                   source=COMMON)  # fmt: skip
-        yield Var("flash.vapour.flow", "kg/s", -0.1, 100.0, 0.9, trade="t/h", text="flash vapour")
+        yield Var("flash.vapour.flow", "kg/s", -5.0, 100.0, 0.9, trade="t/h", text="flash vapour")
         yield Var("clarifier.mud_share", "1", 1e-4, 0.9, 0.13, trade="%",
                   text="share of juice that goes with the mud")  # fmt: skip
         yield from stream_variables("clear_juice", "clear juice")
