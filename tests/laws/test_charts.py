@@ -27,7 +27,7 @@ from ratoon.demo.chart_trials import (
 from ratoon.demo.write import mill_text
 from ratoon.settings.read import parse_settings
 
-SEED, DAYS, CASES, QUIET = 20310611, 25, 100, 36
+SEED, DAYS, CASES, QUIET = 20310611, 25, 100, 30
 
 
 @pytest.fixture(scope="module")
@@ -66,11 +66,11 @@ def test_small_lasting_biases_are_found(mill: Mill, pool: list[OperatingPoint]) 
 
 
 def test_quiet_seasons_stay_quiet(mill: Mill, pool: list[OperatingPoint]) -> None:
-    """At most one alarm a month over all charts; 216 months tell it to within 0.07, and two of that
+    """At most one alarm a month over all charts; 180 months tell it to within 0.08, and two of that
     are allowed; many more months of other seeds are in `docs/explanations/charts.md`."""
     rate = false_alarms(mill, pool, SEED, range(QUIET))
     print(f"{rate:.2f} alarms a month")
-    assert rate <= 1.0 + 2 * 0.07
+    assert rate <= 1.0 + 2 * 0.08
 
 
 def test_a_constant_bias_inside_the_common_part_is_no_alarm(

@@ -144,7 +144,8 @@ def run_charts(
     kept = {a: rows for a, rows in by_address.items() if len(rows) >= max(least, 1)
             and median(p.detectability for _, p in rows) >= CHARTED}  # fmt: skip
     limits = limits_for(number or len(kept), REFERENCE, SPAN, days_between)
-    charts = {a: _chart(a, rows, limits, calibrated or {}) for a, rows in kept.items()}
+    dated = sorted((c, name) for name, dates in (calibrated or {}).items() for c in dates)
+    charts = {a: _chart(a, rows, limits, dated) for a, rows in kept.items()}
     crossings = sorted((c for chart in charts.values() for c in chart.crossings),
                        key=lambda c: (c.day, -c.statistic))  # fmt: skip
     near = {a: tuple(sorted(b for pair in alike if a in pair for b in pair - {a} if b in charts))
@@ -156,7 +157,7 @@ def _chart(
     address: str,
     rows: Sequence[tuple[date, Point]],
     limits: tuple[float, float],
-    calibrated: Mapping[str, Sequence[date]],
+    calibrated: Sequence[tuple[date, str]],
 ) -> Chart:
     limit, rise_limit = limits
     recent: deque[float] = deque(maxlen=SPAN)
@@ -166,8 +167,8 @@ def _chart(
     begun_up = begun_down = 0
     before = rows[0][0]
     for n, (day, p) in enumerate(rows):
-        fresh = sum(part**2 for name, part in p.calibrated.items()
-                    if any(before < c <= day for c in calibrated.get(name, ())))  # fmt: skip
+        renewed = dict.fromkeys(name for c, name in calibrated if before < c <= day)
+        fresh = sum(p.calibrated.get(name, 0.0) ** 2 for name in renewed)
         _renew(chart, fresh)
         spread = p.random**2 + chart.variance
         value = max(-WILD, min(WILD, (p.size - chart.level) / spread**0.5))
