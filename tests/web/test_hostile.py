@@ -7,6 +7,8 @@ oversized and malformed bodies. Tokens of forms and fixation are in `test_people
 
 import json
 import shutil
+from importlib.resources import files
+from urllib.parse import quote
 
 import pytest
 import schemathesis
@@ -217,6 +219,51 @@ def test_days_at_the_ends_of_the_calendar_are_refused_in_a_line(whole, day):
         held = {"token": token, "kind": kind, "subject": "C00100", "date": "2031-06-12",
                 "field": field, "value": f"{day}T00:00:00+14:00", "why": "x"}  # fmt: skip
         assert browser.post("/held", data=held).status_code == 422
+
+
+@pytest.fixture
+def either(tmp_path, database):
+    """All pages of a mill without days, on each kind of database."""
+    folder = tmp_path / "mill"
+    folder.mkdir()
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (folder / "mill.toml").write_text(text, encoding="utf-8")
+    if database.startswith("postgresql"):
+        (folder / "database.url").write_text(database)
+    with store_of(folder, create=True):
+        pass
+    with TestClient(create_app(folder, checks=list), base_url="http://127.0.0.1",
+                    follow_redirects=False) as browser:  # fmt: skip
+        yield browser
+
+
+@pytest.mark.parametrize("word", ["\0", "a\0b", "\ufffe\uffff", "\U0001f600" * 60])
+def test_letters_that_a_database_cannot_hold_do_not_fail(either, word):
+    """SQLite keeps a nought in a text, PostgreSQL refuses it: neither may be a fault of ours."""
+    token, day = form_token(either), "2031-06-12"
+    said = quote(word)
+    for address in (f"/find?q={said}", f"/consignment/{said}", f"/held?q={said}",
+                    f"/statement/{said}/{day}/{day}", f"/laboratory/{day}?round={said}",
+                    f"/works/{day}/{said}", f"/login?to={said}"):  # fmt: skip
+        assert either.get(address).status_code < 500, address
+    stop = {"start": f"{day}T06:00", "end": f"{day}T07:00", "station": "mills", "cause": word}
+    shift = {"shift": "day", "kind": "note", "station": word, "text": word}
+    for address, form in (
+        ("/login", {"login": word, "password": word}),
+        (f"/journal/{day}/stops", stop),
+        (f"/journal/{day}/notes", shift),
+        (f"/laboratory/{day}/draft", {"mixed_juice.brix": word}),
+        (f"/laboratory/{day}", {"mixed_juice.brix": word, "reason": word}),
+        ("/held", {"kind": "bin", "subject": word, "date": day, "field": "cleared",
+                   "value": word, "why": word}),
+        ("/people", {"act": "add", "login": word, "name": word, "role": "viewer"}),
+        ("/people", {"act": "add", "login": "anna", "name": word, "role": "viewer"}),
+        ("/people", {"act": "add", "login": "gus", "name": "Gus", "role": "grower",
+                     "grower": word}),
+    ):  # fmt: skip
+        answer = either.post(address, data={"token": token, **form})
+        assert answer.status_code < 500, (address, form)
+        assert answer.status_code != 401 or form.get("login") == "gus", (address, form)
 
 
 # A view answers GET and HEAD alike, and FastAPI calls them by one name.

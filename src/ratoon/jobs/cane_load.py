@@ -33,6 +33,8 @@ FIBRES = timedelta(days=10)  # the mill's `fibre_days` cut it shorter
 RESTART = timedelta(days=7)  # within which cane on the carrier is followed over a stop
 _WHOLE = ("gross_kg", "tare_kg", "bins_noted")
 _TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time")
+MOST_WHOLE = 1_000_000
+"""Most kilograms or bins that a correction can say: more is a slip of the hand."""
 FIELDS = {
     "bin": ("consignment", "gross_kg", "tare_kg", "tare_time"),
     "consignment": ("grower", "farm", "block", "variety", "fibre_class", "cut_time", "harvest",
@@ -187,7 +189,7 @@ def value_of(kind: str, name: str, text: str) -> Any:
     try:
         if name in _WHOLE:
             found = int(text)
-            if found < 0:
+            if not 0 <= found <= MOST_WHOLE:
                 raise ValueError
             return found
         if name in _TIMES:
@@ -197,7 +199,8 @@ def value_of(kind: str, name: str, text: str) -> Any:
             return in_reach(at)
     except ValueError:
         raise BadInput(f"not a value of {name}", value=text,
-                       allowed="whole kg or bins, or a UTC time such as 2031-08-14T06:00:00Z"
+                       allowed=f"whole kg or bins up to {MOST_WHOLE:,}, or a UTC time such as "
+                               "2031-08-14T06:00:00Z"
                        ) from None  # fmt: skip
     return text
 
