@@ -9,7 +9,6 @@ the commands. Everything heavy is imported inside the command that needs it.
 
 from __future__ import annotations
 
-
 import gc
 import sys
 
