@@ -106,6 +106,7 @@ class EffectRow:
     tube_length: float | None = _field("m", "length of the tubes", None)
     vapour_area: float | None = _field("m2", "section of the vapour spaces together", None)
     volume: float | None = _field("m3", "juice held", None)
+    cleaned: tuple[date, ...] = _field("", "days on which its surface was cleaned", ())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ratoon.reports.numbers import COVERAGE, grouped
@@ -43,8 +43,9 @@ def _decimals(low: float, high: float) -> int:
 def trend_drawing(
     name: str, unit: str, points: Sequence[Point], target: float | None = None,
     width: float = 420.0, height: float = 120.0,
+    smooth: Sequence[Sequence[Point]] = (),
 ) -> str:  # fmt: skip
-    """The drawing; "" when no day has a figure."""
+    """The drawing; "" when no day has a figure. Each run of `smooth` is a line on its band."""
     known = [p for p in points if p.value is not None]
     if not known:
         return ""
@@ -64,6 +65,8 @@ def trend_drawing(
                            text_anchor="end"))  # fmt: skip
     if target is not None:
         parts.append(line(left, y(target), width - right, y(target), COLOURS["gold"], 2.0))
+    place = {p.date: left + (i + 0.5) * step for i, p in enumerate(points)}
+    parts += [_run(run, place, y) for run in smooth]
     for i, p in enumerate(points):
         if p.value is not None:
             parts.append(_dot(left + (i + 0.5) * step, p, y))
@@ -76,7 +79,22 @@ def trend_drawing(
              f"{grouped(max_of(known), digits)} {unit}")  # fmt: skip
     if target is not None:
         label += f", target {grouped(target, digits)}"
+    if smooth and smooth[-1]:
+        end = smooth[-1][-1]
+        label += f"; smoothed since its clean {grouped(end.value or 0.0, digits)} on {end.date}"
     return drawing(width, height, label, "".join(parts), "trend")
+
+
+def _run(run: Sequence[Point], place: Mapping[str, float], y: Callable[[float], float]) -> str:
+    """A smoothed run: its line, and a band as wide as its 95 % interval."""
+    known = [(place[p.date], p.value, COVERAGE * (p.sigma or 0.0))
+             for p in run if p.value is not None and p.date in place]  # fmt: skip
+    upper = " ".join(f"{x:.1f},{y(v + h):.1f}" for x, v, h in known)
+    lower = " ".join(f"{x:.1f},{y(v - h):.1f}" for x, v, h in reversed(known))
+    middle = " ".join(f"{x:.1f},{y(v):.1f}" for x, v, _ in known)
+    band = element("polygon", points=f"{upper} {lower}", fill=COLOURS["faint"])
+    return band + element("polyline", points=middle, fill="none", stroke=COLOURS["ink"],
+                          stroke_width=1.8)  # fmt: skip
 
 
 def min_of(points: Sequence[Point]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import natural
@@ -77,6 +78,7 @@ class Trend:
     unit: str
     points: tuple[Point, ...]
     target: float | None
+    smooth: tuple[tuple[Point, ...], ...] = ()  # run by run since each clean
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,5 +245,22 @@ def _trends(
         if any(p.value is not None for p in points):
             target = mill.settings.targets.get(address)
             title = name[:1].upper() + name[1:]
-            made.append(Trend(address, title, unit_as_read(unit), points, target))
+            made.append(Trend(address, title, unit_as_read(unit), points, target,
+                              _smooth(mill, address, points)))  # fmt: skip
     return tuple(made[:6])
+
+
+def _smooth(mill: Mill, address: str, points: tuple[Point, ...]) -> tuple[tuple[Point, ...], ...]:
+    """An effect's coefficient smoothed over the days since each of its cleans."""
+    from ratoon.account.since_clean import DayFigure, since_clean
+
+    parts = address.split(".")
+    if parts[0] != "effect" or parts[2:] != ["htc"]:
+        return ()
+    cleaned = mill.settings.effects[int(parts[1]) - 1].cleaned
+    known = [DayFigure(date.fromisoformat(p.date), p.value, p.sigma)
+             for p in points if p.value is not None and p.sigma]  # fmt: skip
+    return tuple(
+        tuple(Point(d.day.isoformat(), d.value, d.sigma) for d in run.days)
+        for run in since_clean(known, cleaned)
+    )

@@ -45,6 +45,7 @@ def add_works(app: FastAPI, pages: Pages) -> None:
         page = station_page(pages.history.mill, days, found, place, station)
         if page is None:
             raise HTTPException(404)
-        drawings = [trend_drawing(t.name, t.unit, t.points, t.target) for t in page.trends]
+        drawings = [trend_drawing(t.name, t.unit, t.points, t.target, smooth=t.smooth)
+                    for t in page.trends]  # fmt: skip
         return pages.answer(format, page, "station_page.html", "Works", place.date,
                             drawings=drawings)  # fmt: skip
