@@ -185,6 +185,21 @@ def test_wrong_passwords_have_to_wait_and_tell_nothing(serve, place):
         assert told == ["anna"]
 
 
+def test_who_has_to_wait_waits_after_a_restart_too(serve, place):
+    browser = serve()
+    for _ in range(5):
+        assert sign_in(browser, "wrong").status_code == 403
+    again = serve()
+    answer = sign_in(again, place[1])
+    assert answer.status_code == 429 and 0 < int(answer.headers["retry-after"]) <= 16
+    assert sign_in(again, "wrong", login="bert").status_code == 403
+    with store_of(place[0]) as store:
+        (at,) = store.people.made_to_wait(datetime.now(UTC) - timedelta(hours=1)).values()
+        assert store.people.made_to_wait(at) == {}  # forgotten
+        jobs.sign_in(store, "anna", place[1], "there")
+        assert store.people.made_to_wait(datetime.now(UTC) - timedelta(hours=1)) == {}
+
+
 def test_no_page_waits_for_a_long_import(serve, place, monkeypatch):
     monkeypatch.setattr("ratoon.store.people._SEEN_EVERY", timedelta(0))
     browser = serve()

@@ -76,6 +76,13 @@ def any_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> boo
     return found is not None
 
 
+def read_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> list[Event]:
+    """Events of some kinds younger than an instant, oldest first."""
+    query = select(events).where(events.c.at > at, events.c.what.in_(list(kinds)))
+    rows = connection.execute(query.order_by(events.c.number))
+    return [Event(r.number, r.at, r.who, r.what, json.loads(r.detail), r.hash) for r in rows]
+
+
 def read(connection: Connection) -> list[Event]:
     """All events, oldest first."""
     rows = connection.execute(select(events).order_by(events.c.number))

@@ -22,6 +22,7 @@ from ratoon.store.tables import people, roles, sessions
 ROLES = ("viewer", "laboratory", "cane office", "supervisor", "manager", "grower")
 """What people may be; `web.access` says what each sees and does."""
 
+WAITS = "sign-in made to wait"
 IDLE = timedelta(hours=14)
 """A session unused for so long is over: longer than a shift with its handover."""
 LONGEST = timedelta(days=7)
@@ -189,10 +190,22 @@ class People:
             )
             chain.append(connection, "signed in", {"about": {"login": login}}, login)
 
+    def made_to_wait(self, since: datetime) -> dict[str, datetime]:
+        """Logins that had to wait since an instant and have not signed in after it, with when."""
+        found: dict[str, datetime] = {}
+        with engine.reading(self._engine) as connection:
+            for event in chain.read_after(connection, since, (WAITS, "signed in")):
+                login = event.detail["about"]["login"]
+                if event.what == WAITS:
+                    found[login] = event.at
+                else:
+                    found.pop(login, None)
+        return found
+
     def refused(self, login: str, place: str) -> None:
         """Note that a login has to wait after too many wrong passwords."""
         with engine.writing(self._engine) as connection:
-            chain.append(connection, "sign-in made to wait", {"about": {"login": login,
+            chain.append(connection, WAITS, {"about": {"login": login,
                          "place": place}}, login or "nobody")  # fmt: skip
 
     def end_session(self, token_digest: str) -> None:

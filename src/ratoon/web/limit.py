@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 FREE_TRIES = 5
@@ -25,12 +25,26 @@ class _Count:
 
 
 class Limit:
-    """Counts wrong passwords by login and by place; kept in memory, gone with the program."""
+    """Counts wrong passwords by login and by place, in memory; `recall` brings back the logins that
+    had to wait when the program ended. Places begin anew with it.
+    """
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._counts: dict[str, _Count] = {}
         self._lock = threading.Lock()
+        self._recalled = False
+
+    def recall(self, waiting: Callable[[], Mapping[str, float]]) -> None:
+        """Take up, once, which logins had to wait how long ago [s]: no free tries are theirs."""
+        with self._lock:
+            if self._recalled:
+                return
+            self._recalled = True
+        now = self._clock()
+        found = {f"login {name}": _Count(FREE_TRIES, now - ago) for name, ago in waiting().items()}
+        with self._lock:
+            self._counts = found | self._counts
 
     def wait(self, login: str, place: str) -> int:
         """How long a login from a place has to wait yet [s]; 0 when it may try."""

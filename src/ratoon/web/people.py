@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -18,7 +18,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import MILL_FILE
 from ratoon.store import Store
 from ratoon.store.people import ROLES, Person
-from ratoon.web.limit import Limit
+from ratoon.web.limit import FORGOTTEN_AFTER, Limit
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import cookie_of, is_secure, visitor, who
 
@@ -90,6 +90,15 @@ def _store(pages: Pages) -> Store:
     return store
 
 
+def _made_to_wait(pages: Pages) -> dict[str, float]:
+    """How long ago logins had to wait [s], before this program began."""
+    now, store = datetime.now(UTC), pages.door.store()
+    if store is None:
+        return {}
+    found = store.people.made_to_wait(now - timedelta(seconds=FORGOTTEN_AFTER))
+    return {login: max((now - at).total_seconds(), 0.0) for login, at in found.items()}
+
+
 def inside(address: str) -> str:
     """An address of ours to go to, else the door: nobody is sent elsewhere after signing in.
 
@@ -132,6 +141,7 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
         format: Format = None,
     ) -> Response:
         name, place = login.strip().lower()[:40], place_of_request(request)
+        limit.recall(lambda: _made_to_wait(pages))
         wait = limit.wait(name, place)
         if wait:
             line = f"too many wrong passwords: wait {wait} s, then try again"
