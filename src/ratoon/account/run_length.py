@@ -9,6 +9,7 @@ sounds.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
@@ -68,14 +69,7 @@ def siegmund(k: float, h: float, shift: float = 0.0) -> float:
 @lru_cache(maxsize=64)
 def decision_interval(k: float, run_length: float) -> float:
     """The limit h at which a one-sided chart without fault runs `run_length` figures on average."""
-    low, high = 0.1, MOST_LIMIT
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        if average_run_length(k, middle) < run_length:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+    return _limit(lambda h: average_run_length(k, h), run_length, 0.1)
 
 
 def span_run_length(span: int, limit: float) -> float:
@@ -103,10 +97,15 @@ def _overshoot(x: float) -> float:
 @lru_cache(maxsize=64)
 def span_limit(span: int, run_length: float) -> float:
     """The limit at which the rise over `span` figures is exceeded once in `run_length` figures."""
-    low, high = LEAST_RISE, MOST_LIMIT
-    for _ in range(60):
+    return _limit(lambda limit: span_run_length(span, limit), run_length, LEAST_RISE)
+
+
+def _limit(length: Callable[[float], float], wanted: float, low: float) -> float:
+    """Where a run length that grows with the limit is as wanted; `low` where it is more there."""
+    high = MOST_LIMIT
+    for _ in range(40):
         middle = 0.5 * (low + high)
-        if span_run_length(span, middle) < run_length:
+        if length(middle) < wanted:
             low = middle
         else:
             high = middle

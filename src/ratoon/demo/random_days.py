@@ -8,6 +8,7 @@ describe no working mill are drawn again.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -63,6 +64,35 @@ RETURN = 0.06  # share of the way back to its usual size that a stock goes in an
 LIVELY = 0.03  # spread of an hour's growth on an hour's flow
 MOST_GROWTH = 0.015  # of the usual size, an hour
 RESTLESS = 40
+
+
+@dataclass(frozen=True)
+class DayCane:
+    """The cane of one day [kg/kg], and the rate at which it is crushed [kg/s]; invented."""
+
+    purity: float
+    brix: float
+    fibre: float
+    rate: float
+
+    @classmethod
+    def draw(cls, rng: np.random.Generator) -> DayCane:
+        """Cane of a day of its own."""
+        return cls(
+            purity=0.867 + 0.006 * rng.standard_normal(),
+            brix=0.1765 + 0.004 * rng.standard_normal(),
+            fibre=0.1505 + 0.006 * rng.standard_normal(),
+            rate=(455.0 + 15.0 * rng.standard_normal()) / 3.6,
+        )
+
+    def hour(self, rng: np.random.Generator, calm: float = 1.0) -> dict[str, float]:
+        """What an hour gives; a step of several hours swings by `calm` of that."""
+        rate = self.rate * (1.0 + 0.02 * calm * rng.standard_normal())
+        brix = self.brix + 0.001 * calm * rng.standard_normal()
+        pol = brix * (self.purity + 0.003 * calm * rng.standard_normal())
+        fibre = self.fibre + 0.002 * calm * rng.standard_normal()
+        return {"cane.rate": rate, "cane.brix": brix, "cane.pol": pol,
+                "cane.fibre_laboratory": fibre}  # fmt: skip
 
 
 def draw_parameters(plant: TruePlant, rng: np.random.Generator) -> dict[str, float]:
@@ -122,10 +152,7 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
     plant.reset()
     drawn = draw_parameters(plant, rng)
     levels = draw_levels(plant, rng)
-    purity = 0.867 + 0.006 * rng.standard_normal()
-    brix = 0.1765 + 0.004 * rng.standard_normal()
-    fibre = 0.1505 + 0.006 * rng.standard_normal()
-    rate = (455.0 + 15.0 * rng.standard_normal()) / 3.6
+    cane = DayCane.draw(rng)
     fouled = {reference_htc(i): plant.set_values[reference_htc(i)] * rng.uniform(0.8, 1.0)
               for i in range(1, plant.works.evaporator.count + 1)}  # fmt: skip
     restock(rng, plant)
@@ -134,11 +161,7 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
     steps = []
     stood = np.round(rng.uniform(0.0, 600.0, 24))
     for hour in range(24):
-        given = {**drawn, **fouled, **hourly(rng, plant, levels)}
-        given["cane.rate"] = rate * (1.0 + 0.02 * rng.standard_normal())
-        given["cane.brix"] = brix + 0.001 * rng.standard_normal()
-        given["cane.pol"] = given["cane.brix"] * (purity + 0.003 * rng.standard_normal())
-        given["cane.fibre_laboratory"] = fibre + 0.002 * rng.standard_normal()
+        given = {**drawn, **fouled, **hourly(rng, plant, levels), **cane.hour(rng)}
         growth = draw_growth(plant, rng, 1.0)
         steps.append(plant.step(given, growth, 3600.0 - float(stood[hour])))
     crushing = float(round(sum(s.crushing for s in steps)))

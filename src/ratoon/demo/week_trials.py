@@ -25,6 +25,7 @@ from ratoon.demo import measure
 from ratoon.demo.hours import Step, TruePlant
 from ratoon.demo.random_days import (
     RESTLESS,
+    DayCane,
     draw_growth,
     draw_levels,
     draw_parameters,
@@ -142,19 +143,13 @@ def _fouled(plant: TruePlant, day: int) -> dict[str, float]:
 
 def _day(rng: np.random.Generator, plant: TruePlant, still: dict[str, float]) -> list[Step]:
     """One day in a few steps, each with the cane and the controls of its hours."""
-    purity = 0.867 + 0.006 * rng.standard_normal()
-    brix = 0.1765 + 0.004 * rng.standard_normal()
-    fibre = 0.1505 + 0.006 * rng.standard_normal()
-    rate = (455.0 + 15.0 * rng.standard_normal()) / 3.6
+    cane = DayCane.draw(rng)
     levels, hours, steps = draw_levels(plant, rng), 24.0 / STEPS, []
     period, calm = hours * 3600.0, hours**-0.5  # a step is the mean of its hours
     for _ in range(STEPS):
         now = hourly(rng, plant, levels)
-        given = {**still, **{a: v + calm * (now[a] - v) for a, v in levels.items()}}
-        given["cane.rate"] = rate * (1.0 + 0.02 * calm * rng.standard_normal())
-        given["cane.brix"] = brix + 0.001 * calm * rng.standard_normal()
-        given["cane.pol"] = given["cane.brix"] * (purity + 0.003 * calm * rng.standard_normal())
-        given["cane.fibre_laboratory"] = fibre + 0.002 * calm * rng.standard_normal()
+        given = {**still, **{a: v + calm * (now[a] - v) for a, v in levels.items()},
+                 **cane.hour(rng, calm)}  # fmt: skip
         stood = float(np.round(rng.uniform(0.0, MOST_STOOD)))
         growth = draw_growth(plant, rng, hours)
         steps.append(plant.step(given, growth, period - stood, period))
