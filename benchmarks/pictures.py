@@ -59,7 +59,7 @@ def seen(browser: Browser, address: str, width: int, file: Path) -> None:
     """A screenshot of a whole page, at most twice as high as wide."""
     context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=0.7)
     page = context.new_page()
-    page.goto(address)
+    page.goto(address, timeout=120_000)  # the first to ask for a season waits for its account
     high = min(page.evaluate("document.documentElement.scrollHeight"), 2 * width)
     page.screenshot(path=file, type="jpeg", quality=55, full_page=True,
                     clip={"x": 0, "y": 0, "width": width, "height": high})  # fmt: skip

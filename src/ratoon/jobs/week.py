@@ -264,16 +264,21 @@ def kept_week(
     return account_week(mill_dir, wanted, season)
 
 
-def without_account(mill_dir: Path, days: Sequence[str], opened: Store | None = None) -> list[date]:
-    """The weeks that hold some days and have no account, be it an older one: a day of each."""
+def without_account(
+    mill_dir: Path, days: Sequence[str], opened: Store | None = None, season: bool = False
+) -> list[date]:
+    """The weeks that hold some days and have no account, be it an older one: a day of each.
+
+    `season` asks for the season to each of the days in their place.
+    """
     mill_dir = Path(mill_dir)
     with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
         recorded = store.days(calendar)
-        kept = set(store.periods_with_result(WEEK))
+        kept = set(store.periods_with_result(_kind(season)))
     missing = {}
     for day in map(date.fromisoformat, days):
-        ends = _ends(calendar, recorded, day)
+        ends = _ends(calendar, recorded, day, season)
         if ends is None:
             continue
         first, last = map(calendar.period, ends)

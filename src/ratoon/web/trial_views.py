@@ -76,8 +76,9 @@ class Trials:
             for address, effect in routes_of(parse_settings(text)):
                 while time.monotonic() - self._asked < QUIET:
                     time.sleep(QUIET / 4)
-                change = {address: effect}
+                change, begun = {address: effect}, time.monotonic()
                 wait(pool.warm(solve_case, text, works["given"], works["state"], change))
+                time.sleep(time.monotonic() - begun)  # half of the machine is left to others
 
     def warm(self) -> None:
         """Start the workers before somebody waits for them."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date as day_type
@@ -17,8 +18,8 @@ from ratoon.reports.write_week import week_pdf, week_pictures
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
 
-WEEK_SECONDS = 300.0
-"""How long the account of a week may take when nobody waits for it [s]."""
+ACCOUNT_SECONDS = 300.0
+"""How long the account of a week or season may take [s]."""
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -36,30 +37,39 @@ class WeekPage:
 def add_week(app: FastAPI, pages: Pages) -> None:
     """The week's page, on paper and as a workbook."""
     pages.by_day.add("week")
+    one_at_a_time = threading.Lock()
 
     def kept(date: str, season: bool) -> tuple[str, Mapping[str, Any]]:
         from ratoon.jobs.week import kept_week
 
         place = place_of(date, pages.days())
+        if pages.makes_ahead:  # else a season's account would hold up every other page
+            account([place.date], season)
         with pages.lock:
             return place.date, kept_week(pages.mill_dir, place.date, season, pages.door.store())
 
-    def accounted(days: Sequence[str]) -> None:
-        """Account the weeks of some days that have no account yet, in a process of their own."""
+    def account(days: Sequence[str], season: bool) -> None:
+        """Account what has no account yet, in a process of its own."""
         from ratoon.jobs.pool import SolverPool
         from ratoon.jobs.week import account_week, without_account
 
-        missing = without_account(pages.mill_dir, days, pages.door.store())
-        if not missing:
-            return
-        aside = SolverPool(workers=1, limit=WEEK_SECONDS)  # trials do not wait for a week
-        pages.closing.append(aside.close)
-        try:
-            for day in missing:
-                aside.call(account_week, pages.mill_dir, day)
-        finally:
-            pages.closing.remove(aside.close)
-            aside.close()
+        with one_at_a_time:
+            missing = without_account(pages.mill_dir, days, pages.door.store(), season)
+            if not missing:
+                return
+            aside = SolverPool(workers=1, limit=ACCOUNT_SECONDS)
+            pages.closing.append(aside.close)
+            try:
+                for day in missing:
+                    aside.call(account_week, pages.mill_dir, day, season)
+            finally:
+                pages.closing.remove(aside.close)
+                aside.close()
+
+    def accounted(days: list[str]) -> None:
+        """The weeks of the newest days, and the season to the newest."""
+        account(days, season=False)
+        account(days[-1:], season=True)
 
     pages.preparing.append(accounted)
 
