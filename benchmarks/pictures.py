@@ -57,11 +57,11 @@ def names(port: int, day: str) -> dict[str, str]:
 
 def seen(browser: Browser, address: str, width: int, file: Path) -> None:
     """A screenshot of a whole page, at most twice as high as wide."""
-    context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=0.7)
+    context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=0.6)
     page = context.new_page()
     page.goto(address, timeout=120_000)  # the first to ask for a season waits for its account
     high = min(page.evaluate("document.documentElement.scrollHeight"), 2 * width)
-    page.screenshot(path=file, type="jpeg", quality=55, full_page=True,
+    page.screenshot(path=file, type="jpeg", quality=45, full_page=True,
                     clip={"x": 0, "y": 0, "width": width, "height": high})  # fmt: skip
     context.close()
 
@@ -73,7 +73,7 @@ def printed(browser: Browser, address: str, file: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
         pdf = Path(folder) / "page.pdf"
         page.pdf(path=pdf, format="A4", prefer_css_page_size=True)
-        command = ["pdftoppm", "-r", "72", "-jpeg", "-jpegopt", "quality=60", "-singlefile"]
+        command = ["pdftoppm", "-r", "72", "-jpeg", "-jpegopt", "quality=50", "-singlefile"]
         subprocess.run([*command, str(pdf), str(file.with_suffix(""))], check=True)
     page.close()
 

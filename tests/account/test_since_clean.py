@@ -57,3 +57,10 @@ def test_smoothed_is_nearer_the_truth_and_its_interval_holds_it() -> None:
         nearer += abs(last.value - true[-1]) < abs(figures[-1].value - true[-1])
     assert 0.91 < held / count < 0.99
     assert nearer / count > 0.55
+
+
+def test_without_a_clean_there_is_no_line() -> None:
+    """Most mill files name none: their stations' pages show the days as they are."""
+    days = [DayFigure(date(2031, 7, d), 2.0, 0.05) for d in range(1, 9)]
+    assert since_clean(days, []) == []
+    assert since_clean([], [date(2031, 7, 1)]) == []

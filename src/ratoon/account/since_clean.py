@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 
@@ -61,7 +62,7 @@ def since_clean(figures: Sequence[DayFigure], cleaned: Sequence[date]) -> list[S
     """
     known = sorted(cleaned)
     runs = []
-    for start, end in zip(known, [*known[1:], date.max], strict=True):
+    for start, end in pairwise([*known, date.max]):
         run = [f for f in figures if start <= f.day < end and f.value > 0.0 and f.sigma > 0.0]
         if len(run) >= LEAST_DAYS:
             runs.append(_fitted(start, run))
