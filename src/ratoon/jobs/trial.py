@@ -76,6 +76,14 @@ def changed(
     for name in UNDETERMINED:
         if name not in changes:
             after[name] = given[name] * scale * pol
+            variable = plant.equations.variables[name]
+            if not variable.low <= after[name] <= variable.high:
+                times = f"{scale * pol:.3g} times as large"
+                raise BadInput(
+                    f"is too far from the day: the unseen loss would be {times}",
+                    where=", ".join(a for a in ("cane.rate", "cane.pol") if a in changes),
+                    todo="Change less, or set the unseen loss too.",
+                )
     return after
 
 
