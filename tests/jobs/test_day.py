@@ -149,8 +149,8 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     )
     with pytest.raises(BadInput, match="20 to 80 %"):
         try_changes(season, DAY, {"liquor.brix": 90.0})
-    with pytest.raises(BadInput, match="cane.rate: is too far from the day"):
-        try_changes(season, DAY, {"cane.rate": 48000.0})
+    with pytest.raises(BadInput, match=r"cane\.rate: is too far from the day"):
+        try_changes(season, DAY, {"cane.rate": 1e9})
     with pytest.raises(UnknownName, match=r"imbibition\.on_fibre"):
         try_changes(season, DAY, {"imbibition.on_fibr": 200.0})
 
