@@ -22,9 +22,9 @@ MOST_LIMIT = 20.0
 LEAST_RISE = 1.5  # below it `span_run_length` is no approximation any more
 SUM_SHARE, SPAN_SHARE = 0.25, 0.75
 """Shares of the false alarms that go to the sum and to its rise over the last figures."""
-TOGETHER = 0.86
+TOGETHER = 0.92
 """Alarms of both rules over the sum of what their limits were worked out for: often they sound for
-one reason. By simulation 0.82 to 0.85 for run lengths of 600 to 6000, and a little to spare
+one reason. By simulation 0.82 to 0.85 for run lengths of 600 to 6000, and some to spare
 (`tests/kept/test_run_length.py`)."""
 
 
