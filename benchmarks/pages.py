@@ -6,7 +6,7 @@ pages in the ratio of the navigation, one request in ten a trial with a new rate
 - *older days*, right after the start: pages of the third and fourth week back, which nobody has
   asked for and which are not made ahead. Who asks first waits until the page is made.
 - *newest days*, after somebody has opened a page and the server has then stood STANDS seconds
-  (30): the newest fourteen days, whose pages the server makes while it has nothing else to do.
+  (60): the newest fourteen days, whose pages, and the plants of Try, the server makes meanwhile.
 
 For each it prints how many pages were answered, the median and the 95th percentile of all; the
 number and 95th percentile of those asked for the first time in that run (what is asked for again
@@ -140,7 +140,7 @@ def crowd(
 def main() -> None:
     folder = Path(sys.argv[1])
     seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 20.0
-    stands = float(sys.argv[3]) if len(sys.argv) > 3 else 30.0
+    stands = float(sys.argv[3]) if len(sys.argv) > 3 else 60.0
     running, port = started(folder)
     try:
         pages, days = addresses(port)
