@@ -21,10 +21,10 @@ PARTS = 10
 
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("--seasons", type=int, default=200)
+    ask.add_argument("--seasons", type=int, default=300)
     ask.add_argument("--first", type=int, default=0, help="number of the first season")
     ask.add_argument("--days", type=int, default=28)
-    ask.add_argument("--seed", type=int, default=20310614)
+    ask.add_argument("--seed", type=int, default=20310615)
     given = ask.parse_args()
     begun, last = time.monotonic(), given.first + given.seasons
     with ProcessPoolExecutor(2) as pool:

@@ -1,7 +1,7 @@
 """Honest intervals of weeks and seasons to date: common errors and assumptions that last.
 
 Few seasons, since each is three weeks of true days: the goal (93 to 97 % together, each figure 90
-to 99 %) is judged on 200 seasons by `benchmarks/weeks.py`, figures in
+to 99 %) is judged on 300 seasons by `benchmarks/weeks.py`, figures in
 `docs/explanations/reconciliation.md`. What is asked here is that goal less what so few seasons
 leave to chance; a common error that is averaged away over the days, or counted again for each of
 them, is far outside it.
