@@ -31,7 +31,7 @@ def test_threads_that_share_a_set_of_equations_take_turns():
     """The compiled functions write into buffers of their own: two at once mix their answers."""
     equations = exchanger()
     equations.solve({"1": 100.0, "share": 0.5})
-    evaluator = equations.compiled("solve").residuals
+    evaluator = equations.compiled("solve").residuals._whole
     inside, met, wrong = [], [], []
 
     def slowly(call):

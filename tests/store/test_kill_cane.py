@@ -142,9 +142,10 @@ def test_no_bin_is_lost_and_none_paid_twice(lanes: list[Lane]) -> None:
             lane.go_back(phase)
             code = lane.run(phase, dice.uniform(0.0, reach[phase]))[1]
             killed += code == -9
-            # The aim follows the pace of the machine, which others load and leave.
-            reach[phase] *= 0.85 if code == 0 else 1.03
             after = lane.told()
+            # The aim follows the pace of the machine, which others load and leave.
+            short = phase == "issue" and not after["paid"]
+            reach[phase] *= 0.85 if code == 0 else 1.2 if short else 1.03
             half_way += phase == "issue" and 0 < len(after["paid"]) < len(undisturbed["paid"])
             assert after["paid"].items() <= undisturbed["paid"].items()
             assert lane.run("whole")[1] == 0
