@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
+from functools import lru_cache
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -271,10 +272,16 @@ def _do(
 def zone_of(mill_dir: Path) -> tzinfo:
     """The mill's zone; UTC while the mill file does not tell it."""
     try:
-        with (mill_dir / MILL_FILE).open("rb") as file:
-            return ZoneInfo(str(tomllib.load(file)["mill"]["zone"]))
+        stands = (mill_dir / MILL_FILE).stat()
+        return _zone_in(mill_dir / MILL_FILE, stands.st_mtime_ns, stands.st_size)
     except (OSError, ValueError, KeyError, TypeError):
         return UTC
+
+
+@lru_cache(maxsize=4)
+def _zone_in(path: Path, _changed: int, _size: int) -> tzinfo:
+    with path.open("rb") as file:
+        return ZoneInfo(str(tomllib.load(file)["mill"]["zone"]))
 
 
 def people_rows(store: Store | None, mill_dir: Path) -> tuple[PersonRow, ...]:

@@ -31,6 +31,7 @@ class Trials:
     def __init__(self, pages: Pages) -> None:
         self._pages = pages
         self._plain: dict[tuple[str, int, str], dict[str, Any]] = {}
+        self._can: tuple[Any, set[str]] | None = None
         self._asked = 0.0
         self._bleeds_of, self._lock = "", threading.Lock()
 
@@ -57,6 +58,15 @@ class Trials:
             self._plain[key] = self.solve(date, {})
         self._make_bleeds(date, key[2])
         return self._plain[key]
+
+    def can(self) -> set[str]:
+        """What a trial can set, worked out once for each mill file."""
+        from ratoon.jobs.trial import settable
+
+        mill = self._pages.history.mill
+        if self._can is None or self._can[0] is not mill:
+            self._can = mill, set(settable(mill.plant))
+        return self._can[1]
 
     def _make_bleeds(self, date: str, text: str) -> None:
         """Try each bleed by itself once somebody looks: each is a plant to be made first."""
@@ -117,15 +127,13 @@ def add_try(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/try/{date}", methods=["GET", "HEAD"])
     def try_(request: Request, date: str, keep: str = "", format: Format = None) -> Response:
-        from ratoon.jobs.trial import settable
-
         days = pages.history.days()
         place = place_of(date, list(days))
         mill = pages.history.mill
         changes, line = _typed(request)
         kept = request.query_params.getlist("case")[-MOST_CASES:]
         plain = trials.day(place.date)
-        can = set(settable(mill.plant))
+        can = trials.can()
         changes = _really(changes, plain, can, mill)
         if keep and changes and not line:
             fresh = [k for k in kept if k != case_text(changes)][-(MOST_CASES - 1) :]
