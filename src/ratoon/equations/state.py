@@ -196,7 +196,10 @@ class State:
         whole = sum(parts.values())
         if not whole > 0:
             return []
-        return sorted(((n, v / whole) for n, v in parts.items()), key=lambda x: -x[1])
+        # Equal shares stand by name: their last digits are the machine's, not the mill's.
+        return sorted(
+            ((n, v / whole) for n, v in parts.items()), key=lambda x: (-round(x[1], 6), x[0])
+        )
 
     def _variance_parts(self, white: Floats) -> tuple[Floats, dict[str, Floats]]:
         """Parts of the variance of figures: by reading, and by instrument for common errors.
