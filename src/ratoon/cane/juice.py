@@ -21,11 +21,10 @@ def own_juice(tracked: Tracked) -> dict[str, list[tuple[float, float]]]:
     middles = 0.5 * (mixed.edges[:-1] + mixed.edges[1:])
     moments = tracked.path.moment(middles)
     shares, found = mixed.shares.tocsc(), {}
+    shares.sort_indices()
     for place, name in enumerate(tracked.names):
-        column = shares[:, [place]].tocoo()
-        cells, values = column.coords[0], column.data
-        order = np.argsort(cells)
-        cells, values = cells[order], values[order]
+        column = slice(shares.indptr[place], shares.indptr[place + 1])
+        cells, values = shares.indices[column], shares.data[column]
         kept = (values >= LEAST) & np.isfinite(moments[cells])
         cells, values = cells[kept], values[kept]
         step = max(1, -(-cells.size // MOST))

@@ -64,11 +64,12 @@ class Bin:
     rake: str = ""
     transport: Transport = "rail"
     source: str = ""
+    key: str = field(init=False, compare=False, repr=False, default="")
+    """Name of this one delivery: a tag comes back, a tag and a moment do not."""
 
-    @property
-    def key(self) -> str:
-        """Name of this one delivery: a tag comes back, a tag and a moment do not."""
-        return f"{self.tag}@{self.gross_time.isoformat()[:19]}Z"
+    def __post_init__(self) -> None:
+        # Asked for millions of times in a season: written once.
+        object.__setattr__(self, "key", f"{self.tag}@{self.gross_time.isoformat()[:19]}Z")
 
 
 @dataclass(frozen=True, slots=True)
