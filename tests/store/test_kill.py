@@ -19,7 +19,7 @@ from .conftest import at
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for `killing` there
 import killing
 
-KILLS = 20  # the whole program is killed fifty times by `test_kill_program`
+KILLS = 50
 APPENDING_SECONDS = 10.0
 """How long four processes append."""
 
@@ -84,7 +84,7 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
             assert store.contents_digest() == undisturbed
     # the kills must have fallen into the work, or this shows nothing
     assert killed == KILLS
-    assert half_way >= 1
+    assert half_way >= 3
 
 
 def test_answers_killed_at_any_moment_are_whole(

@@ -7,9 +7,12 @@ import shutil
 import sys
 import threading
 import time
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
+
+from ratoon.jobs.mills import store_of
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -194,3 +197,17 @@ def form_token(client, address="/login"):
     """The token that a form of this browser carries, as its page holds it."""
     page = client.get(address).text
     return re.search(r'<meta name="form-token" content="([0-9a-f]{64})">', page)[1]
+
+
+@pytest.fixture
+def empty_mill(tmp_path, database):
+    """A mill's folder with records but without days, on each kind of database."""
+    folder = tmp_path / "mill"
+    folder.mkdir()
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (folder / "mill.toml").write_text(text, encoding="utf-8")
+    if database.startswith("postgresql"):
+        (folder / "database.url").write_text(database)
+    with store_of(folder, create=True):
+        pass
+    return folder

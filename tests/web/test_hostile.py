@@ -7,7 +7,6 @@ oversized and malformed bodies. Tokens of forms and fixation are in `test_people
 
 import json
 import shutil
-from importlib.resources import files
 from urllib.parse import quote
 
 import pytest
@@ -222,17 +221,9 @@ def test_days_at_the_ends_of_the_calendar_are_refused_in_a_line(whole, day):
 
 
 @pytest.fixture
-def either(tmp_path, database):
+def either(empty_mill):
     """All pages of a mill without days, on each kind of database."""
-    folder = tmp_path / "mill"
-    folder.mkdir()
-    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
-    (folder / "mill.toml").write_text(text, encoding="utf-8")
-    if database.startswith("postgresql"):
-        (folder / "database.url").write_text(database)
-    with store_of(folder, create=True):
-        pass
-    with TestClient(create_app(folder, checks=list), base_url="http://127.0.0.1",
+    with TestClient(create_app(empty_mill, checks=list), base_url="http://127.0.0.1",
                     follow_redirects=False) as browser:  # fmt: skip
         yield browser
 

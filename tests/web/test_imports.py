@@ -4,7 +4,6 @@ import io
 import shutil
 import time
 import zipfile
-from importlib.resources import files
 
 import pytest
 from fastapi.testclient import TestClient
@@ -25,16 +24,8 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @pytest.fixture
-def mill(tmp_path, database):
-    folder = tmp_path / "mill"
-    folder.mkdir()
-    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
-    (folder / "mill.toml").write_text(text, encoding="utf-8")
-    if database.startswith("postgresql"):
-        (folder / "database.url").write_text(database)
-    with store_of(folder, create=True):
-        pass
-    return folder
+def mill(empty_mill):
+    return empty_mill
 
 
 @pytest.fixture
