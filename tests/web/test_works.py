@@ -127,3 +127,15 @@ def test_a_mill_without_records_says_what_to_do(works_mill, tmp_path):
         for address in (f"/journal/{DAY}", f"/laboratory/{DAY}"):
             answer = client.get(address)
             assert answer.status_code == 422 and "Import" in answer.text
+
+
+def test_vessels_have_their_own_trends_and_say_what_they_rest_on(works_client):
+    page = works_client.get(f"/works/{DAY}/effect.1")
+    trends = works_client.get(f"/works/{DAY}/effect.1?format=json").json()["trends"]
+    assert [t["address"] for t in trends][-2:] == [f"effect.1.vessel.{j}.htc" for j in (1, 2)]
+    effect = next(t for t in trends if t["address"] == "effect.1.htc")
+    vessel = trends[-1]["points"][-1]
+    assert vessel["sigma"] > effect["points"][-1]["sigma"]
+    assert page.text.count("Nothing read tells the vessels apart") == 1
+    one = works_client.get(f"/works/{DAY}/effect.3?format=json").json()["trends"]
+    assert not any(".vessel." in t["address"] for t in one)

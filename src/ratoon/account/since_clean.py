@@ -16,15 +16,20 @@ import numpy as np
 
 LEAST_DAYS = 3  # of figures since a clean, before a line means anything
 SHARED = 0.6  # of a day's variance, the same day after day: gauges and meters as mills state them
+MOST_SHARED = 0.99  # some of every day's doubt is its own
 
 
 @dataclass(frozen=True, slots=True)
 class DayFigure:
-    """A day's coefficient and its standard uncertainty, in one unit throughout."""
+    """A day's coefficient and its standard uncertainty, in one unit throughout.
+
+    `shared` is the part of its variance that is the same day after day.
+    """
 
     day: date
     value: float
     sigma: float
+    shared: float = SHARED
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +61,9 @@ def since_clean(figures: Sequence[DayFigure], cleaned: Sequence[date]) -> list[S
     Notes
     -----
     Method: 1/U^2 = b + a t by weighted least squares, a not below nought (scale does not go away by
-    itself); the doubt grows where the days scatter more than they state. Of the doubt of a day 60 %
-    counts as shared by all days and does not average out. Source of the line: [CoulsonRichardson]
-    eq. 14.11 (print seen).
+    itself); the doubt grows where the days scatter more than they state. Of the doubt of a day the
+    shared part, 60 % where nothing else is said, does not average out. Source of the line:
+    [CoulsonRichardson] eq. 14.11 (print seen).
     """
     known = sorted(cleaned)
     runs = []
@@ -73,7 +78,8 @@ def _fitted(start: date, run: Sequence[DayFigure]) -> SinceClean:
     t = np.array([(f.day - start).days for f in run], dtype=float)
     u = np.array([f.value for f in run])
     sigma = np.array([f.sigma for f in run])
-    y, doubt = u**-2.0, 2.0 * sigma * np.sqrt(1.0 - SHARED) / u**3
+    shared = np.array([min(f.shared, MOST_SHARED) for f in run])
+    y, doubt = u**-2.0, 2.0 * sigma * np.sqrt(1.0 - shared) / u**3
     design = np.column_stack([np.ones_like(t), t])
     (b, a), spread = _line(design, y, doubt)
     if a < 0.0 or b <= 0.0:
@@ -84,8 +90,9 @@ def _fitted(start: date, run: Sequence[DayFigure]) -> SinceClean:
     line = b + a * t
     smooth = line**-0.5
     own = np.sqrt(np.einsum("ij,jk,ik->i", design, spread, design)) * smooth**3 / 2.0
-    whole = np.sqrt(own**2 + SHARED * np.mean(sigma / u) ** 2 * smooth**2)
-    days = tuple(DayFigure(f.day, float(s), float(w)) for f, s, w in zip(run, smooth, whole))
+    whole = np.sqrt(own**2 + np.mean(np.sqrt(shared) * sigma / u) ** 2 * smooth**2)
+    days = tuple(DayFigure(f.day, float(s), float(w), f.shared)
+                 for f, s, w in zip(run, smooth, whole))  # fmt: skip
     return SinceClean(start, days, float(b) ** -0.5, float(a))
 
 

@@ -146,6 +146,11 @@ def check_beside(s: Settings, where: str) -> None:
         if e.arrangement not in ("parallel", "series"):
             raise BadInput("how vessels meet the juice", where=f"{where}: effects[{i}].arrangement",
                            value=e.arrangement, allowed="parallel, series")  # fmt: skip
+        count = len(e.vessels) or 1
+        if e.vessels_cleaned and len(e.vessels_cleaned) != count:
+            raise BadInput("needs a list of days for each vessel",
+                           where=f"{where}: effects[{i}].vessels_cleaned",
+                           value=len(e.vessels_cleaned), allowed=f"{count} lists")  # fmt: skip
     if s.boiler_house is not None and not (
         s.boiler_house.ratings and min(s.boiler_house.ratings) > 0.0
     ):

@@ -106,7 +106,10 @@ class EffectRow:
     tube_length: float | None = _field("m", "length of the tubes", None)
     vapour_area: float | None = _field("m2", "section of the vapour spaces together", None)
     volume: float | None = _field("m3", "juice held", None)
-    cleaned: tuple[date, ...] = _field("", "days on which its surface was cleaned", ())
+    cleaned: tuple[date, ...] = _field("", "days on which all its surface was cleaned", ())
+    vessels_cleaned: tuple[tuple[date, ...], ...] = _field(
+        "", "for each vessel, days on which it alone was cleaned", ()
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import natural
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, Shown, as_written, show, unit_as_read
 from ratoon.web.cautions import cautions_of
+from ratoon.web.coefficients import addresses_of, smoothed_effect, vessel_trends
 from ratoon.web.days import DayPlace
 from ratoon.web.pages import ReadingRow, reading_rows
 from ratoon.web.stage_drawing import Box, Ribbon, StageDrawing
@@ -79,6 +79,7 @@ class Trend:
     points: tuple[Point, ...]
     target: float | None
     smooth: tuple[tuple[Point, ...], ...] = ()  # run by run since each clean
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,35 +233,25 @@ def station_page(
 def _trends(
     mill: Mill, days: Mapping[str, DayFacts], until: str, station: Place
 ) -> tuple[Trend, ...]:
-    from ratoon.jobs.history import trend_of
-
-    made = []
+    made: list[Trend] = []
+    vessels: list[Trend] = []
     flows = [(f.text, f.flow_address) for f in (*station.comes, *station.goes)]
     for name, address in (*station.figures, *flows):
         info = mill.addresses.get(address)
-        unit = info.unit if info else "t/h"
-        points = tuple(
-            Point(d, *(figure or (None, None))) for d, figure in trend_of(days, address, until)
-        )
+        unit = unit_as_read(info.unit if info else "t/h")
+        points = _points(days, address, until)
         if any(p.value is not None for p in points):
             target = mill.settings.targets.get(address)
             title = name[:1].upper() + name[1:]
-            made.append(Trend(address, title, unit_as_read(unit), points, target,
-                              _smooth(mill, address, points)))  # fmt: skip
-    return tuple(made[:6])
+            made.append(Trend(address, title, unit, points, target,
+                              smoothed_effect(mill, address, points)))  # fmt: skip
+            theirs = {a: _points(days, a, until) for a in addresses_of(mill, address)}
+            vessels += [Trend(v.address, v.name, unit, v.points, None, v.smooth, v.note)
+                        for v in vessel_trends(mill, address, points, theirs)]  # fmt: skip
+    return (*made[:6], *vessels)
 
 
-def _smooth(mill: Mill, address: str, points: tuple[Point, ...]) -> tuple[tuple[Point, ...], ...]:
-    """An effect's coefficient smoothed over the days since each of its cleans."""
-    from ratoon.account.since_clean import DayFigure, since_clean
+def _points(days: Mapping[str, DayFacts], address: str, until: str) -> tuple[Point, ...]:
+    from ratoon.jobs.history import trend_of
 
-    parts = address.split(".")
-    if parts[0] != "effect" or parts[2:] != ["htc"]:
-        return ()
-    cleaned = mill.settings.effects[int(parts[1]) - 1].cleaned
-    known = [DayFigure(date.fromisoformat(p.date), p.value, p.sigma)
-             for p in points if p.value is not None and p.sigma]  # fmt: skip
-    return tuple(
-        tuple(Point(d.day.isoformat(), d.value, d.sigma) for d in run.days)
-        for run in since_clean(known, cleaned)
-    )
+    return tuple(Point(d, *(f or (None, None))) for d, f in trend_of(days, address, until))

@@ -175,6 +175,7 @@ def vessels(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
             out |= {f"{v}.heat": part * e["heat"],
                     f"{v}.htc": part * e["heat"] / (area * larger(chest - t, 0.2, 0.1) * own),
                     f"{v}.vapour.flow": part * e["vapour"],
+                    f"{v}.condensate.flow": part * out[f"{n}.condensate.flow"],
                     f"{v}.brix": share * dissolved(e["feed"]) / (
                         share * juice(e["feed"]) - part * e["vapour"])}  # fmt: skip
     total = sum(e["vapour"] for e in f["effects"])

@@ -3,8 +3,8 @@
 The balances know one body an effect. Vessels of an effect stand in parallel (each takes its share
 of the juice) or in series (the juice goes through one after the other); they share a chest and a
 vapour, and the small difference of boiling point between them is left out. Without readings of a
-single vessel, vessels are alike for each square metre, with a doubt; the brix that leaves one
-tells them apart.
+single vessel, vessels are alike for each square metre, with a doubt; the brix that leaves one, or
+the condensate of its chest, tells them apart.
 """
 
 from __future__ import annotations
@@ -114,6 +114,8 @@ class Vessels(Downstream):
                   "its share of the effect's vapour, by heat")  # fmt: skip
         yield Row(f"{n}.brix", "kg/kg", "%", f"brix of juice leaving {what}",
                   "dissolved solids over juice less vapour")  # fmt: skip
+        yield Row(f"{n}.condensate.flow", "kg/s", "t/h", f"steam condensed in the chest of {what}",
+                  "its share of the effect's condensate, by heat")  # fmt: skip
 
     def values(self, q: Quantities) -> Iterator[Quantity]:
         e, total = self.evaporator, 0.0
@@ -172,3 +174,4 @@ class Vessels(Downstream):
             gone = gone + q[f"{v}.vapour.flow"] if body.series else q[f"{v}.vapour.flow"]
             part = 1.0 if body.series else takes[j - 1] / sum(takes)
             yield part * feed.dissolved / (part * feed.juice - gone)
+            yield q[f"{n}.condensate.flow"] * q[f"{v}.heat"] / q[f"{n}.heat"]
