@@ -1,4 +1,4 @@
-"""Heat-transfer coefficients over the days: the effect's and each vessel's, smoothed since cleans."""
+"""Heat-transfer coefficients over the days: an effect's, each vessel's, smoothed since cleans."""
 
 from __future__ import annotations
 
