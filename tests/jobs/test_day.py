@@ -147,6 +147,12 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     assert more["figures"]["account.undetermined"]["after"] == pytest.approx(
         more["figures"]["account.undetermined"]["before"], abs=1e-6
     )
+    fewer = try_changes(season, DAY, {"pan.B.at_work": 1, "effect.1.surface": 50})
+    assert fewer["given"]["effect.1.surface"] == {"value": 50, "unit": "%"}
+    beyond = {one["address"]: one["value"] for one in fewer["limits"]}
+    assert beyond["pan.B.load"] > 110.0 and "liquor.brix" in beyond
+    with pytest.raises(BadInput, match="1 to 2, whole numbers"):
+        try_changes(season, DAY, {"pan.B.at_work": 3})
     with pytest.raises(BadInput, match="20 to 80 %"):
         try_changes(season, DAY, {"liquor.brix": 90.0})
     with pytest.raises(BadInput, match=r"cane\.rate: is too far from the day"):

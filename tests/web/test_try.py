@@ -208,9 +208,36 @@ def test_a_bleed_from_a_later_effect_saves_steam(works_client):
     assert not any(r["crossed"] for r in back["regimes"])
 
 
+def test_a_pan_off_line_asks_more_of_the_others(works_client):
+    """The balances stay; the strikes of the pans left must be shorter by the room that is gone."""
+    page = asked(works_client)
+    controls = {c["address"]: c for g in page["controls"] for c in g["controls"]}
+    at_work = controls["pan.A.at_work"]
+    assert (at_work["day"], at_work["low"], at_work["step"]) == (3.0, 1.0, 1.0)
+    one = asked(works_client, "&pan.A.at_work=1")
+    before, now = row(one, "pan.A.load")["day"], row(one, "pan.A.load")["now"]["value"]
+    assert number(now) == pytest.approx(3.0 * number(before), abs=0.02)
+    assert row(one, "account.sugar")["now"]["difference"] == ""
+    told = next(r for r in one["regimes"] if r["name"] == "A pans")
+    assert (told["day"], told["now"]) == ("3 of 3 at work", "1 of 3 at work")
+    said = [w for w in one["limits"] if w.startswith("Load of the A pans")]
+    assert said == [f"Load of the A pans, at the usual time of a strike: {number(now):.0f} %"
+                    " of what they can take."]  # fmt: skip
+    assert not any("A pans" in w for w in page["limits"])
+
+
+def test_a_main_that_nobody_draws_from_any_more(works_client):
+    """C pans alone boil on exhaust: with them on vapour 1, nothing reports exhaust to pans."""
+    page = asked(works_client, "&pan.C.vapour_from=1")
+    assert page["line"] == ""
+    assert next(r for r in page["regimes"] if r["name"] == "C pans")["crossed"]
+
+
 @pytest.mark.parametrize(
     ("query", "said"),
     [
+        ("pan.A.at_work=0", "1 to 3"),
+        ("pan.A.at_work=1.5", "whole numbers"),
         ("effect.1.surface=0", "50 to 100 %"),
         ("effect.2.surface=0", "10 to 100 %"),
         ("pan.A.vapour_from=1.5", "whole numbers"),

@@ -107,6 +107,7 @@ _PLAIN: dict[str, tuple[str, float]] = {
     "m/min": ("speed", 1.0 / 60.0),
     "m/h": ("speed", 1.0 / _HOUR),
     "mm/s": ("speed", 1e-3),
+    "mm/min": ("speed", 1e-3 / 60.0),
     "rpm": ("rotation", 1.0 / 60.0),
     "1/s": ("rotation", 1.0),
     "N.m": ("torque", 1.0),

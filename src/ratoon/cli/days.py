@@ -98,10 +98,9 @@ def try_(
     ]
     say.answer(say.table(("figure", "before", "after", "unit"), rows, right="12"))
     for limit in result["limits"]:
-        say.answer(
-            [f"at its limit: {limit['address']} {limit['value']:.6g} of {limit['limit']:.6g}"
-             f" {limit['unit']}"]
-        )  # fmt: skip
+        told = "more than it can take" if limit["address"].endswith(".load") else "at its limit"
+        found = f"{limit['value']:.6g} of {limit['limit']:.6g} {limit['unit']}"
+        say.answer([f"{told}: {limit['address']} {found}"])
     return say.DONE
 
 

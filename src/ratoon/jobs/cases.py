@@ -9,9 +9,9 @@ from typing import Any
 
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
+from ratoon.jobs.changes import changed, check_within, limits, settable
 from ratoon.jobs.day import mill_from
-from ratoon.jobs.levers import levers_of, pulled, rerouted, with_surfaces
-from ratoon.jobs.trial import changed, check_within, limits, settable
+from ratoon.jobs.levers import levers_of, pulled, rerouted, with_vessels
 
 Numbers = Mapping[str, float]
 
@@ -60,8 +60,11 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
     after, works = before, plant
     if changes:
         works = rerouted(text, levers) or plant
-        wanted = with_surfaces(changed(plant, given, before, plain), levers)
-        after = works.solve(wanted, before.values)
+        wanted = with_vessels(mill.settings, changed(plant, given, before, plain), levers)
+        # a plant piped otherwise has no report on a main that nobody draws from
+        known = set(works.equations.addresses)
+        start = {a: v for a, v in before.values.items() if a in known}
+        after = works.solve(wanted, start)
     return {
         "before": _in_trade_units(plant, before.values),
         "after": _in_trade_units(works, after.values),

@@ -1,7 +1,8 @@
 """What a trial may change that is no quantity of the plant: vessels off line, and where bleeds go.
 
-Surface at work scales a coefficient, which is exact: the two occur as their product alone. A bleed
-from another effect is another plant, made once and kept.
+Surface at work scales a coefficient, which is exact: the two occur as their product alone. A pan
+off line takes its room with it: the strikes of the others must be shorter. A bleed from another
+effect is another plant, made once and kept.
 """
 
 from __future__ import annotations
@@ -10,17 +11,23 @@ import dataclasses
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 from ratoon.base.errors import BadInput
 
 LEAST_SURFACE = 10.0
 """Less surface than this share [%] is no set of vessels but a station shut down."""
+AT_WORK = ".at_work"
+Kind = Literal["surface", "effect", "pans", "room"]
 
 
 @dataclass(frozen=True, slots=True)
 class Lever:
-    """One thing to set: its value on the day, how far it goes; `counts` names an effect."""
+    """One thing to set: its value on the day, and how far it goes.
+
+    `kind` says what its value is: a share of surface [%], the number of an effect, of pans, or a
+    share of the room of pans that are not alike [%].
+    """
 
     address: str
     name: str
@@ -29,12 +36,18 @@ class Lever:
     low: float
     high: float
     step: float
-    counts: bool = False
+    kind: Kind = "surface"
+
+    @property
+    def counts(self) -> bool:
+        """Whether it takes whole numbers only."""
+        return self.kind in ("effect", "pans")
 
 
 def levers_of(settings: Any) -> dict[str, Lever]:
     """The levers of a mill by address, in the order of the works."""
-    return {lever.address: lever for lever in (*_surfaces(settings), *_bleeds(settings))}
+    found = (*_surfaces(settings), *_pans(settings), *_bleeds(settings))
+    return {lever.address: lever for lever in found}
 
 
 def _surfaces(settings: Any) -> Iterator[Lever]:
@@ -53,14 +66,28 @@ def _surfaces(settings: Any) -> Iterator[Lever]:
         yield Lever(f"{stem}.surface", told, "%", 100.0, low, 100.0, step)
 
 
+def _pans(settings: Any) -> Iterator[Lever]:
+    for letter, pan in settings.pans.items():
+        count = len(pan.strikes)
+        if count < 2 or pan.cycle is None:
+            continue  # without its only pan a massecuite is not boiled at all
+        address, told = f"pan.{letter}{AT_WORK}", f"{letter} pans at work"
+        if max(pan.strikes) - min(pan.strikes) < 0.01 * max(pan.strikes):
+            yield Lever(address, f"{told} (of {count})", "", float(count), 1.0, float(count), 1.0,
+                        "pans")  # fmt: skip
+        else:
+            least = round(100.0 * min(pan.strikes) / sum(pan.strikes), 1)
+            yield Lever(address, f"{told}, of their room", "%", 100.0, least, 100.0, 0.1, "room")
+
+
 def _bleeds(settings: Any) -> Iterator[Lever]:
     last = float(len(settings.effects) - 1)  # the last vapour goes to the condenser
     for name, heater in settings.heaters.items():
         yield Lever(f"heater.{name}.vapour_from", f"{name.capitalize()} heater: vapour of effect",
-                    "", float(heater.vapour), 1.0, last, 1.0, True)  # fmt: skip
+                    "", float(heater.vapour), 1.0, last, 1.0, "effect")  # fmt: skip
     for letter, pan in settings.pans.items():
         yield Lever(f"pan.{letter}.vapour_from", f"{letter} pans: vapour of effect (0: exhaust)",
-                    "", float(pan.heating), 0.0, last, 1.0, True)  # fmt: skip
+                    "", float(pan.heating), 0.0, last, 1.0, "effect")  # fmt: skip
 
 
 def pulled(settings: Any, changes: Mapping[str, float]) -> dict[str, float]:
@@ -81,13 +108,17 @@ def pulled(settings: Any, changes: Mapping[str, float]) -> dict[str, float]:
     return found
 
 
-def with_surfaces(given: Mapping[str, float], levers: Mapping[str, float]) -> dict[str, float]:
-    """What is given, with the coefficients of stations that have vessels off line."""
-    after = dict(given)
-    for address, share in levers.items():
-        stem, _, what = address.rpartition(".")
-        if what == "surface":
-            after[f"{stem}.htc"] *= share / 100.0
+def with_vessels(
+    settings: Any, given: Mapping[str, float], levers: Mapping[str, float]
+) -> dict[str, float]:
+    """What is given, with the coefficients and the room of stations that have vessels off line."""
+    after, known = dict(given), levers_of(settings)
+    for address, value in levers.items():
+        stem, lever = address.rpartition(".")[0], known[address]
+        if lever.kind == "surface":
+            after[f"{stem}.htc"] *= value / lever.day
+        elif lever.kind in ("pans", "room"):
+            after[f"{stem}.room"] *= value / lever.day
     return after
 
 

@@ -20,6 +20,8 @@ from ratoon.plant.stations.drying import Drying
 from ratoon.plant.stations.heater_banks import HeaterBank
 from ratoon.plant.stations.inversion import Inversion, Place
 from ratoon.plant.stations.machines import CentrifugalMachines, Machines
+from ratoon.plant.stations.pan_loads import PanLoads
+from ratoon.plant.stations.rise_rate import RiseRate
 from ratoon.plant.stations.rolls import Roll, Rolls
 from ratoon.plant.stations.stores import Stores
 from ratoon.plant.stations.turbines import Turbines
@@ -50,6 +52,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
         yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation)
     if s.turbines is not None:
         yield Turbines(works.steam, s.turbines.vacuum)
+    yield from loads_of(s, works)
     yield from sugar_house(s, works)
     if s.stores is not None:
         t = s.stores
@@ -60,6 +63,16 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
         yield Cooling(works.evaporator, works.letters, works.steam.leaving_condensing_set,
                       VACUUM, c.water_temperature, c.approach, c.head, c.pump_efficiency,
                       c.losses)  # fmt: skip
+
+
+def loads_of(s: Settings, works: Works) -> Iterator[Station]:
+    """Clarifiers and pans against what they can take, where the mill file says what that is."""
+    if s.clarifier.rise_rate is not None:
+        yield RiseRate(s.clarifier.area, s.clarifier.rise_rate)
+    for grade in works.pans.grades:
+        pan = s.pans[grade.letter]
+        if pan.strikes and pan.cycle is not None:
+            yield PanLoads(grade, sum(pan.strikes), pan.cycle)
 
 
 def sugar_house(s: Settings, works: Works) -> Iterator[Station]:
@@ -151,6 +164,17 @@ def check_beside(s: Settings, where: str) -> None:
             raise BadInput("needs a list of days for each vessel",
                            where=f"{where}: effects[{i}].vessels_cleaned",
                            value=len(e.vessels_cleaned), allowed=f"{count} lists")  # fmt: skip
+    if s.clarifier.rise_rate is not None and not s.clarifier.rise_rate > 0.0:
+        raise BadInput("the rise rate that clarifiers bear must be above zero",
+                       where=f"{where}: clarifier.rise_rate")  # fmt: skip
+    for letter, p in s.pans.items():
+        if bool(p.strikes) != (p.cycle is not None) or min((*p.strikes, p.cycle or 1.0)) <= 0.0:
+            raise BadInput("strikes and cycle go together, each above zero",
+                           where=f"{where}: pans.{letter}")  # fmt: skip
+        if p.volume and sum(p.strikes) > p.volume * (1.0 + 1e-6):
+            raise BadInput("strikes are larger than the pans",
+                           where=f"{where}: pans.{letter}.strikes", value=sum(p.strikes),
+                           allowed=f"{p.volume:g} m3 together")  # fmt: skip
     if s.boiler_house is not None and not (
         s.boiler_house.ratings and min(s.boiler_house.ratings) > 0.0
     ):

@@ -142,7 +142,7 @@ def stations_of(s: Settings) -> tuple[Works, list[Station]]:
 def _grade(letter: str, p: object) -> Grade:
     keys = ("feeds", "dry_substance", "supersaturation", "vapour_temperature", "movement_water",
             "heating", "density", "dry_on_brix", "sucrose_less_pol", "magma_share", "grain_share",
-            "purity", "movement_sigma", "magma_sigma", "volume")  # fmt: skip
+            "purity", "movement_sigma", "magma_sigma")  # fmt: skip
     return Grade(letter, **{k: getattr(p, k) for k in keys})
 
 

@@ -56,6 +56,7 @@ RANGES = (
     WorkingRange("pan.*.vapour.temperature", 0.91, 1.09, OWN),
     WorkingRange("pan.*.massecuite.dry_substance", 0.987, 1.013, OWN),
     WorkingRange("pan.*.purity_set", 0.974, 1.026, OWN),
+    WorkingRange("pan.*.room", 0.3, 1.0, OWN),
     WorkingRange("crystalliser.temperature", 40.0, 55.0),
     WorkingRange("molasses.*.dry_substance", 68.0, 76.0),
     WorkingRange("final_molasses.dry_substance", 74.0, 82.0),

@@ -87,6 +87,7 @@ class ClarifierSettings:
     temperature: float = _field("degC", "clear juice", 96.5)
     area: float = _field("m2", "settling area", 124.0)
     volume: float = _field("m3", "volume", 430.0)
+    rise_rate: float | None = _field("mm/min", "rise rate that they bear", None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +175,9 @@ class PanSettings:
     molasses_dry_substance: float = _field("%", "true dry substance of its run-off")
     molasses_dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
     shipped: bool = _field("", "true when its sugar is shipped", False)
-    volume: float = _field("m3", "volume of its pans", 0.0)
+    volume: float = _field("m3", "volume of its pans, with what is kept for grain", 0.0)
+    strikes: tuple[float, ...] = _field("m3", "massecuite that each pan holds at the drop", ())
+    cycle: float | None = _field("h", "time from drop to drop of a pan, as usual", None)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -90,14 +90,20 @@ def moved(levers: Iterable[Any], changes: Values) -> tuple[Regime, ...]:
         if lever.address not in changes:
             continue
         told = [_stands(lever, value) for value in (lever.day, changes[lever.address])]
-        name = lever.name.partition(" (")[0].partition(":")[0].partition(", surface")[0]
+        name = lever.name
+        for rest in (" (", ":", ", surface", " at work"):
+            name = name.partition(rest)[0]
         found.append(Regime(name, told[0], told[1], told[0] != told[1]))
     return tuple(found)
 
 
 def _stands(lever: Any, value: float) -> str:
-    if not lever.counts:
+    if lever.kind == "surface":
         return f"{grouped(value, 0)} % of its surface at work"
+    if lever.kind == "room":
+        return f"{grouped(value, 0)} % of their room at work"
+    if lever.kind == "pans":
+        return f"{value:g} of {lever.day:g} at work"
     return f"takes vapour of effect {value:g}" if value else "takes exhaust steam"
 
 
@@ -113,6 +119,10 @@ def limits_in_words(
         name = names.get(address, address)
         unit = unit_as_read(limit["unit"])
         value = f"{limit['limit']:.4g} {unit}".strip()
+        if address.endswith(".load"):
+            words.append(f"{name[:1].upper()}{name[1:]}: {limit['value']:.0f} % of what they can"
+                         " take.")  # fmt: skip
+            continue
         words.append(f"{name[:1].upper()}{name[1:]} stands at its limit of {value}.")
     return tuple(words)
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ratoon.jobs.changes import loads
 from ratoon.jobs.levers import levers_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed
@@ -34,6 +35,7 @@ ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
                           "account.loss.undetermined")),
     ("Steam and power", ("account.steam_on_cane", "account.process_steam_on_cane",
                          "let_down.flow", "vent.flow", "power.export", "bagasse.store.flow")),
+    ("Load, of what each can take", ()),
 )  # fmt: skip
 DIGITS = {"%": 2, "t": 0, "t/h": 1, "MW": 2, "m3": 0, "h": 1}
 
@@ -129,7 +131,7 @@ def _rows(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> l
     made = []
     for name, addresses in ROWS:
         rows = []
-        for address in addresses:
+        for address in addresses or loads(mill.plant):
             info = mill.addresses.get(address)
             if info is None or address not in day:
                 continue

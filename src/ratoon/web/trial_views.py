@@ -61,7 +61,7 @@ class Trials:
 
     def can(self) -> set[str]:
         """What a trial can set, worked out once for each mill file."""
-        from ratoon.jobs.trial import settable
+        from ratoon.jobs.changes import settable
 
         mill = self._pages.history.mill
         if self._can is None or self._can[0] is not mill:

@@ -43,8 +43,19 @@ def beside(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     out = rolls(f, g, mill) | banks(f, g, mill) | inversions(f, g, mill) | vessels(f, g, mill)
     out |= condensates(f, g, mill) | turbines(f, g, mill)
     out |= boilers(f, g, mill) | cooling(f, g, mill) | sugar_house(f, g, mill)
-    out |= stores(f, g, mill)
+    out |= stores(f, g, mill) | loads(f, g, mill)
     return {k: float(v) for k, v in out.items()}
+
+
+def loads(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
+    """Clarifiers and pans against what they can take."""
+    clear, c, end = f["settled"]["clear"], mill["clarifier"], f["end"]
+    rises = mass(clear) / density(brix(clear), g["clear_juice.temperature"]) / c["area"]
+    out = {"clarifier.rise_rate": rises, "clarifier.load": rises / (c["rise_rate"] / 60e3)}
+    for x, pan in mill["pans"].items():
+        takes = g[f"pan.{x}.room"] * pan["density"] / mass(end[f"{x}.pan"])
+        out |= {f"pan.{x}.strike_time": takes, f"pan.{x}.load": pan["cycle"] * HOUR / takes}
+    return out
 
 
 def rolls(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:

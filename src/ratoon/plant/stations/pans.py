@@ -63,7 +63,6 @@ class Grade:
     purity: float | None = None
     movement_sigma: float = 0.03
     magma_sigma: float = 0.02
-    volume: float = 0.0  # m3, all pans of the grade
 
 
 def mother_purity(massecuite: Stream) -> Quantity:

@@ -1,0 +1,96 @@
+"""What a trial changes: what can be set, within which limits, and what then stands at one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from ratoon.base import units
+from ratoon.base.errors import BadInput
+
+
+def changed(
+    plant: Any, given: Mapping[str, float], before: Any, changes: Mapping[str, float]
+) -> dict[str, float]:
+    """What is given after the changes; the unseen loss keeps its share of pol in cane."""
+    after = dict(given)
+    for address, value in changes.items():
+        point = plant.set_point_of(address)
+        after[point] = units.to_inside(value, plant.addresses[address].unit)
+    scale = after.get("cane.rate", before["cane.rate"]) / before["cane.rate"]
+    pol = after.get("cane.pol", before["cane.pol"]) / before["cane.pol"]
+    for name in UNDETERMINED:
+        if name not in changes:
+            after[name] = given[name] * scale * pol
+            variable = plant.equations.variables[name]
+            if not variable.low <= after[name] <= variable.high:
+                times = f"{scale * pol:.3g} times as large"
+                raise BadInput(
+                    f"is too far from the day: the unseen loss would be {times}",
+                    where=", ".join(a for a in ("cane.rate", "cane.pol") if a in changes),
+                    todo="Change less, or set the unseen loss too.",
+                )
+    return after
+
+
+def check_within(plant: Any, address: str, value: float) -> None:
+    """Refuse a value outside its limits, in the unit in which it was written."""
+    info = plant.addresses[plant.set_point_of(address)]
+    low, high = info.low, info.high
+    if (low is not None and value < low) or (high is not None and value > high):
+        told = [f"{x:g}" for x in (low, high) if x is not None]
+        raise BadInput("is outside its limits", where=address, value=value,
+                       allowed=f"{' to '.join(told)} {info.unit}".strip())  # fmt: skip
+
+
+UNDETERMINED = ("undetermined.juice_end", "undetermined.evaporators", "undetermined.sugar_end")
+
+
+def settable(plant: Any) -> list[str]:
+    """Addresses that a trial can set: what a simulation sets, and what is assumed."""
+    assumed = [v.name for v in plant.equations.variables.values() if v.kind == "assumed"]
+    held = [a for a in plant.addresses if plant.set_point_of(a) != a]
+    return [a for a in (*plant.set_values, *held, *assumed) if not a.startswith("stock.")]
+
+
+def limits(plant: Any, after: Any) -> list[dict[str, Any]]:
+    """What stands at a limit after the change, or would be asked for more than it can give."""
+    found = []
+
+    def add(address: str, limit: float) -> None:
+        unit = plant.addresses[address].unit
+        found.append({"address": address, "value": units.from_inside(after[address], unit),
+                      "limit": units.from_inside(limit, unit), "unit": unit})  # fmt: skip
+
+    if after["liquor.brix"] < after["liquor.brix_set"] - 5e-4:
+        add("liquor.brix", after["liquor.brix_set"])
+    for name in (a for a in plant.set_values if a.endswith(".purity_set")):
+        figure = name.replace(".purity_set", ".massecuite.purity")
+        if after[figure] > after[name] + 5e-4:
+            add(figure, after[name])
+    for name in ("primary", "secondary"):
+        if after[f"heater.{name}.temperature"] < after[f"heater.{name}.set_point"] - 0.5:
+            add(f"heater.{name}.temperature", after[f"heater.{name}.set_point"])
+    if after["vent.flow"] > 0.05:
+        add("vent.flow", 0.0)
+    if after["bagasse.store.flow"] < 0.0:
+        add("bagasse.store.flow", 0.0)
+    for address in loads(plant):
+        if after[address] > 1.0:
+            add(address, 1.0)
+    for var in plant.equations.variables.values():
+        value = after.values.get(var.name)
+        if value is None or var.kind != "free" or var.name.startswith(("stock.", "vent.")):
+            continue
+        for limit in (var.low, var.high):
+            near = 1e-6 * max(var.scale, abs(limit))
+            if math.isfinite(limit) and abs(value - limit) <= near:
+                add(var.name, limit)
+    return found
+
+
+def loads(plant: Any) -> list[str]:
+    """Addresses that say how much of what it can take a station is asked for, 1 at its limit."""
+    table = plant.equations.variables.values()
+    return [v.name for v in table if v.kind == "free" and v.name.endswith(".load")]

@@ -1,0 +1,40 @@
+"""How hard the clarifiers work: the speed at which juice rises in them, of what they bear.
+
+Mud that settles slower than the juice rises goes over with it. Clarifiers hold hot juice and are
+confined spaces when empty: the site's permits hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.base.validity import unchecked
+from ratoon.plant.station import Downstream, Row
+from ratoon.plant.streams import Quantities, Quantity, read
+from ratoon.properties.solution import density
+
+DENSITY = unchecked(density)  # a figure that only tells must not stop a solve
+RISES = "clear juice over settling area, common practice"
+
+
+@dataclass(frozen=True)
+class RiseRate(Downstream):
+    """Settling area of all clarifiers [m2], and the rise rate that they bear [m/s]."""
+
+    area: float
+    most: float
+    name: str = "rise_rate"
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        yield Row("clarifier.rise_rate", "m/s", "mm/min", "rise rate of juice in the clarifiers",
+                  RISES, 1e-3)  # fmt: skip
+        yield Row("clarifier.load", "1", "%", "load of the clarifiers, of the rise rate they bear",
+                  "rise rate over that of the mill file; most single-tray clarifiers below "
+                  "72 mm/min, [TradeArticle]")  # fmt: skip
+
+    def values(self, q: Quantities) -> Iterator[Quantity]:
+        juice = read(q, "clear_juice")
+        yield juice.mass / DENSITY(juice.brix, q["clear_juice.temperature"]) / self.area
+        yield q["clarifier.rise_rate"] / self.most
