@@ -11,7 +11,8 @@ from ratoon.plant.station import Station
 
 HEAD = "Made from the station's table and equations by `python -m ratoon.jobs.reference docs`."
 NAMES = {"Heater": "heaters", "HeaterBank": "heater_banks", "Centrifugal": "centrifugals",
-         "MolassesQuality": "molasses", "CentrifugalMachines": "machines", "PanLoads": "pan_loads"}  # fmt: skip
+         "MolassesQuality": "molasses", "CentrifugalMachines": "machines",
+         "PanLoads": "pan_loads"}  # fmt: skip
 CAUTION = (
     "Steam, pressure, hot juice, caustic and dust can hurt: see [the cautions](../../safety.md). "
     "The tool advises; it never controls."
