@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.jobs.check.juice_end import Case, solve
 from ratoon.jobs.check.registry import formulas, formulas_as_json
 from ratoon.jobs.check.run import matching_digits, run_checks, within
+from ratoon.plant.streams import RAW_JUICE, read
 
 HEAD = "id,what,inputs,expected,unit,tolerance,source,locator,confidence,formula\n"
 
@@ -67,6 +70,25 @@ def test_a_bad_file_is_refused(tmp_path: Path) -> None:
     noise.write_bytes(bytes(range(256)) * 4)
     with pytest.raises(BadInput, match="not a CSV file"):
         run_checks(noise)
+
+
+def test_a_juice_end_goes_through_the_stations() -> None:
+    """What the hand balance does not print: the whole closes, and closures act as in the works."""
+    case = Case(102.388, 0.16305, 0.005, 0.05, 1.0, 0.6, 0.3, 0.26, 0.02, 0.015, 1.5, 0.85, 0.05,
+                (35.0, 75.0, 103.0), 2257e3, 2230e3)  # fmt: skip
+    found = solve(case)
+    limed, cake, mud = (read(found, n, RAW_JUICE) for n in ("limed_juice", "cake", "mud"))
+    clear = read(found, "clear_juice")
+    water = case.slurry + case.bagacillo + found["filter.wash.flow"]
+    out = clear.mass + cake.mass + found["flash.vapour.flow"]
+    assert case.mixed_juice + water == pytest.approx(out, rel=1e-9)
+    # Solids that the filters let through come back: less kept, more goes round, no more leaves.
+    loose = solve(replace(case, retention=0.75))
+    assert read(loose, "mud", RAW_JUICE).mass > 1.1 * mud.mass
+    assert read(loose, "cake", RAW_JUICE).solids == pytest.approx(cake.solids, rel=1e-9)
+    # The station's own heat for the second heater, and the hand's: see the page about checks.
+    by_hand = limed.mass * case.specific_heat * 28.0 / case.latent_bleed
+    assert found["heater.secondary.vapour.flow"] / by_hand == pytest.approx(1.019, abs=0.001)
 
 
 def test_formulas_say_their_arguments_and_units() -> None:

@@ -37,3 +37,12 @@ def test_what_the_program_takes_otherwise_than_a_kept_figure() -> None:
 
     assert mean_specific_heat("CO2", 100.0) == pytest.approx(886.0, rel=6e-3)
     assert mean_specific_heat("CO2", 100.0) < 884.0
+
+
+def test_oxygen_demand_of_a_composition_known_from_memory() -> None:
+    """2.025 kmol by molar masses of 12, 1 and 16; by ours 2.018, both the print's 2.02."""
+    from ratoon.properties.flue_gas import DryFuel, stoichiometric_oxygen
+
+    found = 100.0 * stoichiometric_oxygen(DryFuel(0.234, 0.028, 0.20)) / 31.998
+    assert found == pytest.approx(2.025, rel=4e-3)
+    assert round(found, 2) == 2.02

@@ -129,3 +129,25 @@ def total_heat(fibre: Quantity, sugar: Quantity, molasses: Quantity) -> Quantity
 def net_of_water(total: Quantity, moisture: Quantity) -> Quantity:
     """Heat left after evaporating the bagasse's water [J/kg]; source [BW] Table 44, seen."""
     return total - BTU_PER_POUND * 1231.0 * moisture
+
+
+def heap_volume(foot: Quantity, top: Quantity, height: Quantity) -> Quantity:
+    """Volume of a surveyed bagasse heap, a frustum [m3].
+
+    Parameters
+    ----------
+    foot, top : areas of the lower and the upper face [m2]. height : between them [m].
+
+    Notes
+    -----
+    Method: (A1 + A2 + sqrt(A1 A2)) h / 3, exact for a pyramid or a cone cut off level; a cone has
+    a top of 0, a block two equal faces. Weight takes the heap's own density: 200 kg/m3 at 48 %
+    moisture was found in one survey [HeapNote], print seen.
+    Source: solid geometry.
+
+    Examples
+    --------
+    >>> round(heap_volume(1000.0, 400.0, 8.0), 1)
+    5419.9
+    """
+    return (foot + top + (foot * top) ** 0.5) * height / 3.0

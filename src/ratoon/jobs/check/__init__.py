@@ -2,8 +2,8 @@
 
 Read `registry` (formulas known by name, with the units of their arguments), then the formulas:
 `properties`, `laboratory`, `control`, `milling`, `heat`, `sugar_end`, `cases`; `benchmarks` and
-`reconciliation` (published problems put to the reconciler); `evaporators` and `tandem` (worked
-cases put through the plant's own stations); then `open_data` and `run` (tables in, rows out).
-`tables/*.csv` hold the printed figures as they stand; `tables/formulas.csv` says which formula
-answers which row.
+`reconciliation` (published problems put to the reconciler); `evaporators`, `tandem` and
+`juice_end` (worked cases put through the plant's own stations); then `open_data` and `run` (tables
+in, rows out). `tables/*.csv` hold the printed figures as they stand; `tables/formulas.csv` says
+which formula answers which row.
 """

@@ -29,6 +29,12 @@ def _absolute_pol(pol_cane: Q, fibre: Q) -> Q:
     return pol_cane / (1.0 - fibre)
 
 
+@formula("in_cane_from_absolute_juice", "%", absolute_juice="%", fibre="%")
+def _in_cane(absolute_juice: Q, fibre: Q) -> Q:
+    """Pol or Brix in cane from that of its absolute juice."""
+    return float(first_juice.in_cane(absolute_juice, fibre))
+
+
 @formula("brix_in_cane_by_absolute_juice", "%", brix_fej="Bx", fibre="%")
 def _brix_by_absolute(brix_fej: Q, fibre: Q) -> Q:
     """Brix in cane through absolute juice."""

@@ -141,6 +141,18 @@ def _evaporation(clear_juice_t_h: Q, brix_in: Q, brix_out: Q) -> Q:
     return float(account.evaporation(clear_juice_t_h, brix_in, brix_out))
 
 
+@formula("evaporation_on_cane", "%", imbibition_pct_fibre="%", fibre="%", bagasse_pct_cane="%",
+         brix_cane="%", brix_extraction="%", brix_out="Bx")  # fmt: skip
+def _evaporation_on_cane(
+    imbibition_pct_fibre: Q, fibre: Q, bagasse_pct_cane: Q, brix_cane: Q, brix_extraction: Q,
+    brix_out: Q,
+) -> Q:  # fmt: skip
+    """Water to evaporate per cane: mixed juice is cane and imbibition less bagasse."""
+    juice = 1.0 + imbibition_pct_fibre * fibre - bagasse_pct_cane
+    brix_in = brix_extraction * brix_cane / juice
+    return float(account.evaporation(juice, brix_in, brix_out))
+
+
 @formula("steam_on_cane", "%", steam_t_h="t/h", cane_t_h="t/h")
 def _steam(steam_t_h: Q, cane_t_h: Q) -> Q:
     """Steam per cane."""
@@ -179,6 +191,12 @@ def _balance(
         "clear_juice": juice - removed,
     }
     return float(choice("output", output, answers))
+
+
+@formula("heap_volume", "m3", A1="m2", A2="m2", h="m")
+def _heap(A1: Q, A2: Q, h: Q) -> Q:
+    """Volume of a bagasse heap from the areas of its foot and its top and its height."""
+    return float(bagasse.heap_volume(A1, A2, h))
 
 
 @formula("bagasse_density", "kg/m3", fibre_fraction="fraction", rho_fibre="kg/m3",

@@ -27,6 +27,7 @@ MODULES = (
     "heat",
     "evaporators",
     "tandem",
+    "juice_end",
     "sugar_end",
     "reconciliation",
 )
