@@ -1,18 +1,20 @@
 """Takes the pictures of the pages in `docs/pictures`: a desk, a tablet and paper, kept small.
 
 `python benchmarks/pictures.py DIR DAY [OUT]` serves the mill of a folder and looks at its pages.
-DAY has readings, cane and a grower's statement; OUT is another folder for the pictures.
+DAY has readings, cane and a grower's statement; OUT is another folder for the pictures. The page
+of passwords is looked at in a copy of the folder, as somebody who signs in for the first time.
 """
 
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from pages import get, started
 
@@ -55,27 +57,57 @@ def names(port: int, day: str) -> dict[str, str]:
             "bin": found["deliveries"][0]["tag"]}  # fmt: skip
 
 
-def seen(browser: Browser, address: str, width: int, file: Path) -> None:
-    """A screenshot of a whole page, at most twice as high as wide."""
-    context = browser.new_context(viewport={"width": width, "height": 900}, device_scale_factor=0.6)
+def looked_at(context: BrowserContext, address: str, stem: Path) -> None:
+    """The pictures of one page: desk, tablet and paper."""
     page = context.new_page()
+    for width in (1440, 1024):
+        seen(page, address, width, stem.with_name(f"{stem.name}-{width}.jpg"))
+    printed(page, address, stem.with_name(f"{stem.name}-a4.jpg"))
+    page.close()
+
+
+def seen(page: Page, address: str, width: int, file: Path) -> None:
+    """A screenshot of a whole page, at most twice as high as wide."""
+    page.set_viewport_size({"width": width, "height": 900})
     page.goto(address, timeout=120_000)  # the first to ask for a season waits for its account
     high = min(page.evaluate("document.documentElement.scrollHeight"), 2 * width)
     page.screenshot(path=file, type="jpeg", quality=45, full_page=True,
                     clip={"x": 0, "y": 0, "width": width, "height": high})  # fmt: skip
-    context.close()
 
 
-def printed(browser: Browser, address: str, file: Path) -> None:
+def of_password(browser: Browser, folder: Path, out: Path) -> None:
+    """The page on which a person chooses a password, the first to sign in at a copy of the mill."""
+    with tempfile.TemporaryDirectory() as place:
+        copy = Path(place) / "mill"
+        shutil.copytree(folder, copy)
+        program = str(Path(sys.executable).with_name("ratoon"))
+        added = subprocess.run([program, "people", "add", "robin", "--mill", str(copy)],
+                               check=True, capture_output=True, text=True)  # fmt: skip
+        told = added.stdout.split() + added.stderr.split()
+        running, port = started(copy)
+        try:
+            context = browser.new_context(device_scale_factor=0.6)
+            page = context.new_page()
+            page.goto(f"http://127.0.0.1:{port}/login")
+            page.fill("#login", "robin")
+            page.fill("#password", told[-1])
+            page.get_by_role("button", name="Sign in").click()
+            page.close()
+            looked_at(context, f"http://127.0.0.1:{port}/password", out / "password")
+            context.close()
+        finally:
+            running.terminate()
+            running.wait(15)
+
+
+def printed(page: Page, address: str, file: Path) -> None:
     """The first sheet of a page on A4."""
-    page = browser.new_page()
     page.goto(address)
     with tempfile.TemporaryDirectory() as folder:
         pdf = Path(folder) / "page.pdf"
         page.pdf(path=pdf, format="A4", prefer_css_page_size=True)
         command = ["pdftoppm", "-r", "72", "-jpeg", "-jpegopt", "quality=50", "-singlefile"]
         subprocess.run([*command, str(pdf), str(file.with_suffix(""))], check=True)
-    page.close()
 
 
 def main() -> None:
@@ -87,11 +119,11 @@ def main() -> None:
         with sync_playwright() as play:
             browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
             filled = names(port, day)
+            context = browser.new_context(device_scale_factor=0.6)
             for name, address in PAGES.items():
-                whole = f"http://127.0.0.1:{port}{address.format(**filled)}"
-                seen(browser, whole, 1440, out / f"{name}-1440.jpg")
-                seen(browser, whole, 1024, out / f"{name}-1024.jpg")
-                printed(browser, whole, out / f"{name}-a4.jpg")
+                looked_at(context, f"http://127.0.0.1:{port}{address.format(**filled)}", out / name)
+            context.close()
+            of_password(browser, folder, out)
             browser.close()
     finally:
         running.terminate()

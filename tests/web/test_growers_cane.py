@@ -173,6 +173,26 @@ def listed_days_text(cane):
     return sorted({c["first_tip"][:10] for ones in cane.values() for c in ones if c["first_tip"]})
 
 
+def test_only_who_may_hear_news_of_the_day_waits_for_them(mill, browsers, cane, pair):
+    """A page that asks in vain would say that the server does not answer."""
+    with store_of(mill) as store:
+        _, old = jobs.add_person(store, "newcomer", "New", ["manager"])
+        _, token = jobs.sign_in(store, "newcomer", old)
+    newcomer = TestClient(browsers["office"].app, base_url="http://127.0.0.1",
+                          cookies={cookie_name(mill): token})  # fmt: skip
+    own = f"/consignment/{cane[pair[0]][0]['consignment']}"
+    for browser, address, waits in (
+        (browsers["office"], own, True),
+        (browsers["mine"], own, False),
+        (browsers["office"], "/password", True),
+        (newcomer, "/password", False),
+    ):
+        page = browser.get(address)
+        assert page.status_code == 200
+        assert ("/static/live.js" in page.text) == waits, address
+        assert (browser.get("/live").status_code == 200) == waits
+
+
 def test_cane_corrected_to_another_grower_is_that_growers_to_see(mill, tmp_path, cane, pair):
     """A note booked to the wrong grower, a bin to the wrong note: who it belongs to sees it."""
     mine, other = pair

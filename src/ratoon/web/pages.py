@@ -75,27 +75,46 @@ class ReadingsPage:
 
 @dataclass(frozen=True, slots=True)
 class CheckRow:
-    """One check value: formula, expected, found."""
+    """One check value: expected, found."""
 
     id: str
-    what: str
-    formula: str
     expected: str
     found: str
     digits: str
-    unit: str
     passed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CheckGroup:
+    """Check values of one formula against one source."""
+
+    what: str
+    formula: str
+    unit: str
     source: str
     confidence: str
+    passed: int
+    rows: tuple[CheckRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CheckSource:
+    """A source with the values taken from it; `first` is its first group, counted from 0."""
+
+    source: str
+    total: int
+    passed: int
+    first: int
 
 
 @dataclass(frozen=True, slots=True)
 class ChecksPage:
-    """The table of published checks."""
+    """The table of published checks: how each source stands, then every value."""
 
     passed: int
     total: int
-    rows: tuple[CheckRow, ...]
+    sources: tuple[CheckSource, ...]
+    groups: tuple[CheckGroup, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,23 +175,25 @@ def readings_page(result: Mapping[str, Any], place: DayPlace) -> ReadingsPage:
 
 
 def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
-    """The table that `ratoon check` prints."""
-    made = tuple(
-        CheckRow(
-            id=str(r["id"]),
-            what=str(r["what"]),
-            formula=str(r["formula"]),
-            expected=_number(r["expected"]),
-            found=_number(r["found"]),
-            digits=_number(r["digits"]),
-            unit=str(r["unit"]),
-            passed=bool(r["pass"]),
-            source=str(r["source"]),
-            confidence=str(r["confidence"]),
-        )
-        for r in rows
+    """The table that `ratoon check` prints, each formula's values from a source together."""
+    same: dict[tuple[str, str, str, str, str], list[CheckRow]] = {}
+    for r in rows:
+        key = (str(r["what"]), str(r["formula"]), str(r["unit"]), str(r["source"]),
+               str(r["confidence"]))  # fmt: skip
+        same.setdefault(key, []).append(
+            CheckRow(str(r["id"]), _number(r["expected"]), _number(r["found"]),
+                     _number(r["digits"]), bool(r["pass"]))
+        )  # fmt: skip
+    groups = tuple(
+        CheckGroup(*key, sum(r.passed for r in held), tuple(held)) for key, held in same.items()
     )
-    return ChecksPage(sum(r.passed for r in made), len(made), made)
+    sources = []
+    for name in sorted({g.source for g in groups}, key=str.lower):
+        mine = [n for n, g in enumerate(groups) if g.source == name]
+        total = sum(len(groups[n].rows) for n in mine)
+        sources.append(CheckSource(name, total, sum(groups[n].passed for n in mine), mine[0]))
+    passed, total = (sum(getattr(s, what) for s in sources) for what in ("passed", "total"))
+    return ChecksPage(passed, total, tuple(sources), groups)
 
 
 def _number(value: Any) -> str:

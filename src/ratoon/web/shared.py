@@ -213,8 +213,8 @@ class Pages:
 
     def live(self, date: str) -> tuple[str, str, str]:
         """What a page of a mill day waits for: the day, its newest result, the newest day."""
-        if not date or "works" not in self.by_day:
-            return "", "", ""
+        if not date or "works" not in self.by_day or not may_see("/live"):
+            return "", "", ""  # whoever may not hear of it would be told that nobody answers
         days = self.history.days()
         return date, str(days[date].number if date in days else ""), max(days, default="")
 
