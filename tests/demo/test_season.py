@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import json
 from itertools import pairwise
@@ -133,6 +134,21 @@ def _digests(place: Path) -> dict[str, str]:
         for p in sorted(place.rglob("*"))
         if p.is_file()
     }
+
+
+def test_shifts_add_to_the_day(true_days: list[TrueDay], folder: Path) -> None:
+    """True hours make the true day; the shift log makes the day's reading, faults and all."""
+    for day in true_days:
+        for address, amounts in day.hourly.items():
+            assert amounts.sum() == pytest.approx(day.amounts[address], rel=1e-9)
+            assert amounts.min() >= 0.0
+    name = "2031-07-30-readings.csv"
+    with (folder / "input" / name).open(encoding="utf-8") as file:
+        rows = [r for r in csv.DictReader(file) if r["address"] == "cane.weight"]
+    whole = [float(r["value"]) for r in rows if not r["end"]]
+    shifts = [float(r["value"]) for r in rows if r["end"]]
+    assert len(shifts) == 3
+    assert sum(shifts) == pytest.approx(whole[0], abs=2.0)
 
 
 def test_importer_refuses_what_it_should_and_nothing_else(folder: Path, mill: Mill) -> None:

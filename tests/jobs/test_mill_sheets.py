@@ -91,4 +91,5 @@ def test_imported_twice_accounted_and_traced(folder: Path) -> None:
         "lab.csv row 4: 11 Jun 22:00, 1.8 %",
     ]
     shifts = {s["name"]: s for s in result["shifts"]}
-    assert [r["value"] for r in shifts["night"]["readings"]] == [pytest.approx(1.8)]
+    night = {r["address"]: r["value"] for r in shifts["night"]["readings"]}
+    assert night["bagasse.pol"] == pytest.approx(1.8)

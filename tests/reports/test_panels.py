@@ -38,8 +38,17 @@ MORE = {
     "robust": {"words": "3 readings stand out", "figures": {
         "account.extraction": {"name": "Pol extraction", "unit": "%", "value": 97.3, "sigma": 0.14,
                                "robust": 96.9, "robust_sigma": 0.15}}},
-    "chemicals": [{"address": "lime.used", "name": "lime used", "kg": 5848.0,
-                   "kg_per_t_cane": 0.556}],
+    "shifts_apart": ["sugar weighed: the shifts add to 1380 t, the day's own total is 1366"],
+    "chemicals": [
+        {"address": "lime.used", "name": "lime", "kg": 5848.0, "kg_sigma": 175.0,
+         "kg_per_t_cane": 0.556, "dose": 0.556, "dose_sigma": 0.017, "dose_unit": "kg/t cane",
+         "on": "cane", "target": 0.55, "money": 1813.0, "balanced": True},
+        {"address": "flocculant.used", "name": "flocculant", "kg": 46.0, "kg_sigma": 1.0,
+         "kg_per_t_cane": 0.004, "dose": 4.1, "dose_sigma": 0.1, "dose_unit": "ppm",
+         "on": "juice", "target": 3.0, "money": 240.0, "balanced": False},
+        {"address": "caustic_soda.used", "name": "caustic soda", "kg": 2400.0, "kg_sigma": None,
+         "kg_per_t_cane": None, "dose": None, "dose_sigma": None, "dose_unit": "ppm",
+         "on": "none", "target": None, "money": None, "balanced": False}],
     "trend": {"account.extraction": [["2031-08-13", 96.1, 0.15], ["2031-08-14", 97.3, 0.14]]},
 }  # fmt: skip
 
@@ -60,7 +69,23 @@ def test_every_panel_says_its_figures(invented):
     assert "watch 10, dump 30, trip 50, stop 200" in panels["water"].note
     assert panels["shifts"].head == ("", "day 06:00", "night 22:00")
     assert panels["shifts"].rows[-1] == ("Sugar weighed, t", "458", "–")
+    assert panels["shifts"].note.endswith("the day's own total is 1366")
+    lime, flocculant, caustic = panels["chemicals"].rows
+    assert lime == ("Lime", "5\u202f800", "0.56 ± 0.03", "kg/t cane", "0.55", "$1\u202f810")
+    assert flocculant[2] == "▲ 4.10 ± 0.20"
+    assert caustic[2:] == ("–", "", "–", "–")
+    for words in ("Lime alone weighs", "No price, no money", "never mix with acid", "surely off"):
+        assert words in panels["chemicals"].note
     assert all(len(row) == len(p.head) for p in panels.values() for row in p.rows)
+
+
+def test_chemicals_of_an_older_account_are_still_shown(invented):
+    """Kept results hold no dose: the day is shown as it was, until it is accounted again."""
+    result = deep(invented)
+    result["chemicals"] = [{"address": "lime.used", "name": "lime used", "kg": 5848.0,
+                            "kg_per_t_cane": 0.556}]  # fmt: skip
+    (panel,) = (p for p in panels_of(result) if p.key == "chemicals")
+    assert panel.rows[0][2:] == ("0.556", "kg/t cane", "–", "–")
 
 
 def test_nothing_read_nothing_shown(invented):

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ratoon.account.chemicals import chemicals
 from ratoon.account.next_reading import next_reading
 from ratoon.account.period import PeriodAccount
 from ratoon.account.robust import robust_part
-from ratoon.account.shifts import shift_parts
+from ratoon.account.shifts import shift_parts, shifts_apart
 from ratoon.account.sugar_in_water import sugar_in_water
 from ratoon.account.worth import worth_part
-from ratoon.base import units
-
-LIME = "lime.used"
 
 
 def deeper(account: PeriodAccount, start: Mapping[str, float] | None) -> dict[str, Any]:
@@ -26,6 +24,7 @@ def deeper(account: PeriodAccount, start: Mapping[str, float] | None) -> dict[st
     worth = worth_part(account, start)
     return {
         "shifts": shift_parts(account),
+        "shifts_apart": shifts_apart(account),
         "worth": worth,
         "target_worth": target_worth(account, worth),
         "next_reading": next_reading(account),
@@ -53,23 +52,3 @@ def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dic
             "words": f"by {one['how']}, priced by the plant's own equations",
         }
     return found
-
-
-def chemicals(account: PeriodAccount) -> list[dict[str, Any]]:
-    """Lime and every other chemical that was read, in kilograms and on cane.
-
-    Other chemicals are noted quantities whose address ends with ``.used``, such as
-    ``flocculant.used``; one that was not read is not shown.
-    """
-    cane = account.figure("account.cane").value
-    amounts: dict[str, float] = {}
-    if LIME in account.read_addresses and account.answer is not None:
-        amounts[LIME] = account.answer.value(LIME) * account.gathered.crushing
-    for row, _ in account.gathered.shown:
-        if row.address.endswith(".used") and units.dimension(row.unit or "1") == "mass":
-            amounts[row.address] = amounts.get(row.address, 0.0) + row.value
-    return [
-        {"address": a, "name": account.mill.addresses[a].name, "kg": kg,
-         "kg_per_t_cane": None if not cane else kg / cane}
-        for a, kg in amounts.items()
-    ]  # fmt: skip

@@ -110,8 +110,9 @@ def gather(
         elif info.level:
             levels.ends_of(mill, out, info, rows)
         elif address == "final_molasses.despatched":
-            total = sum(r.value for r in _touching(rows, period))
-            out.constants[address] = total / max(crushing, 1.0)
+            once, twice = without_twice(_touching(rows, period))
+            out.shown += twice
+            out.constants[address] = sum(r.value for r in once) / max(crushing, 1.0)
         elif crushing > 0.0:
             _figure(mill, out, info, rows)
         else:
@@ -157,7 +158,7 @@ def _overlap(r: Reading, period: Period) -> float:
 
 
 def _evaporator_seconds(rows: list[Reading], period: Period, crushing: float) -> float:
-    total = sum(r.value for r in _touching(rows, period))
+    total = sum(r.value for r in without_twice(_touching(rows, period))[0])
     return min(total, period.seconds) if total > 0 else crushing
 
 
@@ -272,7 +273,9 @@ def _coverage(out: Gathered, setting: ReadingSettings, rows: list[Reading]) -> f
 def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
     """A day without cane: nothing is reconciled, but what flowed counts to date."""
     setting = mill.settings.readings.get(info.address, ReadingSettings())
-    for row in _touching(rows, out.period):
+    mine, twice = without_twice(_touching(rows, out.period))
+    out.shown += twice
+    for row in mine:
         out.shown.append((row, "no cane was crushed: kept, and counted to date where it flows"))
         found = doubt(info, setting, row, row.unit)
         total = units.is_total(row.unit)

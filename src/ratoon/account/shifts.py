@@ -8,13 +8,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from ratoon.account.combine import is_flow, time_weights
+from ratoon.account.combine import is_flow, time_weights, without_twice
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.records import Period, Reading
 
 NOTED = ("limed_juice.ph", "clear_juice.ph", "clear_juice.turbidity", "sugar.temperature")
 MOST = 12
+ORDER = ("cane", "first_juice", "shredder", "imbibition", "mill", "bagasse", "mixed_juice",
+         "heater", "limed_juice", "clear_juice", "clarifier", "mud", "filter", "filtrate", "cake",
+         "effect", "liquor", "pan", "molasses", "crystalliser", "magma", "sugar",
+         "final_molasses")  # fmt: skip
+APART = 3.0  # of the day's own doubt; one instrument reads both, so they ought to agree
 
 
 def shift_parts(account: PeriodAccount) -> list[dict[str, Any]]:
@@ -42,6 +47,39 @@ def shift_parts(account: PeriodAccount) -> list[dict[str, Any]]:
     return out
 
 
+def shifts_apart(account: PeriodAccount) -> list[str]:
+    """Words on totals whose shifts add to something else than the day's own total, which counts."""
+    mill, gathered = account.mill, account.gathered
+    shifts = [
+        p for _, p in mill.calendar.shift_periods(mill.calendar.day_of(gathered.period.start))
+    ]
+    doubts = {r.address: ((r.sigma or 0.0) ** 2 + r.common**2) ** 0.5 for r in gathered.readings}
+    words = []
+    for address, used in gathered.origins.items():
+        day = used[0]
+        if (
+            len(used) > 1
+            or address not in doubts
+            or day.end is None
+            or not units.is_total(day.unit)
+            or not shifts
+        ):
+            continue
+        parts = [_reading(account, address, p) for p in shifts]
+        if _inside(day, shifts[0]) or any(p is None for p in parts):
+            continue
+        total = units.from_inside(day.value, day.unit)
+        added = sum(units.from_inside(units.to_inside(p["value"], p["unit"]), day.unit)
+                    for p in parts if p)  # fmt: skip
+        doubt = units.spread_from_inside(doubts[address] * gathered.crushing, day.unit)
+        if abs(added - total) > APART * doubt:
+            words.append(
+                f"{mill.addresses[address].name}: the shifts add to {added:.0f} {day.unit}, "
+                f"the day's own total is {total:.0f}; the day's is used."
+            )
+    return words
+
+
 def _rows(account: PeriodAccount, address: str) -> list[Reading]:
     rows = list(account.gathered.origins.get(address, []))
     return rows + [r for r, _ in account.gathered.shown if r.address == address]
@@ -59,18 +97,25 @@ def _addresses(account: PeriodAccount, shifts: list[Period]) -> list[str]:
     """What was read within shifts, most rows first."""
     known = {*account.gathered.origins, *(r.address for r, _ in account.gathered.shown)}
     counts = {}
-    for address in known:
+    for address in sorted(known):
         if address.startswith(("stock.", "tank.", "lost_time.")):
             continue
         rows = _rows(account, address)
         inside = sum(1 for s in shifts if any(_inside(r, s) for r in rows))
         if inside:
             counts[address] = inside
-    return sorted(counts, key=lambda a: (-counts[a], a))[:MOST]
+    return sorted(sorted(counts, key=lambda a: -counts[a])[:MOST], key=_place)
+
+
+def _place(address: str) -> tuple[int, str]:
+    """Where an address stands in the order in which cane and juice go; others last."""
+    stem = address.split(".")[0]
+    return (ORDER.index(stem) if stem in ORDER else len(ORDER), address)
 
 
 def _reading(account: PeriodAccount, address: str, period: Period) -> dict[str, Any] | None:
     rows = [r for r in _rows(account, address) if _inside(r, period) and r.unit]
+    rows, _ = without_twice(rows)
     if not rows:
         return None
     unit = rows[0].unit

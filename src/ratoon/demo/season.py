@@ -143,15 +143,22 @@ def steps_of(minutes: Floats) -> list[tuple[float, float]]:
     An hour that crushes for less than `SHORTEST` is joined to the nearest that crushes longer.
     """
     crushing, whole = 60.0 * minutes.copy(), np.full(24, 3600.0)
-    long = np.flatnonzero(minutes >= SHORTEST)
-    for h in np.flatnonzero((minutes > 0) & (minutes < SHORTEST)):
-        if not len(long):
-            break
-        to = int(long[np.argmin(np.abs(long - h))])
-        crushing[to] += crushing[h]
-        whole[to] += whole[h]
-        crushing[h] = whole[h] = 0.0
+    for h, to in enumerate(joined(minutes)):
+        if to != h:
+            crushing[to] += crushing[h]
+            whole[to] += whole[h]
+            crushing[h] = whole[h] = 0.0
     return [(float(c), float(w)) for c, w in zip(crushing, whole) if w > 0]
+
+
+def joined(minutes: Floats) -> list[int]:
+    """For each clock hour the hour in whose step it is run; most run in their own."""
+    long = np.flatnonzero(minutes >= SHORTEST)
+    to = list(range(24))
+    for h in np.flatnonzero((minutes > 0) & (minutes < SHORTEST)):
+        if len(long):
+            to[h] = int(long[np.argmin(np.abs(long - h))])
+    return to
 
 
 @dataclass

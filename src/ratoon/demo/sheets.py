@@ -79,6 +79,8 @@ def _write_workbook(path: Path, rows: Sequence[Row]) -> None:
     for i, row in enumerate(rows, 1):
         sheet.write_string(i, 0, row.address)
         sheet.write_string(i, 1, row.start)
+        if row.end:
+            sheet.write_string(i, 2, row.end)
         sheet.write_number(i, 3, row.value)
         sheet.write_string(i, 4, row.unit)
         if row.sigma:

@@ -12,6 +12,7 @@ from ratoon.base.errors import NotSolved
 from ratoon.demo import season
 from ratoon.demo.hours import Floats, Step, TruePlant
 from ratoon.demo.random_days import CONTROLS, draw_growth
+from ratoon.demo.shift_log import hourly
 from ratoon.demo.truth import DAY, TrueDay, close_day, masses
 
 LEAST_BRIX = 0.65
@@ -76,23 +77,30 @@ def _day(run: Run, day: TrueDay, minutes: Floats) -> TrueDay:
         levels[f"pan.{grade}.purity_set"] += FOLLOW * poorer
     standing = np.zeros(len(plant.names))
     steps: list[Step] = []
-    for crushing, whole in season.steps_of(minutes):
+    ran: dict[int, Step] = {}
+    stood: dict[int, Floats] = {}
+    hours = [h for h, to in enumerate(season.joined(minutes)) if to == h]
+    for hour, (crushing, whole) in zip(hours, season.steps_of(minutes), strict=True):
         if crushing == 0.0:
             power = 12e6 if run.stood < 10.0 else 6e6
-            standing += plant.stand(run.stood, power)
+            stood[hour] = plant.stand(run.stood, power)
+            standing += stood[hour]
             run.stood += whole / 3600.0
             continue
         run.stood = 0.0
         given = {**fixed, **_hour(run, levels), **_cane(run, number, fixed)}
         if number == season.OVERFLOW_DAY and len(steps) in (4, 5):
             given["undetermined.sugar_end"] = 0.5 * season.OVERFLOW / crushing
-        steps.append(_step(run, given, crushing, whole))
+        ran[hour] = _step(run, given, crushing, whole)
+        steps.append(ran[hour])
     run.crushed = day.crushing / DAY
     _send_molasses(run, day)
     tonight = float(180e3 + 9e3 * run.rng.standard_normal())
     bins = (run.bins, tonight if day.crushing else run.bins)
     run.bins = bins[1]
-    return close_day(plant, day, steps, standing, before, bins)
+    closed = close_day(plant, day, steps, standing, before, bins)
+    closed.hourly = hourly(plant, closed, minutes, ran, stood)
+    return closed
 
 
 def _levels(run: Run) -> dict[str, float]:

@@ -32,6 +32,7 @@ class TrueDay:
     sampled : what samples taken through the day see, where it differs from `values`.
     amounts : totals of flows over the whole day [kg, J], standing hours included.
     figures : true `account.` figures. opening, closing : stocks [m3; kg for sugar].
+    hourly : what a shift log adds up, hour by hour.
     """
 
     date: date
@@ -47,6 +48,7 @@ class TrueDay:
     stops: tuple[Stop, ...] = ()
     despatched: float = 0.0  # kg of final molasses
     steps: int = 0
+    hourly: dict[str, Floats] = field(default_factory=dict)  # kg in each clock hour of the day
 
 
 def masses(plant: TruePlant) -> dict[str, Floats]:

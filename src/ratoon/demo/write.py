@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from importlib.resources import files
 from pathlib import Path
@@ -18,7 +18,7 @@ import numpy as np
 from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.records import Stop
-from ratoon.demo import measure, planted, season, sheets
+from ratoon.demo import measure, planted, season, sheets, shift_log
 from ratoon.demo.cane_files import write_cane
 from ratoon.demo.measure import Row
 from ratoon.demo.simulate import simulate
@@ -86,6 +86,7 @@ def write_demo(
     every: list[list[Row]] = []
     for day in true_days:
         rows = readings(mill, day, errors, np.random.default_rng([seed, 2, day.number]))
+        rows += shifts_and_chemicals(mill, day, rows, np.random.default_rng([seed, 5, day.number]))
         every.append(rows)
         sheets.write_day(folder / "input", day.number, day.date.isoformat(), rows)
         stops_file = folder / "input" / f"{day.date.isoformat()}-stops.csv"
@@ -124,6 +125,19 @@ def readings(mill: Mill, day: TrueDay, errors: Errors, rng: np.random.Generator)
     return [_sourced(r) for r in planted.spoil(kept, day.number)]
 
 
+def shifts_and_chemicals(
+    mill: Mill, day: TrueDay, rows: list[Row], rng: np.random.Generator
+) -> list[Row]:
+    """The shift log's rows and what the chemical store gave out, beside the day's own rows."""
+    cleaned = 0
+    if day.number in season.CLEANS:
+        cleaned = 5 if day.number in season.WHOLE_CLEANS else 3
+    found = [replace(r, source="shift log")
+             for r in shift_log.shift_rows(mill, day, rows, rng)]  # fmt: skip
+    return found + [replace(r, source="chemical store")
+                    for r in shift_log.chemical_rows(day, cleaned, rng)]  # fmt: skip
+
+
 def _noted(day: TrueDay, rng: np.random.Generator) -> list[Row]:
     """Hours, what was sent away, and readings that carry no weight in a balance."""
     when = day.date.isoformat()
@@ -145,8 +159,6 @@ def _noted(day: TrueDay, rng: np.random.Generator) -> list[Row]:
 
 
 def _sourced(row: Row) -> Row:
-    from dataclasses import replace
-
     if row.address.startswith("stock."):
         source = "stock-take"
     else:

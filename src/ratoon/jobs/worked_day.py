@@ -39,7 +39,7 @@ def worked_day(result: Mapping[str, Any]) -> str:
         "| reading | as read | in the account | moved by | checked by others |",
         "|---|---|---|---|---|",
     ]
-    by_address = {r["address"]: r for r in result["readings"]}
+    by_address = {r["address"]: r for r in result["readings"] if r["used"]}
     lines += [_reading(by_address[a]) for a in READINGS if a in by_address]
     moved = max((r for r in result["readings"] if r["standardised"] is not None),
                 key=lambda r: abs(r["standardised"]))  # fmt: skip

@@ -118,6 +118,14 @@ class Plant:
                 raise BadInput("unknown hours", where=f"mill.toml: readings.{address}.hours",
                                value=setting.hours, allowed="crushing, evaporator, period",
                                )  # fmt: skip
+        for address, chemical in self.settings.chemicals.items():
+            where = f"mill.toml: chemicals.{address}"
+            if address not in self.addresses or not address.endswith(".used"):
+                known = [a for a in self.addresses if a.endswith(".used")]
+                raise UnknownName("chemical", address, known, where=where)
+            if chemical.on not in ("cane", "juice", "steam", "none"):
+                raise BadInput("what it is dosed on", where=f"{where}.on", value=chemical.on,
+                               allowed="cane, juice, steam, none")  # fmt: skip
         for address in self.settings.targets:
             if address not in self.addresses:
                 raise UnknownName("address", address, self.addresses, where="mill.toml: targets")

@@ -339,6 +339,7 @@ class DayResult(TypedDict):
     prices: PricesPart
     # the deeper half of the sheet: made by `account.deeper` and `jobs.neighbours`, read by `panels`
     shifts: NotRequired[list[dict[str, Any]]]
+    shifts_apart: NotRequired[list[str]]
     worth: NotRequired[dict[str, Any] | None]
     next_reading: NotRequired[dict[str, Any] | None]
     sugar_in_water: NotRequired[dict[str, Any] | None]

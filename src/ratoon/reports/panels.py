@@ -13,6 +13,7 @@ from ratoon.reports.morning import Panel
 from ratoon.reports.numbers import (
     NOTHING,
     THIN,
+    as_written,
     decimals_of,
     duration,
     grouped,
@@ -23,7 +24,7 @@ from ratoon.reports.numbers import (
 )
 
 Part = Mapping[str, Any]
-MOST_SHIFT_READINGS = 8
+MOST_SHIFT_READINGS = 9
 NEXT = "The one more reading worth having"
 
 
@@ -36,14 +37,14 @@ def panels_of(result: Mapping[str, Any]) -> tuple[Panel, ...]:
         _robust(result.get("robust")),
         _next_reading(result.get("next_reading")),
         _sugar_in_water(result.get("sugar_in_water")),
-        _shifts(result.get("shifts"), result["status"]),
-        _chemicals(result.get("chemicals")),
+        _shifts(result.get("shifts"), result["status"], result.get("shifts_apart") or ()),
+        _chemicals(result.get("chemicals"), currency),
     )
     return tuple(panel for panel in makers if panel is not None)
 
 
 def _name(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
 def _benchmark(part: Part | None) -> Panel | None:
@@ -152,7 +153,7 @@ def _sugar_in_water(part: Part | None) -> Panel | None:
     )  # fmt: skip
 
 
-def _shifts(shifts: Sequence[Part] | None, status: str) -> Panel | None:
+def _shifts(shifts: Sequence[Part] | None, status: str, apart: Sequence[str]) -> Panel | None:
     if not shifts or status == "no crush":
         return None
     head = ["", *(f"{s['name']} {datetime.fromisoformat(s['start']):%H:%M}" for s in shifts)]
@@ -161,9 +162,12 @@ def _shifts(shifts: Sequence[Part] | None, status: str) -> Panel | None:
         ("Lost time", *(duration(s["lost"]) for s in shifts)),
     ]
     for address, name, unit in _read_in(shifts):
-        rows.append((f"{_name(name)}, {unit_as_read(unit)}".rstrip(", "),
+        label = f"{_name(name)}, {unit_as_read(unit)}".rstrip(", ")
+        label = label.removesuffix(", pH").replace(" at 20 degC", "")
+        rows.append((label,
                      *(_of_shift(s, address) for s in shifts)))  # fmt: skip
     note = "" if len(rows) == 2 else "As read, not balanced: a shift is too short for an account."
+    note = " ".join([note, *(_name(words) for words in apart)]).strip()
     return Panel("shifts", "The day by shift", tuple(head), tuple(rows), note)
 
 
@@ -180,15 +184,46 @@ def _of_shift(shift: Part, address: str) -> str:
     return NOTHING if found is None else show(found["value"], None, found["unit"]).text
 
 
-def _chemicals(parts: Sequence[Part] | None) -> Panel | None:
+def _chemicals(parts: Sequence[Part] | None, currency: str) -> Panel | None:
     if not parts:
         return None
-    rows = tuple(
-        (
-            _name(one["name"]),
-            grouped(one["kg"], 0 if one["kg"] >= 100 else 1),
-            NOTHING if one["kg_per_t_cane"] is None else f"{one['kg_per_t_cane']:.3f}",
+    rows = tuple(_chemical(one, currency) for one in parts)
+    priced = [one for one in parts if one.get("money") is not None]
+    said = []
+    if any(row[2][:1] in "▲▼" for row in rows):
+        said.append("▲ ▼ surely off its target.")
+    if len(priced) > 1:
+        total = sum(one["money"] for one in priced)
+        said.append(f"Together {show_money(total, abs(total) / 60 or None, currency).text}.")
+    if len(priced) < len(parts):
+        said.append("No price, no money.")
+    if any(not one.get("balanced", True) for one in parts):
+        lime = any(one.get("balanced", True) for one in parts)
+        who = "Lime alone weighs" if lime else "None of these weighs"
+        said.append(f"{who} in the balance; the rest is too small to matter.")
+    if any("caustic" in one["address"] for one in parts):
+        said.append(
+            "Caustic: the site's procedure; never mix with acid; isolate, drain, vent, prove."
         )
-        for one in parts
+    head = ("", "kg", "dose", "", "target", "cost")
+    return Panel("chemicals", "Chemicals", head, rows, " ".join(said))
+
+
+def _chemical(one: Part, currency: str) -> tuple[str, ...]:
+    unit = one.get("dose_unit", "kg/t cane")
+    dose = show(one.get("dose", one["kg_per_t_cane"]), one.get("dose_sigma"), unit)
+    target = one.get("target")
+    aimed, arrow = NOTHING, ""
+    if target is not None:
+        aimed = as_written(target, 0)
+        if dose.value is not None and dose.half and abs(dose.value - target) > dose.half:
+            arrow = "▲ " if dose.value > target else "▼ "
+    money = one.get("money")
+    return (
+        _name(one["name"]),
+        show(one["kg"], one.get("kg_sigma"), "kg").text,
+        arrow + (f"{dose.text} ± {dose.interval}" if dose.interval else dose.text),
+        unit if dose.value is not None else "",
+        aimed,
+        NOTHING if money is None else show_money(money, abs(money) / 60 or None, currency).text,
     )
-    return Panel("chemicals", "Chemicals", ("", "kg", "kg/t cane"), rows, "")

@@ -277,6 +277,14 @@ class AssumedSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ChemicalSettings:
+    name: str = _field("", "what it is called on the sheet; else by its address", "")
+    on: str = _field("", "dosed on: cane, juice (mixed), steam or none (for cleaning)", "cane")
+    target: float | None = _field("", "dose aimed at: kg/t of cane, ppm on juice or steam", None)
+    price: float | None = _field("", "per tonne", None)
+
+
+@dataclass(frozen=True, kw_only=True)
 class PriceSettings:
     sugar: float = _field("", "per tonne of sugar at standard pol")
     sugar_pol: float = _field("%", "standard pol", 0.989)
@@ -316,6 +324,7 @@ class Settings:
     calibrations: tuple[CalibrationRow, ...] = _field("", "readings calibrated by themselves", ())
     assumed: dict[str, AssumedSettings] = _field("", "assumed quantities by address", {})
     noted: dict[str, str] = _field("", "readings kept without balance weight, with unit", {})
+    chemicals: dict[str, ChemicalSettings] = _field("", "doses and prices by address", {})
     sheets: dict[str, SheetSettings] = _field("", "the mill's own wide sheets, by name", {})
     tanks: dict[str, TankSettings] = _field("", "tanks that are dipped, by name", {})
     lost_time_causes: tuple[str, ...] = _field("", "causes that hours are lost to", ())
