@@ -1,38 +1,53 @@
 """How long pages take while twenty people ask without pause, from a process beside the server.
 
-`python benchmarks/pages.py DIR [SECONDS] [STANDS]` serves the mill of a folder and asks for its
-pages in the ratio of the navigation, one request in ten a trial with a new rate. It does so twice:
+`python benchmarks/pages.py DIR [--seconds 20] [--stands 60] [--days 0] [--states first,stood,kept]`
+serves the mill of a folder and asks for its pages, one request in ten a trial with a new rate.
+Each of the twenty keeps to one connection and walks as the navigation leads: it begins on the
+newest day, mostly takes another page of the day where it is, steps a day back or on, now and then
+returns to the newest or picks any day of the season (with `--days 14`, of the newest fourteen).
 
-- *older days*, right after the start: pages of the third and fourth week back, which nobody has
-  asked for and which are not made ahead. Who asks first waits until the page is made.
-- *newest days*, after somebody has opened a page and the server has then stood STANDS seconds
-  (60): the newest fourteen days, whose pages, and the plants of Try, the server makes meanwhile.
+It does so in three states of the server, and says which:
 
-For each it prints how many pages were answered, the median and the 95th percentile of all; the
-number and 95th percentile of those asked for the first time in that run (what is asked for again
-before the first answer counts as first); the size of the HTML gzipped; and the processor's time of
-server and clients. Then a trial's time on the server when nobody else asks, and what each page
-costs the server's processor the first time and once it is kept. Times are of this machine, now.
-Nothing passes or fails.
+- *first start, nothing kept*: the pages that earlier servers kept in the folder are taken away,
+  and the people ask as soon as the server answers. Whoever asks first waits until a page is made.
+- *the same, having stood*: that server, left alone for `--stands` seconds after the run before.
+  It has meanwhile made, of its own accord, what of the season was not asked for.
+- *restart, pages kept*: the server is ended and started again, and the people ask as soon as it
+  answers; it finds on disk what the one before it made, as far as that had come.
+
+For each it prints how many pages stand on disk at the beginning; how many were answered, the median
+and the 95th percentile of all; the number and 95th percentile of those asked for the first time in
+that run (asked for again before the first answer counts as first); the size of the HTML gzipped;
+and the processor's time of server and clients. At the end a trial's time on the server when nobody
+else asks, and what each page costs the server's processor the first time and once it is kept, by a
+server that keeps nothing. Times are of this machine, now. Nothing passes or fails.
+
+Only the folder `kept-pages` in DIR is taken away, and accounts of weeks may be added to its
+records, as by any server.
 """
 
 from __future__ import annotations
 
+import argparse
 import gzip
 import http.client
 import json
 import os
 import random
 import re
+import shutil
 import statistics
 import subprocess
 import sys
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 CLIENTS = 20
 TRIAL_SHARE = 0.1
+STEP, HOME, ANYWHERE = 0.25, 0.1, 0.05
+"""Shares of the steps that lead to a neighbouring day, the newest, any day; else the day stays."""
 Times = dict[str, list[tuple[bool, float]]]
 """By page: whether the address was asked for the first time, and the seconds it took."""
 
@@ -50,13 +65,21 @@ def started(folder: Path) -> tuple[subprocess.Popen[str], int]:
     return running, int(found[1])
 
 
-def get(port: int, address: str, connection: http.client.HTTPConnection | None = None) -> bytes:
-    """What stands at an address; any other status than 200 ends the run."""
+def get(
+    port: int,
+    address: str,
+    connection: http.client.HTTPConnection | None = None,
+    or_422: bool = False,
+) -> bytes:
+    """What stands at an address; any other status ends the run, but that of a try without a day.
+
+    A day without crushing has nothing to try, and says so.
+    """
     asked = connection or http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     asked.request("GET", address)
     answer = asked.getresponse()
     body = answer.read()
-    if answer.status != 200:
+    if answer.status != 200 and not (or_422 and answer.status == 422):
         raise SystemExit(f"{address}: status {answer.status}")
     return body
 
@@ -69,22 +92,38 @@ def addresses(port: int) -> tuple[list[str], list[str]]:
     return re.findall(r'href="(/[^"]*)"', bar), sorted(newest["marks"])
 
 
+def walk(days: list[str], chance: random.Random) -> Iterator[str]:
+    """The days on which somebody asks for pages, one after the other."""
+    at = len(days) - 1
+    while True:
+        yield days[at]
+        drawn = chance.random()
+        if drawn < STEP:  # mostly back: one comes from the newest
+            at = min(max(at + chance.choice((-1, -1, 1)), 0), len(days) - 1)
+        elif drawn < STEP + HOME:
+            at = len(days) - 1
+        elif drawn < STEP + HOME + ANYWHERE:
+            at = chance.randrange(len(days))
+
+
 def person(
     port: int, pages: list[str], days: list[str], until: float, times: Times, seen: set[str]
 ) -> None:
     """Ask without pause, as one person with one connection; `seen` holds what was answered."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     chance = random.Random(threading.get_ident())
-    while time.perf_counter() < until:
+    for day in walk(days, chance):
+        if time.perf_counter() > until:
+            return
         if chance.random() < TRIAL_SHARE:
             rate = chance.uniform(430.0, 500.0)
             name, address = "a trial", f"/try/{days[-1]}?cane.rate={rate:.1f}&format=json"
         else:
             page = chance.choice(pages)
             name = page.split("/")[1] or "morning"
-            address = page if name == "try" else _of(page, chance.choice(days))
+            address = _of(page, day)
         first, begun = address not in seen and name != "a trial", time.perf_counter()
-        get(port, address, connection)
+        get(port, address, connection, or_422=name == "try")
         times.setdefault(name, []).append((first, time.perf_counter() - begun))
         seen.add(address)
 
@@ -103,7 +142,8 @@ def processor(pid: int) -> float:
 def costs(pid: int, port: int, pages: list[str], days: list[str]) -> None:
     """Processor time of each page by itself: made for days not asked for before, then kept.
 
-    Trials are left out: a day without crushing has none.
+    Trials are left out: a day without crushing has none. Asked one after the other without a
+    pause, so that the server makes nothing of its own accord meanwhile.
     """
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     print(f"{'page':12} {'made, ms':>9} {'kept, ms':>9}   of the server's processor")
@@ -134,28 +174,62 @@ def crowd(
         one.join()
     server, mine = processor(running.pid) - server, time.process_time() - mine
     show(port, pages, times, seconds)
-    print(f"processor: server {server:.1f} s without its workers, clients {mine:.1f} s\n")
+    print(
+        f"processor: server {server:.1f} s without its workers, clients {mine:.1f} s\n", flush=True
+    )
+
+
+def asked_for() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--seconds", type=float, default=20.0, help="length of each run")
+    parser.add_argument("--stands", type=float, default=60.0, help="rest before the second run")
+    parser.add_argument("--days", type=int, default=0, help="newest days alone; 0 for all")
+    parser.add_argument("--states", default="first,stood,kept,costs", help="which to run")
+    return parser.parse_args()
+
+
+def kept_in(folder: Path) -> str:
+    found = [p.stat().st_size for p in (folder / "kept-pages").glob("*/*.page")]
+    return f"{len(found)} pages on disk, {sum(found) / 1e6:.1f} MB"
 
 
 def main() -> None:
-    folder = Path(sys.argv[1])
-    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 20.0
-    stands = float(sys.argv[3]) if len(sys.argv) > 3 else 60.0
+    asked = asked_for()
+    states, folder = asked.states.split(","), asked.folder
+    if "first" in states:
+        shutil.rmtree(folder / "kept-pages", ignore_errors=True)
     running, port = started(folder)
     try:
         pages, days = addresses(port)
-        newest, older, oldest = days[-14:], days[-28:-14], days[-42:-28]
-        get(port, f"/try/{newest[-1]}?cane.rate=471&format=json")
-        print(f"{CLIENTS} clients without pause, {seconds:g} s, older days, right after the start")
-        crowd(running, port, pages, older, seconds)
-        print(f"the same, newest days, after the server has stood {stands:g} s")
-        time.sleep(stands)
-        crowd(running, port, pages, newest, seconds)
-        alone(port, newest[-1])
-        costs(running.pid, port, pages, oldest)
+        days = days[-asked.days :]
+        said = f"{CLIENTS} clients without pause, {asked.seconds:g} s, {len(days)} days"
+        if "first" in states:
+            print(f"{said}, first start, nothing kept: {kept_in(folder)}")
+            crowd(running, port, pages, days, asked.seconds)
+        if "stood" in states:
+            get(port, "/")
+            time.sleep(asked.stands)
+            print(f"{said}, having stood {asked.stands:g} s: {kept_in(folder)}")
+            crowd(running, port, pages, days, asked.seconds)
+        if "kept" in states:
+            ended(running)
+            running, port = started(folder)
+            print(f"{said}, restart, pages kept: {kept_in(folder)}")
+            crowd(running, port, pages, days, asked.seconds)
+        if "costs" in states:
+            alone(port, days[-1])
+            ended(running)
+            shutil.rmtree(folder / "kept-pages", ignore_errors=True)
+            running, port = started(folder)
+            costs(running.pid, port, pages, days[-14:])
     finally:
-        running.terminate()
-        running.wait(15)
+        ended(running)
+
+
+def ended(running: subprocess.Popen[str]) -> None:
+    running.terminate()
+    running.wait(15)
 
 
 def high(taken: list[float]) -> float:

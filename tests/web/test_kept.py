@@ -1,6 +1,7 @@
 """Kept answers: the same as made anew, never another role's, never another browser's token."""
 
 import datetime
+import random
 import re
 import shutil
 
@@ -14,8 +15,9 @@ from ratoon.jobs.mills import store_of
 from ratoon.store import Note
 from ratoon.web.access import RULES
 from ratoon.web.app import create_app
-from ratoon.web.kept import KEPT, KEPT_FOR_ONE, Kept, Shelf
-from ratoon.web.pieces import Pieces
+from ratoon.web.kept import KEPT, KEPT_FOR_ONE
+from ratoon.web.pieces import Kept, pieces_of
+from ratoon.web.shelf import Shelf
 from ratoon.web.visit import cookie_name
 
 from .conftest import CHECKS, form_token
@@ -174,7 +176,7 @@ def test_a_refusal_is_not_kept_and_holds_the_own_token(browsers):
 
 def test_the_shelf_lets_go_of_what_was_not_asked_for():
     shelf = Shelf(most=30_000)
-    page = Kept((), Pieces((b"x" * 6_000,)))
+    page = Kept((), pieces_of([random.Random(1).randbytes(6_000)]))
     for n in range(10):
         shelf.put("state", (n,), page)
         assert shelf.get("state", (0,))  # asked for all the time
@@ -183,5 +185,5 @@ def test_the_shelf_lets_go_of_what_was_not_asked_for():
     assert shelf.get("other", (0,)) is None
     shelf.put("other", (1,), page)
     assert shelf.get("state", (0,)) is None
-    shelf.put("other", (2,), Kept((), Pieces((b"x" * 4_000_000,))))
+    shelf.put("other", (2,), Kept((), pieces_of([random.Random(2).randbytes(4_000_000)])))
     assert shelf.get("other", (2,)) is None

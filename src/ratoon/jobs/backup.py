@@ -21,6 +21,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from ratoon.base.errors import BadInput, StoreError
+from ratoon.jobs.mills import KEPT_PAGES
 
 FORMAT = "ratoon backup 1"
 MANIFEST = "manifest.json"
@@ -126,10 +127,12 @@ def _new_file(file: Path) -> Iterator[Path]:
 
 
 def _files_of(mill_dir: Path, but: set[Path]) -> list[Path]:
-    """The files of a mill's folder; links are left out, since they may lead anywhere."""
+    """The files of a mill's folder but for pages that can be made anew; links are left out, since
+    they may lead anywhere.
+    """
     found = []
     for root, folders, names in os.walk(mill_dir):
-        folders[:] = sorted(f for f in folders if not f.startswith("."))
+        folders[:] = sorted(f for f in folders if not f.startswith(".") and f != KEPT_PAGES)
         for name in sorted(names):
             path = Path(root) / name
             out = any(PurePosixPath(name).match(pattern) for pattern in _LEFT_OUT)

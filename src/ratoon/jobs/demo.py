@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput
+from ratoon.jobs.mills import KEPT_PAGES
 
 MARK = Path("truth") / "planted.json"
-OURS = ("input", "truth", "sheets")
+OURS = ("input", "truth", "sheets", KEPT_PAGES)
 Progress = Callable[[str], None]
 
 

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from ratoon.store.room import Writing
 
 MILL_FILE = "mill.toml"
+KEPT_PAGES = "kept-pages"
+"""The folder of pages that a server has made; it can be taken away at any time."""
 BEGINNING = date(1950, 1, 1)
 """From when the first mill file holds where it names no start of season."""
 

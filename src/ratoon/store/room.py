@@ -287,7 +287,7 @@ class Store:
             return written.draft_of(connection, who, form)
 
     def drafts_mark(self, who: str) -> str:
-        """Another text whenever one of somebody's drafts changed."""
+        """Another text whenever one of somebody's drafts changed; "" where there is none."""
         with engine.reading(self._engine) as connection:
             return written.drafts_mark(connection, who)
 

@@ -99,11 +99,12 @@ def draft_of(connection: Connection, who: str, form: str) -> tuple[str, datetime
 
 
 def drafts_mark(connection: Connection, who: str) -> str:
-    """Another text whenever one of somebody's drafts changed."""
+    """Another text whenever one of somebody's drafts changed; "" where there is none."""
     rows = connection.execute(
         select(drafts.c.form, drafts.c.text).where(drafts.c.who == who).order_by(drafts.c.form)
     )
-    return digest([[row.form, row.text] for row in rows])
+    found = [[row.form, row.text] for row in rows]
+    return digest(found) if found else ""
 
 
 def reading_versions(

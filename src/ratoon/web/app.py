@@ -32,6 +32,7 @@ from ratoon.web.journal_views import add_accounting, add_journal
 from ratoon.web.kept import Keeping
 from ratoon.web.laboratory_views import add_laboratory
 from ratoon.web.mill import mill_page
+from ratoon.web.page_folder import PageFolder
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
@@ -57,6 +58,7 @@ def create_app(
     checks: Checks | None = None,
     names: Sequence[str] = (),
     ahead: bool = False,
+    on_disk: bool = False,
 ) -> FastAPI:
     """The pages of one mill.
 
@@ -68,6 +70,7 @@ def create_app(
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
     names : host names under which others reach this machine, beside loopback.
     ahead : make the newest days' pages before they are asked for, while nobody waits.
+    on_disk : keep pages in the mill's folder, to be found again after a restart.
     """
     whole = account_day is None and days is None
     if account_day is None or days is None:
@@ -97,7 +100,10 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
-    app.add_middleware(Keeping, typed=pages.door.typed, ahead=maker)
+    folder = PageFolder(mill_dir) if on_disk else None
+    app.add_middleware(
+        Keeping, records=pages.door.state, typed=pages.door.typed, ahead=maker, folder=folder
+    )
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
     app.add_middleware(Guard, names=names, most=most_bytes)
     _refusals(app, pages)

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import json
 import re
 import secrets
-from collections import OrderedDict
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from markupsafe import escape
 from starlette.concurrency import run_in_threadpool
@@ -23,7 +23,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ratoon.web.access import may_see, pattern_of
 from ratoon.web.ahead import Ahead
-from ratoon.web.pieces import SHORTEST_ZIPPED, Pieces, cut
+from ratoon.web.page_folder import PageFolder
+from ratoon.web.pieces import SHORTEST_ZIPPED, Kept, cut
+from ratoon.web.shelf import Key, Shelf
 from ratoon.web.visit import MARK, Visitor, as_visitor, visitor
 
 KEPT = frozenset({
@@ -37,65 +39,19 @@ KEPT = frozenset({
 """Addresses whose answers rest on the records, the mill file, the role and the grower alone."""
 KEPT_FOR_ONE = frozenset({"/laboratory/{date}"})
 """Those that rest on what the one who asks has typed, too."""
+KEPT_ON_DISK = frozenset({
+    "/", "/morning/{date}", "/works/{date}", "/account/{date}", "/week/{date}", "/try/{date}",
+    "/cane/{date}", "/laboratory/{date}", "/journal/{date}", "/readings/{date}", "/mill", "/checks",
+})  # fmt: skip
+"""Pages of the navigation that a server finds again after a restart: no grower's, nobody's own."""
 
-MOST_BYTES = 48_000_000
-"""Most that is kept [B]; what was not asked for longest goes first."""
-MOST_OF_ONE = 3_000_000
 SHARE_AHEAD = 0.7
 """How full the shelf may be for pages that nobody has asked for yet."""
 LONGEST_ADDRESS = 2_000
+TOKEN, NAME = "token", "name"
+"""The gaps of a page."""
 MAKERS = 2
 """Answers made at one time: they share one interpreter, where more only wait for each other."""
-
-Key = tuple[object, ...]
-
-
-@dataclass(frozen=True)
-class Kept:
-    """An answer: its headers but for length, and its body in pieces."""
-
-    headers: tuple[tuple[bytes, bytes], ...]
-    body: Pieces
-
-
-class Shelf:
-    """The kept answers of one state of the records."""
-
-    def __init__(self, most: int = MOST_BYTES) -> None:
-        self._most, self._size, self._state = most, 0, ""
-        self._kept: OrderedDict[Key, Kept] = OrderedDict()
-
-    @property
-    def full(self) -> float:
-        """How full it is, 0 to 1."""
-        return self._size / self._most
-
-    def get(self, state: str, key: Key) -> Kept | None:
-        """An answer of this state of the records, or None."""
-        if state != self._state:
-            return None
-        found = self._kept.get(key)
-        if found is not None:
-            self._kept.move_to_end(key)
-        return found
-
-    def put(self, state: str, key: Key, answer: Kept) -> None:
-        """Keep an answer; one of another state of the records ends all that were kept."""
-        if answer.body.size > MOST_OF_ONE:
-            return
-        if state != self._state:
-            self._kept.clear()
-            self._size, self._state = 0, state
-        before = self._kept.pop(key, None)
-        self._size += _weight(answer) - (_weight(before) if before else 0)
-        self._kept[key] = answer
-        while self._size > self._most:
-            _, gone = self._kept.popitem(last=False)
-            self._size -= _weight(gone)
-
-
-def _weight(answer: Kept) -> int:
-    return answer.body.size * 5 // 4 + 2_000  # with its zipped pieces
 
 
 class Keeping:
@@ -103,22 +59,30 @@ class Keeping:
 
     Parameters
     ----------
-    typed : a text that changes with what a login has typed and not sent.
+    records : another text whenever the records changed.
+    typed : a text that changes with what a login has typed and not sent; "" without any.
     ahead : makes pages before they are asked for; None makes each when it is asked for.
+    folder : keeps pages over a restart; None keeps them in memory alone.
     """
 
     def __init__(
-        self, app: ASGIApp, typed: Callable[[str], str], ahead: Ahead | None = None
+        self,
+        app: ASGIApp,
+        records: Callable[[], str],
+        typed: Callable[[str], str],
+        ahead: Ahead | None = None,
+        folder: PageFolder | None = None,
     ) -> None:
         self.app = app
-        self._typed = typed
-        self._ahead = ahead
+        self._records, self._typed = records, typed
+        self._ahead, self._folder = ahead, folder
         self.shelf = Shelf()
         self._making: dict[Key, asyncio.Lock] = {}
         self._makers = asyncio.Semaphore(MAKERS)
         # no page holds these by accident
         self._token, self._name = secrets.token_urlsafe(32), secrets.token_hex(32)
         self._any, self._one = _any_of(KEPT), _any_of(KEPT_FOR_ONE)
+        self._disk = _any_of(KEPT_ON_DISK)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -149,6 +113,9 @@ class Keeping:
         state, key = scope[MARK], await self._key(scope)
         if not state or key is None or self.shelf.get(state, key) is not None:
             return True
+        on_disk, folder = self._on_disk(key), self._folder
+        if folder is not None and on_disk and await run_in_threadpool(folder.has, state, on_disk):
+            return True
         if self.shelf.full > SHARE_AHEAD:
             return False
         await self._made(state, key, scope, _nothing_more)
@@ -166,25 +133,51 @@ class Keeping:
         ):
             return None
         mark = await run_in_threadpool(self._typed, who.login) if mine else ""
-        return (path, asked, who.roles, who.grower, who.open, who.one_time, who.demo,
-                who.signed_in, who.login if mine else "", mark)  # fmt: skip
+        # without anything typed it is everybody's
+        return (path, asked, tuple(sorted(who.roles)), who.grower, who.open, who.one_time, who.demo,
+                who.signed_in, who.login if mark else "", mark)  # fmt: skip
+
+    def _on_disk(self, key: Key) -> str:
+        """The key of an answer on disk; "" for what is kept in memory alone."""
+        path, asked, *who = key
+        mark = key[-1]
+        if asked or mark or not self._disk.fullmatch(str(path)):
+            return ""
+        return json.dumps([path, *who])
 
     async def _made(self, state: str, key: Key, scope: Scope, receive: Receive) -> tuple[int, Kept]:
-        """Let the app answer; those who ask for the same wait for the one answer."""
-        mine = self._one.fullmatch(scope["path"]) is not None
+        """Find the answer on disk, or let the app answer; who asks for the same waits for it."""
         lock = self._making.setdefault((state, key), asyncio.Lock())
         try:
             async with lock:
-                found = self.shelf.get(state, key)
+                found = self.shelf.get(state, key) or await self._from_disk(state, key)
                 if found is not None:
                     return 200, found
                 async with self._makers:
-                    status, kept = await self._asked(scope, receive, mine)
+                    status, kept = await self._asked(scope, receive, bool(key[-1]))
                 if status == 200 and not any(k == b"set-cookie" for k, _ in kept.headers):
-                    self.shelf.put(state, key, kept)
+                    await self._keep(state, key, scope, kept)
                 return status, kept
         finally:
             self._making.pop((state, key), None)
+
+    async def _from_disk(self, state: str, key: Key) -> Kept | None:
+        on_disk, folder = self._on_disk(key), self._folder
+        if folder is None or not on_disk:
+            return None
+        found = await run_in_threadpool(folder.get, state, on_disk)
+        if found is not None:
+            self.shelf.put(state, key, found)
+        return found
+
+    async def _keep(self, state: str, key: Key, scope: Scope, kept: Kept) -> None:
+        """Keep an answer unless the records changed meanwhile: it may tell of later ones."""
+        if await run_in_threadpool(self._records) != state or await self._key(scope) != key:
+            return
+        self.shelf.put(state, key, kept)
+        on_disk, folder = self._on_disk(key), self._folder
+        if folder is not None and on_disk:
+            await run_in_threadpool(folder.put, state, on_disk, kept)
 
     async def _asked(self, scope: Scope, receive: Receive, mine: bool) -> tuple[int, Kept]:
         """The app's answer to somebody of the same role without a name."""
@@ -204,14 +197,12 @@ class Keeping:
             nameless = replace(nameless, login=self._name)
         with as_visitor(nameless):
             await self.app(scope, receive, listen)
-        marks = [nameless.form_token.encode(), self._name.encode()]
+        marks = {nameless.form_token.encode(): TOKEN, self._name.encode(): NAME}
         return status, Kept(tuple(headers), cut(bytes(body), marks))
 
     def _answer(self, kept: Kept, asked: Headers, who: Visitor, status: int) -> Response:
         """The answer as one browser gets it: whole, zipped, or the word that it has it already."""
-        token = replace(who, token=self._token).form_token.encode()
-        name = str(escape(who.name)).encode()
-        fill = {token: who.form_token.encode(), self._name.encode(): name}
+        fill = {TOKEN: who.form_token.encode(), NAME: str(escape(who.name)).encode()}
         headers = {k.decode("latin-1"): v.decode("latin-1") for k, v in kept.headers}
         headers["Vary"] = "Accept-Encoding, Cookie"
         if status == 200:

@@ -78,7 +78,7 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     url = f"http://{shown}:{listener.getsockname()[1]}/"
     known = [*names, *([] if host in LOOPBACK else [shown])]
-    app = create_app(mill_dir, checks=published_checks, names=known, ahead=True)
+    app = create_app(mill_dir, checks=published_checks, names=known, ahead=True, on_disk=True)
     config = uvicorn.Config(
         app,
         log_level="warning",

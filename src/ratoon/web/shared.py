@@ -116,6 +116,8 @@ class Pages:
         self.warming: list[Callable[[], None]] = []
         self.closing: list[Callable[[], None]] = []
         self.makes_ahead = False
+        self.busy: Callable[[], bool] = lambda: False
+        """Whether work that nobody waits for has to stand back."""
         # What the pages of some days rest on and may not have been made yet.
         self.preparing: list[Prepare] = []
         # A day that has to be accounted again runs a solver, which two threads may not share.
@@ -204,12 +206,14 @@ class Pages:
     def ahead(self) -> Ahead:
         """What makes the navigation's pages before they are asked for."""
         self.makes_ahead = True
-        return Ahead(
+        made = Ahead(
             self.door.state,
             self.days,
             lambda day: [address for _, address in self.navigation(day)],
             self.preparing,
         )
+        self.busy = made.busy
+        return made
 
     def live(self, date: str) -> tuple[str, str, str]:
         """What a page of a mill day waits for: the day, its newest result, the newest day."""

@@ -84,7 +84,7 @@ class Trials:
         with suppress(RatoonError, RuntimeError, CancelledError):
             works, pool = self._pages.history.works(date), self._pages.pool
             for address, effect in routes_of(parse_settings(text)):
-                while time.monotonic() - self._asked < QUIET:
+                while time.monotonic() - self._asked < QUIET or self._pages.busy():
                     time.sleep(QUIET / 4)
                 change, begun = {address: effect}, time.monotonic()
                 wait(pool.warm(solve_case, text, works["given"], works["state"], change))

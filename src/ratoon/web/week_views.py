@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date as day_type
 from datetime import timedelta
@@ -20,6 +22,8 @@ from ratoon.web.shared import Format, Pages
 
 ACCOUNT_SECONDS = 300.0
 """How long the account of a week or season may take [s]."""
+HOLD = 0.25
+"""How often it is looked whether others have to wait for an account that nobody asked for [s]."""
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -44,32 +48,48 @@ def add_week(app: FastAPI, pages: Pages) -> None:
 
         place = place_of(date, pages.days())
         if pages.makes_ahead:  # else a season's account would hold up every other page
-            account([place.date], season)
+            account_now(place.date, season)
         with pages.lock:
             return place.date, kept_week(pages.mill_dir, place.date, season, pages.door.store())
 
-    def account(days: Sequence[str], season: bool) -> None:
-        """Account what has no account yet, in a process of its own."""
+    @contextmanager
+    def aside() -> Iterator[Callable[[day_type, bool], object]]:
+        """Accounts the week or season of a day in a process of its own."""
         from ratoon.jobs.pool import SolverPool
-        from ratoon.jobs.week import account_week, without_account
+        from ratoon.jobs.week import account_week
 
+        pool = SolverPool(workers=1, limit=ACCOUNT_SECONDS)
+        pages.closing.append(pool.close)
+        try:
+            yield lambda day, season: pool.call(account_week, pages.mill_dir, day, season)
+        finally:
+            pages.closing.remove(pool.close)
+            pool.close()
+
+    def missing(days: Sequence[str], season: bool) -> list[day_type]:
+        from ratoon.jobs.week import without_account
+
+        return without_account(pages.mill_dir, days, pages.door.store(), season)
+
+    def account_now(day: str, season: bool) -> None:
+        """Account what has no account yet, while somebody waits for it."""
         with one_at_a_time:
-            missing = without_account(pages.mill_dir, days, pages.door.store(), season)
-            if not missing:
-                return
-            aside = SolverPool(workers=1, limit=ACCOUNT_SECONDS)
-            pages.closing.append(aside.close)
-            try:
-                for day in missing:
-                    aside.call(account_week, pages.mill_dir, day, season)
-            finally:
-                pages.closing.remove(aside.close)
-                aside.close()
+            for one in missing([day], season):
+                with aside() as account:
+                    account(one, season)
 
     def accounted(days: list[str]) -> None:
-        """The weeks of the newest days, and the season to the newest."""
-        account(days, season=False)
-        account(days[-1:], season=True)
+        """The weeks of some days, and the season to the newest of them, when nobody waits."""
+        wanted = [(d, False) for d in missing(days, False)]
+        wanted += [(d, True) for d in missing(days[-1:], True)]
+        if not wanted:
+            return
+        with aside() as account:
+            for day, season in wanted:
+                while pages.busy():  # whoever waits may wait for the lock
+                    time.sleep(HOLD)
+                with one_at_a_time:
+                    account(day, season)
 
     pages.preparing.append(accounted)
 
