@@ -27,10 +27,16 @@ from ratoon.web.visit import cookie_name
 from .conftest import CHECKS, form_token
 
 PASSWORD = "seven herons by the weir"
-PEOPLE = {"anna": ("Anna Reed", "manager", ""), "bert": ("Bert <Ox> & Sons", "viewer", ""),
-          "lena": ("Lena Marsh", "laboratory", ""), "gus": ("Gus Tarn", "grower", "G101")}  # fmt: skip
-PAGE = Kept(((b"content-type", b"text/html; charset=utf-8"),),
-            cut(b"<p>cane " * 200 + b"TOKEN</p>NAME", {b"TOKEN": "token", b"NAME": "name"}))  # fmt: skip
+PEOPLE = {
+    "anna": ("Anna Reed", "manager", ""),
+    "bert": ("Bert <Ox> & Sons", "viewer", ""),
+    "lena": ("Lena Marsh", "laboratory", ""),
+    "gus": ("Gus Tarn", "grower", "G101"),
+}
+PAGE = Kept(
+    ((b"content-type", b"text/html; charset=utf-8"),),
+    cut(b"<p>cane " * 200 + b"TOKEN</p>NAME", {b"TOKEN": "token", b"NAME": "name"}),
+)
 FILL = {"token": b"t" * 64, "name": b"n"}
 
 

@@ -1,13 +1,18 @@
 """The works page: made from the mill's description, whatever its numbers of mills and effects."""
 
+import datetime
 import re
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
-from ratoon.account.mill import Mill
-from ratoon.jobs.history import DayFacts
+from ratoon.account.mill import Mill, read_mill
+from ratoon.jobs.cane_account import account_figures, against_the_account
+from ratoon.jobs.cane_season import days_in_short
+from ratoon.jobs.day import accounted_days, kept_day
+from ratoon.jobs.history import DayFacts, History
+from ratoon.jobs.mills import store_of
 from ratoon.plant.stages import owner, places, stages
 from ratoon.settings.read import parse_settings
 from ratoon.web.app import create_app
@@ -139,3 +144,22 @@ def test_vessels_have_their_own_trends_and_say_what_they_rest_on(works_client):
     assert page.text.count("Nothing read tells the vessels apart") == 1
     one = works_client.get(f"/works/{DAY}/effect.3?format=json").json()["trends"]
     assert not any(".vessel." in t["address"] for t in one)
+
+
+def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
+    """A day's trend and its cane's comparison, from memory and from the records."""
+    with store_of(works_mill) as store:
+        history = History(works_mill, opened=lambda: store)
+        calendar = read_mill(works_mill / "mill.toml").calendar
+        sums = history.cane_sums()
+        for day in accounted_days(works_mill):
+            told = kept_day(works_mill, day, store)
+            assert kept_day(works_mill, day, store, history.known()) == told
+            assert len(told["trend"]["account.rate"]) == len(
+                [d for d in history.days() if d <= day]
+            )
+            at = datetime.date.fromisoformat(day)
+            figures = account_figures(store, calendar)
+            beside = against_the_account(store, calendar, at, figures)
+            assert against_the_account(store, calendar, at, figures, sums) == beside
+        assert days_in_short(store, None, sums) == days_in_short(store) != []

@@ -17,7 +17,7 @@ from ratoon.base.records import Period
 from ratoon.cane.bias import TO_SIGMA
 from ratoon.cane.totals import against_account
 from ratoon.jobs.cane_answer import flag_answer
-from ratoon.jobs.cane_season import days_in_short
+from ratoon.jobs.cane_season import SumsOfDays, days_in_short
 from ratoon.store import Store
 
 BACK = timedelta(days=21)
@@ -38,7 +38,7 @@ def account_figures(store: Store, calendar: Any) -> FiguresOf:
 
 
 def against_the_account(
-    store: Store, calendar: Any, day: date, figures_of: FiguresOf
+    store: Store, calendar: Any, day: date, figures_of: FiguresOf, known: SumsOfDays | None = None
 ) -> dict[str, Any] | None:
     """Receival and account of a mill day side by side; None when one of them is missing.
 
@@ -48,7 +48,7 @@ def against_the_account(
     """
     figures = figures_of(day.isoformat())
     period = calendar.period(day)
-    days = days_in_short(store, Period(calendar.period(day - BACK).start, period.end))
+    days = days_in_short(store, Period(calendar.period(day - BACK).start, period.end), known)
     own = next((d for d in days if d["date"] == day.isoformat()), None)
     if own is None or figures is None or not _have(figures.get("account.cane")):
         return None

@@ -21,6 +21,7 @@ from ratoon.jobs.cane_files import record_of
 from ratoon.laboratory.first_juice import POL_ALLOWANCE, pol_in_cane
 from ratoon.store import Store
 
+SumsOfDays = Mapping[Period, Mapping[str, Any]]
 KIND = "cane sums"
 OF_DAY = "cane"
 LABELS = ("grower", "farm", "block", "variety", "harvest")
@@ -65,20 +66,26 @@ def _pol_in_cane(consignments: Iterable[Mapping[str, Any]]) -> float | None:
     return total / mass if mass else None
 
 
-def days_in_short(store: Store, within: Period | None = None) -> list[dict[str, Any]]:
-    """Each day's sums, oldest first; those of a day kept without them are made on the way."""
-    short = {r.period: r for r in store.newest_results(KIND, within)}
+def days_in_short(
+    store: Store, within: Period | None = None, known: SumsOfDays | None = None
+) -> list[dict[str, Any]]:
+    """Each day's sums, oldest first; those of a day kept without them are made on the way.
+
+    `known` are the newest sums where they are at hand; they are not changed.
+    """
+    if known is None:
+        known = {r.period: r.answer for r in store.newest_results(KIND, within)}
     out = []
     for period in store.periods_with_result(OF_DAY):
         if within is not None and not (within.start <= period.start and period.end <= within.end):
             continue
-        kept = short.get(period)
+        kept = known.get(period)
         if kept is None:
             full = store.newest_result(OF_DAY, period)
             assert full is not None
             out.append(sums_of_day(full.answer))
         else:
-            out.append(dict(kept.answer))
+            out.append(dict(kept))
     return out
 
 

@@ -18,7 +18,7 @@ from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.given import from_account
 from ratoon.jobs.mills import MILL_FILE, store_of
-from ratoon.jobs.neighbours import beside
+from ratoon.jobs.neighbours import Known, beside
 from ratoon.jobs.tables import tables_digest
 from ratoon.store.digest import digest
 
@@ -302,7 +302,9 @@ def _write(
     write_morning(result, folder)
 
 
-def kept_day(mill_dir: Path, day: str, opened: Store | None = None) -> dict[str, Any]:
+def kept_day(
+    mill_dir: Path, day: str, opened: Store | None = None, known: Known | None = None
+) -> dict[str, Any]:
     """The newest kept result of a mill day given as text; the day is accounted when none is kept.
 
     Pages ask this: they show what was accounted last and never wait for a new account.
@@ -310,6 +312,7 @@ def kept_day(mill_dir: Path, day: str, opened: Store | None = None) -> dict[str,
     Parameters
     ----------
     opened : the mill's store where it is open already; it stays open.
+    known : gives other days' newest results where they are at hand.
     """
     wanted = date.fromisoformat(day)
     mill_dir = Path(mill_dir)
@@ -319,7 +322,7 @@ def kept_day(mill_dir: Path, day: str, opened: Store | None = None) -> dict[str,
         if kept is not None:
             answer: dict[str, Any] = kept.answer
             answer["chain_head"] = store.head_of(kept)
-            answer.update(beside(store, calendar, KIND, wanted, answer))
+            answer.update(beside(store, calendar, KIND, wanted, answer, known))
             if _changed_since(store, kept, mill_dir, wanted):
                 answer["words"]["notes"].append(CHANGED)
             return answer

@@ -11,8 +11,12 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ratoon.base.records import Period
+from ratoon.jobs import cane_season
+from ratoon.jobs.cane_season import SumsOfDays
 from ratoon.jobs.day import KIND, WORKS, base_state, load, mill_from, works_of
 from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.jobs.neighbours import Known
 from ratoon.store import NoRecordsYet
 
 if TYPE_CHECKING:
@@ -23,6 +27,7 @@ if TYPE_CHECKING:
 SLIM = ("date", "figures", "losses", "pol", "readings", "stops", "lost_time_by_cause", "suspects",
         "undetermined_is_real", "status", "period", "prices", "stocks", "words", "targets",
         "global_test", "mill_name", "invented", "unchecked", "to_date")  # fmt: skip
+KINDS = (KIND, WORKS, cane_season.KIND)
 
 
 @dataclass
@@ -54,6 +59,7 @@ class History:
         self._newest = 0
         self._days: dict[str, DayFacts] = {}
         self._accounted: dict[str, DayFacts] = {}
+        self._sums: dict[Period, Mapping[str, Any]] = {}
 
     @property
     def text(self) -> str:
@@ -74,20 +80,41 @@ class History:
             self._refresh()
             return self._accounted
 
+    def known(self) -> Known:
+        """Gives what is kept in memory of a day's newest result, as of now."""
+        facts = self.days()
+
+        def result(day: date) -> Mapping[str, Any] | None:
+            found = facts.get(day.isoformat())
+            return found.result if found is not None else None
+
+        return result
+
+    def cane_sums(self) -> SumsOfDays:
+        """The newest sums of each day's cane."""
+        with self._lock:
+            self._refresh()
+            return self._sums
+
     def _refresh(self) -> None:
         opened = self._opened()
         if opened is not None:
-            fresh = opened.results_after((KIND, WORKS), self._newest)
+            fresh = opened.results_after(KINDS, self._newest)
         else:
             try:
                 with store_of(self.mill_dir) as store:
-                    fresh = store.results_after((KIND, WORKS), self._newest)
+                    fresh = store.results_after(KINDS, self._newest)
             except NoRecordsYet:
                 return
         if not fresh:
             return
         calendar = mill_from(self.text).calendar
+        sums = {r.period: r.answer for _, r in fresh if r.kind == cane_season.KIND}
+        self._sums = {**self._sums, **sums}
         for number, result in fresh:
+            self._newest = number
+            if result.kind == cane_season.KIND:
+                continue
             day = calendar.day_of(result.period.start).isoformat()
             facts = self._days.setdefault(day, DayFacts(day))
             if result.kind == KIND:
@@ -95,7 +122,6 @@ class History:
                 facts.result = {k: result.answer[k] for k in SLIM if k in result.answer}
             else:
                 facts.works = result.answer
-            self._newest = number
         self._accounted = {d: f for d, f in sorted(self._days.items()) if f.result}
 
     def works(self, day: str) -> dict[str, Any]:

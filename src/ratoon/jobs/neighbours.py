@@ -6,6 +6,7 @@ are no part of the day's own result and are put beside it whenever it is asked f
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from ratoon.base.clock import Calendar
     from ratoon.store import Store
 
+Known = Callable[[date], Mapping[str, Any] | None]
+"""The result of a mill day as far as it is at hand: its figures and its week to date."""
 TREND_DAYS = 14
 A_YEAR = timedelta(weeks=52)  # the same day of the week
 TRENDS = (
@@ -25,18 +28,37 @@ TRENDS = (
 
 
 def beside(
-    store: Store, calendar: Calendar, kind: str, day: date, result: dict[str, Any]
+    store: Store,
+    calendar: Calendar,
+    kind: str,
+    day: date,
+    result: Mapping[str, Any],
+    known: Known | None = None,
 ) -> dict[str, Any]:
     """``trend`` and, where that week was accounted, ``last_year``.
+
+    Parameters
+    ----------
+    known : gives other days' newest results where they are at hand; else the store is asked.
 
     Returns
     -------
     ``trend``: address -> list of [date, value, sigma], the day itself last; days without the
     figure have None. ``last_year``: the week to date 52 weeks before, as in ``to_date``.
     """
-    first = calendar.period(day - timedelta(days=TREND_DAYS - 1)).start
-    kept = store.newest_results(kind, Period(first, calendar.period(day).start))
-    answers = {calendar.day_of(r.period.start): r.answer for r in kept}
+    first = day - timedelta(days=TREND_DAYS - 1)
+    answers: dict[date, Mapping[str, Any]]
+    if known is None:
+        kept = store.newest_results(
+            kind, Period(calendar.period(first).start, calendar.period(day).start)
+        )
+        answers = {calendar.day_of(r.period.start): r.answer for r in kept}
+        newest = store.newest_result(kind, calendar.period(day - A_YEAR))
+        before = newest.answer if newest is not None else None
+    else:
+        near = (first + timedelta(days=n) for n in range(TREND_DAYS - 1))
+        answers = {when: found for when in near if (found := known(when)) is not None}
+        before = known(day - A_YEAR)
     answers[day] = result
     trend: dict[str, list[list[Any]]] = {}
     for address in TRENDS:
@@ -45,9 +67,8 @@ def beside(
             part = answers[when].get("figures", {}).get(address) or {}
             points.append([when.isoformat(), part.get("value"), part.get("sigma")])
         trend[address] = points
-    found: dict[str, Any] = {"trend": trend}
-    before = store.newest_result(kind, calendar.period(day - A_YEAR))
-    week = before.answer.get("to_date", {}).get("week") if before is not None else None
+    beside_it: dict[str, Any] = {"trend": trend}
+    week = before.get("to_date", {}).get("week") if before is not None else None
     if week:
-        found["last_year"] = week
-    return found
+        beside_it["last_year"] = week
+    return beside_it

@@ -5,6 +5,7 @@ Style-sheet variables and style attributes are not used: one text serves page, f
 
 from __future__ import annotations
 
+from functools import cache
 from html import escape
 
 from ratoon.reports.tokens import FAMILY
@@ -12,10 +13,19 @@ from ratoon.reports.tokens import FAMILY
 Attribute = str | float | int | None
 
 
+@cache
+def _begun(name: str) -> str:
+    return f' {name.rstrip("_").replace("_", "-")}="'
+
+
 def _attribute(name: str, value: Attribute) -> str:
     if isinstance(value, float):
-        value = f"{value:.2f}".rstrip("0").rstrip(".")
-    return f' {name.rstrip("_").replace("_", "-")}="{escape(str(value))}"'
+        text = f"{value:.2f}".rstrip("0").rstrip(".")
+    elif isinstance(value, int):
+        text = str(value)
+    else:
+        text = escape(str(value))
+    return f'{_begun(name)}{text}"'
 
 
 def element(tag: str, content: str = "", /, **attributes: Attribute) -> str:

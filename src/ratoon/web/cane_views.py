@@ -56,10 +56,6 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     """The pages of cane."""
     pages.by_day.add("cane")
 
-    def figures(day: str) -> Any:
-        facts = pages.history.days().get(day)
-        return None if facts is None else facts.result.get("figures")
-
     @app.api_route("/cane/{date}", methods=["GET", "HEAD"])
     def day(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
@@ -72,10 +68,15 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         if format == "json":
             return JSONResponse(answer)
         local = _local(pages)
-        beside = against_the_account(pages.store(), mill.calendar, at, figures)
+        days, sums = pages.history.days(), pages.history.cane_sums()
+
+        def figures(day: str) -> Any:
+            return days[day].result.get("figures") if day in days else None
+
+        beside = against_the_account(pages.store(), mill.calendar, at, figures, sums)
         period = mill.calendar.period(at)
         season = Period(period.start - INSTRUMENTS, period.end)
-        instruments = instruments_of(days_in_short(pages.store(), season))
+        instruments = instruments_of(days_in_short(pages.store(), season, sums))
         page = cane_page(answer, place, day_in_words(place.date), local, beside, instruments)
         first, last = week_of(mill, at)
         return pages.answer(

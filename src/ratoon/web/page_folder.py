@@ -166,10 +166,8 @@ def _make(folder: Path) -> None:
     ------
     OSError : it is a link, or somebody else's: what stands there may not be shown as ours.
     """
-    try:
+    with suppress(FileExistsError):
         folder.mkdir(0o700)
-    except FileExistsError:
-        pass
     told = folder.lstat()
     owner = getattr(os, "geteuid", lambda: told.st_uid)()
     if not stat.S_ISDIR(told.st_mode) or told.st_uid != owner:

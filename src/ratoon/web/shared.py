@@ -187,7 +187,9 @@ class Pages:
             if "works" in self.by_day:
                 from ratoon.jobs.day import kept_day
 
-                return place, kept_day(self.mill_dir, place.date, self.door.store())
+                return place, kept_day(
+                    self.mill_dir, place.date, self.door.store(), self.history.known()
+                )
             return place, self._account_day(self.mill_dir, place.date)
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:

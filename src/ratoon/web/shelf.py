@@ -1,4 +1,4 @@
-"""The kept answers of one state of the records, in memory; the oldest go when there are too many."""
+"""The kept answers of one state of the records, in memory: the oldest go when they are too many."""
 
 from __future__ import annotations
 
