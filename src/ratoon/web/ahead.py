@@ -1,5 +1,5 @@
-"""Makes pages before anybody asks for them: those of the season, newest day first, for every kind of
-visitor lately seen, one at a time and only while nobody waits. Any day's page then opens at once.
+"""Makes pages before anybody asks for them: those of the season, newest day first, for every kind
+of visitor lately seen, one at a time and only while nobody waits. Any day then opens at once.
 
 Nothing is shown that would not be shown otherwise: each page is made as a visitor of the kind that
 was seen, without a name, by the same table of roles, and kept where a page asked for is kept.
