@@ -269,7 +269,7 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
     def prepare() -> None:
         worked()
 
-    pages.warming.append(prepare)
+    pages.warming_later.append(prepare)
 
     @app.api_route("/mill", methods=["GET", "HEAD"])
     def mill(format: Format = None) -> Response:

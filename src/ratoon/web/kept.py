@@ -12,7 +12,8 @@ import hashlib
 import json
 import re
 import secrets
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 
 from markupsafe import escape
@@ -94,19 +95,26 @@ class Keeping:
             self._ahead.seen(scope, self.make)
         state, key = scope.get(MARK, ""), await self._key(scope)
         if not state or key is None:
-            await self.app(scope, receive, send)
+            with self._waiting():
+                await self.app(scope, receive, send)
             return
         status, found = 200, self.shelf.get(state, key)
         if found is None:
-            if self._ahead is not None:
-                self._ahead.waits(1)
-            try:
+            with self._waiting():
                 status, found = await self._made(state, key, scope, receive)
-            finally:
-                if self._ahead is not None:
-                    self._ahead.waits(-1)
         answer = self._answer(found, Headers(scope=scope), who, status)
         await answer(scope, receive, send)
+
+    @contextmanager
+    def _waiting(self) -> Iterator[None]:
+        """Somebody waits for what is made inside."""
+        if self._ahead is not None:
+            self._ahead.waits(1)
+        try:
+            yield
+        finally:
+            if self._ahead is not None:
+                self._ahead.waits(-1)
 
     async def make(self, scope: Scope) -> bool:
         """Make a page that nobody asked for, and keep it; False when there is no room for more."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from functools import cache
@@ -107,6 +108,7 @@ class Pages:
         self._account_day, self._days, self.checks = account_day, days, checks
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
         # there is something to show; each file of views adds its own.
+        self._first = threading.Lock()  # twenty may be the first to ask
         self._history: History | None = None
         self._pool: SolverPool | None = None
         self.by_day: set[str] = set()
@@ -114,6 +116,7 @@ class Pages:
         self.standing: dict[str, Callable[[], bool]] = {}
         # What is to be made ready once the server runs, and to be closed when it ends.
         self.warming: list[Callable[[], None]] = []
+        self.warming_later: list[Callable[[], None]] = []
         self.closing: list[Callable[[], None]] = []
         self.makes_ahead = False
         self.busy: Callable[[], bool] = lambda: False
@@ -126,11 +129,12 @@ class Pages:
     @property
     def history(self) -> History:
         """All accounted days, kept in memory."""
-        if self._history is None:
-            from ratoon.jobs.history import History
+        from ratoon.jobs.history import History
 
-            self._history = History(self.mill_dir, self.lock, self.door.store)
-        return self._history
+        with self._first:
+            if self._history is None:
+                self._history = History(self.mill_dir, self.lock, self.door.store)
+            return self._history
 
     def warm(self) -> None:
         """Make ready what the first to ask would wait for."""
@@ -140,6 +144,10 @@ class Pages:
             for start in self.warming:
                 start()
             self.history.days()
+            for start in self.warming_later:
+                while self.busy():  # whoever is here already comes first
+                    time.sleep(0.1)
+                start()
             _ = self.history.mill
         except RatoonError:
             return  # the page that needs it will say what is wrong
@@ -147,12 +155,13 @@ class Pages:
     @property
     def pool(self) -> SolverPool:
         """The worker processes; closed when the server ends."""
-        if self._pool is None:
-            from ratoon.jobs.pool import SolverPool
+        from ratoon.jobs.pool import SolverPool
 
-            self._pool = SolverPool()
-            self.closing.append(self._pool.close)
-        return self._pool
+        with self._first:
+            if self._pool is None:
+                self._pool = SolverPool()
+                self.closing.append(self._pool.close)
+            return self._pool
 
     def store(self) -> Store:
         """The mill's records.
