@@ -5,7 +5,6 @@ from __future__ import annotations
 from fastapi import FastAPI
 from fastapi.responses import Response
 
-from ratoon.reports import morning_sheet
 from ratoon.reports.band import band_drawing
 from ratoon.reports.tokens import COLOURS
 from ratoon.web.account import account_page
@@ -25,9 +24,8 @@ def add_account(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/account/{date}", methods=["GET", "HEAD"])
     def account(date: str, format: Format = None) -> Response:
-        place, result = pages.account(date)
+        place, _, sheet = pages.sheet(date)
         days = pages.history.days()
-        sheet = morning_sheet(result)
         page = account_page(days, pages.history.works(place.date), sheet, place)
         drawings = {b.key: balance_drawing(b.title, b.rows, COLOURS[b.colour])
                     for b in page.balances}  # fmt: skip

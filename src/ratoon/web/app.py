@@ -17,7 +17,7 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.errors import RatoonError
-from ratoon.reports import day_workbook, morning_sheet
+from ratoon.reports import day_workbook
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
@@ -179,8 +179,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
     pages.by_day |= {"morning", "readings"}
 
     def show_morning(date: str, form: Format) -> Response:
-        place, result = pages.account(date)
-        sheet = morning_sheet(result)
+        place, result, sheet = pages.sheet(date)
         known = {w.address for w in sheet.workings}
 
         def link(address: str) -> str:
@@ -216,9 +215,9 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/morning/{date}/morning.pdf", methods=["GET", "HEAD"])
     def paper(date: str) -> Response:
-        place, result = pages.account(date)
+        place, _, sheet = pages.sheet(date)
         with pages.lock:  # one Typst compiler serves all threads
-            pdf = morning_pdf(morning_sheet(result))
+            pdf = morning_pdf(sheet)
         return Response(pdf, media_type="application/pdf", headers=_named(place.date, "pdf"))
 
     @app.api_route("/morning/{date}/day.xlsx", methods=["GET", "HEAD"])
@@ -228,8 +227,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/working/{date}/{address}", methods=["GET", "HEAD"])
     def working(date: str, address: str, format: Format = None) -> Response:
-        place, result = pages.account(date)
-        sheet = morning_sheet(result)
+        place, result, sheet = pages.sheet(date)
         found = sheet.working(address)
         if found is None:
             line = f"the account of {place.date} has no working for {address[:60]!r}"

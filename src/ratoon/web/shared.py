@@ -16,6 +16,7 @@ from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
 from ratoon.base.errors import BadInput, RatoonError
+from ratoon.reports import morning_sheet
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
@@ -23,11 +24,13 @@ from ratoon.web.access import may_act, may_see
 from ratoon.web.ahead import Ahead, Prepare
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
+from ratoon.web.recent import Recent
 from ratoon.web.visit import Door, visitor
 
 if TYPE_CHECKING:
     from ratoon.jobs.history import History
     from ratoon.jobs.pool import SolverPool
+    from ratoon.reports.morning import MorningSheet
     from ratoon.store import Store
 
 HERE = Path(__file__).parent
@@ -35,6 +38,9 @@ AccountDay = Callable[[Path, str], Mapping[str, Any]]
 Days = Callable[[Path], Sequence[str]]
 Checks = Callable[[], Sequence[Mapping[str, Any]]]
 Format = Literal["json"] | None
+
+RECENT_DAYS = 8
+"""Days whose results and sheets are held: each has several pages."""
 
 # The pages in the order in which the bar names them; one that nobody added is left out.
 NAVIGATION = (
@@ -105,6 +111,8 @@ class Pages:
     ) -> None:
         self.mill_dir = mill_dir
         self.door = Door(mill_dir)
+        self._results: Recent[Mapping[str, Any]] = Recent(self.door.state, RECENT_DAYS)
+        self._sheets: Recent[MorningSheet] = Recent(self.door.state, RECENT_DAYS)
         self._account_day, self._days, self.checks = account_day, days, checks
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
         # there is something to show; each file of views adds its own.
@@ -192,14 +200,21 @@ class Pages:
     def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
         """A mill day's place and result."""
         place = place_of(date, self.days())
+        return place, self._results.of(place.date, lambda: self._result(place.date))
+
+    def _result(self, day: str) -> Mapping[str, Any]:
         with self.lock:
             if "works" in self.by_day:
                 from ratoon.jobs.day import kept_day
 
-                return place, kept_day(
-                    self.mill_dir, place.date, self.door.store(), self.history.known()
-                )
-            return place, self._account_day(self.mill_dir, place.date)
+                known = self.history.known()
+                return kept_day(self.mill_dir, day, self.door.store(), known)
+            return self._account_day(self.mill_dir, day)
+
+    def sheet(self, date: str) -> tuple[DayPlace, Mapping[str, Any], MorningSheet]:
+        """A mill day's place, result and morning sheet."""
+        place, result = self.account(date)
+        return place, result, self._sheets.of(place.date, lambda: morning_sheet(result))
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
         """Only pages that exist, and that whoever asks may see."""

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date as day_type
 from datetime import timedelta
+from functools import cache
 from typing import Any
 
 from fastapi import FastAPI
@@ -16,12 +17,14 @@ from fastapi.responses import Response
 
 from ratoon.reports.week import CAUTION, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
-from ratoon.reports.write_week import week_pdf, week_pictures
+from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
 from ratoon.web.days import place_of
+from ratoon.web.recent import Recent
 from ratoon.web.shared import Format, Pages
 
 ACCOUNT_SECONDS = 300.0
 """How long the account of a week or season may take [s]."""
+RECENT_WEEKS = 8
 HOLD = 0.25
 """How often it is looked whether others have to wait for an account that nobody asked for [s]."""
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -38,19 +41,39 @@ class WeekPage:
     report: WeekReport
 
 
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A week's result, as a report, and its drawings."""
+
+    result: Mapping[str, Any]
+    report: WeekReport
+    pictures: WeekPictures
+
+
 def add_week(app: FastAPI, pages: Pages) -> None:
     """The week's page, on paper and as a workbook."""
     pages.by_day.add("week")
     one_at_a_time = threading.Lock()
+    weeks: Recent[Week] = Recent(pages.door.state, RECENT_WEEKS)
 
-    def kept(date: str, season: bool) -> tuple[str, Mapping[str, Any]]:
+    def kept(date: str, season: bool) -> tuple[str, Week]:
+        at = place_of(date, pages.days()).date
+        calendar, day = pages.history.mill.calendar, day_type.fromisoformat(at)
+        first = day if season else calendar.first_of_week(day)
+        key = (season, first, calendar.first_of_season(day))
+        return at, weeks.of(key, lambda: made(at, season))
+
+    def made(date: str, season: bool) -> Week:
         from ratoon.jobs.week import kept_week
 
-        place = place_of(date, pages.days())
         if pages.makes_ahead:  # else a season's account would hold up every other page
-            account_now(place.date, season)
+            account_now(date, season)
         with pages.lock:
-            return place.date, kept_week(pages.mill_dir, place.date, season, pages.door.store())
+            result = kept_week(pages.mill_dir, date, season, pages.door.store())
+        report = week_report(result)
+        drawn = week_pictures(report)
+        # a week has seven pages
+        return Week(result, report, WeekPictures(cache(drawn.chart), cache(drawn.trend)))
 
     @contextmanager
     def aside() -> Iterator[Callable[[day_type, bool], object]]:
@@ -103,26 +126,25 @@ def add_week(app: FastAPI, pages: Pages) -> None:
         return before, after
 
     @app.api_route("/week/{date}", methods=["GET", "HEAD"])
-    def week(date: str, season: int = 0, format: Format = None) -> Response:
-        at, result = kept(date, bool(season))
-        report = week_report(result)
+    def of_week(date: str, season: int = 0, format: Format = None) -> Response:
+        at, week = kept(date, bool(season))
         before, after = beside(at)
-        page = WeekPage(at, before, after, bool(season), report)
+        page = WeekPage(at, before, after, bool(season), week.report)
         return pages.answer(format, page, "week_page.html", "Week", at,
-                            pictures=week_pictures(report), week_caution=CAUTION)  # fmt: skip
+                            pictures=week.pictures, week_caution=CAUTION)  # fmt: skip
 
     @app.api_route("/week/{date}/week.pdf", methods=["GET", "HEAD"])
     def paper(date: str, season: int = 0) -> Response:
-        at, result = kept(date, bool(season))
+        at, week = kept(date, bool(season))
         with pages.lock:  # one Typst compiler serves all threads
-            pdf = week_pdf(week_report(result))
+            pdf = week_pdf(week.report)
         return Response(pdf, media_type="application/pdf", headers=_named(at, season, "pdf"))
 
     @app.api_route("/week/{date}/week.xlsx", methods=["GET", "HEAD"])
     def workbook(date: str, season: int = 0) -> Response:
-        at, result = kept(date, bool(season))
-        made = week_workbook(week_report(result), result)
-        return Response(made, media_type=XLSX, headers=_named(at, season, "xlsx"))
+        at, week = kept(date, bool(season))
+        book = week_workbook(week.report, week.result)
+        return Response(book, media_type=XLSX, headers=_named(at, season, "xlsx"))
 
 
 def _named(date: str, season: int, ending: str) -> dict[str, str]:
