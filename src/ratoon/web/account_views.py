@@ -24,7 +24,7 @@ def add_account(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/account/{date}", methods=["GET", "HEAD"])
     def account(date: str, format: Format = None) -> Response:
-        place, _, sheet = pages.sheet(date)
+        place, sheet = pages.sheet(date)
         days = pages.history.days()
         page = account_page(days, pages.history.works(place.date), sheet, place)
         drawings = {b.key: balance_drawing(b.title, b.rows, COLOURS[b.colour])

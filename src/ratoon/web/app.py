@@ -179,7 +179,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
     pages.by_day |= {"morning", "readings"}
 
     def show_morning(date: str, form: Format) -> Response:
-        place, result, sheet = pages.sheet(date)
+        place, sheet = pages.sheet(date)
         known = {w.address for w in sheet.workings}
 
         def link(address: str) -> str:
@@ -215,7 +215,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/morning/{date}/morning.pdf", methods=["GET", "HEAD"])
     def paper(date: str) -> Response:
-        place, _, sheet = pages.sheet(date)
+        place, sheet = pages.sheet(date)
         with pages.lock:  # one Typst compiler serves all threads
             pdf = morning_pdf(sheet)
         return Response(pdf, media_type="application/pdf", headers=_named(place.date, "pdf"))
@@ -227,7 +227,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/working/{date}/{address}", methods=["GET", "HEAD"])
     def working(date: str, address: str, format: Format = None) -> Response:
-        place, result, sheet = pages.sheet(date)
+        place, sheet = pages.sheet(date)
         found = sheet.working(address)
         if found is None:
             line = f"the account of {place.date} has no working for {address[:60]!r}"

@@ -211,10 +211,10 @@ class Pages:
                 return kept_day(self.mill_dir, day, self.door.store(), known)
             return self._account_day(self.mill_dir, day)
 
-    def sheet(self, date: str) -> tuple[DayPlace, Mapping[str, Any], MorningSheet]:
-        """A mill day's place, result and morning sheet."""
+    def sheet(self, date: str) -> tuple[DayPlace, MorningSheet]:
+        """A mill day's place and morning sheet."""
         place, result = self.account(date)
-        return place, result, self._sheets.of(place.date, lambda: morning_sheet(result))
+        return place, self._sheets.of(place.date, lambda: morning_sheet(result))
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
         """Only pages that exist, and that whoever asks may see."""
