@@ -221,9 +221,30 @@ def test_a_pan_off_line_asks_more_of_the_others(works_client):
     told = next(r for r in one["regimes"] if r["name"] == "A pans")
     assert (told["day"], told["now"]) == ("3 of 3 at work", "1 of 3 at work")
     said = [w for w in one["limits"] if w.startswith("Load of the A pans")]
-    assert said == [f"Load of the A pans, at the usual time of a strike: {number(now):.0f} %"
-                    " of what they can take."]  # fmt: skip
+    assert said == [f"Load of the A pans: {number(now):.0f} %. It is asked for more than it can"
+                    " give."]  # fmt: skip
     assert not any("A pans" in w for w in page["limits"])
+    assert [r["now"]["value"] for r in one["money"]["rows"]] == ["–", "–"]
+    assert "–" not in [r["now"]["value"] for r in page["money"]["rows"]]
+
+
+def test_what_is_asked_for_too_much_is_told_and_not_priced(works_client):
+    """Twice the cane: the mills choke, whatever the sugar would be worth."""
+    page = asked(works_client, "&cane.rate=640")
+    told = " ".join(page["limits"])
+    assert "Load of the mills: " in told and "filters" in told
+    assert page["money"]["rows"][0]["now"]["value"] == "–"
+
+
+def test_liquor_that_falls_further_short_is_told(works_client):
+    """Thin liquor is another regime's depth: the pans boil off what the evaporators did not."""
+    day = asked(works_client)
+    thin = asked(works_client, "&effect.1.surface=50&liquor.brix_set=70")
+    told = next(r for r in thin["regimes"] if r["name"] == "Liquor brix")
+    assert told["crossed"]
+    thinner = asked(works_client, "&effect.1.surface=50&liquor.brix_set=70&effect.2.surface=50")
+    loads = [number(row(p, "pan.A.load")["now"]["value"]) for p in (day, thin, thinner)]
+    assert loads[0] < loads[1] < loads[2]
 
 
 def test_a_main_that_nobody_draws_from_any_more(works_client):

@@ -21,6 +21,7 @@ from ratoon.plant.stations.heater_banks import HeaterBank
 from ratoon.plant.stations.inversion import Inversion, Place
 from ratoon.plant.stations.machines import CentrifugalMachines, Machines
 from ratoon.plant.stations.pan_loads import PanLoads
+from ratoon.plant.stations.ratings import Ratings
 from ratoon.plant.stations.rise_rate import RiseRate
 from ratoon.plant.stations.rolls import Roll, Rolls
 from ratoon.plant.stations.stores import Stores
@@ -72,7 +73,20 @@ def loads_of(s: Settings, works: Works) -> Iterator[Station]:
     for grade in works.pans.grades:
         pan = s.pans[grade.letter]
         if pan.strikes and pan.cycle is not None:
-            yield PanLoads(grade, sum(pan.strikes), pan.cycle)
+            yield PanLoads(grade, sum(pan.strikes), pan.cycle, pan.evaporation)
+    rated = ratings_of(s, works)
+    if any(True for _ in rated.rows):
+        yield rated
+
+
+def ratings_of(s: Settings, works: Works) -> Ratings:
+    """What the mill file rates of tandem, shredder, filters and turbine sets."""
+    described = any(isinstance(one, Rolls) for one in rolls_of(s, works))
+    sets = [(n, getattr(s.turbines, n)) for n in ("back_pressure", "condensing") if s.turbines]
+    return Ratings(
+        s.tandem.fibre_rate, s.tandem.shredder_power if described else None, s.filters.cake_rate,
+        s.filters.area, tuple((n, rating) for n, rating in sets if rating is not None),
+    )  # fmt: skip
 
 
 def sugar_house(s: Settings, works: Works) -> Iterator[Station]:
@@ -164,6 +178,15 @@ def check_beside(s: Settings, where: str) -> None:
             raise BadInput("needs a list of days for each vessel",
                            where=f"{where}: effects[{i}].vessels_cleaned",
                            value=len(e.vessels_cleaned), allowed=f"{count} lists")  # fmt: skip
+    for what, rating in (
+        ("tandem.fibre_rate", s.tandem.fibre_rate),
+        ("tandem.shredder_power", s.tandem.shredder_power),
+        ("filters.cake_rate", s.filters.cake_rate),
+        ("turbines.back_pressure", s.turbines and s.turbines.back_pressure),
+        ("turbines.condensing", s.turbines and s.turbines.condensing),
+    ):
+        if rating is not None and not rating > 0.0:
+            raise BadInput("a rating must be above zero", where=f"{where}: {what}")
     if s.clarifier.rise_rate is not None and not s.clarifier.rise_rate > 0.0:
         raise BadInput("the rise rate that clarifiers bear must be above zero",
                        where=f"{where}: clarifier.rise_rate")  # fmt: skip
@@ -171,6 +194,9 @@ def check_beside(s: Settings, where: str) -> None:
         if bool(p.strikes) != (p.cycle is not None) or min((*p.strikes, p.cycle or 1.0)) <= 0.0:
             raise BadInput("strikes and cycle go together, each above zero",
                            where=f"{where}: pans.{letter}")  # fmt: skip
+        if p.evaporation is not None and not (p.strikes and p.evaporation > 0.0):
+            raise BadInput("water boiled off in a strike goes with strikes and cycle, above zero",
+                           where=f"{where}: pans.{letter}.evaporation")  # fmt: skip
         if p.volume and sum(p.strikes) > p.volume * (1.0 + 1e-6):
             raise BadInput("strikes are larger than the pans",
                            where=f"{where}: pans.{letter}.strikes", value=sum(p.strikes),

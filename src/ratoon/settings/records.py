@@ -67,6 +67,8 @@ class TandemSettings:
     bagasse_temperature: float = _field("degC", "final bagasse", 52.0)
     brix_free_water: float = _field("1", "water held by fibre, kg/kg", 0.20)
     screen_returns_to: int = _field("", "mill that gets back what the juice screen caught", 2)
+    fibre_rate: float | None = _field("t/h", "true fibre that the mills take", None)
+    shredder_power: float | None = _field("MW", "rating of the shredder's drive", None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,6 +97,7 @@ class FilterSettings:
     wash_on_cake: float = _field("%", "wash water on cake", 1.5)
     cake_moisture: float = _field("%", "water in cake", 0.75)
     area: float = _field("m2", "filter area", 225.0)
+    cake_rate: float | None = _field("kg/h.m2", "cake that a filter takes on its area", None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,6 +153,8 @@ class BoilerHouseSettings:
 @dataclass(frozen=True, kw_only=True)
 class TurbineSettings:
     vacuum: float = _field("kPa a", "pressure behind the condensing set", 10e3)
+    back_pressure: float | None = _field("MW", "rating of the back-pressure set", None)
+    condensing: float | None = _field("MW", "rating of the condensing set", None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,6 +183,7 @@ class PanSettings:
     volume: float = _field("m3", "volume of its pans, with what is kept for grain", 0.0)
     strikes: tuple[float, ...] = _field("m3", "massecuite that each pan holds at the drop", ())
     cycle: float | None = _field("h", "time from drop to drop of a pan, as usual", None)
+    evaporation: float | None = _field("%", "water boiled off on massecuite in that time", None)
 
 
 @dataclass(frozen=True, kw_only=True)

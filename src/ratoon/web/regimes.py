@@ -10,6 +10,10 @@ from ratoon.reports.numbers import grouped, unit_as_read
 
 Values = Mapping[str, float]
 SMALL_FLOW = 0.05  # t/h: less than this is no flow
+Held = tuple[str, str, float]
+"""Which member holds, in words, and how far the other is from what is wanted; 0 where it is met."""
+WORSE = 0.3
+"""How much further from what is wanted (brix, purity, K) is told as a change."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,46 +26,48 @@ class Regime:
     crossed: bool
 
 
-def _liquor(v: Values) -> tuple[str, str]:
+def _liquor(v: Values) -> Held:
     brix, wanted = v["liquor.brix"], v["liquor.brix_set"]
     if brix < wanted - 0.05:
-        return "reach", (f"the evaporators cannot reach the set point of {grouped(wanted, 1)}: "
-                         f"liquor leaves at {grouped(brix, 1)} %")  # fmt: skip
-    return "held", f"held at its set point of {grouped(wanted, 1)} %"
+        words = (f"the evaporators cannot reach the set point of {grouped(wanted, 1)}: "
+                 f"liquor leaves at {grouped(brix, 1)} %")  # fmt: skip
+        return "reach", words, wanted - brix
+    return "held", f"held at its set point of {grouped(wanted, 1)} %", 0.0
 
 
-def _exhaust(v: Values) -> tuple[str, str]:
+def _exhaust(v: Values) -> Held:
     let_down, vent = v.get("let_down.flow", 0.0), v.get("vent.flow", 0.0)
     if vent > SMALL_FLOW:
-        return "vent", f"more than is used: {grouped(vent, 1)} t/h blown off"
+        return "vent", f"more than is used: {grouped(vent, 1)} t/h blown off", 0.0
     if let_down > SMALL_FLOW:
-        return "let-down", f"short: let-down adds {grouped(let_down, 1)} t/h of HP steam"
-    return "even", "turbines and drives give just what is used"
+        return "let-down", f"short: let-down adds {grouped(let_down, 1)} t/h of HP steam", 0.0
+    return "even", "turbines and drives give just what is used", 0.0
 
 
-def _bagasse(v: Values) -> tuple[str, str]:
+def _bagasse(v: Values) -> Held:
     flow = v.get("bagasse.store.flow", 0.0)
     if flow < -SMALL_FLOW:
-        return "from", f"short: {grouped(-flow, 1)} t/h taken from the store"
-    return "to", f"{grouped(max(flow, 0.0), 1)} t/h goes to the store"
+        return "from", f"short: {grouped(-flow, 1)} t/h taken from the store", 0.0
+    return "to", f"{grouped(max(flow, 0.0), 1)} t/h goes to the store", 0.0
 
 
-def _heater(name: str, v: Values) -> tuple[str, str]:
+def _heater(name: str, v: Values) -> Held:
     out, wanted = v[f"heater.{name}.temperature"], v[f"heater.{name}.set_point"]
     if out < wanted - 0.5:
-        return "reach", (f"its vapour lifts the juice to {grouped(out, 1)} °C, not to "
-                         f"{grouped(wanted, 1)}")  # fmt: skip
-    return "held", f"held at {grouped(wanted, 1)} °C"
+        words = f"its vapour lifts the juice to {grouped(out, 1)} °C, not to {grouped(wanted, 1)}"
+        return "reach", words, wanted - out
+    return "held", f"held at {grouped(wanted, 1)} °C", 0.0
 
 
-def _purity(letter: str, v: Values) -> tuple[str, str]:
+def _purity(letter: str, v: Values) -> Held:
     found, wanted = v[f"pan.{letter}.massecuite.purity"], v[f"pan.{letter}.purity_set"]
     if found > wanted + 0.05:
-        return "reach", f"{grouped(found, 1)}: the feeds cannot bring it to {grouped(wanted, 1)}"
-    return "held", f"held at {grouped(wanted, 1)}"
+        words = f"{grouped(found, 1)}: the feeds cannot bring it to {grouped(wanted, 1)}"
+        return "reach", words, found - wanted
+    return "held", f"held at {grouped(wanted, 1)}", 0.0
 
 
-def _all(v: Values) -> dict[str, tuple[str, str]]:
+def _all(v: Values) -> dict[str, Held]:
     found = {}
     if "liquor.brix_set" in v:
         found["Liquor brix"] = _liquor(v)
@@ -78,9 +84,13 @@ def _all(v: Values) -> dict[str, tuple[str, str]]:
 
 
 def regimes(before: Values, after: Values) -> tuple[Regime, ...]:
-    """Who holds each part before and after a change."""
+    """Who holds each part before and after a change; one that falls further short is told, too."""
     old, new = _all(before), _all(after)
-    return tuple(Regime(n, old[n][1], new[n][1], old[n][0] != new[n][0]) for n in new if n in old)
+    return tuple(
+        Regime(n, old[n][1], new[n][1],
+               old[n][0] != new[n][0] or new[n][2] - old[n][2] > WORSE)
+        for n in new if n in old
+    )  # fmt: skip
 
 
 def moved(levers: Iterable[Any], changes: Values) -> tuple[Regime, ...]:
@@ -120,8 +130,9 @@ def limits_in_words(
         unit = unit_as_read(limit["unit"])
         value = f"{limit['limit']:.4g} {unit}".strip()
         if address.endswith(".load"):
-            words.append(f"{name[:1].upper()}{name[1:]}: {limit['value']:.0f} % of what they can"
-                         " take.")  # fmt: skip
+            name = name.partition(", of")[0]
+            words.append(f"{name[:1].upper()}{name[1:]}: {limit['value']:.0f} %. It is asked for"
+                         " more than it can give.")  # fmt: skip
             continue
         words.append(f"{name[:1].upper()}{name[1:]} stands at its limit of {value}.")
     return tuple(words)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 Numbers = Mapping[str, float]
 MOST_CASES = 4
+MORE_LOAD = 0.5  # %: a load beyond its limit by so much more than the day's own cannot be run
 ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Cane and mills", ("account.cane", "account.rate", "account.extraction",
                         "account.imbibition_on_fibre", "account.bagasse_pol",
@@ -164,11 +165,17 @@ def worth(mill: Mill, values: Numbers) -> float | None:
     )
 
 
-def _money(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> TrialGroup:
-    """Worth of the products: with the day's hours (cane waits), and with its cane (cane short)."""
+def _money(
+    mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers], held: Sequence[bool]
+) -> TrialGroup:
+    """Worth of the products: with the day's hours (cane waits), and with its cane (cane short).
+
+    None for what cannot be run: `held` says of now and of each case whether every station can give
+    what it is asked for.
+    """
     currency = mill.settings.mill.currency
     before = worth(mill, day)
-    columns = [worth(mill, v) for v in (now, *cases)]
+    columns = [worth(mill, v) if can else None for v, can in zip((now, *cases), held)]
     canes = [v.get("account.cane") for v in (now, *cases)]
     if before is None:
         return TrialGroup("Money", ())
@@ -198,6 +205,17 @@ def _money(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> 
     return TrialGroup("Money", tuple(rows))
 
 
+def _held(solved: Mapping[str, Any] | None) -> bool:
+    """Whether every station can give what a case asks of it, or gave as much on the day."""
+    if not solved:
+        return True
+    gave = {one["address"]: one["value"] for one in solved["limits_before"]}
+    return all(
+        one["value"] <= gave.get(one["address"], 0.0) + MORE_LOAD
+        for one in solved["limits"] if one["address"].endswith(".load")
+    )  # fmt: skip
+
+
 def try_page(
     mill: Mill,
     place: DayPlace,
@@ -222,6 +240,7 @@ def try_page(
     units = {a: i.unit for a, i in mill.addresses.items()}
     names = {a: i.name for a, i in mill.addresses.items()} | {v.address: v.name for v in levers}
     texts = [text for text, _ in kept]
+    held = [_held(one) for one in (solved, *(answer for _, answer in kept))]
     return TryPage(
         place=place,
         title=day_in_words(place.date),
@@ -229,7 +248,7 @@ def try_page(
         line=line,
         controls=with_levers(groups(can, units, day, changes), lever_group(levers, changes)),
         rows=tuple(_rows(mill, day, now, cases)),
-        money=_money(mill, day, now, cases),
+        money=_money(mill, day, now, cases, held),
         regimes=(*regimes(day, now), *moved(levers, changes)) if now else (),
         limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
         cases=tuple(_case(place.date, texts, n, names) for n in range(len(texts))),

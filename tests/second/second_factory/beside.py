@@ -53,8 +53,21 @@ def loads(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     rises = mass(clear) / density(brix(clear), g["clear_juice.temperature"]) / c["area"]
     out = {"clarifier.rise_rate": rises, "clarifier.load": rises / (c["rise_rate"] / 60e3)}
     for x, pan in mill["pans"].items():
-        takes = g[f"pan.{x}.room"] * pan["density"] / mass(end[f"{x}.pan"])
-        out |= {f"pan.{x}.strike_time": takes, f"pan.{x}.load": pan["cycle"] * HOUR / takes}
+        made = mass(end[f"{x}.pan"])
+        may, more = g[f"pan.{x}.room"] * pan["density"] / made, f["evaporated"][x] / made
+        takes = pan["cycle"] * HOUR * (0.15 + 0.85 * more / (pan["evaporation"] / 100.0))
+        out |= {f"pan.{x}.strike_time": may, f"pan.{x}.strike_takes": takes,
+                f"pan.{x}.load": takes / may}  # fmt: skip
+    tandem, sets = mill["tandem"], mill["turbines"]
+    shredder = g["shredder.specific_power"] * f["cane"][F]
+    cake = mass(f["filtered"]["cake"]) / mill["filters"]["area"]
+    out |= {
+        "mills.load": float(f["cane"][F]) * 3.6 / tandem["fibre_rate"],
+        "shredder.load": shredder / tandem["shredder_power"] / 1e6,
+        "filter.load": cake * HOUR / mill["filters"]["cake_rate"],
+    }  # fmt: skip
+    for n in ("back_pressure", "condensing"):
+        out[f"power.{n}.load"] = g[f"power.{n}"] / sets[n] / 1e6
     return out
 
 

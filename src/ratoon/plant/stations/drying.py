@@ -64,7 +64,7 @@ class Drying(Downstream):
                   "saturation at the partial pressure of its water")  # fmt: skip
         yield Row("dryer.air.on_sugar", "kg/kg", "1", "dry air for each tonne of sugar",
                   "air over sugar")  # fmt: skip
-        yield Row("dryer.load", "1", "%", "sugar made, of the dryer's rating",
+        yield Row("dryer.load", "1", "%", "load of the dryer, of its rating",
                   "sugar over rating")  # fmt: skip
 
     def values(self, q: Quantities) -> Iterator[Quantity]:

@@ -1,8 +1,9 @@
 """How hard the pans work: the time that each strike may take, and the load that the usual one is.
 
 A massecuite is boiled in strikes. What all pans of a grade hold at the drop, over the massecuite
-made, is the time from drop to drop; where that is shorter than a strike usually takes, liquor and
-molasses wait. Pans are vessels under vacuum and confined spaces: the site's permits hold.
+made, is the time from drop to drop; where that is shorter than a strike takes, liquor and molasses
+wait. A strike takes longer where more water must be boiled off: thin liquor fills the pan stage
+before the evaporators say so. Pans are vessels under vacuum and confined spaces: the site's permits hold.
 """
 
 from __future__ import annotations
@@ -12,19 +13,27 @@ from dataclasses import dataclass
 
 from ratoon.equations import Var
 from ratoon.plant.station import Downstream, Row
-from ratoon.plant.stations.pans import Grade
+from ratoon.plant.stations.pans import COMMON, Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
 
-SOURCE = "massecuite times time of a strike over volume held, common practice"
+SOURCE = "time that a strike takes over the time it may take, common practice"
+BOILING = 0.85
+"""Share of a strike's usual time that goes with the water boiled off; the rest is filling, dropping
+and steaming out, some half an hour of it: common practice, no source."""
 
 
 @dataclass(frozen=True)
 class PanLoads(Downstream):
-    """Pans of one grade: what they hold together at the drop [m3], usual time of a strike [s]."""
+    """Pans of one grade: what they hold together at the drop [m3], usual time of a strike [s].
+
+    `evaporation` is the water boiled off on massecuite in that time; None takes the usual time
+    whatever is boiled off.
+    """
 
     grade: Grade
     held: float
     cycle: float
+    evaporation: float | None = None
 
     @property
     def name(self) -> str:
@@ -47,11 +56,19 @@ class PanLoads(Downstream):
         n, letter = f"pan.{self.grade.letter}", self.grade.letter
         yield Row(f"{n}.strike_time", "s", "h", f"time from drop to drop that each {letter} pan "
                   "may take", "volume held over massecuite", 1e4)  # fmt: skip
-        yield Row(f"{n}.load", "1", "%", f"load of the {letter} pans, at the usual time of a "
-                  "strike", SOURCE)  # fmt: skip
+        if self.evaporation is not None:
+            yield Row(f"{n}.strike_takes", "s", "h", f"time that a strike of the {letter} pans "
+                      "takes", "usual time, longer by the water boiled off; " + COMMON,
+                      1e4)  # fmt: skip
+        yield Row(f"{n}.load", "1", "%", f"load of the {letter} pans", SOURCE)
 
     def values(self, q: Quantities) -> Iterator[Quantity]:
         n = f"pan.{self.grade.letter}"
-        made = read(q, f"{n}.massecuite", MASSECUITE).mass / self.grade.density
-        yield q[f"{n}.room"] / made
-        yield self.cycle / q[f"{n}.strike_time"]
+        made = read(q, f"{n}.massecuite", MASSECUITE).mass
+        yield q[f"{n}.room"] * self.grade.density / made
+        takes: Quantity = self.cycle
+        if self.evaporation is not None:
+            boiled = q[f"{n}.evaporation"] / made / self.evaporation
+            yield self.cycle * (1.0 + BOILING * (boiled - 1.0))
+            takes = q[f"{n}.strike_takes"]
+        yield takes / q[f"{n}.strike_time"]
