@@ -68,8 +68,8 @@ GROUPS: tuple[tuple[str, tuple[Choice, ...]], ...] = (
 )  # fmt: skip
 FIRST_GROUP_OPEN = ("Cane", "Mills", "Evaporators")
 HINTS = {
-    "Mills": "Extraction follows fibre in bagasse and imbibition: it does not fall with the rate by "
-    "itself, as on a crowded mill.",
+    "Mills": "Extraction follows fibre in bagasse and imbibition: it does not fall with the rate "
+    "by itself, as on a crowded mill.",
     "Evaporators": "A fouled effect: lower its coefficient. How much is bled follows the heaters' "
     "set points and the pans.",
 }

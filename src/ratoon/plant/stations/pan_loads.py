@@ -3,7 +3,8 @@
 A massecuite is boiled in strikes. What all pans of a grade hold at the drop, over the massecuite
 made, is the time from drop to drop; where that is shorter than a strike takes, liquor and molasses
 wait. A strike takes longer where more water must be boiled off: thin liquor fills the pan stage
-before the evaporators say so. Pans are vessels under vacuum and confined spaces: the site's permits hold.
+before the evaporators say so. Pans are vessels under vacuum and confined spaces: the site's permits
+hold.
 """
 
 from __future__ import annotations
