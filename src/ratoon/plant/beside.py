@@ -182,8 +182,8 @@ def check_beside(s: Settings, where: str) -> None:
         ("tandem.fibre_rate", s.tandem.fibre_rate),
         ("tandem.shredder_power", s.tandem.shredder_power),
         ("filters.cake_rate", s.filters.cake_rate),
-        ("turbines.back_pressure", s.turbines and s.turbines.back_pressure),
-        ("turbines.condensing", s.turbines and s.turbines.condensing),
+        ("turbines.back_pressure", s.turbines.back_pressure if s.turbines else None),
+        ("turbines.condensing", s.turbines.condensing if s.turbines else None),
     ):
         if rating is not None and not rating > 0.0:
             raise BadInput("a rating must be above zero", where=f"{where}: {what}")
