@@ -118,3 +118,61 @@ def test_a_form_from_elsewhere_changes_nothing(client):
     given = {"start": f"{DAY}T22:00", "end": f"{DAY}T22:30", "station": "mills", "cause": "x"}
     assert client.post(f"/journal/{DAY}/stops", data=given).status_code == 403
     assert not any(s["start"] == f"{DAY}T22:00" for s in journal(client)["stops"])
+
+
+def refused_lines(client, **form):
+    answer = stop(client, **form)
+    assert answer.status_code == 422, answer.status_code
+    return answer.text
+
+
+def test_a_stop_past_the_mill_day_is_kept_only_when_it_is_meant(client):
+    form = {"start": f"{DAY}T22:30", "end": "2031-06-18T22:40"}
+    text = refused_lines(client, **form)
+    assert "after the mill day 2031-06-12 is over" in text and "144.2 h" in text
+    assert 'name="sure"' in text and "2031-06-18T22:40" in text
+    assert not any(s["start"] == form["start"] for s in journal(client)["stops"])
+    over_night = {"start": "2031-06-13T05:40", "end": "2031-06-13T06:20"}
+    assert "2031-06-12 and 2031-06-13" in refused_lines(client, **over_night)
+    assert stop(client, **over_night, sure="yes").status_code == 303
+    for day in (DAY, "2031-06-13"):
+        assert any(s["start"] == over_night["start"] for s in journal(client, day)["stops"])
+
+
+def test_a_station_does_not_stand_twice_at_a_time(client):
+    assert stop(client, start=f"{DAY}T16:00", end=f"{DAY}T16:40").status_code == 303
+    for station in ("mills", "Mills", "mill"):
+        text = refused_lines(
+            client, start=f"{DAY}T16:20", end=f"{DAY}T17:00", station=station, sure="yes"
+        )
+        assert f"mills already stood from {DAY} 16:00 to 16:40" in text
+    answer = stop(client, start=f"{DAY}T16:20", end=f"{DAY}T17:00", station="pans")
+    assert answer.status_code == 303
+    told = client.get(answer.headers["location"]).text
+    assert "only stops of the station mills count" in told.replace("Only", "only")
+
+
+def test_a_station_nobody_knows_is_asked_about_with_those_that_are_near(client):
+    text = refused_lines(client, start=f"{DAY}T17:10", end=f"{DAY}T17:20", station="evaporator")
+    assert "is not one of this mill" in text and "evaporators" in text
+    answer = stop(
+        client, start=f"{DAY}T17:10", end=f"{DAY}T17:20", station="cane crane", sure="yes"
+    )
+    assert answer.status_code == 303
+
+
+def test_an_odd_cause_is_kept_and_said(client):
+    answer = stop(client, start=f"{DAY}T18:00", end=f"{DAY}T18:05", cause="xyz cause")
+    page = client.get(answer.headers["location"] + "&format=json").json()
+    assert page["told"][0].startswith("Kept: mills, 2031-06-12 18:00 to 2031-06-12 18:05")
+    assert any("'xyz cause'" in t for t in page["told"])
+
+
+def test_a_stop_of_another_day_is_kept_there_and_said(client):
+    answer = stop(client, start="2031-06-11T09:00", end="2031-06-11T09:15", station="pans")
+    where = answer.headers["location"]
+    assert where.startswith("/journal/2031-06-11?")
+    told = " ".join(client.get(where + "&format=json").json()["told"])
+    assert "typed on the page of 2031-06-12" in told
+    far = refused_lines(client, start="2031-05-11T09:00", end="2031-05-11T09:15")
+    assert "32 days from this page" in far

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,11 +57,11 @@ def enter(
     form: str,
     reason: str = "",
 ) -> Entered:
-    """Store typed readings or stops.
+    """Store typed readings.
 
     Parameters
     ----------
-    layout_name : "readings" or "stops"; rows have the columns of that layout.
+    layout_name : "readings"; rows have the columns of that layout.
     who : login of the person who typed. form : the name under which the rows are found again.
     reason : why something that stands is to be corrected; without it a contradiction is refused.
     """
@@ -86,6 +87,50 @@ def enter(
     if entries:
         _store(store, entries, who, form, reason, done, layout_name)
     return done
+
+
+@dataclass(slots=True)
+class TypedStop:
+    """What became of a typed stop: kept as `stop`, or refused, or kept only if it is meant so."""
+
+    stop: Stop | None = None
+    refused: list[str] = field(default_factory=list)
+    asked: list[str] = field(default_factory=list)
+    odd: list[str] = field(default_factory=list)
+    unchanged: bool = False
+
+
+def enter_stop(
+    store: Store, mill: Any, row: Row, who: str, page_day: date, reason: str, sure: bool
+) -> TypedStop:
+    """Store a typed stop, once it is known that it can be and that it is meant.
+
+    Parameters
+    ----------
+    page_day : the mill day on whose page it was typed. sure : the person says that it is so.
+    """
+    from ratoon.importers.layouts import STOPS
+    from ratoon.importers.records import CellRefused
+    from ratoon.importers.rows import Meaning, understand
+    from ratoon.jobs.stops import judge
+    from ratoon.store import Entry
+
+    whole = {name: row.get(name, "") for name in STOPS.names}
+    try:
+        read = understand(STOPS, whole, ".", Meaning(mill.addresses, mill.calendar))
+    except CellRefused as refused:
+        value = "" if refused.value is None else str(refused.value)
+        return TypedStop(refused=[f"{refused.column}: {value} {refused.reason}".replace("  ", " ")])
+    assert isinstance(read, Stop)
+    judged = judge(mill, store, read, page_day)
+    if judged.refused or (judged.asked and not sure):
+        return TypedStop(refused=judged.refused, asked=judged.asked, odd=judged.odd)
+    done = Entered()
+    _store(store, [Entry(judged.stop, 1)], who, "journal", reason, done, "stops")
+    if done.refused:
+        return TypedStop(refused=[f"{r.column}: {r.value} {r.reason}".replace("  ", " ")
+                                  for r in done.refused])  # fmt: skip
+    return TypedStop(judged.stop, odd=judged.odd, unchanged=bool(done.unchanged))
 
 
 def _with_point(row: Mapping[str, str]) -> dict[str, str]:
@@ -125,8 +170,6 @@ def withdraw_stop(store: Store, stop: Stop, who: str, form: str, reason: str) ->
 
 def account_again(mill_dir: str, day: str) -> str:
     """Account a day anew; runs in a worker. Gives the day."""
-    from datetime import date
-
     from ratoon.jobs.day import account_day
 
     account_day(Path(mill_dir), date.fromisoformat(day))

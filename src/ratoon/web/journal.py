@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
 from ratoon.base.records import Stop
+from ratoon.jobs.stops import known_stations, station_key
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.contract import DayResult
 from ratoon.reports.doubts import ribbon_of
@@ -99,6 +100,8 @@ class JournalPage:
     mill_name: str
     line: str
     refused: tuple[str, ...]
+    asked: tuple[str, ...]
+    told: tuple[str, ...]
     start: str
     end: str
     ribbon: Ribbon
@@ -110,6 +113,11 @@ class JournalPage:
     known_causes: tuple[str, ...]
     typed: Mapping[str, str]
     accounted: bool
+
+
+def key_of(start: datetime, station: str) -> str:
+    """How a stop is named in an address: its start in UTC and its station."""
+    return f"{start:%Y%m%dT%H%M%S}-{station}"
 
 
 def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
@@ -128,7 +136,7 @@ def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
             for v in listed if v is not now
         )  # fmt: skip
         rows.append(StopRow(
-            f"{start:%Y%m%dT%H%M%S}-{station}", f"{local(start):{FORM}}",
+            key_of(start, station), f"{local(start):{FORM}}",
             f"{local(stop.end):{FORM}}", station, stop.cause, stop.note, duration(stop.hours),
             stop.end <= stop.start, f"{local(now.entered):%Y-%m-%d %H:%M}", now.who, now.reason,
             before,
@@ -142,7 +150,7 @@ def _ribbon(mill: Mill, day: date, stops: Sequence[StopRow]) -> Ribbon:
     local = mill.calendar.to_local
     parts = []
     for s in stops:
-        if s.withdrawn or s.station.strip().lower() not in ("mills", "mill", ""):
+        if s.withdrawn or station_key(s.station) not in ("mills", ""):
             continue
         begin = max(mill.calendar.to_utc(_naive(s.start)), period.start)
         end = min(mill.calendar.to_utc(_naive(s.end)), period.end)
@@ -156,9 +164,7 @@ def _ribbon(mill: Mill, day: date, stops: Sequence[StopRow]) -> Ribbon:
     return ribbon_of(cast(DayResult, given))
 
 
-def _naive(text: str) -> Any:
-    from datetime import datetime
-
+def _naive(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
@@ -209,8 +215,9 @@ def journal_page(
     line: str = "",
     refused: Sequence[str] = (),
     typed: Mapping[str, str] | None = None,
+    asked: Sequence[str] = (),
 ) -> JournalPage:
-    """The page; `typed` is what stands in the form when some of it was refused."""
+    """The page; `typed` is what stands in the form when some of it was refused or is asked."""
     day = date.fromisoformat(place.date)
     period = mill.calendar.period(day)
     local = mill.calendar.to_local
@@ -225,6 +232,8 @@ def journal_page(
         mill_name=mill.name,
         line=line,
         refused=tuple(refused),
+        asked=tuple(asked),
+        told=(),
         start=f"{local(period.start):{FORM}}",
         end=f"{local(period.end):{FORM}}",
         ribbon=ribbon,
@@ -232,7 +241,7 @@ def journal_page(
         causes=_causes(ribbon, days, place.date),
         looking_back=LOOKING_BACK,
         shifts=_notes(mill, day, notes),
-        stations=tuple(sorted({"mills", "evaporators", "pans", *seen})),
+        stations=known_stations(mill, seen),
         known_causes=tuple(sorted(known)),
         typed=dict(typed or {}),
         accounted=place.date in days,

@@ -2,26 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date as date_type
 from datetime import timedelta
 from typing import Annotated, Any
+from urllib.parse import urlencode
 
-from fastapi import FastAPI, Form
+from fastapi import FastAPI, Form, Query
 from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period, Stop
+from ratoon.jobs.typed import TypedStop
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.web.cause_drawing import cause_drawing
 from ratoon.web.days import DayPlace, entry_place
-from ratoon.web.journal import JournalPage, journal_page
+from ratoon.web.journal import JournalPage, journal_page, key_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import who
 
 Text = Annotated[str, Form(max_length=4000)]
 Short = Annotated[str, Form(max_length=300)]
+Word = Annotated[str, Query(max_length=300)]
+Day = Annotated[str, Query(pattern=r"^(\d{4}-\d{2}-\d{2})?$")]
 BEFORE = timedelta(days=2)  # a stop that began earlier and still lasts is shown too
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A stop just kept: its key, the day on whose page it was typed if another, or no change."""
+
+    key: str
+    typed_on: str = ""
+    unchanged: bool = False
+
+    def word(self, withdrawn: bool) -> str:
+        """What became of it."""
+        if self.unchanged:
+            return "Nothing is changed, it stood already"
+        return "Withdrawn" if withdrawn else "Kept"
 
 
 class Journal:
@@ -31,27 +51,65 @@ class Journal:
         self._pages = pages
 
     def page(
-        self, place: DayPlace, line: str = "", refused: tuple[str, ...] = (),
-        typed: Mapping[str, str] | None = None,
+        self, place: DayPlace, line: str = "", refused: Sequence[str] = (),
+        typed: Mapping[str, str] | None = None, asked: Sequence[str] = (),
+        kept: Kept | None = None,
     ) -> JournalPage:  # fmt: skip
-        """The journal of a day as it stands."""
+        """The journal of a day as it stands; `kept` names a stop just kept."""
         mill = self._pages.history.mill
         period = mill.calendar.period(date_type.fromisoformat(place.date))
         store = self._pages.store()
-        begun = store.stop_versions(Period(period.start - BEFORE, period.end))
+        earliest = min((s.start for s in store.stops(period)), default=period.start)
+        since = min(earliest, period.start - BEFORE)
+        begun = store.stop_versions(Period(since, period.end))
         stops = [v for v in begun if _last_end(begun, v) > period.start]
-        return journal_page(mill, self._pages.history.days(), place, stops, store.notes(period),
-                            line, refused, typed)  # fmt: skip
+        page = journal_page(mill, self._pages.history.days(), place, stops, store.notes(period),
+                            line, refused, typed, asked)  # fmt: skip
+        return page if kept is None else replace(page, told=self._told(page, kept))
 
-    def add_stop(self, form: Mapping[str, str], reason: str) -> tuple[str, ...]:
-        """Keep a stop, or correct one with a reason; gives what was refused, in words."""
-        from ratoon.jobs.typed import enter
+    def _told(self, page: JournalPage, kept: Kept) -> tuple[str, ...]:
+        """What is to be said of a stop just kept, from the records as they stand."""
+        from ratoon.jobs.stops import judge
 
-        done = enter(self._pages.store(), self._pages.history.mill, "stops", [form], who(),
-                     "journal", reason)  # fmt: skip
-        return tuple(f"{r.column}: {r.value} {r.reason}".replace("  ", " ") for r in done.refused)
+        row = next((s for s in page.stops if s.key == kept.key), None)
+        if row is None:
+            return ()
+        told = [f"{kept.word(row.withdrawn)}: {row.station}, {row.start.replace('T', ' ')} to "
+                f"{row.end.replace('T', ' ')}, {row.length}, {row.cause}."]  # fmt: skip
+        if kept.typed_on:
+            told.append(f"It begins on this mill day, {page.place.date}, and is kept here; it was "
+                        f"typed on the page of {kept.typed_on}.")  # fmt: skip
+        if not row.withdrawn:
+            mill = self._pages.history.mill
+            start, end = (mill.calendar.to_utc(_local(t)) for t in (row.start, row.end))
+            stop = Stop(start, end, row.station, row.cause)
+            odd = judge(mill, self._pages.store(), stop, mill.calendar.day_of(start),
+                        before_it=True).odd  # fmt: skip
+            told.extend(_sentence(o) for o in odd)
+        if not kept.unchanged:
+            told.append("It counts once the day is accounted again.")
+        return tuple(told)
 
-    def withdraw(self, form: Mapping[str, str], reason: str) -> None:
+    def add_stop(
+        self, place: DayPlace, form: Mapping[str, str], reason: str, sure: bool
+    ) -> TypedStop:
+        """Keep a stop, or correct one with a reason."""
+        from ratoon.jobs.typed import enter_stop
+
+        return enter_stop(self._pages.store(), self._pages.history.mill, form, who(),
+                          date_type.fromisoformat(place.date), reason, sure)  # fmt: skip
+
+    def kept_at(self, stop: Stop, told: TypedStop, typed_on: str) -> str:
+        """The address that shows a stop where it is kept, and says so."""
+        day = self._pages.history.mill.calendar.day_of(stop.start).isoformat()
+        asked = {"kept": key_of(stop.start, stop.station)}
+        if day != typed_on:
+            asked["typed_on"] = typed_on
+        if told.unchanged:
+            asked["unchanged"] = "yes"
+        return f"/journal/{day}?{urlencode(asked)}"
+
+    def withdraw(self, form: Mapping[str, str], reason: str) -> Stop:
         """Take a stop back: it stays to be seen, with no length."""
         from ratoon.jobs.typed import withdraw_stop
 
@@ -62,6 +120,7 @@ class Journal:
         start, end = (calendar.to_utc(_local(form[k])) for k in ("start", "end"))
         stop = Stop(start, end, form["station"], form["cause"], form["note"])
         withdraw_stop(self._pages.store(), stop, who(), "journal", reason)
+        return stop
 
     def add_note(self, place: DayPlace, form: Mapping[str, str], replaces: int | None) -> None:
         """Keep a note of a shift, or one in place of another."""
@@ -94,6 +153,11 @@ def _local(text: str) -> Any:
         raise BadInput("is not a time", where="start", value=text[:40]) from None
 
 
+def _sentence(text: str) -> str:
+    whole = text[:1].upper() + text[1:]
+    return whole if whole.endswith(("?", ".")) else whole + "."
+
+
 def _last_end(versions: Any, of: Any) -> Any:
     same = [
         v.record.end
@@ -118,28 +182,34 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
         return entry_place(date, list(pages.history.days()))
 
     @app.api_route("/journal/{date}", methods=["GET", "HEAD"])
-    def read(date: str, format: Format = None) -> Response:
-        return shown(format, journal.page(place_of(date)))
+    def read(
+        date: str, kept: Word = "", typed_on: Day = "", unchanged: Word = "",
+        format: Format = None,
+    ) -> Response:  # fmt: skip
+        told = Kept(kept, typed_on, bool(unchanged)) if kept else None
+        return shown(format, journal.page(place_of(date), kept=told))
 
     @app.post("/journal/{date}/stops")
     def stop(
         date: str, start: Short = "", end: Short = "", station: Short = "", cause: Short = "",
-        note: Text = "", reason: Short = "", act: Short = "keep", format: Format = None,
+        note: Text = "", reason: Short = "", act: Short = "keep", sure: Short = "",
+        format: Format = None,
     ) -> Response:  # fmt: skip
         place = place_of(date)
         form = {"start": start, "end": end, "station": station, "cause": cause, "note": note}
         try:
             if act == "withdraw":
-                journal.withdraw(form, reason)
-                refused: tuple[str, ...] = ()
+                told = TypedStop(journal.withdraw(form, reason))
             else:
-                refused = journal.add_stop(form, reason)
+                told = journal.add_stop(place, form, reason, sure == "yes")
         except RatoonError as error:
-            refused = (str(error),)
-        if refused:
-            page = journal.page(place, "Not kept:", refused, form | {"reason": reason})
+            told = TypedStop(refused=[str(error)])
+        if told.stop is None:
+            line = "Not kept:" if told.refused else "Not kept yet: say that it is so, or correct it"
+            asked = [_sentence(t) for t in (*told.asked, *told.odd)] if told.asked else []
+            page = journal.page(place, line, told.refused, form | {"reason": reason}, asked)
             return shown(format, page, 422)
-        return RedirectResponse(f"/journal/{place.date}", 303)
+        return RedirectResponse(journal.kept_at(told.stop, told, place.date), 303)
 
     @app.post("/journal/{date}/notes")
     def note(
