@@ -11,9 +11,10 @@ import pytest
 
 from ratoon.base.errors import BadInput
 from ratoon.demo.write import write_demo
-from ratoon.jobs.day import account_day
+from ratoon.jobs.day import account_day, accounted_days
+from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks
+from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks, without_account
 
 DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
 
@@ -97,3 +98,15 @@ def test_season_to_date_and_refusals(mill_dir: Path) -> None:
     assert weeks(mill_dir) == [(date(2031, 6, 10), LAST)]
     with pytest.raises(BadInput, match="no readings and no stop in the week"):
         account_week(mill_dir, date(2031, 9, 1))
+
+
+def test_the_demonstration_has_its_weeks_accounted(mill_dir: Path) -> None:
+    account_day(mill_dir, LAST)
+    told: list[str] = []
+    account_weeks(mill_dir, told.append)
+    days = accounted_days(mill_dir)
+    assert without_account(mill_dir, days) == []
+    assert without_account(mill_dir, days[-1:], season=True) == []
+    again: list[str] = []
+    account_weeks(mill_dir, again.append)
+    assert len(told) <= 2 and again == []

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,8 @@ from ratoon.jobs.mills import KEPT_PAGES
 
 MARK = Path("truth") / "planted.json"
 OURS = ("input", "truth", "sheets", KEPT_PAGES)
+WEEK_SECONDS = 300.0
+"""How long the account of a week or season may take [s]."""
 Progress = Callable[[str], None]
 
 
@@ -41,6 +45,7 @@ def make_demo(
     report = import_files(folder, files, progress=say)
     accounted = account_all(folder, progress=say)
     cane_of_all(folder, progress=say)
+    account_weeks(folder, progress=say)
     return {
         "folder": str(folder),
         "days": len(true_days),
@@ -49,6 +54,34 @@ def make_demo(
         "refused": report.refused,
         "accounted": len(accounted) if isinstance(accounted, list | tuple | dict) else accounted,
     }
+
+
+def account_weeks(folder: Path, progress: Progress | None = None) -> None:
+    """Account every week and the season to the newest day, in two processes of their own.
+
+    Each is a record, and the first that is made while people look at pages would end all pages
+    that are kept.
+    """
+    from ratoon.jobs.day import accounted_days
+    from ratoon.jobs.pool import WORKERS, SolverPool
+    from ratoon.jobs.week import account_week, without_account
+
+    say = progress or (lambda line: None)
+    days = accounted_days(folder)
+    wanted = [(day, False) for day in without_account(folder, days)]
+    wanted += [(day, True) for day in without_account(folder, days[-1:], season=True)]
+    pool = SolverPool(WORKERS, limit=WEEK_SECONDS)
+
+    def account(what: tuple[date, bool]) -> None:
+        day, season = what
+        pool.call(account_week, folder, day, season)
+        say(f"account of the {'season to' if season else 'week of'} {day}")
+
+    try:
+        with ThreadPoolExecutor(WORKERS) as asking:
+            list(asking.map(account, wanted))
+    finally:
+        pool.close()
 
 
 def clear(folder: Path, again: bool) -> None:
