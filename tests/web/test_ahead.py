@@ -70,6 +70,13 @@ def test_who_was_seen_finds_the_other_days_made(mill):
         assert "gus" not in str(kept) and {roles for _, roles in kept} == {frozenset({"manager"})}
         first = client.get(f"/account/{days[0]}")
         assert "Anna Reed" in first.text and "Kestrel Point" in first.text
+        asked = create_app(mill, checks=lambda: CHECKS)
+        with TestClient(asked, base_url="http://127.0.0.1") as other:
+            other.cookies.set(cookie_name(mill), tokens["anna"])
+            for page in ("morning", "works", "account", "week", "cane", "laboratory",
+                         "journal", "readings"):  # fmt: skip
+                address = f"/{page}/{days[0]}"
+                assert client.get(address).text == other.get(address).text, address
 
         client.cookies.clear()
         client.cookies.set(cookie_name(mill), tokens["gus"])
