@@ -56,6 +56,24 @@ def test_week_and_season_to_date() -> None:
     assert BRISBANE.week_to_date(date(2031, 6, 11)).hours == 48
 
 
+def test_seasons_stand_apart() -> None:
+    both = Calendar("Australia/Brisbane", time(6), "Monday", date(2031, 6, 10),
+                    earlier_seasons=(date(2029, 6, 12), date(2030, 6, 11)))  # fmt: skip
+    assert both.first_of_season(date(2030, 8, 2)) == date(2030, 6, 11)
+    assert both.first_of_season(date(2031, 2, 1)) == date(2030, 6, 11)
+    assert both.first_of_season(date(2031, 6, 10)) == date(2031, 6, 10)
+    assert both.first_of_season(date(2028, 6, 1)) == date(2028, 6, 1)
+    assert both.week_to_date(date(2030, 6, 12)).hours == 48
+    assert both.week_to_date(date(2030, 6, 19)).hours == 72
+    assert both.same_season(date(2030, 8, 2), date(2031, 6, 9))
+    assert not both.same_season(date(2031, 6, 9), date(2031, 6, 10))
+    # A mill that names no earlier season still has whole weeks before its season.
+    assert BRISBANE.week_to_date(date(2030, 8, 2)).hours == 5 * 24
+    with pytest.raises(BadInput, match=r"2031-06-11.*days before 2031-06-10"):
+        Calendar("Australia/Brisbane", time(6), "Monday", date(2031, 6, 10),
+                 earlier_seasons=(date(2031, 6, 11),))  # fmt: skip
+
+
 def test_shifts_fill_the_day() -> None:
     shifts = (Shift("day", time(6)), Shift("evening", time(14)), Shift("night", time(22)))
     calendar = Calendar("Australia/Brisbane", time(6), shifts=shifts)

@@ -22,8 +22,8 @@ def days_since(mill: Mill, instrument: InstrumentSettings, period: Period) -> fl
     middle = period.start + (period.end - period.start) / 2
     day = mill.calendar.day_of(middle)
     known = [c for c in instrument.calibrated if c <= day]
-    since = max(known, default=mill.calendar.season_start)
-    return float((day - since).days) if since is not None and since <= day else 0.0
+    since = max(known, default=mill.calendar.first_of_season(day))
+    return float((day - since).days)
 
 
 def drift_of(

@@ -74,6 +74,7 @@ def _calendar(settings: Settings) -> Calendar:
         day_start=_time(m.day_start, "mill.day_start"),
         week_start=m.week_start,
         season_start=m.season_start,
+        earlier_seasons=m.earlier_seasons,
         shifts=tuple(Shift(n, _time(t, f"mill.shifts.{n}")) for n, t in m.shifts.items()),
     )
 

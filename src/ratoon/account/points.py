@@ -9,7 +9,7 @@ season or by another one each day; nobody knows, so its doubt counts in both.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from ratoon.account.indicators import SECTIONS
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
+from ratoon.base.plain import as_data
 from ratoon.base.records import Reading
 from ratoon.equations import Reconciled
 
@@ -180,7 +181,7 @@ def _lasting(readings: list[Reading], assumed: bool = True) -> dict[str, Floats]
 
 def as_record(points: list[Point]) -> list[dict[str, Any]]:
     """The points as plain records, to be kept beside the day's account."""
-    return [asdict(p) for p in points]
+    return [as_data(p) for p in points]
 
 
 def from_record(kept: Mapping[str, Any]) -> Point:

@@ -43,6 +43,7 @@ class Calendar:
     day_start : local time at which the mill day starts.
     week_start : English name of the first day of the week.
     season_start : first mill day of the season; None when it is not known.
+    earlier_seasons : first mill days of the seasons before it, in any order.
     shifts : shifts of the mill day in order; the first starts the day. May be empty.
 
     Raises
@@ -55,6 +56,7 @@ class Calendar:
     week_start: str = "Monday"
     season_start: date | None = None
     shifts: tuple[Shift, ...] = ()
+    earlier_seasons: tuple[date, ...] = ()
 
     def __post_init__(self) -> None:
         _ = self._zone
@@ -66,6 +68,14 @@ class Calendar:
                 value=self.week_start,
                 allowed=", ".join(WEEKDAYS),
                 todo=todo,
+            )
+        if self.earlier_seasons and (
+            self.season_start is None or max(self.earlier_seasons) >= self.season_start
+        ):
+            raise BadInput(
+                "earlier seasons start before the season",
+                value=max(self.earlier_seasons).isoformat(),
+                allowed=f"days before {self.season_start or 'season_start, which is not given'}",
             )
         if self.shifts:
             after = [self._since_day_start(shift.start) for shift in self.shifts]
@@ -190,16 +200,27 @@ class Calendar:
         return day - timedelta(days=(day.weekday() - WEEKDAYS.index(self.week_start)) % 7)
 
     def first_of_season(self, day: date) -> date:
-        """The first mill day of the season, or `day` itself where none is set or it is later."""
-        start = self.season_start
-        return day if start is None or start > day else start
+        """The first mill day of the season of `day`, or `day` itself where none that early is set.
+
+        A season lasts to the start of the next.
+        """
+        return self._season_start(day) or day
+
+    def _season_start(self, day: date) -> date | None:
+        starts = (*self.earlier_seasons, self.season_start)
+        return max((s for s in starts if s is not None and s <= day), default=None)
+
+    def first_of_week_to_date(self, day: date) -> date:
+        """The first mill day of the week of `day`, never before its season."""
+        return max(self.first_of_week(day), self._season_start(day) or date.min)
+
+    def same_season(self, one: date, other: date) -> bool:
+        """Whether two mill days stand in one season; all days before the first one known do."""
+        return self._season_start(one) == self._season_start(other)
 
     def week_to_date(self, day: date) -> Period:
         """From the start of the week to the end of `day`, in UTC; never before the season."""
-        first = self.first_of_week(day)
-        if self.season_start is not None and first < self.season_start <= day:
-            first = self.season_start
-        return Period(self.start_of(first), self.start_of(day + _ONE_DAY))
+        return Period(self.start_of(self.first_of_week_to_date(day)), self.start_of(day + _ONE_DAY))
 
     def season_to_date(self, day: date) -> Period:
         """From the start of the season to the end of `day`, in UTC."""

@@ -22,7 +22,7 @@ MINUTES = 24 * 60
 RAINS = ((13, 14, 16, 4, 61), (41, 16, 45, 14, 88))
 """First day and hour since its start, last day and hour, millimetres."""
 PLANNED = (9, 28, 58)
-CLEANS = (9, 15, 28, 43, 58)
+CLEANS = (9, 15, 28, 43, 58, 1005)  # the last in the season before, whose days begin at 1001
 WHOLE_CLEANS = (15, 43)
 FOULING = (0.0014, 0.0021, 0.0053, 0.0179, 0.1375)  # (m2.K/kW)2 a day of crushing
 CLEAN_HTC = (2.50, 2.25, 1.75, 1.25, 0.62)  # kW/m2.K
@@ -38,6 +38,32 @@ WALKING = ("mixing", "purity_ratio", "supersaturation", "purity_rise", "filter.w
 
 
 @dataclass(frozen=True)
+class Year:
+    """Days of one season that are run: what comes to it from outside.
+
+    `first` is the first day run, `before` the days of the season that had passed by then; `number`
+    is that of the first day. Events of the season go by the numbers of its days.
+    """
+
+    first: date = FIRST
+    before: int = 0
+    number: int = 1
+    rains: tuple[tuple[int, int, int, int, int], ...] = RAINS
+    planned: tuple[int, ...] = PLANNED
+    richer: float = 0.0  # CCS, % cane
+    more_fibre: float = 0.0  # % cane
+    rate: float = 470.0  # t/h
+
+
+THIS_YEAR = Year()
+# The fortnight of the season before that the newest two weeks' sheets look back on: another crop,
+# and a slower mill before its last overhaul.
+BEFORE_FIRST, BEFORE_DAYS, BEFORE_NUMBER = date(2030, 8, 2), 14, 1001
+YEAR_BEFORE = Year(BEFORE_FIRST, 52, BEFORE_NUMBER, (), (5,), -0.35, 0.4, 452.0)
+WORSE_SQUEEZE = -0.007  # fibre content of final bagasse beside this year's
+
+
+@dataclass(frozen=True)
 class Weather:
     """Cane of each day, fractions."""
 
@@ -49,13 +75,14 @@ class Weather:
     temperature: Floats
 
 
-def weather(rng: np.random.Generator, days: int) -> Weather:
+def weather(rng: np.random.Generator, days: int, year: Year = THIS_YEAR) -> Weather:
     """Cane of the season: ripening, rain, and what one day shares with the next."""
-    w = np.arange(days) / 7.0
-    ccs = 14.6 - 0.010 * (w - 16.5) ** 2 + _red(rng, days, 0.25, 0.7)
-    fibre = 14.0 + 0.010 * np.arange(days) + _red(rng, days, 0.35, 0.7)
+    passed = np.arange(days) + year.before
+    w = passed / 7.0
+    ccs = 14.6 + year.richer - 0.010 * (w - 16.5) ** 2 + _red(rng, days, 0.25, 0.7)
+    fibre = 14.0 + year.more_fibre + 0.010 * passed + _red(rng, days, 0.35, 0.7)
     insolubles = 0.7 * np.exp(0.2 * rng.standard_normal(days))
-    for _, _, last, _, _ in RAINS:
+    for _, _, last, _, _ in year.rains:
         since = np.arange(1, days + 1) - last
         wet = since >= 0
         ccs -= np.where(wet & (since < 9), 0.45 * (1.0 - since / 9.0), 0.0)
@@ -63,8 +90,8 @@ def weather(rng: np.random.Generator, days: int) -> Weather:
         soil = 2.0 - 1.0 * since / 5.0
         insolubles = np.where(wet & (since < 5), np.maximum(soil, insolubles), insolubles)
     purity = 81.6 + 2.1 * (ccs - 11.9) + 0.5 * rng.standard_normal(days)
-    ramp = np.minimum(1.0, 0.75 + 0.25 * np.arange(days) / 3.0)
-    rate = ramp * 470.0 + 5.0 * rng.standard_normal(days)
+    ramp = np.minimum(1.0, 0.75 + 0.25 * passed / 3.0)
+    rate = ramp * year.rate + 5.0 * rng.standard_normal(days)
     warmth = 23.0 + 1.2 * rng.standard_normal(days)
     return Weather(ccs / 100, np.clip(purity, 80, 89) / 100, fibre / 100, insolubles / 100, rate,
                    warmth)  # fmt: skip
@@ -78,13 +105,13 @@ def _red(rng: np.random.Generator, days: int, sd: float, rho: float) -> Floats:
     return noise
 
 
-def stops(rng: np.random.Generator, mill: Mill, days: int) -> list[Stop]:
+def stops(rng: np.random.Generator, mill: Mill, days: int, year: Year = THIS_YEAR) -> list[Stop]:
     """All stops of the mills, whole minutes, in order; none overlaps another."""
     spans: list[tuple[int, int, str, str]] = []
-    for first, hour, last, until, rain in RAINS:
+    for first, hour, last, until, rain in year.rains:
         spans.append(((first - 1) * MINUTES + hour * 60, (last - 1) * MINUTES + until * 60,
                       "rain, no cane", f"{rain} mm"))  # fmt: skip
-    for day in PLANNED:
+    for day in year.planned:
         begin = (day - 1) * MINUTES + 60
         spans.append((begin, begin + 720, "planned stop", "maintenance and clean"))
     names, weights = zip(*CAUSES)
@@ -98,10 +125,12 @@ def stops(rng: np.random.Generator, mill: Mill, days: int) -> list[Stop]:
             begin = day * MINUTES + int(rng.integers(0, MINUTES))
             length = max(5, round(60 * float(rng.exponential(1.2))))
             spans.append((begin, begin + length, "no cane", ""))
-    return _apart(mill, spans, days)
+    return _apart(mill, spans, days, year.first)
 
 
-def _apart(mill: Mill, spans: list[tuple[int, int, str, str]], days: int) -> list[Stop]:
+def _apart(
+    mill: Mill, spans: list[tuple[int, int, str, str]], days: int, first: date
+) -> list[Stop]:
     """Spans that do not overlap, cut at the mill day's end; long ones stand first."""
     taken = np.zeros(days * MINUTES, dtype=bool)
     kept = []
@@ -111,7 +140,7 @@ def _apart(mill: Mill, spans: list[tuple[int, int, str, str]], days: int) -> lis
             continue
         taken[begin:end] = True
         kept.append((begin, end, cause, note))
-    start = mill.calendar.start_of(FIRST)
+    start = mill.calendar.start_of(first)
     out = []
     for begin, end, cause, note in sorted(kept):
         while begin < end:
@@ -122,10 +151,10 @@ def _apart(mill: Mill, spans: list[tuple[int, int, str, str]], days: int) -> lis
     return out
 
 
-def crushing_minutes(mill: Mill, all_stops: list[Stop], days: int) -> Floats:
+def crushing_minutes(mill: Mill, all_stops: list[Stop], days: int, first: date = FIRST) -> Floats:
     """Minutes crushed in each clock hour of the season, days x 24."""
     crushes = np.ones(days * MINUTES)
-    start = mill.calendar.start_of(FIRST)
+    start = mill.calendar.start_of(first)
     for stop in all_stops:
         begin, end = _minutes(start, stop.start), _minutes(start, stop.end)
         crushes[begin:end] = 0.0

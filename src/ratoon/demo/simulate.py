@@ -33,6 +33,7 @@ class Run:
     fouling: season.Fouling
     bins: float = 180e3
     stood: float = 0.0
+    year: season.Year = season.THIS_YEAR
     crushed: float = 0.0  # days crushed on the day before
     levels: Floats | None = None
     eased: int = 0
@@ -45,36 +46,53 @@ def simulate(mill: Mill, seed: int, days: int = season.DAYS) -> list[TrueDay]:
     ----------
     seed : the same seed makes the same season. days : how many, up to 66.
     """
-    root = np.random.SeedSequence(seed).spawn(6)
+    return _run(mill, np.random.SeedSequence(seed), season.THIS_YEAR, season.DAYS, days)
+
+
+def simulate_before(mill: Mill, seed: int, days: int = season.BEFORE_DAYS) -> list[TrueDay]:
+    """True days of the season before: the weeks that the newest sheets look back on."""
+    # Of the seeds tried, one whose works are not pressed hard: hard hours take long to solve.
+    root = np.random.SeedSequence([seed, 8])
+    return _run(mill, root, season.YEAR_BEFORE, season.BEFORE_DAYS, days)
+
+
+def _run(
+    mill: Mill, seeds: np.random.SeedSequence, year: season.Year, planned: int, days: int
+) -> list[TrueDay]:
+    root = seeds.spawn(6)
     one, two, three, four, five = (np.random.default_rng(s) for s in root[:5])
     plant = TruePlant(mill.settings, patient=True)
-    run = Run(mill, plant, five, season.weather(one, season.DAYS), season.Drift(plant, three),
-              season.Fouling(four))  # fmt: skip
-    stops = season.stops(two, mill, season.DAYS)
-    minutes = season.crushing_minutes(mill, stops, season.DAYS)
+    run = Run(mill, plant, five, season.weather(one, planned, year), season.Drift(plant, three),
+              season.Fouling(four), year=year)  # fmt: skip
+    stops = season.stops(two, mill, planned, year)
+    minutes = season.crushing_minutes(mill, stops, planned, year.first)
     found = []
-    for number in range(1, days + 1):
-        at = season.FIRST + timedelta(days=number - 1)
+    for k in range(days):
+        at = year.first + timedelta(days=k)
         period = mill.calendar.period(at)
         mine = tuple(s for s in stops if s.start < period.end and s.end > period.start)
-        day = TrueDay(at, number, 60.0 * float(minutes[number - 1].sum()), DAY, stops=mine)
-        found.append(_day(run, day, minutes[number - 1]))
+        crushing = 60.0 * float(minutes[k].sum())
+        day = TrueDay(at, year.number + k, crushing, DAY, stops=mine)
+        found.append(_day(run, day, minutes[k]))
     return found
 
 
 def _day(run: Run, day: TrueDay, minutes: Floats) -> TrueDay:
     plant, number = run.plant, day.number
+    at = number - run.year.number
     run.fouling.start_day(number, run.crushed)
     before = masses(plant)
     fixed = {**run.drift.day(), **run.fouling.htc()}
-    fixed["cane.insolubles"] = float(run.weather.insolubles[number - 1])
+    fixed["cane.insolubles"] = float(run.weather.insolubles[at])
     if number in season.ENTRAINMENT_DAYS:
         fixed["evaporator.entrainment"] = season.ENTRAINMENT
     levels = _levels(run)
     # Poor juice is boiled to lower purities: the floor follows it.
-    poorer = float(run.weather.purity[number - 1]) - USUAL_PURITY
+    poorer = float(run.weather.purity[at]) - USUAL_PURITY
     for grade in ("B", "C"):
         levels[f"pan.{grade}.purity_set"] += FOLLOW * poorer
+    if run.year is season.YEAR_BEFORE:
+        levels["mill.5.fibre_content"] += season.WORSE_SQUEEZE
     standing = np.zeros(len(plant.names))
     steps: list[Step] = []
     ran: dict[int, Step] = {}
@@ -88,7 +106,7 @@ def _day(run: Run, day: TrueDay, minutes: Floats) -> TrueDay:
             run.stood += whole / 3600.0
             continue
         run.stood = 0.0
-        given = {**fixed, **_hour(run, levels), **_cane(run, number, fixed)}
+        given = {**fixed, **_hour(run, levels), **_cane(run, at, fixed)}
         if number == season.OVERFLOW_DAY and len(steps) in (4, 5):
             given["undetermined.sugar_end"] = 0.5 * season.OVERFLOW / crushing
         ran[hour] = _step(run, given, crushing, whole)
@@ -117,9 +135,9 @@ def _hour(run: Run, levels: dict[str, float]) -> dict[str, float]:
     return {a: v + CONTROLS[a][1] * float(run.rng.standard_normal()) for a, v in levels.items()}
 
 
-def _cane(run: Run, number: int, fixed: dict[str, float]) -> dict[str, float]:
+def _cane(run: Run, i: int, fixed: dict[str, float]) -> dict[str, float]:
     """An hour's cane: pol and brix follow from CCS, purity and fibre."""
-    w, i, rng = run.weather, number - 1, run.rng
+    w, rng = run.weather, run.rng
     ccs = float(w.ccs[i]) + 0.0015 * float(rng.standard_normal())
     purity = float(w.purity[i]) + 0.003 * float(rng.standard_normal())
     insolubles = fixed["cane.insolubles"]

@@ -21,7 +21,7 @@ from ratoon.base.records import Stop
 from ratoon.demo import measure, planted, season, sheets, shift_log
 from ratoon.demo.cane_files import write_cane
 from ratoon.demo.measure import Row
-from ratoon.demo.simulate import simulate
+from ratoon.demo.simulate import simulate, simulate_before
 from ratoon.demo.truth import TrueDay
 from ratoon.settings.read import parse_settings
 
@@ -69,9 +69,11 @@ def write_demo(
 ) -> list[TrueDay]:
     """Write the mill file, `input/` and `truth/` into an existing folder.
 
+    A whole season has the weeks of the season before with it.
+
     Returns
     -------
-    The true days.
+    The true days of this season.
     """
     say = progress or (lambda line: None)
     text = mill_text()
@@ -83,21 +85,38 @@ def write_demo(
     for name in ("input", "truth"):
         (folder / name).mkdir(exist_ok=True)
     errors = Errors(mill, np.random.default_rng([seed, 1]), {})
-    every: list[list[Row]] = []
-    for day in true_days:
-        rows = readings(mill, day, errors, np.random.default_rng([seed, 2, day.number]))
-        rows += shifts_and_chemicals(mill, day, rows, np.random.default_rng([seed, 5, day.number]))
-        every.append(rows)
-        sheets.write_day(folder / "input", day.number, day.date.isoformat(), rows)
-        stops_file = folder / "input" / f"{day.date.isoformat()}-stops.csv"
-        if day.stops:
-            sheets.write_csv(stops_file, sheets.STOPS, [_stop(mill, s) for s in day.stops])
-        _json(folder / "truth" / f"{day.date.isoformat()}.json", _truth(day))
+    every = [_write_day(folder, mill, day, errors, seed) for day in true_days]
+    if days == season.DAYS:
+        write_before(folder, mill, seed)
     _json(folder / "truth" / "planted.json",
           {"seed": seed, "planted": planted.listed(), "files": sheets.listed()})  # fmt: skip
     say("writing the district's cane")
     write_cane(folder, mill, true_days, every, seed)
     return true_days
+
+
+def write_before(
+    folder: Path, mill: Mill, seed: int, count: int = season.BEFORE_DAYS
+) -> list[TrueDay]:
+    """The readings and stops of the season before; the records of its cane are not kept."""
+    days = simulate_before(mill, seed, count)
+    fresh = np.random.default_rng([seed, 6])
+    errors = Errors(mill, fresh, measure.lasting_errors(mill, fresh))
+    for day in days:
+        _write_day(folder, mill, day, errors, seed)
+    return days
+
+
+def _write_day(folder: Path, mill: Mill, day: TrueDay, errors: Errors, seed: int) -> list[Row]:
+    rows = readings(mill, day, errors, np.random.default_rng([seed, 2, day.number]))
+    rows += shifts_and_chemicals(mill, day, rows, np.random.default_rng([seed, 5, day.number]))
+    name = day.date.isoformat()
+    sheets.write_day(folder / "input", day.number, name, rows)
+    if day.stops:
+        stops = [_stop(mill, s) for s in day.stops]
+        sheets.write_csv(folder / "input" / f"{name}-stops.csv", sheets.STOPS, stops)
+    _json(folder / "truth" / f"{name}.json", _truth(day))
+    return rows
 
 
 def readings(mill: Mill, day: TrueDay, errors: Errors, rng: np.random.Generator) -> list[Row]:
@@ -118,7 +137,7 @@ def readings(mill: Mill, day: TrueDay, errors: Errors, rng: np.random.Generator)
         kept.append(row)
     kept += _noted(day, rng)
     period = mill.calendar.period(day.date)
-    if day.number == 1:
+    if day.number in (1, season.BEFORE_NUMBER):
         kept += measure.stocks(mill, day.opening, period.start, lasting, rng)
     weekend = (day.date + timedelta(days=1)).weekday() >= 5
     kept += measure.stocks(mill, day.closing, period.end, lasting, rng, rough=weekend)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -69,6 +69,14 @@ class Season:
     _starts: list[datetime] = field(default_factory=list)
     _long: list[Reading] = field(default_factory=list)
 
+    @cached_property
+    def lines(self) -> list[tuple[datetime, bool, list[Any]]]:
+        """Readings as they go into a digest, in its order: start, whether it lasts, the row."""
+        rows = [([r.address, str(r.start), str(r.end), r.value, r.unit, r.sigma, r.source],
+                 r.start, r.end is not None) for r in self.readings if r.start]  # fmt: skip
+        rows.sort(key=lambda row: row[0])
+        return [(start, lasts, row) for row, start, lasts in rows]
+
     def day(self, day: date) -> Gathered:
         from ratoon.account.gather import gather
 
@@ -91,6 +99,13 @@ class Season:
         least = near.start - LOOK_BACK
         old = [r for r in self._long if least <= _start_of(r) <= near.end]
         return old + self._sorted[low : bisect_right(self._starts, near.end)]
+
+    def begins(self, first: date) -> date:
+        """The first mill day from `first` on with a record: to date, nothing before it is known."""
+        start = self.mill.calendar.period(first).start
+        rows = (r.start for r in self.readings if r.start and r.end and r.start >= start)
+        starts = [*rows, *(s.start for s in self.stops if s.start >= start)]
+        return self.mill.calendar.day_of(min(starts)) if starts else first
 
     def stops_of(self, period: Period) -> list[Stop]:
         return [s for s in self.stops if s.start < period.end and s.end > period.start]
@@ -125,24 +140,22 @@ def load(store: Store, mill_dir: Path, day: date) -> Season:
     snapshot = store.settings_on(day)
     text = snapshot.text if snapshot else (mill_dir / MILL_FILE).read_text(encoding="utf-8")
     mill = mill_from(text)
-    whole = mill.calendar.season_to_date(day)
-    wide = Period(whole.start - AROUND, whole.end + AROUND)
+    calendar = mill.calendar
+    first = min(calendar.first_of_season(day), calendar.first_of_week_to_date(day))
+    wide = Period(calendar.period(first).start - AROUND, calendar.period(day).end + AROUND)
     return Season(mill, text, store.readings(wide), store.stops(wide))
 
 
 def inputs_digest(season: Season, day: date) -> str:
     """Digest of all that a day's result is made from."""
     until = season.mill.calendar.period(day).end + AROUND
-    rows = sorted(
-        (r.address, str(r.start), str(r.end), r.value, r.unit, r.sigma, r.source)
-        for r in season.readings
-        if r.start and r.start <= until and (r.end is None or r.start < until - AROUND)
-    )
+    rows = [row for start, lasts, row in season.lines
+            if start <= until and (not lasts or start < until - AROUND)]  # fmt: skip
     stops = sorted((str(s.start), str(s.end), s.station, s.cause, s.note) for s in season.stops
                    if s.start < until - AROUND)  # fmt: skip
     return digest(
         {
-            "readings": [list(r) for r in rows],
+            "readings": rows,
             "stops": [list(s) for s in stops],
             "settings": season.text,
             "day": day.isoformat(),
@@ -183,7 +196,10 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
     return result
 
 
-def _keep(store: Store, season: Season, day: date, wanted: str, begun: float) -> dict[str, Any]:
+def _keep(
+    store: Store, season: Season, day: date, wanted: str, begun: float,
+    known: Known | None = None,
+) -> dict[str, Any]:  # fmt: skip
     """Make a day's result and keep it, with every quantity of the works beside it."""
     period = season.mill.calendar.period(day)
     result, works, told = _make(season, day, wanted, begun)
@@ -194,7 +210,7 @@ def _keep(store: Store, season: Season, day: date, wanted: str, begun: float) ->
             transaction.add_result(kind, period, made_from, result["versions"], answer)
     kept = store.newest_result(KIND, period)
     result["chain_head"] = store.head_of(kept) if kept is not None else ""
-    result.update(beside(store, season.mill.calendar, KIND, day, result))
+    result.update(beside(store, season.mill.calendar, KIND, day, result, known))
     return result
 
 
@@ -237,11 +253,11 @@ def _make(
     calendar = mill.calendar
     parts = {}
     for name, first in (
-        ("week", calendar.first_of_week(day)),
+        ("week", calendar.first_of_week_to_date(day)),
         ("season", calendar.first_of_season(day)),
     ):
         joined, days = _to_date(season, first, day, start)
-        parts[name] = to_date_part(joined, first, days)
+        parts[name] = to_date_part(joined, day - timedelta(days=days - 1), days)
     stops = season.stops_of(gathered.period)
     result = day_result(today, day, stops) | deeper(today, start)
     result["to_date"] = parts
@@ -277,7 +293,7 @@ def _to_date(
     from ratoon.account.to_date import join
     from ratoon.base.errors import RatoonError
 
-    first = max(first, season.mill.calendar.first_of_season(day))
+    first = min(season.begins(first), day)
     days = [first + timedelta(days=k) for k in range((day - first).days + 1)]
     gathered = [season.day(d) for d in days]
     whole = join(season.mill, gathered)
@@ -356,7 +372,10 @@ def days_with_records(mill_dir: Path) -> list[date]:
 def account_all(
     mill_dir: Path, progress: Callable[[str], None] | None = None, again: bool = False
 ) -> list[str]:
-    """Account every mill day with records; the season's records are read and gathered once."""
+    """Account every mill day with records; each season's are read and gathered once.
+
+    Sheets are written for the newest season; an earlier day's when that day is asked for.
+    """
     mill_dir = Path(mill_dir)
     done = []
     with store_of(mill_dir) as store:
@@ -364,9 +383,15 @@ def account_all(
         days = store.days(mill_from(text).calendar)
         if not days:
             return []
-        season = load(store, mill_dir, days[-1])
+        known: dict[date, dict[str, Any]] = {}
+        season, loaded = load(store, mill_dir, days[0]), days[0]
         for n, day in enumerate(days, 1):
             begun = time.perf_counter()
+            if n == 1 or not season.mill.calendar.same_season(loaded, day):
+                # Seasons do not run together: each is read once, up to its last day.
+                same = season.mill.calendar.same_season
+                loaded = max(d for d in days if same(d, day))
+                season = load(store, mill_dir, loaded)
             snapshot = store.settings_on(day)
             held = snapshot.text if snapshot else text
             if held != season.text:
@@ -376,8 +401,12 @@ def account_all(
             period = season.mill.calendar.period(day)
             kept = store.newest_result(KIND, period)
             if again or kept is None or kept.inputs_digest != wanted:
-                result = _keep(store, season, day, wanted, begun)
-                _write(result, mill_dir, day)
+                result = _keep(store, season, day, wanted, begun, known.get)
+                if season.mill.calendar.same_season(day, days[-1]):
+                    _write(result, mill_dir, day)  # of a season gone by when it is asked for
+            else:
+                result = kept.answer
+            known[day] = {"figures": result["figures"], "to_date": result["to_date"]}
             done.append(day.isoformat())
             if progress is not None:
                 progress(f"accounted {day.isoformat()} ({n} of {len(days)})")

@@ -5,9 +5,9 @@ the store only for what was appended since.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -146,11 +146,17 @@ class History:
         return trend_of(self.days(), address, until, days)
 
 
+def last_days(facts: Iterable[str], until: str, days: int) -> list[str]:
+    """The accounted of the `days` calendar days to `until`: never days of the season before."""
+    first = (date.fromisoformat(until) - timedelta(days=days - 1)).isoformat()
+    return [d for d in facts if first <= d <= until]
+
+
 def trend_of(
     facts: Mapping[str, DayFacts], address: str, until: str, days: int = 30
 ) -> list[tuple[str, list[Any] | None]]:
     """A quantity on the days up to `until`, in order; None where it was not determined."""
-    kept = [d for d in facts if d <= until][-days:]
+    kept = last_days(facts, until, days)
     return [(d, facts[d].works.get("figures", {}).get(address)) for d in kept]
 
 

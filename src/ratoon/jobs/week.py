@@ -88,11 +88,12 @@ def span(store: Store, mill_dir: Path, day: date, season: bool) -> tuple[date, d
 def _ends(
     calendar: Calendar, recorded: Sequence[date], day: date, season: bool = False
 ) -> tuple[date, date] | None:
-    start = calendar.first_of_season(day)
-    first = start if season else max(calendar.first_of_week(day), start)
+    first = calendar.first_of_season(day) if season else calendar.first_of_week_to_date(day)
     end = day if season else calendar.first_of_week(day) + timedelta(days=6)
-    inside = [d for d in recorded if first <= d <= end]
-    return (first, inside[-1]) if inside else None
+    mine = [d for d in recorded if d <= end and calendar.same_season(d, day)]
+    if not mine or mine[-1] < first:
+        return None
+    return max(first, mine[0]), mine[-1]  # before the season's first record nothing is known
 
 
 def _period(records: Season, first: date, last: date) -> Period:
@@ -111,7 +112,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
     from ratoon.account.result import plain
 
     mill, start = records.mill, base_state(records.text)
-    begin = mill.calendar.first_of_season(last)
+    begin = min(records.begins(mill.calendar.first_of_season(last)), first)
     spans = {"season": (begin, last)}
     if not season:
         spans = {"week": (first, last), **spans}
@@ -293,7 +294,9 @@ def weeks(mill_dir: Path) -> list[tuple[date, date]]:
     days = day_job.days_with_records(mill_dir)
     calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
     out: dict[date, tuple[date, date]] = {}
+    begun = days[0] if days else date.min
     for d in days:
-        first = max(calendar.first_of_week(d), calendar.first_of_season(d))
+        begun = begun if calendar.same_season(begun, d) else d
+        first = max(calendar.first_of_week_to_date(d), begun)
         out[first] = (first, d)
     return sorted(out.values())

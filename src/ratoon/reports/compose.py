@@ -19,6 +19,7 @@ from ratoon.reports.figures import (
 from ratoon.reports.layout import KEY, part_of
 from ratoon.reports.morning import Group, LostTime, MorningSheet, Row, Trend
 from ratoon.reports.numbers import duration, kept_together, show
+from ratoon.reports.of_the_day import of_the_day
 from ratoon.reports.panels import panels_of
 
 STATUS_WORDS = {
@@ -44,7 +45,7 @@ def _short_day(iso: str) -> str:
 def _sub(result: DayResult) -> tuple[str, ...]:
     start = datetime.fromisoformat(result["period"]["start"])
     end = datetime.fromisoformat(result["period"]["end"])
-    measured = [r for r in result["readings"] if r.get("kind", "measured") == "measured"]
+    measured = [r for r in of_the_day(result) if r.get("kind", "measured") == "measured"]
     used = sum(1 for r in measured if r["used"])
     parts = [f"Mill day {start:%H:%M} to {end:%H:%M}"]
     parts.append(f"{used} of {len(measured)} readings used")

@@ -6,9 +6,10 @@ it computes nothing of the trade. Read the records top to bottom: they are the s
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
+from ratoon.base.plain import as_data
 from ratoon.reports.numbers import Shown
 
 
@@ -232,4 +233,5 @@ class MorningSheet:
 
     def json(self) -> dict[str, Any]:
         """The sheet as JSON-able data: numbers with their sigma, and the text that was shown."""
-        return asdict(self)
+        data: dict[str, Any] = as_data(self)
+        return data

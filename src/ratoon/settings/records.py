@@ -29,6 +29,7 @@ class MillSettings:
     day_start: str = _field("", "when the mill day starts", "06:00")
     week_start: str = _field("", "first day of the week", "Monday")
     season_start: date | None = _field("", "first mill day of the season", None)
+    earlier_seasons: tuple[date, ...] = _field("", "first mill days of the seasons before it", ())
     currency: str = _field("", "currency of prices", "$")
     shifts: dict[str, str] = _field("", "name and start of each shift", {})
 

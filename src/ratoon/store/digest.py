@@ -56,7 +56,16 @@ def utc_text(at: datetime) -> str:
 
 def plain(value: Any) -> Any:
     """A value made of dicts, lists, text, numbers, True, False and None only."""
-    if value is None or isinstance(value, str | bool):
+    kind = type(value)  # most values by far are of these five
+    if kind is str or value is None or kind is bool:
+        return value
+    if kind is float and math.isfinite(value):
+        return value + 0.0  # -0.0 and 0.0 are one value
+    if kind is list:
+        return [plain(item) for item in value]
+    if kind is dict:
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, str | bool):
         return value
     if isinstance(value, int):
         return int(value)

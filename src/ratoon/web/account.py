@@ -55,8 +55,10 @@ def _balance(key: str, terms: Any, figures: Mapping[str, Any]) -> Balance:
 
 
 def _share_trend(days: Mapping[str, DayFacts], until: str, key: str, kept: int) -> Trend:
+    from ratoon.jobs.history import last_days
+
     points = []
-    for day in [d for d in days if d <= until][-kept:]:
+    for day in last_days(days, until, kept):
         part = days[day].result.get("losses", {}).get(key) or {}
         points.append(Point(day, part.get("pct"), part.get("pct_sigma")))
     return Trend(f"account.loss.{key}_share", LOSS_NAMES[key], "% of pol in cane",
@@ -64,9 +66,11 @@ def _share_trend(days: Mapping[str, DayFacts], until: str, key: str, kept: int) 
 
 
 def _money_trend(days: Mapping[str, DayFacts], until: str, key: str, kept: int) -> Trend:
+    from ratoon.jobs.history import last_days
+
     points = []
     currency = ""
-    for day in [d for d in days if d <= until][-kept:]:
+    for day in last_days(days, until, kept):
         result = days[day].result
         part = result.get("losses", {}).get(key) or {}
         currency = result.get("prices", {}).get("currency", "")

@@ -52,7 +52,7 @@ def smoothed_effect(mill: Mill, address: str, points: Sequence[Point]) -> Runs:
     e = mill.settings.effects[number - 1]
     known = [DayFigure(date.fromisoformat(p.date), p.value, p.sigma)
              for p in points if p.value is not None and p.sigma]  # fmt: skip
-    return _runs(known, cleans_of(e.cleaned, e.vessels_cleaned, 0, False))
+    return _runs(mill, known, cleans_of(e.cleaned, e.vessels_cleaned, 0, False))
 
 
 def vessel_trends(
@@ -78,7 +78,7 @@ def vessel_trends(
         assumed = assumed_variance(e.vessels, sigmas, vessel)
         left = left_assumed(days, assumed)
         cleans = cleans_of(e.cleaned, e.vessels_cleaned, vessel, left < TOLD)
-        runs = _runs(day_figures(days, left), cleans)
+        runs = _runs(mill, day_figures(days, left), cleans)
         yield VesselTrend(vessel_address, f"Coefficient of vessel {vessel}", points, runs,
                           _note(e, vessel, left, assumed))  # fmt: skip
 
@@ -105,7 +105,11 @@ def _days(points: Sequence[Point], effect: Sequence[Point]) -> Iterator[VesselDa
             yield VesselDay(date.fromisoformat(p.date), p.value, p.sigma, e.value, e.sigma)
 
 
-def _runs(known: Sequence[DayFigure], cleaned: Sequence[date]) -> Runs:
+def _runs(mill: Mill, known: Sequence[DayFigure], cleaned: Sequence[date]) -> Runs:
+    if known:  # a clean of the season before says nothing of this one's scale
+        last, same = known[-1].day, mill.calendar.same_season
+        known = [f for f in known if same(f.day, last)]
+        cleaned = [c for c in cleaned if same(c, last)]
     return tuple(
         tuple(Point(d.day.isoformat(), d.value, d.sigma) for d in run.days)
         for run in since_clean(known, cleaned)

@@ -13,6 +13,7 @@ from ratoon.base.records import Period, Reading
 from ratoon.laboratory import first_juice, raw_sugar
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, unit_as_read
+from ratoon.reports.of_the_day import of_the_day
 from ratoon.web.days import DayPlace
 
 if TYPE_CHECKING:
@@ -170,9 +171,11 @@ def _sheet_of_worked(key: str) -> str:
 
 def _usual(days: Mapping[str, DayFacts], until: str) -> dict[str, tuple[float, float]]:
     """Lowest and highest reading of the last accounted days before one, by address."""
+    from ratoon.jobs.history import last_days
+
     seen: dict[str, list[float]] = {}
-    for day in [d for d in days if d < until][-USUAL_DAYS:]:
-        for r in days[day].result.get("readings", ()):
+    for day in [d for d in last_days(days, until, USUAL_DAYS + 1) if d < until]:
+        for r in of_the_day(days[day].result):
             if r["value"] is not None:
                 seen.setdefault(r["address"], []).append(r["value"])
     return {a: (min(v), max(v)) for a, v in seen.items() if len(v) >= FEWEST_DAYS}

@@ -13,6 +13,7 @@ from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.reports.numbers import Shown, grouped, show, unit_as_read
+from ratoon.reports.of_the_day import of_the_day
 from ratoon.web.days import DayPlace
 from ratoon.web.trend_drawing import Point
 
@@ -92,7 +93,8 @@ def _date(text: str) -> date | None:
 def _day_row(
     info: AddressInfo, day: str, facts: DayFacts, address: str
 ) -> tuple[DayRow, Point, Point]:
-    part = next((r for r in facts.result.get("readings", ()) if r["address"] == address), None)
+    mine = [r for r in facts.result.get("readings", ()) if r["address"] == address]
+    part = next(iter(of_the_day({**facts.result, "readings": mine})), None)
     suspects = {a for s in facts.result.get("suspects", ())
                 for a in (s["reading"], *s["equivalent"])}  # fmt: skip
     value, sigma = facts.works.get("figures", {}).get(address, (None, None))

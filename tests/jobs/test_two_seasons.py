@@ -1,0 +1,123 @@
+"""Two seasons in one store: the week a year before stands beside, and nothing runs over the gap."""
+
+import re
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from ratoon.account.drift import days_since
+from ratoon.demo.write import mill_text, write_before, write_demo
+from ratoon.jobs.day import account_all, account_day, inputs_digest, load
+from ratoon.jobs.history import History, last_days
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import mill_of, store_of
+from ratoon.jobs.week import account_week, weeks
+from ratoon.settings.records import InstrumentSettings
+from ratoon.web.coefficients import smoothed_effect
+from ratoon.web.trend_drawing import Point
+
+FEW = timedelta(days=52)  # the fortnight of August is put where the season of the test begins
+DAY = date(2031, 6, 12)
+
+
+@pytest.fixture(scope="module")
+def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Three days of this season, and the days of the same week a year before."""
+    folder = tmp_path_factory.mktemp("seasons") / "mill"
+    folder.mkdir()
+    write_demo(folder, days=3)
+    write_before(folder, mill_of(folder), 2031, 3)
+    for path in sorted((folder / "input").glob("2030-*")):
+        text = re.sub(r"2030-08-\d\d", lambda m: str(date.fromisoformat(m[0]) - FEW),
+                      path.read_text(encoding="utf-8"))  # fmt: skip
+        name = f"{date.fromisoformat(path.name[:10]) - FEW}{path.name[10:]}"
+        path.with_name(name).write_text(text, encoding="utf-8")
+        path.unlink()
+    import_files(folder, sorted((folder / "input").iterdir()))
+    account_all(folder)
+    return folder
+
+
+def test_the_same_week_last_year_is_shown(mill_dir: Path) -> None:
+    result = account_day(mill_dir, DAY)
+    before, week = result["last_year"], result["to_date"]["week"]
+    assert (before["from"], before["days"]) == ("2030-06-11", 3)
+    assert (week["from"], week["days"]) == ("2031-06-10", 3)
+    one, other = (w["figures"]["account.extraction"]["value"] for w in (before, week))
+    assert one != other
+    assert 94.0 < one < 98.0
+    old = account_day(mill_dir, date(2030, 6, 13))
+    assert old["to_date"]["week"]["figures"] == before["figures"]
+
+
+def test_to_date_begins_with_each_season(mill_dir: Path) -> None:
+    for first in (date(2030, 6, 11), date(2031, 6, 10)):
+        days = [account_day(mill_dir, first + timedelta(days=k)) for k in range(3)]
+        cane = sum(d["figures"]["account.cane"]["value"] for d in days)
+        season = days[-1]["to_date"]["season"]
+        assert (season["from"], season["days"]) == (first.isoformat(), 3)
+        assert season["figures"]["account.cane"]["value"] == pytest.approx(cane, rel=2e-3)
+        assert days[0]["trend"]["account.rate"][0][0] == first.isoformat()
+        # Opening stocks are this season's own, read on its first morning.
+        liquor = next(s for s in days[0]["stocks"] if s["name"] == "liquor")
+        with store_of(mill_dir) as store:
+            read = [r.given for r in load(store, mill_dir, first).readings
+                    if r.address == "stock.liquor"]  # fmt: skip
+        assert liquor["opening"] == pytest.approx(read[0])
+
+
+def test_an_old_day_rests_on_its_own_season_alone(mill_dir: Path) -> None:
+    with store_of(mill_dir) as store:
+        for when in (date(2030, 6, 12), DAY):
+            season = load(store, mill_dir, when)
+            assert {r.start.year for r in season.readings if r.start} == {when.year}
+            kept = store.newest_result("day", season.mill.calendar.period(when))
+            assert kept is not None
+            assert kept.inputs_digest == inputs_digest(season, when)
+
+
+def test_charts_and_weeks_do_not_run_over_the_gap(mill_dir: Path) -> None:
+    assert weeks(mill_dir) == [(date(2030, 6, 11), date(2030, 6, 13)),
+                               (date(2031, 6, 10), date(2031, 6, 12))]  # fmt: skip
+    for last in (date(2030, 6, 13), DAY):
+        week = account_week(mill_dir, last)
+        assert week["columns"].keys() == {"week", "season"}  # there was no week before in it
+        assert {d["date"][:4] for d in week["daily"]} == {str(last.year)}
+
+
+def test_trends_end_at_the_gap(mill_dir: Path) -> None:
+    history = History(mill_dir)
+    assert len(history.days()) == 6
+    assert [d for d, _ in history.trend("effect.3.htc", DAY.isoformat())] == [
+        "2031-06-10", "2031-06-11", "2031-06-12"
+    ]  # fmt: skip
+    assert last_days(["2030-06-11", "2031-06-10"], "2031-06-10", 300) == ["2031-06-10"]
+
+
+def test_a_clean_of_last_season_says_nothing_of_this_ones_scale() -> None:
+    from ratoon.account.mill import Mill
+    from ratoon.settings.read import parse_settings
+
+    text = mill_text().replace("cleaned = [2031-06-24, 2031-07-22]",
+                               "cleaned = [2030-10-01, 2031-06-20]")  # fmt: skip
+    mill = Mill(parse_settings(text))
+    rng = np.random.default_rng(3)
+    days = [date(2031, 6, 10) + timedelta(days=k) for k in range(20)]
+    points = [Point(d.isoformat(), 2.3 + 0.02 * float(rng.standard_normal()), 0.05) for d in days]
+    (run,) = smoothed_effect(mill, "effect.1.htc", points)
+    assert run[0].date == "2031-06-20"
+
+
+def test_drift_counts_from_the_start_of_the_days_own_season(mill_dir: Path) -> None:
+    mill = mill_of(mill_dir)
+    known = InstrumentSettings(calibrated=(date(2031, 6, 11),), drift=1e-4)
+    for when, days in ((date(2030, 6, 21), 10.0), (date(2031, 6, 10), 0.0), (DAY, 1.0)):
+        assert days_since(mill, known, mill.calendar.period(when)) == days
+
+
+def test_sheets_of_a_season_gone_by_are_written_when_asked_for(mill_dir: Path) -> None:
+    assert (mill_dir / "sheets" / "2031-06-11" / "morning.pdf").is_file()
+    account_day(mill_dir, date(2030, 6, 11))
+    assert (mill_dir / "sheets" / "2030-06-11" / "morning.pdf").is_file()
