@@ -85,3 +85,25 @@ def test_a_stock_nobody_took_is_a_wide_assumption(mill: Mill, period: Period) ->
 def sugar(period: Period, tonnes: float) -> Reading:
     return Reading("sugar.weight", tonnes * 1000.0, None, start=period.start, end=period.end,
                    unit="t")  # fmt: skip
+
+
+def test_a_day_of_which_nothing_is_recorded_stands_outside_all_time(
+    mill: Mill, period: Period
+) -> None:
+    days = [mill.calendar.period(parse_date(f"2031-07-0{n}")) for n in (1, 2, 3, 4)]
+    stood = [Stop(days[2].start, days[2].end, "mills", "rain, no cane")]
+    level = Reading("stock.liquor.closing", 300e3, None, start=days[1].end, unit="t")
+    rows = [cane(days[0], 0, 24, 9600.0)]
+    gathered = [gather(mill, d, [*rows, level], [s for s in stood if s.start < d.end and
+                s.end > d.start]) for d in days]  # fmt: skip
+    # one day read, one known to have stood, two of which nobody wrote anything
+    assert [g.recorded for g in gathered] == [True, False, True, False]
+    whole = join(mill, gathered)
+    assert whole.whole == pytest.approx(48 * 3600.0)
+    assert whole.crushing == pytest.approx(24 * 3600.0)
+    assert "2 of 4 days are not recorded (2031-07-02, 2031-07-04)" in whole.notes[0]
+
+
+def test_a_stretch_without_any_record_has_no_time_at_all(mill: Mill, period: Period) -> None:
+    whole = join(mill, [gather(mill, period, [], [])])
+    assert (whole.whole, whole.crushing) == (0.0, 0.0)

@@ -80,6 +80,7 @@ def gather(
     for r in records:
         by_address.setdefault(r.address, []).append(r)
     stood = stretches_stood(period, stops)
+    recorded = bool(stops) or _is_recorded(mill, by_address, period)
     lost = _lost_hours(mill, by_address, period)
     shown = []
     if stood:
@@ -89,7 +90,8 @@ def gather(
     crushing = max(period.seconds - sum((b - a).total_seconds() for a, b in stood)
                    - sum(lost.values()), 0.0)  # fmt: skip
     evaporator = _evaporator_seconds(by_address.pop("hours.evaporator", []), period, crushing)
-    out = Gathered(period, crushing, evaporator, stood=stood, shown=shown)
+    out = Gathered(period, crushing, evaporator, stood=stood, shown=shown,
+                   recorded=recorded)  # fmt: skip
     out.lost = {mill.addresses[a].name.partition(": ")[2]: s / 3600.0
                 for a, s in lost.items()}  # fmt: skip
     out.constants = {
@@ -121,6 +123,15 @@ def gather(
     if crushing > 0.0:
         levels.unread_stocks(mill, out)
     return out
+
+
+def _is_recorded(mill: Mill, by_address: Mapping[str, list[Reading]], period: Period) -> bool:
+    """Whether something of the period itself was read: no level, which its neighbours share."""
+    return any(
+        _touching(rows, period)
+        for a, rows in by_address.items()
+        if (info := mill.addresses.get(a)) is not None and info.kind != "tank" and not info.level
+    )
 
 
 def _lost_hours(

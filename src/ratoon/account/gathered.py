@@ -20,7 +20,9 @@ class Gathered:
     shown : readings kept but not used, with the reason. notes : words on coverage.
     stood : stretches in which the mills stood. amounts : on a day without cane, what flowed all the
     same, by address: amount, its random and its common standard uncertainty. lost : hours lost by
-    cause, where no clock times were kept.
+    cause, where no clock times were kept. recorded : something was read or a stop was written down;
+    without it nobody knows whether cane was crushed. unrecorded : seconds of a stretch's days of
+    which nothing was.
     """
 
     period: Period
@@ -34,10 +36,13 @@ class Gathered:
     stood: list[tuple[datetime, datetime]] = field(default_factory=list)
     amounts: dict[str, tuple[float, float, float]] = field(default_factory=dict)
     lost: dict[str, float] = field(default_factory=dict)
+    recorded: bool = True
+    unrecorded: float = 0.0
 
     @property
     def whole(self) -> float:
-        return self.period.seconds
+        """Gross time [s]: the period without its days that nobody recorded."""
+        return self.period.seconds - self.unrecorded
 
     def crushed_within(self, begin: datetime, end: datetime) -> float:
         """Crushing time inside a stretch [s]."""

@@ -26,11 +26,16 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
 
     Parameters
     ----------
-    days : gathered days in order of time, days without cane among them.
+    days : gathered days in order of time, days without cane among them. A day of which nothing is
+        recorded stands outside: nobody knows whether it crushed.
     """
     period = Period(days[0].period.start, days[-1].period.end)
+    missing, days = [d for d in days if not d.recorded], [d for d in days if d.recorded]
     crushing = sum(d.crushing for d in days)
     out = Gathered(period, crushing, sum(d.evaporator for d in days if d.crushing))
+    out.recorded, out.unrecorded = bool(days), sum(d.period.seconds for d in missing)
+    if missing:
+        out.notes.append(_not_recorded(mill, missing, len(days)))
     out.constants = {
         "hours.crushing": max(crushing, 1.0),
         "hours.evaporator": max(out.evaporator, 1.0),
@@ -55,6 +60,16 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
             out.origins[address] = [r for d, _ in rows for r in d.origins.get(address, [])][:1]
     _ends(days, out)
     return out
+
+
+MOST_NAMED = 6
+
+
+def _not_recorded(mill: Mill, missing: Sequence[Gathered], recorded: int) -> str:
+    named = [mill.calendar.day_of(d.period.start).isoformat() for d in missing[:MOST_NAMED]]
+    more = f" and {len(missing) - MOST_NAMED} more" if len(missing) > MOST_NAMED else ""
+    return (f"{len(missing)} of {len(missing) + recorded} days are not recorded ({', '.join(named)}"
+            f"{more}): they stand outside gross, crushed and lost time.")  # fmt: skip
 
 
 def _mean(

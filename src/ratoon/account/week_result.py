@@ -30,6 +30,7 @@ def span_part(account: PeriodAccount, first: date, last: date, days: int) -> dic
         "from": first.isoformat(),
         "to": last.isoformat(),
         "days": days,
+        "days_of": (last - first).days + 1,
         "hours": gathered.whole / 3600.0,
         "crushing_hours": gathered.crushing / 3600.0,
         "figures": figures(account),

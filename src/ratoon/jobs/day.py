@@ -297,13 +297,14 @@ def _to_date(
     days = [first + timedelta(days=k) for k in range((day - first).days + 1)]
     gathered = [season.day(d) for d in days]
     whole = join(season.mill, gathered)
+    recorded = sum(1 for g in gathered if g.recorded)
     try:
-        return account(season.mill, whole, start), len(days)
+        return account(season.mill, whole, start), recorded
     except RatoonError as error:
         # A period that cannot be accounted is said to be so; the day itself still stands.
         whole.readings.clear()
         whole.notes.append(f"to date: {error}")
-        return PeriodAccount(season.mill, whole, None), len(days)
+        return PeriodAccount(season.mill, whole, None), recorded
 
 
 def _write(

@@ -117,10 +117,11 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
     if not season:
         spans = {"week": (first, last), **spans}
         before = max(first - timedelta(days=7), begin)
-        if before < first:
+        if before < first and _recorded(records, before, first - timedelta(days=1)):
             spans["last_week"] = (before, first - timedelta(days=1))
     accounts = {n: _account(records, a, b, start) for n, (a, b) in spans.items()}
-    columns = {n: parts.span_part(accounts[n], *spans[n], _days(*spans[n])) for n in spans}
+    columns = {n: parts.span_part(accounts[n], *spans[n], _recorded(records, *spans[n]))
+               for n in spans}  # fmt: skip
     main = "season" if season else "week"
     charts, daily = season_charts(store, records, begin, last, start)
     shown_from = begin if season else first
@@ -162,6 +163,12 @@ def _called(column: str) -> str:
 
 def _days(first: date, last: date) -> int:
     return (last - first).days + 1
+
+
+def _recorded(records: Season, first: date, last: date) -> int:
+    """Days of a stretch of which something is recorded."""
+    return sum(1 for n in range(_days(first, last))
+               if records.day(first + timedelta(days=n)).recorded)  # fmt: skip
 
 
 def _account(records: Season, first: date, last: date, start: dict[str, float]) -> PeriodAccount:
@@ -219,6 +226,9 @@ def season_charts(
     for n in range(_days(begin, last)):
         day = begin + timedelta(days=n)
         gathered = records.day(day)
+        if not gathered.recorded:
+            daily.append({"date": day.isoformat(), "figures": {}})
+            continue
         told = points_of_day(store, records.mill, records.text, gathered,
                              kept.get(calendar.period(day).start), start)  # fmt: skip
         series.append((day, [from_record(p) for p in told["points"]]))

@@ -139,7 +139,7 @@ def week_report(result: Mapping[str, Any]) -> WeekReport:
     return WeekReport(
         kind=result["kind"], date=result["date"], title=title,
         mill_name=result["mill_name"], invented=result["invented"],
-        sub=(f"{main['days']} days",
+        sub=(_days(main),
              f"{main['crushing_hours']:.0f} h crushed of {main['hours']:.0f} h",
              "each column an account of its own, ± is 95 %"),
         columns=tuple(COLUMN_NAMES[n] for n in columns),
@@ -158,6 +158,12 @@ def week_report(result: Mapping[str, Any]) -> WeekReport:
               f"settings {versions['settings'][:12]}", f"tables {versions['tables'][:12]}",
               *([f"records {result['chain_head'][:16]}"] if result.get("chain_head") else [])),
     )  # fmt: skip
+
+
+def _days(column: Mapping[str, Any]) -> str:
+    days, whole = column["days"], column.get("days_of", column["days"])
+    return f"{days} day{'' if days == 1 else 's'}" if days == whole else (
+        f"{days} day{'' if days == 1 else 's'} recorded of {whole}")  # fmt: skip
 
 
 def _group(group: Mapping[str, Any], columns: list[str]) -> ReportGroup:
