@@ -15,12 +15,14 @@ It does so in three states of the server, and says which:
 - *restart, pages kept*: the server is ended and started again, and the people ask as soon as it
   answers; it finds on disk what the one before it made, as far as that had come.
 
-For each it prints how many pages stand on disk at the beginning; how many were answered, the median
-and the 95th percentile of all; the number and 95th percentile of those asked for the first time in
-that run (asked for again before the first answer counts as first); the size of the HTML gzipped;
-and the processor's time of server and clients. At the end a trial's time on the server when nobody
-else asks, and what each page costs the server's processor the first time and once it is kept, by a
-server that keeps nothing. Times are of this machine, now. Nothing passes or fails.
+It says first how many weeks have no account yet: the server makes each when it is asked for, else
+while it stands, and each is a record that ends the pages kept. For each state it prints how many
+pages stand on disk at the beginning; how many were answered, the median and the 95th percentile of
+all; the number and 95th percentile of those asked for the first time in that run (asked for again
+before the first answer counts as first); the size of the HTML gzipped; and the processor's time of
+server and clients. At the end a trial's time on the server when nobody else asks, and what each
+page costs the server's processor the first time and once it is kept. Times are of this machine,
+now. Nothing passes or fails.
 
 Only the folder `kept-pages` in DIR is taken away, and accounts of weeks may be added to its
 records, as by any server.
@@ -31,7 +33,6 @@ from __future__ import annotations
 import argparse
 import gzip
 import http.client
-import json
 import os
 import random
 import re
@@ -43,6 +44,9 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+
+from ratoon.jobs.day import accounted_days
+from ratoon.jobs.week import without_account
 
 CLIENTS = 20
 TRIAL_SHARE = 0.1
@@ -84,12 +88,11 @@ def get(
     return body
 
 
-def addresses(port: int) -> tuple[list[str], list[str]]:
-    """The pages of the navigation, and the accounted days."""
-    newest = json.loads(get(port, "/live"))
+def addresses(port: int) -> list[str]:
+    """The pages of the navigation."""
     html = get(port, "/").decode()
     bar = html[html.index("<nav") : html.index("</nav>")]
-    return re.findall(r'href="(/[^"]*)"', bar), sorted(newest["marks"])
+    return re.findall(r'href="(/[^"]*)"', bar)
 
 
 def walk(days: list[str], chance: random.Random) -> Iterator[str]:
@@ -199,11 +202,13 @@ def main() -> None:
     states, folder = asked.states.split(","), asked.folder
     if "first" in states:
         shutil.rmtree(folder / "kept-pages", ignore_errors=True)
+    days = accounted_days(folder)[-asked.days :]
+    missing = len(without_account(folder, days))
+    said = f"{CLIENTS} clients without pause, {asked.seconds:g} s, {len(days)} days"
+    print(f"{len(days)} days; weeks of them without an account yet: {missing}")
     running, port = started(folder)
     try:
-        pages, days = addresses(port)
-        days = days[-asked.days :]
-        said = f"{CLIENTS} clients without pause, {asked.seconds:g} s, {len(days)} days"
+        pages = addresses(port)
         if "first" in states:
             print(f"{said}, first start, nothing kept: {kept_in(folder)}")
             crowd(running, port, pages, days, asked.seconds)

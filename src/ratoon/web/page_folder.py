@@ -128,29 +128,31 @@ class PageFolder:
         return True
 
     def _path(self, state: str, key: str) -> Path | None:
-        """Where a page stands, once the folder of its state is known; None for an older state."""
+        """Where a page stands once its state's folder is known; None where it may not be used."""
         with self._lock:
-            if state != self._state:
-                self._open(state)
-            name = hashlib.sha256(key.encode()).hexdigest()[:40]
-            return self._root / self._here / f"{name}.page" if self._here else None
+            old = self._open(state) if state != self._state else []
+            here = self._here
+        for folder in old:  # others need not wait for it
+            shutil.rmtree(folder, ignore_errors=True)
+        name = hashlib.sha256(key.encode()).hexdigest()[:40]
+        return self._root / here / f"{name}.page" if here else None
 
-    def _open(self, state: str) -> None:
-        """Take up another state: what was kept for any other is taken away."""
+    def _open(self, state: str) -> list[str]:
+        """Take up another state; gives the folders of all others, to be taken away."""
         self._state, self._here, self._size = state, "", 0
         text = self._mill_file.read_bytes()
         told = json.dumps([state, hashlib.sha256(text).hexdigest(), self._program()])
         here = hashlib.sha256(told.encode()).hexdigest()[:40]
-        if not self._root.exists() and not self._root.is_symlink():
-            self._here = here
-            return
-        _make(self._root)
-        for one in list(os.scandir(self._root)):
-            if one.name == here:
-                self._size = _tidied(Path(one.path))
-            elif _STATE.fullmatch(one.name) and one.is_dir(follow_symlinks=False):
-                shutil.rmtree(one.path, ignore_errors=True)
+        old = []
+        if self._root.exists() or self._root.is_symlink():
+            _make(self._root)
+            for one in list(os.scandir(self._root)):
+                if one.name == here:
+                    self._size = _tidied(Path(one.path))
+                elif _STATE.fullmatch(one.name) and one.is_dir(follow_symlinks=False):
+                    old.append(one.path)
         self._here = here
+        return old
 
     def _say(self, error: OSError) -> None:
         if not self._said:
