@@ -2,9 +2,13 @@
 
 import re
 from copy import deepcopy
+from io import BytesIO
+
+from pypdf import PdfReader
 
 from ratoon.reports.compose import morning_sheet
 from ratoon.reports.html import morning_html
+from ratoon.reports.layout import GROUPS
 from ratoon.reports.morning import Trend
 from ratoon.reports.panels import panels_of
 from ratoon.reports.paper import morning_pdf
@@ -114,3 +118,52 @@ def test_a_trend_says_itself_and_leaves_gaps():
     )
     assert trend_drawing(trend).count("<circle") == 2
     assert trend_drawing(Trend("a", "E", "", (("2031-08-12", 96.0, 0.2),), None)) == ""
+
+
+def fullest(invented):
+    """A day with everything the sheet can hold: every figure, panel, suspect and last year."""
+    result = deepcopy(invented["many_suspects"]())
+    result.update(deepcopy(MORE))
+    result["last_year"] = deepcopy(result["to_date"]["week"])
+    places = (result["figures"], *(result["to_date"][k]["figures"] for k in ("week", "season")),
+              result["last_year"]["figures"])  # fmt: skip
+    like = result["figures"]["account.steam_on_cane"]
+    for _, lines in GROUPS:
+        for line in lines:
+            for figures in places:
+                figures.setdefault(line.address, {**like, "name": line.name})
+    day = result["shifts"][0]
+    nine = [
+        {**day["readings"][0], "address": f"shift.{k}", "name": f"what is read in a shift, {k}"}
+        for k in range(9)
+    ]
+    result["shifts"] = [{**day, "name": n, "readings": nine} for n in ("day", "late", "night")]
+    result["chemicals"] += [{**result["chemicals"][1], "name": n} for n in ("biocide", "acid", "x")]
+    result["robust"]["figures"] |= {f"robust.{k}": result["robust"]["figures"]["account.extraction"]
+                                    for k in range(4)}  # fmt: skip
+    result["sugar_in_water"]["rows"] *= 2
+    units = result["worth"]["units"]
+    result["worth"]["units"] = units * 10
+    fair = result["worth"]["benchmark"]
+    result["worth"]["benchmark"] = {f"{a}.{k}": v for a, v in fair.items() for k in range(10)}
+    points = result["trend"]["account.extraction"]
+    names = ("rate", "bagasse_moisture", "liquor_brix", "molasses_purity", "overall_recovery",
+             "boiling_house_recovery", "undetermined")  # fmt: skip
+    result["trend"] |= {f"account.{n}": points for n in names}
+    return morning_sheet(result)
+
+
+def test_the_fullest_day_stands_on_the_first_page_and_what_lies_behind_on_the_second(invented):
+    sheet = fullest(invented)
+    assert len(sheet.rows()) == sum(len(lines) for _, lines in GROUPS)
+    assert (len(sheet.panels), len(sheet.trends)) == (7, 8)
+    pages = [p.extract_text() for p in PdfReader(BytesIO(morning_pdf(sheet))).pages]
+    assert len(pages) == 2
+    for row in sheet.rows():
+        assert row.name.split()[0] in pages[0]
+    assert sheet.rows()[-1].name.split()[-1] in pages[0]
+    assert "against it" in pages[0]
+    assert "against it" not in pages[1]  # the table of figures does not run over
+    for title in ("Stocks in process", *(p.title for p in sheet.panels)):
+        assert title in pages[1]
+        assert title not in pages[0]

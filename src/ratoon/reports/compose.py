@@ -55,11 +55,12 @@ def _sub(result: DayResult) -> tuple[str, ...]:
     return tuple(parts)
 
 
-def _to_date(part: ToDatePart | None) -> str:
+def _to_date(part: ToDatePart | None, year: bool = False) -> str:
     if not part:
         return ""
-    days = part["days"]
-    return f"from {_short_day(part['from'])}, {days} day{'' if days == 1 else 's'}"
+    days, begins = part["days"], _short_day(part["from"])
+    begins += f" {part['from'][:4]}" if year else ""
+    return f"from {begins}, {days} day{'' if days == 1 else 's'}"
 
 
 def _week_words(result: DayResult) -> str:
@@ -223,5 +224,5 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         loss_words=_loss_words(day),
         panels=panels_of(result),
         trends=_trends(day, rows),
-        last_year_of=_to_date(day.get("last_year")),
+        last_year_of=_to_date(day.get("last_year"), year=True),
     )

@@ -24,8 +24,9 @@ from ratoon.reports.trend import trend_drawing, trend_label
 from ratoon.reports.whisker import whisker, whisker_label
 
 # Sizes of the text in points, largest first: the first that fills two pages or fewer is taken. The
-# first page is the day itself, the second what lies behind it.
-SIZES = (7.6, 7.0, 6.5, 6.0)
+# first page is the day itself, the second what lies behind it; a new page is begun between them, so
+# a day that ran over the first would need three.
+SIZES = (7.6, 7.3, 7.0, 6.5, 6.0)
 MOST_PAGES = 2
 
 
@@ -129,10 +130,16 @@ def _compile(sheet: MorningSheet, size: float) -> bytes:
 
 
 def morning_pdf(sheet: MorningSheet) -> bytes:
-    """The sheet as a PDF of two A4 pages at most; of one when there is little to say."""
-    pdf = b""
+    """The sheet as a PDF of two A4 pages, the day and what lies behind it.
+
+    A day with nothing behind it takes one page, or runs over onto a second where no size fits it.
+    """
+    wanted = MOST_PAGES if sheet.panels or sheet.trends else 1
+    largest = pdf = b""
     for size in SIZES:
         pdf = _compile(sheet, size)
-        if _pages(pdf) <= MOST_PAGES:
-            break
-    return pdf
+        if (count := _pages(pdf)) <= wanted:
+            return pdf
+        if count <= MOST_PAGES:
+            largest = largest or pdf
+    return largest or pdf
