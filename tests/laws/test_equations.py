@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ratoon.base.errors import BadInput, NotSolved, NotSpecified, UnknownName
+from ratoon.base.maths import smooth_maximum
 from ratoon.base.records import Reading
 from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.equations.core import core_of
@@ -254,6 +255,68 @@ def test_what_nothing_determines_at_the_start_may_be_determined_at_the_answer():
     assert answer.value("length") == pytest.approx(3.0)
     assert answer.objective == pytest.approx(0.0, abs=1e-12)
     assert answer.sigma("length") == pytest.approx(np.hypot(0.3 / 2.0, 0.1 * 3.0 / 2.0))
+
+
+def test_another_column_may_be_what_nothing_determines_at_the_answer():
+    """Two loads on a scale, by where the lever stands: at 1 the left says nothing, at 3 the right.
+
+    Held at its start, the left would be a false answer without a doubt of its own.
+    """
+
+    def nothing(v):
+        yield Eq("other end", v["lever"] + v["rest"] - 4.0)
+
+    def scale(v):
+        yield Report("scale", (v["lever"] - 1.0) * v["left"] + (3.0 - v["lever"]) * v["right"])
+
+    loads = [Var(n, start=1.0) for n in ("left", "right", "lever")] + [Var("rest", start=3.0)]
+    system = Equations(loads, nothing, scale)
+    answer = system.reconcile([Reading("lever", 3.0, 1e-9), Reading("scale", 12.0, 0.5)])
+    assert answer.value("left") == pytest.approx(6.0)
+    assert answer.sigma("left") == pytest.approx(0.25, rel=1e-6)
+    assert not answer.determined("right")
+
+
+def test_what_ran_to_nought_where_too_little_was_read_is_not_determined():
+    """A flow known only by what it dilutes to, and hardly: near nought its slopes are small too."""
+
+    def mixing(v):
+        yield Eq("mixer", v["flow"] + v["water"] - v["whole"])
+        yield Eq("nobody reads", v["spare"] - v["store"])
+
+    def dilution(v):
+        yield Report("solids", v["flow"] * v["strength"])
+
+    flows = [Var(n, "kg/s", 0.0, 1e4, 10.0) for n in ("flow", "water", "spare", "store")]
+    flows += [Var("whole", "kg/s", 0.0, 1e4, 20.0), Var("strength", "1", 0.0, 1e4, 1.0)]
+    system = Equations(flows, mixing, dilution)
+    read = [Reading("solids", 10.0, 0.1), Reading("whole", 20.0, 0.1)]
+    weak = system.reconcile([*read, Reading("strength", 100.0, 60.0)])
+    # By its slopes alone it would be 0.1 +- 0.06, and where it began 150 doubts off.
+    assert not weak.determined("flow")
+    assert not weak.determined("water")
+    assert weak.determined("whole")
+    assert weak.determined("solids")
+    sound = system.reconcile([*read, Reading("strength", 1.1, 0.1)])
+    assert sound.sigma("flow") == pytest.approx(np.hypot(0.1 / 1.1, 10.0 * 0.1 / 1.21), rel=1e-6)
+    assert sound.determined("water")
+    assert not sound.determined("spare")
+
+
+@pytest.mark.parametrize(("approach", "told"), [(5.0, True), (1.0, False), (-3.0, False)])
+def test_what_stands_on_a_floor_is_not_determined(approach, told):
+    """Surface from an approach that counts as 0.2 where it is less: flat there, without doubt."""
+
+    def surface(v):
+        yield Eq("surface", v["surface"] - 1.0 / smooth_maximum(v["approach"], 0.2, 0.1))
+
+    system = Equations(
+        [Var("approach", start=5.0), Var("surface", start=0.2, clear_of=("approach", 0.2))], surface
+    )
+    answer = system.reconcile([Reading("approach", approach, 0.5)])
+    assert answer.determined("approach")
+    assert answer.determined("surface") == told
+    assert (answer.sigma("surface") is not None) == told
 
 
 # ---- assumptions and solves ---------------------------------------------------------------

@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 from ratoon.base.errors import NotSolved
 from ratoon.base.records import Reading
 from ratoon.equations.augmented import Augmented
-from ratoon.equations.nullspace import null_space
+from ratoon.equations.nullspace import all_lean, null_space
 from ratoon.equations.reconciled import Reconciled
 from ratoon.equations.steps import AT_LIMIT, Filter, largest, within
 from ratoon.equations.table import Table
@@ -37,6 +37,7 @@ from ratoon.equations.weights import Problem, set_up
 Floats = NDArray[np.float64]
 MOST_STEPS = 60
 ROBUST_ROUNDS = 30
+HOLDINGS = 8  # times that other columns are held; two are rare
 PULLS = (
     10.0,
     3.0,
@@ -47,6 +48,7 @@ PULLS = (
     0.01,
     0.003,
 )  # of a column drawn to its start: one over its sigma
+RAN = 5.0  # times where it began, or one part in so many: farther than works go
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
@@ -70,8 +72,9 @@ def reconcile(
     solver, z, steps = _solve(problem, starts, robust)
     sensitivity, drawn = solver.sensitivity(z)
     return Reconciled(
-        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, drawn
-    )
+        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, drawn,
+        solver.strayed(z),
+    )  # fmt: skip
 
 
 def _solve(problem: Problem, starts: list[Floats], robust: bool) -> tuple[Solver, Floats, int]:
@@ -150,16 +153,19 @@ class Solver:
         return z, steps
 
     def _let_go(self, z: Floats) -> tuple[Floats, int]:
-        """Go on from an answer at which fewer columns need be held than where it began.
+        """Go on from an answer at which other columns need be held than where it began.
 
         A column held there without need keeps the readings from being met: a false answer, which
-        few readings, and they alone, may reach.
+        few readings, and they alone, may reach; and a sure one, for what is held has no doubt.
         """
         steps = 0
-        while self.held.size:
+        for _ in range(HOLDINGS):
+            if not self.held.size:
+                break
             basis, held = self._basis, self.held
             self.find_null(z)
-            if len(self.held) >= len(held):
+            fewer = len(self.held) < len(held)
+            if not fewer and (len(self.held) > len(held) or all_lean(self._basis, held)):
                 self._basis, self.held = basis, held
                 break
             z, more = self._iterate(z)
@@ -175,7 +181,9 @@ class Solver:
         """
         p = self.problem
         self.home = z[p.free] / p.scale
-        self.find_null(z)
+        # The pull makes every column sure enough to be found. One held beside it, because nothing
+        # determines it where the account begins, may be determined where it ends.
+        self.held = np.zeros(0, dtype=np.int64)
         steps, last = 0, 0.0
         for pull in PULLS:
             self.pull = pull
@@ -188,6 +196,24 @@ class Solver:
                 break
             steps, last = steps + more, pull
         return z, steps
+
+    def strayed(self, z: Floats) -> Floats:
+        """How far back it is to where columns began that ran far off on a little-read period.
+
+        The less was read, the flatter is the way along which a flow, and all that goes with it,
+        shrinks to nought or grows without end; the slopes at its end, and with them the doubt, say
+        nothing of that. A column with a reading of its own, or one that may be of either sign, is
+        not asked.
+        """
+        p = self.problem
+        if not self.held.size and not self.pull:
+            return np.zeros(len(p.free))
+        now, usual = z[p.free] / p.scale, self.home
+        with np.errstate(divide="ignore", invalid="ignore"):
+            times = np.where(usual > 0.0, np.maximum(now / usual, usual / now), 1.0)
+        read = np.isin(p.free, p.index[~p.is_report])
+        far = (times > RAN) & (p.equations.lows[p.free] >= 0.0) & ~read
+        return np.where(far, usual - now, 0.0)
 
     def _pulled(self, white: Floats, u: Floats) -> Floats:
         """Whitened residuals, and beside them how far the columns are from where they are drawn."""
@@ -290,12 +316,11 @@ class Solver:
 
     def null_space(self, z: Floats) -> Floats:
         """Directions of the scaled columns that nothing determines (n x k)."""
-        if not len(self.held):
+        if not len(self.held) and not self.pull:
             return self._basis
-        self_held = self.held
         _, a, _, h = self.evaluate(z)
         basis, _ = null_space(*self.augmented.matrices(a, h))
-        return basis if basis.shape[1] >= len(self_held) else self._basis
+        return basis if basis.shape[1] >= len(self.held) else self._basis
 
     def sensitivity(self, z: Floats) -> tuple[Floats, Floats]:
         """d(scaled columns)/d(whitened readings), n x readings; and the same of the pull."""

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 RANK = 1e-8  # relative size of a pivot below which a direction counts as undetermined
+HOLDS = 1e-5  # least size of a null direction (of size one) on the columns that shall hold it
 
 
 def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
@@ -43,3 +44,14 @@ def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
         basis[rest[pivots], :] = small / size[pivots][:, None]
         basis /= np.linalg.norm(basis, axis=0)
     return basis, rest[pivots[rank:]].astype(np.int64)
+
+
+def all_lean(basis: Floats, held: NDArray[np.int64]) -> bool:
+    """Whether holding these columns holds the null space, no more and no less.
+
+    So it is when no direction of the null space leaves them all where they are, and none of them
+    is still but for rounding in every direction of it.
+    """
+    if basis.shape[1] != len(held):
+        return False
+    return bool(np.linalg.svd(basis[held], compute_uv=False)[-1] > HOLDS)

@@ -32,6 +32,8 @@ class Var:
     trade : unit in which people read and write it.
     sigma : standard uncertainty of an assumed value, inside unit; None when nobody stated one.
     source : where start and sigma come from.
+    clear_of : a quantity and a limit: what gives this one stands on a floor where that one is not
+        clearly above the limit, and tells nothing of its doubt there.
 
     Raises
     ------
@@ -49,6 +51,7 @@ class Var:
     trade: str = ""
     sigma: float | None = None
     source: str = ""
+    clear_of: tuple[str, float] | None = None
 
     def __post_init__(self) -> None:
         if not self.low <= self.high:

@@ -16,6 +16,9 @@ from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
+STRAYED = 0.5  # of a figure's doubt, by which it would move were what ran far back where it began
+ALIKE = 0.1  # correlation from which a figure rests on what ran far: of its variance 1 %
+CLEAR = 2.0  # doubts above a limit at which a quantity stands clearly above it
 PULLED = 0.1  # share of a figure's variance from the pull above which it is not determined
 
 
@@ -32,6 +35,7 @@ class State:
     begun: float
     weights: Floats
     drawn: Floats
+    strayed: Floats
     seconds: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -94,10 +98,29 @@ class State:
             return np.asarray(np.einsum("ij,ij->i", along, along))
 
     @cached_property
+    def _astray(self) -> NDArray[np.bool_]:
+        """Figures that rest on a column that ran far off where too little was read to say so.
+
+        Such a column is taken back to where it began, with all that the readings let go with it;
+        a figure that moves then by half its doubt or more, and shares that doubt with the column,
+        is not determined.
+        """
+        out = np.zeros(len(self._sigmas), dtype=bool)
+        far = np.flatnonzero(self.strayed)
+        every = np.hstack([self.sensitivity_, self.drawn]) if far.size else self.drawn
+        for j in far:
+            spread = float(np.linalg.norm(every[j]))
+            if spread > 0.0:
+                with np.errstate(all="ignore"):
+                    alike = np.abs(self._gradients @ (every @ every[j])) / (spread * self._sigmas)
+                out |= (alike > ALIKE) & (alike * abs(self.strayed[j]) > STRAYED * spread)
+        return out
+
+    @cached_property
     def _lean(self) -> NDArray[np.bool_]:
         """Figures that lean on a direction nothing determines."""
         with np.errstate(all="ignore"):
-            pulled = self._pull > PULLED * self._sigmas**2
+            pulled = (self._pull > PULLED * self._sigmas**2) | self._astray
         if not self.null.shape[1]:
             return np.asarray(pulled)
         with np.errstate(all="ignore"):
@@ -111,6 +134,8 @@ class State:
         if row is None:
             equations = self.problem.equations
             return equations.variables[address].kind == "constant"
+        if bool(self._lean[row]):
+            return False
         if address in self.problem.equations.report_index:
             k = self.problem.equations.report_index[address]
             pattern = self._report_slopes
@@ -118,9 +143,14 @@ class State:
             table = list(self.problem.equations.variables.values())
             if any(j not in self._column and table[j].kind != "constant" for j in needs):
                 return False
-            if not np.isfinite(self._report_values[k]):
-                return False
-        return not bool(self._lean[row])
+            return bool(np.isfinite(self._report_values[k]))
+        floor = self.problem.equations.variables[address].clear_of
+        return floor is None or self._clear(*floor)
+
+    def _clear(self, address: str, least: float) -> bool:
+        """Whether a quantity stands clearly above a limit."""
+        sigma = self.sigma(address)
+        return sigma is not None and self._raw(address) - CLEAR * sigma > least
 
     def value(self, address: str) -> float:
         """Most likely value [inside unit]; refused when not determined."""

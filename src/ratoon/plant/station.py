@@ -57,6 +57,8 @@ class Row:
     """A quantity that one equation gives outright: its line in the table and its source.
 
     `scale` is the size by which the equation's residual is judged; 0 takes the unit's usual one.
+    `clear_of` is a quantity and the floor below which the equation takes another: there the row
+    says nothing of its doubt, and an account leaves it out.
     """
 
     name: str
@@ -65,6 +67,7 @@ class Row:
     text: str
     source: str
     scale: float = 0.0
+    clear_of: tuple[str, float] | None = None
 
     @property
     def size(self) -> float:
@@ -107,7 +110,7 @@ class Downstream(TableOnly):
         yield from self.stated
         for row in self.rows:
             yield Var(row.name, row.unit, start=0.0, scale=row.size, text=row.text,
-                      trade=row.trade, source=row.source)  # fmt: skip
+                      trade=row.trade, source=row.source, clear_of=row.clear_of)  # fmt: skip
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for row, value in zip(self.rows, self.values(q), strict=True):

@@ -36,19 +36,22 @@ class HeaterBank(Downstream):
     @property
     def rows(self) -> Iterator[Row]:
         n, called = self.heater.name, self.heater.called
+        # Juice as hot as its vapour: nobody knows how much surface that took.
+        floor = (f"{n}.approach", LEAST_APPROACH)
+        parted = floor if len(self.areas) > 1 else None
         yield Row(f"{n}.approach", "K", "K", f"vapour above juice leaving, {called} heater",
                   "vapour temperature less line drop less juice temperature")  # fmt: skip
         yield Row(f"{n}.htc_in_effect", "W/m2.K", "kW/m2.K",
                   f"what the surface of the {called} heater passed in effect, by-pass and all",
                   EXCHANGER + ": heat capacity flow over area times log of differences",
-                  )  # fmt: skip
+                  clear_of=floor)  # fmt: skip
         yield Row(f"{n}.velocity", "m/s", "m/s", f"juice in the tubes, {called} heater",
                   "juice flow over density and section of one pass")  # fmt: skip
         yield Row(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
                   f"coefficient by the published formula, {called} heater",
                   "[HugotHeater], form from memory: 6 T (u/1.8)^0.8")  # fmt: skip
         yield Row(f"{n}.cleanliness", "1", "%", f"in effect over expected, {called} heater",
-                  "ratio of the two coefficients")  # fmt: skip
+                  "ratio of the two coefficients", clear_of=floor)  # fmt: skip
         yield Row(f"{n}.condensate.temperature", "degC", "degC",
                   f"condensate of the {called} heater", "3 K below its vapour, common practice",
                   )  # fmt: skip
@@ -56,11 +59,11 @@ class HeaterBank(Downstream):
             what = f"vessel {k} of the {called} heater"
             if k < len(self.areas):
                 yield Row(f"{n}.{k}.temperature", "degC", "degC", f"juice leaving {what}",
-                          EXCHANGER)  # fmt: skip
+                          EXCHANGER, clear_of=floor)  # fmt: skip
             yield Row(f"{n}.{k}.duty", "W", "MW", f"heat taken up in {what}",
-                      "enthalpy rise of the juice")  # fmt: skip
+                      "enthalpy rise of the juice", clear_of=parted)  # fmt: skip
             yield Row(f"{n}.{k}.vapour.flow", "kg/s", "t/h", f"vapour to {what}",
-                      "its share of the stage's vapour, by duty")  # fmt: skip
+                      "its share of the stage's vapour, by duty", clear_of=parted)  # fmt: skip
 
     def values(self, q: Quantities) -> Iterator[Quantity]:
         h, n = self.heater, self.heater.name

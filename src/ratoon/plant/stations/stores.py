@@ -47,7 +47,8 @@ class Stores(Downstream):
                   "held over bagasse burnt", 1e5)  # fmt: skip
         yield Row("store.bagasse.days_to_full", "s", "d",
                   "time until the bagasse store is full; long where nothing goes to it",
-                  "room left over bagasse to the store", 1e6)  # fmt: skip
+                  "room left over bagasse to the store", 1e6,
+                  ("bagasse.store.flow", LEAST))  # fmt: skip
         yield Row("store.mud.fills", "s", "h", "time in which the mud bin fills",
                   "room over filter cake", 1e4)  # fmt: skip
         yield Row("store.mud.on_cane", "kg/kg", "kg/t", "dry mud to the fields, on cane",
