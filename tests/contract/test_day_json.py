@@ -122,14 +122,18 @@ def test_the_day_without_cane_counts_to_date(printed: dict[str, dict[str, Any]])
     assert lost > 24.0
 
 
-def test_real_means_outside_the_interval_and_no_contradiction(day: dict[str, Any]) -> None:
+def test_shown_means_far_outside_the_interval_and_no_contradiction(day: dict[str, Any]) -> None:
     for account in (day, *day["to_date"].values()):
         figure, test = account["figures"]["account.undetermined"], account["global_test"]
         if figure["value"] is None or test is None:
             assert not account["undetermined_is_real"]
             continue
-        outside = abs(figure["value"]) > 1.959964 * figure["sigma"]
-        assert account["undetermined_is_real"] == (outside and test["p"] >= 0.01)
+        judged = account["undetermined"]
+        assert account["undetermined_is_real"] == (judged["grade"] == "shown")
+        assert judged["score"] == pytest.approx(figure["value"] / figure["sigma"])
+        assert (judged["grade"] == "within") == (abs(judged["score"]) <= 1.959964)
+        if account["undetermined_is_real"]:
+            assert judged["score"] > 3.0 and test["p"] >= 0.01
 
 
 def test_loss_in_per_cent_is_the_figure(day: dict[str, Any]) -> None:

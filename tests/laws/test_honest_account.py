@@ -10,6 +10,7 @@ statistics and then through the real elimination.
 
 from __future__ import annotations
 
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 
@@ -42,6 +43,16 @@ def test_intervals_hold_the_truth(trials: list[Trial]) -> None:
     assert set(shares) == {*HEADLINES, "all"}
     assert 0.93 <= shares["all"] <= 0.97
     assert {n: s for n, s in shares.items() if not 0.90 <= s <= 0.99} == {}
+
+
+def test_noise_is_not_told_as_a_loss(trials: list[Trial]) -> None:
+    """No true day loses pol unknown: at most one in 200 may be told as a loss that is shown."""
+    grades = Counter(t.grade for t in trials)
+    print(dict(grades))
+    assert grades["shown"] <= DAYS / 200
+    assert sum(grades[g] for g in ("looks", "shown", "gain", "contradicted")) <= 0.08 * DAYS
+    for trial in trials:
+        assert (trial.grade == "gain") <= (trial.score < 0.0)
 
 
 def test_gross_errors_are_named(trials: list[Trial]) -> None:

@@ -164,6 +164,14 @@ def _to_date(first: str, days: int, shift: float, narrower: float) -> dict[str, 
         "losses": _losses(POL_IN_CANE * days, narrower),
         "pol": _pol(POL_IN_CANE * days, narrower),
         "undetermined_is_real": False,
+        "undetermined": {
+            "grade": "within",
+            "score": 1.9,
+            "words": "",
+            "checks": [],
+            "in_short": "within what the instruments allow",
+            "together": None,
+        },
         "global_test": {"statistic": 61.0, "dof": 58, "p": 0.37},
     }
 

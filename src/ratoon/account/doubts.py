@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ratoon.account.period import Z95, PeriodAccount
+from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
@@ -100,24 +100,6 @@ def unchecked(account: PeriodAccount) -> list[str]:
         for r in account.answer.readings
         if r.used and r.kind == "measured" and (r.detectability or 0.0) < UNCHECKED_BELOW
     ]
-
-
-def undetermined_words(account: PeriodAccount) -> str:
-    """Whether the undetermined loss is real, in plain words; the figure stands beside them."""
-    figure = account.figure("account.undetermined")
-    if account.gathered.crushing <= 0.0:
-        return "No cane was crushed: there is no pol account of this day."
-    if figure.value is None or figure.sigma is None:
-        return "The undetermined loss is not determined: too little was read."
-    half = Z95 * figure.sigma
-    if account.undetermined_is_real:
-        return "The interval leaves zero out, so it is real."
-    if account.answer is not None and abs(figure.value) > half:
-        return "It looks real, but the readings contradict one another: clear the suspects first."
-    return (
-        "Within what the instruments allow: this cannot show a loss below "
-        f"{half:.1f} % of pol in cane."
-    )
 
 
 def reading_parts(account: PeriodAccount) -> list[dict[str, Any]]:

@@ -14,7 +14,6 @@ from ratoon.base.errors import RatoonError
 from ratoon.base.records import Figure, FigureKind
 from ratoon.equations import Reconciled
 
-ALPHA_REAL = 0.01
 Z95 = 1.959964  # standard normal, 97.5 %
 LITTLE_READ = (
     "Too little was read for an account that stands on readings alone: what nothing tells was held "
@@ -126,15 +125,6 @@ class PeriodAccount:
         if self.answer is None:
             return False
         return self.answer.assumed_share(address) > RESTS
-
-    @property
-    def undetermined_is_real(self) -> bool | None:
-        """Real: its 95 % interval leaves zero out and the global test does not fail at 1 %."""
-        figure = self.figure("account.undetermined")
-        if self.answer is None or figure.value is None or figure.sigma is None:
-            return None
-        clear = abs(figure.value) > Z95 * figure.sigma
-        return bool(clear and self.answer.global_test.p >= ALPHA_REAL)
 
 
 def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -> PeriodAccount:

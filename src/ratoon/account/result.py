@@ -8,6 +8,7 @@ from typing import Any
 
 from ratoon.account import doubts, losses
 from ratoon.account.period import ALSO, ALWAYS, PeriodAccount
+from ratoon.account.undetermined import Judged, judge
 from ratoon.account.working import workings
 from ratoon.base.records import Stop
 
@@ -36,13 +37,15 @@ def global_test(account: PeriodAccount) -> dict[str, Any] | None:
 
 def to_date_part(account: PeriodAccount, first: date, days: int) -> dict[str, Any]:
     """An account of several days, in the shape that sheets show."""
+    judged = judge(account, called_it="stretch of days")
     return {
         "from": first.isoformat(),
         "days": days,
         "figures": figures(account),
         "losses": losses.loss_parts(account),
         "pol": losses.pol_parts(account),
-        "undetermined_is_real": account.undetermined_is_real,
+        "undetermined_is_real": judged.shown,
+        "undetermined": judged.part(),
         "global_test": global_test(account),
     }
 
@@ -90,8 +93,16 @@ def lost_time(account: PeriodAccount, stops: list[Stop]) -> list[dict[str, Any]]
     return [{"cause": c, "hours": h} for c, h in listed]
 
 
-def day_result(account: PeriodAccount, day: date, stops: list[Stop]) -> dict[str, Any]:
-    """Everything a sheet shows of a day, but for to-date accounts, digest and versions."""
+def day_result(
+    account: PeriodAccount, day: date, stops: list[Stop], judged: Judged | None = None
+) -> dict[str, Any]:
+    """Everything a sheet shows of a day, but for to-date accounts, digest and versions.
+
+    Parameters
+    ----------
+    judged : its undetermined loss judged with the day before; by itself where none is given.
+    """
+    judged = judged or judge(account)
     mill, gathered = account.mill, account.gathered
     zone = mill.calendar.to_local
     shown = figures(account)
@@ -115,7 +126,8 @@ def day_result(account: PeriodAccount, day: date, stops: list[Stop]) -> dict[str
         "readings": doubts.reading_parts(account),
         "suspects": listed,
         "global_test": global_test(account),
-        "undetermined_is_real": account.undetermined_is_real,
+        "undetermined_is_real": judged.shown,
+        "undetermined": judged.part(),
         "mill_name": mill.name,
         "invented": settings.mill.invented,
         "stops": stop_parts(account, stops),
@@ -124,7 +136,7 @@ def day_result(account: PeriodAccount, day: date, stops: list[Stop]) -> dict[str
         "stocks": losses.stock_parts(account),
         "unchecked": doubts.unchecked(account),
         "words": {
-            "undetermined": doubts.undetermined_words(account),
+            "undetermined": judged.words,
             "suspects": doubts.suspect_words(listed),
             "coverage": [n for n in gathered.notes if "covers" in n or "no " in n],
             "notes": [n for n in gathered.notes if not ("covers" in n or "no " in n)],

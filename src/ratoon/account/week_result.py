@@ -10,9 +10,10 @@ from ratoon.account import losses
 from ratoon.account.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
 from ratoon.account.manufacturing import GROUPS, line_items
 from ratoon.account.mill import Mill
-from ratoon.account.period import Z95, PeriodAccount
+from ratoon.account.period import PeriodAccount
 from ratoon.account.points import is_relative
 from ratoon.account.result import figures, global_test
+from ratoon.account.undetermined import judge
 from ratoon.base import units
 
 TREND = (
@@ -23,8 +24,11 @@ TREND = (
 """Figures of each day and each week that pictures show."""
 
 
-def span_part(account: PeriodAccount, first: date, last: date, days: int) -> dict[str, Any]:
+def span_part(
+    account: PeriodAccount, first: date, last: date, days: int, called_it: str
+) -> dict[str, Any]:
     """One column of the report: an account of several days."""
+    judged = judge(account, called_it=called_it)
     gathered = account.gathered
     return {
         "from": first.isoformat(),
@@ -37,7 +41,8 @@ def span_part(account: PeriodAccount, first: date, last: date, days: int) -> dic
         "lines": line_items(account),
         "losses": losses.loss_parts(account),
         "pol": losses.pol_parts(account),
-        "undetermined_is_real": account.undetermined_is_real,
+        "undetermined_is_real": judged.shown,
+        "undetermined": judged.part(),
         "global_test": global_test(account),
     }
 
@@ -168,24 +173,6 @@ def beyond_part(mill: Mill, charts: Charts) -> list[dict[str, Any]]:
         if chart.lasting is not None and abs(chart.lasting) > BEYOND:
             out.append(_chart_part(mill, chart))
     return sorted(out, key=lambda c: -abs(c["lasting"]))
-
-
-def undetermined_words(column: Mapping[str, Any], called: str) -> str:
-    """Whether the undetermined loss of a stretch of days is real, in plain words."""
-    part = column["losses"]["undetermined"]
-    if part["pct"] is None or part["pct_sigma"] is None:
-        return f"The undetermined loss of the {called} is not determined."
-    half = Z95 * part["pct_sigma"]
-    if column["undetermined_is_real"] and part["pct"] < 0.0:
-        return (f"The {called}'s interval leaves zero out on the side of a gain: more pol was "
-                "found than the cane brought, so a reading or a stock is out.")  # fmt: skip
-    if column["undetermined_is_real"]:
-        return f"The {called}'s interval leaves zero out, so the loss is real."
-    if abs(part["pct"]) > half:
-        return (f"The {called}'s loss looks real, but its readings contradict one another: clear "
-                "the alarms and suspects first.")  # fmt: skip
-    return (f"Within what the instruments allow: this {called} cannot show a loss below "
-            f"{half:.1f} % of pol in cane.")  # fmt: skip
 
 
 def sections_part(account: PeriodAccount) -> list[dict[str, Any]]:

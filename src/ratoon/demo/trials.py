@@ -15,6 +15,8 @@ import numpy as np
 
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
+from ratoon.account.period import PeriodAccount
+from ratoon.account.undetermined import judge
 from ratoon.base.records import Stop
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
@@ -45,6 +47,8 @@ class Trial:
     ----------
     off : by headline figure, how far the account is from the truth in its own sigmas.
     named : by checked reading, whether an error of 5/d sigma was named; empty when not asked.
+    score, grade : the undetermined loss over its sigma, and what the account says of it; the true
+        days lose nothing unknown.
     failed : why the day could not be accounted; empty when it could.
     """
 
@@ -52,6 +56,8 @@ class Trial:
     off: dict[str, float] = field(default_factory=dict)
     named: dict[str, bool] = field(default_factory=dict)
     global_p: float = 1.0
+    score: float = 0.0
+    grade: str = ""
     failed: str = ""
 
 
@@ -91,6 +97,8 @@ def run_trial(mill: Mill, plant: TruePlant, seed: int, number: int, faults: bool
             found = answer.value(f"account.{name}")
             trial.off[name] = (found - day.figures[f"account.{name}"]) / sigma
     trial.global_p = answer.global_test.p
+    judged = judge(PeriodAccount(mill, gathered, answer))
+    trial.score, trial.grade = judged.score or 0.0, judged.grade
     if faults:
         trial.named = single_faults(answer)
     return trial

@@ -237,6 +237,7 @@ def _make(
     from ratoon.account.deeper import deeper
     from ratoon.account.period import account
     from ratoon.account.result import day_result, plain, to_date_part
+    from ratoon.account.undetermined import judge
 
     mill = season.mill
     compile_begun = time.perf_counter()
@@ -259,7 +260,8 @@ def _make(
         joined, days = _to_date(season, first, day, start)
         parts[name] = to_date_part(joined, day - timedelta(days=days - 1), days)
     stops = season.stops_of(gathered.period)
-    result = day_result(today, day, stops) | deeper(today, start)
+    judged = judge(today, *_with_the_day_before(season, day, today, start))
+    result = day_result(today, day, stops, judged) | deeper(today, start)
     result["to_date"] = parts
     result["inputs_digest"] = wanted
     result["versions"] = {
@@ -273,6 +275,27 @@ def _make(
         "total": time.perf_counter() - begun,
     }
     return plain(result), plain(works_of(season, today)), points_record(today)
+
+
+def _with_the_day_before(
+    season: Season, day: date, today: PeriodAccount, start: dict[str, float]
+) -> tuple[PeriodAccount | None, PeriodAccount | None]:
+    """The day before, and both days as one: asked where a day's undetermined loss leaves zero out.
+
+    A stock read wrong between two days makes a loss of the one and a gain of the other.
+    """
+    from ratoon.account.period import account
+    from ratoon.account.undetermined import asks_for_more
+    from ratoon.base.errors import RatoonError
+
+    before = day - timedelta(days=1)
+    if not asks_for_more(today) or before < season.mill.calendar.first_of_season(day):
+        return None, None
+    try:
+        yesterday = account(season.mill, season.day(before), start)
+    except RatoonError:
+        return None, None  # a day that cannot be accounted says nothing of this one
+    return yesterday, _to_date(season, before, day, start)[0]
 
 
 def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:

@@ -120,8 +120,8 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         if before < first and _recorded(records, before, first - timedelta(days=1)):
             spans["last_week"] = (before, first - timedelta(days=1))
     accounts = {n: _account(records, a, b, start) for n, (a, b) in spans.items()}
-    columns = {n: parts.span_part(accounts[n], *spans[n], _recorded(records, *spans[n]))
-               for n in spans}  # fmt: skip
+    columns = {n: parts.span_part(accounts[n], a, b, _recorded(records, a, b), _called(n))
+               for n, (a, b) in spans.items()}  # fmt: skip
     main = "season" if season else "week"
     charts, daily = season_charts(store, records, begin, last, start)
     shown_from = begin if season else first
@@ -144,7 +144,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         "daily": daily,
         "weekly": _weekly(records, begin, last, start),
         "words": {
-            "undetermined": {n: parts.undetermined_words(columns[n], _called(n)) for n in columns},
+            "undetermined": {n: columns[n]["undetermined"]["words"] for n in columns},
             "notes": list(accounts[main].gathered.notes),
         },
         "versions": {
@@ -158,7 +158,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
 
 
 def _called(column: str) -> str:
-    return {"week": "week", "last_week": "week before", "season": "season"}[column]
+    return {"week": "week", "last_week": "week", "season": "season"}[column]
 
 
 def _days(first: date, last: date) -> int:

@@ -127,11 +127,11 @@ def _undetermined(result: Mapping[str, Any]) -> list[str]:
         ]
     found = show(loss["pct"], loss["pct_sigma"], "%").whole
     lines += [
-        f"Here it is {found} of pol in cane. A day read like this one cannot show a loss below",
-        f"{1.96 * loss['pct_sigma']:.1f} % of pol in cane, however carefully it is worked.",
+        f"Here it is {found} of pol in cane. A day read like this one shows no loss below",
+        f"{3 * loss['pct_sigma']:.1f} % of pol in cane, however carefully it is worked.",
     ]
     if result["undetermined_is_real"]:
-        lines.append("This one is larger, and the readings agree: it is real.")
+        lines.append("This one is larger, and the readings agree: it is shown.")
     else:
         lines.append("So this day alone gives no ground to send anybody looking for lost sugar.")
     lines += [

@@ -24,7 +24,7 @@ FILLS = {
     "undetermined": COLOURS["soft"],
     "stock_change": COLOURS["gold"],
 }
-# Red only for what needs a person: an undetermined loss that the instruments show to be real.
+# Red only for what needs a person: an undetermined loss that the instruments show.
 REAL = COLOURS["warn"]
 TITLES = {
     "bagasse": ("bagasse",),

@@ -69,9 +69,10 @@ def _week_words(result: DayResult) -> str:
     loss = week["losses"].get("undetermined") if week else None
     if not week or not loss or loss["pct"] is None:
         return ""
-    said = {True: "real", False: "within what the instruments allow", None: "not judged"}
     shown = show(loss["pct"], loss["pct_sigma"], "%").whole
-    return f"The week to date: {shown} of pol in cane, {said[week['undetermined_is_real']]}."
+    judged = week.get("undetermined")
+    said = judged["in_short"] if judged else "not judged"  # an older version kept no grade
+    return f"The week to date: {shown} of pol in cane, {said}."
 
 
 def _undetermined(result: DayResult) -> str:

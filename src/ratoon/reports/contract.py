@@ -156,6 +156,30 @@ class GlobalTestPart(TypedDict):
     p: float | None
 
 
+class CheckPart(TypedDict):
+    """A reading in which an error of `size`, in `unit`, would look like the undetermined loss."""
+
+    reading: str
+    name: str
+    size: float
+    unit: str
+
+
+class JudgedPart(TypedDict):
+    """What the readings show of the undetermined loss; see `account.undetermined`.
+
+    `undetermined_is_real` is True where `grade` is "shown", None where it is "none". `together` is
+    [value, sigma] of the day and the day before as one, where that was asked.
+    """
+
+    grade: Literal["none", "within", "looks", "shown", "gain", "taken back", "contradicted"]
+    score: float | None
+    words: str
+    in_short: str
+    checks: list[CheckPart]
+    together: list[float] | None
+
+
 # The account of the week or season to date is an account of its own, never a sum of reconciled
 # days; `from` is its first mill day, `days` how many mill days are in it. (A keyword as a key
 # asks for this form.)
@@ -168,6 +192,7 @@ ToDatePart = TypedDict(
         "losses": dict[LossName, LossPart],
         "pol": dict[PolName, PolPart],
         "undetermined_is_real": bool | None,
+        "undetermined": NotRequired[JudgedPart],
         "global_test": GlobalTestPart | None,
     },
 )
@@ -211,7 +236,7 @@ class StockPart(TypedDict):
 class WordsPart(TypedDict):
     """Plain sentences that the account can stand for: shown as they are, never parsed.
 
-    `undetermined` says whether the undetermined loss is real; `suspects` one sentence per
+    `undetermined` says what the undetermined loss shows; `suspects` one sentence per
     suspect, in the order of `suspects`; `coverage` readings that cover too little of the day;
     `notes` anything else (journal, assumptions).
     """
@@ -321,6 +346,7 @@ class DayResult(TypedDict):
     suspects: list[SuspectPart]
     global_test: GlobalTestPart | None
     undetermined_is_real: bool | None
+    undetermined: NotRequired[JudgedPart]
     to_date: dict[Literal["week", "season"], ToDatePart]
     inputs_digest: str
     versions: VersionsPart

@@ -146,7 +146,7 @@ def actions_of(
         [
             Action(
                 "loss",
-                "Look for the undetermined loss: the instruments show that it is real",
+                "Look for the undetermined loss: the instruments show it",
                 None,
                 "",
             )

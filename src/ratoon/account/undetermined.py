@@ -1,0 +1,231 @@
+"""What a period can say of its undetermined loss: from noise to a loss that is shown.
+
+A 95 % interval leaves zero out on one sound day in twenty, so that alone shows nothing. A loss is
+called shown when it stands three standard deviations clear of zero, the readings do not contradict
+one another, it stays clear when the suspects are left out, and the day before does not take it
+back. A gain is never a loss: pol is not made, so a reading or a stock is out. How often that is
+right: `docs/explanations/reconciliation.md`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+from ratoon.account.doubts import called, reading_unit, show
+from ratoon.account.period import PeriodAccount
+from ratoon.equations.left_out import left_out
+
+Grade = Literal["none", "within", "looks", "shown", "gain", "taken back", "contradicted"]
+FIGURE = "account.undetermined"
+LOOKS = 1.959964
+"""Standard deviations from zero beyond which a loss is more than chance usually gives."""
+SHOWN = 3.0
+"""Standard deviations from which it is shown: chance alone gives that on one day in 740."""
+OPPOSITE = 1.0
+"""Standard deviations from which the day before stands on the other side."""
+SOUND = 0.01
+"""Probability of the global test below which the readings contradict one another."""
+MOST_CHECKS = 2
+WEIGHTY = 0.05  # least share of the figure's variance of a reading that is worth reading again
+
+
+IN_SHORT: dict[Grade, str] = {
+    "none": "not judged",
+    "within": "within what the instruments allow",
+    "looks": "more than chance usually gives, not shown",
+    "shown": "shown",
+    "gain": "a gain, so a reading or a stock is out",
+    "taken back": "taken back by the day before",
+    "contradicted": "not judged, its readings contradict one another",
+}
+"""A few words for each grade, where a line has no more room."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A reading in which an error of `size` [unit] would look like the whole undetermined loss."""
+
+    reading: str
+    name: str
+    size: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What the readings say of the undetermined loss.
+
+    Attributes
+    ----------
+    grade : none, there is no figure; within, inside the 95 % interval; looks, a loss beyond it;
+        shown; gain, beyond it on the other side; taken back, the day before stands on the other
+        side and both together stand within; contradicted, the readings contradict one another.
+    score : value over its standard uncertainty.
+    checks : the readings that carry most of its doubt, where it is beyond the 95 % interval.
+    together : value and sigma of the day and the day before accounted as one; None when not asked.
+    """
+
+    grade: Grade
+    score: float | None
+    words: str
+    checks: tuple[Check, ...] = ()
+    together: tuple[float, float] | None = None
+
+    @property
+    def shown(self) -> bool | None:
+        """Whether a loss is shown; None when there is no figure."""
+        return None if self.score is None else self.grade == "shown"
+
+    def part(self) -> dict[str, Any]:
+        """As a part of a result, with a few words for lines that have no more room."""
+        return asdict(self) | {"in_short": IN_SHORT[self.grade]}
+
+
+def score_of(account: PeriodAccount) -> float | None:
+    """The undetermined loss over its standard uncertainty; None when it is not determined."""
+    figure = account.figure(FIGURE)
+    if account.answer is None or figure.value is None or not figure.sigma:
+        return None
+    return figure.value / figure.sigma
+
+
+def asks_for_more(account: PeriodAccount) -> bool:
+    """Whether a day is beyond its interval, so that the day before is to be asked too."""
+    score = score_of(account)
+    return score is not None and abs(score) > LOOKS
+
+
+def judge(
+    account: PeriodAccount,
+    before: PeriodAccount | None = None,
+    together: PeriodAccount | None = None,
+    called_it: str = "day",
+) -> Judged:
+    """Grade the undetermined loss of a period and put it in words.
+
+    Parameters
+    ----------
+    before, together : the day before, and both days accounted as one, where they are at hand.
+    called_it : what the period is called: day, week, season.
+    """
+    score, pair = score_of(account), _pair(together)
+    if account.gathered.crushing <= 0.0:
+        return Judged("none", None, "No cane was crushed: there is no pol account of this day.")
+    if score is None:
+        return Judged("none", None, "The undetermined loss is not determined: too little was read.")
+    assert account.answer is not None
+    if abs(score) <= LOOKS:
+        least = SHOWN * (account.figure(FIGURE).sigma or 0.0)
+        words = (f"Within what the instruments allow: a loss below {least:.1f} % of pol in cane "
+                 f"would not show in this {called_it}.")  # fmt: skip
+        return Judged("within", score, words, (), pair)
+    if account.answer.global_test.p < SOUND:
+        words = ("It lies beyond its interval, but the readings contradict one another: clear the "
+                 "suspects first.")  # fmt: skip
+        return Judged("contradicted", score, words, checks_of(account), pair)
+    back = score_of(before) if before is not None else None
+    if back is not None and pair is not None and _taken_back(score, back, pair):
+        checks = checks_of(account, ".opening")
+        return Judged("taken back", score, _back_words(score, pair) + _again(checks), checks, pair)
+    checks = checks_of(account)
+    grade: Grade = "shown" if _shown(account, score, pair) else "gain" if score < 0.0 else "looks"
+    words = _words(grade, score, called_it) + _again(checks)
+    return Judged(grade, score, words, checks, pair)
+
+
+def _words(grade: Grade, score: float, called_it: str) -> str:
+    """A grade beyond the interval in words."""
+    if grade == "shown":
+        return ("Shown: three standard deviations clear of zero, and the readings agree. Walk "
+                "drains, overflows and condensers.")  # fmt: skip
+    chance = f"chance alone gives as much on one {called_it} in forty"
+    if grade == "gain":
+        unless = "" if score < -SHOWN else f", unless it is chance: {chance}"
+        return ("More pol was found than the cane brought, and none is made: a reading or a stock "
+                f"is out{unless}.")  # fmt: skip
+    watch = " Watch tomorrow." if called_it == "day" else ""
+    if score > SHOWN:
+        return f"More than chance gives, yet not shown while a suspect may make it.{watch}"
+    return f"More than the instruments usually give, yet {chance}: not shown.{watch}"
+
+
+def _back_words(score: float, pair: tuple[float, float]) -> str:
+    """What it says when the day before takes a loss, or a gain, back."""
+    found = "lost" if score > 0.0 else "found"
+    return (f"The day before stands on the other side, and both days together at {pair[0]:.1f} ± "
+            f"{LOOKS * pair[1]:.1f} %: a stock read between them is more likely out than pol "
+            f"{found}.")  # fmt: skip
+
+
+def _pair(together: PeriodAccount | None) -> tuple[float, float] | None:
+    """The undetermined loss of two days as one, with its sigma [% of pol in cane]."""
+    figure = together.figure(FIGURE) if together is not None else None
+    if figure is None or figure.value is None or not figure.sigma:
+        return None
+    return figure.value, figure.sigma
+
+
+def _taken_back(score: float, before: float, pair: tuple[float, float]) -> bool:
+    """Whether the day before stands on the other side and both together stand within."""
+    opposite = score * before < 0.0 and abs(before) > OPPOSITE
+    return opposite and abs(pair[0]) <= LOOKS * pair[1]
+
+
+def _shown(account: PeriodAccount, score: float, pair: tuple[float, float] | None) -> bool:
+    """Clear of zero by three standard deviations, with the suspects too and without them."""
+    if score <= SHOWN or (pair is not None and pair[0] <= LOOKS * pair[1]):
+        return False
+    assert account.answer is not None
+    suspects = [s.address for s in account.answer.suspects]
+    if not suspects:
+        return True
+    without = left_out(account.answer, suspects, [FIGURE])
+    value = account.answer.value(FIGURE) + float(without.shift[0])
+    return value > SHOWN * float(without.sigma[0])
+
+
+def checks_of(account: PeriodAccount, ending: str = "") -> tuple[Check, ...]:
+    """The readings that carry most of the figure's doubt, and the error that would explain it.
+
+    Parameters
+    ----------
+    ending : only addresses that end so, such as ".opening" for stocks at the start of the day.
+    """
+    answer = account.answer
+    if answer is None:
+        return ()
+    value = answer.value(FIGURE)
+    row = answer._row(FIGURE)
+    assert row is not None
+    slopes = answer._sensitivities[row] @ answer._factor_inverse
+    by_address = {r.address: j for j, r in enumerate(answer.problem.readings)
+                  if r.kind == "measured"}  # fmt: skip
+    out: list[Check] = []
+    stocks: set[str] = set()  # a stock is read again at one end: the other would be named alike
+    for address, share in answer.shares(FIGURE):
+        if len(out) == MOST_CHECKS or share < WEIGHTY:
+            break
+        j = by_address.get(address)
+        stock = address.rpartition(".")[0] if address.startswith("stock.") else address
+        if j is None or not address.endswith(ending) or not slopes[j] or stock in stocks:
+            continue
+        stocks.add(stock)
+        size = show(account, address, value / float(slopes[j]), True)
+        if size is not None:
+            name = called(account, address)
+            out.append(Check(address, name, size, reading_unit(account, address)[0]))
+    return tuple(out)
+
+
+def _again(checks: tuple[Check, ...]) -> str:
+    """What to read again, with the error that would explain the whole of it by itself."""
+    if not checks:
+        return ""
+    told = ", ".join(f"{c.name[:1].lower()}{c.name[1:]} ({_sized(c)})" for c in checks)
+    return f" Read again: {told}; one such error alone would look the same."
+
+
+def _sized(check: Check) -> str:
+    digits = 0 if abs(check.size) >= 10.0 else 1
+    return f"{check.size:+.{digits}f} {check.unit}".strip()

@@ -1,0 +1,137 @@
+"""What is said of an undetermined loss, and figures with readings left out."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import ratoon.demo
+from ratoon.account.gather import gather
+from ratoon.account.mill import Mill, read_mill
+from ratoon.account.period import PeriodAccount, account
+from ratoon.account.undetermined import FIGURE, judge
+from ratoon.base.clock import parse_date
+from ratoon.base.records import Reading
+from ratoon.base.units import to_inside
+from ratoon.equations.left_out import left_out
+
+CLOSING = "stock.A_massecuite.closing"
+HEADLINES = ("account.cane", "account.pol_in_cane", "account.boiling_house_recovery",
+             "account.imbibition_on_fibre", FIGURE)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def mill() -> Mill:
+    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
+
+
+@pytest.fixture(scope="module")
+def base(mill: Mill) -> dict[str, float]:
+    return mill.plant.solve().values
+
+
+def readings(mill: Mill, base: dict[str, float]) -> list[Reading]:
+    """The works as they are set, read without error, stocks at both ends."""
+    out = []
+    for address, setting in mill.settings.readings.items():
+        if address.startswith("stock.") or address not in base:
+            continue
+        unit = mill.addresses[address].unit
+        sd = abs(to_inside(setting.sigma or 0.0, unit) - to_inside(0.0, unit))
+        if setting.relative:
+            sd = setting.relative * abs(base[address])
+        out.append(Reading(address, base[address], sd))
+    for called in mill.settings.stocks:
+        for end in ("opening", "closing"):
+            address = f"stock.{called}.{end}"
+            if address in base:
+                out.append(Reading(address, base[address], 0.02 * base[address]))
+    return out
+
+
+def day(mill: Mill, base: dict[str, float], **wrong: float) -> PeriodAccount:
+    """Such a day, with some readings wrong by so many sigmas."""
+    gathered = gather(mill, mill.calendar.period(parse_date("2031-07-01")), [], [])
+    gathered.readings[:] = [
+        replace(r, value=r.value + wrong.get(r.address.replace(".", "_"), 0.0) * (r.sigma or 0.0))
+        for r in readings(mill, base)
+    ]
+    return account(mill, gathered, base)
+
+
+@pytest.fixture(scope="module")
+def a_sigma(mill: Mill, base: dict[str, float]) -> float:
+    """Score of the undetermined loss for each sigma that the closing stock is read low."""
+    return judge(day(mill, base, stock_A_massecuite_closing=-1.0)).score or 0.0
+
+
+def stock_wrong(mill: Mill, base: dict[str, float], a_sigma: float, score: float,
+                **more: float) -> PeriodAccount:  # fmt: skip
+    return day(mill, base, stock_A_massecuite_closing=-score / a_sigma, **more)
+
+
+def test_a_sound_day_says_what_it_cannot_show(mill: Mill, base: dict[str, float]) -> None:
+    sound = day(mill, base)
+    judged = judge(sound)
+    assert (judged.grade, judged.shown, judged.checks) == ("within", False, ())
+    assert f"below {3.0 * (sound.figure(FIGURE).sigma or 0.0):.1f} %" in judged.words
+
+
+@pytest.mark.parametrize(("score", "grade"), [(1.9, "within"), (2.5, "looks"), (3.3, "shown"),
+                                              (-2.5, "gain"), (-3.3, "gain")])  # fmt: skip
+def test_grades_follow_the_distance_from_zero(mill: Mill, base: dict[str, float], a_sigma: float,
+                                              score: float, grade: str) -> None:  # fmt: skip
+    judged = judge(stock_wrong(mill, base, a_sigma, score))
+    assert judged.score == pytest.approx(score, abs=0.1)
+    assert judged.grade == grade
+    assert ("chance" in judged.words) == (1.96 < abs(score) < 3.0)
+
+
+def test_an_error_of_the_size_said_makes_the_whole_loss(mill: Mill, base: dict[str, float],
+                                                        a_sigma: float) -> None:  # fmt: skip
+    checks = judge(stock_wrong(mill, base, a_sigma, 3.3)).checks
+    stocks = [c for c in checks if c.unit == "m3" and c.reading.startswith("stock.")]
+    assert stocks
+    for check in stocks:
+        sigmas = check.size / (0.02 * base[check.reading])
+        alone = judge(day(mill, base, **{check.reading.replace(".", "_"): sigmas}))
+        assert alone.score == pytest.approx(3.3, rel=0.1)
+
+
+def test_a_loss_that_the_day_before_takes_back_is_a_stock(mill: Mill, base: dict[str, float],
+                                                          a_sigma: float) -> None:  # fmt: skip
+    today = stock_wrong(mill, base, a_sigma, 3.3)
+    yesterday = stock_wrong(mill, base, a_sigma, -3.3)
+    judged = judge(today, yesterday, day(mill, base))
+    assert (judged.grade, judged.shown) == ("taken back", False)
+    assert all(c.reading.endswith(".opening") for c in judged.checks)
+    lasting = judge(today, stock_wrong(mill, base, a_sigma, 2.0), today)
+    assert lasting.grade == "shown"
+
+
+def test_readings_that_contradict_one_another_show_no_loss(mill: Mill, base: dict[str, float],
+                                                           a_sigma: float) -> None:  # fmt: skip
+    wrong = stock_wrong(mill, base, a_sigma, 4.0, mixed_juice_flow=12.0)
+    assert judge(wrong).grade == "contradicted"
+
+
+def test_left_out_is_what_another_solve_finds(mill: Mill, base: dict[str, float]) -> None:
+    wrong = day(mill, base, mixed_juice_flow=3.0)
+    assert wrong.answer is not None
+    fast = left_out(wrong.answer, ["mixed_juice.flow"], HEADLINES)
+    rest = [r for r in wrong.gathered.readings if r.address != "mixed_juice.flow"]
+    slow = mill.plant.reconcile(rest, wrong.gathered.constants, base)
+    for i, name in enumerate(HEADLINES):
+        moved = slow.value(name) - wrong.answer.value(name)
+        assert fast.shift[i] == pytest.approx(moved, abs=0.1 * (slow.sigma(name) or 0.0))
+        assert fast.sigma[i] == pytest.approx(slow.sigma(name), rel=0.05)
+
+
+def test_what_nothing_checks_stays_in(mill: Mill, base: dict[str, float]) -> None:
+    answer = day(mill, base).answer
+    assert answer is not None
+    same = left_out(answer, [], HEADLINES)
+    assert not np.any(same.shift)
+    alone = [r.address for r in answer.readings if r.used and not r.redundant]
+    assert not np.any(left_out(answer, alone, HEADLINES).shift)
