@@ -15,7 +15,7 @@ from ratoon.jobs.week import without_account
 from ratoon.web import ahead
 from ratoon.web.app import create_app
 from ratoon.web.kept import Keeping
-from ratoon.web.visit import Visitor, as_visitor, cookie_name
+from ratoon.web.visit import MARK, Visitor, as_visitor, cookie_name, visitor
 
 from .conftest import CHECKS
 
@@ -117,6 +117,79 @@ def test_nothing_is_made_for_strangers_and_no_more_than_a_few_are_expected(mill,
         await asyncio.sleep(8 * ahead.QUIET)
         await maker.stop()
 
+    in_a_loop_of_its_own(scene)
+    assert made == ["/works/2031-06-10"] * ahead.MOST_KINDS
+
+
+def viewer(name="V", role="viewer"):
+    return as_visitor(Visitor("v", name, frozenset({role})))
+
+
+async def until(so, seconds=20.0):
+    """Wait for what has to come about."""
+    end = time.monotonic() + seconds
+    while not so():
+        assert time.monotonic() < end
+        await asyncio.sleep(0.02)
+
+
+def in_a_loop_of_its_own(scene):
     with ThreadPoolExecutor(1) as apart:  # the browser of other tests has a loop in this thread
         apart.submit(asyncio.run, scene()).result()
-    assert made == ["/works/2031-06-10"] * ahead.MOST_KINDS
+
+
+def test_older_days_wait_until_the_records_have_stood(monkeypatch):
+    monkeypatch.setattr(ahead, "NEWEST", 1)
+    monkeypatch.setattr(ahead, "STILL", 2.0)
+    monkeypatch.setattr(ahead, "QUIET", 0.05)
+    made, state = [], ["one"]
+
+    async def make(scope):
+        made.append((scope[MARK], scope["path"], visitor().roles))
+        return True
+
+    async def scene():
+        maker = ahead.Ahead(
+            lambda: state[0], lambda: ["1", "2", "3"], lambda day: [f"/works/{day}"]
+        )
+        with viewer():
+            maker.seen({"type": "http", MARK: "one"}, make)
+        await until(lambda: maker.done == "one")  # who knows how long the first have stood
+        assert [path for _, path, _ in made] == ["/works/3", "/works/2", "/works/1"]
+        made.clear()
+        state[0], begun = "two", time.monotonic()
+        with viewer():
+            maker.seen({"type": "http", MARK: "two"}, make)
+        await until(lambda: made)
+        await asyncio.sleep(0.3)
+        assert {(mark, path) for mark, path, _ in made} == {("two", "/works/3")}
+        made.clear()
+        with viewer("M", "manager"):  # another kind does not wait for the old days
+            maker.seen({"type": "http", MARK: "two"}, make)
+        await until(lambda: frozenset({"manager"}) in {roles for _, _, roles in made})
+        assert {path for _, path, _ in made} == {"/works/3"}
+        await until(lambda: maker.done == "two")
+        assert time.monotonic() - begun > ahead.STILL
+        assert {path for _, path, _ in made} == {"/works/3", "/works/2", "/works/1"}
+        await maker.stop()
+
+    in_a_loop_of_its_own(scene)
+
+
+def test_many_who_ask_leave_no_time_for_others():
+    async def scene():
+        maker = ahead.Ahead(lambda: "one", list, lambda day: [])
+        assert not maker.busy()
+        for _ in range(ahead.CROWD + 1):
+            maker.seen({"type": "http"}, None)
+        assert maker.busy()
+        await asyncio.sleep(2.1)
+        assert not maker.busy()
+        maker.waits(1)
+        await asyncio.sleep(2 * ahead.QUIET)
+        assert maker.busy()
+        maker.waits(-1)
+        await asyncio.sleep(2 * ahead.QUIET)
+        assert not maker.busy()
+
+    in_a_loop_of_its_own(scene)

@@ -70,6 +70,7 @@ class Ahead:
         self._waiting = 0
         self._second, self._asked, self._asked_before = 0, 0, 0
         self._known, self._since = "", 0.0
+        self._joined = False
         self._news = asyncio.Event()
         self.done = ""
         """The state of the records for which everything was made."""
@@ -83,6 +84,7 @@ class Ahead:
             return
         kind = replace(who, token="", login=who.login and NAMELESS, name=who.name and NAMELESS)
         new = kind not in self._seen
+        self._joined = self._joined or new
         self._seen[kind] = (time.monotonic(), {**scope, "headers": [], "query_string": b""})
         self._seen.move_to_end(kind)
         while len(self._seen) > MOST_KINDS:
@@ -130,6 +132,7 @@ class Ahead:
 
     async def _round(self, make: Make) -> None:
         """Make what is missing, newest day first, until the records change or all is there."""
+        self._joined = False
         await self._quiet()
         days = (await run_in_threadpool(self._days))[-SEASON:]
         for one in self._prepare:
@@ -149,8 +152,7 @@ class Ahead:
                         return
             while time.monotonic() - self._since < STILL:
                 await asyncio.sleep(QUIET)
-                if await run_in_threadpool(self._state) != state:
-                    self._news.set()
+                if await self._is_over(state):
                     return
         self.done = state
 
@@ -162,8 +164,7 @@ class Ahead:
             return True
         for address in await self._pages_of(kind, day):
             await self._quiet()
-            if await run_in_threadpool(self._state) != state:
-                self._news.set()
+            if await self._is_over(state):
                 return False
             begun = time.monotonic()
             made = {**scope, "path": address, "raw_path": address.encode(), MARK: state}
@@ -173,6 +174,13 @@ class Ahead:
                     return False
             await asyncio.sleep(REST * (time.monotonic() - begun))
         return True
+
+    async def _is_over(self, state: str) -> bool:
+        """Whether another round is due: the records changed, or another kind of visitor came."""
+        if self._joined or await run_in_threadpool(self._state) != state:
+            self._news.set()
+            return True
+        return False
 
     async def _pages_of(self, who: Visitor, day: str) -> list[str]:
         with as_visitor(who):
