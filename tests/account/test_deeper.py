@@ -106,6 +106,18 @@ def test_a_worth_is_the_difference_of_two_solves(
     assert unit["sugar_t"] == pytest.approx(sugar, rel=0.1)
 
 
+def test_what_the_works_cannot_follow_is_not_priced(mill: Mill, base: dict[str, float]) -> None:
+    """Scaled evaporators give no thicker liquor, however it is asked for; clean ones do."""
+    scaled = {f"effect.{i}.htc": 0.75 * base[f"effect.{i}.htc"] for i in range(1, 6)}
+    state = mill.plant.solve(scaled).values
+    assert state["liquor.brix"] < base["liquor.brix"] - 0.01
+    part = worth_part(day(mill, state), base)
+    told = {unit["address"] for unit in part["units"]}
+    assert "account.liquor_brix" not in told and "account.extraction" in told
+    clean = worth_part(day(mill, base), base)
+    assert "account.liquor_brix" in {unit["address"] for unit in clean["units"]}
+
+
 def test_the_next_reading_is_what_it_says(
     mill: Mill, base: dict[str, float], plain: PeriodAccount
 ) -> None:

@@ -1,8 +1,9 @@
 """What a day's cane would give in the works as the mill file sets them, and what one unit is worth.
 
 Both come out of the plant's own equations: the benchmark is one solve with the day's cane, rate and
-imbibition; a worth is how the money earned an hour moves when a lever of the works is moved a
-little, divided by how the figure moves with it. Nothing is read off a table.
+imbibition; a worth is how the money earned an hour moves when a lever of the day's own works is
+moved a little, divided by how the figure moves with it. Nothing is read off a table. A lever that
+the day's works do not follow - liquor no thicker though it is asked for - is worth nothing there.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ratoon.account.given import from_account
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
@@ -21,6 +23,8 @@ CANE = ("cane.rate", "cane.fibre_laboratory", "cane.insolubles", "cane.brix", "c
 DAY = (*CANE, "imbibition.on_fibre")
 COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasses_purity",
             "bagasse_pol", "process_steam_on_cane")  # fmt: skip
+FOLLOWS = 0.5
+"""Share of a move of a set point that its figure must follow: where it is less, a limit holds."""
 LOST = ("bagasse", "mud", "molasses", "known")
 
 
@@ -98,18 +102,31 @@ def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> dic
     beside them. ``units``: what one unit of each figure earns over the period's crushing hours.
     ``hour``: what an hour of crushing earns. ``words``: how they were found, or why not.
     """
-    base = benchmark(account, start)
-    if isinstance(base, str):
-        return {"benchmark": {}, "units": [], "hour": None, "words": f"not worked out: {base}"}
+    base, own = benchmark(account, start), own_works(account)
+    if isinstance(base, str) or isinstance(own, str):
+        why = base if isinstance(base, str) else own
+        return {"benchmark": {}, "units": [], "hour": None, "words": f"not worked out: {why}"}
     hours = account.gathered.crushing / 3600.0
     prices = account.mill.settings.prices
-    units_ = [u for lever in levers(account) if (u := _unit(account, base, lever, hours))]
+    units_ = [u for lever in levers(account) if (u := _unit(account, own, lever, hours))]
     return {
         "benchmark": _compared(account, base),
         "units": units_,
-        "hour": earned(base.values, prices) * 3600.0,
+        "hour": earned(own.values, prices) * 3600.0,
         "words": "the works as mill.toml sets them, with this day's cane, rate and imbibition",
+        "priced_by": "this day's own works, as the account found them, with stocks standing still",
     }
+
+
+def own_works(account: PeriodAccount) -> Solution | str:
+    """The works as the account found them, solved with stocks that stand still, as in a trial."""
+    answer, plant = account.answer, account.mill.plant
+    if answer is None:
+        return "no cane was crushed"
+    try:
+        return plant.solve(from_account(plant, answer, account.gathered.constants), answer.state)
+    except RatoonError as error:
+        return f"the day's works do not solve with stocks that stand still: {error}"
 
 
 def _compared(account: PeriodAccount, base: Solution) -> dict[str, Any]:
@@ -132,16 +149,20 @@ def _unit(
 ) -> dict[str, Any] | None:
     """Worth of one unit; None where the works do not answer to the lever."""
     plant, prices = account.mill.plant, account.mill.settings.prices
-    here = plant.set_values.get(lever.moved, base.values.get(lever.moved))
+    point = plant.set_point_of(lever.moved)
+    here = base.given.get(point, base.values.get(point))
     if here is None:
         return None
-    given = {a: base[a] for a in DAY}
     states = []
     for by in (-lever.by, lever.by):
         try:
-            states.append(plant.solve({**given, lever.moved: here + by}, base.values).values)
+            states.append(plant.solve({**base.given, point: here + by}, base.values).values)
         except RatoonError:
             return None
+    held = plant.held_by(point)
+    way = 1 if lever.step > 0.0 else 0  # set points move with the figures that they are priced by
+    if held != point and abs(states[way][held] - base[held]) < FOLLOWS * lever.by:
+        return None  # the works stand at a limit: they do not follow
     info = account.mill.addresses[lever.figure]
     change = states[1][lever.figure] - states[0][lever.figure]
     moved = units.spread_from_inside(change, info.unit)

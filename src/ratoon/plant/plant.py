@@ -162,6 +162,13 @@ class Plant:
                     return name
         return address
 
+    def held_by(self, point: str) -> str:
+        """The figure that a set point holds, or the address itself."""
+        for figure, ending in SET_POINTS:
+            if point.endswith(ending):
+                return point.removesuffix(ending) + figure
+        return point
+
     def reconcile(
         self,
         readings: Iterable[Reading],

@@ -84,8 +84,9 @@ def _worths(part: Part | None, currency: str) -> Panel | None:
     return Panel(
         "worth", "What one unit is worth a day", ("figure", "change", "worth", "sugar, t", "by"),
         tuple(rows),
-        f"By the plant's equations, for {part['words']}; estimates, and upper bounds where "
-        "the last of the sugar is poorer. An hour of crushing earns "
+        f"By the plant's equations, for {part.get('priced_by', part['words'])}; estimates, and "
+        "upper bounds where the last of the sugar is poorer. What the works cannot follow, as "
+        "they stand, is not in it. An hour of crushing earns "
         f"{hour} gross; an hour lost is mostly delayed.",
         wordy=True,
     )  # fmt: skip
