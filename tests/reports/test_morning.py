@@ -109,7 +109,7 @@ def test_the_week_stands_beside_the_day(invented):
 def test_a_partial_day_names_what_is_not_determined(invented):
     sheet = morning_sheet(invented["partial"]())
     assert "all of sugar and recovery" in sheet.missing
-    assert "Target purity, true" in sheet.missing
+    assert "Expected purity, true" in sheet.missing
     assert row(sheet, "account.sugar").day.value is None
     assert row(sheet, "account.sugar").verdict == ""
     assert sheet.coverage[0].startswith("Clear juice flow covers 64 %")

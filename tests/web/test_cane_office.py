@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane import cane_of_all, kept_cane
 from ratoon.jobs.cane_season import held
-from ratoon.jobs.day import account_all
+from ratoon.jobs.day import account_all, kept_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
@@ -78,9 +78,13 @@ def test_a_consignment_shows_its_way_its_juice_its_analysis_and_its_money(client
     assert f"{tip:%d %b %H:%M:%S}" in page
 
 
-def test_the_day_shows_its_account_and_its_instruments(client):
+def test_the_day_shows_its_account_and_its_instruments(client, mill):
     page = client.get(f"/cane/{DAY}").text
     assert "Against the mill&#39;s account" in page or "Against the mill's account" in page
+    ccs = re.search(r"first juice (agree|[\d.]+ sigma apart)</th>((?:<td>[^<]*</td>)+)", page)
+    morning = kept_day(mill, DAY)["figures"]["account.ccs"]
+    cells = re.findall("<td>([^<]*)", ccs[2])
+    assert cells[1:] == [f"{morning['value']:.2f}", f"± {1.96 * morning['sigma']:.2f}"]
     assert re.search(r"Bottle less near-infrared, middle of \d+ bottles", page)
     assert f'href="/supply/{DAY}"' in page
 

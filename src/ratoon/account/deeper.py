@@ -37,7 +37,8 @@ def deeper(account: PeriodAccount, start: Mapping[str, float] | None) -> dict[st
 def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dict[str, Any]]:
     """What missing each target cost over the period, for figures whose unit has a worth.
 
-    Positive is lost. The doubt is that of the figure; the slope itself is the works' own.
+    Positive is lost. The doubt is that of the figure; the slope itself is the works' own. Molasses
+    are priced down to the purity that their reducing sugars and ash let expect, and no further.
     """
     found = {}
     for one in worth["units"]:
@@ -45,10 +46,17 @@ def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dic
         figure = account.figure(one["address"])
         if target is None or figure.value is None or figure.sigma is None:
             continue
+        words = f"by {one['how']}, priced by the plant's own equations"
+        if one["address"] == "account.molasses_purity":
+            expected = account.figure("account.target_purity").value
+            if expected is not None and expected > target:
+                if figure.value <= expected:
+                    continue
+                target, words = expected, f"{words}, down to the expected purity of {expected:.1f}"
         slope = one["money"] / one["step"]
         found[one["address"]] = {
             "money": slope * (target - figure.value),
             "money_sigma": abs(slope) * figure.sigma,
-            "words": f"by {one['how']}, priced by the plant's own equations",
+            "words": words,
         }
     return found

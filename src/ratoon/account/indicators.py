@@ -85,9 +85,9 @@ def _process(works: Works, q: Quantities) -> Iterator[Report]:
     ratio = q["final_molasses.reducing_sugars"] / q["final_molasses.ash"]
     target = formulas.target_purity(ratio, method="AusExpPurity")
     yield Report("account.molasses_purity", molasses, "kg/kg", "%", "Molasses purity, true")
-    yield Report("account.target_purity", target, "kg/kg", "%", "Target purity, true")
+    yield Report("account.target_purity", target, "kg/kg", "%", "Expected purity, true")
     yield Report("account.purity_difference", molasses - target, "kg/kg", "%",
-                 "Molasses purity less target")  # fmt: skip
+                 "Molasses purity less expected")  # fmt: skip
     cane = read(q, "cane", RAW_JUICE).mass
     yield Report("account.steam_on_cane", q["boiler.steam.flow"] / cane, "kg/kg", "%",
                  "HP steam on cane")  # fmt: skip

@@ -44,7 +44,7 @@ def against_the_account(
 
     Returns
     -------
-    Tonnes and pol in cane [%] of both, the usual ratio, and flags.
+    Tonnes and pol in cane [%] of both, the usual ratio, CCS of the account, and flags.
     """
     figures = figures_of(day.isoformat())
     period = calendar.period(day)
@@ -53,6 +53,7 @@ def against_the_account(
     if own is None or figures is None or not _have(figures.get("account.cane")):
         return None
     cane, pol = figures["account.cane"], figures.get("account.pol_in_cane")
+    ccs = figures.get("account.ccs")
     ratios = [r for d in days if d is not own for r in _ratio(d, figures_of(d["date"]))]
     expected = None
     if len(ratios) >= FEWEST and pol is not None and _have(pol):
@@ -72,6 +73,8 @@ def against_the_account(
             "expected": None if expected is None else 100.0 * expected[0],
             "sigma": None if expected is None else 100.0 * expected[1], "unit": "%",
         },
+        "ccs": {"account": ccs["value"], "sigma": ccs["sigma"], "unit": "%"}
+        if ccs is not None and _have(ccs) else None,
         "flags": [flag_answer(f) for f in flags],
     }  # fmt: skip
 

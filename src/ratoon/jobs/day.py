@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
+from ratoon.account.given import from_account
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
-from ratoon.account.given import from_account
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.neighbours import Known, beside
 from ratoon.jobs.tables import tables_digest

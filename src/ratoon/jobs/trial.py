@@ -7,10 +7,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from ratoon.account.given import from_account
 from ratoon.base.errors import BadInput
 from ratoon.jobs.cases import solve_case
 from ratoon.jobs.day import base_state, load
-from ratoon.account.given import from_account
 from ratoon.jobs.levers import levers_of
 from ratoon.jobs.mills import store_of
 

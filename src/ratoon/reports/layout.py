@@ -78,8 +78,8 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
             Line("account.b_massecuite_purity", "B massecuite purity", 68, 82),
             Line("account.c_massecuite_purity", "C massecuite purity", 56, 70),
             Line("account.molasses_purity", "Molasses purity, true", 36, 50, "low"),
-            Line("account.target_purity", "Target purity, true", 30, 44),
-            Line("account.purity_difference", "Molasses less target", 0, 12, "low"),
+            Line("account.target_purity", "Expected purity, true", 30, 44),
+            Line("account.purity_difference", "Molasses less expected", 0, 12, "low"),
         ),
     ),
     (

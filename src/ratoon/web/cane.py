@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot
 from typing import Any
 
 from ratoon.cane.bias import DECIDE
 from ratoon.web.days import DayPlace
+
+APART = 2.0  # sigma: two ways to one figure closer than that agree
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +118,13 @@ def cane_page(
         tuple(f["text"] for f in (*answer["flags"], *(beside["flags"] if beside else ()))),
         tuple((label, groups(consignments, key)) for label, key in (
             ("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))),
-        _beside(beside), _instruments(answer, instruments),
+        _beside(beside, t), _instruments(answer, instruments),
     )  # fmt: skip
 
 
-def _beside(beside: Mapping[str, Any] | None) -> tuple[tuple[str, str, str, str], ...]:
+def _beside(
+    beside: Mapping[str, Any] | None, totals: Mapping[str, Any]
+) -> tuple[tuple[str, str, str, str], ...]:
     """Receival and account side by side."""
     if beside is None:
         return ()
@@ -129,6 +134,13 @@ def _beside(beside: Mapping[str, Any] | None) -> tuple[tuple[str, str, str, str]
     if pol["parcels"] is not None and pol["expected"] is not None:
         rows.append(("Pol in cane by the parcels, %", f"{pol['parcels']:.2f}",
                      f"{pol['expected']:.2f}", f"± {1.96 * pol['sigma']:.2f}"))  # fmt: skip
+    ccs, own = beside["ccs"], totals["ccs"]
+    if ccs is not None and ccs["sigma"] and own is not None:
+        apart = abs(own - ccs["account"]) / hypot(ccs["sigma"], totals["sigma_ccs"])
+        said = "agree" if apart < APART else f"{apart:.1f} sigma apart"
+        rows.append((f"CCS, %: the consignments' mean and the day's first juice {said}",
+                     f"{own:.2f} ± {1.96 * totals['sigma_ccs']:.2f}", f"{ccs['account']:.2f}",
+                     f"± {1.96 * ccs['sigma']:.2f}"))  # fmt: skip
     return tuple(rows)
 
 
