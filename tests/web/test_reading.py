@@ -63,6 +63,27 @@ def test_a_period_is_chosen_and_ends_are_swapped(works_client):
     assert far["first"] > "2030-05-01"
 
 
+def test_every_reading_is_told_alike_on_its_day_and_by_itself(works_client):
+    """Steam is read over the whole day, cane while crushing: each page keeps to one of the two."""
+    day = works_client.get(f"/readings/{DAY}?format=json").json()
+    asked = [r for r in day["rows"] if r["used"]]
+    assert len(asked) > 60
+    for row in asked:
+        page = works_client.get(f"/readings/{DAY}/{row['address']}?format=json").json()
+        own = next(r for r in page["days"] if r["date"] == DAY)
+        assert own["reconciled"] == row["adjusted"], row["address"]
+        assert own["given"] == row["given"], row["address"]
+
+
+def test_a_flow_says_over_which_hours_it_is_a_mean(works_client):
+    told = {
+        address: works_client.get(f"/readings/{DAY}/{address}?format=json").json()["basis"]
+        for address in ("boiler.steam.flow", "mixed_juice.flow", "liquor.flow", "mixed_juice.brix")
+    }
+    assert list(told.values()) == ["over the whole mill day", "while crushing",
+                                   "while the evaporators ran", ""]  # fmt: skip
+
+
 def test_a_quantity_nobody_reads_has_its_reconciled_days(works_client):
     page = works_client.get(f"/readings/{DAY}/effect.2.htc?format=json").json()
     assert page["entered"] == [] and page["days"][0]["standing"] == "not read"

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from ratoon.jobs.history import DayFacts
     from ratoon.store import Version
 
+BASES = {"crushing": "while crushing", "evaporator": "while the evaporators ran",
+         "period": "over the whole mill day"}  # fmt: skip
+"""Over which hours a flow is a mean, by how the mill file says it is read."""
+FLOWS = ("t/h", "m3/h", "MW", "kW")
 LONGEST = 400  # days shown at once
 USUAL = 30
 
@@ -63,6 +67,7 @@ class ReadingPage:
     address: str
     name: str
     unit: str
+    basis: str
     mill_name: str
     first: str
     last: str
@@ -90,14 +95,37 @@ def _date(text: str) -> date | None:
         return None
 
 
+def _hours_of(mill: Mill, address: str) -> str:
+    """Over which hours a flow is read; "" for what is no mean of a flow."""
+    setting, info = mill.settings.readings.get(address), mill.addresses[address]
+    if info.unit not in FLOWS:
+        return ""
+    return setting.hours if setting is not None else "crushing"
+
+
+def _over(facts: DayFacts, hours: str) -> float:
+    """Crushing hours over the hours of a reading: flows of the works are means while crushing."""
+    crushing = facts.result.get("period", {}).get("crushing_hours") or 0.0
+    whole = {
+        "period": facts.result.get("period", {}).get("hours"),
+        "evaporator": facts.works.get("figures", {}).get("hours.evaporator", (None,))[0],
+    }
+    return crushing / (whole.get(hours) or crushing) if crushing else 1.0
+
+
 def _day_row(
-    info: AddressInfo, day: str, facts: DayFacts, address: str
+    info: AddressInfo, day: str, facts: DayFacts, address: str, hours: str
 ) -> tuple[DayRow, Point, Point]:
     mine = [r for r in facts.result.get("readings", ()) if r["address"] == address]
     part = next(iter(of_the_day({**facts.result, "readings": mine})), None)
     suspects = {a for s in facts.result.get("suspects", ())
                 for a in (s["reading"], *s["equivalent"])}  # fmt: skip
     value, sigma = facts.works.get("figures", {}).get(address, (None, None))
+    if part is not None and part["used"] and part["adjusted"] is not None:
+        value, sigma = part["adjusted"], part["sigma"]
+    elif value is not None and hours:
+        over = _over(facts, hours)
+        value, sigma = value * over, sigma * over if sigma is not None else None
     given = show(None, None, info.unit)
     standing, moved, doubted = "not read", "", False
     if part is not None:
@@ -143,7 +171,8 @@ def reading_page(
     """The page of an address that the mill has."""
     info = mill.addresses[address]
     kept = [d for d in days if first.isoformat() <= d <= last.isoformat()]
-    made = [_day_row(info, d, days[d], address) for d in kept]
+    hours = _hours_of(mill, address)
+    made = [_day_row(info, d, days[d], address, hours) for d in kept]
     others = tuple((a, mill.addresses[a].name) for a in mill.settings.readings
                    if a in mill.addresses)  # fmt: skip
     return ReadingPage(
@@ -151,6 +180,7 @@ def reading_page(
         address=address,
         name=info.name[:1].upper() + info.name[1:],
         unit=unit_as_read(info.unit),
+        basis=BASES.get(hours, ""),
         mill_name=mill.name,
         first=first.isoformat(),
         last=last.isoformat(),
