@@ -8,6 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.account.mill import Mill, read_mill
+from ratoon.demo.write import mill_text
 from ratoon.jobs.cane_account import account_figures, against_the_account
 from ratoon.jobs.cane_season import days_in_short
 from ratoon.jobs.day import accounted_days, kept_day
@@ -81,6 +82,23 @@ def test_every_quantity_of_a_station_has_one_home(second):
     assert homeless <= {"hours", "undetermined", "stock", "exhaust"}
     assert owner("sugar.A.pol", known) == "centrifugal.A"
     assert owner("sugar.pol", known) == "dryer"
+
+
+def test_stores_have_their_place_where_they_are_described(second, works_client):
+    mill = Mill(parse_settings(mill_text()))
+    known = places(mill.plant.works, mill.settings)
+    stored = [a for a in mill.plant.equations.variables if a.startswith("store.")]
+    assert len(stored) == 11
+    assert {owner(a, known) for a in stored} == {
+        f"store.{s}" for s in ("bagasse", "mud", "molasses", "ash")
+    }
+    other = second[0]
+    assert not any(k.startswith("store") for k in places(other.plant.works, other.settings))
+    assert "Stores of by-products" in works_client.get(f"/works/{DAY}").text
+    for key, words in (("bagasse", "dust can explode"), ("molasses", "confined spaces")):
+        page = works_client.get(f"/works/{DAY}/store.{key}")
+        assert page.status_code == 200
+        assert f"store.{key}.fill" in page.text and words in page.text
 
 
 def test_places_name_flows_that_the_plant_has(second):
@@ -163,3 +181,14 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
             beside = against_the_account(store, calendar, at, figures)
             assert against_the_account(store, calendar, at, figures, sums) == beside
         assert days_in_short(store, None, sums) == days_in_short(store) != []
+
+
+def test_a_store_that_does_not_fill_says_so_in_words():
+    mill = Mill(parse_settings(mill_text()))
+    works = {"figures": {"store.bagasse.days_to_full": [346605.0, 9e4],
+                         "store.molasses.days_to_full": [21.0, 3.0]}}  # fmt: skip
+    page = works_page(mill, DayFacts(DAY), works, PLACE)
+    stored = next(s for s in page.stages if s.key == "stores")
+    told = {b.title: dict(b.figures) for b in stored.drawing.boxes}
+    assert told["Bagasse store"]["full in"] == "not filling"
+    assert told["Molasses tanks"]["full in"].startswith("21")

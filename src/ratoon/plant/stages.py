@@ -74,6 +74,7 @@ def stages(works: Works, settings: Settings) -> tuple[Stage, ...]:
         boiling(works, settings),
         curing(works),
         steam(works),
+        *((stores(settings),) if settings.stores is not None else ()),
     )
 
 
@@ -268,6 +269,28 @@ def steam(works: Works) -> Stage:
     streams = (None, Flow("boiler.steam", "HP steam", "steam"), None,
                Flow("process_steam", "process steam", "steam"))  # fmt: skip
     return Stage("steam", "Steam and power", (boiler, turbines, exhaust), streams)
+
+
+def stores(settings: Settings) -> Stage:
+    """By-products between the works and the gate: how full each store is, and how long it lasts."""
+    sent: tuple[Flow, ...] = ()
+    if "final_molasses" in settings.stocks:
+        sent = (Flow("final_molasses", "sent away", "molasses", "final_molasses.despatched"),)
+    made = (
+        Place("store.bagasse", "Bagasse store", ("store.bagasse",),
+              (("filled", "store.bagasse.fill"), ("lasts", "store.bagasse.lasts"),
+               ("full in", "store.bagasse.days_to_full")),
+              (Flow("bagasse.store", "bagasse to store", "bagasse"),), ()),
+        Place("store.mud", "Mud bin", ("store.mud",),
+              (("fills in", "store.mud.fills"), ("dry mud on cane", "store.mud.on_cane")),
+              (Flow("cake", "cake", "mud"),), ()),
+        Place("store.molasses", "Molasses tanks", ("store.molasses",),
+              (("filled", "store.molasses.fill"), ("full in", "store.molasses.days_to_full")),
+              (Flow("final_molasses", "final molasses", "molasses"),), sent),
+        Place("store.ash", "Ash bin", ("store.ash",), (("fills in", "store.ash.fills"),),
+              (Flow("store.ash", "dry ash", "mud"),), ()),
+    )  # fmt: skip
+    return Stage("stores", "Stores of by-products", made, (None,) * (len(made) + 1))
 
 
 def _source(effect: int) -> str:

@@ -13,7 +13,7 @@ HOT = (
 CONFINED = "Vessels, pans, tanks and clarifiers are confined spaces: permit, gas test, standby."
 ROTATING = "Rotating plant: isolate and lock before clearing a choke."
 DUST = "Sugar dust explodes: keep bearings cool and dust off."
-BAGASSE = "Bagasse heats by itself and burns."
+BAGASSE = "Bagasse heats by itself and burns; its dust can explode."
 DEFER = "Local codes, the site's procedures and licensed people decide; these figures advise."
 
 BY_KEY = {
@@ -30,6 +30,7 @@ BY_KEY = {
     "boiler": (PRESSURE, BAGASSE, CONFINED),
     "turbines": (PRESSURE, ROTATING),
     "exhaust": (PRESSURE,),
+    "store": (BAGASSE, CONFINED),
 }
 
 

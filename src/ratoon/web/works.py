@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ratoon.plant.stages import Flow, Place
 
 # What is known of a stream beside its flow, in the order in which it is shown.
+NOT_FILLING = 1000.0  # d
 QUALITIES = ("brix", "dry_substance", "pol", "moisture", "purity", "temperature")
 SHORT = {"brix": "brix", "dry_substance": "dry", "pol": "pol", "moisture": "water",
          "purity": "purity", "temperature": ""}  # fmt: skip
@@ -99,6 +100,11 @@ class StationPage:
     cautions: tuple[str, ...]
 
 
+def _never_full(address: str, value: float | None) -> bool:
+    """Whether a time until full is so long that nothing goes in: a number of days says nothing."""
+    return address.endswith(".days_to_full") and value is not None and value > NOT_FILLING
+
+
 class _Figures:
     """The day's figures as people read them."""
 
@@ -112,6 +118,8 @@ class _Figures:
 
     def shown(self, address: str) -> Shown:
         value, sigma = self.figures.get(address, (None, None))
+        if _never_full(address, value):
+            return Shown(None, None, "not filling", "", self.unit(address), None)
         return show(value, sigma, self.unit(address))
 
     def of_stream(self, stem: str) -> dict[str, Shown]:
@@ -254,4 +262,7 @@ def _trends(
 def _points(days: Mapping[str, DayFacts], address: str, until: str) -> tuple[Point, ...]:
     from ratoon.jobs.history import trend_of
 
-    return tuple(Point(d, *(f or (None, None))) for d, f in trend_of(days, address, until))
+    found = trend_of(days, address, until)
+    return tuple(
+        Point(d, *(f if f and not _never_full(address, f[0]) else (None, None))) for d, f in found
+    )

@@ -1,7 +1,10 @@
 """Stores of bagasse, mud, molasses and ash: how long they last and how soon they are full.
 
-Flows are means over the crushing hours. A stack of bagasse heats and can catch fire, its dust can
-explode, and a molasses tank is a confined space: local codes and the site's permits hold.
+Flows are means over the crushing hours. What the stores of bagasse and molasses hold is assumed
+from the mill file until it is read. The page Works has a place for each store.
+
+A stack of bagasse heats and can catch fire, its dust can explode, and a molasses tank is a
+confined space: local codes and the site's permits hold.
 """
 
 from __future__ import annotations
