@@ -3,6 +3,7 @@
 import os
 import re
 import time
+from datetime import date
 
 import pytest
 
@@ -99,8 +100,10 @@ def test_a_case_is_one_word_of_an_address():
 @pytest.mark.parametrize(
     ("query", "words"),
     [
-        ("&cane.rate=-5", "no answer"),
-        ("&liquor.brix_set=99", "outside its limits"),
+        ("&cane.rate=-5", "Crushing rate: -5 t/h cannot be tried; the box takes"),
+        ("&cane.rate=9999", "Crushing rate: 9999 t/h cannot be tried; the box takes"),
+        ("&liquor.brix_set=99", "Liquor brix, set point: 99 % cannot be tried"),
+        ("&exhaust.temperature=400", "outside its limits"),
         ("&cane.rate=fast", "is not a number"),
         ("&cane.rat=480", "cane.rate"),
         ("&account.ccs=14", "account.ccs"),
@@ -270,3 +273,49 @@ def test_a_main_that_nobody_draws_from_any_more(works_client):
 def test_levers_have_limits_in_words(works_client, query, said):
     page = asked(works_client, f"&{query}")
     assert said in page["line"]
+
+
+def test_what_was_changed_is_said_for_the_print(works_client):
+    page = asked(works_client)
+    assert page["changed"] == [] and page["little_read"] == ""
+    assert all(r["known"] for g in page["rows"] for r in g["rows"])
+    boxes = {c["address"]: c for g in page["controls"] for c in g["controls"]}
+    day = boxes["cane.rate"]["day"]
+    page = asked(works_client, f"&cane.rate={day + 20:g}&pan.A.movement_water=8")
+    assert page["changed"][0] == f"crushing rate {day:g} to {day + 20:g} t/h"
+    assert page["changed"][1].startswith("A pans, movement water")
+
+
+def test_what_the_day_did_not_determine_is_the_mill_files_and_gives_no_money(tmp_path):
+    from importlib.resources import files
+
+    from fastapi.testclient import TestClient
+
+    from ratoon.jobs.day import account_day
+    from ratoon.jobs.imports import import_files
+    from ratoon.web.app import create_app
+
+    folder = tmp_path / "mill"
+    folder.mkdir()
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (folder / "mill.toml").write_text(text, encoding="utf-8")
+    rows = [
+        "address,start,end,value,unit,sigma,source,note",
+        f"cane.weight,{DAY},,10466,t,,,",
+        f"bagasse.pol,{DAY},,1.41,%,,,",
+        f"mixed_juice.brix,{DAY},,16.82,%,,,",
+        f"sugar.weight,{DAY},,1350,t,,,",
+    ]
+    (folder / "few.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    import_files(folder, [folder / "few.csv"])
+    account_day(folder, date.fromisoformat(DAY))
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
+        page = asked(client)
+        html = client.get(f"/try/{DAY}").text
+    assert row(page, "account.rate")["known"]
+    for address in ("account.extraction", "liquor.brix", "account.molasses_purity"):
+        assert not row(page, address)["known"]
+    assert page["money"]["rows"] == [] and "mill file" in page["little_read"]
+    boxes = {c["address"]: c["known"] for g in page["controls"] for c in g["controls"]}
+    assert boxes["cane.rate"] and not boxes["cane.fibre_laboratory"]
+    assert "%, mill file" in html

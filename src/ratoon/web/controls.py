@@ -1,15 +1,18 @@
 """What a manager can change on the page of trials, and how far the sliders reach.
 
 The reach is ours: wide enough for what a mill would try, narrow enough to move with care. A box
-takes any value within the plant's own limits.
+takes some times as much, within the plant's own limits; what is beyond is refused before it is
+solved, in the box's own words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ratoon.base.addresses import AddressInfo
+from ratoon.importers.plausible import limits_of
 from ratoon.reports.numbers import unit_as_read
 
 
@@ -66,6 +69,8 @@ GROUPS: tuple[tuple[str, tuple[Choice, ...]], ...] = (
         Choice("power.condensing", "Condensing set", 6.0, 0.05),
     )),
 )  # fmt: skip
+BOX_REACH = 3.0
+"""How much further than its slider a box goes on both sides of the day."""
 FIRST_GROUP_OPEN = ("Cane", "Mills", "Evaporators")
 HINTS = {
     "Mills": "Extraction follows fibre in bagasse and imbibition: it does not fall with the rate "
@@ -81,7 +86,11 @@ LEVER_HINT = (
 
 @dataclass(frozen=True, slots=True)
 class Control:
-    """One slider with its box: the day's value, the value tried, its reach, all in `unit`."""
+    """One slider with its box: the day's value, the value tried, its reach, all in `unit`.
+
+    `least`, `most`: what the box takes. `known`: the day's readings determine its value; else it
+    is the mill file's.
+    """
 
     address: str
     name: str
@@ -92,6 +101,16 @@ class Control:
     high: float
     step: float
     changed: bool
+    least: float
+    most: float
+    known: bool = True
+
+    @property
+    def in_words(self) -> str:
+        """What was changed: "crushing rate 466 to 500 t/h"."""
+        letter = self.name[1:2] == " "  # a massecuite's, which stays large
+        name = self.name if letter else self.name[:1].lower() + self.name[1:]
+        return f"{name} {self.day:.10g} to {self.value:.10g} {self.unit}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +141,7 @@ def lever_group(levers: Iterable[Any], changes: Mapping[str, float]) -> ControlG
     """Vessels off line and where bleeds go, of a mill's own stations."""
     controls = tuple(
         Control(v.address, v.name, v.unit, v.day, changes.get(v.address, v.day), v.low, v.high,
-                v.step, v.address in changes)
+                v.step, v.address in changes, v.low, v.high)
         for v in levers
     )  # fmt: skip
     return ControlGroup("Vessels off line and bleeds", True, LEVER_HINT, controls)
@@ -133,14 +152,31 @@ def decimals_of_step(step: float) -> int:
     return max(0, len(f"{step:g}".partition(".")[2]))
 
 
+def refusal(made: Iterable[ControlGroup]) -> str:
+    """One line about the first box whose value is not what it takes; "" when all are."""
+    for c in (c for g in made for c in g.controls):
+        if c.changed and not c.least <= c.value <= c.most:
+            value, allowed = (
+                f"{x} {c.unit}".strip()
+                for x in (f"{c.value:.10g}", f"{c.least:.10g} to {c.most:.10g}")
+            )
+            return f"{c.name}: {value} cannot be tried; the box takes {allowed}."
+    return ""
+
+
 def groups(
-    can: set[str], units: Mapping[str, str], day: Mapping[str, float], changes: Mapping[str, float]
+    can: set[str],
+    infos: Mapping[str, AddressInfo],
+    day: Mapping[str, float],
+    changes: Mapping[str, float],
+    known: Collection[str] | None = None,
 ) -> tuple[ControlGroup, ...]:
     """The controls that this mill has.
 
     Parameters
     ----------
-    can : what a trial can set. units : trade unit by address.
+    can : what a trial can set. infos : what is known of each address.
+    known : addresses that the day's readings determine; None for all.
     day, changes : the day's values, and the values to try, in trade units.
     """
     settable = {a: day[a] for a in day if a in can}
@@ -149,29 +185,55 @@ def groups(
         controls = []
         for choice in choices:
             for address, which in _matching(choice.pattern, settable):
-                controls.append(_control(choice, address, which, units[address], day, changes))
+                info = infos[address]
+                told = known is None or figure_of(address) in known
+                controls.append(_control(choice, info, which, day, changes, told))
         if controls:
             is_open = name in FIRST_GROUP_OPEN or any(c.changed for c in controls)
             made.append(ControlGroup(name, is_open, HINTS.get(name, ""), tuple(controls)))
     return tuple(made)
 
 
+def figure_of(address: str) -> str:
+    """The quantity that a set point holds; an address that is none, itself."""
+    if address == "liquor.brix_set":
+        return "liquor.brix"
+    if address.endswith(".purity_set"):
+        return address.replace(".purity_set", ".massecuite.purity")
+    return address.replace(".set_point", ".temperature")
+
+
+def _box(choice: Choice, info: AddressInfo, today: float, digits: int) -> tuple[float, float]:
+    """Least and most that a box takes: nothing below nought, nothing that cannot be."""
+    reach = BOX_REACH * (choice.reach * abs(today) if choice.relative else choice.reach)
+    low, high = limits_of(info)
+    least = max(today - reach, 0.0, 0.0 if low is None else low)
+    most = today + reach if high is None else min(today + reach, high)
+    return round(least, digits), round(most, digits)
+
+
 def _control(
-    choice: Choice, address: str, which: str, unit: str,
-    day: Mapping[str, float], changes: Mapping[str, float],
+    choice: Choice, info: AddressInfo, which: str,
+    day: Mapping[str, float], changes: Mapping[str, float], known: bool,
 ) -> Control:  # fmt: skip
+    address = info.address
     digits = decimals_of_step(choice.step)
     today = round(day[address], digits)
     reach = choice.reach * abs(today) if choice.relative else choice.reach
     value = changes.get(address, today)
+    least, most = _box(choice, info, today, digits)
+    sane = min(max(value, least), most)  # the slider does not stretch to a slip of the pen
     return Control(
         address=address,
         name=choice.text.format(n=which, letter=which),
-        unit=unit_as_read(unit),
+        unit=unit_as_read(info.unit),
         day=today,
         value=value,
-        low=round(min(max(today - reach, 0.0), value), digits),
-        high=round(max(today + reach, value), digits),
+        low=round(min(max(today - reach, 0.0), sane), digits),
+        high=round(max(today + reach, sane), digits),
         step=choice.step,
         changed=address in changes,
+        least=least,
+        most=most,
+        known=known,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 Numbers = Mapping[str, float]
 MOST_CASES = 4
+AGREES = 0.005
+"""Share of a figure within which a solution agrees with it, however sharp the figure is."""
 MORE_LOAD = 0.5  # %: a load beyond its limit by so much more than the day's own cannot be run
 ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Cane and mills", ("account.cane", "account.rate", "account.extraction",
@@ -38,6 +40,9 @@ ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
                          "let_down.flow", "vent.flow", "power.export", "bagasse.store.flow")),
     ("Load, of what each can take", ()),
 )  # fmt: skip
+PRICED = frozenset({"account.sugar", "account.sugar_pol", "final_molasses.weight", "power.export",
+                    "bagasse.store.flow"})  # fmt: skip
+"""What money rests on: without each of them from the day's readings there is none."""
 DIGITS = {"%": 2, "t": 0, "t/h": 1, "MW": 2, "m3": 0, "h": 1}
 
 
@@ -67,6 +72,7 @@ class TrialRow:
     name: str
     unit: str
     day: str
+    known: bool
     now: Cell
     cases: tuple[Cell, ...]
 
@@ -95,6 +101,8 @@ class TryPage:
     cases: tuple[Case, ...]
     kept: tuple[str, ...]
     changes: str
+    changed: tuple[str, ...]
+    little_read: str
     seconds: float
 
 
@@ -128,7 +136,9 @@ def _cell(before: float, after: float | None, unit: str) -> Cell:
     return Cell(grouped(after, digits), "" if same else signed(change, digits))
 
 
-def _rows(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> list[TrialGroup]:
+def _rows(
+    mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers], known: Collection[str]
+) -> list[TrialGroup]:
     made = []
     for name, addresses in ROWS:
         rows = []
@@ -139,7 +149,8 @@ def _rows(mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers]) -> l
             unit = info.unit
             rows.append(TrialRow(
                 address, info.name[:1].upper() + info.name[1:], show(1.0, None, unit).unit,
-                _amount(day[address], unit), _cell(day[address], now.get(address), unit),
+                _amount(day[address], unit), address in known,
+                _cell(day[address], now.get(address), unit),
                 tuple(_cell(day[address], c.get(address), unit) for c in cases),
             ))  # fmt: skip
         made.append(TrialGroup(name, tuple(rows)))
@@ -152,9 +163,7 @@ def worth(mill: Mill, values: Numbers) -> float | None:
     Sugar at its pol, molasses, power sent out, bagasse stored. Cane is not paid in it.
     """
     prices = mill.settings.prices
-    wanted = ("account.sugar", "account.sugar_pol", "final_molasses.weight", "power.export",
-              "bagasse.store.weight", "account.hours")  # fmt: skip
-    if any(w not in values for w in wanted):
+    if any(w not in values for w in (*PRICED, "bagasse.store.weight", "account.hours")):
         return None
     sugar = values["account.sugar"] * prices.sugar * values["account.sugar_pol"]
     return (
@@ -166,8 +175,9 @@ def worth(mill: Mill, values: Numbers) -> float | None:
 
 
 def _money(
-    mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers], held: Sequence[bool]
-) -> TrialGroup:
+    mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers], held: Sequence[bool],
+    known: Collection[str],
+) -> TrialGroup:  # fmt: skip
     """Worth of the products: with the day's hours (cane waits), and with its cane (cane short).
 
     None for what cannot be run: `held` says of now and of each case whether every station can give
@@ -177,7 +187,7 @@ def _money(
     before = worth(mill, day)
     columns = [worth(mill, v) if can else None for v, can in zip((now, *cases), held)]
     canes = [v.get("account.cane") for v in (now, *cases)]
-    if before is None:
+    if before is None or PRICED - set(known):
         return TrialGroup("Money", ())
 
     def cells(scaled: bool) -> list[Cell]:
@@ -201,7 +211,7 @@ def _money(
         ("money.cane", "The same, same cane: cane is short", True),
     ):
         first, *rest = cells(scaled)
-        rows.append(TrialRow(key, name, "", told, first, tuple(rest)))
+        rows.append(TrialRow(key, name, "", told, True, first, tuple(rest)))
     return TrialGroup("Money", tuple(rows))
 
 
@@ -224,6 +234,7 @@ def try_page(
     solved: Mapping[str, Any],
     kept: Sequence[tuple[str, Mapping[str, Any] | None]],
     line: str = "",
+    figures: Mapping[str, Sequence[float | None]] | None = None,
 ) -> TryPage:
     """The page.
 
@@ -233,29 +244,72 @@ def try_page(
     solved : the answer of `ratoon.jobs.cases.solve_case`; without changes when it had none.
     kept : each kept case as text with its answer; None where it had none.
     line : why there is no answer, or "".
+    figures : what the day's account determined, value and sigma; None for all.
     """
-    levers = levers_of(mill.settings).values()
+    levers = list(levers_of(mill.settings).values())
     day, now = solved["before"], {} if line else solved["after"]
     cases = [answer["after"] if answer else {} for _, answer in kept]
-    units = {a: i.unit for a, i in mill.addresses.items()}
+    known = told_by_the_day(day, figures)
     names = {a: i.name for a, i in mill.addresses.items()} | {v.address: v.name for v in levers}
     texts = [text for text, _ in kept]
     held = [_held(one) for one in (solved, *(answer for _, answer in kept))]
+    controls = trial_controls(mill, can, day, changes, figures)
     return TryPage(
         place=place,
         title=day_in_words(place.date),
         mill_name=mill.name,
         line=line,
-        controls=with_levers(groups(can, units, day, changes), lever_group(levers, changes)),
-        rows=tuple(_rows(mill, day, now, cases)),
-        money=_money(mill, day, now, cases, held),
+        controls=controls,
+        rows=tuple(_rows(mill, day, now, cases, known)),
+        money=_money(mill, day, now, cases, held, known),
         regimes=(*regimes(day, now), *moved(levers, changes)) if now else (),
         limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
         cases=tuple(_case(place.date, texts, n, names) for n in range(len(texts))),
         kept=tuple(texts),
         changes=case_text(changes),
+        changed=tuple(c.in_words for g in controls for c in g.controls if c.changed),
+        little_read=_little_read(day, known),
         seconds=solved["seconds"],
     )
+
+
+def trial_controls(
+    mill: Mill, can: set[str], day: Numbers, changes: Numbers,
+    figures: Mapping[str, Any] | None = None,
+) -> tuple[ControlGroup, ...]:  # fmt: skip
+    """Every control of the page, levers among them."""
+    levers = lever_group(levers_of(mill.settings).values(), changes)
+    return with_levers(groups(can, mill.addresses, day, changes, figures), levers)
+
+
+def told_by_the_day(
+    day: Numbers, figures: Mapping[str, Sequence[float | None]] | None
+) -> frozenset[str]:
+    """Addresses of the table whose value is the day's own, and not the mill file's.
+
+    Where the readings leave something open, the works are solved from the mill file's settings; a
+    figure that was read all the same is the day's only where that solution agrees with it.
+    """
+    wanted = [a for _, rows in ROWS for a in rows if a in day]
+    if figures is None or all(a in figures for a in wanted):
+        return frozenset(day)
+    return frozenset(a for a in day if a in figures and _agrees(day[a], figures[a]))
+
+
+def _agrees(value: float, figure: Sequence[float | None]) -> bool:
+    found, sigma = figure
+    return found is not None and abs(value - found) <= max(2.0 * (sigma or 0.0),
+                                                           AGREES * abs(found))  # fmt: skip
+
+
+def _little_read(day: Numbers, known: Collection[str]) -> str:
+    wanted = [a for _, rows in ROWS for a in rows if a in day]
+    missing = sum(1 for a in wanted if a not in known)
+    if not missing:
+        return ""
+    return (f"The day's readings do not determine {missing} of {len(wanted)} figures here. Those "
+            "marked mill file are worked out from its settings, not from the day; no money is "
+            "given where it would rest on them.")  # fmt: skip
 
 
 def with_levers(

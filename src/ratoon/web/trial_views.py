@@ -15,10 +15,17 @@ from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs.levers import levers_of, routes_of
-from ratoon.web.controls import decimals_of_step, groups
+from ratoon.web.controls import decimals_of_step, groups, refusal
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
-from ratoon.web.trial import MOST_CASES, address_of, case_changes, case_text, try_page
+from ratoon.web.trial import (
+    MOST_CASES,
+    address_of,
+    case_changes,
+    case_text,
+    trial_controls,
+    try_page,
+)
 
 MOST_DAYS = 30  # solved days kept
 QUIET = 1.0  # so long nobody has tried anything [s] before a plant is made ahead
@@ -135,6 +142,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         plain = trials.day(place.date)
         can = trials.can()
         changes = _really(changes, plain, can, mill)
+        line = line or refusal(trial_controls(mill, can, plain["before"], changes))
         if keep and changes and not line:
             fresh = [k for k in kept if k != case_text(changes)][-(MOST_CASES - 1) :]
             to = address_of(place.date, changes, [*fresh, case_text(changes)])
@@ -146,7 +154,8 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         cases: Sequence[tuple[str, Mapping[str, Any] | None]] = [
             (text, answer_to(case_changes(text), place.date)[0]) for text in kept
         ]
-        page = try_page(mill, place, can, changes, solved, cases, line)
+        page = try_page(mill, place, can, changes, solved, cases, line,
+                        pages.history.works(place.date)["figures"])  # fmt: skip
         return pages.answer(format, page, "try_page.html", "Try", place.date)
 
 
@@ -154,10 +163,9 @@ def _really(
     changes: Mapping[str, float], plain: Mapping[str, Any], can: set[str], mill: Any
 ) -> dict[str, float]:
     """What differs from the day: a box left as it stood is no change."""
-    units = {a: i.unit for a, i in mill.addresses.items()}
     stood = {
         c.address: (c.day, c.step)
-        for g in groups(can, units, plain["before"], {})
+        for g in groups(can, mill.addresses, plain["before"], {})
         for c in g.controls
     }
     stood |= {v.address: (v.day, v.step) for v in levers_of(mill.settings).values()}

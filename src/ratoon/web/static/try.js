@@ -43,6 +43,9 @@ function show(page) {
   const line = document.getElementById("line");
   line.textContent = page.line;
   line.hidden = !page.line;
+  const changed = document.getElementById("changed");
+  changed.hidden = page.changed.length === 0;
+  changed.querySelector("span").textContent = page.changed.join("; ");
   document.getElementById("regimes").replaceChildren(...page.regimes.map(
     (r) => item(r.now, r.name, r.crossed ? `On the day: ${r.day}.` : "", r.crossed ? "crossed" : "")));
   document.getElementById("limits").replaceChildren(...page.limits.map((l) => item(l, "", "", "bad")));
