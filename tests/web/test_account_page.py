@@ -1,5 +1,6 @@
 """The account page: four accounts, trends with intervals, doubts; and the accounts' own laws."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -56,3 +57,23 @@ def test_losses_have_trends_in_per_cent_and_money(works_client):
     text = works_client.get(f"/account/{DAY}").text
     for words in ("Where the sugar went", "What to doubt", "never paid", "Exhaust steam, t"):
         assert words in text
+
+
+def test_a_suspect_is_named_on_the_account_page(works_client, monkeypatch):
+    """Doubts that are words alone tell nobody which reading is meant."""
+    from ratoon.reports.morning import Doubt
+    from ratoon.web import account_views
+
+    doubt = Doubt("liquor.brix", "Brix of liquor", "3.4 times its doubt", "2.1 % high",
+                  ("Flow of liquor",), "as if it read high", "Check the refractometer.")  # fmt: skip
+    made = account_views.account_page
+
+    def with_doubt(*given):
+        page = made(*given)
+        return replace(page, sheet=replace(page.sheet, doubts=(doubt,)))
+
+    monkeypatch.setattr(account_views, "account_page", with_doubt)
+    html = works_client.get(f"/account/{DAY}?with=doubt").text  # another address, kept by itself
+    assert '<span class="lead">Brix of liquor</span>' in html
+    for words in ("as if it read high", "Equally well: Flow of liquor", "Check the refractometer."):
+        assert words in html

@@ -282,6 +282,18 @@ def trial_controls(
     return with_levers(groups(can, mill.addresses, day, changes, figures), levers)
 
 
+def found_by_the_day(works: Mapping[str, Any], day: Numbers) -> Mapping[str, Any] | None:
+    """What a day's account determined from readings; None when that is all of the table.
+
+    An assumption that nothing was read against is the mill file's own figure.
+    """
+    figures = works["figures"]
+    if all(a in figures for _, rows in ROWS for a in rows if a in day):
+        return None
+    assumed = set(works["assumed"])
+    return {a: f for a, f in figures.items() if a not in assumed}
+
+
 def told_by_the_day(
     day: Numbers, figures: Mapping[str, Sequence[float | None]] | None
 ) -> frozenset[str]:
@@ -290,8 +302,7 @@ def told_by_the_day(
     Where the readings leave something open, the works are solved from the mill file's settings; a
     figure that was read all the same is the day's only where that solution agrees with it.
     """
-    wanted = [a for _, rows in ROWS for a in rows if a in day]
-    if figures is None or all(a in figures for a in wanted):
+    if figures is None:
         return frozenset(day)
     return frozenset(a for a in day if a in figures and _agrees(day[a], figures[a]))
 

@@ -23,6 +23,7 @@ from ratoon.web.trial import (
     address_of,
     case_changes,
     case_text,
+    found_by_the_day,
     trial_controls,
     try_page,
 )
@@ -154,8 +155,8 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         cases: Sequence[tuple[str, Mapping[str, Any] | None]] = [
             (text, answer_to(case_changes(text), place.date)[0]) for text in kept
         ]
-        page = try_page(mill, place, can, changes, solved, cases, line,
-                        pages.history.works(place.date)["figures"])  # fmt: skip
+        found_on_the_day = found_by_the_day(pages.history.works(place.date), plain["before"])
+        page = try_page(mill, place, can, changes, solved, cases, line, found_on_the_day)
         return pages.answer(format, page, "try_page.html", "Try", place.date)
 
 
