@@ -64,8 +64,15 @@ def test_a_suspect_is_named_on_the_account_page(works_client, monkeypatch):
     from ratoon.reports.morning import Doubt
     from ratoon.web import account_views
 
-    doubt = Doubt("liquor.brix", "Brix of liquor", "3.4 times its doubt", "2.1 % high",
-                  ("Flow of liquor",), "as if it read high", "Check the refractometer.")  # fmt: skip
+    doubt = Doubt(
+        "liquor.brix",
+        "Brix of liquor",
+        "3.4 times its doubt",
+        "2.1 % high",
+        ("Flow of liquor",),
+        "as if it read high",
+        "Check the refractometer.",
+    )
     made = account_views.account_page
 
     def with_doubt(*given):
