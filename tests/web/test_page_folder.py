@@ -134,6 +134,14 @@ def test_the_folder_is_bounded_and_clears_away_what_is_old_and_ours_alone(place)
     assert len(files_in(place)) == 2 and folder.get("state", "1") is None
 
 
+def test_who_asked_before_the_records_changed_takes_nothing_away(place):
+    folder = folder_of(place)
+    folder.put("one", "key", PAGE)
+    folder.put("two", "key", PAGE)
+    assert folder.get("one", "key") is None and not folder.put("one", "key", PAGE)
+    assert folder.get("two", "key") == PAGE and len(files_in(place)) == 1
+
+
 def test_a_full_disk_is_said_once_and_tried_again_later(place, monkeypatch, capsys):
     def full(*_):
         raise OSError(errno.ENOSPC, "No space left on device")

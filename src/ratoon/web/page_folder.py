@@ -19,6 +19,7 @@ import sys
 import threading
 import time
 from base64 import b64decode, b64encode
+from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
@@ -76,6 +77,7 @@ class PageFolder:
         self._program, self._most = program, most
         self._lock = threading.Lock()
         self._state, self._here, self._size = "", "", 0
+        self._before: deque[str] = deque(maxlen=50)
         self._said, self._rests_until = False, 0.0
 
     def get(self, state: str, key: str) -> Kept | None:
@@ -130,6 +132,8 @@ class PageFolder:
     def _path(self, state: str, key: str) -> Path | None:
         """Where a page stands once its state's folder is known; None where it may not be used."""
         with self._lock:
+            if state in self._before:  # somebody who asked before the records changed
+                return None
             old = self._open(state) if state != self._state else []
             here = self._here
         for folder in old:  # others need not wait for it
@@ -139,6 +143,7 @@ class PageFolder:
 
     def _open(self, state: str) -> list[str]:
         """Take up another state; gives the folders of all others, to be taken away."""
+        self._before.append(self._state)
         self._state, self._here, self._size = state, "", 0
         text = self._mill_file.read_bytes()
         told = json.dumps([state, hashlib.sha256(text).hexdigest(), self._program()])
