@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -14,9 +15,8 @@ import pytest
 from ratoon.account.mill import Mill
 from ratoon.demo import planted, season
 from ratoon.demo.hours import TruePlant
-from ratoon.demo.simulate import simulate
 from ratoon.demo.truth import TrueDay
-from ratoon.demo.write import SEED, mill_text, write_demo
+from ratoon.demo.write import mill_text, write_demo
 from ratoon.importers import read_file
 from ratoon.settings.read import parse_settings
 
@@ -29,15 +29,19 @@ def mill() -> Mill:
 
 
 @pytest.fixture(scope="module")
-def true_days(mill: Mill) -> list[TrueDay]:
-    return simulate(mill, SEED)
+def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[TrueDay]]:
+    place = tmp_path_factory.mktemp("demo")
+    return place, write_demo(place)
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    place = tmp_path_factory.mktemp("demo")
-    write_demo(place)
-    return place
+def true_days(written: tuple[Path, list[TrueDay]]) -> list[TrueDay]:
+    return written[1]
+
+
+@pytest.fixture(scope="module")
+def folder(written: tuple[Path, list[TrueDay]]) -> Path:
+    return written[0]
 
 
 def test_season_is_of_the_size_that_was_meant(true_days: list[TrueDay]) -> None:
@@ -149,6 +153,24 @@ def test_shifts_add_to_the_day(true_days: list[TrueDay], folder: Path) -> None:
     shifts = [float(r["value"]) for r in rows if r["end"]]
     assert len(shifts) == 3
     assert sum(shifts) == pytest.approx(whole[0], abs=2.0)
+
+
+def test_a_fortnight_of_the_season_before_stands_with_the_season(folder: Path) -> None:
+    """The same weekdays a year before the last fourteen days; another crop, no cane files."""
+    names = [p.name for p in (folder / "input").glob("2030-*")]
+    read = sorted(n[:10] for n in names if n.endswith("-readings.csv"))
+    assert read == [str(date(2031, 8, 1 + k) - timedelta(weeks=52)) for k in range(14)]
+    assert {n[11:] for n in names} == {"readings.csv", "stops.csv"}
+    squeezed = {}
+    for year in ("2030", "2031"):
+        days = [json.loads(p.read_text()) for p in sorted((folder / "truth").glob(f"{year}-08-*"))]
+        figures = [d["figures"] for d in days if d["crushing_seconds"] > 40e3]
+        squeezed[year] = float(np.mean([f["account.bagasse_moisture"] for f in figures]))
+        for f in figures:
+            lost = sum(f[f"account.loss.{k}"] for k in LOSSES)
+            out = f["account.pol.sugar"] + f["account.pol.stock_change"] + lost
+            assert f["account.pol.cane"] == pytest.approx(out, rel=1e-6)
+    assert squeezed["2030"] > squeezed["2031"] + 0.002
 
 
 def test_importer_refuses_what_it_should_and_nothing_else(folder: Path, mill: Mill) -> None:

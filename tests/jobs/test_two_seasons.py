@@ -35,7 +35,8 @@ def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
         name = f"{date.fromisoformat(path.name[:10]) - FEW}{path.name[10:]}"
         path.with_name(name).write_text(text, encoding="utf-8")
         path.unlink()
-    import_files(folder, sorted((folder / "input").iterdir()))
+    own = [p for kind in ("readings", "stops") for p in (folder / "input").glob(f"*-{kind}.csv")]
+    import_files(folder, sorted(own))
     account_all(folder)
     return folder
 
