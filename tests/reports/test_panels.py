@@ -76,7 +76,7 @@ def test_every_panel_says_its_figures(invented):
     assert panels["shifts"].note.endswith("the day's own total is 1366")
     lime, flocculant, caustic = panels["chemicals"].rows
     assert lime == ("Lime", "5\u202f800", "0.56 ± 0.03", "kg/t cane", "0.55", "$1\u202f810")
-    assert flocculant[2] == "▲ 4.10 ± 0.20"
+    assert flocculant[2:4] == ("▲ 4.10 ± 0.20", "ppm on juice")
     assert caustic[2:] == ("–", "", "–", "–")
     for words in ("Lime alone weighs", "No price, no money", "never mix with acid", "surely off"):
         assert words in panels["chemicals"].note

@@ -210,6 +210,10 @@ def _chemicals(parts: Sequence[Part] | None, currency: str) -> Panel | None:
     return Panel("chemicals", "Chemicals", head, rows, " ".join(said))
 
 
+def _of_what(unit: str, on: str) -> str:
+    return f"{unit} on {on}" if unit == "ppm" else unit
+
+
 def _chemical(one: Part, currency: str) -> tuple[str, ...]:
     unit = one.get("dose_unit", "kg/t cane")
     dose = show(one.get("dose", one["kg_per_t_cane"]), one.get("dose_sigma"), unit)
@@ -224,7 +228,7 @@ def _chemical(one: Part, currency: str) -> tuple[str, ...]:
         _name(one["name"]),
         show(one["kg"], one.get("kg_sigma"), "kg").text,
         arrow + (f"{dose.text} ± {dose.interval}" if dose.interval else dose.text),
-        unit if dose.value is not None else "",
+        _of_what(unit, one.get("on", "")) if dose.value is not None else "",
         aimed,
         NOTHING if money is None else show_money(money, abs(money) / 60 or None, currency).text,
     )
