@@ -10,10 +10,12 @@ import openpyxl
 import pytest
 
 from ratoon.base.errors import BadInput
+from ratoon.base.records import Period
 from ratoon.demo.write import write_demo
 from ratoon.jobs.day import account_day, accounted_days
 from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import mill_of, store_of
 from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks, without_account
 
 DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
@@ -59,6 +61,30 @@ def test_derived_lines_are_their_formula(mill_dir: Path) -> None:
     assert lines["report.cane_per_sugar"]["sigma"] > 0
     share = 100.0 * lines["final_molasses.weight"]["value"] / cane
     assert lines["report.final_molasses_on_cane"]["value"] == pytest.approx(share, rel=1e-6)
+
+
+def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
+    """The mean of all that was noted in the week; a dose by the week's own kilograms and juice."""
+    result = account_week(mill_dir, DAY)
+    lines = result["columns"]["week"]["lines"]
+    calendar = mill_of(mill_dir).calendar
+    days = [calendar.period(date(2031, 6, d)) for d in range(10, 14)]
+    with store_of(mill_dir) as store:
+        week = Period(days[0].start, days[-1].end)
+        turbid, dosed = (
+            [r.value for r in store.readings(week, addresses=[address]) if r.start < week.end]
+            for address in ("clear_juice.turbidity", "flocculant.used")
+        )
+    assert len(turbid) > 8 and len(dosed) > 2
+    assert lines["clear_juice.turbidity"]["value"] == pytest.approx(sum(turbid) / len(turbid))
+    hours = result["columns"]["week"]["crushing_hours"]
+    juice = lines["mixed_juice.flow"]["value"] * hours
+    assert lines["flocculant.used"]["value"] == pytest.approx(1000.0 * sum(dosed) / juice, rel=1e-6)
+    titles = {group["title"]: [r["name"] for r in group["rows"]] for group in result["groups"]}
+    assert "Coefficient of effect 5" in titles["Evaporation"]
+    assert "Limed juice pH" in titles["Clarification and filters"]
+    assert len(titles["Stock at the end"]) == 10
+    assert not any("soda" in name for name in titles["Chemicals"])  # it cleans: it has no dose
 
 
 def test_a_kept_week_is_given_again_and_said_to_be_stale(mill_dir: Path, tmp_path: Path) -> None:

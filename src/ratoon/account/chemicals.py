@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from ratoon.account.combine import without_twice
+from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.records import Reading
@@ -70,6 +71,21 @@ def _record(
         "money": kg / 1000.0 * setting.price if setting and setting.price is not None else None,
         "balanced": address == LIME,
     }
+
+
+def chemical_names(mill: Mill) -> dict[str, str]:
+    """Name of every chemical beside lime, with what it is dosed on, by its address."""
+    noted = [a for a in mill.plant.noted if a.endswith(ENDING)]
+    names = {}
+    for address in dict.fromkeys([*mill.settings.chemicals, *noted]):
+        if address == LIME:
+            continue
+        setting = mill.settings.chemicals.get(address)
+        own = mill.addresses[address].name.removesuffix(" used")
+        on = setting.on if setting else CANE
+        if on != NONE:
+            names[address] = f"{setting.name or own if setting else own}, on {on}"
+    return names
 
 
 def _tonnes(account: PeriodAccount, on: str) -> tuple[float | None, float]:

@@ -1,7 +1,9 @@
 """The line items of a manufacturing report, each a figure of the account or worked out from some.
 
 The list follows the trade's usual report (cane, time, milling, clarification, evaporation, pans,
-molasses, sugar, balance, energy); common practice. A line that a mill does not read has no figure.
+molasses, sugar, balance, stock, energy, chemicals); common practice. What a mill has in its own
+number - effects, stocks, noted quantities, chemicals - has a line each. A line that a mill does not
+read has no figure.
 """
 
 from __future__ import annotations
@@ -13,10 +15,16 @@ from typing import Any
 import numpy as np
 
 from ratoon.account import formulas
+from ratoon.account.chemicals import ENDING, chemical_names, chemicals
+from ratoon.account.combine import time_weights, without_twice
+from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
+from ratoon.plant.stations.stocks import KNOWN
 
 STEP = 1e-5  # of a figure, for the slope of a formula
+JUICE_END = ("limed_juice", "clear_juice", "clarifier", "mixed_juice", "mud", "filter", "filtrate")
+"""What noted quantities belong to the juice end by; all others stand with the sugar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +32,7 @@ class Line:
     """One line: an address of the plant or the account, or a formula on several.
 
     formula : takes the values of `inputs` in inside units and gives inside units of `unit`.
+    noted : a quantity kept beside the account: the mean of what was read, or a chemical's dose.
     """
 
     name: str
@@ -32,6 +41,7 @@ class Line:
     formula: Callable[..., float] | None = None
     unit: str = ""
     total: bool = False
+    noted: bool = False
 
     @property
     def key(self) -> str:
@@ -60,6 +70,10 @@ def _pans(letters: str) -> list[Line]:
             Line(f"{x} massecuite brix", f"pan.{x}.massecuite.brix"),
             Line(f"{x} massecuite purity", f"account.{x.lower()}_massecuite_purity"),
             Line(f"{x} massecuite crystal", f"pan.{x}.massecuite.crystal"),
+            Line(f"{x} massecuite at the drop", f"pan.{x}.massecuite.temperature"),
+            Line(f"{x} mother liquor purity", f"pan.{x}.nutsch.purity"),
+            Line(f"{x} centrifugals, rise of purity", f"centrifugal.{x}.purity_rise"),
+            Line(f"{x} pans, load", f"pan.{x}.load"),
             *((Line(f"{x} molasses purity", f"molasses.{x}.purity"),) if x != letters[-1] else ()),
         )
     ]
@@ -80,6 +94,7 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Imbibition on fibre", "account.imbibition_on_fibre"),
         Line("Imbibition temperature", "imbibition.temperature"),
         Line("Pol extraction", "account.extraction"),
+        Line("Pol extraction of mill 1", "mill.1.extraction"),
         Line("Reduced extraction, 12.5 % fibre", "account.reduced_extraction"),
         Line("Lost absolute juice on fibre",
              inputs=("account.extraction", "account.fibre_in_cane"),
@@ -90,6 +105,7 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Milling loss", inputs=("account.bagasse_pol", "bagasse.fibre"),
              formula=formulas.milling_loss, unit="%"),
         Line("Mixed juice", "mixed_juice.flow"), Line("Mixed juice brix", "mixed_juice.brix"),
+        Line("Mixed juice pol", "mixed_juice.pol"),
         Line("Mixed juice purity", "account.mixed_juice_purity"),
         _ratio("Mixed juice on cane", "mixed_juice.flow", "account.rate"),
         Line("Power of shredder and mills", "mills.power"),
@@ -99,9 +115,11 @@ GROUPS: dict[str, tuple[Line, ...]] = {
                                                    "account.clear_juice_purity"),
         Line("Clear juice brix", "account.clear_juice_brix"),
         Line("Clear juice temperature", "clear_juice.temperature"),
+        Line("Limed juice pH", "limed_juice.ph"), Line("Clear juice pH", "clear_juice.ph"),
         Line("Filter cake", "cake.weight"), Line("Filter cake on cane", "cake.on_cane"),
         Line("Cake pol", "account.mud_pol"), Line("Cake moisture", "cake.moisture"),
         Line("Filtrate purity", "filtrate.purity"),
+        Line("Rise rate in the clarifiers", "clarifier.rise_rate"),
     ),
     "Evaporation": (
         Line("Liquor", "liquor.flow"), Line("Liquor brix", "account.liquor_brix"),
@@ -110,7 +128,10 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Last effect, vapour pressure", "effect.last.vapour.pressure"),
         Line("Sugar in condenser water", "condenser.sugar"),
     ),
-    "Pans and centrifugals": (*_pans("ABC"), Line("Magma purity", "magma.purity")),
+    "Pans and centrifugals": (
+        *_pans("ABC"), Line("Last massecuite leaving crystallisers", "crystalliser.temperature"),
+        Line("Magma purity", "magma.purity"),
+    ),
     "Molasses": (
         Line("Final molasses", "final_molasses.weight"),
         _ratio("Final molasses on cane", "final_molasses.weight", "cane.weight"),
@@ -137,6 +158,7 @@ GROUPS: dict[str, tuple[Line, ...]] = {
              inputs=("account.mixed_juice_purity", "account.boiling_house_recovery"),
              formula=formulas.reduced_recovery, unit="%"),
         Line("Overall recovery", "account.overall_recovery"),
+        Line("Coefficient of work", "account.coefficient_of_work"),
         Line("Reduced overall recovery",
              inputs=("account.reduced_extraction", "account.mixed_juice_purity",
                      "account.boiling_house_recovery"),
@@ -150,12 +172,66 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Boiler efficiency, gross heat", "boiler.efficiency"),
         Line("Back-pressure power", "power.back_pressure"),
         Line("Condensing power", "power.condensing"), Line("Power exported", "power.export"),
+        Line("Power made", "account.power_made"), Line("Power used", "account.power_used"),
+        Line("Power made on cane", "account.power_on_cane"),
     ),
 }  # fmt: skip
 
 
+def groups_of(mill: Mill) -> dict[str, tuple[Line, ...]]:
+    """The lines of a mill's report by group: the usual ones, and those that it has by number."""
+    more: dict[str, list[Line]] = {name: list(lines) for name, lines in GROUPS.items()}
+    more["Evaporation"] += [
+        Line(f"Coefficient of effect {n}", f"effect.{n}.htc")
+        for n in range(1, len(mill.settings.effects) + 1)
+    ]
+    standard = mill.settings.prices.sugar_pol
+    more["Sugar"].append(Line(
+        f"Sugar at {100.0 * standard:g} pol", inputs=("account.sugar", "account.sugar_pol"),
+        formula=lambda sugar, pol: sugar * pol / standard, unit="t"))  # fmt: skip
+    usual = {line.address for lines in GROUPS.values() for line in lines}
+    for address in mill.plant.noted:
+        if not address.endswith(ENDING) and address not in usual:
+            title = "Clarification and filters" if address.startswith(JUICE_END) else "Sugar"
+            name = mill.addresses[address].name
+            more[title].append(Line(_begun(name), address, noted=True))
+    more["Stock at the end"] = [
+        Line(_begun(KNOWN[called].text), f"stock.{called}.closing")
+        for called in mill.settings.stocks
+    ]
+    more["Chemicals"] = [
+        Line(_begun(name), address, noted=True) for address, name in chemical_names(mill).items()
+    ]
+    return {title: tuple(lines) for title, lines in more.items()}
+
+
+def _begun(name: str) -> str:
+    """A name that begins a line: with a capital, but for pH."""
+    name = name.replace(" ph", " pH") if name.endswith(" ph") else name
+    return name if name.startswith("pH") else name[:1].upper() + name[1:]
+
+
+def noted_figure(account: PeriodAccount, line: Line) -> dict[str, Any]:
+    """A chemical's dose, or the mean of what was noted in the period; no doubt is stated for it."""
+    if line.address.endswith(ENDING):
+        for one in chemicals(account):
+            if one["address"] == line.address and one["dose"] is not None:
+                return {"value": one["dose"], "sigma": one["dose_sigma"], "kind": "found",
+                        "unit": one["dose_unit"].replace(" cane", "")}  # fmt: skip
+        return {"value": None, "sigma": None, "unit": "", "kind": "not determined"}
+    rows = [r for r, _ in account.gathered.shown if r.address == line.address]
+    kept, _ = without_twice(rows)
+    unit = account.mill.addresses[line.address].unit
+    if not kept:
+        return {"value": None, "sigma": None, "unit": unit, "kind": "not determined"}
+    mean = sum(w * r.value for w, r in zip(time_weights(kept), kept))
+    return {"value": units.from_inside(mean, unit), "sigma": None, "unit": unit, "kind": "read"}
+
+
 def figure_of(account: PeriodAccount, line: Line) -> dict[str, Any]:
     """A line's value, standard uncertainty and unit in the trade's units."""
+    if line.noted or line.address in account.mill.plant.noted:
+        return noted_figure(account, line)
     if line.formula is None:
         address = _last_effect(account, line.address)
         if address not in account.mill.addresses:
@@ -198,4 +274,5 @@ def _last_effect(account: PeriodAccount, address: str) -> str:
 
 def line_items(account: PeriodAccount) -> dict[str, dict[str, Any]]:
     """Every line of the report for one period, by its key."""
-    return {line.key: figure_of(account, line) for lines in GROUPS.values() for line in lines}
+    found = groups_of(account.mill).values()
+    return {line.key: figure_of(account, line) for lines in found for line in lines}

@@ -46,6 +46,9 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         out.constants["final_molasses.despatched"] = sent / crushing
     if crushing <= 0.0:
         return out
+    # what is only noted has no figure of the account: its rows stand for themselves
+    noted = mill.plant.noted
+    out.shown += [(r, why) for d in days for r, why in d.shown if r.address in noted]
     by_address: dict[str, list[tuple[Gathered, Reading]]] = {}
     for day in days:
         for r in day.readings:

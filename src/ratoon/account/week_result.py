@@ -8,7 +8,7 @@ from typing import Any
 
 from ratoon.account import losses
 from ratoon.account.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
-from ratoon.account.manufacturing import GROUPS, line_items
+from ratoon.account.manufacturing import groups_of, line_items
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.account.points import is_relative
@@ -61,7 +61,7 @@ def groups_part(mill: Mill, columns: Mapping[str, Mapping[str, Any]]) -> list[di
     """The lines of the report in their groups; a line that no column knows is left out."""
     targets = mill.settings.targets
     out = []
-    for title, lines in GROUPS.items():
+    for title, lines in groups_of(mill).items():
         rows = []
         for line in lines:
             found = {name: column["lines"][line.key] for name, column in columns.items()}
@@ -77,7 +77,7 @@ def groups_part(mill: Mill, columns: Mapping[str, Mapping[str, Any]]) -> list[di
 
 def not_read(mill: Mill, columns: Mapping[str, Mapping[str, Any]]) -> list[str]:
     """Lines of the report for which this mill has no figure at all."""
-    return [line.name for lines in GROUPS.values() for line in lines
+    return [line.name for lines in groups_of(mill).values() for line in lines
             if all(c["lines"][line.key]["value"] is None for c in columns.values())]  # fmt: skip
 
 
