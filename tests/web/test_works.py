@@ -15,10 +15,18 @@ from ratoon.jobs.day import accounted_days, kept_day
 from ratoon.jobs.history import DayFacts, History
 from ratoon.jobs.mills import store_of
 from ratoon.plant.stages import owner, places, stages
+from ratoon.reports.numbers import Shown
 from ratoon.settings.read import parse_settings
 from ratoon.web.app import create_app
 from ratoon.web.days import DayPlace
-from ratoon.web.stage_drawing import TALLEST, scale_of, stage_drawing
+from ratoon.web.stage_drawing import (
+    TALLEST,
+    Box,
+    Ribbon,
+    StageDrawing,
+    scale_of,
+    stage_drawing,
+)
 from ratoon.web.works import works_page
 
 DAY = "2031-06-12"
@@ -109,7 +117,7 @@ def test_places_name_flows_that_the_plant_has(second):
             for flow in (*place.comes, *place.goes):
                 whole = flow.flow_address in variables
                 parts = any(v.startswith(f"{flow.stem}.flow.") for v in variables)
-                assert whole or parts or flow.flow_address.endswith(".share"), flow
+                assert whole or parts, flow
             for _, address in place.figures:
                 assert address in variables
 
@@ -192,3 +200,60 @@ def test_a_store_that_does_not_fill_says_so_in_words():
     told = {b.title: dict(b.figures) for b in stored.drawing.boxes}
     assert told["Bagasse store"]["full in"] == "not filling"
     assert told["Molasses tanks"]["full in"].startswith("21")
+
+
+def table(works_client, day=DAY):
+    found = works_client.get(f"/works/{day}?format=json").json()
+    return {s["key"]: s for s in found["stages"]}
+
+
+def test_a_juice_carries_what_is_known_where_it_is(works_client):
+    """Hot juice is as warm as its heater leaves it; juice between effects has their brix."""
+    account = works_client.get(f"/works/{DAY}/heater.secondary?format=json").json()
+    heated = next(q for q in account["quantities"]
+                  if q["address"] == "heater.secondary.temperature")  # fmt: skip
+    stages_ = table(works_client)
+    rows = {r["name"]: r["cells"] for r in stages_["juice"]["rows"]}
+    assert rows["Hot juice"][-1]["value"] == heated["shown"]["value"]
+    assert rows["Hot juice"][-1]["value"] > rows["Limed juice"][-1]["value"] + 15.0
+    brix = [s["more"] for s in stages_["evaporation"]["drawing"]["streams"]]
+    assert all(any(m.startswith("brix ") for m in more) for more in brix)
+
+
+def test_pans_are_fed_tonnes_that_add_up(works_client):
+    stage = table(works_client)["boiling"]["drawing"]
+    feeds = [c for b in stage["boxes"] for c in b["comes"] if c["text"] == "liquor"]
+    assert len(feeds) == 3 and all(f["flow"]["unit"] == "t/h" for f in feeds)
+    whole = stage["streams"][0]["flow"]
+    assert sum(f["flow"]["value"] for f in feeds) == pytest.approx(whole["value"], rel=1e-5)
+
+
+def test_no_interval_is_dropped_from_a_drawing():
+    boxes = tuple(
+        Box("/a", f"Effect {n}", (("coefficient", "2.230 ± 0.060\u202fkW/m2.K"),), (), ())
+        for n in range(6)
+    )
+    flow = Shown(495.0, 4.0, "495.12", "8.34", "t/h", 8.34)
+    ribbons = tuple(Ribbon("clear juice", "juice", flow, ("brix 15.90 ± 0.20\u202f%",))
+                    for _ in range(7))  # fmt: skip
+    picture = stage_drawing(StageDrawing("Evaporation", boxes, ribbons, ()))
+    assert picture.count("± 0.060") == 6 and picture.count("2.230") == 6
+    assert picture.count("± 8.34") == 7 and picture.count("± 0.20") == 7
+
+
+def test_machines_limits_are_told_apart_from_plausible_ranges(works_client):
+    def limits(station):
+        found = works_client.get(f"/works/{DAY}/{station}?format=json").json()
+        return {q["address"]: q["limit"] for q in found["quantities"] if q["limit"]}
+
+    assert limits("clarifier") == {
+        "clarifier.rise_rate": "at most 72 mm/min",
+        "clarifier.load": "at most 100 %",
+    }
+    pans = limits("pan.A")
+    assert pans["pan.A.strike_time"].startswith("at least ") and pans["pan.A.load"]
+    assert limits("boiler")["boiler.1.steam.flow"] == "at most 140 t/h"
+    assert limits("effect.3")["effect.3.vapour.velocity"].startswith("at most ")
+    assert limits("mill.2") == {}  # its load is its share of the tandem's power
+    page = works_client.get(f"/works/{DAY}/clarifier").text
+    assert "plausible from" in page and ">lowest<" not in page

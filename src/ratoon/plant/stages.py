@@ -15,12 +15,17 @@ from ratoon.settings.records import Settings
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """A stream or a flow of steam: `flow` is the address of its t/h, `kind` what it carries."""
+    """A stream or a flow of steam: `flow` is the address of its t/h, `kind` what it carries.
+
+    `told` gives the addresses of qualities that do not stand under its stem: a juice has the
+    temperature of the heater that it leaves, and the brix of its effect.
+    """
 
     stem: str
     text: str
     kind: str
     flow: str = ""
+    told: tuple[tuple[str, str], ...] = ()
 
     @property
     def flow_address(self) -> str:
@@ -146,7 +151,8 @@ def juice(works: Works, settings: Settings) -> Stage:
     )  # fmt: skip
     streams = (Flow("mixed_juice", "mixed juice", "juice"),
                Flow("limed_juice", "limed juice", "juice"),
-               Flow("limed_juice", "hot juice", "juice"),
+               Flow("limed_juice", "hot juice", "juice",
+                    told=(("temperature", "heater.secondary.temperature"),)),
                Flow("mud", "mud", "mud"), None)  # fmt: skip
     return Stage("juice", "Heating, clarification, mud", (first, second, clarifier, filters),
                  streams)  # fmt: skip
@@ -177,7 +183,10 @@ def evaporation(works: Works, settings: Settings) -> Stage:
             comes, (vapour, *users.get(n, ())),
         ))  # fmt: skip
     streams = (Flow("clear_juice", "clear juice", "juice"),
-               *(Flow(f"effect.{n}.juice", "juice", "juice") for n in range(1, count)),
+               *(Flow(f"effect.{n}.juice", "juice", "juice",
+                      told=(("brix", f"effect.{n}.brix"),
+                            ("temperature", f"effect.{n}.temperature")))
+                 for n in range(1, count)),
                Flow("liquor", "liquor", "liquor"))  # fmt: skip
     return Stage("evaporation", "Evaporation", tuple(made), streams)
 
@@ -205,7 +214,7 @@ def boiling(works: Works, settings: Settings) -> Stage:
 def _feed(letter: str, feed: str) -> Flow:
     words = feed.replace("_", " ")
     kind = "molasses" if "molasses" in feed else "sugar" if feed == "magma" else "liquor"
-    return Flow(f"pan.{letter}.{feed}", f"{words}, share", kind, f"pan.{letter}.{feed}.share")
+    return Flow(f"pan.{letter}.{feed}", words, kind)
 
 
 def curing(works: Works) -> Stage:

@@ -6,6 +6,7 @@ it below. Each box is a link to its station. All ribbons of one drawing have one
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ratoon.reports.numbers import Shown
@@ -83,13 +84,40 @@ class _Pen:
         count = len(stage.boxes)
         self.box = min(150.0, WIDTH / (count + 0.4) * 0.53)
         self.gap = (WIDTH - count * self.box) / (count + 1)
-        lines = max((len(b.figures) for b in stage.boxes), default=0)
-        least = 190.0 if stage.back else 116.0
-        self.height = max(least, 34.0 + 2 * LINE * lines)
+        self.room = 1.12 * self.gap  # digits and thin spaces stand closer than reckoned
+        self.ahead = 12.0 + self._above(stage.streams)
+        foot = self.ahead + self._below(stage.streams)
+        self.behind = foot + 6.0 + self._above(stage.back)
+        if any(stage.back):
+            foot = self.behind + self._below(stage.back)
+        lines = max((sum(1 + len(self.inside(v)) for _, v in b.figures) for b in stage.boxes),
+                    default=0)  # fmt: skip
+        self.height = max(foot, 34.0 + LINE * lines)
         above = max((len(b.comes) for b in stage.boxes), default=0)
         below = max((len(b.goes) for b in stage.boxes), default=0)
         self.top = 12.0 + above * 20.0
         self.total = self.top + self.height + below * 20.0 + 10.0
+
+    def inside(self, value: str) -> tuple[str, ...]:
+        """The lines of a figure in a box."""
+        return _lines(value, self.box - 12)
+
+    def over(self, ribbon: Ribbon) -> tuple[str, ...]:
+        """The lines over a stream: its name, and its flow."""
+        return (ribbon.text, *_lines(ribbon.flow.whole, self.room))
+
+    def under(self, ribbon: Ribbon) -> tuple[str, ...]:
+        """The lines under a stream: what else is known of it."""
+        return tuple(line for text in ribbon.more for line in _lines(text, self.room))
+
+    def _above(self, streams: Sequence[Ribbon | None]) -> float:
+        """Room that the widest stream and its words take from its middle upwards."""
+        return max((self.thick(r) / 2 + 5.0 + LINE * (len(self.over(r)))
+                    for r in streams if r), default=0.0)  # fmt: skip
+
+    def _below(self, streams: Sequence[Ribbon | None]) -> float:
+        return max((self.thick(r) / 2 + 13.0 + LINE * len(self.under(r)) for r in streams if r),
+                   default=0.0)  # fmt: skip
 
     def left(self, i: int) -> float:
         return self.gap + i * (self.box + self.gap)
@@ -104,20 +132,20 @@ def _label(x: float, y: float, text: str, fill: str, **more: str) -> str:
     return words(x, y, text, SIZE, fill, **more)
 
 
-def _fitted(text: str, room: float) -> str:
-    """The words, without their interval where the room does not hold it."""
+def _lines(text: str, room: float) -> tuple[str, ...]:
+    """The words; their interval on a line of its own where the room does not hold both."""
     if text_width(text, SIZE) <= room or " ± " not in text:
-        return text
+        return (text,)
     value, _, rest = text.partition(" ± ")
-    unit = rest.partition("\u202f")[2] if "\u202f" in rest else ""
-    return f"{value}\u202f{unit}" if unit else value
+    spread, _, unit = rest.partition("\u202f")
+    return (f"{value}\u202f{unit}" if unit else value, f"± {spread}")
 
 
 def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
     """The stream before box `i`; drawn lower and with its point to the left when it runs back."""
     x = pen.left(i) - pen.gap
     thick = pen.thick(ribbon)
-    middle = pen.top + (142.0 if back else 48.0)
+    middle = pen.top + (pen.behind if back else pen.ahead)
     tip = min(9.0, pen.gap / 4)
     fill = FILLS[ribbon.kind]
     start, end = (x + pen.gap, x) if back else (x, x + pen.gap)
@@ -128,16 +156,14 @@ def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
             f"L{start:.1f},{middle + half:.1f} z")  # fmt: skip
     centre = x + pen.gap / 2
     parts = [element("path", d=path, fill=fill)]
-    room = 1.12 * pen.gap  # digits and thin spaces stand closer than reckoned
-    over = [ribbon.text, _fitted(ribbon.flow.whole, room)]
+    over = pen.over(ribbon)
     for n, text in enumerate(over):
         y = middle - half - 5.0 - LINE * (len(over) - 1 - n)
         ink = COLOURS["soft"] if n == 0 else COLOURS["ink"]
         parts.append(_label(centre, y, text, ink, text_anchor="middle"))
-    for n, text in enumerate(ribbon.more):
+    for n, text in enumerate(pen.under(ribbon)):
         y = middle + half + 13.0 + LINE * n
-        fit = _fitted(text, room)
-        parts.append(_label(centre, y, fit, COLOURS["soft"], text_anchor="middle"))
+        parts.append(_label(centre, y, text, COLOURS["soft"], text_anchor="middle"))
     return "".join(parts)
 
 
@@ -165,10 +191,13 @@ def _box(pen: _Pen, i: int, box: Box) -> str:
                   stroke_width=1.2, rx=3),
         words(left + 8, top + 18, box.title, 13.5, COLOURS["ink"], font_weight=600),
     ]  # fmt: skip
-    for n, (name, value) in enumerate(box.figures):
-        y = top + 36 + 2 * LINE * n
+    y = top + 36.0
+    for name, value in box.figures:
         parts.append(_label(left + 8, y, name, COLOURS["soft"]))
-        parts.append(_label(left + 8, y + LINE - 1, _fitted(value, pen.box - 12), COLOURS["ink"]))
+        for line in pen.inside(value):
+            y += LINE - 1
+            parts.append(_label(left + 8, y, line, COLOURS["ink"]))
+        y += LINE + 1
     return element("a", "".join(parts), href=box.address)
 
 

@@ -12,6 +12,7 @@ from ratoon.reports.numbers import NOTHING, Shown, as_written, show, unit_as_rea
 from ratoon.web.cautions import cautions_of
 from ratoon.web.coefficients import addresses_of, smoothed_effect, vessel_trends
 from ratoon.web.days import DayPlace
+from ratoon.web.machine_limits import machine_limits
 from ratoon.web.pages import ReadingRow, reading_rows
 from ratoon.web.stage_drawing import Box, Ribbon, StageDrawing
 from ratoon.web.trend_drawing import Point
@@ -68,6 +69,7 @@ class QuantityRow:
     low: str
     high: str
     target: str
+    limit: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,11 +124,11 @@ class _Figures:
             return Shown(None, None, "not filling", "", self.unit(address), None)
         return show(value, sigma, self.unit(address))
 
-    def of_stream(self, stem: str) -> dict[str, Shown]:
+    def of_stream(self, flow: Flow) -> dict[str, Shown]:
         """The qualities that are known of a stream."""
-        known = {}
+        known, told = {}, dict(flow.told)
         for quality in QUALITIES:
-            address = f"{stem}.{quality}"
+            address = told.get(quality, f"{flow.stem}.{quality}")
             if address in self.figures:
                 known[quality] = self.shown(address)
         return known
@@ -134,7 +136,7 @@ class _Figures:
 
 def _ribbon(figures: _Figures, flow: Flow, whole: bool) -> Ribbon:
     more = []
-    known = figures.of_stream(flow.stem)
+    known = figures.of_stream(flow)
     solid = flow.kind in ("bagasse", "mud")
     left_out = ("brix", "purity", "temperature") if solid else ("pol",) if "brix" in known else ()
     for quality in [q for q in known if q not in left_out][: 3 if whole else 0]:
@@ -172,10 +174,11 @@ def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: Day
 def _stream_rows(figures: _Figures, flows: list[Flow]) -> tuple[StreamRow, ...]:
     rows, seen = [], set()
     for flow in flows:
-        if flow.flow_address in seen:
+        mark = (flow.flow_address, flow.told)  # the same juice, hotter, is told again
+        if mark in seen:
             continue
-        seen.add(flow.flow_address)
-        known = figures.of_stream(flow.stem)
+        seen.add(mark)
+        known = figures.of_stream(flow)
         cells = tuple(known.get(q) for q in QUALITIES)
         name = flow.text if flow.text[0].isupper() else flow.text.capitalize()
         rows.append(StreamRow(name, figures.shown(flow.flow_address), cells))
@@ -188,7 +191,9 @@ def _limit(value: float | None, shown: Shown) -> str:
     return as_written(round(value, 3), 0)
 
 
-def _quantity(mill: Mill, figures: _Figures, works: Mapping[str, Any], address: str) -> QuantityRow:
+def _quantity(
+    mill: Mill, figures: _Figures, works: Mapping[str, Any], address: str, limits: Mapping[str, str]
+) -> QuantityRow:
     info = mill.addresses.get(address)
     name = info.name if info else f"flow of {address.removesuffix('.flow').replace('.', ' ')}"
     shown = figures.shown(address)
@@ -201,6 +206,7 @@ def _quantity(mill: Mill, figures: _Figures, works: Mapping[str, Any], address: 
         _limit(info.low if info else None, shown),
         _limit(info.high if info else None, shown),
         "" if target is None else as_written(target, 0),
+        limits.get(address, ""),
     )
 
 
@@ -220,6 +226,7 @@ def station_page(
     whole = [a for a in mine if a not in component]
     facts = days[place.date]
     read = [r for r in reading_rows(facts.result) if owner(r.address, known) == key]
+    limits = machine_limits(mill.settings, mill.addresses, figures.figures)
     keys = list(known)
     at = keys.index(key)
     near = tuple((k, known[k].title) for k in keys[max(at - 1, 0) : at + 2] if k != key)
@@ -230,8 +237,8 @@ def station_page(
         day=day_in_words(place.date),
         mill_name=mill.name,
         neighbours=near,
-        quantities=tuple(_quantity(mill, figures, works, a) for a in whole),
-        parts=tuple(_quantity(mill, figures, works, a) for a in component),
+        quantities=tuple(_quantity(mill, figures, works, a, limits) for a in whole),
+        parts=tuple(_quantity(mill, figures, works, a, {}) for a in component),
         readings=tuple(read),
         trends=_trends(mill, days, place.date, station),
         cautions=cautions_of(key),

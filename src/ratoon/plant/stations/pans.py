@@ -299,6 +299,9 @@ class PanStage:
         yield Report("remelt.flow", self.remelt(q).mass, "kg/s", "t/h", "remelt")
         for g in self.grades:
             n, what = f"pan.{g.letter}", f"{g.letter} massecuite"
+            for pool in g.feeds:
+                yield Report(f"{n}.{pool}.flow", self.feed(q, pool, n).mass, "kg/s", "t/h",
+                             f"{pool.replace('_', ' ')} to the {g.letter} pans")  # fmt: skip
             made = read(q, f"{n}.massecuite", MASSECUITE)
             yield Report(f"{n}.massecuite.flow", made.mass, "kg/s", "t/h", what)
             yield Report(f"{n}.massecuite.volume", made.mass / g.density, "m3/s", "m3",
