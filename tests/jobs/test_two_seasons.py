@@ -122,3 +122,15 @@ def test_sheets_of_a_season_gone_by_are_written_when_asked_for(mill_dir: Path) -
     assert (mill_dir / "sheets" / "2031-06-11" / "morning.pdf").is_file()
     account_day(mill_dir, date(2030, 6, 11))
     assert (mill_dir / "sheets" / "2030-06-11" / "morning.pdf").is_file()
+
+
+def test_what_was_imported_by_day_and_by_shift_counts_once(mill_dir: Path) -> None:
+    result = account_day(mill_dir, DAY)
+    rows = [r for r in result["readings"] if r["address"] == "cane.weight"]
+    (day,) = [r for r in rows if r["used"]]
+    assert len(rows) == 4
+    assert sum(r["value"] for r in rows if not r["used"]) == pytest.approx(day["value"], abs=2.0)
+    assert result["figures"]["account.cane"]["value"] == pytest.approx(day["value"], rel=0.02)
+    log = {r["address"]: r["value"] for s in result["shifts"] for r in s["readings"]}
+    assert {"cane.weight", "sugar.weight", "clarifier.mud_level"} <= log.keys()
+    assert {c["address"] for c in result["chemicals"]} >= {"lime.used", "flocculant.used"}
