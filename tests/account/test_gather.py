@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 import ratoon.demo
+from ratoon.account.combine import doubt
 from ratoon.account.gather import crushing_seconds, gather
 from ratoon.account.mill import Mill, read_mill
 from ratoon.account.to_date import join
@@ -107,3 +108,18 @@ def test_a_day_of_which_nothing_is_recorded_stands_outside_all_time(
 def test_a_stretch_without_any_record_has_no_time_at_all(mill: Mill, period: Period) -> None:
     whole = join(mill, [gather(mill, period, [], [])])
     assert (whole.whole, whole.crushing) == (0.0, 0.0)
+
+
+def test_what_a_rough_row_states_beyond_the_mill_file_is_its_own(mill: Mill) -> None:
+    """What lasts is the instrument's: it is the same at both ends of a stock, and cancels."""
+    info, setting = (
+        mill.addresses["stock.A_massecuite"],
+        mill.settings.readings["stock.A_massecuite"],
+    )
+    assert (setting.sigma, setting.common_share) == (8, 0.5)
+    usual = doubt(info, setting, Reading("stock.A_massecuite", 190.0, None), "m3")
+    rough = doubt(info, setting, Reading("stock.A_massecuite", 190.0, 12.0), "m3")
+    better = doubt(info, setting, Reading("stock.A_massecuite", 190.0, 4.0), "m3")
+    assert usual == pytest.approx((32.0**0.5, 32.0**0.5))
+    assert rough == pytest.approx(((12.0**2 - 32.0) ** 0.5, 32.0**0.5))
+    assert better == pytest.approx((8.0**0.5, 8.0**0.5))

@@ -12,12 +12,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from ratoon.account.cusum import run_charts
 from ratoon.account.mill import Mill
+from ratoon.account.period import PeriodAccount, account
+from ratoon.account.points import day_points
+from ratoon.account.to_date import join
+from ratoon.account.undetermined import judge
 from ratoon.demo import planted, season
 from ratoon.demo.hours import TruePlant
+from ratoon.demo.measure import as_reading
 from ratoon.demo.truth import TrueDay
-from ratoon.demo.write import mill_text, write_demo
+from ratoon.demo.write import SEED, Errors, mill_text, readings, write_demo
 from ratoon.importers import read_file
+from ratoon.jobs.day import Season, base_state
 from ratoon.settings.read import parse_settings
 
 LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
@@ -30,6 +37,7 @@ def mill() -> Mill:
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[TrueDay]]:
+    """The season's files and its true days: the works are run once for both."""
     place = tmp_path_factory.mktemp("demo")
     return place, write_demo(place)
 
@@ -185,6 +193,68 @@ def test_importer_refuses_what_it_should_and_nothing_else(folder: Path, mill: Mi
         "2031-07-16-readings.csv": ["value"] * 3,
         "2031-07-30-readings.csv": ["value"] * 3,
     }
+
+
+@pytest.fixture(scope="module")
+def told(mill: Mill, true_days: list[TrueDay]) -> Season:
+    """The readings of the season, as the importer makes them of the files."""
+    errors = Errors(mill, np.random.default_rng([SEED, 1]), {})
+    rows = []
+    for day in true_days:
+        rows += readings(mill, day, errors, np.random.default_rng([SEED, 2, day.number]))
+    stops = sorted({s for d in true_days for s in d.stops}, key=lambda s: s.start)
+    return Season(mill, mill_text(), [as_reading(mill, r) for r in rows], stops)
+
+
+def _account(told: Season, number: int) -> PeriodAccount:
+    day = season.FIRST + timedelta(days=number - 1)
+    return account(told.mill, told.day(day), base_state(told.text))
+
+
+def _suspected(account: PeriodAccount) -> set[str]:
+    """Readings of all suspect sets; a stock by its name, whichever end it is."""
+    assert account.answer is not None
+    named = {a for s in account.answer.suspects for a in (s.address, *s.equivalent)}
+    return {a.removesuffix(".opening").removesuffix(".closing") for a in named}
+
+
+@pytest.mark.parametrize("fault", planted.FAULTS, ids=lambda f: f.address)
+def test_sheets_say_of_a_fault_what_the_list_says(told: Season, fault: planted.Fault) -> None:
+    asked = {*fault.days, *fault.named} - {48}  # a Sunday without laboratory sheet
+    named = {n for n in asked if fault.address in _suspected(_account(told, n))}
+    assert named == set(fault.named)
+
+
+def test_charts_say_of_a_fault_what_the_list_says(told: Season) -> None:
+    days = range(1, 34)
+    points = [(season.FIRST + timedelta(days=n - 1), day_points(_account(told, n))) for n in days]
+    alarms = run_charts(points, told.mill.calibrated).alarms
+    sounded = {a.first.address: (a.first.day - season.FIRST).days + 1 for a in reversed(alarms)}
+    for fault in planted.FAULTS:
+        if min(fault.days) <= days[-1]:
+            assert sounded.get(fault.address) == fault.charted
+
+
+def test_no_day_tells_noise_or_a_stock_as_a_loss(told: Season) -> None:
+    """Every day whose interval leaves zero out, with the day before: none is shown."""
+    grades = {}
+    for number in (33, 34, 35, 39, 50, 57, 61, 65, 66):
+        before, today = _account(told, number - 1), _account(told, number)
+        day = season.FIRST + timedelta(days=number - 1)
+        both = join(told.mill, [told.day(day - timedelta(days=1)), told.day(day)])
+        pair = account(told.mill, both, base_state(told.text))
+        grades[number] = judge(today, before, pair)
+    assert not any(j.shown for j in grades.values())
+    assert {n for n, j in grades.items() if j.grade == "taken back"} == {34, 35}
+    assert "stock.C_massecuite.opening" in {c.reading for c in grades[35].checks}
+    assert {grades[n].grade for n in (50, 66)} == {"contradicted"}
+    assert grades[57].grade == "looks"
+
+
+def test_condenser_sugar_shows_the_entrainment(told: Season) -> None:
+    for number in range(49, 54):
+        answer = _account(told, number).answer
+        assert answer is not None and answer.suspects[0].address == "condenser.sugar"
 
 
 def test_planted_list_stands_beside_the_truth(folder: Path) -> None:

@@ -120,20 +120,29 @@ def doubt(
 ) -> tuple[float, float] | None:
     """Random and common standard uncertainty of a row, in the inside unit of `unit`.
 
-    The row's own sigma counts first, then the mill file's; None when neither states one.
+    The row's own sigma counts first, then the mill file's; None when neither states one. What lasts
+    is the instrument's: a stock that states more doubt than the mill file was read roughly, and all
+    it states beyond is its own. (Elsewhere the mill file's doubt is a day's, and one row of
+    several cannot be set against it.)
     """
-    if row.sigma is not None:
-        sd = row.sigma
-    elif setting.relative is not None:
-        sd = setting.relative * abs(row.value)
-    elif setting.sigma is not None:
-        sd = units.spread_to_inside(setting.sigma, info.unit)
-    else:
-        return None
-    if sd <= 0:
+    usual = _usual(info, setting, row)
+    sd = row.sigma if row.sigma is not None else usual
+    if row.sigma is not None and not info.address.startswith("stock."):
+        usual = None
+    if sd is None or sd <= 0:
         return None
     share = min(max(setting.common_share, 0.0), 1.0)
-    return sd * (1.0 - share) ** 0.5, sd * share**0.5
+    common = share**0.5 * (sd if usual is None else min(sd, usual))
+    return (sd**2 - common**2) ** 0.5, common
+
+
+def _usual(info: AddressInfo, setting: ReadingSettings, row: Reading) -> float | None:
+    """The doubt that the mill file states, in the inside unit; None when it states none."""
+    if setting.relative is not None:
+        return setting.relative * abs(row.value)
+    if setting.sigma is None:
+        return None
+    return units.spread_to_inside(setting.sigma, info.unit)
 
 
 def is_flow(unit: str) -> bool:

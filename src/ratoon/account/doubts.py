@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ratoon.account.period import PeriodAccount
@@ -11,6 +11,7 @@ from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
 
 UNCHECKED_BELOW = 0.5
+CANNOT_TELL = "the readings cannot tell which"
 
 
 def info_of(account: PeriodAccount, address: str) -> AddressInfo:
@@ -63,32 +64,68 @@ def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
     if account.answer is None:
         return []
     checks = {r.address: r.check for r in account.gathered.readings}
+    plain = {r.address: r.standardised for r in account.answer.readings}
     out = []
     for s in account.answer.suspects:
-        unit, _ = reading_unit(account, s.address)
-        kind = "an assumption: compare it with the mill's own figures"
-        check = checks.get(s.address) or (
-            f"This is {kind}." if s.kind == "assumed" else f"Check {called(account, s.address)}."
-        )
+        rest = sorted(zip(s.equivalent, s.each), key=lambda one: -abs(one[1][0]))
+        members = [_member(account, s.address, s.standardised, s.size, checks)]
+        members += [_member(account, a, z, size, checks) for a, (z, size) in rest]
+        first = members[0]
         out.append(
             {
-                "reading": s.address,
-                "standardised": s.standardised,
-                "size": show(account, s.address, s.size, True),
+                **first,
+                "by_itself": plain.get(s.address),
                 "equivalent": list(s.equivalent),
                 "equivalent_names": [called(account, a) for a in s.equivalent],
                 "losses": list(s.losses),
-                "check": check,
-                "unit": unit,
-                "name": called(account, s.address),
+                "loss_names": [called(account, a) for a in s.losses],
+                "members": members,
             }
         )
     return out
 
 
+def _member(account: PeriodAccount, address: str, standardised: float, size: float,
+            checks: Mapping[str, str]) -> dict[str, Any]:  # fmt: skip
+    """One reading or assumption of a set that explains the day, as if it were the one."""
+    assumed = address in account.assumed_addresses
+    setting = account.mill.settings.readings.get(
+        address.removesuffix(".opening").removesuffix(".closing")
+    )
+    check = checks.get(address) or (
+        "This is an assumption: compare it with the mill's own figures."
+        if assumed
+        else f"Check {called(account, address)}."
+    )
+    return {
+        "reading": address,
+        "name": called(account, address),
+        "standardised": standardised,
+        "size": show(account, address, size, True),
+        "unit": reading_unit(account, address)[0],
+        "check": check,
+        "kind": "assumed" if assumed else "measured",
+        "has_own_check": bool(setting and setting.check),
+    }
+
+
 def suspect_words(listed: list[dict[str, Any]]) -> list[str]:
-    """What each suspect seems to be, in plain words; size and equivalents stand beside them."""
-    return [f"seems {'high' if (s['size'] or 0.0) > 0 else 'low'}." for s in listed]
+    """What each suspect seems to be, in plain words; sizes and checks stand beside them.
+
+    A suspect after the first is judged with those before it left out: its statistic by itself, as
+    it stands at the reading, is another.
+    """
+    told = []
+    for i, s in enumerate(listed):
+        several = len(s["members"]) > 1 or s["losses"]
+        words = CANNOT_TELL if several else f"seems {'high' if (s['size'] or 0.0) > 0 else 'low'}"
+        if i:
+            words += " (with those above left out"
+            if s["by_itself"] is not None and not several:
+                words += f"; {s['by_itself']:+.1f} sigma with them".replace("-", "\u2212")
+            words += ")"
+        told.append(f"{words}.")
+    return told
 
 
 def unchecked(account: PeriodAccount) -> list[str]:

@@ -119,7 +119,7 @@ class Tests:
             if objective <= float(chdtri(dof, LEVEL)) and t[j] <= limit**2:
                 break
             like = self.correlations(w, j)
-            same = [(abs(like[i]), names[i]) for i in np.flatnonzero(ok)
+            same = [(abs(like[i]), names[i], int(i)) for i in np.flatnonzero(ok)
                     if i != j and abs(like[i]) >= EQUIVALENT]  # fmt: skip
             alike = sorted(
                 ((c[j], a) for a, c in leaks.items() if c[j] >= EQUIVALENT), reverse=True
@@ -128,18 +128,22 @@ class Tests:
             near = np.flatnonzero(ok & rival & (np.abs(like) < EQUIVALENT)
                                   & (t > t[j] - NEARLY_AS_GOOD))  # fmt: skip
             room = max(SHORT_SET - 1 - len(same), 0)
-            same += [(abs(like[i]), names[i]) for i in near[np.argsort(-rank[near])][:room]]
+            same += [(abs(like[i]), names[i], int(i)) for i in near[np.argsort(-rank[near])][:room]]
+            same.sort(reverse=True)
             objective -= float(t[j])
             found.append(
                 Suspect(
                     names[j],
                     float(d[j] / np.sqrt(size[j])),
                     float(d[j] / size[j]),
-                    tuple(n for _, n in sorted(same, reverse=True)),
+                    tuple(n for _, n, _ in same),
                     float(t[j]),
                     max(objective, 0.0),
                     readings[j].kind,
                     tuple(a for _, a in alike),
+                    tuple(
+                        (float(d[i] / np.sqrt(size[i])), float(d[i] / size[i])) for _, _, i in same
+                    ),
                 )
             )
             column = w[:, j] / size[j]

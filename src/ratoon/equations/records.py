@@ -224,6 +224,7 @@ class Suspect:
     losses : free quantities (unknown losses) that would look the same.
     statistic : drop of the global statistic when it is left out.
     objective : global statistic left after it is taken out.
+    each : standardised error and size of each of `equivalent`, as if it were the one.
     """
 
     address: str
@@ -234,6 +235,7 @@ class Suspect:
     objective: float
     kind: ReadingKind = "measured"
     losses: tuple[str, ...] = ()
+    each: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

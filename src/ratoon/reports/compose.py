@@ -215,7 +215,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         missing=() if no_crush else _missing(groups),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
-        actions=actions_of(day, groups, doubts),
+        actions=actions_of(day, groups),
         journal=journal_of(day),
         groups=groups,
         stocks=stocks_of(day),

@@ -127,14 +127,29 @@ class ReadingPart(TypedDict):
     why_not: NotRequired[str]
 
 
+class MemberPart(TypedDict):
+    """A reading or assumption that explains the day, with the error it would take by itself."""
+
+    reading: str
+    name: str
+    standardised: float
+    size: float | None
+    unit: str
+    check: str
+    kind: Literal["measured", "assumed"]
+    has_own_check: bool  # the mill file says what to check; else it is read again
+
+
 class SuspectPart(TypedDict):
     """A reading to doubt, most doubtful first.
 
     `size` is the error it would take (value less truth), in `unit`.
     `equivalent` names the readings, stocks and assumptions that explain the day as well as this one
     does, and `losses` the unknown losses that would look the same; the account never picks between
-    them in silence. `check` says what a person
-    should look at.
+    them in silence. `members` holds this reading and each of them with its own size and check,
+    most doubtful first after this one. `standardised` is with the suspects before it left out,
+    `by_itself` with all readings in, as it stands at the reading. `check` says what a person should
+    look at.
     """
 
     reading: str
@@ -142,8 +157,12 @@ class SuspectPart(TypedDict):
     size: float | None
     equivalent: list[str]
     losses: NotRequired[list[str]]
+    loss_names: NotRequired[list[str]]
     check: str
     equivalent_names: NotRequired[list[str]]
+    members: NotRequired[list[MemberPart]]
+    by_itself: NotRequired[float | None]
+    kind: NotRequired[Literal["measured", "assumed"]]
     unit: NotRequired[str]
     name: NotRequired[str]
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from ratoon.reports.contract import DayResult, StopPart, SuspectPart
+from ratoon.reports.contract import DayResult, MemberPart, StopPart, SuspectPart
 from ratoon.reports.figures import reading_names
 from ratoon.reports.morning import Action, Cut, Doubt, Group, Ribbon, Row
 from ratoon.reports.numbers import duration, kept_together, show, show_money, signed
 
 # Longer lists are cut on the sheet, and how many were left out is said.
 MOST_SUSPECTS = 5
+AGAIN = "read it again"
+MOST_NAMED = 3  # of a set in its headline; the rest of the set follows as "equally well"
 TICK_HOURS = 4
 
 
@@ -50,7 +52,7 @@ def ribbon_of(result: DayResult) -> Ribbon:
     return Ribbon(hours, ticks, tuple(cuts), result["status"] != "no crush")
 
 
-def _size(suspect: SuspectPart) -> str:
+def _size(suspect: SuspectPart | MemberPart) -> str:
     """By how much the reading would be wrong: two digits are enough."""
     size = suspect["size"]
     if size is None:
@@ -60,34 +62,85 @@ def _size(suspect: SuspectPart) -> str:
     return f"{text} {shown.unit}".strip()
 
 
-def _equivalents(suspect: SuspectPart, names: Mapping[str, str]) -> tuple[str, ...]:
-    """What explains the day as well, by name; assumptions have names of their own."""
-    told = suspect.get("equivalent_names") or [names.get(e, e) for e in suspect["equivalent"]]
-    return (*told, *(names.get(e, e) for e in suspect.get("losses", ())))
+def _lower(name: str) -> str:
+    """A name within a sentence; one that begins with a symbol stays as it is."""
+    return name if name[1:2].isupper() or name[1:2] == " " else name[:1].lower() + name[1:]
 
 
-def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
-    """The suspect readings, most doubtful first, each with its equivalents and its check."""
-    names = reading_names(result)
-    said = result["words"]["suspects"]
+def _or(parts: Sequence[str]) -> str:
+    """ "A", "A or B", "A, B or C"."""
+    return " or ".join(filter(None, [", ".join(parts[:-1]), parts[-1]]))
+
+
+def _named(suspect: SuspectPart, names: Mapping[str, str]) -> list[MemberPart]:
+    """The members that the headline names; an older version kept the suspect alone."""
+    name = suspect.get("name") or names.get(suspect["reading"], suspect["reading"])
+    alone: MemberPart = {
+        "reading": suspect["reading"], "name": name, "standardised": suspect["standardised"],
+        "size": suspect["size"], "unit": suspect.get("unit", ""), "check": suspect["check"],
+        "kind": suspect.get("kind", "measured"), "has_own_check": True,
+    }  # fmt: skip
+    return suspect.get("members", [alone])[:MOST_NAMED]
+
+
+def _others(suspect: SuspectPart, names: Mapping[str, str], named: int) -> tuple[str, ...]:
+    """What explains the day as well and is not in the headline: by name."""
+    members = suspect.get("members")
+    if members:
+        told = [m["name"] for m in members[named:]]
+    else:
+        told = suspect.get("equivalent_names") or [names.get(e, e) for e in suspect["equivalent"]]
+    return (*told, *(suspect.get("loss_names") or suspect.get("losses", ())))
+
+
+def _check_words(suspect: SuspectPart, named: Sequence[MemberPart]) -> tuple[str, ...]:
+    """What to check for every member, each of its own; what is only read again stands together."""
+    measured = [m for m in suspect.get("members", named) if m["kind"] == "measured"] or named
+    shared: dict[str, list[str]] = {}
+    for member in measured:
+        check = member["check"] if member["has_own_check"] else AGAIN
+        shared.setdefault(check.rstrip("."), []).append(member["name"])
     return tuple(
-        Doubt(
-            reading=s["reading"],
-            name=s.get("name") or names.get(s["reading"], s["reading"]),
-            standardised=f"{signed(s['standardised'], 1)} sigma",
-            size=_size(s),
-            equivalent=_equivalents(s, names),
-            words=kept_together(said[i]) if i < len(said) else "",
-            check=s["check"],
-        )
-        for i, s in enumerate(result["suspects"])
+        f"{_or([whose[0], *map(_lower, whose[1:])])}: {check[:1].lower()}{check[1:]}."
+        for check, whose in shared.items()
+        if check
     )
 
 
-def _checks(doubts: tuple[Doubt, ...]) -> list[Action]:
-    return [
-        Action("check", f"{d.name}: {d.check}", None, "") for d in doubts[:MOST_SUSPECTS] if d.check
-    ]
+def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
+    """The suspect readings, most doubtful first: each set by all its names, with every check."""
+    names = reading_names(result)
+    said = result["words"]["suspects"]
+    found = []
+    for i, s in enumerate(result["suspects"]):
+        named = _named(s, names)
+        others = _others(s, names, len(named))
+        told = [m["name"] if not k else _lower(m["name"]) for k, m in enumerate(named)]
+        found.append(
+            Doubt(
+                reading=s["reading"],
+                name=_or(told),
+                standardised=_or([signed(m["standardised"], 1) for m in named]) + " sigma",
+                size=_or([t for m in named if (t := _size(m))] or [""]),
+                equivalent=others,
+                words=kept_together(said[i]) if i < len(said) else "",
+                check=" Or ".join(
+                    t if not k else _lower(t) for k, t in enumerate(_check_words(s, named))
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def _checks(result: DayResult) -> list[Action]:
+    """What to check: of a set every member's, since the readings cannot tell which it is."""
+    names = reading_names(result)
+    found = []
+    for suspect in result["suspects"][:MOST_SUSPECTS]:
+        first, *rest = _check_words(suspect, _named(suspect, names)) or ("",)
+        if first:
+            found.append(Action("check", first, None, " ".join(f"Or {_lower(r)}" for r in rest)))
+    return found
 
 
 def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
@@ -137,9 +190,7 @@ def _entries(result: DayResult) -> list[Action]:
     return actions
 
 
-def actions_of(
-    result: DayResult, groups: tuple[Group, ...], doubts: tuple[Doubt, ...]
-) -> tuple[Action, ...]:
+def actions_of(result: DayResult, groups: tuple[Group, ...]) -> tuple[Action, ...]:
     """What to do, as far as the account alone can say: no optimum is invented."""
     real = result["undetermined_is_real"]
     look = (
@@ -155,7 +206,7 @@ def actions_of(
         else []
     )
     missed = [] if result["status"] == "no crush" else _missed(result, groups)
-    return (*_checks(doubts), *look, *missed, *_entries(result))
+    return (*_checks(result), *look, *missed, *_entries(result))
 
 
 def journal_of(result: DayResult) -> tuple[str, ...]:
