@@ -100,3 +100,23 @@ def test_choosing_leads_to_the_quantity(works_client):
         f"/readings?date={DAY}&address=cane.weight&from=2031-06-10", follow_redirects=False
     )
     assert answer.headers["location"] == f"/readings/{DAY}/cane.weight?from=2031-06-10"
+
+
+def test_files_hold_numbers_as_they_were_typed(corrected):
+    """491 goes through kg/s and back, and was written 490.99999999999994; -0.1 was text."""
+    for address in ("clear_juice.flow", "mixed_juice.flow", "imbibition.flow"):
+        at = f"/readings/{DAY}/{address}"
+        typed = {
+            e["start"][:10]: float(e["value"])
+            for e in corrected.get(f"{at}?format=json").json()["entered"]
+            if e["in_force"]
+        }
+        rows = list(csv.DictReader(io.StringIO(corrected.get(f"{at}/readings.csv").text)))
+        assert rows
+        for row in rows:
+            assert len(row["given"]) <= 8 and float(row["given"]) == typed[row["day"]]
+            assert "'" not in row["adjustment in sigma"]
+            float(row["adjustment in sigma"])
+        book = openpyxl.load_workbook(io.BytesIO(corrected.get(f"{at}/readings.xlsx").content))
+        for cells in book["days"].iter_rows(min_row=2, values_only=True):
+            assert isinstance(cells[8], int | float) and cells[3] == typed[cells[1]]

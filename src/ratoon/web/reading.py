@@ -29,6 +29,7 @@ BASES = {"crushing": "while crushing", "evaporator": "while the evaporators ran"
 FLOWS = ("t/h", "m3/h", "MW", "kW")
 LONGEST = 400  # days shown at once
 USUAL = 30
+DIGITS = 10  # more than any instrument has
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class DayRow:
     given: Shown
     reconciled: Shown
     standardised: str
+    moved: float | None
     standing: str
     doubted: bool
 
@@ -127,7 +129,7 @@ def _day_row(
         over = _over(facts, hours)
         value, sigma = value * over, sigma * over if sigma is not None else None
     given = show(None, None, info.unit)
-    standing, moved, doubted = "not read", "", False
+    standing, moved, doubted = "not read", None, False
     if part is not None:
         given = show(part["value"], part["sigma_given"], part["unit"])
         doubted = address in suspects
@@ -137,8 +139,9 @@ def _day_row(
             standing = ("suspect" if doubted else
                         "checked" if part["redundant"] else "not checked by others")  # fmt: skip
         if part["standardised"] is not None:
-            moved = grouped(part["standardised"], 1)
-    row = DayRow(day, given, show(value, sigma, info.unit), moved, standing, doubted)
+            moved = part["standardised"]
+    told = "" if moved is None else grouped(moved, 1)
+    row = DayRow(day, given, show(value, sigma, info.unit), told, moved, standing, doubted)
     read = Point(day, given.value, given.sigma, doubted)
     return row, read, Point(day, value, sigma)
 
@@ -201,11 +204,11 @@ ENTERED_HEAD = ("address", "start", "end", "value", "unit", "in force", "source"
 
 
 def day_cells(page: ReadingPage) -> list[tuple[Any, ...]]:
-    """The days as rows of a file, oldest first; numbers whole, empty where there is none."""
+    """The days as rows of a file, oldest first; numbers as typed, empty where there is none."""
     return [
-        (page.address, r.date, r.given.unit, r.given.value, r.given.sigma, page.unit,
-         r.reconciled.value, r.reconciled.sigma, r.standardised.replace("\u2212", "-"),
-         r.standing)
+        (page.address, r.date, r.given.unit, _number(r.given.value), _number(r.given.sigma),
+         page.unit, _number(r.reconciled.value), _number(r.reconciled.sigma),
+         None if r.moved is None else round(r.moved, 3), r.standing)
         for r in reversed(page.days)
     ]  # fmt: skip
 
@@ -217,6 +220,14 @@ def entered_cells(page: ReadingPage) -> list[tuple[Any, ...]]:
          "yes" if r.in_force else "replaced", r.place, r.entered, r.who, r.reason, r.note)
         for r in reversed(page.entered)
     ]  # fmt: skip
+
+
+def _number(value: float | None) -> float | int | None:
+    """A number without the dust that turning units there and back leaves: 491, as it was typed."""
+    if value is None:
+        return None
+    short = float(f"{value:.{DIGITS}g}")
+    return int(short) if short.is_integer() else short
 
 
 def _safe(cell: Any) -> Any:
