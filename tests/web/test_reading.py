@@ -104,7 +104,7 @@ def test_choosing_leads_to_the_quantity(works_client):
 
 def test_files_hold_numbers_as_they_were_typed(corrected):
     """491 goes through kg/s and back, and was written 490.99999999999994; -0.1 was text."""
-    for address in ("clear_juice.flow", "mixed_juice.flow", "imbibition.flow"):
+    for address in ("clear_juice.flow", "mixed_juice.flow", "bagasse.moisture"):
         at = f"/readings/{DAY}/{address}"
         typed = {
             e["start"][:10]: float(e["value"])
