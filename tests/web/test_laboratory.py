@@ -6,6 +6,8 @@ import shutil
 import pytest
 from fastapi.testclient import TestClient
 
+from ratoon.base.errors import BadInput
+from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.web.app import create_app
 from ratoon.web.laboratory import worked
 
@@ -85,6 +87,46 @@ def test_a_repeat_needs_its_reason_and_stays_to_be_seen(client):
     assert kept.status_code == 303
     row = rows(client)["sugar.pol"]
     assert row["stands"] == "98.91" and "bubble" in row["stands_by"]
+
+
+def test_a_repeat_keeps_both_results_and_says_which_stands(client):
+    """98.80, 98.91 and 98.87: the mean of two is 98.855, of three 98.86."""
+    day = "2031-06-23"
+    send(client, day, **{"sugar.pol": "98.80"})
+    assert send(client, day, **{"sugar.pol": "98.91"}).status_code == 422
+    assert send(client, day, **{"sugar.pol": "98.91", "kind": "repeat"}).status_code == 303
+    row = rows(client, day)["sugar.pol"]
+    assert row["stands"] == "98.855"
+    assert "repeat" in row["stands_by"] and "98.8; 98.91, the mean stands" in row["stands_by"]
+    send(client, day, **{"sugar.pol": "98.87", "kind": "repeat", "reason": "third tube"})
+    row = rows(client, day)["sugar.pol"]
+    assert row["stands"] == "98.86" and "98.8; 98.91; 98.87" in row["stands_by"]
+    assert "third tube" in row["stands_by"]
+    # a correction says that all of them were wrong
+    send(client, day, **{"sugar.pol": "98.40", "kind": "correction", "reason": "wrong sample"})
+    row = rows(client, day)["sugar.pol"]
+    assert row["stands"] == "98.4" and "98.91" not in row["stands_by"]
+    assert "their mean stands" in client.get(f"/laboratory/{day}").text
+
+
+def test_the_laboratorys_rule_may_be_the_last_result():
+    assert result_of((98.80, 98.91, 98.87), "last") == 98.87
+    assert results_of(note_of((98.80, 98.91), "last"), 98.91) == (98.80, 98.91)
+    with pytest.raises(BadInput, match="allowed: mean, last"):
+        result_of((1.0, 2.0), "best")
+
+
+def test_an_odd_figure_is_said_by_the_quantitys_own_range(client):
+    found = rows(client)
+    assert found["mixed_juice.brix"]["ever"] == "9 to 21"
+    assert found["bagasse.moisture"]["ever"] == "42 to 58"
+    assert len({r["ever"] for r in found.values()}) > 12
+    send(client, "2031-06-24", path="/draft", **{"bagasse.moisture": "5.1"})
+    row = rows(client, "2031-06-24")["bagasse.moisture"]
+    assert row["unusual"] == "hardly ever outside 42 to 58 %: look again"
+    page = client.get("/laboratory/2031-06-24").text
+    assert 'aria-describedby="u-bagasse.moisture"' in page
+    assert f'id="u-bagasse.moisture">{row["unusual"]}<' in page
 
 
 def test_one_bad_cell_is_told_and_the_others_are_kept(client):

@@ -84,6 +84,18 @@ def limits_of(info: AddressInfo) -> tuple[float | None, float | None]:
     return low, high
 
 
+def usual_of(info: AddressInfo) -> tuple[float, float] | None:
+    """The range in which nearly every figure of a quantity lies, in its own unit; None unknown."""
+    for pattern, low, high, unit in USUAL:
+        if fnmatchcase(info.address, pattern):
+            if units.dimension(unit) != units.dimension(info.unit):
+                return None
+            least, most = (units.from_inside(units.to_inside(x, unit), info.unit)
+                           for x in (low, high))  # fmt: skip
+            return round(least, 9), round(most, 9)
+    return None
+
+
 def doubt_of(reading: Reading, info: AddressInfo) -> str:
     """Why an accepted reading is hardly what it says; empty when nothing is odd about it."""
     for pattern, low, high, unit in USUAL:

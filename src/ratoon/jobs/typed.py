@@ -155,7 +155,7 @@ def _store(
     for r in outcome.rejected:
         why = r.reason.partition("; if the new one is right")[0]
         value = f"{getattr(r.entry.record, 'given', '')}"
-        todo = "; if yours is right, write the reason for the correction"
+        todo = "; if yours is right, write the reason for the correction, or keep it as a repeat"
         done.refused.append(RefusedRow(r.entry.row, r.column, value, why + todo))
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ratoon.base.errors import BadInput
+from ratoon.laboratory.repeats import check_rule
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Station
 from ratoon.plant.stations.boiler_house import BoilerHouse
@@ -165,6 +166,7 @@ def _roll(m: MillRow) -> Roll:
 
 def check_beside(s: Settings, where: str) -> None:
     """Refuse what is described by halves or does not add up."""
+    check_rule(s.laboratory.repeats, f"{where}: laboratory.repeats")
     check_rolls(s, where)
     for name, h in s.heaters.items():
         _check_sum(h.vessels, h.area, f"{where}: heaters.{name}.vessels")

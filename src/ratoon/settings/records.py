@@ -125,6 +125,11 @@ class EvaporatorSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LaboratorySettings:
+    repeats: str = _field("", "what stands for several results of one sample: mean or last", "mean")
+
+
+@dataclass(frozen=True, kw_only=True)
 class InversionSettings:
     known_by: str = _field(
         "", "stated: shares of clarifier and effects; ph: found by heat", "stated"
@@ -335,6 +340,7 @@ class Settings:
     sheets: dict[str, SheetSettings] = _field("", "the mill's own wide sheets, by name", {})
     tanks: dict[str, TankSettings] = _field("", "tanks that are dipped, by name", {})
     lost_time_causes: tuple[str, ...] = _field("", "causes that hours are lost to", ())
+    laboratory: LaboratorySettings = _field("", "the laboratory's rules", LaboratorySettings())
     condensate_ladder: tuple[float, ...] = _field(
         "", "sugar in condensate, ppm: watch, dump, trip, stop", (10.0, 30.0, 50.0, 200.0)
     )

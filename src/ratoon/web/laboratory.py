@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import natural
 from ratoon.base.records import Period, Reading
+from ratoon.importers.plausible import limits_of, usual_of
 from ratoon.laboratory import first_juice, raw_sugar
+from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, unit_as_read
 from ratoon.reports.of_the_day import of_the_day
@@ -46,13 +48,13 @@ class LabRow:
     address: str
     name: str
     unit: str
-    allowed: str
+    ever: str
     usual: str
     stands: str
     stands_by: str
     typed: str
     problem: str
-    unusual: bool
+    unusual: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,7 @@ class LabPage:
     refused: tuple[str, ...]
     reason: str
     draft: str
+    repeats: str
 
 
 def rounds_of(mill: Mill, day: date) -> dict[str, tuple[str, Period]]:
@@ -107,14 +110,6 @@ def addresses_of(mill: Mill) -> dict[str, tuple[str, ...]]:
     return {
         key: tuple(natural(a for a in known if re.match(pattern, a))) for key, _, pattern in SHEETS
     }
-
-
-def limits_of(info: AddressInfo) -> tuple[float | None, float | None]:
-    """Limits of a determination in its unit: the mill's own, else what a share can be."""
-    share = info.unit == "%"
-    low = 0.0 if info.low is None and share else info.low
-    high = 100.0 if info.high is None and share else info.high
-    return low, high
 
 
 def outside(info: AddressInfo, text: str) -> str:
@@ -193,6 +188,22 @@ def capital(name: str) -> str:
     return name if name[1:2].isupper() else name[:1].upper() + name[1:]
 
 
+def _unusual(
+    value: float, unit: str, usual: tuple[float, float] | None, ever: tuple[float, float] | None
+) -> str:
+    """What is odd about a typed figure; the page's script says it in the same words."""
+    for told, span in (("hardly ever outside", ever), ("the last days had", usual)):
+        if span and not span[0] <= value <= span[1]:
+            return f"{told} {span[0]:g} to {span[1]:g} {unit}: look again"
+    return ""
+
+
+def _said_by(version: Version | None) -> str:
+    if version is None:
+        return ""
+    return ": ".join(t for t in (version.who, version.reason, version.record.note) if t)
+
+
 class Sheets:
     """Makes the page of a round."""
 
@@ -202,22 +213,20 @@ class Sheets:
 
     def row(self, address: str, stands: Version | None, typed: str, problem: str) -> LabRow:
         info = self.mill.addresses[address]
-        low, high = limits_of(info)
-        usual = self.usual.get(address)
+        usual, ever = self.usual.get(address), usual_of(info)
         value = number_of(typed) if typed else None
+        unit = unit_as_read(info.unit)
         return LabRow(
             address=address,
             name=capital(info.name),
-            unit=unit_as_read(info.unit),
-            allowed=f"{low:g} to {high:g}" if low is not None and high is not None else "",
+            unit=unit,
+            ever=f"{ever[0]:g} to {ever[1]:g}" if ever else NOTHING,
             usual=f"{usual[0]:g} to {usual[1]:g}" if usual else NOTHING,
             stands=self._text(stands),
-            stands_by=f"{stands.who}{': ' if stands.reason else ''}{stands.reason}"
-            if stands
-            else "",
+            stands_by=_said_by(stands),
             typed=typed,
             problem=problem,
-            unusual=bool(usual and value is not None and not usual[0] <= value <= usual[1]),
+            unusual="" if value is None else _unusual(value, unit, usual, ever),
         )
 
     def _text(self, version: Version | None) -> str:
@@ -259,6 +268,7 @@ class Sheets:
             self.place, day_in_words(self.place.date), self.mill.name, round_,
             tuple((k, words) for k, (words, _) in rounds.items()), tuple(sheets), line,
             tuple(f"{a}: {why}" for a, why in problems.items()), typed.get("reason", ""), draft,
+            self.mill.settings.laboratory.repeats,
         )  # fmt: skip
 
 
@@ -268,6 +278,26 @@ def _possible(addresses: Sequence[str]) -> list[tuple[str, str]]:
     if "first_juice.pol" in asked:
         asked["cane.fibre_laboratory"] = 1.0
     return [(key, name) for key, (name, _) in worked(asked).items()]
+
+
+def with_repeats(
+    rows: Sequence[dict[str, str]], versions: Sequence[Version], period: Period, rule: str
+) -> list[dict[str, str]]:
+    """Rows of repeats: each figure by the laboratory's rule, with all its results in the note.
+
+    A row whose value is no number, or beside which nothing stands, is left as it is.
+    """
+    stands = dict(_standing(versions, period))
+    made = []
+    for row in rows:
+        record = stands[row["address"]].record if row["address"] in stands else None
+        value = number_of(row["value"])
+        if isinstance(record, Reading) and record.given is not None and value is not None:
+            results = (*results_of(record.note, record.given), value)
+            figure = result_of(results, rule)
+            row = row | {"value": f"{figure:.10g}", "note": note_of(results, rule)}
+        made.append(row)
+    return made
 
 
 def readings_of(

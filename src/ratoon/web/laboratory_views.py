@@ -12,6 +12,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from ratoon.base.errors import RatoonError
 from ratoon.base.records import Period
+from ratoon.laboratory.repeats import check_rule
 from ratoon.web.days import DayPlace, NoSuchDay, entry_place
 from ratoon.web.laboratory import (
     DAY_ROUND,
@@ -23,11 +24,13 @@ from ratoon.web.laboratory import (
     outside,
     readings_of,
     rounds_of,
+    with_repeats,
     worked,
 )
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import who
 
+REPEAT = "repeat"
 MOST_TYPED = 40  # letters of one box
 
 
@@ -75,9 +78,12 @@ class Laboratory:
         return sheets.page(round_, versions, typed, problems, line, saved)
 
     def enter(
-        self, place: DayPlace, round_: str, typed: dict[str, str]
+        self, place: DayPlace, round_: str, typed: dict[str, str], kind: str = ""
     ) -> tuple[str, dict[str, str]]:
-        """Store what is typed; gives a line of what became of it, and what was refused."""
+        """Store what is typed; gives a line of what became of it, and what was refused.
+
+        `kind`: "repeat" keeps the results that stand beside the new ones.
+        """
         from ratoon.jobs.typed import enter
 
         mill = self._pages.history.mill
@@ -86,9 +92,14 @@ class Laboratory:
         far = {a: why for a, t in changed.items() if (why := outside(mill.addresses[a], t))}
         within = {a: t for a, t in changed.items() if a not in far}
         rows = readings_of(mill, within, period, "laboratory")
+        reason = typed.get("reason", "").strip()
+        if kind == REPEAT:
+            versions = self._pages.store().reading_versions(list(within), period[1])
+            rule = check_rule(mill.settings.laboratory.repeats)
+            rows = with_repeats(rows, versions, period[1], rule)
+            reason = f"{REPEAT}: {reason}" if reason else REPEAT
         name = f"laboratory {place.date} {round_}"
-        done = enter(self._pages.store(), mill, "readings", rows, who(), name,
-                     typed.get("reason", "").strip())  # fmt: skip
+        done = enter(self._pages.store(), mill, "readings", rows, who(), name, reason)
         problems = {rows[r.row - 1]["address"]: f"{r.value} {r.reason}".strip()
                     for r in done.refused} | far  # fmt: skip
         left = {a: t for a, t in typed.items() if a in problems}
@@ -105,7 +116,7 @@ def form_of(place: DayPlace, round_: str) -> str:
 
 
 def _typed(pairs: Any) -> dict[str, str]:
-    skipped = ("token", "round", "act")
+    skipped = ("token", "round", "act", "kind")
     return {str(k): str(v)[: 300 if k == "reason" else MOST_TYPED]
             for k, v in pairs if k not in skipped and isinstance(v, str)}  # fmt: skip
 
@@ -146,21 +157,24 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
     @app.post("/laboratory/{date}")
     async def enter(
         request: Request, date: str, round: Annotated[str, Form()] = DAY_ROUND,
-        act: Annotated[str, Form()] = "keep", format: Format = None,
+        act: Annotated[str, Form()] = "keep", kind: Annotated[str, Form()] = "",
+        format: Format = None,
     ) -> Response:  # fmt: skip
         from starlette.concurrency import run_in_threadpool
 
         typed = _typed((await request.form()).items())
-        return await run_in_threadpool(_entered, date, round, act, typed, format)
+        return await run_in_threadpool(_entered, date, round, act, typed, kind, format)
 
-    def _entered(date: str, round_: str, act: str, typed: dict[str, str], form: Format) -> Response:
+    def _entered(
+        date: str, round_: str, act: str, typed: dict[str, str], kind: str, form: Format
+    ) -> Response:
         place, _ = laboratory.place(date, round_)
         there = f"/laboratory/{place.date}?{urlencode({'round': round_})}"
         if act == "draft":
             laboratory.keep_draft(place, round_, typed)
             return RedirectResponse(there, 303)
         try:
-            line, problems = laboratory.enter(place, round_, typed)
+            line, problems = laboratory.enter(place, round_, typed, kind)
         except RatoonError as error:
             laboratory.keep_draft(place, round_, typed)
             line, problems = str(error), {"": str(error)}

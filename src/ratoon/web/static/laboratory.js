@@ -51,9 +51,15 @@ async function work() {
 }
 
 function look(box) {
-  const [low, high] = box.dataset.usual.split(" to ").map(Number);
   const value = Number(box.value.replace(",", "."));
-  box.classList.toggle("unusual", box.value.trim() !== "" && !(value >= low && value <= high) && !Number.isNaN(high));
+  let words = "";
+  for (const [told, span] of [["hardly ever outside", box.dataset.ever], ["the last days had", box.dataset.usual]]) {
+    const [low, high] = span.split(" to ").map(Number);
+    const odd = box.value.trim() !== "" && !Number.isNaN(high) && !Number.isNaN(value) && !(value >= low && value <= high);
+    if (odd && !words) words = `${told} ${span} ${box.dataset.unit}: look again`;
+  }
+  box.classList.toggle("unusual", words !== "");
+  document.getElementById(`u-${box.id}`).textContent = words;
 }
 
 function move(event) {
