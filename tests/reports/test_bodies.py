@@ -71,7 +71,7 @@ def expected_lines(sheet):
         marks += "(a)" * row.assumed + "(?)" * row.doubted
         yield (
             f"{row.name}{marks}{row.arrow}{row.day.text}{row.day.interval}"
-            f"{row.week.text}{row.season.text}{row.target}"
+            f"{with_interval(row.week)}{with_interval(row.season)}{row.target}"
         )
     for loss in sheet.losses:
         line = loss.name

@@ -7,12 +7,26 @@ import pytest
 
 from ratoon.reports import day_workbook, write_workbook
 from ratoon.reports.contract import LOSSES
+from ratoon.reports.layout import GROUPS
 
 from . import recalculate
 
 
 def opened(day, values=False):
     return openpyxl.load_workbook(BytesIO(day_workbook(day)), data_only=values)
+
+
+def test_figures_stand_in_the_sheets_order_with_week_and_season(any_day):
+    sheet = opened(any_day)["figures"]
+    rows = list(sheet.iter_rows(min_row=2, values_only=True))
+    laid_out = [line.address for _, lines in GROUPS for line in lines]
+    known = [row[0] for row in rows if row[0] in laid_out]
+    assert known == [a for a in laid_out if a in any_day["figures"]]
+    for part, column in (("week", 9), ("season", 12)):
+        figures = any_day["to_date"][part]["figures"] if any_day["to_date"].get(part) else {}
+        for row in rows:
+            mine = figures.get(row[0], {})
+            assert row[column : column + 2] == (mine.get("value"), mine.get("sigma"))
 
 
 def test_figures_read_back(any_day):

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from ratoon.reports.contract import LOSSES, DayResult
-from ratoon.reports.layout import LOSS_NAMES, POL_NAMES
+from ratoon.reports.layout import GROUPS, LOSS_NAMES, POL_NAMES
 from ratoon.reports.numbers import COVERAGE
 from ratoon.reports.tokens import COLOURS
 from ratoon.reports.write import write_whole
@@ -23,7 +23,10 @@ FIGURE_HEAD = (
     "kind",
     "target",
     "less target",
-)
+    "week", "sigma of the week", "± 95 %",
+    "season", "sigma of the season", "± 95 %",
+    "last year's week", "sigma of it", "± 95 %",
+)  # fmt: skip
 LOSS_HEAD = ("pol in", "t", "sigma t", "% of pol in cane", "sigma %", "worth", "sigma worth")
 READING_HEAD = (
     "address", "name", "start", "end", "unit", "value", "sigma", "adjusted", "sigma after",
@@ -68,9 +71,31 @@ class _Sheet:
         return self.row + 1
 
 
+def _in_order(day: DayResult) -> list[str]:
+    """The day's figures as the sheet has them, then the others."""
+    laid_out = [line.address for _, lines in GROUPS for line in lines]
+    known = day["figures"]
+    return [*(a for a in laid_out if a in known), *(a for a in known if a not in laid_out)]
+
+
+def _beside(day: DayResult, address: str, line: int) -> list[Any]:
+    """A figure of the week, of the season and of the same week a year ago, each with its doubt."""
+    whole = day.get("to_date") or {}
+    parts = (whole.get("week"), whole.get("season"), day.get("last_year"))
+    cells: list[Any] = []
+    for part, letter in zip(parts, ("K", "N", "Q")):
+        found: Mapping[str, Any] = (part["figures"].get(address) if part else None) or {}
+        sigma = found.get("sigma")
+        half = (f"={COVERAGE}*{letter}{line}", COVERAGE * sigma) if sigma is not None else None
+        cells += [found.get("value"), sigma, half]
+    return cells
+
+
 def _figures(book: Any, day: DayResult) -> None:
-    sheet = _Sheet(book, "figures", FIGURE_HEAD, (32, 30, 7, 12, 10, 10, 14, 10, 12))
-    for address, part in day["figures"].items():
+    widths = (32, 30, 7, 12, 10, 10, 14, 10, 12, *(12, 10, 10) * 3)
+    sheet = _Sheet(book, "figures", FIGURE_HEAD, widths)
+    for address in _in_order(day):
+        part = day["figures"][address]
         line = sheet.row + 2
         value, sigma, target = part["value"], part["sigma"], day["targets"].get(address)
         half = (f"={COVERAGE}*E{line}", COVERAGE * sigma) if sigma is not None else None
@@ -78,7 +103,16 @@ def _figures(book: Any, day: DayResult) -> None:
         if value is not None and target is not None:
             less = (f"=D{line}-H{line}", value - target)
         sheet.add(
-            address, part["name"], part["unit"], value, sigma, half, part["kind"], target, less
+            address,
+            part["name"],
+            part["unit"],
+            value,
+            sigma,
+            half,
+            part["kind"],
+            target,
+            less,
+            *_beside(day, address, line),
         )
 
 
