@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 
 import ratoon.demo
+from ratoon.account.doubts import suspect_words, suspects
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill, read_mill
-from ratoon.account.period import PeriodAccount, account
+from ratoon.account.moved import moved_part
+from ratoon.account.period import ALWAYS, PeriodAccount, account
+from ratoon.account.robust import robust_part
 from ratoon.account.undetermined import FIGURE, judge
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
@@ -126,6 +129,34 @@ def test_left_out_is_what_another_solve_finds(mill: Mill, base: dict[str, float]
         moved = slow.value(name) - wrong.answer.value(name)
         assert fast.shift[i] == pytest.approx(moved, abs=0.1 * (slow.sigma(name) or 0.0))
         assert fast.sigma[i] == pytest.approx(slow.sigma(name), rel=0.05)
+
+
+def test_a_figure_that_a_suspect_moves_is_marked(mill: Mill, base: dict[str, float]) -> None:
+    """Mixed juice eight doubts high: cane, pol in cane and recovery move, sugar does not."""
+    wrong = day(mill, base, mixed_juice_flow=8.0)
+    moved = moved_part(wrong, [f"account.{n}" for n in ALWAYS])
+    assert {"account.cane", "account.pol_in_cane", "account.boiling_house_recovery"} <= set(moved)
+    assert not {"account.sugar", "account.molasses_purity", "account.hours"} & set(moved)
+    assert all(abs(m["sigmas"]) > 1.0 for m in moved.values())
+    assert moved_part(day(mill, base), [f"account.{n}" for n in ALWAYS]) == {}
+
+
+def test_robust_account_stands_beside_contradiction(mill: Mill, base: dict[str, float]) -> None:
+    wrong = day(mill, base, mixed_juice_flow=12.0)
+    assert wrong.answer is not None and wrong.answer.global_test.p < 0.01
+    part = robust_part(wrong)
+    assert part is not None and "contradict one another" in part["words"]
+
+
+def test_every_member_of_a_set_has_size_and_check(mill: Mill, base: dict[str, float]) -> None:
+    first = suspects(day(mill, base, mixed_juice_flow=8.0))[0]
+    members = {m["reading"]: m for m in first["members"]}
+    assert {"mixed_juice.flow", "cane.weight"} <= set(members)
+    assert set(members) == {first["reading"], *first["equivalent"]}
+    assert members["mixed_juice.flow"]["standardised"] > 3.0
+    assert members["cane.weight"]["standardised"] < -3.0
+    assert all(m["check"] for m in members.values())
+    assert "cannot tell which" in suspect_words([first])[0]
 
 
 def test_what_nothing_checks_stays_in(mill: Mill, base: dict[str, float]) -> None:

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from ratoon.account import doubts, losses
+from ratoon.account.moved import moved_part
 from ratoon.account.period import ALSO, ALWAYS, PeriodAccount
 from ratoon.account.undetermined import Judged, judge
 from ratoon.account.working import workings
@@ -125,6 +126,7 @@ def day_result(
         "losses": losses.loss_parts(account),
         "readings": doubts.reading_parts(account),
         "suspects": listed,
+        "moved": moved_part(account, shown),
         "global_test": global_test(account),
         "undetermined_is_real": judged.shown,
         "undetermined": judged.part(),

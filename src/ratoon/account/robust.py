@@ -1,4 +1,4 @@
-"""The robust account beside the plain one, on days with several bad readings.
+"""The robust account beside the plain one, on days whose readings contradict one another.
 
 Plain least squares lets each bad reading pull the whole day. The robust account gives readings that
 stand out less and less weight. Where the two agree, the bad readings did little harm; where they
@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import Any
 
 from ratoon.account.period import PeriodAccount
+from ratoon.account.undetermined import SOUND
 from ratoon.base.errors import RatoonError
 from ratoon.plant.plant import UNDETERMINED
 
@@ -20,9 +21,12 @@ COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasse
 
 
 def robust_part(account: PeriodAccount) -> dict[str, Any] | None:
-    """Headline figures of both accounts; None on days with fewer bad readings."""
+    """Headline figures of both accounts; None on days with few bad readings that agree."""
     answer = account.answer
-    if answer is None or len(answer.suspects) < SEVERAL:
+    if answer is None:
+        return None
+    test = answer.global_test
+    if len(answer.suspects) < SEVERAL and test.p >= SOUND:
         return None
     gathered = account.gathered
     try:
@@ -39,4 +43,6 @@ def robust_part(account: PeriodAccount) -> dict[str, Any] | None:
             "name": plain.name, "unit": plain.unit, "value": plain.value, "sigma": plain.sigma,
             "robust": robust.value, "robust_sigma": robust.sigma,
         }  # fmt: skip
-    return {"words": f"{len(answer.suspects)} readings stand out", "figures": rows}
+    contradict = f"the readings contradict one another (global test p {test.p:.2g})"
+    several = f"{len(answer.suspects)} readings stand out"
+    return {"words": contradict if test.p < SOUND else several, "figures": rows}

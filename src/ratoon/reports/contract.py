@@ -167,6 +167,14 @@ class SuspectPart(TypedDict):
     name: NotRequired[str]
 
 
+class MovedPart(TypedDict):
+    """A figure that a suspect weighs in: left out, `reading` moves it by so many of its sigmas."""
+
+    reading: str
+    name: str
+    sigmas: float
+
+
 class GlobalTestPart(TypedDict):
     """The global test: chi-square statistic, degrees of freedom, probability."""
 
@@ -377,6 +385,7 @@ class DayResult(TypedDict):
     lost_time_by_cause: list[LostTimePart]
     targets: dict[str, float]
     target_worth: NotRequired[dict[str, TargetWorthPart]]
+    moved: NotRequired[dict[str, MovedPart]]
     stocks: list[StockPart]
     unchecked: list[str]
     words: WordsPart

@@ -115,7 +115,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
         difference=difference,
         verdict=said,
         bad=is_bad(line, said),
-        doubted=is_doubted(working, suspects),
+        doubted=address in result.get("moved", {}) or is_doubted(working, suspects),
         assumed=bool(working and working["rests_on_assumptions"]),
         low=low,
         high=high,

@@ -105,8 +105,8 @@ def _robust(part: Part | None) -> Panel | None:
     )
     return Panel(
         "robust", "Robust account beside the plain one", ("figure", "plain", "robust"), rows,
-        f"{part['words']}: the robust account gives them less weight. Where the two differ, "
-        "clear the readings before acting on the figure.",
+        f"{_name(part['words'])}: the robust account gives those that stand out less weight. Where "
+        "the two differ, clear the readings before acting on the figure.",
     )  # fmt: skip
 
 

@@ -1,0 +1,51 @@
+"""Figures that a suspect reading weighs in: they move when it is left out.
+
+A figure is marked when leaving a suspect out moves it by more than its own standard uncertainty. Of
+a set that explains the day equally well each member is left out in turn, since the readings cannot
+tell which is wrong: by itself, and with the suspects of the other sets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from ratoon.account.doubts import called
+from ratoon.account.period import PeriodAccount
+from ratoon.equations.left_out import left_out
+
+LEAST = 1.0
+"""Of a figure's own standard uncertainty, from which it is marked."""
+NOT_MOVED = {"sigmas": 0.0}
+
+
+def moved_part(account: PeriodAccount, addresses: Iterable[str]) -> dict[str, dict[str, Any]]:
+    """By figure: the suspect that moves it most when left out, and by how many of its sigmas.
+
+    Parameters
+    ----------
+    addresses : figures to look at; those that are not determined, or exact, cannot move.
+    """
+    answer = account.answer
+    if answer is None or not answer.suspects:
+        return {}
+    known = account.mill.addresses
+    wanted = [
+        a for a in addresses if a in known and a not in ("account.hours", "account.lost_time")
+    ]
+    figures = [a for a in wanted if answer.determined(a) and answer.sigma(a)]
+    sigmas = np.array([answer.sigma(a) for a in figures], dtype=float)
+    found: dict[str, dict[str, Any]] = {}
+    firsts = [s.address for s in answer.suspects]
+    for i, suspect in enumerate(answer.suspects):
+        others = [*firsts[:i], *firsts[i + 1 :]]
+        for member in (suspect.address, *suspect.equivalent):
+            for out in ([member], [member, *others]):
+                shifts = left_out(answer, out, figures).shift / sigmas
+                for address, far in zip(figures, shifts.tolist()):
+                    if abs(far) > max(LEAST, abs(found.get(address, NOT_MOVED)["sigmas"])):
+                        found[address] = {"reading": member, "name": called(account, member),
+                                          "sigmas": far}  # fmt: skip
+    return found
