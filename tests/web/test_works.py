@@ -155,9 +155,27 @@ def test_a_mill_without_records_says_what_to_do(works_mill, tmp_path):
         assert client.get("/mill").status_code == 200
         for address in (f"/works/{DAY}", f"/account/{DAY}", f"/try/{DAY}"):
             assert client.get(address).status_code == 404
-        for address in (f"/journal/{DAY}", f"/laboratory/{DAY}"):
-            answer = client.get(address)
-            assert answer.status_code == 422 and "Import" in answer.text
+        for page in ("journal", "laboratory"):
+            assert f'href="/{page}/2' in first.text
+            assert client.get(f"/{page}/{DAY}").status_code == 200
+        assert not list(tmp_path.glob("*.db"))  # looking makes nothing
+
+
+def test_a_new_mill_begins_in_the_browser(works_mill, tmp_path):
+    """What is typed first makes the records; a chosen date is as good as today."""
+    (tmp_path / "mill.toml").write_bytes((works_mill / "mill.toml").read_bytes())
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1") as client:
+        picked = client.get(f"/morning?date={DAY}&page=journal", follow_redirects=False)
+        assert picked.headers["location"] == f"/journal/{DAY}"
+        page = client.get(f"/laboratory/{DAY}").text
+        token = re.search(r'name="form-token" content="(\w+)"', page)[1]
+        typed = {"token": token, "mixed_juice.brix": "15.2"}
+        assert client.post(f"/laboratory/{DAY}", data=typed).status_code == 200
+        told = {"token": token, "start": f"{DAY}T09:00", "end": f"{DAY}T09:30",
+                "station": "mills", "cause": "chute choked"}  # fmt: skip
+        assert "Kept: mills" in client.post(f"/journal/{DAY}/stops", data=told).text
+        assert client.post(f"/account/{DAY}", data={"token": token}).status_code == 200
+        assert client.get(f"/journal/{DAY}?format=json").json()["accounted"]
 
 
 def test_vessels_have_their_own_trends_and_say_what_they_rest_on(works_client):

@@ -9,6 +9,7 @@ from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
+from ratoon.base.words import capital
 
 UNCHECKED_BELOW = 0.5
 CANNOT_TELL = "the readings cannot tell which"
@@ -23,7 +24,7 @@ def info_of(account: PeriodAccount, address: str) -> AddressInfo:
 def called(account: PeriodAccount, address: str) -> str:
     """The words for an address, starting with a capital."""
     name = info_of(account, address).name
-    return name[:1].upper() + name[1:]
+    return capital(name)
 
 
 def reading_unit(account: PeriodAccount, address: str) -> tuple[str, float]:

@@ -20,6 +20,7 @@ from ratoon.account.combine import time_weights, without_twice
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
+from ratoon.base.words import capital
 from ratoon.plant.stations.stocks import KNOWN
 
 STEP = 1e-5  # of a figure, for the slope of a formula
@@ -208,7 +209,7 @@ def groups_of(mill: Mill) -> dict[str, tuple[Line, ...]]:
 def _begun(name: str) -> str:
     """A name that begins a line: with a capital, but for pH."""
     name = name.replace(" ph", " pH") if name.endswith(" ph") else name
-    return name if name.startswith("pH") else name[:1].upper() + name[1:]
+    return capital(name)
 
 
 def noted_figure(account: PeriodAccount, line: Line) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from ratoon.account.points import is_relative
 from ratoon.account.result import figures, global_test
 from ratoon.account.undetermined import judge
 from ratoon.base import units
+from ratoon.base.words import capital
 
 TREND = (
     "account.cane", "account.extraction", "account.boiling_house_recovery",
@@ -97,7 +98,7 @@ def _spread(mill: Mill, address: str, value: float) -> float:
 
 def _name(mill: Mill, address: str) -> str:
     name = str(_info(mill, address).name)
-    return name[:1].upper() + name[1:]
+    return capital(name)
 
 
 def charts_part(mill: Mill, charts: Charts) -> dict[str, Any]:

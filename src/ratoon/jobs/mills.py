@@ -66,6 +66,24 @@ def store_of(mill_dir: Path, *, create: bool = False) -> Store:
     return Store.open(locate(mill_dir), create=create)
 
 
+def begin_records(mill_dir: Path, who: str) -> Store:
+    """The opened database of a mill that has none yet, with its mill file kept.
+
+    Raises
+    ------
+    BadInput : a mill file that cannot be read; nothing is made then.
+    """
+    from ratoon.account.mill import Mill
+    from ratoon.settings.read import parse_settings
+
+    text = (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+    calendar = Mill(parse_settings(text)).calendar
+    store = store_of(mill_dir, create=True)
+    with store.writing(who) as transaction:
+        keep_mill_file(transaction, text, calendar, None)
+    return store
+
+
 def records_of(mill_dir: Path, opened: Store | None = None) -> AbstractContextManager[Store]:
     """The mill's database for a ``with``: its own, or one open already, which stays open."""
     return nullcontext(opened) if opened is not None else store_of(mill_dir)

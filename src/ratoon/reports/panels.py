@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from ratoon.base.words import capital
 from ratoon.reports.morning import Panel
 from ratoon.reports.numbers import (
     NOTHING,
@@ -44,7 +45,7 @@ def panels_of(result: Mapping[str, Any]) -> tuple[Panel, ...]:
 
 
 def _name(text: str) -> str:
-    return text if text.startswith("pH") else text[:1].upper() + text[1:]
+    return capital(text)
 
 
 def _benchmark(part: Part | None) -> Panel | None:

@@ -41,6 +41,6 @@ def add_account(app: FastAPI, pages: Pages) -> None:
             place.date,
             drawings=drawings,
             trend=_drawn,
-            band=band_drawing(sheet, width=1300.0, size=13.0, tall=9.0),
+            band=band_drawing(sheet, width=940.0, size=13.0, tall=9.0),
             link=link,
         )

@@ -23,9 +23,10 @@ from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
 from ratoon.web.account_views import add_account
+from ratoon.web.asked import line_of
 from ratoon.web.cane_office_views import add_cane_office
 from ratoon.web.cane_views import add_cane, add_statements
-from ratoon.web.days import NoSuchDay, entry_place, place_of
+from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
 from ratoon.web.journal_views import add_accounting, add_journal
@@ -140,6 +141,10 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
     def no_such_day(request: Request, error: NoSuchDay) -> Response:
         return pages.message(form_of(request), 404, "No such mill day", str(error), error.nearest)
 
+    @app.exception_handler(NothingToTry)
+    def nothing_to_try(request: Request, error: NothingToTry) -> Response:
+        return pages.message(form_of(request), 422, "No answer", str(error), error.nearest)
+
     @app.exception_handler(RatoonError)
     def refused(request: Request, error: RatoonError) -> Response:
         return pages.message(form_of(request), 422, "No answer", str(error), "")
@@ -163,9 +168,7 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
 
     @app.exception_handler(RequestValidationError)
     def not_understood(request: Request, error: RequestValidationError) -> Response:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        return pages.message(form_of(request), 422, "Refused", f"{where}: {first['msg']}", "")
+        return pages.message(form_of(request), 422, "Refused", line_of(error.errors()[0]), "")
 
     @app.exception_handler(Exception)
     def fault(request: Request, error: Exception) -> Response:
@@ -199,7 +202,9 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
     def newest(format: Format = None) -> Response:
         days = pages.days()
         if not days:
-            line = "no mill day is accounted yet: ratoon import FILE, then ratoon day DATE"
+            line = ("no mill day is accounted yet: import the mill's readings (ratoon import FILE,"
+                    " then ratoon day DATE), or begin with what is read today on the pages"
+                    " Laboratory and Journal")  # fmt: skip
             return pages.message(format, 200, "Nothing to show yet", line, "")
         return show_morning(days[-1], format)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
@@ -10,7 +11,9 @@ from typing import Any
 from ratoon.reports import svg
 from ratoon.reports.tokens import COLOURS
 
-WIDE, ROW, LEFT, TOP = 1120.0, 9.0, 74.0, 24.0
+WIDE, ROW, LEFT, TOP = 1120.0, 9.0, 90.0, 24.0
+SIZE = 11.0
+"""Lettering: a drawing scrolls where there is less room, it does not shrink."""
 
 
 def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: Any) -> str:
@@ -30,7 +33,7 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
         at = LEFT + scale * hour
         name = f"{(local(start.isoformat()).hour + hour) % 24:02d}:00"
         parts.append(svg.line(at, TOP - 4, at, high, COLOURS["line"], 1.0))
-        parts.append(svg.words(at - 13, TOP - 9, name, 10.5, COLOURS["soft"]))
+        parts.append(svg.words(at - 13, TOP - 9, name, SIZE, COLOURS["soft"]))
     for i, c in enumerate(shown):
         y = TOP + ROW * i
         held = c["kilograms"] > c["payable_kg"]
@@ -42,7 +45,7 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
             long = max(x(window["end"]) - x(window["start"]), 1.0)
             parts.append(svg.rectangle(x(window["start"]), y + 4.6, long, 2.0, COLOURS["soft"]))
         if i % 2 == 0:
-            parts.append(svg.words(4, y + 6, c["consignment"], 9.0, COLOURS["soft"]))
+            parts.append(svg.words(4, y + 6, c["consignment"], SIZE, COLOURS["soft"]))
     label = (f"{len(shown)} consignments in order of tip: thick bar from first to last bin tipped,"
              " thin bar below it the window of its juice")  # fmt: skip
     return svg.drawing(WIDE, high, label, "".join(parts), "timeline")
@@ -56,6 +59,8 @@ def share_bars(shares: Sequence[Any]) -> str:
     wide, high, top, low = 1120.0, 220.0, 20.0, 36.0
     most = max(1.2, *(s.ratio for s in shown))
     step = (wide - 60.0) / len(shown)
+    longest = max(svg.text_width(s.grower, SIZE) for s in shown)
+    every = math.ceil(1.3 * longest / step)
 
     def y(ratio: float) -> float:
         return float(high - low - (high - low - top) * ratio / most)
@@ -65,13 +70,13 @@ def share_bars(shares: Sequence[Any]) -> str:
         if ratio <= most:
             colour = COLOURS["ink"] if ratio == 1.0 else COLOURS["line"]
             parts.append(svg.line(60.0, y(ratio), wide, y(ratio), colour, 1.0))
-            parts.append(svg.words(2, y(ratio) + 4, name, 10.5, COLOURS["soft"]))
+            parts.append(svg.words(2, y(ratio) + 4, name, SIZE, COLOURS["soft"]))
     for i, s in enumerate(shown):
         at = 60.0 + step * i
         colour = COLOURS["warn"] if s.ratio < 0.8 else COLOURS["leaf"]
         parts.append(svg.rectangle(at + 1, y(s.ratio), step - 2, y(0.0) - y(s.ratio), colour))
-        if i % 4 == 0:
-            parts.append(svg.words(at, high - low + 14, s.grower, 9.5, COLOURS["soft"]))
+        if i % every == 0:
+            parts.append(svg.words(at, high - low + 14, s.grower, SIZE, COLOURS["soft"]))
     label = (f"{len(shown)} growers, most behind first: share of the estimate delivered, over the "
              "district's; below four fifths of it in red")  # fmt: skip
     return svg.drawing(wide, high, label, "".join(parts), "shares")
@@ -92,7 +97,7 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
     parts = []
     for value in (decide, 0.0, -decide):
         parts.append(svg.line(left, y(value), wide - 70, y(value), COLOURS["line"], 1.0))
-        parts.append(svg.words(2, y(value) + 4, f"{value:+.0f}" if value else "0", 10.5,
+        parts.append(svg.words(2, y(value) + 4, f"{value:+.0f}" if value else "0", SIZE,
                                COLOURS["soft"]))  # fmt: skip
     for name, colour in (("brix", "leaf"), ("pol", "ink")):
         run = [d[f"run_{name}"] for d in days]
@@ -102,9 +107,9 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
                 parts.append(svg.line(x, y(a[side]), x + step, y(b[side]), COLOURS[colour], 1.6))
         last = run[-1]["high"] + run[-1]["low"]
         at = y(last) + (4 if name == "brix" else 16)
-        parts.append(svg.words(wide - 64, at, name, 11.0, COLOURS[colour]))
+        parts.append(svg.words(wide - 64, at, name, SIZE, COLOURS[colour]))
     for i in range(0, len(days), max(1, len(days) // 8)):
-        parts.append(svg.words(left + step * i - 14, high - 8, days[i]["date"][5:], 10.5,
+        parts.append(svg.words(left + step * i - 14, high - 8, days[i]["date"][5:], SIZE,
                                COLOURS["soft"]))  # fmt: skip
     label = (
         f"Running sums of laboratory less near-infrared over {len(days)} days, brix and pol, in "

@@ -18,6 +18,14 @@ class NoSuchDay(RatoonError):
         super().__init__(what)
 
 
+class NothingToTry(RatoonError):
+    """A day whose works cannot be changed; `nearest` is one on which cane was crushed, or ""."""
+
+    def __init__(self, what: str, nearest: str) -> None:
+        self.nearest = nearest
+        super().__init__(what)
+
+
 @dataclass(frozen=True, slots=True)
 class DayPlace:
     """A mill day between its neighbours; "" where there is none."""

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date as date_type
 from datetime import timedelta
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import FastAPI, Form, Query
@@ -14,6 +14,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period, Stop
+from ratoon.base.words import capital, sentence
 from ratoon.jobs.typed import TypedStop
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.web.cause_drawing import cause_drawing
@@ -21,6 +22,9 @@ from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.journal import JournalPage, journal_page, key_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import who
+
+if TYPE_CHECKING:
+    from ratoon.store import Note, Version
 
 Text = Annotated[str, Form(max_length=4000)]
 Short = Annotated[str, Form(max_length=300)]
@@ -58,14 +62,20 @@ class Journal:
         """The journal of a day as it stands; `kept` names a stop just kept."""
         mill = self._pages.history.mill
         period = mill.calendar.period(date_type.fromisoformat(place.date))
-        store = self._pages.store()
+        begun, notes = self._written(period)
+        stops = [v for v in begun if _last_end(begun, v) > period.start]
+        page = journal_page(mill, self._pages.history.days(), place, stops, notes, line,
+                            refused, typed, asked)  # fmt: skip
+        return page if kept is None else replace(page, told=self._told(page, kept))
+
+    def _written(self, period: Period) -> tuple[list[Version], list[Note]]:
+        """Stops that touch a day, with what stood before them, and notes; none without records."""
+        store = self._pages.door.store()
+        if store is None:
+            return [], []
         earliest = min((s.start for s in store.stops(period)), default=period.start)
         since = min(earliest, period.start - BEFORE)
-        begun = store.stop_versions(Period(since, period.end))
-        stops = [v for v in begun if _last_end(begun, v) > period.start]
-        page = journal_page(mill, self._pages.history.days(), place, stops, store.notes(period),
-                            line, refused, typed, asked)  # fmt: skip
-        return page if kept is None else replace(page, told=self._told(page, kept))
+        return store.stop_versions(Period(since, period.end)), store.notes(period)
 
     def _told(self, page: JournalPage, kept: Kept) -> tuple[str, ...]:
         """What is to be said of a stop just kept, from the records as they stand."""
@@ -96,7 +106,7 @@ class Journal:
         """Keep a stop, or correct one with a reason."""
         from ratoon.jobs.typed import enter_stop
 
-        return enter_stop(self._pages.store(), self._pages.history.mill, form, who(),
+        return enter_stop(self._pages.door.begin(), self._pages.history.mill, form, who(),
                           date_type.fromisoformat(place.date), reason, sure)  # fmt: skip
 
     def kept_at(self, stop: Stop, told: TypedStop, typed_on: str) -> str:
@@ -140,7 +150,7 @@ class Journal:
         kind = form["kind"] if form["kind"] in ("note", "handover") else "note"
         note = Note(found[0].start, found[0].end, kind, form["station"], form["text"].strip(),
                     replaces, form["reason"].strip())  # fmt: skip
-        with self._pages.store().writing(who()) as transaction:
+        with self._pages.door.begin().writing(who()) as transaction:
             transaction.add_note(note)
 
 
@@ -154,8 +164,7 @@ def _local(text: str) -> Any:
 
 
 def _sentence(text: str) -> str:
-    whole = text[:1].upper() + text[1:]
-    return whole if whole.endswith(("?", ".")) else whole + "."
+    return sentence(capital(text))
 
 
 def _last_end(versions: Any, of: Any) -> Any:
@@ -175,7 +184,7 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
 
     def shown(form: Format, page: JournalPage, status: int = 200) -> Response:
         return pages.answer(form, page, "journal_page.html", "Journal", page.place.date, status,
-                            ribbon=ribbon_drawing(page.ribbon),
+                            ribbon=ribbon_drawing(page.ribbon, width=940.0),
                             causes=cause_drawing(page.causes, page.looking_back))  # fmt: skip
 
     def place_of(date: str) -> DayPlace:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import natural
 from ratoon.base.records import Period, Reading
+from ratoon.base.words import capital
 from ratoon.importers.plausible import limits_of, usual_of
 from ratoon.laboratory import first_juice, raw_sugar
 from ratoon.laboratory.repeats import note_of, result_of, results_of
@@ -181,11 +182,6 @@ def _standing(versions: Sequence[Version], period: Period) -> Iterator[tuple[str
         r = v.record
         if isinstance(r, Reading) and v.in_force and (r.start, r.end) == (period.start, period.end):
             yield r.address, v
-
-
-def capital(name: str) -> str:
-    """A name with a capital before it; pH stays pH."""
-    return name if name[1:2].isupper() else name[:1].upper() + name[1:]
 
 
 def _unusual(

@@ -52,7 +52,8 @@ class Laboratory:
 
     def draft(self, place: DayPlace, round_: str) -> tuple[dict[str, str], str]:
         """What was typed and not sent, and when it was kept."""
-        kept = self._pages.store().draft(who(), form_of(place, round_))
+        store = self._pages.door.store()
+        kept = store.draft(who(), form_of(place, round_)) if store else None
         if kept is None:
             return {}, ""
         local = self._pages.history.mill.calendar.to_local(kept[1])
@@ -62,7 +63,7 @@ class Laboratory:
         """Keep what is typed so far; nothing typed takes the draft away."""
         typed = {a: t for a, t in typed.items() if t.strip()}
         text = json.dumps(typed, sort_keys=True) if typed else ""
-        with self._pages.store().writing(who()) as transaction:
+        with self._pages.door.begin().writing(who()) as transaction:
             transaction.keep_draft(who(), form_of(place, round_), text)
 
     def page(
@@ -73,7 +74,8 @@ class Laboratory:
         mill = self._pages.history.mill
         period = rounds_of(mill, date_type.fromisoformat(place.date))[round_][1]
         asked = [a for g in addresses_of(mill).values() for a in g]
-        versions = self._pages.store().reading_versions(asked, period)
+        store = self._pages.door.store()
+        versions = store.reading_versions(asked, period) if store else []
         sheets = Sheets(mill, self._pages.history.days(), place)
         return sheets.page(round_, versions, typed, problems, line, saved)
 
@@ -94,12 +96,12 @@ class Laboratory:
         rows = readings_of(mill, within, period, "laboratory")
         reason = typed.get("reason", "").strip()
         if kind == REPEAT:
-            versions = self._pages.store().reading_versions(list(within), period[1])
+            versions = self._pages.door.begin().reading_versions(list(within), period[1])
             rule = check_rule(mill.settings.laboratory.repeats)
             rows = with_repeats(rows, versions, period[1], rule)
             reason = f"{REPEAT}: {reason}" if reason else REPEAT
         name = f"laboratory {place.date} {round_}"
-        done = enter(self._pages.store(), mill, "readings", rows, who(), name, reason)
+        done = enter(self._pages.door.begin(), mill, "readings", rows, who(), name, reason)
         problems = {rows[r.row - 1]["address"]: f"{r.value} {r.reason}".strip()
                     for r in done.refused} | far  # fmt: skip
         left = {a: t for a, t in typed.items() if a in problems}

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
+from ratoon.base.words import capital
 from ratoon.reports.numbers import Shown, grouped, show, unit_as_read
 from ratoon.reports.of_the_day import of_the_day
 from ratoon.web.days import DayPlace
@@ -181,7 +182,7 @@ def reading_page(
     return ReadingPage(
         place=place,
         address=address,
-        name=info.name[:1].upper() + info.name[1:],
+        name=capital(info.name),
         unit=unit_as_read(info.unit),
         basis=BASES.get(hours, ""),
         mill_name=mill.name,

@@ -61,9 +61,9 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         page = page_of(date, address, request)
         drawings = [
             ("As read", trend_drawing(f"{page.name} as read", page.unit, page.read, page.target,
-                                      1300.0, 180.0)),
+                                      940.0, 180.0)),
             ("Reconciled", trend_drawing(f"{page.name} reconciled", page.unit, page.reconciled,
-                                         page.target, 1300.0, 180.0)),
+                                         page.target, 940.0, 180.0)),
         ]  # fmt: skip
         return pages.answer(format, page, "reading_page.html", "Readings", page.place.date,
                             drawings=[d for d in drawings if d[1]])  # fmt: skip

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ratoon.base.words import capital
 from ratoon.reports.numbers import grouped, unit_as_read
 
 Values = Mapping[str, float]
@@ -131,10 +132,10 @@ def limits_in_words(
         value = f"{limit['limit']:.4g} {unit}".strip()
         if address.endswith(".load"):
             name = name.partition(", of")[0]
-            words.append(f"{name[:1].upper()}{name[1:]}: {limit['value']:.0f} %. It is asked for"
+            words.append(f"{capital(name)}: {limit['value']:.0f} %. It is asked for"
                          " more than it can give.")  # fmt: skip
             continue
-        words.append(f"{name[:1].upper()}{name[1:]} stands at its limit of {value}.")
+        words.append(f"{capital(name)} stands at its limit of {value}.")
     return tuple(words)
 
 

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -16,6 +17,7 @@ from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
 from ratoon.base.errors import BadInput, RatoonError
+from ratoon.base.words import sentence
 from ratoon.reports import morning_sheet
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
@@ -68,7 +70,7 @@ def environment() -> Environment:
         loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
     env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
-    env.filters["thin"] = thin
+    env.filters.update(thin=thin, sentence=sentence)
     env.globals.update(visitor=visitor, may_see=may_see, may_act=may_act)
     return env
 
@@ -223,11 +225,21 @@ class Pages:
             links.append(("Cane", f"/find?{urlencode({'q': visitor().grower})}"))
         for name, path in NAVIGATION:
             if path in self.by_day:
-                if date or name == "Morning":
-                    links.append((name, f"/{path}/{date}" if date else "/"))
+                day = date or (self.first_day() if path in self.any_day else "")
+                if day or name == "Morning":
+                    links.append((name, f"/{path}/{day}" if day else "/"))
             elif path in self.standing and self.standing[path]():
                 links.append((name, f"/{path}"))
         return tuple((name, address) for name, address in links if may_see(address))
+
+    def first_day(self) -> str:
+        """The mill day that is now, where people may begin to write; "" while no file says it."""
+        if "works" not in self.by_day:
+            return ""
+        try:
+            return self.history.mill.calendar.day_of(datetime.now(UTC)).isoformat()
+        except (RatoonError, OSError):
+            return ""
 
     def ahead(self) -> Ahead:
         """What makes the navigation's pages before they are asked for."""

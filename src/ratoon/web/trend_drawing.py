@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -40,6 +41,25 @@ def _decimals(low: float, high: float) -> int:
     return 0 if span > 20 else 1 if span > 2 else 2 if span > 0.2 else 3
 
 
+def ticks(low: float, high: float, about: int = 3) -> tuple[tuple[float, ...], int]:
+    """Round numbers inside a range to mark its axis, two at least, and the decimals they need.
+
+    Examples
+    --------
+    >>> ticks(-53337.0, 21040.0), ticks(92.8, 98.7), ticks(0.481, 0.609)
+    (((-40000.0, -20000.0, 0.0, 20000.0), 0), ((94.0, 96.0, 98.0), 0), ((0.5, 0.55, 0.6), 2))
+    """
+    step = 10.0 ** math.floor(math.log10((high - low) / about))
+    # the roundest step that leaves two to about four marks
+    sizes = [s * step for s in (10.0, 5.0, 2.0, 1.0)]
+    wide = [s for s in sizes if math.floor(high / s) - math.ceil(low / s) >= 1]
+    close = [s for s in wide if math.floor(high / s) - math.ceil(low / s) >= about - 1]
+    step = (close or wide or sizes[-1:])[0]
+    digits = max(0, -math.floor(math.log10(step) + 1e-9))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return tuple(round(n * step, digits) + 0.0 for n in range(first, last + 1)), digits
+
+
 def trend_drawing(
     name: str, unit: str, points: Sequence[Point], target: float | None = None,
     width: float = 420.0, height: float = 120.0,
@@ -59,9 +79,10 @@ def trend_drawing(
 
     digits = _decimals(low, high)
     parts = []
-    for value in (low, (low + high) / 2, high):
+    marks, round_to = ticks(low, high)
+    for value in marks:
         parts.append(line(left, y(value), width - right, y(value), COLOURS["line"], 1.0))
-        parts.append(words(left - 5, y(value) + 4, grouped(value, digits), SIZE, COLOURS["soft"],
+        parts.append(words(left - 5, y(value) + 4, grouped(value, round_to), SIZE, COLOURS["soft"],
                            text_anchor="end"))  # fmt: skip
     if target is not None:
         parts.append(line(left, y(target), width - right, y(target), COLOURS["gold"], 2.0))

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ratoon.base.words import capital
 from ratoon.jobs.changes import loads
 from ratoon.jobs.levers import levers_of
 from ratoon.reports.compose import day_in_words
@@ -148,7 +149,7 @@ def _rows(
                 continue
             unit = info.unit
             rows.append(TrialRow(
-                address, info.name[:1].upper() + info.name[1:], show(1.0, None, unit).unit,
+                address, capital(info.name), show(1.0, None, unit).unit,
                 _amount(day[address], unit), address in known,
                 _cell(day[address], now.get(address), unit),
                 tuple(_cell(day[address], c.get(address), unit) for c in cases),

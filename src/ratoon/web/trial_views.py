@@ -8,15 +8,16 @@ import time
 from collections.abc import Mapping, Sequence
 from concurrent.futures import CancelledError, wait
 from contextlib import suppress
+from datetime import date as date_type
 from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.responses import RedirectResponse, Response
 
-from ratoon.base.errors import BadInput, RatoonError
+from ratoon.base.errors import RatoonError
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.web.controls import decimals_of_step, groups, refusal
-from ratoon.web.days import place_of
+from ratoon.web.days import NothingToTry, nearest_day, place_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.trial import (
     MOST_CASES,
@@ -49,8 +50,10 @@ class Trials:
 
         works = self._pages.history.works(date)
         if "given" not in works:
-            raise BadInput(f"no cane was crushed on {date}: there is nothing to change",
-                           todo="Choose a day with an account.")  # fmt: skip
+            days = self._pages.history.days()
+            ran = [d for d, f in days.items() if f.result["period"]["crushing_hours"] > 0.0]
+            raise NothingToTry(f"no cane was crushed on {date}: there is nothing to change",
+                               nearest_day(date_type.fromisoformat(date), ran))  # fmt: skip
         text = self._pages.history.text
         self._asked = time.monotonic()
         return self._pages.pool.call(

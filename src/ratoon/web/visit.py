@@ -118,6 +118,18 @@ class Door:
                     return None
             return self._store
 
+    def begin(self) -> Store:
+        """The mill's store; made, with the mill file in it, when somebody writes the first row."""
+        from ratoon.jobs.mills import begin_records
+
+        found = self.store()
+        if found is None:
+            with self._lock:
+                if self._store is None:
+                    self._store = begin_records(self.mill_dir, who())
+                found = self._store
+        return found
+
     def close(self) -> None:
         """Let go of the database."""
         with self._lock:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import natural
+from ratoon.base.words import capital
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, Shown, as_written, show, unit_as_read
 from ratoon.web.cautions import cautions_of
@@ -200,7 +201,7 @@ def _quantity(
     target = mill.settings.targets.get(address)
     return QuantityRow(
         address,
-        name[:1].upper() + name[1:],
+        capital(name),
         shown,
         address in works.get("assumed", ()),
         _limit(info.low if info else None, shown),
@@ -257,7 +258,7 @@ def _trends(
         points = _points(days, address, until)
         if any(p.value is not None for p in points):
             target = mill.settings.targets.get(address)
-            title = name[:1].upper() + name[1:]
+            title = capital(name)
             made.append(Trend(address, title, unit, points, target,
                               smoothed_effect(mill, address, points)))  # fmt: skip
             theirs = {a: _points(days, a, until) for a in addresses_of(mill, address)}
