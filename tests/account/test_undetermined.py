@@ -9,10 +9,12 @@ import pytest
 import ratoon.demo
 from ratoon.account.doubts import suspect_words, suspects
 from ratoon.account.gather import gather
+from ratoon.account.losses import loss_parts
 from ratoon.account.mill import Mill, read_mill
 from ratoon.account.moved import moved_part
 from ratoon.account.period import ALWAYS, PeriodAccount, account
 from ratoon.account.robust import robust_part
+from ratoon.account.swing import steadier, swing_part
 from ratoon.account.undetermined import FIGURE, judge
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
@@ -157,6 +159,22 @@ def test_every_member_of_a_set_has_size_and_check(mill: Mill, base: dict[str, fl
     assert members["cane.weight"]["standardised"] < -3.0
     assert all(m["check"] for m in members.values())
     assert "cannot tell which" in suspect_words([first])[0]
+
+
+def test_a_day_that_rests_on_stock_says_so(mill: Mill, base: dict[str, float]) -> None:
+    """Half of what stood in the tanks was worked up: losses are priced at a steadier recovery."""
+    steady = day(mill, base)
+    drawn = {f"stock_{s}_closing": -25.0 for s in mill.settings.stocks}
+    swung = day(mill, base, **drawn)
+    change = swung.figure("account.pol.stock_change_share").value
+    assert change is not None and change < -5.0
+    part = swing_part(swung, steadier(swung, steady))
+    assert part is not None and f"fell by {-change:.1f}" in part["words"]
+    assert "The season to date" in part["words"]  # the week rests on stock itself
+    assert swing_part(steady, (steady, "week")) is None
+    recovery = f"at {steady.figure('account.boiling_house_recovery').value:.1f} %"
+    assert recovery in loss_parts(swung, (steady, "season"))["mud"]["money_net"]
+    assert "to date" not in loss_parts(swung)["mud"]["money_net"]
 
 
 def test_what_nothing_checks_stays_in(mill: Mill, base: dict[str, float]) -> None:

@@ -22,12 +22,20 @@ def _part(account: PeriodAccount, address: str) -> dict[str, Any]:
     return {"t": t.value, "t_sigma": t.sigma, "pct": share.value, "pct_sigma": share.sigma}
 
 
-def loss_parts(account: PeriodAccount) -> dict[str, dict[str, Any]]:
-    """Each loss with its money, net of what the stream still earns."""
+def loss_parts(
+    account: PeriodAccount, beside: tuple[PeriodAccount, str] | None = None
+) -> dict[str, dict[str, Any]]:
+    """Each loss with its money, net of what the stream still earns.
+
+    Parameters
+    ----------
+    beside : an account whose recovery prices the losses in place of the period's own, and what it
+        is called: for a day whose recovery rests on stock.
+    """
     out = {}
     for name in LOSSES:
         part = _part(account, f"account.loss.{name}")
-        worth, words = net_worth(account, name)
+        worth, words = net_worth(account, name, beside)
         money = None if part["t"] is None or worth is None else part["t"] * worth
         spread = part["t_sigma"]
         part["money"] = money
@@ -41,7 +49,9 @@ def loss_parts(account: PeriodAccount) -> dict[str, dict[str, Any]]:
     return out
 
 
-def net_worth(account: PeriodAccount, name: str) -> tuple[float | None, str]:
+def net_worth(
+    account: PeriodAccount, name: str, beside: tuple[PeriodAccount, str] | None = None
+) -> tuple[float | None, str]:
     """What a tonne of pol lost there would have earned, in money, and how that is worked out.
 
     Pol kept out of bagasse or mud would have met the boiling house's own losses; pol in bagasse
@@ -53,10 +63,12 @@ def net_worth(account: PeriodAccount, name: str) -> tuple[float | None, str]:
     if account.gathered.crushing <= 0.0:
         return None, ""  # nothing was lost, so nothing is to be priced
     if name in ("bagasse", "mud"):
-        recovery = account.figure("account.boiling_house_recovery").value
+        priced_by, of = beside or (account, "")
+        recovery = priced_by.figure("account.boiling_house_recovery").value
         if recovery is None:
             return None, "not worked out: the boiling house recovery is not determined"
         worth, words = price * recovery / 100.0, f"at {recovery:.1f} % boiling house recovery"
+        words += f" of the {of} to date" if of else ""
         if name == "bagasse":
             fuel = prices.bagasse * SUCROSE_HEAT / BAGASSE_HEAT
             return worth - fuel, f"{words}, net of {currency}{fuel:.0f} a tonne of pol as fuel"

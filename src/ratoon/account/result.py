@@ -9,6 +9,7 @@ from typing import Any
 from ratoon.account import doubts, losses
 from ratoon.account.moved import moved_part
 from ratoon.account.period import ALSO, ALWAYS, PeriodAccount
+from ratoon.account.swing import swing_part
 from ratoon.account.undetermined import Judged, judge
 from ratoon.account.working import workings
 from ratoon.base.records import Stop
@@ -95,14 +96,20 @@ def lost_time(account: PeriodAccount, stops: list[Stop]) -> list[dict[str, Any]]
 
 
 def day_result(
-    account: PeriodAccount, day: date, stops: list[Stop], judged: Judged | None = None
+    account: PeriodAccount,
+    day: date,
+    stops: list[Stop],
+    judged: Judged | None = None,
+    steady: tuple[PeriodAccount, str] | None = None,
 ) -> dict[str, Any]:
     """Everything a sheet shows of a day, but for to-date accounts, digest and versions.
 
     Parameters
     ----------
     judged : its undetermined loss judged with the day before; by itself where none is given.
+    steady : an account of more days and what it is called, for a day that rests on stock.
     """
+    swing = swing_part(account, steady)
     judged = judged or judge(account)
     mill, gathered = account.mill, account.gathered
     zone = mill.calendar.to_local
@@ -123,7 +130,8 @@ def day_result(
         "basis": BASIS,
         "figures": shown,
         "pol": losses.pol_parts(account),
-        "losses": losses.loss_parts(account),
+        "losses": losses.loss_parts(account, steady if swing else None),
+        "swing": swing,
         "readings": doubts.reading_parts(account),
         "suspects": listed,
         "moved": moved_part(account, shown),

@@ -237,6 +237,7 @@ def _make(
     from ratoon.account.deeper import deeper
     from ratoon.account.period import account
     from ratoon.account.result import day_result, plain, to_date_part
+    from ratoon.account.swing import steadier
     from ratoon.account.undetermined import judge
 
     mill = season.mill
@@ -252,16 +253,17 @@ def _make(
         _ = today.answer.readings, today.answer.suspects
     reconciled = time.perf_counter() - reconcile_begun
     calendar = mill.calendar
-    parts = {}
+    parts, joined = {}, {}
     for name, first in (
         ("week", calendar.first_of_week_to_date(day)),
         ("season", calendar.first_of_season(day)),
     ):
-        joined, days = _to_date(season, first, day, start)
-        parts[name] = to_date_part(joined, day - timedelta(days=days - 1), days)
+        joined[name], days = _to_date(season, first, day, start)
+        parts[name] = to_date_part(joined[name], day - timedelta(days=days - 1), days)
     stops = season.stops_of(gathered.period)
     judged = judge(today, *_with_the_day_before(season, day, today, start))
-    result = day_result(today, day, stops, judged) | deeper(today, start)
+    steady = steadier(joined["week"], joined["season"])
+    result = day_result(today, day, stops, judged, steady) | deeper(today, start)
     result["to_date"] = parts
     result["inputs_digest"] = wanted
     result["versions"] = {
@@ -290,6 +292,8 @@ def _with_the_day_before(
 
     before = day - timedelta(days=1)
     if not asks_for_more(today) or before < season.mill.calendar.first_of_season(day):
+        return None, None
+    if not season.day(before).recorded:
         return None, None
     try:
         yesterday = account(season.mill, season.day(before), start)

@@ -86,6 +86,12 @@ def _undetermined(result: DayResult) -> str:
     return f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {said}"
 
 
+def _swing(result: DayResult) -> tuple[str, ...]:
+    """One line on a day whose recovery is the stock's."""
+    swing = result.get("swing")
+    return (kept_together(swing["words"]),) if swing else ()
+
+
 def _unchecked(result: DayResult) -> tuple[str, ...]:
     """Readings that no other checks: those that weigh in a figure by name, the rest as a number.
 
@@ -211,7 +217,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         week_words=_week_words(day),
         doubts=doubts,
         unchecked=_unchecked(day),
-        coverage=tuple(day["words"]["coverage"]),
+        coverage=(*_swing(day), *day["words"]["coverage"]),
         missing=() if no_crush else _missing(groups),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),

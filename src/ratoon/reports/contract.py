@@ -167,6 +167,13 @@ class SuspectPart(TypedDict):
     name: NotRequired[str]
 
 
+class SwingPart(TypedDict):
+    """Figures of a day that rest on the change of stock, and one line that says so."""
+
+    figures: list[str]
+    words: str
+
+
 class MovedPart(TypedDict):
     """A figure that a suspect weighs in: left out, `reading` moves it by so many of its sigmas."""
 
@@ -386,6 +393,7 @@ class DayResult(TypedDict):
     targets: dict[str, float]
     target_worth: NotRequired[dict[str, TargetWorthPart]]
     moved: NotRequired[dict[str, MovedPart]]
+    swing: NotRequired[SwingPart | None]
     stocks: list[StockPart]
     unchecked: list[str]
     words: WordsPart

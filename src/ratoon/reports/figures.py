@@ -119,6 +119,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
         assumed=bool(working and working["rests_on_assumptions"]),
         low=low,
         high=high,
+        rests_on_stock=address in (result.get("swing") or {"figures": []})["figures"],
     )
 
 

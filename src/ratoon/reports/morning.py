@@ -19,7 +19,8 @@ class Row:
 
     `verdict` is "", "on target", "not told apart" (the interval holds the target), "above" or
     "below"; `bad` when it is surely on the worse side; `doubted` when a suspect reading weighs in
-    it; `assumed` when most of its variance comes from assumptions.
+    it; `assumed` when most of its variance comes from assumptions; `rests_on_stock` when the
+    day's change of stock makes it.
     """
 
     address: str
@@ -39,6 +40,7 @@ class Row:
     assumed: bool
     low: float
     high: float
+    rests_on_stock: bool = False
 
     @property
     def arrow(self) -> str:
