@@ -163,6 +163,17 @@ def test_shifts_add_to_the_day(true_days: list[TrueDay], folder: Path) -> None:
     assert sum(shifts) == pytest.approx(whole[0], abs=2.0)
 
 
+def test_bins_weigh_what_the_weighbridge_says_of_the_day(folder: Path) -> None:
+    """Gross less tare of a day's bins is near its cane: not a shift's of it."""
+    with (folder / "input" / "2031-07-30-bins.csv").open(encoding="utf-8") as file:
+        bins = list(csv.DictReader(file))
+    with (folder / "input" / "2031-07-30-readings.csv").open(encoding="utf-8") as file:
+        cane = [r for r in csv.DictReader(file) if r["address"] == "cane.weight" and not r["end"]]
+    mean = np.mean([float(b["gross"]) - float(b["tare"]) for b in bins
+                    if b["gross"] and b["tare"]])  # fmt: skip
+    assert mean * len(bins) / 1000.0 == pytest.approx(float(cane[0]["value"]), rel=0.1)
+
+
 def test_a_fortnight_of_the_season_before_stands_with_the_season(folder: Path) -> None:
     """The same weekdays a year before the last fourteen days; another crop, no cane files."""
     names = [p.name for p in (folder / "input").glob("2030-*")]

@@ -101,7 +101,7 @@ def _errors(days: Sequence[TrueDay], readings: Sequence[Sequence[Row]]) -> tuple
     """By day: the weighbridge's factor, and what the laboratory reads too high [%]."""
     bridge, laboratory = np.ones(len(days)), np.zeros((len(days), 3))
     for i, (day, rows) in enumerate(zip(days, readings)):
-        for row in rows:
+        for row in (r for r in rows if not r.end):  # the day's own; a shift's have an end
             if row.address == "cane.weight" and day.amounts.get("cane.weight"):
                 bridge[i] = units.to_inside(row.value, row.unit) / day.amounts["cane.weight"]
             if row.address in LINK and day.values:
