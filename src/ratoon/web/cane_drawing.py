@@ -11,7 +11,7 @@ from typing import Any
 from ratoon.reports import svg
 from ratoon.reports.tokens import COLOURS
 
-WIDE, ROW, LEFT, TOP = 1120.0, 9.0, 90.0, 24.0
+WIDE, ROW, LEFT, TOP = 950.0, 9.0, 90.0, 24.0
 SIZE = 11.0
 """Lettering: a drawing scrolls where there is less room, it does not shrink."""
 
@@ -56,7 +56,7 @@ def share_bars(shares: Sequence[Any]) -> str:
     shown = [s for s in shares if s.ratio is not None]
     if not shown:
         return ""
-    wide, high, top, low = 1120.0, 220.0, 20.0, 36.0
+    wide, high, top, low = 950.0, 220.0, 20.0, 36.0
     most = max(1.2, *(s.ratio for s in shown))
     step = (wide - 60.0) / len(shown)
     longest = max(svg.text_width(s.grower, SIZE) for s in shown)
@@ -86,7 +86,7 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
     """Running sums of laboratory less near-infrared by day, and where they decide."""
     if len(days) < 2:
         return ""
-    wide, high, left, middle = 1120.0, 200.0, 60.0, 92.0
+    wide, high, left, middle = 950.0, 200.0, 60.0, 92.0
     runs = [d[f"run_{name}"] for d in days for name in ("brix", "pol")]
     most = max(2.0 * decide, *(max(run["high"], -run["low"]) for run in runs))
     step, scale = (wide - left - 70.0) / (len(days) - 1), 78.0 / most
