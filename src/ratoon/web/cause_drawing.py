@@ -27,9 +27,7 @@ def cause_drawing(rows: tuple[CauseRow, ...], days: int) -> str:
         parts.append(rectangle(left, y + 2, max(row.last * scale, 1.0), 14.0, COLOURS["straw"]))
         if row.day:
             parts.append(rectangle(left, y + 5, max(row.day * scale, 1.0), 8.0, COLOURS["warn"]))
-        parts.append(
-            words(left + row.last * scale + 6, y + 13, _told(row), SIZE, COLOURS["soft"])
-        )
+        parts.append(words(left + row.last * scale + 6, y + 13, _told(row), SIZE, COLOURS["soft"]))
     total = duration(sum(r.last for r in rows))
     label = f"Lost time by cause over {days} days, {total} in all: " + "; ".join(
         f"{r.cause} {r.last_text}" for r in shown
