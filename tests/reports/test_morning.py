@@ -151,3 +151,34 @@ def test_the_sheet_is_json_with_sigma(any_day):
     figures = {r["address"]: r for g in read["groups"] for r in g["rows"]}
     for address, part in any_day["figures"].items():
         assert figures[address]["day"]["sigma"] == part["sigma"]
+
+
+def test_a_set_of_suspects_stands_whole_with_every_check(invented):
+    """Two readings that explain the day equally well: neither is picked."""
+    day = invented["ordinary"]()
+    members = [
+        {"reading": "cane.weight", "name": "Cane crushed", "standardised": -5.5, "size": -510.0,
+         "unit": "t", "check": "Check the weighbridge.", "kind": "measured", "has_own_check": True},
+        {"reading": "mixed_juice.flow", "name": "Flow of mixed juice", "standardised": 5.4,
+         "size": 24.6, "unit": "t/h", "check": "Check the meter's zero.", "kind": "measured",
+         "has_own_check": True},
+    ]  # fmt: skip
+    day["suspects"] = [{**members[0], "equivalent": ["mixed_juice.flow"], "members": members}]
+    day["words"]["suspects"] = ["the readings cannot tell which."]
+    sheet = morning_sheet(day)
+    assert sheet.doubts[0].name == "Cane crushed or flow of mixed juice"
+    assert sheet.doubts[0].equivalent == ()
+    check = next(a for a in sheet.actions if a.kind == "check")
+    assert "weighbridge" in check.text and "meter's zero" in check.why
+    assert "weighbridge" in sheet.doubts[0].check and "meter's zero" in sheet.doubts[0].check
+
+
+def test_a_figure_that_a_suspect_moves_and_one_that_rests_on_stock_are_marked(invented):
+    day = invented["ordinary"]()
+    day["moved"] = {"account.ccs": {"reading": "cane.weight", "name": "Cane", "sigmas": -1.4}}
+    day["swing"] = {"figures": ["account.overall_recovery"], "words": "Stock fell by 11 %."}
+    sheet = morning_sheet(day)
+    assert row(sheet, "account.ccs").doubted
+    assert row(sheet, "account.overall_recovery").rests_on_stock
+    assert not row(sheet, "account.ccs").rests_on_stock
+    assert any("Stock fell" in line for line in sheet.coverage)
