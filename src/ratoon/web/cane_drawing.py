@@ -21,7 +21,7 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
     shown = [c for c in consignments if c["first_tip"]]
     if not shown:
         return ""
-    scale = (WIDE - LEFT - 10.0) / 26.0
+    scale = (WIDE - LEFT - 18.0) / 26.0
     high = TOP + ROW * len(shown) + 8.0
 
     def x(text: str) -> float:
