@@ -8,13 +8,8 @@ def capital(name: str) -> str:
 
     Examples
     --------
-    >>> (
-    ...     capital("brix of liquor"),
-    ...     capital("pH of mixed juice"),
-    ...     capital("A massecuite"),
-    ...     capital(""),
-    ... )
-    ('Brix of liquor', 'pH of mixed juice', 'A massecuite')
+    >>> [capital(n) for n in ("brix of liquor", "pH of mixed juice", "A massecuite", "")]
+    ['Brix of liquor', 'pH of mixed juice', 'A massecuite', '']
     """
     return name if name[1:2].isupper() else name[:1].upper() + name[1:]
 
