@@ -134,20 +134,24 @@ def test_no_bin_is_lost_and_none_paid_twice(lanes: list[Lane]) -> None:
     assert len(undisturbed["paid"]) > 5
 
     def kill(lane: Lane, dice: random.Random) -> tuple[int, int]:
-        reach, killed, half_way = dict(seconds), 0, 0
+        reach, soon, killed, half_way = dict(seconds), 0.0, 0, 0
         for turn in range(MOST_TURNS):
-            if killed == KILLS // LANES:
+            enough = killed >= KILLS // LANES
+            if enough and half_way:
                 break
-            phase = PHASES[turn % 3]
+            phase = "issue" if enough else PHASES[turn % 3]
             lane.go_back(phase)
-            code = lane.run(phase, dice.uniform(0.0, reach[phase]))[1]
+            first = 0.95 * soon if phase == "issue" else 0.0
+            after = dice.uniform(min(first, 0.9 * reach[phase]), reach[phase])
+            code = lane.run(phase, after)[1]
             killed += code == -9
-            after = lane.told()
+            told = lane.told()
             # The aim follows the pace of the machine, which others load and leave.
-            short = phase == "issue" and not after["paid"]
-            reach[phase] *= 0.85 if code == 0 else 1.2 if short else 1.03
-            half_way += phase == "issue" and 0 < len(after["paid"]) < len(undisturbed["paid"])
-            assert after["paid"].items() <= undisturbed["paid"].items()
+            reach[phase] *= 0.85 if code == 0 else 1.03
+            if phase == "issue":  # between the first grower and the last, as near as can be
+                half_way += 0 < len(told["paid"]) < len(undisturbed["paid"])
+                soon = max(0.95 * soon, 0.0 if told["paid"] else after)
+            assert told["paid"].items() <= undisturbed["paid"].items()
             assert lane.run("whole")[1] == 0
             assert lane.told() == undisturbed
         return killed, half_way
@@ -155,7 +159,7 @@ def test_no_bin_is_lost_and_none_paid_twice(lanes: list[Lane]) -> None:
     with ThreadPoolExecutor(LANES) as threads:
         dice = [random.Random(5 + n) for n in range(LANES)]
         kills, half_way = zip(*threads.map(kill, lanes, dice), strict=True)
-    assert sum(kills) == KILLS
+    assert sum(kills) >= KILLS
     assert sum(half_way) >= 2  # the kills must have fallen between one grower and the next
 
 
