@@ -91,9 +91,11 @@ def score_of(account: PeriodAccount) -> float | None:
 
 
 def asks_for_more(account: PeriodAccount) -> bool:
-    """Whether a day is beyond its interval, so that the day before is to be asked too."""
+    """Whether the day before is to be asked too: beyond the interval, by readings that agree."""
     score = score_of(account)
-    return score is not None and abs(score) > LOOKS
+    if score is None or account.answer is None:
+        return False
+    return abs(score) > LOOKS and account.answer.global_test.p >= SOUND
 
 
 def judge(

@@ -49,6 +49,8 @@ PULLS = (
     0.003,
 )  # of a column drawn to its start: one over its sigma
 RAN = 5.0  # times where it began, or one part in so many: farther than works go
+CLOSE = 1e-8  # of a column's scale: a smaller step ends the account
+ROUND_CLOSE = 1e-4  # the same for a round of robust weights, which the next round moves again
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
@@ -148,6 +150,9 @@ class Solver:
             self.weights = last = new
             if moved < 1e-3:
                 break
+            z, more = self._iterate(z, ROUND_CLOSE)
+            steps += more
+        if robust:
             z, more = self._iterate(z)
             steps += more
         return z, steps
@@ -219,7 +224,7 @@ class Solver:
         """Whitened residuals, and beside them how far the columns are from where they are drawn."""
         return np.append(white, self.pull * (u - self.home)) if self.pull else white
 
-    def _iterate(self, z: Floats) -> tuple[Floats, int]:
+    def _iterate(self, z: Floats, close: float = CLOSE) -> tuple[Floats, int]:
         p = self.problem
         low, high = p.equations.lows[p.free] / p.scale, p.equations.highs[p.free] / p.scale
         z = z.copy()
@@ -244,7 +249,7 @@ class Solver:
                 if damping > 1e6:
                     raise self._no_answer(z)
             z[p.free] = within(u, part * step, low, high) * p.scale
-            if moved < 1e-8 and off < 1e-9:
+            if moved < close and off < 0.1 * close:
                 return z, steps
             if steps > 12 and moved < 1e-6 and off < 1e-8:
                 return z, steps

@@ -9,13 +9,16 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 RANK = 1e-8  # relative size of a pivot below which a direction counts as undetermined
+FOLLOWS = 1e-3  # least size of a column's slope in its only row, of the largest there
 HOLDS = 1e-5  # least size of a null direction (of size one) on the columns that shall hold it
 
 
 def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
-    """Null space of the stacked [A; H] (columns of unit size), and the columns to hold.
+    """Null space of the stacked [A; H], and the columns to hold.
 
-    Columns that a row of H reads alone are determined at once and leave the factorisation.
+    Each direction is of size one on the columns that do not merely follow.
+    Columns that a row of H reads alone are determined at once and leave the factorisation. So does
+    a column that stands in one row only, with that row: whatever the others do, it follows.
     """
     from scipy.linalg import qr, solve_triangular
     from scipy.sparse import vstack
@@ -27,7 +30,14 @@ def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
     rest = np.setdiff1d(np.arange(n), direct)
     if not len(rest):
         return np.zeros((n, 0)), np.zeros(0, dtype=np.int64)
-    both = vstack([a.tocsr(), rows[counts > 1]]).tocsc()[:, rest].toarray()
+    stacked = vstack([a.tocsr(), rows[counts > 1]]).tocsr()
+    followers = peeled(stacked, direct)
+    leaves = [column for column, _ in followers]
+    rest = np.setdiff1d(rest, leaves)
+    if not len(rest):
+        return np.zeros((n, 0)), np.zeros(0, dtype=np.int64)
+    stays = np.setdiff1d(np.arange(stacked.shape[0]), [row for _, row in followers])
+    both = stacked[stays][:, rest].toarray()
     size = np.linalg.norm(both, axis=0)
     size[size == 0.0] = 1.0
     both = both / size
@@ -42,8 +52,49 @@ def null_space(a: Any, h: Any) -> tuple[Floats, NDArray[np.int64]]:
         top = -solve_triangular(r[:rank, :rank], r[:rank, rank:]) if rank else np.zeros((0, k))
         small = np.vstack([top, np.eye(k)])
         basis[rest[pivots], :] = small / size[pivots][:, None]
-        basis /= np.linalg.norm(basis, axis=0)
+        basis /= np.linalg.norm(basis, axis=0)  # before what follows, however far that goes
+        for column, row in reversed(followers):
+            own = slice(stacked.indptr[row], stacked.indptr[row + 1])
+            columns, slopes = stacked.indices[own], stacked.data[own]
+            others = columns != column
+            follows = slopes[others] @ basis[columns[others]]
+            basis[column] = -follows / slopes[~others][0]
     return basis, rest[pivots[rank:]].astype(np.int64)
+
+
+def peeled(matrix: Any, direct: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Columns that one row alone gives, each with its row, in the order in which they leave.
+
+    Parameters
+    ----------
+    matrix : sparse, by rows. direct : columns that are determined already.
+    """
+    indptr, indices, slopes = matrix.indptr.tolist(), matrix.indices.tolist(), matrix.data.tolist()
+    standing: list[set[int]] = [set() for _ in range(matrix.shape[1])]
+    for row in range(matrix.shape[0]):
+        for at in range(indptr[row], indptr[row + 1]):
+            if slopes[at]:
+                standing[indices[at]].add(row)
+    known = set(direct.tolist())
+    waiting = [j for j, where in enumerate(standing) if len(where) == 1 and j not in known]
+    found = []
+    while waiting:
+        column = waiting.pop()
+        if len(standing[column]) != 1:
+            continue
+        (row,) = standing[column]
+        own = range(indptr[row], indptr[row + 1])
+        most = max(abs(slopes[at]) for at in own)
+        slope = next(slopes[at] for at in own if indices[at] == column)
+        if abs(slope) < FOLLOWS * most:
+            continue  # it hardly stands there: the factorisation shall judge
+        found.append((column, row))
+        for at in own:
+            other = indices[at]
+            standing[other].discard(row)
+            if len(standing[other]) == 1 and other not in known:
+                waiting.append(other)
+    return found
 
 
 def all_lean(basis: Floats, held: NDArray[np.int64]) -> bool:

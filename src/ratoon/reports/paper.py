@@ -29,6 +29,7 @@ from ratoon.reports.whisker import whisker, whisker_label
 # what most days fit, and a column for last year's week takes more room.
 SIZES = (7.3, 7.0, 6.5, 6.0)
 WITH_LAST_YEAR = SIZES[1:]
+FULL = SIZES[2:]  # with the robust account, and what makes it needed, as well
 MOST_PAGES = 2
 
 
@@ -138,7 +139,10 @@ def morning_pdf(sheet: MorningSheet) -> bytes:
     """
     wanted = MOST_PAGES if sheet.panels or sheet.trends else 1
     largest = pdf = b""
-    for size in WITH_LAST_YEAR if sheet.last_year_of else SIZES:
+    sizes: tuple[float, ...] = WITH_LAST_YEAR if sheet.last_year_of else SIZES
+    if sheet.last_year_of and any(panel.key == "robust" for panel in sheet.panels):
+        sizes = FULL
+    for size in sizes:
         pdf = _compile(sheet, size)
         if (count := _pages(pdf)) <= wanted:
             return pdf
