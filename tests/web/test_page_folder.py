@@ -18,6 +18,7 @@ from ratoon.jobs.backup import backup
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import KEPT_PAGES, store_of
 from ratoon.store import Note
+from ratoon.web.all_pages import make_pages
 from ratoon.web.app import create_app
 from ratoon.web.kept import Keeping
 from ratoon.web.page_folder import PageFolder, program_digest
@@ -72,6 +73,31 @@ def test_nothing_is_found_for_another_program_state_or_mill_file(place, program,
     os.utime(place / "mill.toml", ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
     assert folder_of(place, program).get(state, "key") is None
     assert files_in(place) == [] and folder_of(place).get("state", "key") is None
+
+
+def test_every_page_can_be_made_before_a_server_is_started(works_mill, tmp_path, monkeypatch):
+    """Whoever then sits at this machine finds them all; where people sign in, none is made."""
+    folder = shutil.copytree(works_mill, tmp_path / "mill")
+    shutil.rmtree(folder / KEPT_PAGES, ignore_errors=True)
+    days = accounted_days(folder)
+    made = make_pages(folder, lambda: CHECKS)
+    assert made > 8 * len(days)
+    assert len(files_in(folder)) > 8 * len(days)
+    with TestClient(create_app(folder, checks=lambda: CHECKS), base_url="http://127.0.0.1") as one:
+        token = form_token(one)
+        anew = {day: one.get(f"/morning/{day}").text.replace(token, "") for day in days}
+    monkeypatch.setattr(Keeping, "_asked", None)  # whatever has to be made fails
+    app = create_app(folder, checks=lambda: CHECKS, on_disk=True)
+    with TestClient(app, base_url="http://127.0.0.1") as asking:
+        for day in days:
+            for page in ("works", "account", "cane", "journal", "readings"):
+                assert asking.get(f"/{page}/{day}").status_code == 200
+            page = asking.get(f"/morning/{day}").text
+            assert page.replace(form_token(asking), "") == anew[day]
+    monkeypatch.undo()
+    with store_of(folder) as store:
+        jobs.add_person(store, "anna", "Anna Reed", ["manager"])
+    assert make_pages(folder, lambda: CHECKS) == 0
 
 
 def test_a_damaged_or_foreign_file_is_not_there_and_is_made_anew(place):

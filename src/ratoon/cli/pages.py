@@ -82,6 +82,10 @@ def demo(
 
     place = mill or folder
     made = make_demo(place, again=again, progress=say.progress())
+    from ratoon.web.all_pages import make_pages
+    from ratoon.web.serve import published_checks
+
+    made["pages"] = make_pages(place, published_checks, say.progress())
     if json:
         say.answer_json(made)
     if no_serve:
