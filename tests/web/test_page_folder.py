@@ -1,5 +1,6 @@
 """Pages kept on disk: found again after a restart, by whoever may see them; never anybody's own."""
 
+import asyncio
 import datetime
 import errno
 import json
@@ -8,6 +9,7 @@ import shutil
 import stat
 import threading
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from fastapi.testclient import TestClient
@@ -80,7 +82,12 @@ def test_every_page_can_be_made_before_a_server_is_started(works_mill, tmp_path,
     folder = shutil.copytree(works_mill, tmp_path / "mill")
     shutil.rmtree(folder / KEPT_PAGES, ignore_errors=True)
     days = accounted_days(folder)
-    made = make_pages(folder, lambda: CHECKS)
+
+    async def in_a_loop():
+        return make_pages(folder, lambda: CHECKS)
+
+    with ThreadPoolExecutor(1) as thread:  # this one may run a loop for the browser
+        made = thread.submit(asyncio.run, in_a_loop()).result()
     assert made > 8 * len(days)
     assert len(files_in(folder)) > 8 * len(days)
     with TestClient(create_app(folder, checks=lambda: CHECKS), base_url="http://127.0.0.1") as one:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import re
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,9 @@ def make_pages(
     ----------
     checks : gives the rows of the page Checks, as `ratoon check --json` prints them.
     """
-    return asyncio.run(_make(mill_dir, checks, progress or (lambda line: None)))
+    say = progress or (lambda line: None)
+    with ThreadPoolExecutor(1) as one:  # a thread of its own: the caller's may run a loop already
+        return one.submit(lambda: asyncio.run(_make(mill_dir, checks, say))).result()
 
 
 async def _make(
