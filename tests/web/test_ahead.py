@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from fastapi.testclient import TestClient
+from starlette.responses import PlainTextResponse
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
@@ -15,7 +16,7 @@ from ratoon.jobs.week import without_account
 from ratoon.web import ahead
 from ratoon.web.app import create_app
 from ratoon.web.kept import Keeping
-from ratoon.web.visit import MARK, Visitor, as_visitor, cookie_name, visitor
+from ratoon.web.visit import MARK, Visitor, as_of, as_visitor, cookie_name, state_asked, visitor
 
 from .conftest import CHECKS
 
@@ -119,6 +120,29 @@ def test_nothing_is_made_for_strangers_and_no_more_than_a_few_are_expected(mill,
 
     in_a_loop_of_its_own(scene)
     assert made == ["/works/2031-06-10"] * ahead.MOST_KINDS
+
+
+def test_what_is_made_ahead_is_of_its_own_state_not_of_who_set_it_going():
+    asked = []
+
+    async def scene():
+        async def answer(scope, receive, send):
+            asked.append((scope["path"], state_asked()))
+            await PlainTextResponse("a page")(scope, receive, send)
+
+        def days():
+            asked.append(("days", state_asked()))
+            return ["2031-06-10"]
+
+        maker = ahead.Ahead(lambda: "new", days, lambda day: [f"/works/{day}"])
+        keeping = Keeping(answer, lambda: "new", lambda _: "", maker)
+        with as_visitor(Visitor("v", "V", frozenset({"viewer"}), token="t")), as_of("old"):
+            maker.seen({"type": "http", "method": "GET", MARK: "old"}, keeping.make)
+        await until(lambda: maker.done)
+        await maker.stop()
+
+    in_a_loop_of_its_own(scene)
+    assert asked == [("days", ""), ("/works/2031-06-10", "new")]
 
 
 def viewer(name="V", role="viewer"):

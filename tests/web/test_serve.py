@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from ratoon.web import serve as serving
 from ratoon.web.serve import listening_socket
 
 TCP = socket.IPPROTO_TCP
@@ -44,6 +45,29 @@ def test_it_serves_and_ends_when_told(works_mill: Path, ending):
             assert b"leaked" not in running.stderr.read()
         finally:
             running.kill()
+
+
+def test_the_solvers_are_ready_before_anybody_is_answered(works_mill, monkeypatch):
+    """Else the first trials wait for them, and they hold up everybody's pages."""
+    seen, starts = [], serving._started
+
+    def started(*given):
+        seen.extend(starts(*given))
+        return seen
+
+    ready = []
+    monkeypatch.setattr(serving, "_started", started)
+    monkeypatch.setattr("uvicorn.Server.run", lambda *_, **__: ready.extend(
+        f.result(0)[1] == "" for f in seen))  # fmt: skip
+    serving.serve(works_mill, 0, open_browser=False)
+    assert ready == [True, True]
+
+
+def test_without_a_mill_file_it_serves_all_the_same(tmp_path, monkeypatch):
+    answered = []
+    monkeypatch.setattr("uvicorn.Server.run", lambda *_, **__: answered.append(1))
+    serving.serve(tmp_path, 0, open_browser=False)
+    assert answered == [1]
 
 
 def test_answers_are_sent_at_once():

@@ -209,6 +209,20 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
         assert days_in_short(store, None, sums) == days_in_short(store) != []
 
 
+def test_the_store_is_asked_again_only_when_the_records_may_have_changed(works_mill, monkeypatch):
+    state, asked = "one", []
+    with store_of(works_mill) as store:
+        after = store.results_after
+        monkeypatch.setattr(store, "results_after", lambda *a: asked.append(1) or after(*a))
+        history = History(works_mill, opened=lambda: store, state=lambda: state)
+        assert history.days() and len(asked) == 1
+        assert history.days() is history.days() and len(asked) == 1
+        state = "two"
+        assert history.days() and history.cane_sums() and len(asked) == 2
+        state = ""  # whoever cannot say asks each time
+        assert history.days() and history.days() and len(asked) == 4
+
+
 def test_a_store_that_does_not_fill_says_so_in_words():
     mill = Mill(parse_settings(mill_text()))
     works = {"figures": {"store.bagasse.days_to_full": [346605.0, 9e4],

@@ -17,8 +17,16 @@ Numbers = Mapping[str, float]
 
 
 @lru_cache(maxsize=32)
-def _before(text: str, given: tuple[tuple[str, float], ...], state: Any) -> Any:
-    return mill_from(text).plant.solve(dict(given), dict(state))
+def _before(text: str, given: tuple[tuple[str, float], ...], state: Any) -> tuple[Any, Any, Any]:
+    """The day itself: its solution, that in trade units, what stood at a limit. Not to change."""
+    plant = mill_from(text).plant
+    solved = plant.solve(dict(given), dict(state))
+    return solved, _in_trade_units(plant, solved.values), limits(plant, solved)
+
+
+@lru_cache(maxsize=4)
+def _settable(text: str) -> frozenset[str]:
+    return frozenset(settable(mill_from(text).plant))
 
 
 def warm_up(text: str) -> float:
@@ -49,15 +57,17 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
     begun = time.perf_counter()
     mill = mill_from(text)
     plant = mill.plant
-    can = settable(plant)
+    can = _settable(text)
     levers = pulled(mill.settings, changes)
     plain = {a: v for a, v in changes.items() if a not in levers}
     for address, value in plain.items():
         if address not in can:
-            raise UnknownName("address to set", address, [*can, *levers_of(mill.settings)])
+            raise UnknownName(
+                "address to set", address, [*settable(plant), *levers_of(mill.settings)]
+            )
         check_within(plant, address, value)
-    before = _before(text, tuple(given.items()), tuple(state.items()))
-    after, works = before, plant
+    before, told, stood = _before(text, tuple(given.items()), tuple(state.items()))
+    told_after, at_limit = told, stood
     if changes:
         works = rerouted(text, levers) or plant
         wanted = with_vessels(mill.settings, changed(plant, given, before, plain), levers)
@@ -65,11 +75,12 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
         known = set(works.equations.addresses)
         start = {a: v for a, v in before.values.items() if a in known}
         after = works.solve(wanted, start)
+        told_after, at_limit = _in_trade_units(works, after.values), limits(works, after)
     return {
-        "before": _in_trade_units(plant, before.values),
-        "after": _in_trade_units(works, after.values),
-        "limits": limits(works, after),
-        "limits_before": limits(plant, before),
+        "before": told,
+        "after": told_after,
+        "limits": at_limit,
+        "limits_before": stood,
         "seconds": time.perf_counter() - begun,
     }
 

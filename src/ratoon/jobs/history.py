@@ -42,17 +42,25 @@ class DayFacts:
 
 
 class History:
-    """All accounted days of a mill; safe to ask from several threads."""
+    """All accounted days of a mill; safe to ask from several threads.
+
+    Parameters
+    ----------
+    solving : held while equations are made or solved.
+    opened : gives a store that is open already: opening one takes longer than most questions.
+    state : another text whenever the records changed, as far as whoever asks has to know; while it
+        stands the store is not asked again. "" asks it each time.
+    """
 
     def __init__(
         self,
         mill_dir: Path,
         solving: threading.Lock | None = None,
         opened: Callable[[], Store | None] = lambda: None,
+        state: Callable[[], str] = str,
     ) -> None:
         self.mill_dir = Path(mill_dir)
-        # A store that is open already; opening one takes longer than most questions.
-        self._opened = opened
+        self._opened, self._state, self._read_at = opened, state, ""
         # Equations may be made and solved by one thread at a time.
         self._solving = solving or threading.Lock()
         self._lock = threading.Lock()
@@ -97,6 +105,14 @@ class History:
             return self._sums
 
     def _refresh(self) -> None:
+        state = self._state()
+        if state and state == self._read_at:
+            return
+        self._take_up()
+        self._read_at = state
+
+    def _take_up(self) -> None:
+        """Take up what was appended since."""
         opened = self._opened()
         if opened is not None:
             fresh = opened.results_after(KINDS, self._newest)

@@ -18,7 +18,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.types import Scope
 
 from ratoon.base.errors import RatoonError
-from ratoon.web.visit import MARK, Visitor, as_visitor, visitor
+from ratoon.web.visit import MARK, Visitor, as_of, as_visitor, visitor
 
 NEWEST = 14
 """Newest mill days whose pages are made at once when the records changed."""
@@ -125,7 +125,8 @@ class Ahead:
             await self._news.wait()
             self._news.clear()
             try:
-                await self._round(make)
+                with as_of(""):  # this work lives longer than the request that set it going
+                    await self._round(make)
             except Exception as error:  # no page is lost: each is made when it is asked for
                 print(f"ratoon: pages are not made ahead: {error}", file=sys.stderr, flush=True)
                 await asyncio.sleep(60.0)

@@ -8,7 +8,7 @@ from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import asynccontextmanager
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from fastapi import Depends, FastAPI, Request
@@ -49,6 +49,9 @@ from ratoon.web.visit import Visits
 from ratoon.web.week_views import add_week
 from ratoon.web.works_views import add_works
 
+if TYPE_CHECKING:
+    from ratoon.jobs.pool import SolverPool
+
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -60,6 +63,7 @@ def create_app(
     names: Sequence[str] = (),
     ahead: bool = False,
     on_disk: bool = False,
+    solvers: SolverPool | None = None,
 ) -> FastAPI:
     """The pages of one mill.
 
@@ -72,6 +76,7 @@ def create_app(
     names : host names under which others reach this machine, beside loopback.
     ahead : make the newest days' pages before they are asked for, while nobody waits.
     on_disk : keep pages in the mill's folder, to be found again after a restart.
+    solvers : processes that solve for the pages, closed with them; started when needed else.
     """
     whole = account_day is None and days is None
     if account_day is None or days is None:
@@ -79,7 +84,7 @@ def create_app(
 
         account_day = account_day or jobs.kept_day
         days = days or jobs.accounted_days
-    pages = Pages(mill_dir, account_day, days, checks)
+    pages = Pages(mill_dir, account_day, days, checks, solvers)
     maker = pages.ahead() if ahead else None
 
     @asynccontextmanager
@@ -125,7 +130,7 @@ def create_app(
         add_readings(app, pages)
         add_try(app, pages)
     static_views(app)
-    app.state.warm, app.state.ahead = pages.warm, maker
+    app.state.warm, app.state.warm_later, app.state.ahead = pages.warm, pages.warm_later, maker
     return app
 
 

@@ -27,7 +27,7 @@ from ratoon.web.ahead import Ahead
 from ratoon.web.page_folder import PageFolder
 from ratoon.web.pieces import SHORTEST_ZIPPED, Kept, cut
 from ratoon.web.shelf import Key, Shelf
-from ratoon.web.visit import MARK, Visitor, as_visitor, visitor
+from ratoon.web.visit import MARK, Visitor, as_of, as_visitor, visitor
 
 KEPT = frozenset({
     "/", "/morning/{date}", "/morning/{date}/morning.pdf", "/morning/{date}/day.xlsx",
@@ -126,7 +126,8 @@ class Keeping:
             return True
         if self.shelf.full > SHARE_AHEAD:
             return False
-        await self._made(state, key, scope, _nothing_more)
+        with as_of(state):  # not that of whoever set this work going
+            await self._made(state, key, scope, _nothing_more)
         return True
 
     async def _key(self, scope: Scope) -> Key | None:

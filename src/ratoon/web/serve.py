@@ -8,14 +8,20 @@ import sys
 import threading
 import webbrowser
 from collections.abc import Sequence
+from concurrent.futures import Future, wait
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
+
+if TYPE_CHECKING:
+    from ratoon.jobs.pool import SolverPool
 
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 # How long a page being answered may hold up the end.
 GRACE_SECONDS = 3
+READY_SECONDS = 20.0
+"""How long the first page waits for the solvers to be ready [s]; they go on getting ready."""
 
 
 def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
@@ -70,15 +76,39 @@ def serve(
     BadInput
         when the port is taken.
     """
+    from ratoon.jobs.pool import SolverPool
+
+    listener = listening_socket(port, host)
+    # Told to stop, uvicorn ends the pages and then sends itself the same signal again; the program
+    # must live on to clear away what its solvers shared, and only then say how it was ended.
+    before = signal.signal(signal.SIGTERM, _ended)
+    solvers = SolverPool()
+    try:
+        _serve(mill_dir, listener, host, names, open_browser, solvers)
+    finally:
+        listener.close()
+        solvers.close()
+        signal.signal(signal.SIGTERM, before)
+
+
+def _serve(
+    mill_dir: Path, listener: socket.socket, host: str, names: Sequence[str], open_browser: bool,
+    solvers: SolverPool,
+) -> None:  # fmt: skip
+    # They start beside this process reading its own modules: who tries something in the first
+    # seconds would wait for them, and they would hold up everybody else's pages.
+    starting = _started(solvers, mill_dir)
     import uvicorn
 
     from ratoon.web.app import create_app
 
-    listener = listening_socket(port, host)
     shown = f"[{host}]" if ":" in host else host
     url = f"http://{shown}:{listener.getsockname()[1]}/"
     known = [*names, *([] if host in LOOPBACK else [shown])]
-    app = create_app(mill_dir, checks=published_checks, names=known, ahead=True, on_disk=True)
+    app = create_app(mill_dir, checks=published_checks, names=known, ahead=True, on_disk=True,
+                     solvers=solvers)  # fmt: skip
+    app.state.warm()
+    wait(starting, READY_SECONDS)
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -89,19 +119,24 @@ def serve(
     )
     server = uvicorn.Server(config)
     print(f"ratoon: pages at {url} (stop with Ctrl-C)", file=sys.stderr, flush=True)
-    warming = threading.Timer(0.3, app.state.warm)
+    warming = threading.Timer(0.3, app.state.warm_later)
     warming.daemon = True
     warming.start()
     if open_browser:
         threading.Timer(0.5, webbrowser.open, (url,)).start()
-    # Told to stop, uvicorn ends the pages and then sends itself the same signal again; the program
-    # must live on to clear away what its solvers shared, and only then say how it was ended.
-    before = signal.signal(signal.SIGTERM, _ended)
+    server.run(sockets=[listener])
+
+
+def _started(solvers: SolverPool, mill_dir: Path) -> list[Future[Any]]:
+    """The solvers on their way to being ready; none while there is no mill file to be ready for."""
+    from ratoon.jobs.cases import warm_up
+    from ratoon.jobs.mills import MILL_FILE
+
     try:
-        server.run(sockets=[listener])
-    finally:
-        listener.close()
-        signal.signal(signal.SIGTERM, before)
+        text = (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return []  # the pages say what is wrong with it
+    return solvers.warm(warm_up, text)
 
 
 def _ended(number: int, frame: object) -> None:

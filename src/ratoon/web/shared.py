@@ -6,6 +6,7 @@ import json
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import fields
 from datetime import UTC, datetime
 from functools import cache
@@ -27,7 +28,7 @@ from ratoon.web.ahead import Ahead, Prepare
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
 from ratoon.web.recent import Recent
-from ratoon.web.visit import Door, visitor
+from ratoon.web.visit import Door, state_asked, visitor
 
 if TYPE_CHECKING:
     from ratoon.jobs.history import History
@@ -109,7 +110,12 @@ class Pages:
     """What the views share: where the mill is, how to account a day, which pages exist."""
 
     def __init__(
-        self, mill_dir: Path, account_day: AccountDay, days: Days, checks: Checks | None
+        self,
+        mill_dir: Path,
+        account_day: AccountDay,
+        days: Days,
+        checks: Checks | None,
+        solvers: SolverPool | None = None,
     ) -> None:
         self.mill_dir = mill_dir
         self.door = Door(mill_dir)
@@ -120,14 +126,15 @@ class Pages:
         # there is something to show; each file of views adds its own.
         self._first = threading.Lock()  # twenty may be the first to ask
         self._history: History | None = None
-        self._pool: SolverPool | None = None
+        self._pool = solvers
         self.by_day: set[str] = set()
         self.any_day: set[str] = set()  # those of them where people write: any date will do
         self.standing: dict[str, Callable[[], bool]] = {}
-        # What is to be made ready once the server runs, and to be closed when it ends.
+        # What is to be made ready before the server answers, what once nobody waits for a page,
+        # and what to be closed when it ends.
         self.warming: list[Callable[[], None]] = []
         self.warming_later: list[Callable[[], None]] = []
-        self.closing: list[Callable[[], None]] = []
+        self.closing: list[Callable[[], None]] = [solvers.close] if solvers is not None else []
         self.makes_ahead = False
         self.busy: Callable[[], bool] = lambda: False
         """Whether work that nobody waits for has to stand back."""
@@ -143,24 +150,27 @@ class Pages:
 
         with self._first:
             if self._history is None:
-                self._history = History(self.mill_dir, self.lock, self.door.store)
+                self._history = History(self.mill_dir, self.lock, self.door.store, state_asked)
             return self._history
 
     def warm(self) -> None:
         """Make ready what the first to ask would wait for."""
         if not (self.mill_dir / "mill.toml").is_file() or not self.warming:
             return
-        try:
+        # the page that needs it will say what is wrong
+        with suppress(RatoonError, OSError, UnicodeError):
             for start in self.warming:
                 start()
             self.history.days()
+            _ = self.history.mill
+
+    def warm_later(self) -> None:
+        """Make ready what takes longer, while nobody waits."""
+        with suppress(RatoonError):
             for start in self.warming_later:
                 while self.busy():  # whoever is here already comes first
                     time.sleep(0.1)
                 start()
-            _ = self.history.mill
-        except RatoonError:
-            return  # the page that needs it will say what is wrong
 
     @property
     def pool(self) -> SolverPool:

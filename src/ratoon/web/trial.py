@@ -230,7 +230,7 @@ def _held(solved: Mapping[str, Any] | None) -> bool:
 def try_page(
     mill: Mill,
     place: DayPlace,
-    can: set[str],
+    controls: tuple[ControlGroup, ...],
     changes: Numbers,
     solved: Mapping[str, Any],
     kept: Sequence[tuple[str, Mapping[str, Any] | None]],
@@ -241,7 +241,7 @@ def try_page(
 
     Parameters
     ----------
-    can : what a trial can set. changes : what is tried now, trade units.
+    controls : those of `trial_controls`. changes : what is tried now, trade units.
     solved : the answer of `ratoon.jobs.cases.solve_case`; without changes when it had none.
     kept : each kept case as text with its answer; None where it had none.
     line : why there is no answer, or "".
@@ -254,7 +254,6 @@ def try_page(
     names = {a: i.name for a, i in mill.addresses.items()} | {v.address: v.name for v in levers}
     texts = [text for text, _ in kept]
     held = [_held(one) for one in (solved, *(answer for _, answer in kept))]
-    controls = trial_controls(mill, can, day, changes, figures)
     return TryPage(
         place=place,
         title=day_in_words(place.date),

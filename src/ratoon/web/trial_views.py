@@ -32,6 +32,8 @@ from ratoon.web.trial import (
 MOST_DAYS = 30  # solved days kept
 QUIET = 1.0  # so long nobody has tried anything [s] before a plant is made ahead
 NOT_CHANGES = frozenset({"format", "case", "keep"})
+Stood = Mapping[str, tuple[float, float]]
+"""By address: the day's value in a box and the step of its slider."""
 
 
 class Trials:
@@ -39,7 +41,7 @@ class Trials:
 
     def __init__(self, pages: Pages) -> None:
         self._pages = pages
-        self._plain: dict[tuple[str, int, str], dict[str, Any]] = {}
+        self._plain: dict[tuple[str, int, str], tuple[dict[str, Any], Stood]] = {}
         self._can: tuple[Any, set[str]] | None = None
         self._asked = 0.0
         self._bleeds_of, self._lock = "", threading.Lock()
@@ -60,13 +62,14 @@ class Trials:
             solve_case, text, works["given"], works["state"], dict(changes)
         )
 
-    def day(self, date: str) -> dict[str, Any]:
-        """The day itself, solved without changes once for each account of it."""
+    def day(self, date: str) -> tuple[dict[str, Any], Stood]:
+        """The day itself, solved without changes once for each account of it, and its boxes."""
         key = (date, self._pages.history.days()[date].number, self._pages.history.text)
         if key not in self._plain:
             if len(self._plain) >= MOST_DAYS:
                 self._plain.clear()
-            self._plain[key] = self.solve(date, {})
+            solved = self.solve(date, {})
+            self._plain[key] = solved, _stood(solved, self.can(), self._pages.history.mill)
         self._make_bleeds(date, key[2])
         return self._plain[key]
 
@@ -143,36 +146,38 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         mill = pages.history.mill
         changes, line = _typed(request)
         kept = request.query_params.getlist("case")[-MOST_CASES:]
-        plain = trials.day(place.date)
+        plain, stood = trials.day(place.date)
         can = trials.can()
-        changes = _really(changes, plain, can, mill)
-        line = line or refusal(trial_controls(mill, can, plain["before"], changes))
+        changes = _really(changes, stood)
+        found = found_by_the_day(pages.history.works(place.date), plain["before"])
+        controls = trial_controls(mill, can, plain["before"], changes, found)
+        line = line or refusal(controls)
         if keep and changes and not line:
             fresh = [k for k in kept if k != case_text(changes)][-(MOST_CASES - 1) :]
             to = address_of(place.date, changes, [*fresh, case_text(changes)])
             return RedirectResponse(to, 303)
         solved = plain
         if changes and not line:
-            found, line = answer_to(changes, place.date)
-            solved = found or plain
+            answer, line = answer_to(changes, place.date)
+            solved = answer or plain
         cases: Sequence[tuple[str, Mapping[str, Any] | None]] = [
             (text, answer_to(case_changes(text), place.date)[0]) for text in kept
         ]
-        found_on_the_day = found_by_the_day(pages.history.works(place.date), plain["before"])
-        page = try_page(mill, place, can, changes, solved, cases, line, found_on_the_day)
+        page = try_page(mill, place, controls, changes, solved, cases, line, found)
         return pages.answer(format, page, "try_page.html", "Try", place.date)
 
 
-def _really(
-    changes: Mapping[str, float], plain: Mapping[str, Any], can: set[str], mill: Any
-) -> dict[str, float]:
-    """What differs from the day: a box left as it stood is no change."""
+def _stood(plain: Mapping[str, Any], can: set[str], mill: Any) -> Stood:
     stood = {
         c.address: (c.day, c.step)
         for g in groups(can, mill.addresses, plain["before"], {})
         for c in g.controls
     }
-    stood |= {v.address: (v.day, v.step) for v in levers_of(mill.settings).values()}
+    return stood | {v.address: (v.day, v.step) for v in levers_of(mill.settings).values()}
+
+
+def _really(changes: Mapping[str, float], stood: Stood) -> dict[str, float]:
+    """What differs from the day: a box left as it stood is no change."""
     kept = {}
     for address, value in changes.items():
         day, step = stood.get(address, (None, 1.0))

@@ -75,6 +75,7 @@ class Visitor:
 
 _NOBODY = Visitor()
 _VISITOR: ContextVar[Visitor] = ContextVar("visitor", default=_NOBODY)
+_AS_OF: ContextVar[str] = ContextVar("as_of", default="")
 
 
 def visitor() -> Visitor:
@@ -90,6 +91,21 @@ def as_visitor(other: Visitor) -> Iterator[None]:
         yield
     finally:
         _VISITOR.reset(before)
+
+
+@contextmanager
+def as_of(state: str) -> Iterator[None]:
+    """What is made inside answers for the records as they stood then; "" asks them each time."""
+    before = _AS_OF.set(state)
+    try:
+        yield
+    finally:
+        _AS_OF.reset(before)
+
+
+def state_asked() -> str:
+    """The state of the records in which the page that is being made is answered; "" for any."""
+    return _AS_OF.get()
 
 
 def who() -> str:
@@ -243,6 +259,8 @@ class Visits:
             print(f"ratoon: {error.line()}", file=sys.stderr, flush=True)
             return
         _VISITOR.set(found)
+        # what a form writes is read again in the same answer
+        _AS_OF.set(scope[MARK] if scope["method"] in ("GET", "HEAD") else "")
 
         async def send_with_cookie(message: Message) -> None:
             if message["type"] == "http.response.start":
