@@ -97,12 +97,12 @@ def test_missed_targets_come_dearest_first_and_nothing_is_invented(invented):
     assert priced == sorted(priced, reverse=True) == [12200.0, 4700.0]
     unpriced = [a for a in sheet.actions if a.kind == "target" and a.money is None]
     assert len(unpriced) == 1
-    assert "Liquor brix" in unpriced[0].text
+    assert "; liquor brix 66.0\u202f%, target 68.0\u202f%; " in unpriced[0].text
 
 
 def test_the_week_stands_beside_the_day(invented):
     sheet = morning_sheet(invented["ordinary"]())
-    assert "The week to date: 1.1 ± 1.1" in sheet.week_words
+    assert "The week to date: 1.1\u00a0±\u00a01.1" in sheet.week_words
     assert "within what the instruments allow" in sheet.week_words
 
 

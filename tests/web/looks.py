@@ -15,6 +15,23 @@ RULES = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]},
     "resultTypes": ["violations"],
 }
+SMALLEST = 11.0  # px of any words as they are seen, also where a drawing is made smaller
+SMALL_WORDS = """smallest => {
+  const found = [], words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (words.nextNode()) {
+    const text = words.currentNode.data.trim(), of = words.currentNode.parentElement;
+    if (!text || of.closest('script, style') || !of.checkVisibility()) continue;
+    const box = of.getBoundingClientRect();
+    if (box.right < 0 || box.width < 2) continue;
+    let size = parseFloat(getComputedStyle(of).fontSize);
+    if (of instanceof SVGGraphicsElement) {
+      const m = of.getScreenCTM();
+      size *= Math.hypot(m.b, m.d);
+    }
+    if (size < smallest - 0.005) found.push(`${size.toFixed(1)} px: ${text.slice(0, 40)}`);
+  }
+  return found;
+}"""
 SEEN = """[...document.querySelectorAll('a[href], button, input, select, textarea, summary')]
   .filter(e => e.checkVisibility() && !e.disabled && e.type !== 'hidden')"""
 
@@ -29,7 +46,9 @@ def axe_faults(page):
 def faults(page):
     """All that is wrong with a page just opened, by look; looked at in one loading."""
     seen = {"keyboard": unreached(page)}
-    seen |= {f"{width} wide": runs_off(page, width) for width in (1024, 2200, 1440)}
+    for width in (1024, 2200, 1440):
+        seen[f"{width} wide"] = runs_off(page, width)
+        seen[f"small at {width}"] = page.evaluate(SMALL_WORDS, SMALLEST)[:5]
     seen |= {"aloud": not_told(page), "paper": print_faults(page), "axe": axe_faults(page)}
     return {look: found for look, found in seen.items() if found}
 

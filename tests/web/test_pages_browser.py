@@ -76,7 +76,7 @@ def test_every_page_is_looked_at():
 
 @pytest.mark.parametrize("address", PAGES)
 def test_it_passes_every_look(page, works_site, address):
-    """Keyboard, 1024, 1440 and 2200 wide, A4, axe-core: in one loading, for that costs the time."""
+    """Keyboard, 1024, 1440, 2200 wide, small words, A4, axe-core: one loading, for that costs."""
     assert looks.faults(opened(page, works_site, address)) == {}
 
 
@@ -86,13 +86,19 @@ def test_the_looks_would_find_faults(page, works_site):
     page.locator("main").evaluate(
         """main => {
           main.insertAdjacentHTML('beforeend',
-            '<a href="/" tabindex="-1">unreached</a><h4>deep</h4><p>wide</p>');
-          main.lastElementChild.style.width = '3000px';
+            '<a href="/" tabindex="-1">unreached</a><h4>deep</h4><p>tiny</p><p>wide</p>'
+            + '<svg viewBox="0 0 200 9" width="100" role="img" aria-label="x"><text y="9">drawn'
+            + '</text></svg>');
+          const [tiny, wide, drawn] = [...main.children].slice(-3);
+          tiny.style.fontSize = '10.9px';
+          wide.style.width = '3000px';
+          drawn.firstElementChild.style.fontSize = '21px';
         }"""
     )
     found = looks.faults(page)
     assert "unreached" in str(found["keyboard"]) and len(found["keyboard"]) == 1
     assert found["1440 wide"] and found["2200 wide"]
+    assert found["small at 1024"] == ["10.9 px: tiny", "10.5 px: drawn"]
     assert found["aloud"] and "is followed by h4" in str(found["aloud"])
     assert any(fault.startswith("label: ") for fault in found["axe"])
 

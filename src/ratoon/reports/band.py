@@ -24,6 +24,7 @@ FILLS = {
     "undetermined": COLOURS["soft"],
     "stock_change": COLOURS["gold"],
 }
+SMALL = 0.88  # of the words' size; a page's stay over 11 px where a tablet shows them
 # Red only for what needs a person: an undetermined loss that the instruments show.
 REAL = COLOURS["warn"]
 TITLES = {
@@ -155,7 +156,7 @@ def _intervals(f: Frame, sheet: MorningSheet, top: float, tall: float) -> str:
     def y(value: float) -> float:
         return top + tall * (high - value) / (high - low)
 
-    small = f.size * 0.85
+    small = f.size * SMALL
     parts = []
     tick = low
     while tick <= high + 1e-9:
@@ -197,7 +198,7 @@ def _have_room(f: Frame, sheet: MorningSheet) -> bool:
 def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
     """Under each loss its name, its figure with interval, tonnes and worth."""
     parts = []
-    small = f.size * 0.88
+    small = f.size * SMALL
     apart = _have_room(f, sheet)
     for i, key in enumerate(STEPS):
         row = sheet.loss(key)
@@ -234,7 +235,7 @@ def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
 
 
 def band_drawing(
-    sheet: MorningSheet, width: float = 640.0, size: float = 14.0, tall: float = 13.5
+    sheet: MorningSheet, width: float = 520.0, size: float = 13.0, tall: float = 13.5
 ) -> str:
     """The drawing, or "" when there is no pol to follow.
 

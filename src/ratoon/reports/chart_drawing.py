@@ -7,17 +7,19 @@ report share one scale, so that they compare.
 
 from __future__ import annotations
 
-from ratoon.reports.numbers import COVERAGE, grouped
+from ratoon.reports.numbers import COVERAGE, grouped, short_day
 from ratoon.reports.svg import drawing, element, line, words
 from ratoon.reports.tokens import COLOURS
-from ratoon.reports.week import ChartPart, TrendPart, short
+from ratoon.reports.week import ChartPart, TrendPart
 
 WIDTH, HEIGHT = 220.0, 74.0
 
 
 def chart_label(chart: ChartPart) -> str:
     """What a chart's drawing says."""
-    state = f"sounded on {', '.join(short(d) for d in chart.sounded)}" if chart.sounded else "quiet"
+    state = (
+        f"sounded on {', '.join(short_day(d) for d in chart.sounded)}" if chart.sounded else "quiet"
+    )
     return (f"{chart.name}: {len(chart.days)} days, {state}; now {chart.up[-1]:.1f} upwards, "
             f"{chart.down[-1]:.1f} downwards")  # fmt: skip
 
@@ -62,7 +64,9 @@ def trend_label(trend: TrendPart) -> str:
             f"over {len(known)} weeks") if known else f"{trend.name}: not determined"  # fmt: skip
 
 
-def week_trend_drawing(trend: TrendPart, width: float = 300.0, height: float = 110.0) -> str:
+def week_trend_drawing(
+    trend: TrendPart, width: float = 300.0, height: float = 112.0, size: float = 11.4
+) -> str:
     """A loss week by week, each a dot on its 95 % interval; nought is drawn where it is near."""
     rows = [(d, v, COVERAGE * (s or 0.0)) for d, v, s in
             zip(trend.weeks, trend.values, trend.sigmas) if v is not None]  # fmt: skip
@@ -72,7 +76,7 @@ def week_trend_drawing(trend: TrendPart, width: float = 300.0, height: float = 1
     if low < 0.6 * (high - low):
         low = min(low, 0.0)
     spread = high - low or 1.0
-    left, bottom, size = 34.0, 16.0, 10.0
+    left, bottom = 34.0, 6.0 + size
 
     def y(value: float) -> float:
         return 6.0 + (height - bottom - 10.0) * (high - value) / spread
@@ -92,6 +96,6 @@ def week_trend_drawing(trend: TrendPart, width: float = 300.0, height: float = 1
             parts.append(line(x, y(v - half), x, y(v + half), COLOURS["leaf"], 2.0))
             parts.append(element("circle", cx=x, cy=y(v), r=3.0, fill=COLOURS["leaf"]))
         if i % -(-len(trend.weeks) // 5) == 0:
-            parts.append(words(x, height - 3, short(day), size, COLOURS["soft"],
+            parts.append(words(x, height - 3, short_day(day), size, COLOURS["soft"],
                                text_anchor="middle"))  # fmt: skip
     return drawing(width, height, trend_label(trend), "".join(parts), "trend")

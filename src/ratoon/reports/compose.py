@@ -18,7 +18,7 @@ from ratoon.reports.figures import (
 )
 from ratoon.reports.layout import KEY, part_of
 from ratoon.reports.morning import Group, LostTime, MorningSheet, Row, Trend
-from ratoon.reports.numbers import duration, kept_together, show
+from ratoon.reports.numbers import duration, kept_together, short_day, show
 from ratoon.reports.of_the_day import of_the_day
 from ratoon.reports.panels import panels_of
 
@@ -37,11 +37,6 @@ def day_in_words(iso: str) -> str:
     return f"{day:%A} {day.day} {day:%B %Y}"
 
 
-def _short_day(iso: str) -> str:
-    day = date.fromisoformat(iso)
-    return f"{day.day} {day:%b}"
-
-
 def _sub(result: DayResult) -> tuple[str, ...]:
     start = datetime.fromisoformat(result["period"]["start"])
     end = datetime.fromisoformat(result["period"]["end"])
@@ -58,7 +53,7 @@ def _sub(result: DayResult) -> tuple[str, ...]:
 def _to_date(part: ToDatePart | None, year: bool = False) -> str:
     if not part:
         return ""
-    days, begins = part["days"], _short_day(part["from"])
+    days, begins = part["days"], short_day(part["from"])
     begins += f" {part['from'][:4]}" if year else ""
     return f"from {begins}, {days} day{'' if days == 1 else 's'}"
 
@@ -72,7 +67,7 @@ def _week_words(result: DayResult) -> str:
     shown = show(loss["pct"], loss["pct_sigma"], "%").whole
     judged = week.get("undetermined")
     said = judged["in_short"] if judged else "not judged"  # an older version kept no grade
-    return f"The week to date: {shown} of pol in cane, {said}."
+    return kept_together(f"The week to date: {shown} of pol in cane, {said}.")
 
 
 def _undetermined(result: DayResult) -> str:
@@ -83,7 +78,9 @@ def _undetermined(result: DayResult) -> str:
     part = result["losses"]["undetermined"]
     if not said or part["pct"] is None:
         return said
-    return f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {said}"
+    return kept_together(
+        f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {said}"
+    )
 
 
 def _swing(result: DayResult) -> tuple[str, ...]:
@@ -136,7 +133,7 @@ def _loss_words(result: DayResult) -> str:
     losses = losses_of(result)
     if all(result["losses"][key]["t"] is None for key in LOSSES):
         return "The day's losses are not worked out and not priced: too little was read."
-    return " ".join(f"{row.name}: {row.note}." for row in losses if row.note)
+    return kept_together(" ".join(f"{row.name}: {row.note}." for row in losses if row.note))
 
 
 def _foot(result: DayResult) -> tuple[str, ...]:

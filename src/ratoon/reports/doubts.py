@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from ratoon.reports.contract import DayResult, MemberPart, StopPart, SuspectPart
 from ratoon.reports.figures import reading_names
 from ratoon.reports.morning import Action, Cut, Doubt, Group, Ribbon, Row
-from ratoon.reports.numbers import duration, kept_together, show, show_money, signed
+from ratoon.reports.numbers import FIXED, THIN, duration, kept_together, show, show_money, signed
 
 # Longer lists are cut on the sheet, and how many were left out is said.
 MOST_SUSPECTS = 5
@@ -59,7 +59,7 @@ def _size(suspect: SuspectPart | MemberPart) -> str:
         return ""
     shown = show(size, abs(size) / 20 if size else None, suspect.get("unit", ""))
     text = f"+{shown.text}" if size > 0 else shown.text
-    return f"{text} {shown.unit}".strip()
+    return f"{text}{FIXED}{shown.unit}".strip(FIXED)
 
 
 def _lower(name: str) -> str:
@@ -143,6 +143,12 @@ def _checks(result: DayResult) -> list[Action]:
     return found
 
 
+def _against_target(row: Row) -> str:
+    """A figure and its target, each with its unit unless the name says it."""
+    unit = "" if not row.unit or row.unit in row.name else THIN + row.unit
+    return f"{row.name} {row.day.text}{unit}, target {row.target}{unit}"
+
+
 def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
     """Targets surely missed, dearest first; the rest of them in one line."""
     worth = result.get("target_worth", {})
@@ -155,11 +161,12 @@ def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
             others.append(row)
             continue
         money = show_money(part["money"], part["money_sigma"], currency)
-        text = f"{row.name} {row.day.text}, target {row.target}"
+        text = _against_target(row)
         priced.append((part["money"], Action("target", text, money, part["words"])))
     actions = [action for _, action in sorted(priced, key=lambda p: -p[0])]
     if others:
-        text = "; ".join(f"{r.name} {r.day.text}, target {r.target}" for r in others)
+        first, *rest = (_against_target(row) for row in others)
+        text = "; ".join([first, *map(_lower, rest)])
         actions.append(Action("target", text, None, "off target; what causes it is priced apart"))
     return actions
 

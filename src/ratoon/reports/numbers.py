@@ -9,10 +9,12 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from datetime import date
 
 # 97.5 % point of the normal distribution to the three figures the trade uses.
 COVERAGE = 1.96
 THIN = "\u202f"  # narrow no-break space: never breaks a number over two lines
+FIXED = "\u00a0"  # a space that does not break a line
 MINUS = "\u2212"
 NOTHING = "\u2013"
 
@@ -148,6 +150,12 @@ def as_written(value: float, decimals: int) -> str:
     return grouped(value, max(_written_decimals(value), min(decimals, 2), 0))
 
 
+def short_day(iso: str) -> str:
+    """A date as people say it: "14 Aug"."""
+    day = date.fromisoformat(iso)
+    return f"{day.day} {day:%b}"
+
+
 def duration(hours: float) -> str:
     """Hours as hours and minutes.
 
@@ -165,5 +173,5 @@ def duration(hours: float) -> str:
 
 
 def kept_together(text: str) -> str:
-    """Words as they are, but no line breaks between a number and its per cent."""
-    return _PER_CENT.sub(f"\\1{THIN}%", text)
+    """Words as they are, but no line breaks between a number, its interval and its per cent."""
+    return _PER_CENT.sub(f"\\1{THIN}%", text).replace(" ± ", f"{FIXED}±{FIXED}")

@@ -26,7 +26,7 @@ from ratoon.reports.numbers import (
 
 Part = Mapping[str, Any]
 MOST_SHIFT_READINGS = 9
-NEXT = "The one more reading worth having"
+NEXT = "One more reading worth having"
 
 
 def panels_of(result: Mapping[str, Any]) -> tuple[Panel, ...]:
@@ -65,8 +65,8 @@ def _benchmark(part: Part | None) -> Panel | None:
         name = name.replace("lost: known", "lost: inversion, entrainment")
         rows.append((name, day.text, day.interval, fair, apart, said))
     return Panel(
-        "benchmark", "This cane in the works as they are set",
-        ("figure, %", "day", "±", "fair", "apart", ""), tuple(rows),
+        "benchmark", "What a clean works would make of this cane",
+        ("figure, %", "day", "±", "fair", "difference", ""), tuple(rows),
         f"Fair: {part['words']}; no wear, no scale, no faults. Losses in % of pol in cane.",
         wordy=True,
     )  # fmt: skip
@@ -128,7 +128,7 @@ def _next_reading(part: Part | None) -> Panel | None:
         for one in part["best"]
     )
     return Panel(
-        "next", NEXT, ("reading", "", "recovery then"), rows,
+        "next", NEXT, ("reading", "", "recovery known to"), rows,
         f"{_name(part['name'])} stands to ± {now} {unit} (95 %) today; each line says what one "
         "more reading of the stated doubt would leave.",
     )  # fmt: skip
@@ -198,7 +198,7 @@ def _chemicals(parts: Sequence[Part] | None, currency: str) -> Panel | None:
         total = sum(one["money"] for one in priced)
         said.append(f"Together {show_money(total, abs(total) / 60 or None, currency).text}.")
     if len(priced) < len(parts):
-        said.append("No price, no money.")
+        said.append("Without a price no cost is shown.")
     if any(not one.get("balanced", True) for one in parts):
         lime = any(one.get("balanced", True) for one in parts)
         who = "Lime alone weighs" if lime else "None of these weighs"
@@ -209,6 +209,13 @@ def _chemicals(parts: Sequence[Part] | None, currency: str) -> Panel | None:
         )
     head = ("", "kg", "dose", "", "target", "cost")
     return Panel("chemicals", "Chemicals", head, rows, " ".join(said))
+
+
+def _kilograms(kg: float, sigma: float | None) -> str:
+    """A weight used; three figures where its doubt is not known."""
+    if sigma is None:
+        return grouped(kg, 0 if kg >= 100 else 1)
+    return show(kg, sigma, "kg").text
 
 
 def _of_what(unit: str, on: str) -> str:
@@ -227,7 +234,7 @@ def _chemical(one: Part, currency: str) -> tuple[str, ...]:
     money = one.get("money")
     return (
         _name(one["name"]),
-        show(one["kg"], one.get("kg_sigma"), "kg").text,
+        _kilograms(one["kg"], one.get("kg_sigma")),
         arrow + (f"{dose.text} ± {dose.interval}" if dose.interval else dose.text),
         _of_what(unit, one.get("on", "")) if dose.value is not None else "",
         aimed,

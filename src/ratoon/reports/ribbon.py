@@ -57,17 +57,16 @@ def place_labels(
     return sorted(placed, key=lambda p: p[0].start), left_out
 
 
-def ribbon_drawing(ribbon: Ribbon, width: float = 1150.0, size: float = 13.0) -> str:
+def ribbon_drawing(ribbon: Ribbon, width: float = 1150.0, size: float = 13.5) -> str:
     """The drawing, `width` wide, its words `size` high."""
     top, height = size + 5.0, size * 1.35
-    small = size * 0.85
     parts = []
     band = COLOURS["leaf"] if ribbon.crushing else COLOURS["faint"]
     parts.append(rectangle(0.0, top, width, height, band, rx=2))
     for hour, clock in ribbon.ticks:
         x = hour / ribbon.hours * width
         anchor = "start" if hour == 0 else "end" if hour >= ribbon.hours else "middle"
-        parts.append(words(x, size * 0.8, clock, small, COLOURS["soft"], text_anchor=anchor))
+        parts.append(words(x, size * 0.85, clock, size, COLOURS["soft"], text_anchor=anchor))
         parts.append(line(x, top - 3.0, x, top, COLOURS["soft"], 1.0))
     placed, left_out = place_labels(ribbon.cuts, width - 2.0, ribbon.hours, size)
     rows = 1 + max((row for _, _, row in placed), default=-1)
@@ -92,7 +91,7 @@ def ribbon_drawing(ribbon: Ribbon, width: float = 1150.0, size: float = 13.0) ->
     if left_out:
         text = f"and {left_out} more stop{'s' if left_out > 1 else ''}"
         parts.append(
-            words(width, total + size * 0.6, text, small, COLOURS["soft"], text_anchor="end")
+            words(width, total + size * 0.6, text, size, COLOURS["soft"], text_anchor="end")
         )
         total += size
     return drawing(width, total, ribbon_label(ribbon), element("g", "".join(parts)), "ribbon")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from ratoon.reports.morning import Trend
-from ratoon.reports.numbers import COVERAGE, grouped
+from ratoon.reports.numbers import COVERAGE, grouped, short_day
 from ratoon.reports.svg import drawing, element, line, words
 from ratoon.reports.tokens import COLOURS
 
-LEFT, RIGHT, TOP, FOOT = 34.0, 6.0, 22.0, 16.0
+LEFT, RIGHT, TOP, FOOT = 38.0, 6.0, 24.0, 20.0
+SMALL = 0.92  # of the name's size
 
 
 def trend_label(trend: Trend) -> str:
@@ -42,7 +43,7 @@ def _decimals(low: float, high: float) -> int:
 
 
 def trend_drawing(
-    trend: Trend, width: float = 250.0, height: float = 104.0, size: float = 10.0
+    trend: Trend, width: float = 228.0, height: float = 112.0, size: float = 12.2
 ) -> str:
     """One figure's drawing; "" with fewer than two days."""
     if sum(1 for _, value, _ in trend.points if value is not None) < 2:
@@ -62,7 +63,7 @@ def trend_drawing(
     for edge in (low, high):
         at = y(edge)
         parts.append(line(LEFT, at, width - RIGHT, at, COLOURS["line"], 0.8))
-        parts.append(words(LEFT - 4.0, at + 0.35 * size, grouped(edge, decimals), 0.9 * size,
+        parts.append(words(LEFT - 4.0, at + 0.35 * size, grouped(edge, decimals), SMALL * size,
                            COLOURS["soft"], text_anchor="end"))  # fmt: skip
     if trend.target is not None:
         at = y(trend.target)
@@ -78,11 +79,7 @@ def trend_drawing(
                              fill=COLOURS["leaf"]))  # fmt: skip
     for k in (0, count - 1):
         anchor = "start" if k == 0 else "end"
-        parts.append(words(x(k) - 5.0 if k == 0 else x(k) + 5.0, height - 1.5,
-                           _day(trend.points[k][0]), 0.9 * size, COLOURS["soft"],
+        parts.append(words(x(k) - 5.0 if k == 0 else x(k) + 5.0, height - 4.0,
+                           short_day(trend.points[k][0]), SMALL * size, COLOURS["soft"],
                            text_anchor=anchor))  # fmt: skip
     return drawing(width, height, trend_label(trend), "".join(parts), "trend")
-
-
-def _day(iso: str) -> str:
-    return f"{int(iso[8:])}.{int(iso[5:7])}."

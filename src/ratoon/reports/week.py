@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from datetime import date
 from typing import Any
 
 from ratoon.reports.layout import LOSS_NAMES, POL_NAMES
-from ratoon.reports.numbers import Shown, as_written, decimals_of, show, show_money, unit_as_read
+from ratoon.reports.numbers import (
+    Shown,
+    as_written,
+    decimals_of,
+    short_day,
+    show,
+    show_money,
+    unit_as_read,
+)
 
 COLUMN_NAMES = {"week": "this week", "last_week": "week before", "season": "to date"}
 CAUTION = "This report advises. Site procedures, local codes and licensed people decide."
@@ -117,23 +124,14 @@ class WeekReport:
         return asdict(self)
 
 
-def short(iso: str) -> str:
-    """A date as people say it: "14 Aug"."""
-    day = date.fromisoformat(iso)
-    return f"{day.day} {day:%b}"
-
-
 def week_report(result: Mapping[str, Any]) -> WeekReport:
     """The report from a week's (or season's) result."""
     columns = [n for n in COLUMN_NAMES if n in result["columns"]]
     spans = [result["columns"][n] for n in columns]
     main = spans[0]
     season = result["kind"] == "season"
-    title = (
-        f"Season to {short(result['date'])} {result['date'][:4]}"
-        if season
-        else f"Week of {short(result['first'])} to {short(result['date'])} {result['date'][:4]}"
-    )
+    end = f"{short_day(result['date'])} {result['date'][:4]}"
+    title = f"Season to {end}" if season else f"Week of {short_day(result['first'])} to {end}"
     charts = result["charts"]
     versions = result["versions"]
     return WeekReport(
@@ -143,7 +141,7 @@ def week_report(result: Mapping[str, Any]) -> WeekReport:
              f"{main['crushing_hours']:.0f} h crushed of {main['hours']:.0f} h",
              "each column an account of its own, ± is 95 %"),
         columns=tuple(COLUMN_NAMES[n] for n in columns),
-        spans=tuple(f"{short(s['from'])} to {short(s['to'])}" for s in spans),
+        spans=tuple(f"{short_day(s['from'])} to {short_day(s['to'])}" for s in spans),
         groups=tuple(_group(g, columns) for g in result["groups"]),
         losses=_losses(result, columns),
         sections=tuple((s["name"], show(s["value"], s["sigma"], "%")) for s in result["sections"]),
@@ -230,8 +228,8 @@ def _alarm(a: Mapping[str, Any]) -> AlarmLine:
     if verb == "rose":
         way, verb = "", "rose" if a["way"] == "up" else "fell"
     size_text = show(abs(a["size"]), a["size_sigma"], a["unit"])
-    words = f"since {short(a['since'])} {verb} {size_text.whole} {way}".rstrip()
-    words += f"; found on {short(a['day'])}."
+    words = f"since {short_day(a['since'])} {verb} {size_text.whole} {way}".rstrip()
+    words += f"; found on {short_day(a['day'])}."
     assert size.value is None or size.unit == size_text.unit
     return AlarmLine(a["address"], a["name"], words, tuple(a["alike_names"]), a["check"])
 

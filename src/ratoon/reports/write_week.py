@@ -72,7 +72,7 @@ def week_pdf(report: WeekReport) -> bytes:
                     "svg": chart_drawing(c, report.limit, 150.0, 56.0)} for c in shown],
         "more": len(report.charts) - len(shown),
         "trends": [{"name": t.name, "label": trend_label(t),
-                    "svg": week_trend_drawing(t, 220.0, 100.0)} for t in report.trends],
+                    "svg": week_trend_drawing(t, 220.0, 100.0, 10.0)} for t in report.trends],
     }  # fmt: skip
     midday = datetime.fromisoformat(report.date).replace(hour=12, tzinfo=UTC)
     made = _compiler().compile(

@@ -9,7 +9,9 @@ from typing import Any
 from ratoon.reports import svg
 from ratoon.reports.tokens import COLOURS
 
-WIDE, LEFT, RIGHT = 1120.0, 92.0, 60.0
+WIDE, LEFT, RIGHT = 940.0, 92.0, 60.0
+SIZE = 11.2
+"""Lettering, over 11 px on a tablet."""
 Local = Callable[[str], datetime]
 STEPS = tuple(timedelta(minutes=m) for m in (1, 2, 5, 10, 15, 30, 60, 120, 240, 360, 720, 1440))
 
@@ -35,13 +37,13 @@ def path_drawing(found: Mapping[str, Any], local: Local) -> str:
     x, parts = _scale(min(a for _, a, _, _ in known), max(b for _, _, b, _ in known), top, high)
     for i, (name, begin, end, colour) in enumerate(known):
         y = top + row * i
-        parts.append(svg.words(2, y + 13, name, 11.0, COLOURS["ink"]))
+        parts.append(svg.words(2, y + 13, name, SIZE, COLOURS["ink"]))
         wide = max(x(end) - x(begin), 3.0)
         parts.append(svg.rectangle(x(begin), y + 3, wide, 12.0, COLOURS[colour]))
         told = f"{begin:%H:%M}" if begin == end else f"{begin:%H:%M} to {end:%H:%M}"
-        before = x(begin) + wide + 5 + svg.text_width(told, 11.0) > WIDE
+        before = x(begin) + wide + 5 + svg.text_width(told, SIZE) > WIDE
         at = x(begin) - 5 if before else x(begin) + wide + 5
-        parts.append(svg.words(at, y + 13, told, 11.0, COLOURS["soft"],
+        parts.append(svg.words(at, y + 13, told, SIZE, COLOURS["soft"],
                                text_anchor="end" if before else None))  # fmt: skip
     label = "; ".join(f"{n} {a:%d %b %H:%M} to {b:%d %b %H:%M}" for n, a, b, _ in known)
     return svg.drawing(WIDE, high, f"Way of the cane: {label}", "".join(parts), "path")
@@ -71,11 +73,11 @@ def juice_drawing(found: Mapping[str, Any], local: Local) -> str:
         begin, end = x(local(window["start"])), x(local(window["end"]))
         wide = max(end - begin, 1.5)
         parts.append(svg.rectangle(begin, base + 2, wide, 5.0, COLOURS["gold"]))
-        parts.append(svg.words(max(begin, LEFT), base + 18, "window", 11.0, COLOURS["gold_ink"]))
+        parts.append(svg.words(max(begin, LEFT), base + 18, "window", SIZE, COLOURS["gold_ink"]))
     for share in (0, 100):
-        parts.append(svg.words(LEFT - 8, y_share(share) + 4, f"{share}", 11.0, COLOURS["soft"],
+        parts.append(svg.words(LEFT - 8, y_share(share) + 4, f"{share}", SIZE, COLOURS["soft"],
                                text_anchor="end"))  # fmt: skip
-    parts.append(svg.words(2, top + 12, "own juice, %", 11.0, COLOURS["ink"]))
+    parts.append(svg.words(2, top + 12, "own juice, %", SIZE, COLOURS["ink"]))
     if high > 200:
         parts += _analysis_band(near, samples, one, x, local, low_band, high - 14.0)
     label = (
@@ -118,9 +120,9 @@ def _analysis_band(
                                        COLOURS[colour], opacity=0.14))  # fmt: skip
             parts.append(svg.line(LEFT, y(f["value"]), WIDE - RIGHT, y(f["value"]),
                                   COLOURS[colour], 1.2))  # fmt: skip
-            parts.append(svg.words(WIDE - RIGHT + 6, y(f["value"]) + 4, f"{f['value']:.2f}", 11.0,
+            parts.append(svg.words(WIDE - RIGHT + 6, y(f["value"]) + 4, f"{f['value']:.2f}", SIZE,
                                    COLOURS[colour]))  # fmt: skip
-            parts.append(svg.words(2, y(f["value"]) + 4, f"{name}, %", 11.0, COLOURS[colour]))
+            parts.append(svg.words(2, y(f["value"]) + 4, f"{name}, %", SIZE, COLOURS[colour]))
         for s in samples:
             if s[name] is not None:
                 begin, end = x(local(s["start"])), x(local(s["end"]))
@@ -146,6 +148,6 @@ def _scale(
     while at <= end:
         parts.append(svg.line(x(at), top - 4, x(at), low, COLOURS["line"], 1.0))
         told = f"{at:%d %b}".lstrip("0") if (at.hour, at.minute) == (0, 0) else f"{at:%H:%M}"
-        parts.append(svg.words(x(at), top - 9, told, 10.5, COLOURS["soft"], text_anchor="middle"))
+        parts.append(svg.words(x(at), top - 9, told, SIZE, COLOURS["soft"], text_anchor="middle"))
         at += step
     return x, parts

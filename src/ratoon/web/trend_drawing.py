@@ -10,7 +10,7 @@ from ratoon.reports.numbers import COVERAGE, grouped
 from ratoon.reports.svg import drawing, element, line, words
 from ratoon.reports.tokens import COLOURS
 
-SIZE = 11.0
+SIZE = 11.6
 
 
 @dataclass(frozen=True, slots=True)
