@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 # How long a page being answered may hold up the end.
 GRACE_SECONDS = 3
+TURN_SECONDS = 0.0005
+"""How long a thread keeps the interpreter while another asks for it [s]: a trial passes from thread
+to thread some ten times, and at Python's 5 ms each of them stood in line behind others' pages."""
 READY_SECONDS = 20.0
 """How long the first page waits for the solvers to be ready [s]; they go on getting ready."""
 
@@ -83,11 +86,14 @@ def serve(
     # must live on to clear away what its solvers shared, and only then say how it was ended.
     before = signal.signal(signal.SIGTERM, _ended)
     solvers = SolverPool()
+    turn = sys.getswitchinterval()
+    sys.setswitchinterval(TURN_SECONDS)
     try:
         _serve(mill_dir, listener, host, names, open_browser, solvers)
     finally:
         listener.close()
         solvers.close()
+        sys.setswitchinterval(turn)
         signal.signal(signal.SIGTERM, before)
 
 
