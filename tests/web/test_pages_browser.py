@@ -149,6 +149,38 @@ def test_of_many_moves_the_last_answer_is_shown(page, works_site):
     assert len(held) == 1 and shown.inner_text() == "445.0"
 
 
+def test_nonsense_in_a_box_is_one_line_and_the_figures_stay(page, works_site):
+    """Below, above, letters, nothing: what, value, allowed; the next sane value heals it."""
+    page.goto(f"{works_site}/try/{DAY}?imbibition.on_fibre=210")
+    box, line = page.locator("#cane\\.rate"), page.locator("#line")
+    figures = page.locator("#figures tbody")
+    before = figures.inner_text()
+    assert page.locator('tr[data-row="account.extraction"] [data-difference]').inner_text()
+    slider = page.locator('input[type=range][data-for="cane.rate"]')
+    for typed, said in (
+        ("-5", "Crushing rate: -5 t/h cannot be tried; the box takes "),
+        ("1e9", "Crushing rate: 1000000000 t/h cannot be tried; the box takes "),
+        ("letters", "Crushing rate: 'letters' is not a number; the box takes "),
+        ("", "Crushing rate: nothing is typed; the box takes "),
+    ):
+        box.fill(typed)
+        expect(line).to_have_text(re.compile(
+            re.escape(said) + r"\d+ to \d+ t/h\.\nThe figures stay as last tried\.$"))  # fmt: skip
+        assert (figures.inner_text(), box.input_value()) == (before, typed)
+        assert box.get_attribute("aria-invalid") == "true" and page.url.endswith("=210")
+    page.locator("#imbibition\\.on_fibre").fill("x")  # a second one has a line of its own
+    expect(line).to_have_text(
+        re.compile(r"^Crushing rate: .*\nImbibition on fibre: 'x' is not .*\n")
+    )
+    page.locator("#imbibition\\.on_fibre").fill("210")
+    box.fill("430,5")
+    expect(line).to_be_hidden()
+    expect(page.locator('tr[data-row="account.rate"] [data-value]')).to_have_text("430.5")
+    assert not box.get_attribute("aria-invalid") and slider.input_value() in ("430", "431")
+    page.goto(f"{works_site}/try/{DAY}?cane.rate=many")  # without script the words typed stay, too
+    assert box.input_value() == "many" and "'many' is not a number" in line.inner_text()
+
+
 def test_enter_and_arrows_go_through_the_laboratory_sheet(page, works_site):
     page.goto(f"{works_site}/laboratory/2031-06-25")
     first = page.locator("table.lab input").first

@@ -108,6 +108,8 @@ def test_a_case_is_one_word_of_an_address():
         ("&cane.rat=480", "cane.rate"),
         ("&account.ccs=14", "account.ccs"),
         ("&cane.rate=nan", "not a number"),
+        ("&cane.rate=", "Crushing rate: nothing is typed; the box takes"),
+        ("&cane.rate=4_8_0", "Crushing rate: '4_8_0' is not a number; the box takes"),
     ],
 )
 def test_what_cannot_be_is_said_in_one_line(works_client, query, words):

@@ -152,16 +152,24 @@ def decimals_of_step(step: float) -> int:
     return max(0, len(f"{step:g}".partition(".")[2]))
 
 
-def refusal(made: Iterable[ControlGroup]) -> str:
-    """One line about the first box whose value is not what it takes; "" when all are."""
+def refusals(made: Iterable[ControlGroup], no_numbers: Mapping[str, str]) -> dict[str, str]:
+    """By address one line about each box that holds what it does not take.
+
+    Parameters
+    ----------
+    no_numbers : what stands in the boxes that hold no number.
+    """
+    lines = {}
     for c in (c for g in made for c in g.controls):
-        if c.changed and not c.least <= c.value <= c.most:
-            value, allowed = (
-                f"{x} {c.unit}".strip()
-                for x in (f"{c.value:.10g}", f"{c.least:.10g} to {c.most:.10g}")
-            )
-            return f"{c.name}: {value} cannot be tried; the box takes {allowed}."
-    return ""
+        allowed = f"the box takes {c.least:.10g} to {c.most:.10g} {c.unit}".strip()
+        if c.address in no_numbers:
+            text = no_numbers[c.address]
+            found = f"{text[:40]!r} is not a number" if text else "nothing is typed"
+            lines[c.address] = f"{c.name}: {found}; {allowed}."
+        elif c.changed and not c.least <= c.value <= c.most:
+            value = f"{c.value:.10g} {c.unit}".strip()
+            lines[c.address] = f"{c.name}: {value} cannot be tried; {allowed}."
+    return lines
 
 
 def groups(

@@ -104,6 +104,7 @@ class TryPage:
     changes: str
     changed: tuple[str, ...]
     little_read: str
+    refused: Mapping[str, str]
     seconds: float
 
 
@@ -236,6 +237,7 @@ def try_page(
     kept: Sequence[tuple[str, Mapping[str, Any] | None]],
     line: str = "",
     figures: Mapping[str, Sequence[float | None]] | None = None,
+    refused: Mapping[str, str] | None = None,
 ) -> TryPage:
     """The page.
 
@@ -246,6 +248,7 @@ def try_page(
     kept : each kept case as text with its answer; None where it had none.
     line : why there is no answer, or "".
     figures : what the day's account determined, value and sigma; None for all.
+    refused : what was typed in the boxes that do not take it.
     """
     levers = list(levers_of(mill.settings).values())
     day, now = solved["before"], {} if line else solved["after"]
@@ -267,8 +270,14 @@ def try_page(
         cases=tuple(_case(place.date, texts, n, names) for n in range(len(texts))),
         kept=tuple(texts),
         changes=case_text(changes),
-        changed=tuple(c.in_words for g in controls for c in g.controls if c.changed),
+        changed=tuple(
+            c.in_words
+            for g in controls
+            for c in g.controls
+            if c.changed and c.address not in (refused or {})
+        ),
         little_read=_little_read(day, known),
+        refused=refused or {},
         seconds=solved["seconds"],
     )
 

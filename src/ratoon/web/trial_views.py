@@ -16,7 +16,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.levers import levers_of, routes_of
-from ratoon.web.controls import decimals_of_step, groups, refusal
+from ratoon.web.controls import ControlGroup, decimals_of_step, groups, refusals
 from ratoon.web.days import NothingToTry, nearest_day, place_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.trial import (
@@ -111,20 +111,30 @@ class Trials:
         self._pages.pool.warm(warm_up, self._pages.history.text)
 
 
-def _typed(request: Request) -> tuple[dict[str, float], str]:
-    """The changes of an address, and a line about what is no number."""
-    changes, line = {}, ""
+def _typed(request: Request) -> tuple[dict[str, float], dict[str, str]]:
+    """The changes of an address, and what is no number."""
+    changes, no_numbers = {}, {}
     for name, text in request.query_params.multi_items():
-        if name in NOT_CHANGES or not text.strip():
+        if name in NOT_CHANGES:
             continue
         try:
             value = float(text.replace(",", "."))
-            if not math.isfinite(value):
+            if "_" in text or not math.isfinite(value):
                 raise ValueError
             changes[name] = value
         except ValueError:
-            line = f"{name[:60]}: {text[:40]!r} is not a number"
-    return changes, line
+            no_numbers[name] = text.strip()
+    return changes, no_numbers
+
+
+def _lines(
+    controls: Sequence[ControlGroup], texts: Mapping[str, str], no_numbers: Mapping[str, str]
+) -> tuple[str, dict[str, str]]:
+    """What is wrong with the boxes, a line for each; and what was typed in those."""
+    lines = refusals(controls, no_numbers)
+    others = [f"{name[:60]}: {text[:40]!r} is not a number"
+              for name, text in no_numbers.items() if text and name not in lines]  # fmt: skip
+    return "\n".join((*lines.values(), *others)), {a: texts[a] for a in lines}
 
 
 def add_try(app: FastAPI, pages: Pages) -> None:
@@ -144,14 +154,14 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         days = pages.history.days()
         place = place_of(date, list(days))
         mill = pages.history.mill
-        changes, line = _typed(request)
+        changes, no_numbers = _typed(request)
         kept = request.query_params.getlist("case")[-MOST_CASES:]
         plain, stood = trials.day(place.date)
         can = trials.can()
         changes = _really(changes, stood)
         found = found_by_the_day(pages.history.works(place.date), plain["before"])
         controls = trial_controls(mill, can, plain["before"], changes, found)
-        line = line or refusal(controls)
+        line, refused = _lines(controls, request.query_params, no_numbers)
         if keep and changes and not line:
             fresh = [k for k in kept if k != case_text(changes)][-(MOST_CASES - 1) :]
             to = address_of(place.date, changes, [*fresh, case_text(changes)])
@@ -163,7 +173,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         cases: Sequence[tuple[str, Mapping[str, Any] | None]] = [
             (text, answer_to(case_changes(text), place.date)[0]) for text in kept
         ]
-        page = try_page(mill, place, controls, changes, solved, cases, line, found)
+        page = try_page(mill, place, controls, changes, solved, cases, line, found, refused)
         return pages.answer(format, page, "try_page.html", "Try", place.date)
 
 

@@ -1,14 +1,23 @@
 // Solves again while a slider moves: the last move wins, an answer that comes late is dropped.
+// What cannot be tried is told in a line; the figures stay, paler, until every box can be.
 "use strict";
 
 const WAIT = 60; // ms without a move before the works are asked
 const form = document.getElementById("try");
 let asked = 0, timer = 0, running = null;
 
+const boxes = [...form.querySelectorAll("input.box")];
+
+// As the server reads it: a comma is a point, and nothing is not nought.
+function number(box) {
+  const text = box.value.trim();
+  return text ? Number(text.replace(",", ".")) : NaN;
+}
+
 function address() {
   const query = new URLSearchParams();
-  for (const box of form.querySelectorAll("input[type=number]")) {
-    if (box.value !== "" && Number(box.value) !== Number(box.dataset.day)) query.append(box.name, box.value);
+  for (const box of boxes) {
+    if (number(box) !== Number(box.dataset.day)) query.append(box.name, box.value);
   }
   for (const kept of form.querySelectorAll("input[name=case]")) query.append("case", kept.value);
   return form.getAttribute("action") + (query.size ? "?" + query : "");
@@ -32,7 +41,20 @@ function item(text, strong, why, kind) {
   return li;
 }
 
+function refuse(line, addresses) {
+  const p = document.getElementById("line");
+  p.textContent = line && `${line}\nThe figures stay as last tried.`;
+  p.hidden = !line;
+  document.getElementById("figures").classList.toggle("older", line !== "");
+  for (const box of boxes) {
+    if (addresses.includes(box.name)) box.setAttribute("aria-invalid", "true");
+    else box.removeAttribute("aria-invalid");
+  }
+}
+
 function show(page) {
+  refuse(page.line, Object.keys(page.refused));
+  if (page.line) return;
   for (const group of [page.money, ...page.rows]) {
     for (const row of group.rows) {
       const tr = document.querySelector(`tr[data-row="${row.address}"]`);
@@ -40,9 +62,6 @@ function show(page) {
       tr.querySelector("[data-difference]").textContent = row.now.difference;
     }
   }
-  const line = document.getElementById("line");
-  line.textContent = page.line;
-  line.hidden = !page.line;
   const changed = document.getElementById("changed");
   changed.hidden = page.changed.length === 0;
   changed.querySelector("span").textContent = page.changed.join("; ");
@@ -62,24 +81,22 @@ async function solve() {
     if (number !== asked) return;
     if (!answer.ok) throw new Error(page.line || answer.statusText);
     show(page);
-    history.replaceState(null, "", here);
+    if (!page.line) history.replaceState(null, "", here);
   } catch (error) {
     if (error.name === "AbortError" || number !== asked) return;
-    const line = document.getElementById("line");
-    line.textContent = `No answer: ${error.message}`;
-    line.hidden = false;
+    refuse(`No answer: ${error.message}`, []);
   }
 }
 
 function mark(box) {
-  box.closest(".control").classList.toggle("changed", Number(box.value) !== Number(box.dataset.day));
+  box.closest(".control").classList.toggle("changed", number(box) !== Number(box.dataset.day));
 }
 
 document.documentElement.classList.add("live");
 form.addEventListener("input", (event) => {
   const to = event.target;
   if (to.dataset.for) document.getElementById(to.dataset.for).value = to.value;
-  else form.querySelector(`[data-for="${to.id}"]`).value = to.value;
+  else if (!Number.isNaN(number(to))) form.querySelector(`[data-for="${to.id}"]`).value = number(to);
   mark(to.dataset.for ? document.getElementById(to.dataset.for) : to);
   clearTimeout(timer);
   timer = setTimeout(solve, WAIT);
