@@ -64,7 +64,10 @@ class StoreError(RatoonError):
     """The database could not take or give what was asked; nothing was stored half."""
 
 
-def nearest_names(name: str, known: Iterable[str], count: int = 2) -> list[str]:
-    """The known names closest to `name`, best first; may be empty."""
+def nearest_names(name: str, known: Iterable[str], count: int = 2, alike: float = 0.5) -> list[str]:
+    """The known names closest to `name`, best first; may be empty.
+
+    `alike` is the least likeness of two names, from 0 to 1 (the same).
+    """
     names = sorted(set(known))
-    return difflib.get_close_matches(name, names, n=count, cutoff=0.5)
+    return difflib.get_close_matches(name, names, n=count, cutoff=alike)

@@ -14,6 +14,7 @@ from ratoon.importers import FileRows, Refusal, read_file
 from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs import mills
 from ratoon.jobs.cane_files import entry_of
+from ratoon.jobs.stop_rows import judged_stops
 
 if TYPE_CHECKING:
     from datetime import date
@@ -151,6 +152,7 @@ def _import_file(
     except BadInput as error:
         report.error = error.line()
         return report
+    found = judged_stops(store, mill, found)
     outcome = _store(store, mill.calendar, text, path, found, correct, who)
     report.rows = len(found.rows) + len(found.refused)
     report.accepted = outcome.accepted
@@ -160,11 +162,13 @@ def _import_file(
         [*found.refused, *_refusals(outcome)], key=lambda refusal: (refusal.sheet, refusal.row)
     )
     not_kept = {
-        (r.entry.sheet, r.entry.row, r.entry.record.address)
+        (r.entry.sheet, r.entry.row, getattr(r.entry.record, "address", ""))
         for r in outcome.rejected
-        if isinstance(r.entry.record, Reading)
     }
-    report.doubtful = [d for d in found.doubtful if (d.sheet, d.row, d.column) not in not_kept]
+    report.doubtful = [
+        d for d in found.doubtful
+        if not {(d.sheet, d.row, d.column), (d.sheet, d.row, "")} & not_kept
+    ]  # fmt: skip
     report.without_sigma = _without_sigma(found, mill.addresses)
     return report
 

@@ -1,14 +1,16 @@
 """What is wrong or odd about a stop before it is kept: nothing is corrected, all of it is said.
 
 A stop of the mills takes crushing time out of every day it touches, so a slip in its end is a slip
-in the account of each of them. What cannot be is refused; what can be and is seldom meant is asked.
+in the account of each of them. What cannot be is refused. What can be and is seldom meant is asked
+where a person types; a file cannot be asked, so there its slips are refused with what to do, and
+the rest is kept and said. Both go through this one room.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from ratoon.base.errors import nearest_names
@@ -21,6 +23,12 @@ if TYPE_CHECKING:
 
 LOOKING_BACK = timedelta(days=120)
 FAR = timedelta(days=2)
+AHEAD = timedelta(minutes=15)
+"""How far clocks of a works may differ: a stop that ends later than that has not happened yet."""
+ALIKE = 0.8
+"""From this likeness on, a name that stands nowhere is taken for a slip in one that does."""
+LONG = timedelta(hours=24)
+"""A stop of a file that lasts longer is said: the usual slip of an end is a whole day."""
 GROUPS = ("mills", "evaporators", "pans", "centrifugals")
 """Stations that stand for several places of the works."""
 CALLED_TOO = {"mill": "mills"}
@@ -30,14 +38,22 @@ CALLED_TOO = {"mill": "mills"}
 class Judged:
     """A stop with its station as the mill spells it, and what is to be said of it.
 
-    `refused`: it cannot be. `asked`: it is kept only when whoever typed it says that it is so.
-    `odd`: it is kept, and this is said.
+    `refused`: it cannot be. `slips` and `asked`: it is kept only when whoever typed it says that it
+    is so. `odd`: it is kept, and this is said. In a file slips are refused, and `odd_in` is kept
+    and said; both name the column they stand in.
     """
 
     stop: Stop
     refused: list[str] = field(default_factory=list)
+    slips: list[tuple[str, str]] = field(default_factory=list)
     asked: list[str] = field(default_factory=list)
     odd: list[str] = field(default_factory=list)
+    odd_in: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def to_ask(self) -> list[str]:
+        """What a person at the form is asked."""
+        return [*(text for _, text in self.slips), *self.asked]
 
 
 def station_key(station: str) -> str:
@@ -55,40 +71,38 @@ def known_stations(mill: Mill, seen: Iterable[str] = ()) -> tuple[str, ...]:
 
 
 def judge(
-    mill: Mill, store: Store, stop: Stop, page_day: date, *, before_it: bool = False
+    mill: Mill,
+    store: Store,
+    stop: Stop,
+    page_day: date,
+    *,
+    before_it: bool = False,
+    now: datetime | None = None,
 ) -> Judged:
-    """Judge a stop against the mill's day, its stations and the stops that stand.
+    """Judge a typed stop against the mill's day, its stations and the stops that stand.
 
     Parameters
     ----------
     page_day : the mill day on whose page it was typed.
     before_it : the stop is kept already; it is compared with the others.
+    now : the present, in UTC; by default the machine's clock says it.
     """
     calendar = mill.calendar
-    day = calendar.day_of(stop.start)
-    period = calendar.period(day)
-    before = store.stops(Period(stop.start - LOOKING_BACK, max(stop.end, stop.start)))
+    before = _standing(store, [stop])
     if before_it:
         before = [s for s in before if not _is_itself(s, stop)]
-    stations = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
-    spelt = stations.get(station_key(stop.station))
-    out = Judged(stop if spelt is None
-                 else Stop(stop.start, stop.end, spelt, stop.cause, stop.note))  # fmt: skip
-    if spelt is None:
-        near = nearest_names(stop.station.lower(), stations.values())
-        meant = f"Did you mean {' or '.join(near)}?" if near else _some(stations.values())
-        out.asked.append(f"station {stop.station!r} is not one of this mill. {meant}")
-    if stop.end > period.end:
-        local = calendar.to_local
-        out.asked.append(
-            f"the stop ends at {local(stop.end):%Y-%m-%d %H:%M}, after the mill day "
-            f"{day.isoformat()} is over ({local(period.end):%Y-%m-%d %H:%M}): it lasts "
-            f"{stop.hours:.1f} h and takes time from {_days(calendar.days_of(_of(stop)))}."
-        )
+    names = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
+    out = _judged(mill, before, stop, names, now)
+    stop, day = out.stop, calendar.day_of(stop.start)
+    if station_key(stop.station) not in names:
+        near = nearest_names(stop.station.lower(), names.values())
+        meant = f"Did you mean {' or '.join(near)}?" if near else _some(names.values())
+        out.slips.append(("station", f"station {stop.station!r} is not one of this mill. {meant}"))
+    if stop.end > calendar.period(day).end:
+        out.asked.append(_over_the_day(mill, stop))
     if abs(day - page_day) > FAR:
         out.asked.append(f"the stop begins on mill day {day.isoformat()}, "
                          f"{abs((day - page_day).days)} days from this page's.")  # fmt: skip
-    out.refused.extend(_overlaps(mill, out.stop, before))
     causes = {s.cause for s in before}
     if causes and stop.cause.lower() not in {c.lower() for c in causes}:
         near = nearest_names(stop.cause, causes)
@@ -98,6 +112,81 @@ def judge(
     if station_key(stop.station) != "mills":
         out.odd.append("only stops of the station mills count as lost crushing time")
     return out
+
+
+def judge_rows(
+    mill: Mill, store: Store, stops: Sequence[Stop], now: datetime | None = None
+) -> Iterator[Judged]:
+    """Judge the stops of a file one after the other, each against those kept before it.
+
+    A stop that is refused, or has slips, is not kept, so the next is not compared with it. Of the
+    questions at the form only what is likely a slip is said: a file holds a season of rows.
+    """
+    if not stops:
+        return
+    before = _standing(store, stops)
+    names = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
+    for stop in stops:
+        out = _judged(mill, before, stop, names, now)
+        stop = out.stop
+        if station_key(stop.station) not in names:
+            none = f"station {stop.station!r} is not one of this mill"
+            if near := nearest_names(stop.station.lower(), names.values(), 1, ALIKE):
+                out.slips.append(("station", f"{none}. Did you mean {near[0]}?"))
+            else:
+                out.odd_in.append(("station", f"{none}: it is kept under that name, and takes no "
+                                   "crushing time"))  # fmt: skip
+        if stop.end - stop.start > LONG:
+            out.odd_in.append(("end", _over_the_day(mill, stop).rstrip(".")))
+        known = {s.cause for s in before}
+        near = nearest_names(stop.cause, known, 1, ALIKE)
+        if near and stop.cause.lower() not in {c.lower() for c in known}:
+            out.odd_in.append(("cause", f"no stop of the last {LOOKING_BACK.days} days had the "
+                               f"cause {stop.cause!r}: did you mean {near[0]}?"))  # fmt: skip
+        if not out.refused and not out.slips:
+            before.append(stop)
+        yield out
+
+
+def _judged(
+    mill: Mill, before: Sequence[Stop], stop: Stop, names: dict[str, str], now: datetime | None
+) -> Judged:
+    """What is judged of any stop, however it came: its spelling, its station, its times."""
+    key = station_key(stop.station)
+    same = next(
+        (s for s in before if s.start == stop.start and station_key(s.station) == key), None
+    )
+    spelt = same.station if same else names.get(key, stop.station)
+    out = Judged(replace(stop, station=spelt))
+    if ahead := _not_yet(mill, stop, now):
+        out.slips.append(("end", ahead))
+    out.refused.extend(_overlaps(mill, out.stop, before))
+    return out
+
+
+def _standing(store: Store, stops: Sequence[Stop]) -> list[Stop]:
+    first, last = min(s.start for s in stops), max(max(s.start, s.end) for s in stops)
+    return store.stops(Period(first - LOOKING_BACK, last))
+
+
+def _not_yet(mill: Mill, stop: Stop, now: datetime | None) -> str:
+    """Why a stop has not ended yet; an invented mill lives in a time of its own."""
+    if mill.settings.mill.invented and now is None:
+        return ""
+    now = now or datetime.now(UTC)
+    if stop.end <= now + AHEAD:
+        return ""
+    local = mill.calendar.to_local
+    return (f"the stop ends at {local(stop.end):%Y-%m-%d %H:%M}, and by this machine's clock it is "
+            f"{local(now):%Y-%m-%d %H:%M}: a stop is written down once it is over.")  # fmt: skip
+
+
+def _over_the_day(mill: Mill, stop: Stop) -> str:
+    local, day = mill.calendar.to_local, mill.calendar.day_of(stop.start)
+    return (f"the stop ends at {local(stop.end):%Y-%m-%d %H:%M}, after the mill day "
+            f"{day.isoformat()} is over ({local(mill.calendar.period(day).end):%Y-%m-%d %H:%M}): "
+            f"it lasts {stop.hours:.1f} h and takes time from "
+            f"{_days(mill.calendar.days_of(_of(stop)))}.")  # fmt: skip
 
 
 def _of(stop: Stop) -> Period:

@@ -123,8 +123,8 @@ def enter_stop(
         return TypedStop(refused=[f"{refused.column}: {value} {refused.reason}".replace("  ", " ")])
     assert isinstance(read, Stop)
     judged = judge(mill, store, read, page_day)
-    if judged.refused or (judged.asked and not sure):
-        return TypedStop(refused=judged.refused, asked=judged.asked, odd=judged.odd)
+    if judged.refused or (judged.to_ask and not sure):
+        return TypedStop(refused=judged.refused, asked=judged.to_ask, odd=judged.odd)
     done = Entered()
     _store(store, [Entry(judged.stop, 1)], who, "journal", reason, done, "stops")
     if done.refused:
