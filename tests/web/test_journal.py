@@ -176,3 +176,54 @@ def test_a_stop_of_another_day_is_kept_there_and_said(client):
     assert "typed on the page of 2031-06-12" in told
     far = refused_lines(client, start="2031-05-11T09:00", end="2031-05-11T09:15")
     assert "32 days from this page" in far
+
+
+def kept_stop(client, start):
+    return next(s for s in journal(client)["stops"] if s["start"] == start)
+
+
+def test_two_people_who_correct_one_stop_hear_of_each_other(client):
+    """Both have opened the page; who sends last is told of the first, and may send again."""
+    start = f"{DAY}T07:00"
+    stop(client, start=start, end=f"{DAY}T07:30")
+    seen = str(kept_stop(client, start)["number"])
+    assert f'name="seen" value="{seen}"' in client.get(f"/journal/{DAY}").text
+    first = {"start": start, "end": f"{DAY}T07:40", "reason": "log read", "seen": seen}
+    assert stop(client, **first).status_code == 303
+    second = {"start": start, "end": f"{DAY}T07:50", "reason": "clock read", "seen": seen}
+    for act in ("keep", "withdraw"):
+        told = stop(client, **second, act=act)
+        assert told.status_code == 422
+        assert "was entered by somebody else since this page was opened" in told.text
+    assert kept_stop(client, start)["end"] == f"{DAY}T07:40"
+    again = second | {"seen": str(kept_stop(client, start)["number"])}
+    assert stop(client, **again).status_code == 303
+    now = kept_stop(client, start)
+    assert now["end"] == f"{DAY}T07:50"
+    assert [b["end"] for b in now["before"]] == [f"{DAY}T07:30", f"{DAY}T07:40"]
+
+
+def test_a_note_changed_alone_is_a_correction_and_is_not_lost(client):
+    form = {"start": f"{DAY}T08:00", "end": f"{DAY}T08:10"}
+    assert stop(client, **form, note="belt slipped").status_code == 303
+    told = stop(client, **form, note="belt torn")
+    assert told.status_code == 422 and "write the reason" in told.text
+    assert stop(client, **form, note="belt torn", reason="looked again").status_code == 303
+    now = kept_stop(client, form["start"])
+    assert (now["note"], now["reason"]) == ("belt torn", "looked again")
+    assert [b["note"] for b in now["before"]] == ["belt slipped"]
+
+
+def test_what_was_never_written_down_is_not_withdrawn(client):
+    form = {"start": f"{DAY}T06:00", "end": f"{DAY}T06:10", "act": "withdraw", "reason": "x"}
+    told = stop(client, **form, station="ghost")
+    assert told.status_code == 422 and "no stop of this start and station" in told.text
+    assert all(s["station"] != "ghost" for s in journal(client)["stops"])
+    for wrong in ({"end": "y"}, {"end": f"{DAY}T06:10+05:00"}):
+        assert "end: is not a time" in stop(client, **form | wrong).text
+
+
+@pytest.mark.parametrize("number", ["9" * 20, "\u00b2", "-1", "x"])
+def test_a_number_that_no_note_has_is_refused_in_a_line(client, number):
+    told = send(client, f"/journal/{DAY}/notes", shift="day", text="a", reason="r", replaces=number)
+    assert told.status_code == 422 and "is not the number of a note" in told.text

@@ -166,3 +166,45 @@ def test_what_is_outside_the_last_days_is_marked(client):
     assert low < high
     send(client, day="2031-06-16", path="/draft", **{"mixed_juice.brix": f"{high + 1}"})
     assert rows(client, "2031-06-16")["mixed_juice.brix"]["unusual"]
+
+
+def test_a_figure_beyond_the_formula_leaves_the_sheet_open(client):
+    """45 % fibre is a slip that is no bar to opening the sheet and putting it right."""
+    day = "2031-06-25"
+    typed = {"first_juice.brix": "20", "first_juice.pol": "18", "cane.fibre_laboratory": "45"}
+    assert send(client, day, "/draft", **typed).status_code == 200
+    page = client.get(f"/laboratory/{day}")
+    assert page.status_code == 200 and 'value="45"' in page.text
+    found = client.get(f"/laboratory/{day}/worked", params=typed)
+    assert found.json() == {"first_juice.purity": "90.00"}
+    assert send(client, day, round="night", act="keep", **typed).status_code == 303
+    assert rows(client, day, "night")["cane.fibre_laboratory"]["stands"] == "45"
+
+
+def test_two_people_who_correct_one_figure_hear_of_each_other(client):
+    day = "2031-06-26"
+    assert send(client, day, **{"bagasse.pol": "1.9"}).status_code == 303
+    seen = client.get(f"/laboratory/{day}?format=json").json()["seen"]
+    assert f'name="seen" value="{seen}"' in client.get(f"/laboratory/{day}").text
+    first = send(client, day, seen=seen, reason="typed wrong", **{"bagasse.pol": "1.8"})
+    assert first.status_code == 303
+    second = {"seen": seen, "reason": "read again", "bagasse.pol": "1.7", "bagasse.moisture": "50"}
+    told = send(client, day, **second)
+    assert told.status_code == 422
+    assert "1.8 % was entered by somebody else since this page was opened" in told.text
+    now = rows(client, day)
+    assert (now["bagasse.pol"]["stands"], now["bagasse.pol"]["typed"]) == ("1.8", "1.7")
+    assert now["bagasse.moisture"]["stands"] == "50"  # beside which nothing new stood
+    seen = client.get(f"/laboratory/{day}?format=json").json()["seen"]
+    again = send(client, day, seen=seen, reason="read again", **{"bagasse.pol": "1.7"})
+    assert again.status_code == 303 and rows(client, day)["bagasse.pol"]["stands"] == "1.7"
+
+
+def test_of_two_repeats_at_once_both_count(client):
+    day = "2031-06-27"
+    send(client, day, **{"bagasse.pol": "1.9"})
+    seen = client.get(f"/laboratory/{day}?format=json").json()["seen"]
+    for result in ("1.8", "1.7"):
+        told = send(client, day, seen=seen, kind="repeat", **{"bagasse.pol": result})
+        assert told.status_code == 303
+    assert rows(client, day)["bagasse.pol"]["stands"] == "1.8"  # mean of 1.9, 1.8, 1.7

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ratoon.base.records import Stop
+from ratoon.base.errors import BadInput
+from ratoon.base.records import Period, Stop
 from ratoon.jobs import mills
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def enter(
     who: str,
     form: str,
     reason: str = "",
+    seen: int | None = None,
 ) -> Entered:
     """Store typed readings.
 
@@ -64,6 +66,7 @@ def enter(
     layout_name : "readings"; rows have the columns of that layout.
     who : login of the person who typed. form : the name under which the rows are found again.
     reason : why something that stands is to be corrected; without it a contradiction is refused.
+    seen : the newest row that was on the page; a newer one is not corrected unseen.
     """
     from ratoon.importers.layouts import LAYOUTS
     from ratoon.importers.records import CellRefused
@@ -85,7 +88,7 @@ def enter(
             continue
         entries.append(Entry(record, n))
     if entries:
-        _store(store, entries, who, form, reason, done, layout_name)
+        _store(store, entries, who, form, reason, done, layout_name, seen)
     return done
 
 
@@ -101,8 +104,9 @@ class TypedStop:
 
 
 def enter_stop(
-    store: Store, mill: Any, row: Row, who: str, page_day: date, reason: str, sure: bool
-) -> TypedStop:
+    store: Store, mill: Any, row: Row, who: str, page_day: date, reason: str, sure: bool,
+    seen: int | None = None,
+) -> TypedStop:  # fmt: skip
     """Store a typed stop, once it is known that it can be and that it is meant.
 
     Parameters
@@ -126,11 +130,33 @@ def enter_stop(
     if judged.refused or (judged.to_ask and not sure):
         return TypedStop(refused=judged.refused, asked=judged.to_ask, odd=judged.odd)
     done = Entered()
-    _store(store, [Entry(judged.stop, 1)], who, "journal", reason, done, "stops")
-    if done.refused:
-        return TypedStop(refused=[f"{r.column}: {r.value} {r.reason}".replace("  ", " ")
-                                  for r in done.refused])  # fmt: skip
+    _store(store, [Entry(judged.stop, 1)], who, "journal", reason, done, "stops", seen)
+    lines = _as_lines(done)
+    if done.unchanged and not reason:
+        lines += _note_not_kept(store, judged.stop)
+    if lines:
+        return TypedStop(refused=lines)
     return TypedStop(judged.stop, odd=judged.odd, unchanged=bool(done.unchanged))
+
+
+def _as_lines(done: Entered) -> list[str]:
+    return [f"{r.column}: {r.value} {r.reason}".replace("  ", " ") for r in done.refused]
+
+
+def _note_not_kept(store: Store, stop: Stop) -> list[str]:
+    """A stop that stands was typed again with another note: the note is a correction."""
+    stands = _standing(store, stop)
+    if stands is None or stop.note in ("", stands.note):
+        return []
+    return [f"note: this stop stands already, with the note {stands.note[:60]!r}. To change the "
+            "note, write the reason for the correction"]  # fmt: skip
+
+
+def _standing(store: Store, stop: Stop) -> Stop | None:
+    """The row in force of a stop's start and station."""
+    found = store.stop_versions(Period(stop.start, stop.start + timedelta(seconds=1)))
+    rows = [v.record for v in found if v.in_force and isinstance(v.record, Stop)]
+    return next((r for r in rows if (r.start, r.station) == (stop.start, stop.station)), None)
 
 
 def _with_point(row: Mapping[str, str]) -> dict[str, str]:
@@ -142,30 +168,49 @@ def _with_point(row: Mapping[str, str]) -> dict[str, str]:
 
 
 def _store(
-    store: Store, entries: list[Entry], who: str, form: str, reason: str, done: Entered, layout: str
-) -> None:
+    store: Store, entries: list[Entry], who: str, form: str, reason: str, done: Entered,
+    layout: str, seen: int | None = None,
+) -> None:  # fmt: skip
     from ratoon.store import InputFile
     from ratoon.store.digest import digest
 
     file = InputFile(form, digest([e.record for e in entries]), 0, layout)
     with store.writing(who) as transaction:
-        outcome = transaction.add_file(file, entries, reason or None)
+        outcome = transaction.add_file(file, entries, reason or None, seen)
     done.accepted, done.unchanged = outcome.accepted, outcome.unchanged
     done.corrected = outcome.corrected
     for r in outcome.rejected:
         why = r.reason.partition("; if the new one is right")[0]
         value = f"{getattr(r.entry.record, 'given', '')}"
         todo = "; if yours is right, write the reason for the correction, or keep it as a repeat"
+        if r.unseen:
+            todo = ": look at it, and send yours again if it is right"
+        elif layout == "stops":
+            todo = "; if yours is right, write the reason for the correction"
         done.refused.append(RefusedRow(r.entry.row, r.column, value, why + todo))
 
 
-def withdraw_stop(store: Store, stop: Stop, who: str, form: str, reason: str) -> Entered:
-    """Say that a stop never was: it is corrected to no length at all, and stays to be seen."""
+def withdraw_stop(
+    store: Store, stop: Stop, who: str, reason: str, seen: int | None = None
+) -> TypedStop:
+    """Say that a stop never was: it is corrected to no length at all, and stays to be seen.
+
+    Raises
+    ------
+    BadInput : there is no such stop.
+    """
     from ratoon.store import Entry
 
+    if _standing(store, stop) is None:
+        raise BadInput("no stop of this start and station is written down", where="start",
+                       value=f"{stop.start:%Y-%m-%dT%H:%MZ} {stop.station}"[:80],
+                       todo="Open the page again.")  # fmt: skip
     done = Entered()
-    _store(store, [Entry(replace(stop, end=stop.start), 1)], who, form, reason, done, "stops")
-    return done
+    none = replace(stop, end=stop.start)
+    _store(store, [Entry(none, 1)], who, "journal", reason, done, "stops", seen)
+    if done.refused:
+        return TypedStop(refused=_as_lines(done))
+    return TypedStop(stop, unchanged=bool(done.unchanged))
 
 
 def account_again(mill_dir: str, day: str) -> str:

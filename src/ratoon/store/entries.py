@@ -31,12 +31,15 @@ _SAME = 1e-12
 
 @dataclass(slots=True)
 class _Standing:
-    """The row in force for a key; `id` is 0 while it comes from the file being stored."""
+    """The row in force for a key; `id` is 0 while it comes from the file being stored.
+
+    `beside`: what is corrected though the content stays: a reading's sigma, a stop's note.
+    """
 
     id: int
     version: int
     content: tuple[Any, ...]
-    sigma: float | None
+    beside: float | str | None
     shown: str
     place: str
 
@@ -47,6 +50,7 @@ def store_file(
     entries: Sequence[Entry],
     correct: str | None,
     at: datetime,
+    seen: int | None = None,
 ) -> tuple[Outcome, dict[str, Any] | None]:
     """Store the entries of a file in the writing transaction that `connection` holds.
 
@@ -55,8 +59,8 @@ def store_file(
     The outcome, and what the event chain is to say; None when nothing new came in.
     """
     outcome = Outcome()
-    new_readings = _sift(connection, file, readings, entries, correct, outcome)
-    new_stops = _sift(connection, file, stops, entries, correct, outcome)
+    new_readings = _sift(connection, file, readings, entries, correct, outcome, seen)
+    new_stops = _sift(connection, file, stops, entries, correct, outcome, seen)
     new_records = cane.sift_records(
         connection, file, [e.record for e in entries if isinstance(e.record, CaneEntry)], correct,
         outcome,
@@ -117,6 +121,7 @@ def _sift(
     entries: Sequence[Entry],
     correct: str | None,
     outcome: Outcome,
+    seen: int | None,
 ) -> list[dict[str, Any]]:
     """The rows to add to `table`: those that are new, and corrections when they are asked for."""
     kind = Reading if table is readings else Stop
@@ -126,22 +131,25 @@ def _sift(
     standing = _standing(connection, table, mine)
     rows = []
     for entry in mine:
-        key, row, sigma = _row(entry)
+        key, row, beside = _row(entry)
         old = standing.get(key)
         content = _content(entry.record)
         if old is not None and _same(old.content, content):
-            if old.id == 0 or not correct or sigma is None or _same((old.sigma,), (sigma,)):
+            if old.id == 0 or not correct or not beside or _same((old.beside,), (beside,)):
                 outcome.unchanged += 1
                 continue
         elif old is not None and (old.id == 0 or not correct):
             outcome.rejected.append(_contradiction(entry, old))
+            continue
+        if old is not None and seen is not None and old.id > seen:
+            outcome.rejected.append(_unseen(entry, old))
             continue
         row["version"] = old.version + 1 if old else 1
         row["replaces"] = old.id if old else None
         rows.append(row)
         where = _place(file.name, entry.sheet, entry.row)
         standing[key] = _Standing(
-            0, row["version"], content, sigma, _shown(entry.record), where + " of this file"
+            0, row["version"], content, beside, _shown(entry.record), where + " of this file"
         )
         if old:
             outcome.corrected += 1
@@ -163,7 +171,7 @@ def _standing(
             row.id,
             row.version,
             _content(record),
-            row.sigma if table is readings else None,
+            row.sigma if table is readings else row.note,
             _shown(record),
             _place(row.name, row.sheet, row.row),
         )
@@ -211,13 +219,13 @@ def stops_in(connection: Connection, period: Period, as_of: datetime | None = No
     return [_stop(row) for row in connection.execute(query)]
 
 
-def _row(entry: Entry) -> tuple[Key, dict[str, Any], float | None]:
-    """Key, columns and sigma of an entry; file, version and time of entry come later."""
+def _row(entry: Entry) -> tuple[Key, dict[str, Any], float | str | None]:
+    """Key, columns and sigma or note of an entry; file, version and time of entry come later."""
     record = entry.record
     common = {"note": record.note, "sheet": entry.sheet, "row": entry.row, "start": record.start}
     if isinstance(record, Stop):
         own = {"end": record.end, "station": record.station, "cause": record.cause}
-        return _key(record), common | own, None
+        return _key(record), common | own, record.note
     if record.start is None or record.given is None:
         raise StoreError("a reading without time or given value", where=record.address)
     own = {
@@ -271,6 +279,15 @@ def _contradiction(entry: Entry, old: _Standing) -> Rejected:
         "end" if stop else "value",
         f"another {what} stands for the same {'station' if stop else 'address'} and time: "
         f"{old.shown} in {old.place}{remedy}",
+    )
+
+
+def _unseen(entry: Entry, old: _Standing) -> Rejected:
+    return Rejected(
+        entry,
+        "end" if isinstance(entry.record, Stop) else "value",
+        f"{old.shown} was entered by somebody else since this page was opened, in {old.place}",
+        unseen=True,
     )
 
 

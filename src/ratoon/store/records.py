@@ -38,11 +38,15 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Rejected:
-    """An entry that contradicts what is stored, and why."""
+    """An entry that contradicts what is stored, and why.
+
+    `unseen`: it would have replaced a row that whoever corrects had not seen.
+    """
 
     entry: Entry
     column: str
     reason: str
+    unseen: bool = False
 
 
 @dataclass(slots=True)

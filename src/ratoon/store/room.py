@@ -67,10 +67,20 @@ class Writing:
         self._at = chain.now()
 
     def add_file(
-        self, file: InputFile, entries_: Sequence[Entry], correct: str | None = None
+        self,
+        file: InputFile,
+        entries_: Sequence[Entry],
+        correct: str | None = None,
+        seen: int | None = None,
     ) -> Outcome:
-        """Store what a file holds; see `Store.add_file`."""
-        outcome, detail = entries.store_file(self._connection, file, entries_, correct, self._at)
+        """Store what a file holds; see `Store.add_file`.
+
+        `seen`: the newest row that whoever corrects had before the eyes; a newer one is not
+        replaced unseen. None asks nothing.
+        """
+        outcome, detail = entries.store_file(
+            self._connection, file, entries_, correct, self._at, seen
+        )
         if detail is not None:
             chain.append(self._connection, "import", detail, self._who)
         return outcome

@@ -53,6 +53,7 @@ class StopRow:
     who: str
     reason: str
     before: tuple[StopVersion, ...]
+    number: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
             key_of(start, station), f"{local(start):{FORM}}",
             f"{local(stop.end):{FORM}}", station, stop.cause, stop.note, duration(stop.hours),
             stop.end <= stop.start, f"{local(now.entered):%Y-%m-%d %H:%M}", now.who, now.reason,
-            before,
+            before, now.number,
         ))  # fmt: skip
     return tuple(rows)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date as date_type
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import urlencode
 
@@ -19,7 +19,7 @@ from ratoon.jobs.typed import TypedStop
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.web.cause_drawing import cause_drawing
 from ratoon.web.days import DayPlace, entry_place
-from ratoon.web.journal import JournalPage, journal_page, key_of
+from ratoon.web.journal import FORM, JournalPage, journal_page, key_of
 from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import who
 
@@ -101,13 +101,13 @@ class Journal:
         return tuple(told)
 
     def add_stop(
-        self, place: DayPlace, form: Mapping[str, str], reason: str, sure: bool
+        self, place: DayPlace, form: Mapping[str, str], reason: str, sure: bool, seen: int | None
     ) -> TypedStop:
-        """Keep a stop, or correct one with a reason."""
+        """Keep a stop, or correct one with a reason; `seen`: the row that was on the page."""
         from ratoon.jobs.typed import enter_stop
 
         return enter_stop(self._pages.door.begin(), self._pages.history.mill, form, who(),
-                          date_type.fromisoformat(place.date), reason, sure)  # fmt: skip
+                          date_type.fromisoformat(place.date), reason, sure, seen)  # fmt: skip
 
     def kept_at(self, stop: Stop, told: TypedStop, typed_on: str) -> str:
         """The address that shows a stop where it is kept, and says so."""
@@ -119,7 +119,7 @@ class Journal:
             asked["unchanged"] = "yes"
         return f"/journal/{day}?{urlencode(asked)}"
 
-    def withdraw(self, form: Mapping[str, str], reason: str) -> Stop:
+    def withdraw(self, form: Mapping[str, str], reason: str, seen: int | None) -> TypedStop:
         """Take a stop back: it stays to be seen, with no length."""
         from ratoon.jobs.typed import withdraw_stop
 
@@ -127,10 +127,9 @@ class Journal:
             raise BadInput("a stop is withdrawn with a reason", where="reason",
                            todo="Write why it never was.")  # fmt: skip
         calendar = self._pages.history.mill.calendar
-        start, end = (calendar.to_utc(_local(form[k])) for k in ("start", "end"))
+        start, end = (calendar.to_utc(_local(form[k], k)) for k in ("start", "end"))
         stop = Stop(start, end, form["station"], form["cause"], form["note"])
-        withdraw_stop(self._pages.store(), stop, who(), "journal", reason)
-        return stop
+        return withdraw_stop(self._pages.store(), stop, who(), reason, seen)
 
     def add_note(self, place: DayPlace, form: Mapping[str, str], replaces: int | None) -> None:
         """Keep a note of a shift, or one in place of another."""
@@ -154,13 +153,17 @@ class Journal:
             transaction.add_note(note)
 
 
-def _local(text: str) -> Any:
-    from datetime import datetime
-
+def _local(text: str, where: str = "start") -> datetime:
     try:
-        return datetime.fromisoformat(text)
+        return datetime.strptime(text, FORM)
     except ValueError:
-        raise BadInput("is not a time", where="start", value=text[:40]) from None
+        raise BadInput("is not a time", where=where, value=text[:40],
+                       allowed="local time, such as 2031-08-14T06:00") from None  # fmt: skip
+
+
+def _number(text: str) -> int | None:
+    """The number of a row that a form brings back; None when it brings none."""
+    return int(text) if text.isdecimal() and len(text) <= 15 else None
 
 
 def _sentence(text: str) -> str:
@@ -202,15 +205,15 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
     def stop(
         date: str, start: Short = "", end: Short = "", station: Short = "", cause: Short = "",
         note: Text = "", reason: Short = "", act: Short = "keep", sure: Short = "",
-        format: Format = None,
+        seen: Short = "", format: Format = None,
     ) -> Response:  # fmt: skip
         place = place_of(date)
         form = {"start": start, "end": end, "station": station, "cause": cause, "note": note}
         try:
             if act == "withdraw":
-                told = TypedStop(journal.withdraw(form, reason))
+                told = journal.withdraw(form, reason, _number(seen))
             else:
-                told = journal.add_stop(place, form, reason, sure == "yes")
+                told = journal.add_stop(place, form, reason, sure == "yes", _number(seen))
         except RatoonError as error:
             told = TypedStop(refused=[str(error)])
         if told.stop is None:
@@ -228,7 +231,11 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
         place = place_of(date)
         form = {"shift": shift, "kind": kind, "station": station, "text": text, "reason": reason}
         try:
-            journal.add_note(place, form, int(replaces) if replaces.isdecimal() else None)
+            number = _number(replaces)
+            if replaces and number is None:
+                raise BadInput("is not the number of a note", where="replaces",
+                               value=replaces[:40], todo="Open the page again.")  # fmt: skip
+            journal.add_note(place, form, number)
         except RatoonError as error:
             page = journal.page(place, "Not kept:", (str(error),), form)
             return shown(format, page, 422)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import natural
+from ratoon.base.errors import OutOfRange
 from ratoon.base.records import Period, Reading
 from ratoon.base.words import capital
 from ratoon.importers.plausible import limits_of, usual_of
@@ -92,6 +94,7 @@ class LabPage:
     reason: str
     draft: str
     repeats: str
+    seen: int
 
 
 def rounds_of(mill: Mill, day: date) -> dict[str, tuple[str, Period]]:
@@ -135,7 +138,8 @@ def number_of(text: str) -> float | None:
 def worked(values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
     """Results of determinations in %: key -> (name, text); only those that can be worked.
 
-    Purity is pol over brix; CCS and dilution indicator are the laboratory room's own formulas.
+    Purity is pol over brix; CCS and dilution indicator are the laboratory room's own formulas, and
+    left out where a figure is outside the range for which they hold.
     """
     found = {}
     for address in values:
@@ -147,8 +151,9 @@ def worked(values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
     needs = ("first_juice.brix", "first_juice.pol", "cane.fibre_laboratory")
     if all(n in values for n in needs):
         brix, pol, fibre = (values[n] / 100.0 for n in needs)
-        ccs = 100.0 * first_juice.ccs(brix, pol, fibre)
-        found["ccs"] = ("CCS", grouped(float(ccs), 2))
+        with suppress(OutOfRange):  # a slip of the pen: the sheet must open to correct it
+            ccs = 100.0 * first_juice.ccs(brix, pol, fibre)
+            found["ccs"] = ("CCS", grouped(float(ccs), 2))
     if "sugar.pol" in values and "sugar.moisture" in values and values["sugar.pol"] < 100.0:
         pol, moisture = values["sugar.pol"] / 100.0, values["sugar.moisture"] / 100.0
         if pol + moisture < 1.0:
@@ -264,7 +269,7 @@ class Sheets:
             self.place, day_in_words(self.place.date), self.mill.name, round_,
             tuple((k, words) for k, (words, _) in rounds.items()), tuple(sheets), line,
             tuple(f"{a}: {why}" for a, why in problems.items()), typed.get("reason", ""), draft,
-            self.mill.settings.laboratory.repeats,
+            self.mill.settings.laboratory.repeats, max((v.number for v in versions), default=0),
         )  # fmt: skip
 
 

@@ -80,11 +80,13 @@ class Laboratory:
         return sheets.page(round_, versions, typed, problems, line, saved)
 
     def enter(
-        self, place: DayPlace, round_: str, typed: dict[str, str], kind: str = ""
-    ) -> tuple[str, dict[str, str]]:
+        self, place: DayPlace, round_: str, typed: dict[str, str], kind: str = "",
+        seen: int | None = None,
+    ) -> tuple[str, dict[str, str]]:  # fmt: skip
         """Store what is typed; gives a line of what became of it, and what was refused.
 
-        `kind`: "repeat" keeps the results that stand beside the new ones.
+        `kind`: "repeat" keeps the results that stand beside the new ones. `seen`: the newest row
+        that stood on the page; one that came since is not corrected unseen.
         """
         from ratoon.jobs.typed import enter
 
@@ -99,9 +101,11 @@ class Laboratory:
             versions = self._pages.door.begin().reading_versions(list(within), period[1])
             rule = check_rule(mill.settings.laboratory.repeats)
             rows = with_repeats(rows, versions, period[1], rule)
+            seen = max((v.number for v in versions), default=0)
             reason = f"{REPEAT}: {reason}" if reason else REPEAT
         name = f"laboratory {place.date} {round_}"
-        done = enter(self._pages.door.begin(), mill, "readings", rows, who(), name, reason)
+        done = enter(self._pages.door.begin(), mill, "readings", rows, who(), name, reason,
+                     seen)  # fmt: skip
         problems = {rows[r.row - 1]["address"]: f"{r.value} {r.reason}".strip()
                     for r in done.refused} | far  # fmt: skip
         left = {a: t for a, t in typed.items() if a in problems}
@@ -118,7 +122,7 @@ def form_of(place: DayPlace, round_: str) -> str:
 
 
 def _typed(pairs: Any) -> dict[str, str]:
-    skipped = ("token", "round", "act", "kind")
+    skipped = ("token", "round", "act", "kind", "seen")
     return {str(k): str(v)[: 300 if k == "reason" else MOST_TYPED]
             for k, v in pairs if k not in skipped and isinstance(v, str)}  # fmt: skip
 
@@ -160,15 +164,15 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
     async def enter(
         request: Request, date: str, round: Annotated[str, Form()] = DAY_ROUND,
         act: Annotated[str, Form()] = "keep", kind: Annotated[str, Form()] = "",
-        format: Format = None,
+        seen: Annotated[str, Form(pattern=r"^[0-9]{0,15}$")] = "", format: Format = None,
     ) -> Response:  # fmt: skip
         from starlette.concurrency import run_in_threadpool
 
         typed = _typed((await request.form()).items())
-        return await run_in_threadpool(_entered, date, round, act, typed, kind, format)
+        return await run_in_threadpool(_entered, date, round, act, typed, kind, seen, format)
 
     def _entered(
-        date: str, round_: str, act: str, typed: dict[str, str], kind: str, form: Format
+        date: str, round_: str, act: str, typed: dict[str, str], kind: str, seen: str, form: Format
     ) -> Response:
         place, _ = laboratory.place(date, round_)
         there = f"/laboratory/{place.date}?{urlencode({'round': round_})}"
@@ -176,7 +180,9 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
             laboratory.keep_draft(place, round_, typed)
             return RedirectResponse(there, 303)
         try:
-            line, problems = laboratory.enter(place, round_, typed, kind)
+            line, problems = laboratory.enter(
+                place, round_, typed, kind, int(seen) if seen else None
+            )
         except RatoonError as error:
             laboratory.keep_draft(place, round_, typed)
             line, problems = str(error), {"": str(error)}
