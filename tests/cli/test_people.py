@@ -85,6 +85,18 @@ def test_beyond_this_machine_a_manager_is_made_first(
     assert len(served) == 2
 
 
+@pytest.mark.parametrize(
+    "name", ["https://mill.example", "mill.example:443", "mill.example/", "m\u00fchle.example", ""]
+)
+def test_a_name_that_nobody_could_ask_under_is_refused(
+    mill_dir: Path, name: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("ratoon.web.serve.serve", lambda mill, **more: pytest.fail("served"))
+    assert run(["serve", "--mill", str(mill_dir), "--name", name]) == 1
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1 and "is not a host name" in told
+
+
 def test_backup_and_restore_say_the_same_head(typed: Typed, day_file: Path, tmp_path: Path) -> None:
     typed("import", day_file)
     made = typed("backup", tmp_path / "a.backup", "--json").json

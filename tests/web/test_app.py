@@ -271,3 +271,23 @@ def test_a_taken_port_is_said_in_one_line():
         assert first.getsockname()[0] == "127.0.0.1"
     with pytest.raises(BadInput, match="port"):
         listening_socket(70000)
+
+
+@pytest.mark.parametrize("path", ["/morning/2031-08-14/", "/checks/", "/login/", "/checks//"])
+def test_a_stroke_too_many_leads_to_the_page_without_naming_a_scheme(client, path):
+    answer = client.get(path, follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (307, path.rstrip("/"))
+    asked = client.get(f"{path}?format=json", follow_redirects=False)
+    assert asked.headers["location"].endswith("?format=json")
+
+
+@pytest.mark.parametrize("path", ["//evil.example/", "/nosuch/", "//", "/morning/2031-08-14/x/"])
+def test_a_stroke_after_no_page_of_ours_leads_nowhere(client, path):
+    whole = f"http://127.0.0.1{path}"
+    assert client.get(whole, follow_redirects=False).status_code == 404
+
+
+@pytest.mark.parametrize("text", ["20310814", "2031-W33-4", "2031-8-14", "\u0662031-08-14"])
+def test_a_day_has_one_address(client, text):
+    answer = client.get(f"/morning/{text}")
+    assert answer.status_code == 404 and "write it as 2031-08-14" in answer.text

@@ -185,6 +185,33 @@ def test_wrong_passwords_have_to_wait_and_tell_nothing(serve, place):
         assert told == ["anna"]
 
 
+def test_one_strangers_wrong_passwords_make_nobody_else_wait(serve, place):
+    """Through a TLS server all come from its address; what it saw itself stands last."""
+    browser = serve(["mill.example"], "https://mill.example")
+    tls = {"X-Forwarded-Proto": "https", "Host": "mill.example"}
+    browser.headers.update(tls)
+
+    def come(address, login, password):
+        browser.headers["X-Forwarded-For"] = address
+        return sign_in(browser, password, login=login)
+
+    for n in range(30):  # what the stranger writes there himself changes with each
+        assert come(f"10.0.0.{n}, 203.0.113.7", f"guess{n}", "wrong").status_code == 403
+    assert come("10.0.1.1, 203.0.113.7", "bert", "wrong").status_code == 429
+    assert come("198.51.100.4", "anna", place[1]).status_code == 303
+    with store_of(place[0]) as store:
+        assert [s.place.split()[0] for s in store.people.sessions()] == ["198.51.100.4"]
+    assert come("not an address", "bert", "wrong").status_code == 403  # the connection's then
+
+
+def test_on_the_machine_itself_nobody_says_where_he_comes_from(serve, place):
+    browser = serve()
+    browser.headers["X-Forwarded-For"] = "198.51.100.4"
+    assert sign_in(browser, place[1]).status_code == 303
+    with store_of(place[0]) as store:
+        assert [s.place.split()[0] for s in store.people.sessions()] == ["testclient"]
+
+
 def test_who_has_to_wait_waits_after_a_restart_too(serve, place):
     browser = serve()
     for _ in range(5):

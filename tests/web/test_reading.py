@@ -120,3 +120,16 @@ def test_files_hold_numbers_as_they_were_typed(corrected):
         book = openpyxl.load_workbook(io.BytesIO(corrected.get(f"{at}/readings.xlsx").content))
         for cells in book["days"].iter_rows(min_row=2, values_only=True):
             assert isinstance(cells[8], int | float) and cells[3] == typed[cells[1]]
+
+
+def test_a_period_that_is_no_period_is_refused_in_a_line(works_client):
+    at = f"/readings/{DAY}/{ADDRESS}"
+    for asked, told in (("from=x", "from: is not a date"), ("to=2031-02-30", "to: is not a date"),
+                        ("to=9999-12-31", "a year after 2199")):  # fmt: skip
+        for ending in ("", "/readings.csv"):
+            answer = works_client.get(f"{at}{ending}?{asked}")
+            assert answer.status_code == 422 and told in answer.text
+    chosen = works_client.get(
+        f"/readings?date={DAY}&address={ADDRESS}&from=a%26b", follow_redirects=False
+    )
+    assert chosen.headers["location"] == f"{at}?from=a%26b"

@@ -34,9 +34,17 @@ def serve(
 
     mill_of(mill)  # a mill file that is wrong is told here, not on the first page
     from ratoon.jobs.people import first_manager
+    from ratoon.web.guard import host_name
     from ratoon.web.serve import LOOPBACK
     from ratoon.web.serve import serve as serve_pages
 
+    for one in name or ():
+        if not one or host_name(one) != one.lower() or not one.isascii():
+            raise BadInput(
+                "is not a host name", where="--name", value=one[:80],
+                allowed="the name alone, such as mill.example",
+                todo="Leave out https://, port and path; write other letters as xn--",
+            )  # fmt: skip
     beyond = host not in LOOPBACK or bool(name)
     if host in ("0.0.0.0", "::") and not name:
         raise BadInput(

@@ -21,7 +21,7 @@ from ratoon.reports import day_workbook
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
-from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of
+from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
 from ratoon.web.account_views import add_account
 from ratoon.web.asked import line_of
 from ratoon.web.cane_office_views import add_cane_office
@@ -103,6 +103,7 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
+        redirect_slashes=False,  # its redirects name http, whatever the TLS server before us speaks
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
@@ -163,6 +164,10 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
 
     @app.exception_handler(HTTPException)
     def no_such_page(request: Request, error: HTTPException) -> Response:
+        shorter = request.url.path.rstrip("/")
+        if error.status_code == 404 and shorter != request.url.path and rule_of(shorter):
+            asked = f"?{request.url.query}" if request.url.query else ""
+            return RedirectResponse(f"{shorter}{asked}", 307)
         line = f"there is no page at {request.url.path}"
         if error.status_code != 404:
             line = str(error.detail)

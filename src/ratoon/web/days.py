@@ -44,6 +44,13 @@ def nearest_day(wanted: date, days: Sequence[str]) -> str:
     return min(days, key=lambda d: abs((date.fromisoformat(d) - wanted).days))
 
 
+def _date(text: str) -> date:
+    """A date written as 2031-08-14; other ways to write it would be other addresses of a page."""
+    if not (text.isascii() and len(text) == 10 and text[4] == text[7] == "-"):
+        raise ValueError
+    return date.fromisoformat(text)
+
+
 def place_of(text: str, days: Sequence[str]) -> DayPlace:
     """Find the mill day `text` among the accounted `days`.
 
@@ -55,7 +62,7 @@ def place_of(text: str, days: Sequence[str]) -> DayPlace:
     ordered = sorted(days)
     last = ordered[-1] if ordered else ""
     try:
-        wanted = date.fromisoformat(text)
+        wanted = _date(text)
     except ValueError:
         raise NoSuchDay(f"{text[:40]!r} is not a date; write it as 2031-08-14", last) from None
     iso = wanted.isoformat()
@@ -81,7 +88,7 @@ def entry_place(text: str, days: Sequence[str]) -> DayPlace:
     """
     ordered = sorted(days)
     try:
-        iso = in_reach(date.fromisoformat(text)).isoformat()
+        iso = in_reach(_date(text)).isoformat()
     except BadInput as error:
         raise NoSuchDay(str(error), ordered[-1] if ordered else "") from None
     except ValueError:

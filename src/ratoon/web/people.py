@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -118,8 +119,20 @@ def home_of(roles: Iterable[str]) -> str:
 
 
 def place_of_request(request: Request) -> str:
-    """Where somebody comes from, as the connection tells; no header that anyone may write."""
-    return request.client.host if request.client else ""
+    """Where somebody comes from: the connection's address, or what the TLS server before us saw.
+
+    Under a name of ours everybody's connection is the TLS server's, which puts the address it saw
+    last into X-Forwarded-For: else one stranger's wrong passwords would make the whole mill wait.
+    What a browser wrote there itself stands before it and is not looked at.
+    """
+    near = request.client.host if request.client else ""
+    if not is_secure(request.headers):
+        return near
+    seen = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
+    try:
+        return str(ip_address(seen))
+    except ValueError:
+        return near
 
 
 def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:

@@ -84,18 +84,24 @@ class ReadingPage:
 
 
 def period_of(place: DayPlace, first: str, last: str) -> tuple[date, date]:
-    """The days asked for; by default the last thirty up to the day shown, never more than 400."""
-    end = _date(last) or date.fromisoformat(place.date)
-    start = _date(first) or end - timedelta(days=USUAL - 1)
+    """The days asked for; by default the last thirty up to the day shown, never more than 400.
+
+    Raises
+    ------
+    BadInput : not dates.
+    """
+    end = _date("to", last) or date.fromisoformat(place.date)
+    start = _date("from", first) or end - timedelta(days=USUAL - 1)
     start, end = min(start, end), max(start, end)
     return max(start, end - timedelta(days=LONGEST - 1)), end
 
 
-def _date(text: str) -> date | None:
+def _date(where: str, text: str) -> date | None:
     try:
         return in_reach(date.fromisoformat(text)) if text else None
-    except (ValueError, BadInput):
-        return None
+    except ValueError:
+        raise BadInput("is not a date", where=where, value=text[:40],
+                       todo="Write it as 2031-08-14.") from None  # fmt: skip
 
 
 def _hours_of(mill: Mill, address: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from fastapi import FastAPI, Request
 from fastapi.responses import RedirectResponse, Response
 
@@ -50,8 +52,8 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         place = place_of(date, list(pages.history.days()))
         to = f"/readings/{place.date}"
         if address in pages.history.mill.addresses:
-            period = [f"{k}={v}" for k in ("from", "to") if (v := request.query_params.get(k))]
-            to += f"/{address}" + (f"?{'&'.join(period)}" if period else "")
+            period = {k: v for k in ("from", "to") if (v := request.query_params.get(k))}
+            to += f"/{address}" + (f"?{urlencode(period)}" if period else "")
         elif address:
             raise UnknownName("address", address[:120], pages.history.mill.addresses)
         return RedirectResponse(to, 303)

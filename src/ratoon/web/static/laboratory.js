@@ -6,7 +6,7 @@ const form = document.getElementById("laboratory");
 const boxes = [...form.querySelectorAll("table.lab input")];
 const reason = document.getElementById("reason");
 const saved = document.getElementById("saved");
-const place = `ratoon draft ${form.dataset.date} ${form.dataset.round}`;
+const place = `ratoon draft ${form.dataset.date} ${form.dataset.round} ${form.dataset.who}`;
 const WAIT = 350; // ms without a key before the draft is kept
 let timer = 0, again = 0, asked = 0;
 
@@ -24,6 +24,11 @@ async function keep() {
       headers: { "X-Form-Token": document.querySelector("meta[name=form-token]").content },
       body: new URLSearchParams(typed()),
     });
+    if (answer.status === 401 || answer.status === 403) {
+      localStorage.setItem(place, text);
+      saved.textContent = "You are signed out: the draft is kept in this browser. Sign in again and open this page";
+      return;
+    }
     if (!answer.ok) throw new Error(answer.statusText);
     localStorage.removeItem(place);
     saved.textContent = "Draft kept";

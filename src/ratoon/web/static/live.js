@@ -6,12 +6,12 @@ const day = document.body.dataset.day;
 const notice = document.getElementById("live");
 let mark = document.body.dataset.mark;
 
-function say(text, address) {
+function say(text, address, words = "show") {
   notice.replaceChildren(text);
   if (address) {
     const link = document.createElement("a");
     link.href = address;
-    link.textContent = "show";
+    link.textContent = words;
     notice.append(" ", link);
   }
   notice.hidden = !text;
@@ -19,7 +19,7 @@ function say(text, address) {
 
 async function renew(number) {
   const answer = await fetch(location.href);
-  if (!answer.ok) return;
+  if (!answer.ok || answer.redirected) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   document.querySelector("main").replaceWith(fresh.querySelector("main"));
   mark = number;
@@ -27,6 +27,11 @@ async function renew(number) {
 }
 
 function hear(news) {
+  if (news.out) {
+    say("You are signed out: this page is no longer live.", location.href, "sign in");
+    notice.dataset.away = "yes";
+    return;
+  }
   if (news.away) {
     say("The server does not answer; the page tries again by itself.");
     notice.dataset.away = "yes";
@@ -45,12 +50,19 @@ function hear(news) {
   }
 }
 
+let worker = null;
+
+function connect() {
+  worker = new SharedWorker("/static/live-worker.js");
+  worker.port.onmessage = (event) => hear(event.data);
+  worker.port.start();
+}
+
 if (day && mark) {
   if (window.SharedWorker) {
-    const worker = new SharedWorker("/static/live-worker.js");
-    worker.port.onmessage = (event) => hear(event.data);
-    worker.port.start();
+    connect();
     addEventListener("pagehide", () => worker.port.postMessage("gone"));
+    addEventListener("pageshow", (event) => { if (event.persisted) connect(); }); // back by the browser's own memory
   } else {
     setInterval(() => fetch("/live").then((a) => a.json()).then(hear).catch(() => hear({ away: true })), 6000);
   }
