@@ -9,11 +9,15 @@ import pytest
 import uvicorn
 from playwright.sync_api import expect
 
+from ratoon.jobs import people as jobs
+from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
 from ratoon.web.serve import listening_socket
+from ratoon.web.visit import cookie_name
 
 DAY = "2031-06-12"
 TABS = 40
+PASSWORD = "seven herons by the weir"
 
 
 class Server:
@@ -110,3 +114,33 @@ def test_tabs_and_drafts_come_through_a_restart(folder, quiet):
     finally:
         quiet.close()
         served.stop()
+
+
+def test_tabs_of_whom_is_signed_out_say_so_and_what_was_typed_stays(folder, quiet):
+    with store_of(folder) as store:
+        _, first = jobs.add_person(store, "anna", "Anna Reed", ["manager"])
+        jobs.change_password(store, "anna", first, PASSWORD)
+        _, token = jobs.sign_in(store, "anna", PASSWORD)
+    server = Server(folder)
+    at = f"http://127.0.0.1:{server.port}"
+    try:
+        quiet.add_cookies([{"name": cookie_name(folder), "value": token, "url": at}])
+        tab, sheet = quiet.new_page(), quiet.new_page()
+        tab.goto(f"{at}/works/{DAY}")
+        sheet.goto(f"{at}/laboratory/{DAY}")
+        with store_of(folder) as store:
+            jobs.sign_out(store, "anna")
+        box = sheet.locator("table.lab input").first
+        box.fill("20.1")
+        expect(sheet.locator("#saved")).to_contain_text("You are signed out")
+        expect(tab.locator("#live")).to_contain_text("You are signed out", timeout=15000)
+        tab.locator("#live a").click()
+        expect(tab.locator("h1")).to_have_text("Sign in")
+        with store_of(folder) as store:
+            _, token = jobs.sign_in(store, "anna", PASSWORD)
+        quiet.add_cookies([{"name": cookie_name(folder), "value": token, "url": at}])
+        sheet.reload()
+        expect(sheet.locator("table.lab input").first).to_have_value("20.1")
+        expect(sheet.locator("#saved")).to_have_text("Draft kept")
+    finally:
+        server.stop()
