@@ -108,7 +108,7 @@ def test_the_week_stands_beside_the_day(invented):
 
 def test_a_partial_day_names_what_is_not_determined(invented):
     sheet = morning_sheet(invented["partial"]())
-    assert "all of sugar and recovery" in sheet.missing
+    assert "everything under Sugar and recovery" in sheet.missing
     assert "Expected purity, true" in sheet.missing
     assert row(sheet, "account.sugar").day.value is None
     assert row(sheet, "account.sugar").verdict == ""

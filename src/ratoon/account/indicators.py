@@ -147,9 +147,10 @@ def pol_account(works: Works, q: Quantities) -> Iterator[Report]:
                      "%", f"Pol in {text}, of pol in cane")  # fmt: skip
     known = {"inversion": works.inverted(q), "entrainment": works.entrained(q)}
     for name, flow in {**losses(works, q), **known}.items():
-        yield Report(f"account.loss.{name}", flow * crushing, "kg", "t", f"Pol lost: {name}", 1e4)
+        said = "inversion, entrainment" if name == "known" else name
+        yield Report(f"account.loss.{name}", flow * crushing, "kg", "t", f"Pol lost: {said}", 1e4)
         yield Report(f"account.loss.{name}_share", formulas.share_of_pol_in_cane(flow, cane), "1",
-                     "%", f"Pol lost: {name}, of pol in cane")  # fmt: skip
+                     "%", f"Pol lost: {said}, of pol in cane")  # fmt: skip
     yield Report("account.undetermined",
                  formulas.share_of_pol_in_cane(losses(works, q)["undetermined"], cane), "1", "%",
                  "Undetermined loss")  # fmt: skip

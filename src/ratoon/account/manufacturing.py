@@ -147,7 +147,7 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Sugar made", "account.sugar"), Line("Sugar pol", "account.sugar_pol"),
         Line("Sugar moisture", "account.sugar_moisture"),
         Line("Dilution indicator", "account.dilution_indicator"),
-        _ratio("Cane per sugar", "account.cane", "account.sugar", "1"),
+        _ratio("Cane per sugar", "account.cane", "account.sugar", "t/t"),
     ),
     "Recoveries": (
         Line("Boiling house recovery", "account.boiling_house_recovery"),

@@ -120,7 +120,7 @@ def milling(works: Works) -> Stage:
             stems = (*stems, "imbibition", "bagasse", "mills")
         made.append(Place(stem, f"Mill {n}", stems, figures, comes, goes))
     bagasse = [Flow(f"mill.{n}.bagasse", "bagasse", "bagasse") for n in range(1, count)]
-    streams = (Flow("cane", "cane", "cane"), *bagasse,
+    streams = (Flow("cane", "cane", "cane", "account.rate"), *bagasse,
                Flow(f"mill.{count}.bagasse", "final bagasse", "bagasse"))  # fmt: skip
     back = tuple(Flow(f"mill.{n}.juice", f"juice {n}", "juice") for n in range(2, count + 1))
     return Stage("milling", "Milling", tuple(made), streams, back)

@@ -8,7 +8,7 @@ report share one scale, so that they compare.
 from __future__ import annotations
 
 from ratoon.reports.numbers import COVERAGE, grouped, short_day
-from ratoon.reports.svg import drawing, element, line, words
+from ratoon.reports.svg import drawing, element, line, text_width, words
 from ratoon.reports.tokens import COLOURS
 from ratoon.reports.week import ChartPart, TrendPart
 
@@ -65,7 +65,7 @@ def trend_label(trend: TrendPart) -> str:
 
 
 def week_trend_drawing(
-    trend: TrendPart, width: float = 300.0, height: float = 112.0, size: float = 11.4
+    trend: TrendPart, width: float = 228.0, height: float = 104.0, size: float = 11.4
 ) -> str:
     """A loss week by week, each a dot on its 95 % interval; nought is drawn where it is near."""
     rows = [(d, v, COVERAGE * (s or 0.0)) for d, v, s in
@@ -79,7 +79,7 @@ def week_trend_drawing(
     left, bottom = 34.0, 6.0 + size
 
     def y(value: float) -> float:
-        return 6.0 + (height - bottom - 10.0) * (high - value) / spread
+        return 0.8 * size + (height - bottom - size - 3.0) * (high - value) / spread
 
     parts = []
     for value in dict.fromkeys((low, (low + high) / 2, high)):
@@ -96,6 +96,8 @@ def week_trend_drawing(
             parts.append(line(x, y(v - half), x, y(v + half), COLOURS["leaf"], 2.0))
             parts.append(element("circle", cx=x, cy=y(v), r=3.0, fill=COLOURS["leaf"]))
         if i % -(-len(trend.weeks) // 5) == 0:
-            parts.append(words(x, height - 3, short_day(day), size, COLOURS["soft"],
+            name = short_day(day)
+            at = min(x, width - text_width(name, size) / 2)
+            parts.append(words(at, height - 4, name, size, COLOURS["soft"],
                                text_anchor="middle"))  # fmt: skip
     return drawing(width, height, trend_label(trend), "".join(parts), "trend")

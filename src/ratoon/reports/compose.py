@@ -120,7 +120,7 @@ def _missing(groups: tuple[Group, ...]) -> tuple[str, ...]:
     for group in groups:
         without = [row.name for row in group.rows if row.day.value is None]
         if len(without) == len(group.rows) > 1:
-            names.append(f"all of {group.title.lower()}")
+            names.append(f"everything under {group.title}")
         else:
             names += without
     return tuple(names)

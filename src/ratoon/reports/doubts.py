@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
+from ratoon.base.words import capital
 from ratoon.reports.contract import DayResult, MemberPart, StopPart, SuspectPart
 from ratoon.reports.figures import reading_names
 from ratoon.reports.morning import Action, Cut, Doubt, Group, Ribbon, Row
@@ -223,4 +224,4 @@ def journal_of(result: DayResult) -> tuple[str, ...]:
         for s in result["stops"]
         if s["note"]
     ]
-    return (*stops, *result["words"]["notes"])
+    return (*stops, *(capital(note) for note in result["words"]["notes"]))

@@ -157,7 +157,8 @@ def _pol_amount(part: PolPart | None) -> Amount:
         return Amount(show(None, None), show(None, None), show(None, None))
     return Amount(
         show(part["t"], part["t_sigma"], "t"),
-        show(part["pct"], part["pct_sigma"], "%"),
+        # nothing is a hundred per cent of a pol that is not determined
+        show(part["pct"] if part["t"] is not None else None, part["pct_sigma"], "%"),
         show(None, None),
     )
 

@@ -22,7 +22,7 @@ NOTHING = "\u2013"
 # was written with are shown when they are fewer.
 _MOST_DECIMALS = {"h": 1, "t": 0, "t/h": 1, "%": 2, "": 2, "m3": 0, "MW": 2, "MWh": 1}
 _PER_CENT = re.compile(r"(\d) %")
-_UNITS_AS_READ = {"1": "", "m3": "m³", "m2": "m²", "degC": "°C", "m3/h": "m³/h", "m2/m3": "m²/m³"}
+_SIGNS = (("m3", "m³"), ("m2", "m²"), ("degC", "°C"), (".", "·"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +96,10 @@ def signed(value: float, decimals: int) -> str:
 
 
 def unit_as_read(unit: str) -> str:
-    """The unit with its true signs: m³, °C."""
-    return _UNITS_AS_READ.get(unit, unit)
+    """The unit with its true signs: m³, °C, kW/m²·K."""
+    for written, sign in _SIGNS:
+        unit = unit.replace(written, sign)
+    return "" if unit == "1" else unit
 
 
 def _written_decimals(value: float) -> int:
@@ -112,7 +114,7 @@ def decimals_of(value: float, sigma: float | None, unit: str) -> int:
         return min(decimals_for(half), 6)
     most = _MOST_DECIMALS.get(unit, 2)
     if 0 < abs(value) < 1:
-        most = max(most, 3)
+        most = max(most, 2 if unit == "h" else 3)
     return min(_written_decimals(value), most)
 
 

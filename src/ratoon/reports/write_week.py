@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from ratoon.reports.chart_drawing import chart_drawing, chart_label, trend_label, week_trend_drawing
 from ratoon.reports.html import TEMPLATES, environment, style_sheet
+from ratoon.reports.numbers import grouped
 from ratoon.reports.paper import font_folder
 from ratoon.reports.tokens import COLOURS, FONT
 from ratoon.reports.week import CAUTION, ChartPart, TrendPart, WeekReport, week_report
@@ -29,6 +30,12 @@ class WeekPictures:
 
     chart: Callable[[ChartPart], Markup]
     trend: Callable[[TrendPart], Markup]
+    hours: Callable[[float | None], str]
+
+
+def hours_in_words(hours: float | None) -> str:
+    """Hours of the table of time; nothing where a column has none."""
+    return "" if hours is None else grouped(hours, 1)
 
 
 def week_pictures(report: WeekReport) -> WeekPictures:
@@ -36,6 +43,7 @@ def week_pictures(report: WeekReport) -> WeekPictures:
     return WeekPictures(
         chart=lambda c: Markup(chart_drawing(c, report.limit)),
         trend=lambda t: Markup(week_trend_drawing(t)),
+        hours=hours_in_words,
     )
 
 
@@ -63,6 +71,8 @@ def week_pdf(report: WeekReport) -> bytes:
     shown = report.charts[:ON_PAPER]
     body = report.json()
     del body["charts"]
+    for row in (*body["time"], *body["causes"]):
+        row["hours"] = [hours_in_words(h) for h in row["hours"]]
     data = {
         "report": body,
         "colours": COLOURS,

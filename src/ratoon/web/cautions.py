@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 PRESSURE = (
-    "Steam and pressure: never work above a safe working pressure, lift a safety valve or by-pass "
-    "a low-water or fuel trip. Chests, heaters and vessels under vacuum count."
+    "Steam and pressure: never work above the safe working pressure, lift a safety valve or "
+    "by-pass a low-water or fuel trip. The same holds for chests, heaters and vessels under vacuum."
 )
 HOT = (
     "Hot juice, condensate, caustic and acid: never mix acid and caustic cleans; isolate, drain, "

@@ -30,7 +30,7 @@ class Regime:
 def _liquor(v: Values) -> Held:
     brix, wanted = v["liquor.brix"], v["liquor.brix_set"]
     if brix < wanted - 0.05:
-        words = (f"the evaporators cannot reach the set point of {grouped(wanted, 1)}: "
+        words = (f"the evaporators cannot reach the set point of {grouped(wanted, 1)} %: "
                  f"liquor leaves at {grouped(brix, 1)} %")  # fmt: skip
         return "reach", words, wanted - brix
     return "held", f"held at its set point of {grouped(wanted, 1)} %", 0.0
@@ -55,7 +55,9 @@ def _bagasse(v: Values) -> Held:
 def _heater(name: str, v: Values) -> Held:
     out, wanted = v[f"heater.{name}.temperature"], v[f"heater.{name}.set_point"]
     if out < wanted - 0.5:
-        words = f"its vapour lifts the juice to {grouped(out, 1)} °C, not to {grouped(wanted, 1)}"
+        words = (
+            f"its vapour lifts the juice to {grouped(out, 1)} °C, not to {grouped(wanted, 1)} °C"
+        )
         return "reach", words, wanted - out
     return "held", f"held at {grouped(wanted, 1)} °C", 0.0
 
@@ -63,9 +65,9 @@ def _heater(name: str, v: Values) -> Held:
 def _purity(letter: str, v: Values) -> Held:
     found, wanted = v[f"pan.{letter}.massecuite.purity"], v[f"pan.{letter}.purity_set"]
     if found > wanted + 0.05:
-        words = f"{grouped(found, 1)}: the feeds cannot bring it to {grouped(wanted, 1)}"
+        words = f"{grouped(found, 1)} %: the feeds cannot bring it to {grouped(wanted, 1)} %"
         return "reach", words, found - wanted
-    return "held", f"held at {grouped(wanted, 1)}", 0.0
+    return "held", f"held at {grouped(wanted, 1)} %", 0.0
 
 
 def _all(v: Values) -> dict[str, Held]:

@@ -13,11 +13,13 @@ from ratoon.reports.numbers import Shown
 from ratoon.reports.svg import element, rectangle, text_width, words
 from ratoon.reports.tokens import COLOURS
 
-WIDTH = 1180.0
+WIDTH, NARROW = 1180.0, 1020.0  # for a desk; for a tablet and paper, its words over 11 px there
 TALLEST = 34.0  # the widest ribbon of a drawing
 THINNEST = 1.5
 SIZE = 12.0
 LINE = 15.0
+EDGE = 1.0  # of a box that stands first
+TITLE = 13.5
 FILLS = {
     "cane": COLOURS["leaf"],
     "juice": "#7fae8f",
@@ -79,11 +81,17 @@ def scale_of(stage: StageDrawing) -> float:
 class _Pen:
     """Where things of one stage stand."""
 
-    def __init__(self, stage: StageDrawing) -> None:
-        self.stage, self.scale = stage, scale_of(stage)
+    def __init__(self, stage: StageDrawing, width: float) -> None:
+        self.stage, self.scale = stage, scale_of(stage) * width / WIDTH
         count = len(stage.boxes)
-        self.box = min(150.0, WIDTH / (count + 0.4) * 0.53)
-        self.gap = (WIDTH - count * self.box) / (count + 1)
+        # Where nothing runs from box to box there are no words to be read between them.
+        share = 0.53 if any((*stage.streams, *stage.back)) else 0.62
+        self.box = min(150.0, width / (count + 0.4) * share)
+        self.first = EDGE
+        self.gap = (width - EDGE - count * self.box) / count
+        if any(stage.streams[:1]):
+            self.gap = (width - count * self.box) / (count + 1)
+            self.first = self.gap
         self.room = 1.12 * self.gap  # digits and thin spaces stand closer than reckoned
         self.ahead = 12.0 + self._above(stage.streams)
         foot = self.ahead + self._below(stage.streams)
@@ -120,7 +128,7 @@ class _Pen:
                    default=0.0)  # fmt: skip
 
     def left(self, i: int) -> float:
-        return self.gap + i * (self.box + self.gap)
+        return self.first + i * (self.box + self.gap)
 
     def thick(self, ribbon: Ribbon) -> float:
         if not _is_flow(ribbon) or ribbon.flow.value is None:
@@ -170,26 +178,28 @@ def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
 def _side(pen: _Pen, i: int, ribbons: tuple[Ribbon, ...], above: bool) -> str:
     """Side streams of box `i`, each a stub with its words beside it."""
     parts = []
-    x = pen.left(i) + 6.0
+    x = pen.left(i) + 4.0
     edge = pen.top if above else pen.top + pen.height
     for n, ribbon in enumerate(ribbons):
         thick = pen.thick(ribbon)
         reach = 20.0 * (len(ribbons) - n)
         y = edge - reach if above else edge
         parts.append(rectangle(x, y, thick, reach, FILLS[ribbon.kind]))
-        text = f"{ribbon.text} {ribbon.flow.whole}".replace(" –", "")
+        name = f"{ribbon.text}:" if ribbon.text[-1:].isdigit() else ribbon.text
+        text = f"{name} {ribbon.flow.whole}".removesuffix(" –").removesuffix(":")
         at = edge - reach + 10.0 if above else edge + reach - 3.0
-        parts.append(_label(x + thick + 5.0, at, text, COLOURS["ink"]))
-        x += thick + 7.0
+        parts.append(_label(x + thick + 4.0, at, text, COLOURS["ink"]))
+        x += thick + 6.0
     return "".join(parts)
 
 
 def _box(pen: _Pen, i: int, box: Box) -> str:
     left, top = pen.left(i), pen.top
+    size = min(TITLE, TITLE * (pen.box - 12) / text_width(box.title, TITLE))
     parts = [
         rectangle(left, top, pen.box, pen.height, COLOURS["card"], stroke=COLOURS["ink"],
                   stroke_width=1.2, rx=3),
-        words(left + 8, top + 18, box.title, 13.5, COLOURS["ink"], font_weight=600),
+        words(left + 8, top + 18, box.title, size, COLOURS["ink"], font_weight=600),
     ]  # fmt: skip
     y = top + 36.0
     for name, value in box.figures:
@@ -201,9 +211,9 @@ def _box(pen: _Pen, i: int, box: Box) -> str:
     return element("a", "".join(parts), href=box.address)
 
 
-def stage_drawing(stage: StageDrawing) -> str:
+def stage_drawing(stage: StageDrawing, width: float = WIDTH) -> str:
     """The drawing; a group of links to those who do not see it."""
-    pen = _Pen(stage)
+    pen = _Pen(stage, width)
     parts = []
     for i, box in enumerate(stage.boxes):
         parts.append(_side(pen, i, box.comes, above=True))
@@ -219,8 +229,8 @@ def stage_drawing(stage: StageDrawing) -> str:
         "svg",
         "".join(parts),
         xmlns="http://www.w3.org/2000/svg",
-        class_="drawing stage",
-        viewBox=f"0 0 {WIDTH:g} {pen.total:g}",
+        class_="drawing stage" if width > NARROW else "drawing stage narrow",
+        viewBox=f"0 0 {width:g} {pen.total:g}",
         role="group",
         aria_label=f"{stage.title}: stations in the order of flow",
     )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from ratoon.reports.numbers import COVERAGE, grouped
+from ratoon.reports.numbers import COVERAGE, grouped, short_day
 from ratoon.reports.svg import drawing, element, line, words
 from ratoon.reports.tokens import COLOURS
 
@@ -24,13 +24,15 @@ class Point:
 
 
 def range_of(points: Sequence[Point], target: float | None) -> tuple[float, float]:
-    """Lowest and highest of what is to be drawn: the middle of the intervals, and all dots."""
-    values = [p.value for p in points if p.value is not None]
-    if target is not None:
-        values.append(target)
+    """Lowest and highest of what is to be drawn: all dots, and all but the widest intervals."""
     halves = sorted(COVERAGE * p.sigma for p in points if p.value is not None and p.sigma)
-    spread = halves[len(halves) // 2] if halves else 0.0
-    low, high = min(values) - spread, max(values) + spread
+    most = 2.0 * halves[len(halves) // 2] if halves else 0.0
+    ends = [] if target is None else [target]
+    for p in points:
+        if p.value is not None:
+            half = min(COVERAGE * (p.sigma or 0.0), most)
+            ends += [p.value - half, p.value + half]
+    low, high = min(ends), max(ends)
     if high - low < 1e-9 * max(abs(high), 1.0):
         low, high = low - 0.5 - abs(low) * 0.01, high + 0.5 + abs(high) * 0.01
     return low, high
@@ -93,7 +95,7 @@ def trend_drawing(
             parts.append(_dot(left + (i + 0.5) * step, p, y))
     for i, anchor in ((0, "start"), (len(points) - 1, "end")):
         x = left if anchor == "start" else width - right
-        parts.append(words(x, height - 5, points[i].date, SIZE, COLOURS["soft"],
+        parts.append(words(x, height - 5, short_day(points[i].date), SIZE, COLOURS["soft"],
                            text_anchor=anchor))  # fmt: skip
     last = known[-1]
     label = (f"{name}, {len(known)} days to {last.date}, from {grouped(min_of(known), digits)} to "

@@ -10,7 +10,7 @@ from ratoon.base.words import capital
 from ratoon.jobs.changes import loads
 from ratoon.jobs.levers import levers_of
 from ratoon.reports.compose import day_in_words
-from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed
+from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed, unit_as_read
 from ratoon.web.controls import ControlGroup, groups, lever_group
 from ratoon.web.days import DayPlace
 from ratoon.web.regimes import TOLD, Regime, limits_in_words, moved, regimes
@@ -209,8 +209,8 @@ def _money(
     rows = []
     told = show_money(round(before, -1), None, currency).text
     for key, name, scaled in (
-        ("money.hours", "Worth of the day's products, same hours: cane waits", False),
-        ("money.cane", "The same, same cane: cane is short", True),
+        ("money.hours", "Worth of the products in the day's hours (cane waits)", False),
+        ("money.cane", "Worth of the products of the day's cane (cane is short)", True),
     ):
         first, *rest = cells(scaled)
         rows.append(TrialRow(key, name, "", told, True, first, tuple(rest)))
@@ -255,6 +255,8 @@ def try_page(
     cases = [answer["after"] if answer else {} for _, answer in kept]
     known = told_by_the_day(day, figures)
     names = {a: i.name for a, i in mill.addresses.items()} | {v.address: v.name for v in levers}
+    units = {a: unit_as_read(i.unit) for a, i in mill.addresses.items()}
+    units |= {v.address: v.unit for v in levers}
     texts = [text for text, _ in kept]
     held = [_held(one) for one in (solved, *(answer for _, answer in kept))]
     return TryPage(
@@ -267,7 +269,7 @@ def try_page(
         money=_money(mill, day, now, cases, held, known),
         regimes=(*regimes(day, now), *moved(levers, changes)) if now else (),
         limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
-        cases=tuple(_case(place.date, texts, n, names) for n in range(len(texts))),
+        cases=tuple(_case(place.date, texts, n, names, units) for n in range(len(texts))),
         kept=tuple(texts),
         changes=case_text(changes),
         changed=tuple(
@@ -349,9 +351,12 @@ def address_of(date: str, changes: Numbers, kept: Sequence[str]) -> str:
     return f"/try/{date}" + (f"?{urlencode(pairs)}" if pairs else "")
 
 
-def _case(date: str, texts: Sequence[str], n: int, names: Mapping[str, str]) -> Case:
+def _case(
+    date: str, texts: Sequence[str], n: int, names: Mapping[str, str], units: Mapping[str, str]
+) -> Case:  # fmt: skip
     changes = case_changes(texts[n])
-    words = ", ".join(f"{names.get(a, a)} {v:.6g}" for a, v in changes.items())
+    words = ", ".join(f"{names.get(a, a)} {v:.6g} {units.get(a, '')}".rstrip()
+                      for a, v in changes.items())  # fmt: skip
     others = [t for i, t in enumerate(texts) if i != n]
     return Case(f"Case {n + 1}", words, address_of(date, changes, texts),
                 address_of(date, {}, others))  # fmt: skip

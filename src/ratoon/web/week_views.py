@@ -73,7 +73,9 @@ def add_week(app: FastAPI, pages: Pages) -> None:
         report = week_report(result)
         drawn = week_pictures(report)
         # a week has seven pages
-        return Week(result, report, WeekPictures(cache(drawn.chart), cache(drawn.trend)))
+        return Week(
+            result, report, WeekPictures(cache(drawn.chart), cache(drawn.trend), drawn.hours)
+        )
 
     @contextmanager
     def aside() -> Iterator[Callable[[day_type, bool], object]]:

@@ -8,7 +8,7 @@ from starlette.exceptions import HTTPException
 
 from ratoon.web.days import place_of
 from ratoon.web.shared import Format, Pages
-from ratoon.web.stage_drawing import stage_drawing
+from ratoon.web.stage_drawing import NARROW, stage_drawing
 from ratoon.web.trend_drawing import trend_drawing
 from ratoon.web.works import QUALITIES, station_page, works_page
 
@@ -33,7 +33,8 @@ def add_works(app: FastAPI, pages: Pages) -> None:
         page = works_page(
             pages.history.mill, days[place.date], pages.history.works(place.date), place
         )
-        drawings = [stage_drawing(s.drawing) for s in page.stages]
+        drawings = [stage_drawing(s.drawing) + stage_drawing(s.drawing, NARROW)
+                    for s in page.stages]  # fmt: skip
         return pages.answer(format, page, "works_page.html", "Works", place.date,
                             drawings=drawings, qualities=[WORDS[q] for q in QUALITIES])  # fmt: skip
 

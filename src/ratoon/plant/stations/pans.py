@@ -102,8 +102,9 @@ class PanStage:
         for pool in self.pools:
             takers = self.takers(pool)
             for taker in takers if len(takers) > 1 else ():
+                whom = f"the {taker[4:]} pans" if taker.startswith("pan.") else taker
                 yield Var(f"{taker}.{pool}.share", "1", 0.0, 1.0, 1.0 / len(takers), trade="%",
-                          text=f"share of {pool.replace('_', ' ')} to {taker}")  # fmt: skip
+                          text=f"share of {pool.replace('_', ' ')} to {whom}")  # fmt: skip
         for g in self.grades:
             yield from self._grade_variables(g)
 
