@@ -88,14 +88,16 @@ def warm() -> None:
 
     All but the sheet's PDF: the threads that compile it would be missing after a fork.
     """
+    import gc
     from datetime import date
 
     import typst  # noqa: F401
 
-    import ratoon.reports.write  # noqa: F401
     from ratoon.cli.app import run
     from ratoon.jobs import day as job
     from ratoon.jobs.mills import store_of
+    from ratoon.reports.compose import morning_sheet
+    from ratoon.reports.html import morning_html
 
     with tempfile.TemporaryDirectory() as name, contextlib.redirect_stdout(io.StringIO()):
         folder = Path(name) / "mill"
@@ -103,4 +105,8 @@ def warm() -> None:
         assert run(["import", "--mill", str(folder), *read]) == 0
         wanted = date.fromisoformat(DAY)
         with store_of(folder) as store:
-            job.make_result(job.load(store, folder, wanted), wanted, "", 0.0)
+            result = job.make_result(job.load(store, folder, wanted), wanted, "", 0.0)
+        morning_html(morning_sheet(result))
+    # A collection in a forked process would go through all that was loaded here, and copy it.
+    gc.collect()
+    gc.freeze()

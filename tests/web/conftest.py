@@ -62,6 +62,21 @@ _invented = sys.modules.setdefault("invented", importlib.util.module_from_spec(_
 _spec.loader.exec_module(_invented)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def cheap_passwords():
+    """Real argon2id hashes that cost a thousandth: signing in is not what these tests are about.
+
+    What they cost a mill is asked by `tests/published/test_passwords.py`, and the tests that start
+    the program as a process of its own pay it.
+    """
+    from argon2 import PasswordHasher
+
+    cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ratoon.jobs.passwords.hasher", lambda: cheap)
+        yield
+
+
 @pytest.fixture(scope="session")
 def results():
     """Results by mill day: 9 to 14 August 2031, the newest an ordinary day."""
