@@ -147,6 +147,18 @@ def test_a_sheet_saved_as_a_file_opens_by_itself(page, results, tmp_path):
     expect(page.locator("article[id='account.liquor_brix']")).to_be_in_viewport()
 
 
+def test_a_file_read_in_a_wide_face_loses_nothing(page, results, tmp_path):
+    """It has no face with it: DejaVu Sans, a quarter wider, is the widest of the usual ones."""
+    page.goto(write_morning(results["2031-08-14"], tmp_path)["html"].as_uri())
+    page.add_style_tag(content='* { font-family: "DejaVu Sans", sans-serif !important; }')
+    nothing_runs_off_the_side(page)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 718, "height": 1000})  # A4 between its margins
+    assert page.eval_on_selector_all(
+        ".scroll, main", "all => all.filter(b => b.scrollWidth > b.clientWidth + 1).length"
+    ) == 0  # fmt: skip
+
+
 def test_hostile_words_do_nothing(page, site, results):
     hostile = next(d for d, r in results.items() if "<script>" in r["mill_name"])
     page.on("dialog", lambda d: pytest.fail("a word became a script"))

@@ -26,7 +26,9 @@ COLOURS = {
 }
 
 FONT = "Source Sans Pro"
-FAMILY = f"{FONT}, Source Sans 3, Segoe UI, system-ui, sans-serif"
+# A sheet saved as a file has no face with it: then one of about the same width, wherever it is read.
+FAMILY = (f"{FONT}, Source Sans 3, Segoe UI, Helvetica Neue, Arial, Liberation Sans, "
+          "DejaVu Sans Condensed, system-ui, sans-serif")  # fmt: skip
 
 
 def css_variables() -> str:
