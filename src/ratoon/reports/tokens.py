@@ -26,7 +26,7 @@ COLOURS = {
 }
 
 FONT = "Source Sans Pro"
-# A sheet saved as a file has no face with it: then one of about the same width, wherever it is read.
+# A sheet saved as a file has no face with it: then one of about this width, wherever it is read.
 FAMILY = (f"{FONT}, Source Sans 3, Segoe UI, Helvetica Neue, Arial, Liberation Sans, "
           "DejaVu Sans Condensed, system-ui, sans-serif")  # fmt: skip
 
