@@ -65,6 +65,8 @@ class History:
         self._solving = solving or threading.Lock()
         self._lock = threading.Lock()
         self._newest = 0
+        self._text = "", ""
+        self._mill: tuple[str, Mill | None] = "", None
         self._days: dict[str, DayFacts] = {}
         self._accounted: dict[str, DayFacts] = {}
         self._sums: dict[Period, Mapping[str, Any]] = {}
@@ -72,14 +74,21 @@ class History:
     @property
     def text(self) -> str:
         """The mill file as it stands."""
-        return (self.mill_dir / MILL_FILE).read_text(encoding="utf-8")
+        state, (known, text) = self._state(), self._text
+        if not state or state != known:
+            text = (self.mill_dir / MILL_FILE).read_text(encoding="utf-8")
+            self._text = state, text
+        return text
 
     @property
     def mill(self) -> Mill:
         """The mill as its file describes it now, its plant made."""
-        with self._solving:
-            mill = mill_from(self.text)
-            _ = mill.plant
+        text, (known, mill) = self.text, self._mill
+        if mill is None or text != known:
+            with self._solving:
+                mill = mill_from(text)
+                _ = mill.plant
+            self._mill = text, mill
         return mill
 
     def days(self) -> Mapping[str, DayFacts]:

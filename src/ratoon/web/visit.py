@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from functools import lru_cache
 from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -195,6 +196,7 @@ class Door:
         return Visitor(demo=demo, token=token)
 
 
+@lru_cache(maxsize=64)  # the way to a folder is long to ask for each request
 def cookie_name(mill_dir: Path, secure: bool = False) -> str:
     """The mill's own name of the cookie: browsers send it to every port of a machine.
 
