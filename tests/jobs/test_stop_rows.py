@@ -151,3 +151,18 @@ def test_a_real_mill_is_judged_by_the_clock_and_an_invented_one_is_not(mill_dir:
     file.write_text(text.replace("invented = true", "invented = false"), encoding="utf-8")
     report = sent(mill_dir, late.replace("T09", "T15"))
     assert "a stop is written down once it is over" in report.refused[0].reason
+
+
+def test_a_clock_behind_the_readings_judges_nothing(mill_dir: Path) -> None:
+    file = mill_dir / "mill.toml"
+    text = file.read_text(encoding="utf-8").replace("invented = true", "invented = false")
+    file.write_text(text, encoding="utf-8")
+    late = FIRST.replace("2031", "2131")
+    assert sent(mill_dir, late).refused
+    readings = mill_dir.parent / "readings.csv"
+    readings.write_text(
+        "address,start,end,value,unit,sigma,source,note\ncane.weight,2131-08-14,,10466,t,,,\n"
+    )
+    (report,) = import_files(mill_dir, [readings]).files
+    assert report.accepted == 1, report
+    assert sent(mill_dir, late).accepted == 1

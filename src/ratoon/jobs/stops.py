@@ -92,7 +92,7 @@ def judge(
     if before_it:
         before = [s for s in before if not _is_itself(s, stop)]
     names = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
-    out = _judged(mill, before, stop, names, now)
+    out = _judged(mill, before, stop, names, _clock(mill, store, now))
     stop, day = out.stop, calendar.day_of(stop.start)
     if station_key(stop.station) not in names:
         near = nearest_names(stop.station.lower(), names.values())
@@ -126,8 +126,9 @@ def judge_rows(
         return
     before = _standing(store, stops)
     names = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
+    present = _clock(mill, store, now)
     for stop in stops:
-        out = _judged(mill, before, stop, names, now)
+        out = _judged(mill, before, stop, names, present)
         stop = out.stop
         if station_key(stop.station) not in names:
             none = f"station {stop.station!r} is not one of this mill"
@@ -169,12 +170,23 @@ def _standing(store: Store, stops: Sequence[Stop]) -> list[Stop]:
     return store.stops(Period(first - LOOKING_BACK, last))
 
 
+def _clock(mill: Mill, store: Store, now: datetime | None) -> datetime | None:
+    """The present, against which a stop can lie ahead; None where the clock cannot be right.
+
+    An invented mill lives in a time of its own, and so does a machine that has readings of mill
+    days which by its clock have not begun.
+    """
+    if now is not None:
+        return now
+    now = datetime.now(UTC)
+    newest = store.newest_day(mill.calendar)
+    ahead = newest is not None and mill.calendar.period(newest).start > now
+    return None if mill.settings.mill.invented or ahead else now
+
+
 def _not_yet(mill: Mill, stop: Stop, now: datetime | None) -> str:
-    """Why a stop has not ended yet; an invented mill lives in a time of its own."""
-    if mill.settings.mill.invented and now is None:
-        return ""
-    now = now or datetime.now(UTC)
-    if stop.end <= now + AHEAD:
+    """Why a stop has not ended yet; "" when it has, or no clock can tell."""
+    if now is None or stop.end <= now + AHEAD:
         return ""
     local = mill.calendar.to_local
     return (f"the stop ends at {local(stop.end):%Y-%m-%d %H:%M}, and by this machine's clock it is "
