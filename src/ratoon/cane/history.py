@@ -15,7 +15,7 @@ from math import sqrt
 import numpy as np
 
 from ratoon.cane.bias import TO_SIGMA
-from ratoon.cane.misidentified import exchanges
+from ratoon.cane.misidentified import LEAST_GAIN, exchanges
 from ratoon.cane.records import Block, Consignment, Flag
 
 LIMIT = 3.0  # of |z| for one consignment
@@ -172,7 +172,8 @@ def judge_parcels(
         for own, other in (pair, pair[::-1]):
             text = f"consignment {own.consignment}: its CCS fits the history of {other.block} "
             text += f"({other.consignment}), and that one's fits {own.block} "
-            text += f"(gain {one.gain:.0f}){counts}. Exchanged tags or notes?"
+            text += f"(evidence {one.gain:.0f}; {LEAST_GAIN:g} is enough){counts}. "
+            text += "Exchanged tags or notes?"
             flags.append(
                 Flag("notes exchanged", "consignment", own.consignment, text, "hold",
                      own.consignment, (other.consignment,), one.gain)

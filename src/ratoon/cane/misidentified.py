@@ -105,7 +105,8 @@ def exchanged_bottles(
         for (place, own), (other_place, other) in (pair, pair[::-1]):
             name, partner = notes[place].consignment, notes[other_place].consignment
             text = f"consignment {name}: bottle {own.bottle} fits the juice of {partner} and "
-            text += f"bottle {other.bottle} fits its own (gain {one.gain:.0f}). Exchanged bottles?"
+            text += f"bottle {other.bottle} fits its own (evidence {one.gain:.0f}; "
+            text += f"{LEAST_GAIN:g} is enough). Exchanged bottles?"
             flags.append(
                 Flag("bottles exchanged", "consignment", name, text, "hold", name, (partner,),
                      one.gain)

@@ -1,7 +1,7 @@
 """Price formulas of cane, and what they pay on. Each takes its coefficients as arguments.
 
 One line serves Decimal, float and symbol. CCS, recoverable value and shares are fractions; a price
-is money per tonne. The supply agreement rules: these are forms in print, not advice.
+is money per tonne. The supply agreement decides: these are forms in print, not advice.
 """
 
 from __future__ import annotations

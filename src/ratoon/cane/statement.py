@@ -1,7 +1,7 @@
 """A grower's statement: one line for each thing paid or kept, exact, adding to the total.
 
 A statement once issued is frozen; what changes later is a further statement that starts from what
-was paid. The supply agreement rules; the tool shows its formula, constants and rounding.
+was paid. The supply agreement decides; the tool shows its formula, constants and rounding.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from ratoon.laboratory.rounding import rounded
 
 MEAN_DIGITS = 6
 CAUTION = (
-    "The cane supply agreement rules. This statement shows its formula, constants and rounding "
+    "The cane supply agreement decides. This statement shows its formula, constants and rounding "
     "as the mill entered them; ask before relying on a held or estimated figure."
 )
 LineKind = Literal["cane", "retained", "levy", "allowance", "earlier"]

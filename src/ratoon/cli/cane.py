@@ -28,7 +28,7 @@ def cane(
         bool, typer.Option("--feed", help="Give the day's totals to the account, or compare them.")
     ] = False,
     supply: Annotated[
-        bool, typer.Option("--supply", help="To this day: equity, farms, paddocks, varieties.")
+        bool, typer.Option("--supply", help="To this day: equity, farms, blocks, varieties.")
     ] = False,
     held: Annotated[bool, typer.Option("--held", help="All held cane, with its reasons.")] = False,
     json: say.AsJson = False,
@@ -156,7 +156,7 @@ def pay(
     ] = False,
     json: say.AsJson = False,
 ) -> int:
-    """Growers' statements. The cane supply agreement rules; the tool shows its arithmetic."""
+    """Growers' statements. The cane supply agreement decides; the tool shows its arithmetic."""
     first, last = parse_date(start), parse_date(end)
     from ratoon.jobs.pay import pay as job
 

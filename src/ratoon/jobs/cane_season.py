@@ -25,7 +25,7 @@ SumsOfDays = Mapping[Period, Mapping[str, Any]]
 KIND = "cane sums"
 OF_DAY = "cane"
 LABELS = ("grower", "farm", "block", "variety", "harvest")
-GROUPS = {"farms": "farm", "paddocks": "block", "varieties": "variety", "harvest": "harvest"}
+GROUPS = {"farms": "farm", "blocks": "block", "varieties": "variety", "harvest": "harvest"}
 
 
 def sums_of_day(answer: Mapping[str, Any]) -> dict[str, Any]:

@@ -102,6 +102,22 @@ def unit_as_read(unit: str) -> str:
     return "" if unit == "1" else unit
 
 
+def written_unit(unit: str) -> str:
+    """A unit of a file or a table as print has it, whole or in parts: kW/m2.K is kW/(m²·K).
+
+    Examples
+    --------
+    >>> [written_unit(u) for u in ("kW/m2.K", "kg/m3", "degC", "1", "-", "g/100 g solution")]
+    ['kW/(m²·K)', 'kg/m³', '°C', '', '', 'g/100 g solution']
+    """
+    if unit in ("", "1", "-"):
+        return ""
+    top, over, below = unit.partition("/")
+    below = f"({below})" if "." in below else below
+    text = f"{top}{over}{below}".replace("degC", "°C").replace(".", "·")
+    return text.replace("m2", "m²").replace("m3", "m³")
+
+
 def _written_decimals(value: float) -> int:
     """Decimals of the shortest text of a value to ten figures."""
     return len(f"{value:.10g}".partition("e")[0].partition(".")[2])

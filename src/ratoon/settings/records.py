@@ -165,24 +165,26 @@ class TurbineSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class PanSettings:
-    feeds: tuple[str, ...] = _field("", "liquor, magma, A_molasses, B_molasses")
+    feeds: tuple[str, ...] = _field("", "what is boiled: liquor, magma, A_molasses, B_molasses")
     dry_substance: float = _field("%", "true dry substance of the strike")
     supersaturation: float = _field("1", "effective supersaturation at the drop")
     vapour_temperature: float = _field("degC", "saturation temperature of the pan's vapour")
     movement_water: float = _field("%", "movement water on dry substance")
-    movement_sigma: float = _field("%", "doubt of the movement water", 0.03)
+    movement_sigma: float = _field("%", "standard uncertainty of the movement water", 0.03)
     heating: int = _field("", "effect whose vapour heats it; 0 for exhaust")
     density: float = _field("kg/m3", "density of the massecuite")
     dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
     sucrose_less_pol: float = _field("%", "sucrose less pol, on material", 0.0)
     magma_share: float = _field("%", "magma in its dry substance", 0.0)
-    magma_sigma: float = _field("%", "doubt of the magma share", 0.02)
+    magma_sigma: float = _field("%", "standard uncertainty of the magma share", 0.02)
     grain_share: float = _field("%", "grain liquor in its dry substance", 0.0)
     purity: float | None = _field("%", "purity of the massecuite; left out where it follows", None)
     sugar_purity: float = _field("%", "purity of its sugar")
-    sugar_purity_sigma: float | None = _field("%", "doubt of it; left out where it is read", None)
+    sugar_purity_sigma: float | None = _field(
+        "%", "its standard uncertainty; left out where it is read", None
+    )
     sugar_moisture: float = _field("%", "water in its wet sugar")
-    sugar_moisture_sigma: float = _field("%", "doubt of it", 0.002)
+    sugar_moisture_sigma: float = _field("%", "its standard uncertainty", 0.002)
     molasses_dry_substance: float = _field("%", "true dry substance of its run-off")
     molasses_dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
     shipped: bool = _field("", "true when its sugar is shipped", False)
@@ -256,12 +258,16 @@ class SteamSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class ReadingSettings:
-    sigma: float | None = _field("", "doubt of a day's figure, in the address's trade unit", None)
-    relative: float | None = _field("%", "doubt of a day's figure, on the figure", None)
+    sigma: float | None = _field(
+        "", "standard uncertainty of a day's figure, in the address's trade unit", None
+    )
+    relative: float | None = _field(
+        "%", "standard uncertainty of a day's figure, on the figure", None
+    )
     common_share: float = _field("1", "share of the variance common until calibration", 0.0)
     instrument: str = _field("", "instrument read; one serves many addresses", "")
     hours: str = _field("", "mean while: crushing, evaporator or period", "crushing")
-    samples: int = _field("", "samples a day that its doubt stands for; fewer widen it", 0)
+    samples: int = _field("", "samples a day that this is for; fewer widen it", 0)
     drift: float | None = _field("", "drift a day since calibration, trade unit", None)
     check: str = _field("", "what to look at when it is doubted", "")
     low: float | None = _field("", "smallest plausible reading, trade unit", None)

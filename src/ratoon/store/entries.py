@@ -277,7 +277,7 @@ def _contradiction(entry: Entry, old: _Standing) -> Rejected:
     return Rejected(
         entry,
         "end" if stop else "value",
-        f"another {what} stands for the same {'station' if stop else 'address'} and time: "
+        f"another {what} stands for the same {'station' if stop else 'quantity'} and time: "
         f"{old.shown} in {old.place}{remedy}",
     )
 

@@ -149,11 +149,11 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
 
     @app.exception_handler(NothingToTry)
     def nothing_to_try(request: Request, error: NothingToTry) -> Response:
-        return pages.message(form_of(request), 422, "No answer", str(error), error.nearest)
+        return pages.message(form_of(request), 422, "Nothing to try", str(error), error.nearest)
 
     @app.exception_handler(RatoonError)
     def refused(request: Request, error: RatoonError) -> Response:
-        return pages.message(form_of(request), 422, "No answer", str(error), "")
+        return pages.message(form_of(request), 422, "Nothing to show", str(error), "")
 
     @app.exception_handler(SignInFirst)
     def sign_in_first(request: Request, error: SignInFirst) -> Response:
@@ -291,7 +291,11 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
             raise HTTPException(404)
         with path.open("rb") as file:
             described = tomllib.load(file)
-        return pages.answer(format, mill_page(described), "mill_page.html", "Mill", newest())
+        try:
+            known = pages.history.mill.addresses if "works" in pages.by_day else {}
+        except RatoonError:  # a file that is wrong is shown all the same
+            known = {}
+        return pages.answer(format, mill_page(described, known), "mill_page.html", "Mill", newest())
 
     @app.api_route("/checks", methods=["GET", "HEAD"])
     def checks(format: Format = None) -> Response:

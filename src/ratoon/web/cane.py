@@ -9,6 +9,7 @@ from math import hypot
 from typing import Any
 
 from ratoon.cane.bias import DECIDE
+from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
 
 APART = 2.0  # sigma: two ways to one figure closer than that agree
@@ -105,8 +106,8 @@ def cane_page(
     t, consignments = answer["totals"], answer["consignments"]
     ccs = "not determined" if t["ccs"] is None else f"{t['ccs']:.2f} ± {1.96 * t['sigma_ccs']:.2f}"
     totals = (
-        ("Cane tipped, t", f"{t['tonnes']:,.2f}".replace(",", " ")),
-        ("Payment held, t", f"{t['held_kg'] / 1000:.2f}"),
+        ("Cane tipped, t", grouped(t["tonnes"], 2)),
+        ("Payment held, t", grouped(t["held_kg"] / 1000, 2)),
         ("Bins without a net weight", str(t["unweighed_bins"])),
         ("CCS, %", ccs),
         ("Fibre, %", "" if t["fibre"] is None else f"{t['fibre']:.2f}"),
@@ -129,10 +130,10 @@ def _beside(
     if beside is None:
         return ()
     t, pol = beside["tonnes"], beside["pol_in_cane"]
-    rows = [("Cane, t", f"{t['receival']:.1f}", f"{t['account']:.1f}",
+    rows = [("Cane, t", grouped(t["receival"], 1), grouped(t["account"], 1),
              f"± {1.96 * (t['sigma'] or 0.0):.1f}")]  # fmt: skip
     if pol["parcels"] is not None and pol["expected"] is not None:
-        rows.append(("Pol in cane by the parcels, %", f"{pol['parcels']:.2f}",
+        rows.append(("Pol in cane of the consignments, %", f"{pol['parcels']:.2f}",
                      f"{pol['expected']:.2f}", f"± {1.96 * pol['sigma']:.2f}"))  # fmt: skip
     ccs, own = beside["ccs"], totals["ccs"]
     if ccs is not None and ccs["sigma"] and own is not None:
@@ -150,20 +151,22 @@ def _instruments(answer: Mapping[str, Any], days: Sequence[Mapping[str, Any]]) -
     near, path = answer.get("near_infrared"), answer.get("path")
     if near is not None:
         lines.append(
-            f"Bottle less near-infrared, middle of {near['pairs']} bottles: brix "
-            f"{near['brix']['value']:+.2f} ± {1.96 * near['brix']['sigma']:.2f} %, pol "
-            f"{near['pol']['value']:+.2f} ± {1.96 * near['pol']['sigma']:.2f} %."
+            f"Bottle less near-infrared, median of {near['pairs']} bottles: brix "
+            f"{signed(near['brix']['value'], 2)} ± {1.96 * near['brix']['sigma']:.2f} %, pol "
+            f"{signed(near['pol']['value'], 2)} ± {1.96 * near['pol']['sigma']:.2f} %."
         )
     for name in ("brix", "pol"):
         run = days[-1][f"run_{name}"] if days else {"high": 0.0, "low": 0.0}
         if max(run["high"], -run["low"]) > DECIDE:
             lines.append(f"The running sum of {name} is beyond {DECIDE:g}: the difference has "
-                         "shifted. Compare retained juice, then sign for a new bias.")  # fmt: skip
+                         "shifted. Compare retained juice, then agree a new bias.")  # fmt: skip
     if path is not None:
         lines.append(
-            f"{path['steps']} changes of cane came {path['late']['value']:+.0f} ± "
-            f"{1.96 * path['late']['sigma']:.0f} s off the path of the mill file, spread over "
-            f"{path['dispersion']['value']:.0f} ± {1.96 * path['dispersion']['sigma']:.0f} s."
+            f"Juice of {path['steps']} changes of cane reached the sampler "
+            f"{signed(path['late']['value'], 0)} ± {1.96 * path['late']['sigma']:.0f} s after the "
+            "time worked from the mill file, and took "
+            f"{path['dispersion']['value']:.0f} ± {1.96 * path['dispersion']['sigma']:.0f} s to "
+            "change over."
         )
     return tuple(lines)
 

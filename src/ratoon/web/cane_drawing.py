@@ -9,11 +9,15 @@ from itertools import pairwise
 from typing import Any
 
 from ratoon.reports import svg
+from ratoon.reports.numbers import signed
 from ratoon.reports.tokens import COLOURS
 
 WIDE, ROW, LEFT, TOP = 950.0, 9.0, 90.0, 24.0
 SIZE = 11.0
 """Lettering: a drawing scrolls where there is less room, it does not shrink."""
+
+BEHIND = 0.8
+"""A grower whose share is less than this part of the district's is marked."""
 
 
 def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: Any) -> str:
@@ -34,12 +38,18 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
         name = f"{(local(start.isoformat()).hour + hour) % 24:02d}:00"
         parts.append(svg.line(at, TOP - 4, at, high, COLOURS["line"], 1.0))
         parts.append(svg.words(at - 13, TOP - 9, name, SIZE, COLOURS["soft"]))
+    named, after = -2, 0.0
     for i, c in enumerate(shown):
         y = TOP + ROW * i
         held = c["kilograms"] > c["payable_kg"]
         colour = COLOURS["warn"] if held else COLOURS["leaf"]
         wide = max(x(c["last_tip"]) - x(c["first_tip"]), 1.5)
         parts.append(svg.rectangle(x(c["first_tip"]), y, wide, 4.0, colour))
+        if held:
+            beside = after if i - named == 1 else 0.0  # the row above bears the word already
+            parts.append(svg.words(x(c["first_tip"]) - 4 - beside, y + 6, "held", SIZE, colour,
+                                   text_anchor="end"))  # fmt: skip
+            named, after = i, 0.0 if beside else svg.text_width("held", SIZE) + 6.0
         window = c["window"]
         if window is not None and window["end"] > window["start"]:
             long = max(x(window["end"]) - x(window["start"]), 1.0)
@@ -66,17 +76,20 @@ def share_bars(shares: Sequence[Any]) -> str:
         return float(high - low - (high - low - top) * ratio / most)
 
     parts = []
-    for ratio, name in ((0.5, "half"), (1.0, "district"), (1.5, "half more")):
-        if ratio <= most:
-            colour = COLOURS["ink"] if ratio == 1.0 else COLOURS["line"]
-            parts.append(svg.line(60.0, y(ratio), wide, y(ratio), colour, 1.0))
-            parts.append(svg.words(2, y(ratio) + 4, name, SIZE, COLOURS["soft"]))
     for i, s in enumerate(shown):
         at = 60.0 + step * i
-        colour = COLOURS["warn"] if s.ratio < 0.8 else COLOURS["leaf"]
+        colour = COLOURS["warn"] if s.ratio < BEHIND else COLOURS["leaf"]
         parts.append(svg.rectangle(at + 1, y(s.ratio), step - 2, y(0.0) - y(s.ratio), colour))
         if i % every == 0:
-            parts.append(svg.words(at, high - low + 14, s.grower, SIZE, COLOURS["soft"]))
+            parts.append(svg.words(min(at, wide - longest - 6.0), high - low + 14, s.grower, SIZE,
+                                   COLOURS["soft"]))  # fmt: skip
+    for ratio, name in ((0.5, "half"), (BEHIND, ""), (1.0, "district"), (1.5, "half more")):
+        if ratio <= most:
+            colour = COLOURS["ink"] if ratio in (1.0, BEHIND) else COLOURS["line"]
+            dashes = {"stroke_dasharray": "5 4"} if ratio == BEHIND else {}
+            parts.append(svg.line(60.0, y(ratio), wide, y(ratio), colour, 1.0, **dashes))
+            if name:
+                parts.append(svg.words(2, y(ratio) + 4, name, SIZE, COLOURS["soft"]))
     label = (f"{len(shown)} growers, most behind first: share of the estimate delivered, over the "
              "district's; below four fifths of it in red")  # fmt: skip
     return svg.drawing(wide, high, label, "".join(parts), "shares")
@@ -97,7 +110,7 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
     parts = []
     for value in (decide, 0.0, -decide):
         parts.append(svg.line(left, y(value), wide - 70, y(value), COLOURS["line"], 1.0))
-        parts.append(svg.words(2, y(value) + 4, f"{value:+.0f}" if value else "0", SIZE,
+        parts.append(svg.words(2, y(value) + 4, signed(value, 0), SIZE,
                                COLOURS["soft"]))  # fmt: skip
     for name, colour in (("brix", "leaf"), ("pol", "ink")):
         run = [d[f"run_{name}"] for d in days]

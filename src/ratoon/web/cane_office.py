@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
 
 AT_ONCE = 60
 """Held consignments and bins on one page."""
-NAMES = {"farms": "Farms", "paddocks": "Paddocks", "varieties": "Varieties", "harvest": "Harvest"}
+NAMES = {"farms": "Farms", "blocks": "Blocks", "varieties": "Varieties", "harvest": "Harvest"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ class ShareRow:
 
 @dataclass(frozen=True, slots=True)
 class CompareRow:
-    """One farm, paddock or variety: to date, and in the last seven days."""
+    """One farm, block or variety: to date, and in the last seven days."""
 
     name: str
     tonnes: str
@@ -55,7 +56,7 @@ class SupplyPage:
 
 
 def _tonnes(kilograms: float) -> str:
-    return f"{kilograms / 1000:,.0f}".replace(",", " ")
+    return grouped(kilograms / 1000, 0)
 
 
 def _figure(value: float | None, digits: int = 2) -> str:
@@ -68,7 +69,7 @@ def supply_page(found: Mapping[str, Any], place: DayPlace, title: str, mill: str
         ShareRow(
             s["grower"], _tonnes(s["estimate_kg"]), _tonnes(s["delivered_kg"]),
             "no estimate" if s["share"] is None else f"{100 * s['share']:.1f}",
-            "" if s["share"] is None else f"{s['ahead_kg'] / 1000:+,.0f}".replace(",", " "),
+            "" if s["share"] is None else signed(s["ahead_kg"] / 1000, 0),
             None if s["share"] is None or not found["district"]
             else s["share"] / found["district"],
         )

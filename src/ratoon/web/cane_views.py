@@ -101,6 +101,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         return pages.answer(
             format, page, "consignment_page.html", "Cane", pages.newest(),
             path=path_drawing(found, local), juice=juice_drawing(found, local),
+            currency=mill.settings.mill.currency,
         )  # fmt: skip
 
     @app.api_route("/find", methods=["GET", "HEAD"])

@@ -10,7 +10,7 @@ from ratoon.reports import svg
 from ratoon.reports.tokens import COLOURS
 
 WIDE, LEFT, RIGHT = 940.0, 92.0, 60.0
-SIZE = 11.2
+SIZE = 12.5
 """Lettering, over 11 px on a tablet."""
 Local = Callable[[str], datetime]
 STEPS = tuple(timedelta(minutes=m) for m in (1, 2, 5, 10, 15, 30, 60, 120, 240, 360, 720, 1440))

@@ -67,6 +67,7 @@ class WorkedRow:
     key: str
     name: str
     value: str
+    unit: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,7 @@ class LabPage:
     draft: str
     repeats: str
     seen: int
+    looking_back: int
 
 
 def rounds_of(mill: Mill, day: date) -> dict[str, tuple[str, Period]]:
@@ -195,8 +197,17 @@ def _unusual(
     """What is odd about a typed figure; the page's script says it in the same words."""
     for told, span in (("hardly ever outside", ever), ("the last days had", usual)):
         if span and not span[0] <= value <= span[1]:
-            return f"{told} {span[0]:g} to {span[1]:g} {unit}: look again"
+            return f"{told} {_span(span)} {unit}".rstrip() + ": look again"
     return ""
+
+
+def _span(span: tuple[float, float]) -> str:
+    """A range with as many decimals at both ends: 37.0 to 41.8."""
+    texts = [f"{end:g}" for end in span]
+    if any("e" in text for text in texts):
+        return " to ".join(texts)
+    decimals = max(len(text.partition(".")[2]) for text in texts)
+    return " to ".join(f"{end:.{decimals}f}" for end in span)
 
 
 def _said_by(version: Version | None) -> str:
@@ -221,14 +232,18 @@ class Sheets:
             address=address,
             name=capital(info.name),
             unit=unit,
-            ever=f"{ever[0]:g} to {ever[1]:g}" if ever else NOTHING,
-            usual=f"{usual[0]:g} to {usual[1]:g}" if usual else NOTHING,
+            ever=_span(ever) if ever else NOTHING,
+            usual=_span(usual) if usual else NOTHING,
             stands=self._text(stands),
             stands_by=_said_by(stands),
             typed=typed,
             problem=problem,
             unusual="" if value is None else _unusual(value, unit, usual, ever),
         )
+
+    def _named(self, address: str) -> str:
+        info = self.mill.addresses.get(address)
+        return capital(info.name) if info else address
 
     def _text(self, version: Version | None) -> str:
         record = version.record if version else None
@@ -261,15 +276,17 @@ class Sheets:
             rows = tuple(self.row(a, stands.get(a), typed.get(a, ""), problems.get(a, ""))
                          for a in groups[key])  # fmt: skip
             possible = _possible(groups[key])
-            shown = tuple(WorkedRow(k, name, results.get(k, ("", NOTHING))[1])
+            shown = tuple(WorkedRow(k, name, results.get(k, ("", NOTHING))[1],
+                                    "" if k == "dilution_indicator" else "%")
                           for k, name in possible)  # fmt: skip
             if rows:
                 sheets.append(LabSheet(key, title, rows, shown))
         return LabPage(
             self.place, day_in_words(self.place.date), self.mill.name, round_,
             tuple((k, words) for k, (words, _) in rounds.items()), tuple(sheets), line,
-            tuple(f"{a}: {why}" for a, why in problems.items()), typed.get("reason", ""), draft,
-            self.mill.settings.laboratory.repeats, max((v.number for v in versions), default=0),
+            tuple(f"{self._named(a)}: {why}" for a, why in problems.items()),
+            typed.get("reason", ""), draft, self.mill.settings.laboratory.repeats,
+            max((v.number for v in versions), default=0), USUAL_DAYS,
         )  # fmt: skip
 
 

@@ -106,7 +106,7 @@ class Laboratory:
         name = f"laboratory {place.date} {round_}"
         done = enter(self._pages.door.begin(), mill, "readings", rows, who(), name, reason,
                      seen)  # fmt: skip
-        problems = {rows[r.row - 1]["address"]: f"{r.value} {r.reason}".strip()
+        problems = {rows[r.row - 1]["address"]: ": ".join(t for t in (r.value, r.reason) if t)
                     for r in done.refused} | far  # fmt: skip
         left = {a: t for a, t in typed.items() if a in problems}
         if left and typed.get("reason"):

@@ -10,8 +10,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.words import capital
+from ratoon.reports.numbers import written_unit
 from ratoon.settings.records import Settings
 
+BY_ADDRESS = ("targets", "noted")
+"""Tables whose keys are addresses."""
 SIDE_BY_SIDE = 6
 """So many like tables stand side by side, a column each; more stand one to a line."""
 
@@ -71,17 +76,31 @@ def _record_of(hint: Any) -> Any:
     return _record_of(args[-1] if typing.get_origin(hint) is dict else args[0])
 
 
-def mill_page(described: Mapping[str, Any]) -> MillPage:
-    """The mill's description, table by table as it stands in its file."""
+def mill_page(
+    described: Mapping[str, Any], known: Mapping[str, AddressInfo] | None = None
+) -> MillPage:
+    """The mill's description, table by table as it stands in its file.
+
+    `known` tells unit and name of the mill's addresses, where those are keys of a table.
+    """
     mill = described.get("mill")
     name = mill.get("name") if isinstance(mill, Mapping) else described.get("name")
-    return MillPage(str(name or "This mill"), tuple(_sections(described)))
+    return MillPage(str(name or "This mill"), tuple(_sections(described, known or {})))
 
 
-def _sections(described: Mapping[str, Any]) -> Iterator[MillSection]:
+def _sections(
+    described: Mapping[str, Any], known: Mapping[str, AddressInfo]
+) -> Iterator[MillSection]:
     alone = {}
+    currency = str(dict(described.get("mill", {})).get("currency", ""))
     for title, value in described.items():
         what, keys = _keys().get(title, ("", {}))
+        what = "" if what == title else what
+        if title == "prices" and currency:
+            keys = {k: _Key(v.unit or currency, v.text) for k, v in keys.items()}
+        if title in BY_ADDRESS and isinstance(value, Mapping):
+            keys = {a: _Key("" if title == "noted" else i.unit, capital(i.name))
+                    for a in value if (i := known.get(a))}  # fmt: skip
         like = _like(value)
         if like is None and not isinstance(value, Mapping):
             alone[title] = (value, what)
@@ -143,7 +162,7 @@ def _down(
 
 
 def _unit(unit: str) -> str:
-    return "" if unit == "1" else unit
+    return written_unit(unit)
 
 
 def _setting(value: Any) -> str:

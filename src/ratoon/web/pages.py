@@ -9,7 +9,15 @@ from typing import Any
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.figures import entered_in_words
 from ratoon.reports.morning import MorningSheet, Row, Working
-from ratoon.reports.numbers import NOTHING, Shown, grouped, show, signed
+from ratoon.reports.numbers import (
+    MINUS,
+    NOTHING,
+    Shown,
+    grouped,
+    show,
+    signed,
+    written_unit,
+)
 from ratoon.web.days import DayPlace
 
 
@@ -178,11 +186,11 @@ def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
     """The table that `ratoon check` prints, each formula's values from a source together."""
     same: dict[tuple[str, str, str, str, str], list[CheckRow]] = {}
     for r in rows:
-        key = (str(r["what"]), str(r["formula"]), str(r["unit"]), str(r["source"]),
+        key = (str(r["what"]), str(r["formula"]), written_unit(str(r["unit"])), str(r["source"]),
                str(r["confidence"]))  # fmt: skip
         same.setdefault(key, []).append(
-            CheckRow(str(r["id"]), _number(r["expected"]), _number(r["found"]),
-                     _number(r["digits"]), bool(r["pass"]))
+            CheckRow(str(r["id"]), _minus(r.get("printed") or _number(r["expected"])),
+                     _minus(_number(r["found"])), _number(r["digits"]), bool(r["pass"]))
         )  # fmt: skip
     groups = tuple(
         CheckGroup(*key, sum(r.passed for r in held), tuple(held)) for key, held in same.items()
@@ -194,6 +202,11 @@ def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
         sources.append(CheckSource(name, total, sum(groups[n].passed for n in mine), mine[0]))
     passed, total = (sum(getattr(s, what) for s in sources) for what in ("passed", "total"))
     return ChecksPage(passed, total, tuple(sources), groups)
+
+
+def _minus(number: str) -> str:
+    """A number with a true minus sign before it; the one of a power stays."""
+    return f"{MINUS}{number[1:]}" if number.startswith("-") else number
 
 
 def _number(value: Any) -> str:

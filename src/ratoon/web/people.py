@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI, Form, Query, Request
@@ -75,6 +76,8 @@ class PeoplePage:
     done: str
     password: str
     line: str
+    typed: Mapping[str, str] = field(default_factory=dict)
+    """What was typed to add somebody, when it was refused; `roles` that were ticked, by commas."""
 
 
 def people_views(app: FastAPI, pages: Pages) -> None:
@@ -113,9 +116,20 @@ def inside(address: str) -> str:
     return address if plain and address.startswith("/") and address[1:2] != "/" else "/"
 
 
-def home_of(roles: Iterable[str]) -> str:
-    """Where a person begins: the newest sheet, or, for growers, a page with their links."""
-    return "/password" if "grower" in roles else "/"
+def home_of(pages: Pages, roles: Iterable[str], grower: str) -> str:
+    """Where a person begins: the newest sheet; growers at their newest statement, if any."""
+    if "grower" not in roles:
+        return "/"
+    store = pages.door.store()
+    if (
+        grower
+        and store is not None
+        and "cane" in pages.by_day
+        and pages.newest()
+        and store.cane_records("block", grower=grower)
+    ):
+        return f"/find?{urlencode({'q': grower})}"
+    return "/password"
 
 
 def place_of_request(request: Request) -> str:
@@ -143,7 +157,7 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
     def login_page(
         to: Annotated[str, Query(max_length=500)] = "/", format: Format = None
     ) -> Response:
-        line = "no people are kept yet, so nobody needs to sign in" if visitor().open else ""
+        line = "nobody has a login yet, so nobody needs to sign in" if visitor().open else ""
         return show(format, to, line)
 
     @app.post("/login")
@@ -174,7 +188,7 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
         _end(pages, visitor().token)
         go = "/password" if person.one_time else inside(to)
         if go == "/":
-            go = home_of(person.roles)
+            go = home_of(pages, person.roles, person.grower)
         answer = RedirectResponse(go, 303)
         answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
         return answer
@@ -216,7 +230,7 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
         if not visitor().signed_in:
             return show(format, "nobody is signed in", 422)
         if new != again:
-            return show(format, "the new password was typed in two ways", 422)
+            return show(format, "the new password and its repeat are not the same", 422)
         store, login = _store(pages), visitor().login
         try:
             jobs.change_password(store, login, old, new)
@@ -224,17 +238,18 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
             return show(format, error.line(), 422)
         # every session ended with the old password; this browser gets a new one
         _, token = jobs.sign_in(store, login, new, place_of_request(request))
-        answer = RedirectResponse(home_of(visitor().roles), 303)
+        answer = RedirectResponse(home_of(pages, visitor().roles, visitor().grower), 303)
         answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
         return answer
 
 
 def _people_views(app: FastAPI, pages: Pages) -> None:
     def show(
-        form: Format, done: str = "", password: str = "", line: str = "", status: int = 200
-    ) -> Response:
+        form: Format, done: str = "", password: str = "", line: str = "", status: int = 200,
+        typed: Mapping[str, str] | None = None,
+    ) -> Response:  # fmt: skip
         rows = people_rows(pages.door.store(), pages.mill_dir)
-        page = PeoplePage(rows, ROLES, done, password, line)
+        page = PeoplePage(rows, ROLES, done, password, line, typed or {})
         answer = pages.answer(form, page, "people.html", "People", pages.newest(), status)
         if password:
             answer.headers["Cache-Control"] = "no-store"
@@ -256,7 +271,8 @@ def _people_views(app: FastAPI, pages: Pages) -> None:
         try:
             done, password = _do(_store(pages), act, login, name, tuple(role or ()), grower)
         except RatoonError as error:
-            return show(format, line=error.line(), status=422)
+            typed = {"login": login, "name": name, "grower": grower, "roles": ",".join(role or ())}
+            return show(format, line=error.line(), status=422, typed=typed if act == "add" else {})
         return show(format, done, password)
 
 

@@ -13,7 +13,7 @@ from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.base.words import capital
-from ratoon.reports.numbers import Shown, grouped, show, unit_as_read
+from ratoon.reports.numbers import Shown, show, signed, unit_as_read
 from ratoon.reports.of_the_day import of_the_day
 from ratoon.web.days import DayPlace
 from ratoon.web.trend_drawing import Point
@@ -147,7 +147,7 @@ def _day_row(
                         "checked" if part["redundant"] else "not checked by others")  # fmt: skip
         if part["standardised"] is not None:
             moved = part["standardised"]
-    told = "" if moved is None else grouped(moved, 1)
+    told = "" if moved is None else signed(moved, 1)
     row = DayRow(day, given, show(value, sigma, info.unit), told, moved, standing, doubted)
     read = Point(day, given.value, given.sigma, doubted)
     return row, read, Point(day, value, sigma)

@@ -57,7 +57,7 @@ def published_checks() -> list[dict[str, Any]]:
     """The published rows of the table that `ratoon check` prints."""
     from ratoon.jobs.check.run import run_checks
 
-    return [row.as_json() for row in run_checks() if row.published]
+    return [row.as_json() | {"printed": row.printed} for row in run_checks() if row.published]
 
 
 def serve(

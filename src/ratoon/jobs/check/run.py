@@ -49,6 +49,8 @@ class CheckRow:
     confidence: str
     table: str = ""
     note: str = ""
+    printed: str = ""
+    """The expected figure with the digits of its print."""
 
     @property
     def published(self) -> bool:
@@ -183,6 +185,7 @@ def _run(row: dict[str, str], name: str, fixed: dict[str, str], table: str) -> C
         confidence=row["confidence"],
         table=table,
         note=note,
+        printed=row["expected"].strip(),
     )
 
 
