@@ -160,7 +160,7 @@ def test_a_wrong_address_gets_one_line_and_the_nearest_day(client, address, line
 def test_an_unknown_page_says_so(client):
     page = client.get("/nothing/here")
     assert page.status_code == 404
-    assert "There is no page at /nothing/here" in page.text
+    assert "there is no page at /nothing/here" in page.text
 
 
 def test_a_day_that_cannot_be_accounted_gets_its_line(tmp_path):

@@ -27,9 +27,9 @@ def test_ph_is_spelt_as_the_trade_spells_it(works_client):
 @pytest.mark.parametrize(
     ("address", "line"),
     [
-        (f"/week/{DAY}?season=abc", "Season is not a whole number (found 'abc')"),
-        (f"/journal/{DAY}?typed_on=soon", "Typed_on is not written as this address wants it"),
-        (f"/works/{DAY}?format=xml", "Format is not one of those known here; allowed: 'json'"),
+        (f"/week/{DAY}?season=abc", "season is not a whole number (found 'abc')"),
+        (f"/journal/{DAY}?typed_on=soon", "typed_on is not written as this address wants it"),
+        (f"/works/{DAY}?format=xml", "format is not one of those known here; allowed: 'json'"),
     ],
 )
 def test_what_was_asked_wrongly_is_told_in_our_own_line(works_client, address, line):

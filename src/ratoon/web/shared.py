@@ -18,7 +18,7 @@ from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.base.words import capital, sentence
+from ratoon.base.words import sentence
 from ratoon.reports import morning_sheet
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
@@ -71,7 +71,7 @@ def environment() -> Environment:
         loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
     env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
-    env.filters.update(thin=thin, sentence=sentence, capital=capital)
+    env.filters.update(thin=thin, sentence=sentence)
     env.globals.update(visitor=visitor, may_see=may_see, may_act=may_act)
     return env
 
