@@ -48,7 +48,7 @@ def _in_words(result: Mapping[str, Any]) -> list[str]:
     lines = [f"{report.title}  {report.mill_name}  {', '.join(report.sub)}", ""]
     lines.append(f"Undetermined loss: {report.undetermined}")
     lines += [f"Alarm: {a.name} {a.words} {a.check}"
-              + (f" Looks the same: {'; '.join(a.alike)}." if a.alike else "")
+              + (f" Would look the same: {'; '.join(a.alike)}." if a.alike else "")
               for a in report.alarms] or ["No chart sounded."]  # fmt: skip
     lines += [f"Beyond its stated doubt: {a.name} {a.words}" for a in report.beyond]
     rows = []
