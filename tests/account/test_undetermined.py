@@ -111,6 +111,9 @@ def test_a_loss_that_the_day_before_takes_back_is_a_stock(mill: Mill, base: dict
     judged = judge(today, yesterday, day(mill, base))
     assert (judged.grade, judged.shown) == ("taken back", False)
     assert all(c.reading.endswith(".opening") for c in judged.checks)
+    alone = judge(today, day(mill, base), day(mill, base))  # the day before says nothing of it
+    assert (alone.grade, alone.shown) == ("looks", False)
+    assert "with the day before" in alone.words and "suspect" not in alone.words
     lasting = judge(today, stock_wrong(mill, base, a_sigma, 2.0), today)
     assert lasting.grade == "shown"
 

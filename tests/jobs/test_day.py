@@ -131,6 +131,9 @@ def test_a_day_under_a_stop_and_a_day_with_nothing(mill_dir: Path, tmp_path: Pat
     assert result["status"] == "no crush"
     assert result["lost_time_by_cause"] == [{"cause": "rain", "hours": 24.0}]
     assert "No cane" in result["words"]["undetermined"]
+    # the four days of the season, six that nobody recorded, and this one
+    season = result["to_date"]["season"]
+    assert (season["from"], season["days"]) == ("2031-06-10", 5)
     with pytest.raises(BadInput, match="no readings and no stop"):
         account_day(mill_dir, date(2031, 6, 25))
 

@@ -76,6 +76,20 @@ def test_correction_can_change_the_sigma_alone(store: Store) -> None:
     assert store.readings(AUGUST)[0].sigma == 9.0
 
 
+def test_correction_can_change_the_note_alone_and_keeps_the_sigma(store: Store) -> None:
+    store.add_file(input_file(), entries(reading("cane.weight", 14, 1e6, note="wet")))
+    new = entries(reading("cane.weight", 14, 1e6, sigma=None, note="dry"))
+    assert store.add_file(input_file(), new).unchanged == 1
+    assert store.add_file(input_file(), new, correct="wrong shift").corrected == 1
+    (stands,) = store.readings(AUGUST)
+    assert (stands.note, stands.sigma) == ("dry", 5.0)
+    assert store.add_file(input_file(), new, correct="wrong shift").unchanged == 1
+    without = entries(reading("cane.weight", 14, 1e6, sigma=9.0))
+    assert store.add_file(input_file(), without, correct="scale serviced").corrected == 1
+    (stands,) = store.readings(AUGUST)
+    assert (stands.note, stands.sigma) == ("dry", 9.0)
+
+
 def test_a_file_that_contradicts_itself_is_rejected_even_as_a_correction(store: Store) -> None:
     rows = entries(reading("cane.weight", 14, 1e6), reading("cane.weight", 14, 2e6))
     outcome = store.add_file(input_file(), rows, correct="because")

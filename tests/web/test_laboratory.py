@@ -109,6 +109,16 @@ def test_a_repeat_keeps_both_results_and_says_which_stands(client):
     assert "their mean stands" in client.get(f"/laboratory/{day}").text
 
 
+def test_a_repeat_that_finds_the_same_counts_as_one_more(client):
+    """98.80 twice, then 99.10: the mean of the three is 98.90, and no longer that of two."""
+    day = "2031-06-29"
+    send(client, day, **{"sugar.pol": "98.80"})
+    send(client, day, **{"sugar.pol": "98.80", "kind": "repeat"})
+    assert "98.8; 98.8, the mean stands" in rows(client, day)["sugar.pol"]["stands_by"]
+    send(client, day, **{"sugar.pol": "99.10", "kind": "repeat"})
+    assert rows(client, day)["sugar.pol"]["stands"] == "98.9"
+
+
 def test_the_laboratorys_rule_may_be_the_last_result():
     assert result_of((98.80, 98.91, 98.87), "last") == 98.87
     assert results_of(note_of((98.80, 98.91), "last"), 98.91) == (98.80, 98.91)

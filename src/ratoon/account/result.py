@@ -38,7 +38,12 @@ def global_test(account: PeriodAccount) -> dict[str, Any] | None:
 
 
 def to_date_part(account: PeriodAccount, first: date, days: int) -> dict[str, Any]:
-    """An account of several days, in the shape that sheets show."""
+    """An account of several days, in the shape that sheets show.
+
+    Parameters
+    ----------
+    first : its first mill day. days : how many of its days are recorded.
+    """
     judged = judge(account, called_it="stretch of days")
     return {
         "from": first.isoformat(),

@@ -113,7 +113,7 @@ def judge(
     """
     score, pair = score_of(account), _pair(together)
     if account.gathered.crushing <= 0.0:
-        return Judged("none", None, "No cane was crushed: there is no pol account of this day.")
+        return Judged("none", None, f"No cane was crushed: there is no pol account of this {called_it}.")
     if score is None:
         return Judged("none", None, "The undetermined loss is not determined: too little was read.")
     assert account.answer is not None
@@ -132,12 +132,12 @@ def judge(
         return Judged("taken back", score, _back_words(score, pair) + _again(checks), checks, pair)
     checks = checks_of(account)
     grade: Grade = "shown" if _shown(account, score, pair) else "gain" if score < 0.0 else "looks"
-    words = _words(grade, score, called_it) + _again(checks)
+    words = _words(grade, score, called_it, pair) + _again(checks)
     return Judged(grade, score, words, checks, pair)
 
 
-def _words(grade: Grade, score: float, called_it: str) -> str:
-    """A grade beyond the interval in words."""
+def _words(grade: Grade, score: float, called_it: str, pair: tuple[float, float] | None) -> str:
+    """A grade beyond the interval in words; `pair` is that of the day with the day before."""
     if grade == "shown":
         return ("Shown: three standard deviations clear of zero, and the readings agree. Walk "
                 "drains, overflows and condensers.")  # fmt: skip
@@ -147,6 +147,9 @@ def _words(grade: Grade, score: float, called_it: str) -> str:
         return ("More pol was found than the cane brought, and none is made: a reading or a stock "
                 f"is out{unless}.")  # fmt: skip
     watch = " Watch tomorrow." if called_it == "day" else ""
+    if score > SHOWN and pair is not None and _within(pair):
+        return ("More than chance gives in one day, yet with the day before it stands within: not "
+                f"shown.{watch}")  # fmt: skip
     if score > SHOWN:
         return f"More than chance gives, yet not shown while a suspect may make it.{watch}"
     return f"More than the instruments usually give, yet {chance}: not shown.{watch}"
@@ -174,9 +177,14 @@ def _taken_back(score: float, before: float, pair: tuple[float, float]) -> bool:
     return opposite and abs(pair[0]) <= LOOKS * pair[1]
 
 
+def _within(pair: tuple[float, float]) -> bool:
+    """Whether two days as one show no loss beyond their interval."""
+    return pair[0] <= LOOKS * pair[1]
+
+
 def _shown(account: PeriodAccount, score: float, pair: tuple[float, float] | None) -> bool:
     """Clear of zero by three standard deviations, with the suspects too and without them."""
-    if score <= SHOWN or (pair is not None and pair[0] <= LOOKS * pair[1]):
+    if score <= SHOWN or (pair is not None and _within(pair)):
         return False
     assert account.answer is not None
     suspects = [s.address for s in account.answer.suspects]

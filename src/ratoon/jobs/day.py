@@ -259,7 +259,9 @@ def _make(
         ("season", calendar.first_of_season(day)),
     ):
         joined[name], days = _to_date(season, first, day, start)
-        parts[name] = to_date_part(joined[name], day - timedelta(days=days - 1), days)
+        # days that nobody recorded lie between, and are not counted
+        begun_on = calendar.day_of(joined[name].gathered.period.start)
+        parts[name] = to_date_part(joined[name], begun_on, days)
     stops = season.stops_of(gathered.period)
     judged = judge(today, *_with_the_day_before(season, day, today, start))
     steady = steadier(joined["week"], joined["season"])
@@ -316,6 +318,7 @@ def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:
 def _to_date(
     season: Season, first: date, day: date, start: dict[str, float]
 ) -> tuple[PeriodAccount, int]:
+    """The account from a mill day, or the first record after it, to `day`; days recorded in it."""
     from ratoon.account.period import PeriodAccount, account
     from ratoon.account.to_date import join
     from ratoon.base.errors import RatoonError

@@ -24,6 +24,7 @@ from ratoon.store.records import Entry, InputFile, Outcome, Rejected
 from ratoon.store.tables import files, readings, stops
 
 Key = tuple[Any, ...]
+Beside = dict[str, float | str | None]
 _CHUNK = 5000
 _SAME = 1e-12
 """Relative difference under which two values are one: 10,199 t and 10,199,000 kg."""
@@ -33,13 +34,13 @@ _SAME = 1e-12
 class _Standing:
     """The row in force for a key; `id` is 0 while it comes from the file being stored.
 
-    `beside`: what is corrected though the content stays: a reading's sigma, a stop's note.
+    `beside`: what is corrected though the content stays: a reading's sigma and note, a stop's note.
     """
 
     id: int
     version: int
     content: tuple[Any, ...]
-    beside: float | str | None
+    beside: Beside
     shown: str
     place: str
 
@@ -135,9 +136,11 @@ def _sift(
         old = standing.get(key)
         content = _content(entry.record)
         if old is not None and _same(old.content, content):
-            if old.id == 0 or not correct or not beside or _same((old.beside,), (beside,)):
+            if old.id == 0 or not correct or not _told_otherwise(old.beside, beside):
                 outcome.unchanged += 1
                 continue
+            beside = old.beside | {k: v for k, v in beside.items() if v not in (None, "")}
+            row |= beside
         elif old is not None and (old.id == 0 or not correct):
             outcome.rejected.append(_contradiction(entry, old))
             continue
@@ -171,7 +174,7 @@ def _standing(
             row.id,
             row.version,
             _content(record),
-            row.sigma if table is readings else row.note,
+            _beside(record),
             _shown(record),
             _place(row.name, row.sheet, row.row),
         )
@@ -219,13 +222,13 @@ def stops_in(connection: Connection, period: Period, as_of: datetime | None = No
     return [_stop(row) for row in connection.execute(query)]
 
 
-def _row(entry: Entry) -> tuple[Key, dict[str, Any], float | str | None]:
-    """Key, columns and sigma or note of an entry; file, version and time of entry come later."""
+def _row(entry: Entry) -> tuple[Key, dict[str, Any], Beside]:
+    """Key, columns and what stands beside; file, version and time of entry come later."""
     record = entry.record
     common = {"note": record.note, "sheet": entry.sheet, "row": entry.row, "start": record.start}
     if isinstance(record, Stop):
         own = {"end": record.end, "station": record.station, "cause": record.cause}
-        return _key(record), common | own, record.note
+        return _key(record), common | own, _beside(record)
     if record.start is None or record.given is None:
         raise StoreError("a reading without time or given value", where=record.address)
     own = {
@@ -237,7 +240,7 @@ def _row(entry: Entry) -> tuple[Key, dict[str, Any], float | str | None]:
         "sigma": record.sigma,
         "source": record.source,
     }
-    return _key(record), common | own, record.sigma
+    return _key(record), common | own, _beside(record)
 
 
 def _key(record: Reading | Stop) -> Key:
@@ -249,6 +252,16 @@ def _key(record: Reading | Stop) -> Key:
 def _content(record: Reading | Stop) -> tuple[Any, ...]:
     """What must be equal for two records of one key to be the same."""
     return (record.end, record.cause) if isinstance(record, Stop) else (record.value,)
+
+
+def _beside(record: Reading | Stop) -> Beside:
+    note: Beside = {"note": record.note}
+    return note if isinstance(record, Stop) else note | {"sigma": record.sigma}
+
+
+def _told_otherwise(old: Beside, new: Beside) -> bool:
+    """Whether what stands beside is told, and told otherwise; what is left out corrects nothing."""
+    return any(v not in (None, "") and not _same((old[k],), (v,)) for k, v in new.items())
 
 
 def _same(one: tuple[Any, ...], two: tuple[Any, ...]) -> bool:
