@@ -104,7 +104,9 @@ def test_date_that_two_people_read_differently_is_refused(typed: Typed) -> None:
     assert typed("try", "--from", "1/2/31", "--set", "a.b=1").code == 1
 
 
-@pytest.mark.parametrize("change", ["imbibition.flow", "=3", "a.b=three", "a.b=nan", "a.b=1e999"])
+@pytest.mark.parametrize(
+    "change", ["imbibition.flow", "=3", "a.b=three", "a.b=nan", "a.b=1e999", "a.b=1_0"]
+)
 def test_try_refuses_what_is_no_change(typed: Typed, change: str) -> None:
     answer = typed("try", "--from", "2031-08-14", "--set", change)
     assert answer.code == 2 and len(answer.lines) == 1

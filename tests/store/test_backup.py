@@ -7,6 +7,7 @@ import zipfile
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -196,6 +197,14 @@ def test_places_that_cannot_be_are_refused(invented: Path, tmp_path: Path) -> No
         backup(folder, tmp_path / "none" / "a.backup")
     with pytest.raises(BadInput, match="folder is not empty"):
         restore(file, folder)
+    with pytest.raises(BadInput, match="none: no such file"):
+        restore(tmp_path / "none", tmp_path / "back")
+    with pytest.raises(BadInput, match="not the URL of a database"):
+        restore(file, tmp_path / "back", "nonsense")
+    assert not Path("nonsense").exists()  # where the records would have gone
+    with pytest.raises(BadInput, match=r"back\.part: cannot be restored: Not a directory"):
+        (tmp_path / "text").write_text("no folder")
+        restore(file, tmp_path / "text" / "back")
     (tmp_path / "text").write_text("no backup")
     with pytest.raises(BadInput, match="not a sound backup"):
         restore(tmp_path / "text", tmp_path / "back")
@@ -204,6 +213,24 @@ def test_places_that_cannot_be_are_refused(invented: Path, tmp_path: Path) -> No
     with pytest.raises(BadInput, match="not a sound backup"):
         restore(cut, tmp_path / "back")
     assert not (tmp_path / "back").exists()
+
+
+def test_a_file_that_cannot_be_read_is_named_and_no_backup_is_made(
+    invented: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = Path(shutil.copytree(invented, tmp_path / "mill"))
+    import_files(folder, sorted((folder / "input").glob("*-readings*"))[:1])
+    opened = Path.open
+
+    def refuse(path: Path, *how: Any, **more: Any) -> Any:
+        if path.name.endswith("-stops.csv"):
+            raise PermissionError(13, "Permission denied")
+        return opened(path, *how, **more)
+
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(BadInput, match=r"stops\.csv: cannot be read: Permission denied"):
+        backup(folder, tmp_path / "a.backup")
+    assert not list(tmp_path.glob("a.backup*"))
 
 
 def test_an_older_backup_is_brought_up_to_date(

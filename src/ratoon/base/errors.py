@@ -5,6 +5,9 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+LONGEST_SHOWN = 200
+"""Most letters of a wrong value that a message repeats."""
+
 
 class RatoonError(Exception):
     """Something was refused or could not be answered; its text is one clear line."""
@@ -26,12 +29,16 @@ class RatoonError(Exception):
         """The message as one line of plain words."""
         text = f"{self.where}: {self.what}" if self.where else self.what
         if self.value is not None:
-            text += f" (found {self.value!r})"
+            text += f" (found {_shortened(repr(self.value))})"
         if self.allowed:
             text += f"; allowed: {self.allowed}"
         if self.todo:
             text += f". {self.todo}"
         return " ".join(text.split())
+
+
+def _shortened(shown: str) -> str:
+    return shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}..."
 
 
 class BadInput(RatoonError):
@@ -43,9 +50,9 @@ class UnknownName(BadInput):
 
     def __init__(self, kind: str, name: str, known: Iterable[str], *, where: str = "") -> None:
         self.name = name
-        self.nearest = nearest_names(name, known)
+        self.nearest = nearest_names(name[:LONGEST_SHOWN], known)
         todo = f"Did you mean {' or '.join(self.nearest)}?" if self.nearest else ""
-        super().__init__(f"unknown {kind} {name!r}", where=where, todo=todo)
+        super().__init__(f"unknown {kind} {_shortened(repr(name))}", where=where, todo=todo)
 
 
 class NotSpecified(RatoonError):

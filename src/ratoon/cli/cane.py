@@ -34,7 +34,7 @@ def cane(
     json: say.AsJson = False,
 ) -> int:
     """The cane of a mill day: consignments, windows, analyses, held bins."""
-    given = parse_date(date) if date else None
+    given = parse_date(date) if date is not None else None
     from ratoon.base.errors import BadInput
     from ratoon.jobs import cane as job
 

@@ -27,7 +27,7 @@ def day(
     json: say.AsJson = False,
 ) -> int:
     """Account a mill day and write its morning sheet."""
-    given = parse_date(date) if date else None
+    given = parse_date(date) if date is not None else None
     from ratoon.jobs import day as job
 
     if listed:
@@ -112,7 +112,7 @@ def parse_changes(changes: Sequence[str]) -> dict[str, float]:
         if not sign or not address.strip():
             raise typer.BadParameter(f"{change!r} is not ADDRESS=VALUE", param_hint="--set")
         try:
-            value = float(text)
+            value = float(text if "_" not in text else "x")  # Python reads 1_0 as 10
         except ValueError:
             raise typer.BadParameter(
                 f"{text!r} is not a number in {change!r}", param_hint="--set"

@@ -28,7 +28,7 @@ def week(
     json: say.AsJson = False,
 ) -> int:
     """Account a mill week with its charts, and write the manufacturing report."""
-    given = parse_date(date) if date else None
+    given = parse_date(date) if date is not None else None
     from ratoon.jobs.week import account_week, folder_of
 
     result = account_week(mill, given or newest_day(mill), season, again)

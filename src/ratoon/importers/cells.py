@@ -13,6 +13,8 @@ from ratoon.importers.records import Broken, Cell, CellRefused
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 _COMMA_NUMBER = re.compile(r"[+-]?(\d+(,\d*)?|,\d+)([eE][+-]?\d{1,3})?")
 _TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(?P<offset>Z|[+-]\d\d:?\d\d)?")
+LARGEST = 1e15
+"""No reading in any unit is larger; squares and products of what is below stay numbers."""
 _FORM = "YYYY-MM-DD or YYYY-MM-DDTHH:MM"
 
 
@@ -64,6 +66,8 @@ def number(column: str, cell: Cell, mark: str = ".") -> float | None:
 def _finite(column: str, value: float, shown: object) -> float:
     if not math.isfinite(value):
         raise CellRefused(column, shown, "not a finite number")
+    if abs(value) > LARGEST:
+        raise CellRefused(column, shown, f"beyond all that is read; allowed: up to {LARGEST:g}")
     return value
 
 

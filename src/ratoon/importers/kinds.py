@@ -41,6 +41,9 @@ def kind_of(path: Path) -> str:
     try:
         if path.is_dir():
             raise BadInput("a folder, not a file", where=where)
+        if path.exists() and not path.is_file() and not path.is_char_device():
+            raise BadInput("a pipe or device, not a file", where=where,
+                           todo="Keep it as a file first: it is read twice")  # fmt: skip
         size = path.stat().st_size
         with path.open("rb") as file:
             head = file.read(65_536)

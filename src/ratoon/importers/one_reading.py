@@ -19,6 +19,8 @@ from ratoon.importers.plausible import limits_of
 from ratoon.importers.records import Cell, CellRefused
 
 _LONGEST = timedelta(days=366)
+LEAST_SHARE = 1e-6
+"""A sigma is no smaller a share of its value, and no larger a multiple than the inverse."""
 _NEEDS_PERIOD = {*units.MEAN_OF_TOTAL, *units.MEAN_OF_TOTAL.values(), "time"}
 
 
@@ -75,6 +77,8 @@ def make_reading(
         raise CellRefused(
             "sigma", given.sigma, "must be above zero; leave it empty for the one in mill.toml"
         )
+    if sigma is not None:
+        _likely(sigma, value, given.sigma)
     return Reading(
         address=info.address,
         value=units.to_inside(value, unit, meaning.atmospheric),
@@ -86,6 +90,16 @@ def make_reading(
         source=words[0],
         note=words[1],
     )
+
+
+def _likely(sigma: float, value: float, shown: Cell) -> None:
+    """Refuse a sigma that no instrument has: the account could not be solved with it."""
+    size = abs(value) or 1.0
+    low, high = size * LEAST_SHARE, max(size, 1.0) / LEAST_SHARE
+    if not low <= sigma <= high:
+        allowed = f"{low:.3g} to {high:.3g}, or empty for the one in mill.toml"
+        why = f"no instrument's, beside a value of {value:g}; allowed: {allowed}"
+        raise CellRefused("sigma", shown, why)
 
 
 def address_of(address: str, known: Mapping[str, AddressInfo]) -> AddressInfo:

@@ -13,6 +13,7 @@ import json
 import os
 import shutil
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -142,9 +143,13 @@ def _files_of(mill_dir: Path, but: set[Path]) -> list[Path]:
 
 
 def _pieces(path: Path) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        while piece := file.read(_PIECE):
-            yield piece
+    try:
+        with path.open("rb") as file:
+            while piece := file.read(_PIECE):
+                yield piece
+    except OSError as error:
+        raise BadInput(f"cannot be read: {error.strerror}", where=str(path),
+                       todo="No backup was made") from None  # fmt: skip
 
 
 def restore(file: Path, mill_dir: Path, database: str = "") -> Backup:
@@ -160,11 +165,18 @@ def restore(file: Path, mill_dir: Path, database: str = "") -> Backup:
     BadInput : no backup of ours, a damaged one, or a folder that is not empty.
     StoreError : the records are not the ones that the manifest's head covers.
     """
+    from ratoon.store import engine
+
     mill_dir = mill_dir.resolve()
     if mill_dir.exists() and (not mill_dir.is_dir() or any(mill_dir.iterdir())):
         raise BadInput("the folder is not empty", where=str(mill_dir),
                        todo="Restore into a new folder: nothing there was changed")  # fmt: skip
     part = mill_dir.with_name(mill_dir.name + ".part")
+    if not file.is_file():
+        raise BadInput("no such file", where=str(file))
+    if database and not engine.is_url(database):
+        raise BadInput("not the URL of a database", where="--database", value=database,
+                       allowed="postgresql://USER@HOST/NAME")  # fmt: skip
     if part.exists():
         raise BadInput("an unfinished restore lies there", where=str(part), todo="Take it away")
     try:
@@ -173,7 +185,10 @@ def restore(file: Path, mill_dir: Path, database: str = "") -> Backup:
             _room_for(told, mill_dir)
             part.mkdir(parents=True)
             count = _unpack(book, told, part, database)
-    except (zipfile.BadZipFile, OSError, EOFError, UnicodeDecodeError) as error:
+    except OSError as error:
+        raise BadInput(f"cannot be restored: {error.strerror or error}",
+                       where=str(error.filename or mill_dir)) from None  # fmt: skip
+    except (zipfile.BadZipFile, zlib.error, EOFError, UnicodeDecodeError) as error:
         raise BadInput(f"not a sound backup: {error}", where=str(file)) from None
     else:
         if mill_dir.exists():

@@ -14,6 +14,7 @@ from ratoon.importers import FileRows, Refusal, read_file
 from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs import mills
 from ratoon.jobs.cane_files import entry_of
+from ratoon.jobs.far_days import judged_days
 from ratoon.jobs.stop_rows import judged_stops
 
 if TYPE_CHECKING:
@@ -152,8 +153,9 @@ def _import_file(
     except BadInput as error:
         report.error = error.line()
         return report
-    found = judged_stops(store, mill, found)
-    outcome = _store(store, mill.calendar, text, path, found, correct, who)
+    newest = store.newest_day(mill.calendar)
+    found = judged_days(mill.calendar, newest, judged_stops(store, mill, found))
+    outcome = _store(store, mill.calendar, text, path, found, correct, who, newest)
     report.rows = len(found.rows) + len(found.refused)
     report.accepted = outcome.accepted
     report.unchanged = outcome.unchanged
@@ -196,6 +198,7 @@ def _store(
     found: FileRows,
     correct: str | None,
     who: str,
+    newest: date | None,
 ) -> Outcome:
     """Store one file's rows and, when it changed, the mill file, in one transaction."""
     from ratoon.store import Entry, InputFile
@@ -205,7 +208,6 @@ def _store(
     entries = [
         Entry(entry_of(row.record, row.row, row.sheet), row.row, row.sheet) for row in found.rows
     ]
-    newest = store.newest_day(calendar)
     with store.writing(who) as transaction:
         mills.keep_mill_file(transaction, text, calendar, newest, _days(found, calendar))
         return transaction.add_file(file, entries, correct)

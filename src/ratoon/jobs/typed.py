@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
-from ratoon.base.records import Period, Stop
+from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs import mills
+from ratoon.jobs.far_days import why_too_far
 
 if TYPE_CHECKING:
     from ratoon.store import Entry, Store
@@ -76,6 +77,7 @@ def enter(
     layout = next(x for x in LAYOUTS if x.name == layout_name)
     meaning = Meaning(mill.addresses, mill.calendar, getattr(mill, "stations", None),
                       mills.atmospheric_of(mill))  # fmt: skip
+    newest = store.newest_day(mill.calendar)
     done, entries = Entered(), []
     for n, row in enumerate(rows, start=1):
         whole = {name: row.get(name, "") for name in layout.names}
@@ -85,6 +87,11 @@ def enter(
         except CellRefused as refused:
             value = "" if refused.value is None else str(refused.value)
             done.refused.append(RefusedRow(n, refused.column, value, refused.reason))
+            continue
+        start = record.start if isinstance(record, Reading) else None
+        far = why_too_far(mill.calendar, newest, start) if start is not None else ""
+        if far:
+            done.refused.append(RefusedRow(n, "start", "", far))
             continue
         entries.append(Entry(record, n))
     if entries:

@@ -16,6 +16,12 @@ from ratoon.base.units import spread_to_inside, to_inside
 from ratoon.settings.records import Settings
 
 _PERCENT_SPREADS = ("_sigma",)
+_LARGEST = 1e12  # no setting of a mill comes near it
+_NEVER_BELOW_ZERO = frozenset({
+    "1", "t/h", "t", "kg", "kg/t", "kg/m3", "kg/h.m2", "m", "m2", "m3", "mm", "mm/min", "m/s",
+    "ppm", "rpm", "s", "h", "d", "kPa a", "kJ/kg", "kW/m2.K", "MW",
+})  # fmt: skip
+_ABOVE_ZERO = ("cane: rate",)
 
 
 def read_settings(path: Path | str) -> Settings:
@@ -48,12 +54,25 @@ def parse_settings(text: str, where: str = "mill.toml") -> Settings:
 
 @lru_cache(maxsize=8)  # a mill file is asked for by nearly every page
 def _parsed(text: str, where: str) -> Settings:
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise BadInput(f"is not TOML: {error}", where=where) from None
-    settings: Settings = _record(Settings, raw, where)
+    settings: Settings = _record(Settings, tables_of(text, where), where)
     return dataclasses.replace(settings, text=text)
+
+
+def tables_of(text: str, where: str = "mill.toml") -> dict[str, Any]:
+    """The tables of a mill file as they are written; a mark that some editors put first is let by.
+
+    Raises
+    ------
+    BadInput : not TOML.
+    """
+    try:
+        return tomllib.loads(text.removeprefix("\ufeff"))
+    except ValueError as error:  # a number of 5,000 digits, too
+        raise BadInput(f"is not TOML: {error}", where=where) from None
+    except RecursionError:
+        raise BadInput(
+            "is no mill file: brackets within brackets without end", where=where
+        ) from None
 
 
 def _record(kind: Any, raw: Any, where: str) -> Any:
@@ -92,11 +111,22 @@ def _value(hint: Any, raw: Any, where: str, unit: str) -> Any:
     return _plain(hint, raw, where, unit)
 
 
+def _of_this_world(raw: float, where: str, unit: str) -> None:
+    """Refuse here, by its key, a number on which some equation would fail far away."""
+    low = 0.0 if unit in _NEVER_BELOW_ZERO else -_LARGEST
+    zero = raw == 0.0 and where.endswith(_ABOVE_ZERO)
+    if not low <= raw <= _LARGEST or zero:  # not a number is in no range
+        least = "above 0" if where.endswith(_ABOVE_ZERO) else f"{low:g} or more"
+        raise BadInput("is no such quantity", where=where, value=raw,
+                       allowed=f"{least}, up to {_LARGEST:g} {unit}".strip())  # fmt: skip
+
+
 def _plain(hint: Any, raw: Any, where: str, unit: str) -> Any:
     if hint is float:
         if isinstance(raw, bool) or not isinstance(raw, int | float):
             raise BadInput("must be a number", where=where, value=raw,
                            allowed=f"a number in {unit}" if unit else "a number")  # fmt: skip
+        _of_this_world(raw, where, unit)
         if unit in ("", "1"):
             return float(raw)
         if where.endswith(_PERCENT_SPREADS):

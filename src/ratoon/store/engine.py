@@ -212,6 +212,8 @@ def _remedy(cause: str) -> str:
         return "The file is damaged or is no database: restore a backup, or move it away and import"
     if "locked" in words or "timeout" in words:
         return "Another program is writing: try again when it has finished"
+    if "disk i/o" in words:
+        return "The disk may be full or failing: look at its free space, then do it again"
     if "full" in words:
         return "Free some space on the disk, then do it again: nothing was stored half"
     if "readonly" in words or "unable to open" in words or "permission" in words:

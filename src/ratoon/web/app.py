@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import tomllib
 from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import asynccontextmanager
 from functools import cache
@@ -16,11 +15,12 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
-from ratoon.base.errors import RatoonError
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.reports import day_workbook
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
+from ratoon.settings.read import tables_of
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
 from ratoon.web.account_views import add_account
 from ratoon.web.asked import line_of
@@ -289,8 +289,10 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
         path = pages.mill_dir / "mill.toml"
         if not path.is_file():
             raise HTTPException(404)
-        with path.open("rb") as file:
-            described = tomllib.load(file)
+        try:
+            described = tables_of(path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError) as error:
+            raise BadInput(f"cannot be read: {error}", where="mill.toml") from None
         try:
             known = pages.history.mill.addresses if "works" in pages.by_day else {}
         except RatoonError:  # a file that is wrong is shown all the same

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -19,6 +18,7 @@ from fastapi.responses import RedirectResponse, Response
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import MILL_FILE
+from ratoon.settings.read import tables_of
 from ratoon.store import Store
 from ratoon.store.people import ROLES, Person
 from ratoon.web.limit import FORGOTTEN_AFTER, Limit
@@ -303,14 +303,13 @@ def zone_of(mill_dir: Path) -> tzinfo:
     try:
         stands = (mill_dir / MILL_FILE).stat()
         return _zone_in(mill_dir / MILL_FILE, stands.st_mtime_ns, stands.st_size)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, BadInput):
         return UTC
 
 
 @lru_cache(maxsize=4)
 def _zone_in(path: Path, _changed: int, _size: int) -> tzinfo:
-    with path.open("rb") as file:
-        return ZoneInfo(str(tomllib.load(file)["mill"]["zone"]))
+    return ZoneInfo(str(tables_of(path.read_text(encoding="utf-8"))["mill"]["zone"]))
 
 
 def people_rows(store: Store | None, mill_dir: Path) -> tuple[PersonRow, ...]:
