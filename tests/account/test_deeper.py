@@ -3,14 +3,12 @@
 import math
 from dataclasses import replace
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 
-import ratoon.demo
 from ratoon.account.deeper import deeper
 from ratoon.account.gather import gather
-from ratoon.account.mill import Mill, read_mill
+from ratoon.account.mill import Mill
 from ratoon.account.next_reading import next_reading
 from ratoon.account.period import PeriodAccount, account
 from ratoon.account.robust import robust_part
@@ -22,16 +20,6 @@ from ratoon.base.units import from_inside, to_inside
 
 LEVELS = ("opening", "closing")
 SKIP = ("final_molasses.reducing_sugars", "final_molasses.ash")
-
-
-@pytest.fixture(scope="module")
-def mill() -> Mill:
-    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
-
-
-@pytest.fixture(scope="module")
-def base(mill: Mill) -> dict[str, float]:
-    return mill.plant.solve().values
 
 
 def day(mill: Mill, base: dict[str, float], without: tuple[str, ...] = (),

@@ -1,24 +1,17 @@
 """From records to plant readings: totals, means, gaps, stops and days without cane."""
 
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 
-import ratoon.demo
 from ratoon.account.combine import doubt
 from ratoon.account.gather import crushing_seconds, gather
-from ratoon.account.mill import Mill, read_mill
+from ratoon.account.mill import Mill
 from ratoon.account.to_date import join
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Period, Reading, Stop
 
 HOUR = timedelta(hours=1)
-
-
-@pytest.fixture(scope="module")
-def mill() -> Mill:
-    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
 
 
 @pytest.fixture(scope="module")

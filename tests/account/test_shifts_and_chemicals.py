@@ -1,15 +1,13 @@
 """A day's total and its shifts are the same tonnes; chemicals by dose, target and price."""
 
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 
-import ratoon.demo
 from ratoon.account.chemicals import chemicals
 from ratoon.account.gather import gather
 from ratoon.account.gathered import Gathered
-from ratoon.account.mill import Mill, read_mill
+from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
 from ratoon.account.shifts import shift_parts, shifts_apart
 from ratoon.base.clock import parse_date
@@ -22,11 +20,6 @@ from ratoon.settings.read import parse_settings
 DAY = parse_date("2031-07-01")
 CANE = (3400.0, 3500.0, 3450.0)  # t in each shift
 WHOLE = sum(CANE)
-
-
-@pytest.fixture(scope="module")
-def mill() -> Mill:
-    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
 
 
 def row(address: str, value: float, unit: str, period: Period, sigma: float | None = None):  # type: ignore[no-untyped-def]

@@ -1,16 +1,14 @@
 """What is said of an undetermined loss, and figures with readings left out."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-import ratoon.demo
 from ratoon.account.doubts import suspect_words, suspects
 from ratoon.account.gather import gather
 from ratoon.account.losses import loss_parts
-from ratoon.account.mill import Mill, read_mill
+from ratoon.account.mill import Mill
 from ratoon.account.moved import moved_part
 from ratoon.account.period import ALWAYS, PeriodAccount, account
 from ratoon.account.robust import robust_part
@@ -24,16 +22,6 @@ from ratoon.equations.left_out import left_out
 CLOSING = "stock.A_massecuite.closing"
 HEADLINES = ("account.cane", "account.pol_in_cane", "account.boiling_house_recovery",
              "account.imbibition_on_fibre", FIGURE)  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def mill() -> Mill:
-    return read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
-
-
-@pytest.fixture(scope="module")
-def base(mill: Mill) -> dict[str, float]:
-    return mill.plant.solve().values
 
 
 def readings(mill: Mill, base: dict[str, float]) -> list[Reading]:
