@@ -48,6 +48,24 @@ def test_sheets_hold_what_this_mill_reads(client):
     assert "cane.weight" not in found and "final_molasses.purity" in found
 
 
+def test_what_was_kept_is_said_and_what_was_not_by_its_name(client):
+    answer = send(client, "2031-06-19", **{"bagasse.pol": "1.52", "cake.pol": "abc"})
+    assert answer.status_code == 422
+    assert "Not all was kept: 1 kept, 1 refused." in answer.text
+    assert "<li>Pol in filter cake: abc: not a number" in answer.text
+    answer = send(client, "2031-06-19", **{"cake.pol": "1.1"})
+    assert answer.status_code == 303
+    assert "1 kept." in client.get(answer.headers["location"]).text
+
+
+def test_ranges_have_the_same_decimals_at_both_ends(client):
+    found = rows(client, DAY)
+    ends = [t.split(" to ") for r in found.values() for t in (r["usual"], r["ever"]) if " to " in t]
+    assert ends
+    for low, high in ends:
+        assert len(low.partition(".")[2]) == len(high.partition(".")[2])
+
+
 def test_results_are_worked_as_typed():
     """Purity and CCS by hand: brix 21, pol 18.5, fibre 15: 1.5 x 18.5 x 0.80 - 0.5 x 21 x 0.82.
 

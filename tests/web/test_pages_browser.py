@@ -194,6 +194,14 @@ def test_enter_and_arrows_go_through_the_laboratory_sheet(page, works_site):
     expect(page.locator("#saved")).to_have_text("Draft kept")
     page.reload()
     assert page.locator("table.lab input").first.input_value() == "15.2"
+    for address, typed, said in (
+        ("clear_juice.turbidity", "8", ""),  # has no range
+        ("clear_juice.brix", "44", "hardly ever outside"),
+        ("cake.pol", "abc", "not a number"),
+    ):
+        page.fill(f'[id="{address}"]', typed)
+        expect(page.locator(f'[id="u-{address}"]')).to_contain_text(said)
+        assert bool(page.locator(f'[id="u-{address}"]').inner_text()) == bool(said)
 
 
 def test_a_worked_result_follows_the_typing(page, works_site):

@@ -7,12 +7,14 @@ from importlib.resources import files
 
 import pytest
 from fastapi.testclient import TestClient
+from jinja2 import nodes
 
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import import_files
 from ratoon.reports.svg import text_width
 from ratoon.web.app import create_app
 from ratoon.web.cane_drawing import SIZE, share_bars
+from ratoon.web.shared import environment
 from ratoon.web.trend_drawing import Point, ticks, trend_drawing
 
 DAY, STOOD = "2031-06-12", "2031-06-13"
@@ -37,6 +39,20 @@ def test_what_was_asked_wrongly_is_told_in_our_own_line(works_client, address, l
     assert answer.status_code == 422
     told = answer.text.replace("&#39;", "'")
     assert line in told and "Input should" not in told and "query." not in told
+
+
+def test_every_filter_of_every_template_is_known():
+    """A filter in a branch is missed only where the branch is taken."""
+    env = environment()
+    for name in env.list_templates(extensions=["html"]):
+        tree = env.parse(env.loader.get_source(env, name)[0])
+        used = {f.name for f in tree.find_all(nodes.Filter)}
+        assert used <= set(env.filters), (name, used - set(env.filters))
+
+
+def test_a_value_that_is_quoted_keeps_its_letters(works_client):
+    page = works_client.get("/morning/xxx").text
+    assert "<p>&#39;xxx&#39; is not a date" in page  # no class that would begin it with a capital
 
 
 @pytest.fixture(scope="module")

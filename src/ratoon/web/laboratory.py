@@ -284,7 +284,7 @@ class Sheets:
         return LabPage(
             self.place, day_in_words(self.place.date), self.mill.name, round_,
             tuple((k, words) for k, (words, _) in rounds.items()), tuple(sheets), line,
-            tuple(f"{self._named(a)}: {why}" for a, why in problems.items()),
+            tuple(f"{self._named(a)}: {why}" if a else why for a, why in problems.items()),
             typed.get("reason", ""), draft, self.mill.settings.laboratory.repeats,
             max((v.number for v in versions), default=0), USUAL_DAYS,
         )  # fmt: skip
