@@ -113,7 +113,9 @@ def judge(
     """
     score, pair = score_of(account), _pair(together)
     if account.gathered.crushing <= 0.0:
-        return Judged("none", None, f"No cane was crushed: there is no pol account of this {called_it}.")
+        return Judged(
+            "none", None, f"No cane was crushed: there is no pol account of this {called_it}."
+        )
     if score is None:
         return Judged("none", None, "The undetermined loss is not determined: too little was read.")
     assert account.answer is not None
