@@ -172,3 +172,14 @@ def test_the_fullest_day_stands_on_the_first_page_and_what_lies_behind_on_the_se
     for title in ("Stocks in process", *(p.title for p in sheet.panels)):
         assert title in pages[1]
         assert title not in pages[0]
+
+
+def test_a_stored_day_has_its_figures_in_the_order_of_the_sheet(invented):
+    """A store sorts the keys of what it keeps; file and page still agree."""
+    result = deep(invented)
+    part = {"name": "x", "unit": "%", "benchmark": 1.0, "value": 1.0, "sigma": 0.1}
+    addresses = ("account.extraction", "account.overall_recovery", "account.bagasse_pol",
+                 "account.loss.mud_share")  # fmt: skip
+    result["worth"]["benchmark"] = {a: part | {"name": a} for a in sorted(addresses)}
+    panel = next(p for p in panels_of(result) if p.key == "benchmark")
+    assert [row[0].lower() for row in panel.rows] == list(addresses)

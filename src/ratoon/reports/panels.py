@@ -26,6 +26,10 @@ from ratoon.reports.numbers import (
 
 Part = Mapping[str, Any]
 MOST_SHIFT_READINGS = 9
+FIGURES = ("account.extraction", "account.boiling_house_recovery", "account.overall_recovery",
+           "account.molasses_purity", "account.bagasse_pol", "account.process_steam_on_cane",
+           "account.loss.bagasse_share", "account.loss.mud_share", "account.loss.molasses_share",
+           "account.loss.known_share", "account.undetermined")  # fmt: skip
 NEXT = "One more reading worth having"
 
 
@@ -48,11 +52,17 @@ def _name(text: str) -> str:
     return capital(text)
 
 
+def _in_order(parts: Mapping[str, Part]) -> list[Part]:
+    """Figures as the sheet has them, whether just worked out or read from a store's sorted keys."""
+    rank = {address: n for n, address in enumerate(FIGURES)}
+    return [parts[a] for a in sorted(parts, key=lambda a: (rank.get(a, len(rank)), a))]
+
+
 def _benchmark(part: Part | None) -> Panel | None:
     if not part or not part["benchmark"]:
         return None
     rows = []
-    for one in part["benchmark"].values():
+    for one in _in_order(part["benchmark"]):
         day = show(one["value"], one["sigma"], one["unit"])
         decimals = 2 if day.value is None else decimals_of(day.value, day.sigma, one["unit"])
         fair = grouped(one["benchmark"], max(decimals, 1))
@@ -102,7 +112,7 @@ def _robust(part: Part | None) -> Panel | None:
             show(one["value"], one["sigma"], one["unit"]).whole,
             show(one["robust"], one["robust_sigma"], one["unit"]).whole,
         )
-        for one in part["figures"].values()
+        for one in _in_order(part["figures"])
     )
     return Panel(
         "robust", "Robust account beside the plain one", ("figure", "plain", "robust"), rows,
