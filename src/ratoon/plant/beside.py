@@ -180,6 +180,13 @@ def check_beside(s: Settings, where: str) -> None:
             raise BadInput("needs a list of days for each vessel",
                            where=f"{where}: effects[{i}].vessels_cleaned",
                            value=len(e.vessels_cleaned), allowed=f"{count} lists")  # fmt: skip
+    _check_ratings(s, where)
+    _check_pans(s, where)
+    _check_machines(s, where)
+    _check_inversion(s, where)
+
+
+def _check_ratings(s: Settings, where: str) -> None:
     for what, rating in (
         ("tandem.fibre_rate", s.tandem.fibre_rate),
         ("tandem.shredder_power", s.tandem.shredder_power),
@@ -192,6 +199,9 @@ def check_beside(s: Settings, where: str) -> None:
     if s.clarifier.rise_rate is not None and not s.clarifier.rise_rate > 0.0:
         raise BadInput("the rise rate that clarifiers bear must be above zero",
                        where=f"{where}: clarifier.rise_rate")  # fmt: skip
+
+
+def _check_pans(s: Settings, where: str) -> None:
     for letter, p in s.pans.items():
         if bool(p.strikes) != (p.cycle is not None) or min((*p.strikes, p.cycle or 1.0)) <= 0.0:
             raise BadInput("strikes and cycle go together, each above zero",
@@ -203,6 +213,10 @@ def check_beside(s: Settings, where: str) -> None:
             raise BadInput("strikes are larger than the pans",
                            where=f"{where}: pans.{letter}.strikes", value=sum(p.strikes),
                            allowed=f"{p.volume:g} m3 together")  # fmt: skip
+
+
+def _check_machines(s: Settings, where: str) -> None:
+    """Boilers, centrifugals and what stores hold."""
     if s.boiler_house is not None and not (
         s.boiler_house.ratings and min(s.boiler_house.ratings) > 0.0
     ):
@@ -220,6 +234,9 @@ def check_beside(s: Settings, where: str) -> None:
         and not min(s.stores.bagasse, s.stores.mud, s.stores.molasses, s.stores.ash) > 0.0
     ):
         raise BadInput("a store's room must be above zero", where=f"{where}: stores")
+
+
+def _check_inversion(s: Settings, where: str) -> None:
     if s.inversion is None:
         return
     if s.inversion.known_by not in ("stated", "ph"):

@@ -50,24 +50,51 @@ class Week:
     pictures: WeekPictures
 
 
-def add_week(app: FastAPI, pages: Pages) -> None:
-    """The week's page, on paper and as a workbook."""
-    pages.by_day.add("week")
-    one_at_a_time = threading.Lock()
-    weeks: Recent[Week] = Recent(pages.door.state, RECENT_WEEKS)
+class Weeks:
+    """The weeks of a mill, and its season to date, as they are kept, made or accounted."""
 
-    def kept(date: str, season: bool) -> tuple[str, Week]:
+    def __init__(self, pages: Pages) -> None:
+        self._pages = pages
+        self._one_at_a_time = threading.Lock()
+        self._recent: Recent[Week] = Recent(pages.door.state, RECENT_WEEKS)
+
+    def of(self, date: str, season: bool) -> tuple[str, Week]:
+        """The accounted day asked for, and its week, or the season to it."""
+        pages = self._pages
         at = place_of(date, pages.days()).date
         calendar, day = pages.history.mill.calendar, day_type.fromisoformat(at)
         first = day if season else calendar.first_of_week(day)
         key = (season, first, calendar.first_of_season(day))
-        return at, weeks.of(key, lambda: made(at, season))
+        return at, self._recent.of(key, lambda: self._made(at, season))
 
-    def made(date: str, season: bool) -> Week:
+    def beside(self, date: str) -> tuple[str, str]:
+        """The accounted days nearest to a week before and after."""
+        days, at = self._pages.days(), day_type.fromisoformat(date)
+        low = (at - timedelta(days=7)).isoformat()
+        high = (at + timedelta(days=7)).isoformat()
+        before = max((d for d in days if d <= low), default="")
+        after = min((d for d in days if d >= high), default="")
+        return before, after
+
+    def account(self, days: list[str]) -> None:
+        """Account the weeks of some days, and the season to the newest of them, as nobody waits."""
+        wanted = [(d, False) for d in self._missing(days, False)]
+        wanted += [(d, True) for d in self._missing(days[-1:], True)]
+        if not wanted:
+            return
+        with self._aside() as account:
+            for day, season in wanted:
+                while self._pages.busy():  # whoever waits may wait for the lock
+                    time.sleep(HOLD)
+                with self._one_at_a_time:
+                    account(day, season)
+
+    def _made(self, date: str, season: bool) -> Week:
         from ratoon.jobs.week import kept_week
 
+        pages = self._pages
         if pages.makes_ahead:  # else a season's account would hold up every other page
-            account_now(date, season)
+            self._account_now(date, season)
         with pages.lock:
             result = kept_week(pages.mill_dir, date, season, pages.door.store())
         report = week_report(result)
@@ -77,13 +104,25 @@ def add_week(app: FastAPI, pages: Pages) -> None:
             result, report, WeekPictures(cache(drawn.chart), cache(drawn.trend), drawn.hours)
         )
 
+    def _account_now(self, day: str, season: bool) -> None:
+        """Account what has no account yet, while somebody waits for it."""
+        with self._one_at_a_time:
+            for one in self._missing([day], season):
+                with self._aside() as account:
+                    account(one, season)
+
+    def _missing(self, days: Sequence[str], season: bool) -> list[day_type]:
+        from ratoon.jobs.week import without_account
+
+        return without_account(self._pages.mill_dir, days, self._pages.door.store(), season)
+
     @contextmanager
-    def aside() -> Iterator[Callable[[day_type, bool], object]]:
+    def _aside(self) -> Iterator[Callable[[day_type, bool], object]]:
         """Accounts the week or season of a day in a process of its own."""
         from ratoon.jobs.pool import SolverPool
         from ratoon.jobs.week import account_week
 
-        pool = SolverPool(workers=1, limit=ACCOUNT_SECONDS)
+        pages, pool = self._pages, SolverPool(workers=1, limit=ACCOUNT_SECONDS)
         pages.closing.append(pool.close)
         try:
             yield lambda day, season: pool.call(account_week, pages.mill_dir, day, season)
@@ -91,60 +130,31 @@ def add_week(app: FastAPI, pages: Pages) -> None:
             pages.closing.remove(pool.close)
             pool.close()
 
-    def missing(days: Sequence[str], season: bool) -> list[day_type]:
-        from ratoon.jobs.week import without_account
 
-        return without_account(pages.mill_dir, days, pages.door.store(), season)
-
-    def account_now(day: str, season: bool) -> None:
-        """Account what has no account yet, while somebody waits for it."""
-        with one_at_a_time:
-            for one in missing([day], season):
-                with aside() as account:
-                    account(one, season)
-
-    def accounted(days: list[str]) -> None:
-        """The weeks of some days, and the season to the newest of them, when nobody waits."""
-        wanted = [(d, False) for d in missing(days, False)]
-        wanted += [(d, True) for d in missing(days[-1:], True)]
-        if not wanted:
-            return
-        with aside() as account:
-            for day, season in wanted:
-                while pages.busy():  # whoever waits may wait for the lock
-                    time.sleep(HOLD)
-                with one_at_a_time:
-                    account(day, season)
-
-    pages.preparing.append(accounted)
-
-    def beside(date: str) -> tuple[str, str]:
-        """The accounted days nearest to a week before and after."""
-        days, at = pages.days(), day_type.fromisoformat(date)
-        low = (at - timedelta(days=7)).isoformat()
-        high = (at + timedelta(days=7)).isoformat()
-        before = max((d for d in days if d <= low), default="")
-        after = min((d for d in days if d >= high), default="")
-        return before, after
+def add_week(app: FastAPI, pages: Pages) -> None:
+    """The week's page, on paper and as a workbook."""
+    pages.by_day.add("week")
+    weeks = Weeks(pages)
+    pages.preparing.append(weeks.account)
 
     @app.api_route("/week/{date}", methods=["GET", "HEAD"])
     def of_week(date: str, season: int = 0, format: Format = None) -> Response:
-        at, week = kept(date, bool(season))
-        before, after = beside(at)
+        at, week = weeks.of(date, bool(season))
+        before, after = weeks.beside(at)
         page = WeekPage(at, before, after, bool(season), week.report)
         return pages.answer(format, page, "week_page.html", "Week", at,
                             pictures=week.pictures, week_caution=CAUTION)  # fmt: skip
 
     @app.api_route("/week/{date}/week.pdf", methods=["GET", "HEAD"])
     def paper(date: str, season: int = 0) -> Response:
-        at, week = kept(date, bool(season))
+        at, week = weeks.of(date, bool(season))
         with pages.lock:  # one Typst compiler serves all threads
             pdf = week_pdf(week.report)
         return Response(pdf, media_type="application/pdf", headers=_named(at, season, "pdf"))
 
     @app.api_route("/week/{date}/week.xlsx", methods=["GET", "HEAD"])
     def workbook(date: str, season: int = 0) -> Response:
-        at, week = kept(date, bool(season))
+        at, week = weeks.of(date, bool(season))
         book = week_workbook(week.report, week.result)
         return Response(book, media_type=XLSX, headers=_named(at, season, "xlsx"))
 
