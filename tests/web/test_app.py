@@ -12,6 +12,7 @@ from ratoon.web.app import create_app
 from ratoon.web.days import NoSuchDay, nearest_day, place_of
 from ratoon.web.guard import host_name
 from ratoon.web.mill import mill_page
+from ratoon.web.pages import checks_page
 from ratoon.web.serve import listening_socket
 
 PAGES = [
@@ -118,6 +119,25 @@ def test_the_mill_page_says_what_each_setting_means():
     readings = next(s for s in page.sections if s.title == "readings")
     assert len(readings.rows) == len(described["readings"])
     assert [key for key, _ in readings.meanings] == list(readings.columns)
+
+
+def test_targets_and_prices_have_their_units(works_client):
+    sections = {s["title"]: s for s in works_client.get("/mill?format=json").json()["sections"]}
+    targets = {row[0]: row[2:] for row in sections["targets"]["rows"]}
+    assert targets["account.extraction"] == ["%", "Pol extraction"]
+    assert all(name for _, name in targets.values())
+    prices = {row[0]: row[2] for row in sections["prices"]["rows"]}
+    assert prices["sugar"] == "$" and prices["sugar_pol"] == "%"
+
+
+def test_checks_show_the_digits_of_the_print():
+    row = {"id": "A-1", "what": "w", "formula": "f", "unit": "kJ/kg.K", "source": "S",
+           "confidence": "seen", "expected": -0.2, "printed": "-0.20", "found": -0.2035,
+           "digits": 1, "pass": True}  # fmt: skip
+    (group,) = checks_page([row]).groups
+    assert (group.unit, group.rows[0].expected, group.rows[0].found) == (
+        "kJ/(kg·K)", "\u22120.20", "\u22120.2035"
+    )  # fmt: skip
 
 
 def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):

@@ -82,6 +82,20 @@ def words(text):
     return set(re.findall(r"[\w.-]*\w", text))
 
 
+def test_a_grower_begins_at_the_newest_statement(mill, pair, browsers):
+    mine = browsers["mine"]
+    with TestClient(mine.app, base_url="http://127.0.0.1", follow_redirects=False) as new:
+        token = re.search(r'name="form-token" content="(\w*)"', new.get("/login").text)[1]
+        given = {"login": "mine", "password": PASSWORD, "token": token}
+        answer = new.post("/login", data=given)
+        assert answer.headers["location"] == f"/find?q={pair[0]}"
+        statement = new.get(answer.headers["location"]).headers["location"]
+        assert statement.startswith(f"/statement/{pair[0]}/") and new.get(statement).is_success
+    refused = mine.get("/morning/" + LAST)
+    assert refused.status_code == 403
+    assert "To the page Cane" in refused.text and "morning sheet" not in refused.text
+
+
 def test_all_own_cane_is_seen_and_nobody_elses_is_named(browsers, cane, pair):
     mine = pair[0]
     _own, others = own_and_others(cane, mine)

@@ -305,6 +305,8 @@ def test_the_page_of_people_adds_changes_and_tells(serve, place):
         status, page = act(**given)
         assert status == 422
         assert told in page["line"]
+        kept = given["act"] == "add"  # what was typed is not to be typed again
+        assert page["typed"].get("login", "") == (given["login"] if kept else "")
     with store_of(place[0]) as store:
         told = [(e.who, e.what) for e in store.events()]
         assert ("anna", "person added") in told

@@ -210,10 +210,12 @@ def trace(
 
 
 def correct(
-    kind: Annotated[str, typer.Argument(help="bin, consignment or sample")],
-    subject: Annotated[str, typer.Argument(help="its name as ratoon cane shows it")],
-    name: Annotated[str, typer.Argument(metavar="FIELD", help="field, or cleared for a flag")],
-    value: Annotated[str, typer.Argument(help="new value, or the flag's code")],
+    kind: Annotated[str, typer.Argument(help="What kind: bin, consignment or sample.")],
+    subject: Annotated[str, typer.Argument(help="Its name, as ratoon cane shows it.")],
+    name: Annotated[
+        str, typer.Argument(metavar="FIELD", help="What is wrong, such as gross_kg; or: cleared.")
+    ],
+    value: Annotated[str, typer.Argument(help="Its right value; with cleared, the flag's code.")],
     why: Annotated[str, typer.Option("--why", help="The reason; it is kept.")],
     who: Annotated[
         str, typer.Option("--who", help="Who says so; the login's name when left out.")

@@ -38,7 +38,7 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
         name = f"{(local(start.isoformat()).hour + hour) % 24:02d}:00"
         parts.append(svg.line(at, TOP - 4, at, high, COLOURS["line"], 1.0))
         parts.append(svg.words(at - 13, TOP - 9, name, SIZE, COLOURS["soft"]))
-    named, after = -2, 0.0
+    named, left = -2, WIDE
     for i, c in enumerate(shown):
         y = TOP + ROW * i
         held = c["kilograms"] > c["payable_kg"]
@@ -46,10 +46,11 @@ def timeline(consignments: Sequence[Mapping[str, Any]], start: datetime, local: 
         wide = max(x(c["last_tip"]) - x(c["first_tip"]), 1.5)
         parts.append(svg.rectangle(x(c["first_tip"]), y, wide, 4.0, colour))
         if held:
-            beside = after if i - named == 1 else 0.0  # the row above bears the word already
-            parts.append(svg.words(x(c["first_tip"]) - 4 - beside, y + 6, "held", SIZE, colour,
-                                   text_anchor="end"))  # fmt: skip
-            named, after = i, 0.0 if beside else svg.text_width("held", SIZE) + 6.0
+            at = x(c["first_tip"]) - 4.0
+            if i - named == 1:  # clear of the word in the row above
+                at = min(at, left - 4.0)
+            named, left = i, at - svg.text_width("held", SIZE) - 2.0
+            parts.append(svg.words(at, y + 6, "held", SIZE, colour, text_anchor="end"))
         window = c["window"]
         if window is not None and window["end"] > window["start"]:
             long = max(x(window["end"]) - x(window["start"]), 1.0)
