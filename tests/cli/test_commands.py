@@ -167,3 +167,9 @@ def test_doctor_names_readings_the_mill_file_no_longer_knows(
         store.add_readings([Reading("old.meter", 1.0, None, start=at, unit="t", given=1.0)])
     answer = typed("doctor")
     assert answer.code == 1 and "old.meter" in answer.err
+
+
+def test_a_demo_where_no_folder_can_be_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["demo", "/proc/nowhere", "--no-serve"]) == 1
+    line = capsys.readouterr().err
+    assert line.count("\n") == 1 and "/proc/nowhere: cannot be made" in line

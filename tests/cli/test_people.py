@@ -72,7 +72,7 @@ def test_beyond_this_machine_a_manager_is_made_first(
 ) -> None:
     served: list[dict[str, object]] = []
     monkeypatch.setattr("ratoon.web.serve.serve", lambda mill, **more: served.append(more))
-    words = ["serve", "--mill", str(mill_dir), "--name", "mill.example"]
+    words = ["serve", "--mill", str(mill_dir), "--name", "mill.example", "--port", "0"]
     assert run(words) == 0
     told = capsys.readouterr().err
     assert "login manager may sign in with the one-time password" in told
@@ -83,6 +83,25 @@ def test_beyond_this_machine_a_manager_is_made_first(
     assert run(["serve", "--mill", str(mill_dir), "--host", "0.0.0.0"]) == 1
     assert "--name" in capsys.readouterr().err
     assert len(served) == 2
+
+
+@pytest.mark.parametrize(
+    ("host", "told"),
+    [("", "an address is wanted"), ("203.0.113.9", "cannot listen"), ("no host", "cannot listen")],
+)
+def test_an_address_of_no_machine_or_of_all_is_refused_and_nobody_is_made(
+    mill_dir: Path,
+    host: str,
+    told: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr("ratoon.web.serve.serve", lambda mill, **more: pytest.fail("served"))
+    words = ["serve", "--mill", str(mill_dir), "--host", host, "--name", "mill.example"]
+    assert run([*words, "--port", "0"]) == 1
+    line = capsys.readouterr().err
+    assert line.count("\n") == 1 and f"host: {told}" in line
+    assert not (mill_dir / "ratoon.db").exists()
 
 
 @pytest.mark.parametrize(

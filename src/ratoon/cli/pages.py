@@ -35,7 +35,7 @@ def serve(
     mill_of(mill)  # a mill file that is wrong is told here, not on the first page
     from ratoon.jobs.people import first_manager
     from ratoon.web.guard import host_name
-    from ratoon.web.serve import LOOPBACK
+    from ratoon.web.serve import LOOPBACK, listening_socket
     from ratoon.web.serve import serve as serve_pages
 
     for one in name or ():
@@ -51,6 +51,7 @@ def serve(
             "every address of this machine is listened on, so a host name is wanted",
             where="--host", value=host, todo="Add --name with the name people will type",
         )  # fmt: skip
+    listening_socket(port, host).close()  # before anything is made or said
     if beyond:
         made = first_manager(mill)
         if made:

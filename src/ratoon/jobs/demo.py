@@ -88,7 +88,12 @@ def clear(folder: Path, again: bool) -> None:
     """Refuse a folder that is not ours; take away an old demonstration, and nothing else."""
     if folder.exists() and not folder.is_dir():
         raise BadInput("is a file, not a folder", where=str(folder))
-    if not folder.exists() or not any(folder.iterdir()):
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadInput(f"cannot be made: {error.strerror}", where=str(folder),
+                       todo="Name a folder where you may write.") from None  # fmt: skip
+    if not any(folder.iterdir()):
         return
     if not (folder / MARK).is_file():
         raise BadInput("the folder is not empty and is no demonstration of ours",

@@ -9,6 +9,7 @@ import threading
 import webbrowser
 from collections.abc import Sequence
 from concurrent.futures import Future, wait
+from errno import EADDRNOTAVAIL
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from ratoon.base.errors import BadInput
 if TYPE_CHECKING:
     from ratoon.jobs.pool import SolverPool
 
+_ADDRESS = "Give one of this machine's own addresses with --host."
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 # How long a page being answered may hold up the end.
 GRACE_SECONDS = 3
@@ -35,6 +37,8 @@ def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
     BadInput
         when the port is taken or not allowed, or the address is not this machine's.
     """
+    if not host.strip():  # to the system it would mean every address
+        raise BadInput("an address is wanted", where="host", value=host, todo=_ADDRESS)
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     # Named as TCP: asyncio sends at once (TCP_NODELAY) only on sockets that say so, and without it
     # each page waits some 40 ms for the browser's acknowledgement of its head.
@@ -47,6 +51,10 @@ def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
     except (OSError, OverflowError) as error:
         listener.close()
         why = error.strerror if isinstance(error, OSError) else str(error)
+        if isinstance(error, socket.gaierror) or getattr(error, "errno", 0) == EADDRNOTAVAIL:
+            raise BadInput(
+                f"cannot listen: {why}", where="host", value=host, todo=_ADDRESS
+            ) from None
         raise BadInput(
             f"cannot listen: {why}", where="port", value=port, todo="Choose another with --port."
         ) from None
