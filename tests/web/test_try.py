@@ -3,6 +3,7 @@
 import os
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import pytest
@@ -129,6 +130,21 @@ def test_a_call_that_takes_too_long_is_refused_and_the_next_one_answered():
         with pytest.raises(TooLong):
             pool.call(time.sleep, 30)
         assert pool.call(abs, -2) == 2
+    finally:
+        pool.close()
+
+
+def test_those_in_line_behind_a_call_that_takes_too_long_are_answered():
+    """Its pool is ended under them, before they had a turn."""
+    pool = SolverPool(workers=1, limit=6.0)
+    try:
+        assert pool.call(abs, -1) == 1
+        with ThreadPoolExecutor(9) as asking:
+            long = asking.submit(pool.call, time.sleep, 30)
+            time.sleep(1.0)
+            others = [asking.submit(pool.call, abs, -n) for n in range(8)]
+            assert [one.result() for one in others] == list(range(8))
+            assert isinstance(long.exception(), TooLong)
     finally:
         pool.close()
 

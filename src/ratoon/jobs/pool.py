@@ -13,7 +13,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any, TypeVar
 
@@ -80,7 +80,7 @@ class SolverPool:
 
         Raises
         ------
-        TooLong : it took longer than the limit.
+        TooLong : it took longer than the limit, or twice had no turn because others did.
         Refused : the function refused what it was given, in its own words.
         """
         for last in (False, True):
@@ -96,6 +96,12 @@ class SolverPool:
                 self._replace(pool)
                 if last:
                     raise
+            except CancelledError:
+                # It never began: another call took too long, and the pool was ended under both.
+                if last:
+                    raise TooLong(
+                        f"the works had no turn within {self._limit:g} s: ask again"
+                    ) from None
             except RuntimeError:
                 # Another call has just replaced the pool under this one.
                 if last:
