@@ -1,4 +1,4 @@
-"""What all tests share: a throw-away PostgreSQL made for the run, and where a database may be."""
+"""What all tests share: a throw-away PostgreSQL, where a database may be, a mill without one."""
 
 import gc
 import os
@@ -7,6 +7,7 @@ import subprocess
 import tempfile
 import uuid
 from collections.abc import Callable, Iterator
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -90,3 +91,13 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     if request.param == "sqlite":
         return str(tmp_path / "ratoon.db")
     return str(request.getfixturevalue("new_database")())
+
+
+@pytest.fixture
+def mill_dir(tmp_path: Path) -> Path:
+    """A folder with the invented mill's mill file and no database."""
+    folder = tmp_path / "mill"
+    folder.mkdir()
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (folder / "mill.toml").write_text(text, encoding="utf-8")
+    return folder

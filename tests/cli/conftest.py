@@ -3,7 +3,6 @@
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -33,16 +32,6 @@ class Answer:
 
 
 Typed = Callable[..., Answer]
-
-
-@pytest.fixture
-def mill_dir(tmp_path: Path) -> Path:
-    """A folder with the invented mill's mill file and no database."""
-    folder = tmp_path / "mill"
-    folder.mkdir()
-    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
-    (folder / "mill.toml").write_text(text, encoding="utf-8")
-    return folder
 
 
 @pytest.fixture

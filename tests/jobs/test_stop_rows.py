@@ -1,7 +1,6 @@
 """Stops of a file are judged as typed ones are: what cannot be is refused, what is odd is said."""
 
 from datetime import UTC, date, datetime
-from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -15,15 +14,6 @@ from ratoon.jobs.typed import enter_stop
 
 HEADER = "start,end,station,cause,note\n"
 SEASON = Period(datetime(2031, 6, 1, tzinfo=UTC), datetime(2031, 12, 1, tzinfo=UTC))
-
-
-@pytest.fixture
-def mill_dir(tmp_path: Path) -> Path:
-    folder = tmp_path / "mill"
-    folder.mkdir()
-    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
-    (folder / "mill.toml").write_text(text, encoding="utf-8")
-    return folder
 
 
 def sent(mill_dir: Path, *rows: str, correct: str | None = None) -> FileReport:
