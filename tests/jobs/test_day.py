@@ -160,6 +160,9 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
         try_changes(season, DAY, {"liquor.brix": 90.0})
     with pytest.raises(BadInput, match=r"cane\.rate: is too far from the day"):
         try_changes(season, DAY, {"cane.rate": 1e9})
+    for address in ("cane.rate", "imbibition.on_fibre", "lime.on_cane"):
+        with pytest.raises(BadInput, match=rf"{address}: is outside its limits.*at least 0"):
+            try_changes(season, DAY, {address: -5.0})
     with pytest.raises(UnknownName, match=r"imbibition\.on_fibre"):
         try_changes(season, DAY, {"imbibition.on_fibr": 200.0})
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from ratoon.base import units
 from ratoon.base.errors import BadInput
+from ratoon.importers.plausible import limits_of
 
 
 def changed(
@@ -37,11 +38,12 @@ def changed(
 def check_within(plant: Any, address: str, value: float) -> None:
     """Refuse a value outside its limits, in the unit in which it was written."""
     info = plant.addresses[plant.set_point_of(address)]
-    low, high = info.low, info.high
-    if (low is not None and value < low) or (high is not None and value > high):
-        told = [f"{x:g}" for x in (low, high) if x is not None]
+    low, high = limits_of(info)
+    low = 0.0 if low is None else low  # what has no limit of its own is an amount, or a share
+    if value < low or (high is not None and value > high):
+        told = f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
         raise BadInput("is outside its limits", where=address, value=value,
-                       allowed=f"{' to '.join(told)} {info.unit}".strip())  # fmt: skip
+                       allowed=f"{told} {info.unit}".strip())  # fmt: skip
 
 
 UNDETERMINED = ("undetermined.juice_end", "undetermined.evaporators", "undetermined.sugar_end")

@@ -75,22 +75,30 @@ class SolverPool:
                 )
             return self._pool
 
-    def call(self, function: Callable[..., Answer], *arguments: Any) -> Answer:
+    def call(
+        self, function: Callable[..., Answer], *arguments: Any, limit: float | None = None
+    ) -> Answer:
         """The answer of a function, called in a worker.
+
+        Parameters
+        ----------
+        limit : how long it may take [s]; by default the pool's own.
 
         Raises
         ------
         TooLong : it took longer than the limit, or twice had no turn because others did.
         Refused : the function refused what it was given, in its own words.
         """
+        limit = self._limit if limit is None else limit
         for last in (False, True):
             pool = self._running()
             try:
-                answer, refused = pool.submit(_guarded, function, arguments).result(self._limit)
+                answer, refused = pool.submit(_guarded, function, arguments).result(limit)
             except TimeoutError:
                 self._replace(pool)
                 raise TooLong(
-                    f"the works found no answer within {self._limit:g} s: change less at once"
+                    f"the works found no answer within {limit:g} s: change less at once, or ask"
+                    " again when the machine has less to do"
                 ) from None
             except BrokenProcessPool:
                 self._replace(pool)
@@ -99,9 +107,7 @@ class SolverPool:
             except CancelledError:
                 # It never began: another call took too long, and the pool was ended under both.
                 if last:
-                    raise TooLong(
-                        f"the works had no turn within {self._limit:g} s: ask again"
-                    ) from None
+                    raise TooLong(f"the works had no turn within {limit:g} s: ask again") from None
             except RuntimeError:
                 # Another call has just replaced the pool under this one.
                 if last:

@@ -30,6 +30,8 @@ Text = Annotated[str, Form(max_length=4000)]
 Short = Annotated[str, Form(max_length=300)]
 Word = Annotated[str, Query(max_length=300)]
 Day = Annotated[str, Query(pattern=r"^(\d{4}-\d{2}-\d{2})?$")]
+ACCOUNT_SECONDS = 90.0
+"""How long a day's account may take [s]: two on a machine at rest."""
 BEFORE = timedelta(days=2)  # a stop that began earlier and still lasts is shown too
 
 
@@ -250,5 +252,5 @@ def add_accounting(app: FastAPI, pages: Pages) -> None:
         from ratoon.jobs.typed import account_again
 
         place = entry_place(date, list(pages.history.days()))
-        pages.pool.call(account_again, str(pages.mill_dir), place.date)
+        pages.pool.call(account_again, str(pages.mill_dir), place.date, limit=ACCOUNT_SECONDS)
         return RedirectResponse(f"/account/{place.date}", 303)
