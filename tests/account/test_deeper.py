@@ -3,10 +3,12 @@
 import math
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
-from ratoon.account.deeper import deeper
+from ratoon.account.deeper import deeper, target_worth
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.next_reading import next_reading
@@ -185,3 +187,23 @@ def test_coefficient_of_work(plain: PeriodAccount, base: dict[str, float]) -> No
     """The reference mill: 98.3 on standard sugar at +3.65 % (kept, the library's own figure)."""
     assert from_inside(base["account.coefficient_of_work"], "%") == pytest.approx(98.3, abs=0.1)
     assert plain.figure("account.coefficient_of_work").sigma is not None
+
+
+@pytest.mark.parametrize(
+    ("found", "money", "words"),
+    [
+        (43.0, 150.0, "down to the expected purity of 42.0"),  # one unit above what is expected
+        (41.5, None, "no worse than the expected purity of 42.0"),
+    ],
+)
+def test_molasses_are_priced_down_to_their_expected_purity_alone(
+    found: float, money: float | None, words: str
+) -> None:
+    figures = {"account.molasses_purity": found, "account.target_purity": 42.0}
+    account: Any = SimpleNamespace(
+        mill=SimpleNamespace(settings=SimpleNamespace(targets={"account.molasses_purity": 41.0})),
+        figure=lambda address: SimpleNamespace(value=figures[address], sigma=0.2),
+    )
+    unit = {"address": "account.molasses_purity", "money": -150.0, "step": 1.0, "how": "one unit"}
+    part = target_worth(account, {"units": [unit]})["account.molasses_purity"]
+    assert part["money"] == money and words in part["words"]

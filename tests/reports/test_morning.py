@@ -100,6 +100,15 @@ def test_missed_targets_come_dearest_first_and_nothing_is_invented(invented):
     assert "; liquor brix 66.0\u202f%, target 68.0\u202f%; " in unpriced[0].text
 
 
+def test_a_target_missed_for_good_reason_has_no_price_and_says_so(invented):
+    result = invented["ordinary"]()
+    words = "no worse than the expected purity of 41.9"
+    result["target_worth"]["account.molasses_purity"] = {
+        "money": None, "money_sigma": None, "words": words}  # fmt: skip
+    told = [a for a in morning_sheet(result).actions if a.kind == "target" and a.why == words]
+    assert len(told) == 1 and told[0].money is None and "olasses" in told[0].text
+
+
 def test_the_week_stands_beside_the_day(invented):
     sheet = morning_sheet(invented["ordinary"]())
     assert "The week to date: 1.1\u00a0±\u00a01.1" in sheet.week_words

@@ -95,7 +95,7 @@ def test_cases_stand_side_by_side_in_the_address(works_client):
 def test_a_case_is_one_word_of_an_address():
     changes = {"cane.rate": 480.0, "liquor.brix_set": 66.5}
     assert case_changes(case_text(changes)) == changes
-    assert case_changes("cane.rate:much,,x") == {}
+    assert case_changes("cane.rate:much,,x,cane.pol:nan,cane.brix:inf") == {}
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,8 @@ def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dic
     """What missing each target cost over the period, for figures whose unit has a worth.
 
     Positive is lost. The doubt is that of the figure; the slope itself is the works' own. Molasses
-    are priced down to the purity that their reducing sugars and ash let expect, and no further.
+    are priced down to the purity that their reducing sugars and ash let expect, and no further:
+    below it there is no money, and the words say why.
     """
     found = {}
     for one in worth["units"]:
@@ -51,6 +52,10 @@ def target_worth(account: PeriodAccount, worth: dict[str, Any]) -> dict[str, dic
             expected = account.figure("account.target_purity").value
             if expected is not None and expected > target:
                 if figure.value <= expected:
+                    found[one["address"]] = {
+                        "money": None, "money_sigma": None,
+                        "words": f"no worse than the expected purity of {expected:.1f}",
+                    }  # fmt: skip
                     continue
                 target, words = expected, f"{words}, down to the expected purity of {expected:.1f}"
         slope = one["money"] / one["step"]

@@ -331,7 +331,7 @@ class TargetWorthPart(TypedDict):
     """What missing a target cost over the day: positive means lost, in `prices.currency`.
 
     Worked by the account from the day's own tonnes and prices; `words` says how. Only targets
-    that can be priced honestly from the account are listed.
+    that can be priced honestly from the account are listed; without money, `words` says why.
     """
 
     money: float | None

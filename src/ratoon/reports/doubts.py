@@ -155,16 +155,20 @@ def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
     worth = result.get("target_worth", {})
     currency = result["prices"]["currency"]
     priced: list[tuple[float, Action]] = []
+    unpriced: list[Action] = []
     others: list[Row] = []
     for row in (r for g in groups for r in g.rows if r.bad):
         part = worth.get(row.address)
-        if not part or part["money"] is None:
+        if not part:
             others.append(row)
             continue
-        money = show_money(part["money"], part["money_sigma"], currency)
         text = _against_target(row)
+        if part["money"] is None:
+            unpriced.append(Action("target", text, None, part["words"]))
+            continue
+        money = show_money(part["money"], part["money_sigma"], currency)
         priced.append((part["money"], Action("target", text, money, part["words"])))
-    actions = [action for _, action in sorted(priced, key=lambda p: -p[0])]
+    actions = [action for _, action in sorted(priced, key=lambda p: -p[0])] + unpriced
     if others:
         first, *rest = (_against_target(row) for row in others)
         text = "; ".join([first, *map(_lower, rest)])

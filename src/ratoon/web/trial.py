@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -118,10 +120,10 @@ def case_changes(text: str) -> dict[str, float]:
     changes = {}
     for part in text.split(",")[:60]:
         address, _, value = part.partition(":")
-        try:
-            changes[address] = float(value)
-        except ValueError:
-            continue
+        with suppress(ValueError):
+            number = float(value)
+            if math.isfinite(number):
+                changes[address] = number
     return changes
 
 

@@ -65,13 +65,15 @@ class Trials:
     def day(self, date: str) -> tuple[dict[str, Any], Stood]:
         """The day itself, solved without changes once for each account of it, and its boxes."""
         key = (date, self._pages.history.days()[date].number, self._pages.history.text)
-        if key not in self._plain:
+        found = self._plain.get(key)
+        if found is None:
+            solved = self.solve(date, {})
+            found = solved, _stood(solved, self.can(), self._pages.history.mill)
             if len(self._plain) >= MOST_DAYS:
                 self._plain.clear()
-            solved = self.solve(date, {})
-            self._plain[key] = solved, _stood(solved, self.can(), self._pages.history.mill)
+            self._plain[key] = found
         self._make_bleeds(date, key[2])
-        return self._plain[key]
+        return found
 
     def can(self) -> set[str]:
         """What a trial can set, worked out once for each mill file."""
