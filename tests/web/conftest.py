@@ -62,12 +62,13 @@ _invented = sys.modules.setdefault("invented", importlib.util.module_from_spec(_
 _spec.loader.exec_module(_invented)
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def cheap_passwords():
     """Real argon2id hashes that cost a thousandth: signing in is not what these tests are about.
 
-    What they cost a mill is asked by `tests/published/test_passwords.py`, and the tests that start
-    the program as a process of its own pay it.
+    By module, so that tests elsewhere find the real ones. What they cost a mill is asked by
+    `tests/published/test_passwords.py`, and the tests that start the program as a process of its
+    own pay it.
     """
     from argon2 import PasswordHasher
 
