@@ -66,10 +66,10 @@ class Inversion(Downstream):
     def stated(self) -> Iterator[Var]:
         for stream, value, sigma, source in PH:
             yield Var(f"{stream}.ph", "pH", 3.5, 12.0, value, 1.0, "assumed",
-                      f"pH of {stream.replace('_', ' ')} at 20 degC", "pH", sigma, source,
+                      f"pH of {stream.replace('_', ' ')} at 20 °C", "pH", sigma, source,
                       )  # fmt: skip
         yield Var("inversion.ph_slope", "1", 0.0, 0.03, 0.0075, 0.01, "assumed",
-                  "fall of pH for each K above 20 degC", "1", 0.0010,
+                  "fall of pH for each K above 20 °C", "1", 0.0010,
                   "from memory, low confidence: 0.006 to 0.010")  # fmt: skip
         yield Var("inversion.model", "1", 0.05, 20.0, 1.0, 1.0, "assumed",
                   "true rate of inversion over the model's", "1", 0.25,
