@@ -1,8 +1,9 @@
 """Takes the pictures of the pages in `docs/pictures`: a desk, a tablet and paper, kept small.
 
 `python benchmarks/pictures.py DIR DAY [OUT]` serves the mill of a folder and looks at its pages.
-DAY has readings, cane and a grower's statement; OUT is another folder for the pictures. The page
-of passwords is looked at in a copy of the folder, as somebody who signs in for the first time.
+DAY has readings, cane and a grower's statement; OUT is another folder for the pictures. The pages
+of passwords and of people are looked at in a copy of the folder that has some people, as the
+manager who signs in for the first time. `morning.png` and `people.png` stand in the documents.
 """
 
 from __future__ import annotations
@@ -75,25 +76,45 @@ def seen(page: Page, address: str, width: int, file: Path) -> None:
                     clip={"x": 0, "y": 0, "width": width, "height": high})  # fmt: skip
 
 
-def of_password(browser: Browser, folder: Path, out: Path) -> None:
-    """The page on which a person chooses a password, the first to sign in at a copy of the mill."""
+PEOPLE = (
+    ("robin", "--name", "Robin Ashe"),
+    ("ben.holt", "--name", "Ben Holt", "--role", "laboratory", "--role", "supervisor"),
+    ("lab.one", "--name", "Shift laboratory", "--role", "laboratory"),
+)
+"""Invented; the first is a manager."""
+CHOSEN = "seven herons by the weir"
+
+
+def of_people(browser: Browser, folder: Path, out: Path) -> None:
+    """The page on which a person chooses a password, then that of people, in a copy of the mill."""
     with tempfile.TemporaryDirectory() as place:
         copy = Path(place) / "mill"
         shutil.copytree(folder, copy)
         program = str(Path(sys.executable).with_name("ratoon"))
-        added = subprocess.run([program, "people", "add", "robin", "--mill", str(copy)],
-                               check=True, capture_output=True, text=True)  # fmt: skip
-        told = added.stdout.split() + added.stderr.split()
+        told = []
+        for one in PEOPLE:
+            added = subprocess.run([program, "people", "add", *one, "--mill", str(copy)],
+                                   check=True, capture_output=True, text=True)  # fmt: skip
+            told.append((added.stdout + added.stderr).split()[-1])
         running, port = started(copy)
         try:
             context = browser.new_context(device_scale_factor=0.6)
             page = context.new_page()
             page.goto(f"http://127.0.0.1:{port}/login")
             page.fill("#login", "robin")
-            page.fill("#password", told[-1])
+            page.fill("#password", told[0])
             page.get_by_role("button", name="Sign in").click()
             page.close()
             looked_at(context, f"http://127.0.0.1:{port}/password", out / "password")
+            page = context.new_page()
+            page.set_viewport_size({"width": 1440, "height": 900})
+            page.goto(f"http://127.0.0.1:{port}/password")
+            for name, text in (("old", told[0]), ("new", CHOSEN), ("again", CHOSEN)):
+                page.fill(f"[name={name}]", text)
+            page.locator("main button").first.click()
+            page.goto(f"http://127.0.0.1:{port}/people")
+            page.locator("main summary").nth(1).click()
+            page.screenshot(path=out / "people.png")
             context.close()
         finally:
             running.terminate()
@@ -123,7 +144,10 @@ def main() -> None:
             for name, address in PAGES.items():
                 looked_at(context, f"http://127.0.0.1:{port}{address.format(**filled)}", out / name)
             context.close()
-            of_password(browser, folder, out)
+            page = browser.new_page(viewport={"width": 1440, "height": 1000})
+            page.goto(f"http://127.0.0.1:{port}{PAGES['morning'].format(**filled)}")
+            page.screenshot(path=out / "morning.png")
+            of_people(browser, folder, out)
             browser.close()
     finally:
         running.terminate()
