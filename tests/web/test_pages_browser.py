@@ -41,6 +41,8 @@ PAGES = [
 NO_PAGES = {
     "/morning": "leads to a day",
     "/readings": "leads to a quantity",
+    "/laboratory": "leads to today",
+    "/journal": "leads to today",
     "/live": "JSON alone",
     "/laboratory/{date}/worked": "JSON alone",
 }

@@ -156,7 +156,13 @@ def test_a_mill_without_records_says_what_to_do(works_mill, tmp_path):
         for address in (f"/works/{DAY}", f"/account/{DAY}", f"/try/{DAY}"):
             assert client.get(address).status_code == 404
         for page in ("journal", "laboratory"):
-            assert f'href="/{page}/2' in first.text
+            assert f'href="/{page}"' in first.text
+            today = client.get(f"/{page}", follow_redirects=False)
+            now = datetime.datetime.now(datetime.UTC)
+            assert today.headers["location"] in {
+                f"/{page}/{read_mill(works_mill / 'mill.toml').calendar.day_of(at)}"
+                for at in (now, now - datetime.timedelta(minutes=1))
+            }
             assert client.get(f"/{page}/{DAY}").status_code == 200
         assert not list(tmp_path.glob("*.db"))  # looking makes nothing
 

@@ -130,6 +130,7 @@ def create_app(
         add_laboratory(app, pages)
         add_readings(app, pages)
         add_try(app, pages)
+        _todays(app, pages)
     static_views(app)
     app.state.warm, app.state.warm_later, app.state.ahead = pages.warm, pages.warm_later, maker
     return app
@@ -259,6 +260,18 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
         return pages.answer(
             format, page, "readings_page.html", "Readings", place.date, linked=linked
         )
+
+
+def _todays(app: FastAPI, pages: Pages) -> None:
+    """Where people write, an address without a date leads to the mill day that is now."""
+
+    def lead_to(path: str) -> None:
+        @app.api_route(f"/{path}", methods=["GET", "HEAD"])
+        def today() -> Response:
+            return RedirectResponse(f"/{path}/{pages.today()}", 303)
+
+    for path in sorted(pages.any_day):
+        lead_to(path)
 
 
 def _mill_views(app: FastAPI, pages: Pages) -> None:

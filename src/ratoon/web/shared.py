@@ -235,21 +235,32 @@ class Pages:
             links.append(("Cane", f"/find?{urlencode({'q': visitor().grower})}"))
         for name, path in NAVIGATION:
             if path in self.by_day:
-                day = date or (self.first_day() if path in self.any_day else "")
-                if day or name == "Morning":
-                    links.append((name, f"/{path}/{day}" if day else "/"))
+                if date:
+                    links.append((name, f"/{path}/{date}"))
+                elif name == "Morning":
+                    links.append((name, "/"))
+                elif path in self.any_day and self._knows_today():
+                    links.append((name, f"/{path}"))  # a page kept over night leads to today
             elif path in self.standing and self.standing[path]():
                 links.append((name, f"/{path}"))
         return tuple((name, address) for name, address in links if may_see(address))
 
-    def first_day(self) -> str:
-        """The mill day that is now, where people may begin to write; "" while no file says it."""
+    def today(self) -> str:
+        """The mill day that is now, where people may begin to write.
+
+        Raises
+        ------
+        BadInput : the mill file is wrong.
+        """
+        return self.history.mill.calendar.day_of(datetime.now(UTC)).isoformat()
+
+    def _knows_today(self) -> bool:
         if "works" not in self.by_day:
-            return ""
+            return False
         try:
-            return self.history.mill.calendar.day_of(datetime.now(UTC)).isoformat()
-        except (RatoonError, OSError):
-            return ""
+            return bool(self.today())
+        except (RatoonError, OSError, UnicodeError):
+            return False
 
     def ahead(self) -> Ahead:
         """What makes the navigation's pages before they are asked for."""
