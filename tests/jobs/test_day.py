@@ -77,6 +77,28 @@ def test_a_working_leads_to_its_figure(season: Path) -> None:
     assert result["figures"]["account.extraction"]["value"] == pytest.approx(found, abs=1e-6)
 
 
+def test_each_line_of_the_loss_account_is_what_its_working_says(season: Path) -> None:
+    result = kept_day(season, DAY.isoformat())
+
+    def given(name: str) -> list[float]:
+        return [i["value"] for i in result["working"][f"account.{name}"]["inputs"]]
+
+    for name, part in (("cane", result["pol"]), ("sugar", result["pol"])):
+        tonnes, pct = given(f"pol.{name}")
+        assert part[name]["t"] == pytest.approx(tonnes * pct / 100.0, rel=1e-9)
+    tonnes, pct = given("loss.mud")
+    assert result["losses"]["mud"]["t"] == pytest.approx(tonnes * pct / 100.0, rel=1e-9)
+    tonnes, dry, purity = given("loss.molasses")
+    found = tonnes * dry / 100.0 * purity / 100.0
+    assert result["losses"]["molasses"]["t"] == pytest.approx(found, rel=1e-9)
+    tonnes, pct, returned, hours = given("loss.bagasse")
+    found = tonnes * pct / 100.0 - returned * hours
+    assert result["losses"]["bagasse"]["t"] == pytest.approx(found, rel=1e-9)
+    assert result["losses"]["known"]["t"] == pytest.approx(sum(given("loss.known")), rel=1e-9)
+    grown = sum(given("pol.stock_change"))
+    assert result["pol"]["stock_change"]["t"] == pytest.approx(grown, abs=1e-9)
+
+
 def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     kept = account_day(mill_dir, DAY)
     assert kept["inputs_digest"] == kept_day(mill_dir, DAY.isoformat())["inputs_digest"]

@@ -38,6 +38,22 @@ def test_steam_accounts_close_with_what_is_said_of_the_rest(solved):
     assert solved["account.steam.rest"] >= 0.0
 
 
+@pytest.mark.parametrize("page", ["morning", "account"])
+def test_every_line_of_the_loss_account_opens_its_working(works_client, page):
+    sheet = works_client.get(f"/morning/{DAY}?format=json").json()["sheet"]
+    text = works_client.get(f"/{page}/{DAY}").text
+    for row in sheet["losses"]:
+        kind = "pol" if row["key"] in ("cane", "sugar", "stock_change") else "loss"
+        name = f"{kind}.{row['key']}" if row["key"] != "undetermined" else "undetermined"
+        address = f"/working/{DAY}/account.{name}"
+        assert f'<a class="opens" href="{address}">{row["name"]}</a>' in text
+        working = works_client.get(address).text
+        for period in ("day", "week", "season"):
+            for amount in ("t", "pct"):
+                assert row[period][amount]["text"] in working
+            assert kind == "pol" or row[period]["money"]["text"] in working
+
+
 def test_every_term_has_an_interval_on_the_page(works_client):
     page = works_client.get(f"/account/{DAY}?format=json").json()
     assert [b["key"] for b in page["balances"]] == list(ACCOUNTS)

@@ -16,11 +16,16 @@ from ratoon.jobs.history import DayFacts, History
 from ratoon.jobs.mills import store_of
 from ratoon.plant.stages import owner, places, stages
 from ratoon.reports.numbers import Shown
+from ratoon.reports.svg import text_width
 from ratoon.settings.read import parse_settings
 from ratoon.web.app import create_app
 from ratoon.web.days import DayPlace
 from ratoon.web.stage_drawing import (
+    CLOSER,
+    NARROW,
+    SIZE,
     TALLEST,
+    WIDTH,
     Box,
     Ribbon,
     StageDrawing,
@@ -72,6 +77,46 @@ def test_seven_mills_and_six_effects_find_room():
     for drawing in drawn.values():
         lefts = [float(x) for x in re.findall(r'<rect x="([\d.]+)"', stage_drawing(drawing))]
         assert max(lefts) < 1180 and min(lefts) >= 0
+
+
+@pytest.mark.parametrize("width", [WIDTH, NARROW])
+@pytest.mark.parametrize("boxes", [2, 5, 7])
+def test_words_of_side_streams_pass_each_other(boxes, width):
+    def stream(name, flow=15.5):
+        return Ribbon(name, "vapour", Shown(flow, 0.4, f"{flow}", "0.4", "t/h", 0.8))
+
+    names = ("vapour 1", "to secondary heater", "to primary heater")
+    goes = [tuple(map(stream, names[: 1 + (boxes - 1 - i) % 3])) for i in range(boxes)]
+    row = tuple(Box(f"/{n}", f"Effect {n}", (), (), sides) for n, sides in enumerate(goes))
+    steady = (stream("final bagasse", 150.5),) * (boxes + 1)
+    drawing = stage_drawing(StageDrawing("Row", row, steady, ()), width)
+    told = _told(drawing)
+    assert sum(text.startswith(names) for *_, text in told) == sum(map(len, goes))
+    for i, (left, right, y, text) in enumerate(told):
+        assert left > -1 and right < width + 1, text
+        for begin, end, level, other in told[:i]:
+            apart = abs(y - level) > 10 or right < begin + 1 or end < left + 1
+            assert apart, (text, other)
+    stubs = [(float(x), float(x) + float(w), float(y), float(y) + float(h)) for x, y, w, h in
+             re.findall(r'<rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"',
+                        drawing) if float(w) < 40]  # fmt: skip
+    for left, right, y, text in told:
+        if text.startswith(names):
+            assert not any(
+                x < right - 1 and end > left + 1 and top < y - 3 < foot
+                for x, end, top, foot in stubs
+            ), text
+
+
+def _told(drawing):
+    """Where the words of a drawing begin and end, their height, and the words."""
+    told = []
+    for given, text in re.findall(r"<text ([^>]*)>([^<]*)</text>", drawing):
+        x, y = (float(re.search(rf'\b{k}="([\d.-]+)"', given)[1]) for k in "xy")
+        long = text_width(text, SIZE) / CLOSER
+        share = 1.0 if 'anchor="end"' in given else 0.5 if 'anchor="middle"' in given else 0.0
+        told.append((x - share * long, x + (1 - share) * long, y, text))
+    return told
 
 
 def test_ribbons_are_as_wide_as_their_flow(second):

@@ -8,6 +8,11 @@ from ratoon.account.period import PeriodAccount
 
 LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
 POLS = ("cane", "sugar", "stock_change")
+LOSS_ADDRESSES = (
+    *(f"account.pol.{name}" for name in POLS),
+    *(f"account.loss.{name}" for name in LOSSES if name != "undetermined"),
+)
+"""What the loss account shows and the figures do not: the undetermined loss is a figure, too."""
 SUCROSE_HEAT = 16.49  # MJ/kg, heat of burning sucrose [NIST]
 BAGASSE_HEAT = 9.53  # MJ/kg, gross heat of bagasse as fired, own figure of usual bagasse
 

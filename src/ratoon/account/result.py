@@ -156,7 +156,7 @@ def day_result(
             "coverage": [n for n in gathered.notes if "covers" in n or "no " in n],
             "notes": [n for n in gathered.notes if not ("covers" in n or "no " in n)],
         },
-        "working": workings(account, list(shown)),
+        "working": workings(account, [*shown, *losses.LOSS_ADDRESSES]),
         "prices": {
             "currency": settings.mill.currency,
             "sugar": prices.sugar,

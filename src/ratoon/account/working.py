@@ -54,6 +54,13 @@ FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "power_on_cane": ("power used / cane crushed", "definition", ("account.power_used", "account.cane")),
     "let_down": ("exhaust demand - exhaust of turbines - make-up by spray", "balance of the exhaust main", ("let_down.flow", "process_steam.flow", "power.back_pressure")),
     "bagasse_to_store": ("bagasse - bagasse burnt, over the crushing hours", "balance of the bagasse store", ("bagasse.store.weight", "boiler.fuel.flow")),
+    "pol.cane": ("cane crushed x pol in cane", "balance of the whole mill", ("account.cane", "account.pol_in_cane")),
+    "pol.sugar": ("sugar made x its pol", "dryer balances", ("account.sugar", "account.sugar_pol")),
+    "pol.stock_change": ("growth of pol in all stocks in process; products already made are left out", "levels at both ends of the period", ()),
+    "loss.bagasse": ("final bagasse x its pol, less what the bagacillo brings back through the filters", "component balances of the last mill", ("bagasse.weight", "account.bagasse_pol", "bagacillo.sucrose", "account.hours")),
+    "loss.mud": ("filter cake x its pol", "filter balances", ("cake.weight", "account.mud_pol")),
+    "loss.molasses": ("final molasses x its sucrose: dry substance x true purity", "centrifugal balances, true basis", ("final_molasses.weight", "final_molasses.dry_substance", "account.molasses_purity")),
+    "loss.known": ("sucrose inverted + entrained, by the works' own conditions", "sum of the mechanisms", ("account.loss.inversion", "account.loss.entrainment")),
     "condensate_of_exhaust": ("exhaust condensed in the first effect and in pans on exhaust", "mass balance of the chests", ("evaporator.steam.flow", "pan.exhaust.steam.flow")),
     "condensate_of_vapours": ("vapours of all effects but the last, wherever they condense", "mass balance of the chests", ("account.water.evaporators",)),
 }  # fmt: skip
@@ -71,6 +78,8 @@ def working(account: PeriodAccount, address: str) -> dict[str, Any]:
     formula, source, inputs = FORMULAS.get(
         short, ("found by the plant's equations together", "component balances", ())
     )
+    if short == "pol.stock_change":
+        inputs = tuple(f"account.stock.{called}" for called in account.mill.settings.stocks)
     answer = account.answer
     shares = answer.shares(address)[:5] if answer is not None and info is not None else []
     return {

@@ -263,7 +263,17 @@ def working_of(
 def workings_of(result: DayResult) -> tuple[Working, ...]:
     """Every working that the account gave."""
     names = reading_names(result)
+    figures = dict(result["figures"])
+    for row in losses_of(result):
+        if row.address not in figures and row.day.t.value is not None:
+            figures[row.address] = _in_tonnes(row)
     return tuple(
-        working_of(address, part, result["figures"].get(address), names)
+        working_of(address, part, figures.get(address), names)
         for address, part in result["working"].items()
     )
+
+
+def _in_tonnes(row: LossRow) -> FigurePart:
+    """A line of the loss account as a figure [t]."""
+    t = row.day.t
+    return {"value": t.value, "unit": "t", "sigma": t.sigma, "kind": "found", "name": row.name}

@@ -76,6 +76,14 @@ class LossRow:
     season: Amount
     note: str
 
+    @property
+    def address(self) -> str:
+        """The address of its working; the undetermined loss is worked as a share of pol in cane."""
+        if self.key == "undetermined":
+            return "account.undetermined"
+        kind = "pol" if self.key in ("cane", "sugar", "stock_change") else "loss"
+        return f"account.{kind}.{self.key}"
+
 
 @dataclass(frozen=True, slots=True)
 class Cut:

@@ -30,8 +30,10 @@ def add_account(app: FastAPI, pages: Pages) -> None:
         drawings = {b.key: balance_drawing(b.title, b.rows, COLOURS[b.colour])
                     for b in page.balances}  # fmt: skip
 
+        known = {w.address for w in sheet.workings}
+
         def link(address: str) -> str:
-            return f"/working/{place.date}/{address}"
+            return f"/working/{place.date}/{address}" if address in known else ""
 
         return pages.answer(
             format,

@@ -249,7 +249,8 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
             line = f"the account of {place.date} has no working for {address[:60]!r}"
             return pages.message(format, 404, "No such figure", line, place.date)
         row = next((r for r in sheet.rows() if r.address == address), None)
-        page = WorkingPage(place, day_in_words(place.date), found, row)
+        loss = next((r for r in sheet.losses if r.address == address), None)
+        page = WorkingPage(place, day_in_words(place.date), found, row, loss)
         return pages.answer(format, page, "working_page.html", "", place.date)
 
     @app.api_route("/readings/{date}", methods=["GET", "HEAD"])

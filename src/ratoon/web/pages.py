@@ -8,7 +8,7 @@ from typing import Any
 
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.figures import entered_in_words
-from ratoon.reports.morning import MorningSheet, Row, Working
+from ratoon.reports.morning import LossRow, MorningSheet, Row, Working
 from ratoon.reports.numbers import (
     MINUS,
     NOTHING,
@@ -37,6 +37,7 @@ class WorkingPage:
     title: str
     working: Working
     row: Row | None
+    loss: LossRow | None
 
 
 @dataclass(frozen=True, slots=True)

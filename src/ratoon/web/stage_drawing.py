@@ -7,7 +7,7 @@ it below. Each box is a link to its station. All ribbons of one drawing have one
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratoon.reports.numbers import Shown
 from ratoon.reports.svg import element, rectangle, text_width, words
@@ -18,6 +18,8 @@ TALLEST = 34.0  # the widest ribbon of a drawing
 THINNEST = 1.5
 SIZE = 12.0
 LINE = 15.0
+LEVEL = 20.0  # from the words of one side stream to those of the next
+CLOSER = 1.12  # digits and thin spaces stand closer than reckoned
 EDGE = 1.0  # of a box that stands first
 TITLE = 13.5
 FILLS = {
@@ -78,6 +80,22 @@ def scale_of(stage: StageDrawing) -> float:
     return TALLEST / most if most else 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class _Stub:
+    """A side stream where it stands: its left, where its words end, how many levels out."""
+
+    kind: str
+    text: str
+    x: float
+    thick: float
+    end: float
+    level: int
+
+    def mirrored(self, twice: float) -> _Stub:
+        """The same about the middle of its box; its words run to the left."""
+        return replace(self, x=twice - self.x - self.thick, end=twice - self.end)
+
+
 class _Pen:
     """Where things of one stage stand."""
 
@@ -92,7 +110,7 @@ class _Pen:
         if any(stage.streams[:1]):
             self.gap = (width - count * self.box) / (count + 1)
             self.first = self.gap
-        self.room = 1.12 * self.gap  # digits and thin spaces stand closer than reckoned
+        self.room = CLOSER * self.gap
         self.ahead = 12.0 + self._above(stage.streams)
         foot = self.ahead + self._below(stage.streams)
         self.behind = foot + 6.0 + self._above(stage.back)
@@ -101,18 +119,26 @@ class _Pen:
         lines = max((sum(1 + len(self.inside(v)) for _, v in b.figures) for b in stage.boxes),
                     default=0)  # fmt: skip
         self.height = max(foot, 34.0 + LINE * lines)
-        above = max((len(b.comes) for b in stage.boxes), default=0)
-        below = max((len(b.goes) for b in stage.boxes), default=0)
-        self.top = 12.0 + above * 20.0
-        self.total = self.top + self.height + below * 20.0 + 10.0
+        self.width = width
+        self.comes = self._stubs([b.comes for b in stage.boxes])
+        self.goes = self._stubs([b.goes for b in stage.boxes])
+        above = max((s.level for stubs in self.comes for s in stubs), default=0)
+        below = max((s.level for stubs in self.goes for s in stubs), default=0)
+        self.top = 12.0 + above * LEVEL
+        self.total = self.top + self.height + below * LEVEL + 10.0
 
     def inside(self, value: str) -> tuple[str, ...]:
         """The lines of a figure in a box."""
         return _lines(value, self.box - 12)
 
+    def name(self, ribbon: Ribbon) -> tuple[str, ...]:
+        """The lines of a stream's name: a line for each word where the room does not hold them."""
+        fits = text_width(ribbon.text, SIZE) <= self.room
+        return (ribbon.text,) if fits else tuple(ribbon.text.split())
+
     def over(self, ribbon: Ribbon) -> tuple[str, ...]:
         """The lines over a stream: its name, and its flow."""
-        return (ribbon.text, *_lines(ribbon.flow.whole, self.room))
+        return (*self.name(ribbon), *_lines(ribbon.flow.whole, self.room))
 
     def under(self, ribbon: Ribbon) -> tuple[str, ...]:
         """The lines under a stream: what else is known of it."""
@@ -126,6 +152,40 @@ class _Pen:
     def _below(self, streams: Sequence[Ribbon | None]) -> float:
         return max((self.thick(r) / 2 + 13.0 + LINE * len(self.under(r)) for r in streams if r),
                    default=0.0)  # fmt: skip
+
+    def _stubs(self, sides: Sequence[tuple[Ribbon, ...]]) -> list[list[_Stub]]:
+        """Side streams of every box: each as far out as its words need to pass their neighbours'.
+
+        From the last box backwards, since words run to the right; those of the last box run to
+        the left where they would leave the drawing.
+        """
+        out: list[list[_Stub]] = []
+        lanes: list[tuple[float, int]] = []  # where the side streams of later boxes begin, how far
+        for i in range(len(sides) - 1, -1, -1):
+            row = self._row(self.left(i), sides[i])
+            if row and i == len(sides) - 1 and max(s.end for s in row) > self.width:
+                row = [s.mirrored(2 * self.left(i) + self.box) for s in row]
+            more = 0
+            for begin, far in lanes:
+                crossing = (far + 1 - s.level for s in row if s.end > begin - 2.0)
+                more = max(more, *crossing, 0)
+            row = [replace(s, level=s.level + more) for s in row]
+            if row:
+                begins = min(min(s.x, s.end) for s in row)
+                lanes.append((begins, max(s.level for s in row)))
+            out.insert(0, row)
+        return out
+
+    def _row(self, left: float, ribbons: tuple[Ribbon, ...]) -> list[_Stub]:
+        row, x = [], left + 4.0
+        for n, ribbon in enumerate(ribbons):
+            thick = self.thick(ribbon)
+            name = f"{ribbon.text}:" if ribbon.text[-1:].isdigit() else ribbon.text
+            text = f"{name} {ribbon.flow.whole}".removesuffix(" –").removesuffix(":")
+            end = x + thick + 4.0 + text_width(text, SIZE) / CLOSER
+            row.append(_Stub(ribbon.kind, text, x, thick, end, len(ribbons) - n))
+            x += thick + 6.0
+        return row
 
     def left(self, i: int) -> float:
         return self.first + i * (self.box + self.gap)
@@ -167,7 +227,7 @@ def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
     over = pen.over(ribbon)
     for n, text in enumerate(over):
         y = middle - half - 5.0 - LINE * (len(over) - 1 - n)
-        ink = COLOURS["soft"] if n == 0 else COLOURS["ink"]
+        ink = COLOURS["soft"] if n < len(pen.name(ribbon)) else COLOURS["ink"]
         parts.append(_label(centre, y, text, ink, text_anchor="middle"))
     for n, text in enumerate(pen.under(ribbon)):
         y = middle + half + 13.0 + LINE * n
@@ -175,21 +235,19 @@ def _between(pen: _Pen, i: int, ribbon: Ribbon, back: bool) -> str:
     return "".join(parts)
 
 
-def _side(pen: _Pen, i: int, ribbons: tuple[Ribbon, ...], above: bool) -> str:
-    """Side streams of box `i`, each a stub with its words beside it."""
+def _side(pen: _Pen, stubs: list[_Stub], above: bool) -> str:
+    """Side streams of a box, each a stub with its words beside it."""
     parts = []
-    x = pen.left(i) + 4.0
     edge = pen.top if above else pen.top + pen.height
-    for n, ribbon in enumerate(ribbons):
-        thick = pen.thick(ribbon)
-        reach = 20.0 * (len(ribbons) - n)
+    for stub in stubs:
+        reach = LEVEL * stub.level
         y = edge - reach if above else edge
-        parts.append(rectangle(x, y, thick, reach, FILLS[ribbon.kind]))
-        name = f"{ribbon.text}:" if ribbon.text[-1:].isdigit() else ribbon.text
-        text = f"{name} {ribbon.flow.whole}".removesuffix(" –").removesuffix(":")
+        parts.append(rectangle(stub.x, y, stub.thick, reach, FILLS[stub.kind]))
         at = edge - reach + 10.0 if above else edge + reach - 3.0
-        parts.append(_label(x + thick + 4.0, at, text, COLOURS["ink"]))
-        x += thick + 6.0
+        if stub.end > stub.x:
+            parts.append(_label(stub.x + stub.thick + 4.0, at, stub.text, COLOURS["ink"]))
+        else:
+            parts.append(_label(stub.x - 4.0, at, stub.text, COLOURS["ink"], text_anchor="end"))
     return "".join(parts)
 
 
@@ -215,9 +273,8 @@ def stage_drawing(stage: StageDrawing, width: float = WIDTH) -> str:
     """The drawing; a group of links to those who do not see it."""
     pen = _Pen(stage, width)
     parts = []
-    for i, box in enumerate(stage.boxes):
-        parts.append(_side(pen, i, box.comes, above=True))
-        parts.append(_side(pen, i, box.goes, above=False))
+    parts += [_side(pen, stubs, above=True) for stubs in pen.comes]
+    parts += [_side(pen, stubs, above=False) for stubs in pen.goes]
     for i, ribbon in enumerate(stage.streams):
         if ribbon:
             parts.append(_between(pen, i, ribbon, back=False))
