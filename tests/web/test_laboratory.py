@@ -157,6 +157,14 @@ def test_an_odd_figure_is_said_by_the_quantitys_own_range(client):
     assert f'id="u-bagasse.moisture">{row["unusual"]}<' in page
 
 
+def test_an_odd_figure_that_was_kept_stays_told_as_odd(client):
+    answer = send(client, "2031-06-25", **{"bagasse.moisture": "5.1", "bagasse.pol": "1.5"})
+    page = client.get(answer.headers["location"]).text
+    assert "5.1 stands, hardly ever outside 42 to 58 %: look again" in page
+    found = rows(client, "2031-06-25")
+    assert found["bagasse.pol"]["stands_oddly"] == found["cake.pol"]["stands_oddly"] == ""
+
+
 def test_one_bad_cell_is_told_and_the_others_are_kept(client):
     answer = send(client, **{"liquor.brix": "680", "liquor.purity": "88.2", "cake.pol": "l.5"})
     assert answer.status_code == 422

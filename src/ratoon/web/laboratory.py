@@ -55,6 +55,7 @@ class LabRow:
     usual: str
     stands: str
     stands_by: str
+    stands_oddly: str
     typed: str
     problem: str
     unusual: str
@@ -227,6 +228,7 @@ class Sheets:
         info = self.mill.addresses[address]
         usual, ever = self.usual.get(address), usual_of(info)
         value = number_of(typed) if typed else None
+        standing = number_of(self._text(stands))
         unit = unit_as_read(info.unit)
         return LabRow(
             address=address,
@@ -236,6 +238,7 @@ class Sheets:
             usual=_span(usual) if usual else NOTHING,
             stands=self._text(stands),
             stands_by=_said_by(stands),
+            stands_oddly="" if standing is None else _unusual(standing, unit, None, ever),
             typed=typed,
             problem=problem,
             unusual="" if value is None else _unusual(value, unit, usual, ever),
