@@ -62,6 +62,20 @@ def account_again(folder):
     account_day(folder, date.fromisoformat(DAY), again=True)
 
 
+def test_a_working_that_is_read_is_not_taken_away(folder, quiet):
+    served = Server(folder)
+    try:
+        tab = quiet.new_page()
+        tab.goto(f"http://127.0.0.1:{served.port}/morning/{DAY}")
+        tab.locator(".figures a.opens").first.click()
+        expect(tab.locator("main .opened")).to_be_visible()
+        account_again(folder)
+        expect(tab.locator("#live")).to_contain_text("This day was accounted again", timeout=30_000)
+        expect(tab.locator("main .opened")).to_be_visible()
+    finally:
+        served.stop()
+
+
 def test_forty_tabs_stay_live(folder, quiet):
     served = Server(folder)
     try:

@@ -1,5 +1,6 @@
 // Keeps a page's figures live: when its mill day is accounted again they are fetched anew. A page
-// with boxes to type in is left alone and says that there is something new.
+// with boxes to type in, or with something opened to be read, is left alone and says that there is
+// something new.
 "use strict";
 
 const day = document.body.dataset.day;
@@ -43,7 +44,7 @@ function hear(news) {
   }
   const number = String(news.marks[day] ?? mark);
   if (number !== mark) {
-    if (document.querySelector("main form, main details[open]")) say("This day was accounted again:", location.href);
+    if (document.querySelector("main form, main details[open], main .opened")) say("This day was accounted again:", location.href);
     else renew(number).catch(() => {});
   } else if (news.newest > day && news.newest > document.body.dataset.newest) {
     say(`Mill day ${news.newest} is accounted:`, `/morning/${news.newest}`);
