@@ -14,6 +14,7 @@ from ratoon.jobs.history import History, last_days
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import mill_of, store_of
 from ratoon.jobs.week import account_week, weeks
+from ratoon.reports import morning_sheet
 from ratoon.settings.records import InstrumentSettings
 from ratoon.web.coefficients import smoothed_effect
 from ratoon.web.trend_drawing import Point
@@ -51,6 +52,17 @@ def test_the_same_week_last_year_is_shown(mill_dir: Path) -> None:
     assert 94.0 < one < 98.0
     old = account_day(mill_dir, date(2030, 6, 13))
     assert old["to_date"]["week"]["figures"] == before["figures"]
+
+
+def test_the_day_before_stands_beside_the_day(mill_dir: Path) -> None:
+    """As that day's own result tells it; the first day of a season has none beside it."""
+    before, result = account_day(mill_dir, DAY - timedelta(days=1)), account_day(mill_dir, DAY)
+    assert result["day_before"]["date"] == (DAY - timedelta(days=1)).isoformat()
+    assert result["day_before"]["figures"] == before["figures"]
+    row = next(r for r in morning_sheet(result).key if r.address == "account.rate")
+    assert row.yesterday.value == before["figures"]["account.rate"]["value"] != row.day.value
+    first = morning_sheet(account_day(mill_dir, date(2031, 6, 10)))
+    assert all(r.yesterday.value is None for r in first.rows())
 
 
 def test_to_date_begins_with_each_season(mill_dir: Path) -> None:

@@ -1,4 +1,4 @@
-"""What a day's sheet takes from other accounted days: the trend before it, the week a year before.
+"""What a day's sheet takes from other accounted days: day before, trend, the week a year before.
 
 They come from results that are kept, so they may change when those days are accounted again; they
 are no part of the day's own result and are put beside it whenever it is asked for.
@@ -35,7 +35,7 @@ def beside(
     result: Mapping[str, Any],
     known: Known | None = None,
 ) -> dict[str, Any]:
-    """``trend`` and, where that week was accounted, ``last_year``.
+    """``trend``; ``day_before`` and ``last_year`` where that day and that week were accounted.
 
     Parameters
     ----------
@@ -44,7 +44,8 @@ def beside(
     Returns
     -------
     ``trend``: address -> list of [date, value, sigma], the day itself last; days without the
-    figure have None. ``last_year``: the week to date 52 weeks before, as in ``to_date``.
+    figure have None. ``day_before``: that mill day's date and figures.
+    ``last_year``: the week to date 52 weeks before, as in ``to_date``.
     """
     first = day - timedelta(days=TREND_DAYS - 1)
     answers: dict[date, Mapping[str, Any]]
@@ -68,6 +69,12 @@ def beside(
             points.append([when.isoformat(), part.get("value"), part.get("sigma")])
         trend[address] = points
     beside_it: dict[str, Any] = {"trend": trend}
+    yesterday = answers.get(day - timedelta(days=1))
+    if yesterday is not None:
+        beside_it["day_before"] = {
+            "date": (day - timedelta(days=1)).isoformat(),
+            "figures": yesterday.get("figures", {}),
+        }
     week = before.get("to_date", {}).get("week") if before is not None else None
     if week:
         beside_it["last_year"] = week

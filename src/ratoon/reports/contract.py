@@ -327,6 +327,13 @@ class WorkingPart(TypedDict):
     rests_on_assumptions: bool
 
 
+class DayBeforePart(TypedDict):
+    """The figures of the mill day before, as they stand in its own result."""
+
+    date: str
+    figures: dict[str, FigurePart]
+
+
 class TargetWorthPart(TypedDict):
     """What missing a target cost over the day: positive means lost, in `prices.currency`.
 
@@ -408,6 +415,7 @@ class DayResult(TypedDict):
     robust: NotRequired[dict[str, Any] | None]
     chemicals: NotRequired[list[dict[str, Any]]]
     trend: NotRequired[dict[str, list[list[Any]]]]
+    day_before: NotRequired[DayBeforePart]
     last_year: NotRequired[ToDatePart]
     chain_head: NotRequired[str]
     made_at: NotRequired[str]

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from ratoon.reports.contract import (
     LOSSES,
+    DayBeforePart,
     DayResult,
     FigurePart,
     LossPart,
@@ -47,7 +48,7 @@ def _shown(part: FigurePart | None) -> Shown:
     return show(part["value"], part["sigma"], part["unit"]) if part else show(None, None)
 
 
-def _figure(to_date: ToDatePart | None, address: str) -> FigurePart | None:
+def _figure(to_date: ToDatePart | DayBeforePart | None, address: str) -> FigurePart | None:
     return to_date["figures"].get(address) if to_date else None
 
 
@@ -86,6 +87,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
     week = _figure(result["to_date"].get("week"), address)
     season = _figure(result["to_date"].get("season"), address)
     last_year = _figure(result.get("last_year"), address)
+    yesterday = _figure(result.get("day_before"), address)
     known = day or week or season
     if not known:
         return None
@@ -110,6 +112,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
         week=_shown(week),
         season=_shown(season),
         last_year=_shown(last_year),
+        yesterday=_shown(yesterday),
         target=as_written(target, decimals) if target is not None else "",
         target_value=target,
         difference=difference,

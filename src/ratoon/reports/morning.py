@@ -15,7 +15,7 @@ from ratoon.reports.numbers import Shown
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One figure's line: day, week and season to date, target, and what may be said of them.
+    """One figure's line: day, day before, week and season to date, target, and what may be said.
 
     `verdict` is "", "on target", "not told apart" (the interval holds the target), "above" or
     "below"; `bad` when it is surely on the worse side; `doubted` when a suspect reading weighs in
@@ -31,6 +31,7 @@ class Row:
     week: Shown
     season: Shown
     last_year: Shown
+    yesterday: Shown
     target: str
     target_value: float | None
     difference: str
