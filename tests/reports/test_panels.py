@@ -64,6 +64,32 @@ def deep(invented):
     return result
 
 
+def test_a_row_opens_the_working_of_its_figure(invented):
+    sheet = morning_sheet(deep(invented))
+    panels = {p.key: p for p in sheet.panels}
+    for key in ("benchmark", "worth", "robust"):
+        assert len(panels[key].addresses) == len(panels[key].rows) > 0
+    assert not any(a.endswith("_share") for a in panels["benchmark"].addresses)
+    known = {w.address for w in sheet.workings}
+    told = morning_html(sheet).partition(panels["robust"].title)[2].partition("</section>")[0]
+    assert known & set(panels["robust"].addresses)
+    for address, row in zip(panels["robust"].addresses, panels["robust"].rows, strict=True):
+        assert (f'href="#w-{address}"' in told or f'{address}">{row[0]}' in told) == (
+            address in known
+        )
+
+
+def test_a_shift_names_its_ph_without_where_it_is_told(invented):
+    """By old names of stored days as by new ones."""
+    for degrees in ("degC", "°C"):
+        shift = {"name": "day", "start": "2031-08-14T06:00:00+10:00", "hours": 8.0, "lost": 0.0,
+                 "readings": [{"address": "limed_juice.ph", "unit": "pH", "value": 7.5,
+                               "name": f"pH of limed juice at 20 {degrees}"}]}  # fmt: skip
+        sheet = morning_sheet(invented["ordinary"]() | {"shifts": [shift], "shifts_apart": []})
+        panel = next(p for p in sheet.panels if p.key == "shifts")
+        assert panel.rows[-1] == ("pH of limed juice", "7.5")
+
+
 def test_every_panel_says_its_figures(invented):
     panels = {p.key: p for p in panels_of(deep(invented))}
     assert set(panels) == {"benchmark", "worth", "robust", "next", "water", "shifts", "chemicals"}

@@ -171,7 +171,8 @@ class Working:
 class Panel:
     """A small table of the sheet's second half: head, rows of text, and a note under it.
 
-    `wordy` when its last column is words and not a number.
+    `wordy` when its last column is words and not a number. `addresses`: what each row is about,
+    for its working to be opened; "" for a row that has none, empty when none has.
     """
 
     key: str
@@ -180,6 +181,7 @@ class Panel:
     rows: tuple[tuple[str, ...], ...]
     note: str
     wordy: bool = False
+    addresses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

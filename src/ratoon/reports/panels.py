@@ -52,17 +52,18 @@ def _name(text: str) -> str:
     return capital(text)
 
 
-def _in_order(parts: Mapping[str, Part]) -> list[Part]:
+def _in_order(parts: Mapping[str, Part]) -> list[tuple[str, Part]]:
     """Figures as the sheet has them, whether just worked out or read from a store's sorted keys."""
     rank = {address: n for n, address in enumerate(FIGURES)}
-    return [parts[a] for a in sorted(parts, key=lambda a: (rank.get(a, len(rank)), a))]
+    return [(a, parts[a]) for a in sorted(parts, key=lambda a: (rank.get(a, len(rank)), a))]
 
 
 def _benchmark(part: Part | None) -> Panel | None:
     if not part or not part["benchmark"]:
         return None
     rows = []
-    for one in _in_order(part["benchmark"]):
+    figures = _in_order(part["benchmark"])
+    for _, one in figures:
         day = show(one["value"], one["sigma"], one["unit"])
         decimals = 2 if day.value is None else decimals_of(day.value, day.sigma, one["unit"])
         fair = grouped(one["benchmark"], max(decimals, 1))
@@ -78,7 +79,8 @@ def _benchmark(part: Part | None) -> Panel | None:
         "benchmark", "What a clean works would make of this cane",
         ("figure, %", "day", "±", "fair", "difference", ""), tuple(rows),
         f"Fair: {part['words']}; no wear, no scale, no faults. Losses in % of pol in cane.",
-        wordy=True,
+        # a share of pol in cane is worked as its line of the loss account
+        wordy=True, addresses=tuple(address.removesuffix("_share") for address, _ in figures),
     )  # fmt: skip
 
 
@@ -86,7 +88,8 @@ def _worths(part: Part | None, currency: str) -> Panel | None:
     if not part or not part["units"]:
         return None
     rows = []
-    for one in sorted(part["units"], key=lambda u: -abs(u["money"])):
+    units = sorted(part["units"], key=lambda u: -abs(u["money"]))
+    for one in units:
         unit = unit_as_read(one["unit"])
         change = f"{signed(one['step'], 0)}{THIN}{unit}".strip()
         money = show_money(one["money"], abs(one["money"]) / 30 or None, currency).text
@@ -99,25 +102,27 @@ def _worths(part: Part | None, currency: str) -> Panel | None:
         "upper bounds where the last of the sugar is poorer. What the works cannot follow, as "
         "they stand, is not in it. An hour of crushing earns "
         f"{hour} gross; an hour lost is mostly delayed.",
-        wordy=True,
+        wordy=True, addresses=tuple(one["address"] for one in units),
     )  # fmt: skip
 
 
 def _robust(part: Part | None) -> Panel | None:
     if not part or not part["figures"]:
         return None
+    figures = _in_order(part["figures"])
     rows = tuple(
         (
             _name(one["name"]),
             show(one["value"], one["sigma"], one["unit"]).whole,
             show(one["robust"], one["robust_sigma"], one["unit"]).whole,
         )
-        for one in _in_order(part["figures"])
+        for _, one in figures
     )
     return Panel(
         "robust", "Robust account beside the plain one", ("figure", "plain", "robust"), rows,
         f"{_name(part['words'])}: the robust account gives those that stand out less weight. Where "
         "the two differ, clear the readings before acting on the figure.",
+        addresses=tuple(address for address, _ in figures),
     )  # fmt: skip
 
 
@@ -175,7 +180,7 @@ def _shifts(shifts: Sequence[Part] | None, status: str, apart: Sequence[str]) ->
     ]
     for address, name, unit in _read_in(shifts):
         label = f"{_name(name)}, {unit_as_read(unit)}".rstrip(", ")
-        label = label.removesuffix(", pH").replace(" at 20 degC", "")
+        label = label.removesuffix(", pH").partition(" at 20 ")[0]
         rows.append((label,
                      *(_of_shift(s, address) for s in shifts)))  # fmt: skip
     note = "" if len(rows) == 2 else "As read, not balanced: a shift is too short for an account."

@@ -13,13 +13,13 @@ import secrets
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from functools import lru_cache
 from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
@@ -74,6 +74,7 @@ class Visitor:
         return hmac.new(self.token.encode(), b"form", hashlib.sha256).hexdigest()
 
 
+Held = TypeVar("Held")
 _NOBODY = Visitor()
 _VISITOR: ContextVar[Visitor] = ContextVar("visitor", default=_NOBODY)
 _AS_OF: ContextVar[str] = ContextVar("as_of", default="")
@@ -85,23 +86,22 @@ def visitor() -> Visitor:
 
 
 @contextmanager
-def as_visitor(other: Visitor) -> Iterator[None]:
+def _holding(variable: ContextVar[Held], value: Held) -> Iterator[None]:
+    before = variable.set(value)
+    try:
+        yield
+    finally:
+        variable.reset(before)
+
+
+def as_visitor(other: Visitor) -> AbstractContextManager[None]:
     """Somebody else asks for what is made inside."""
-    before = _VISITOR.set(other)
-    try:
-        yield
-    finally:
-        _VISITOR.reset(before)
+    return _holding(_VISITOR, other)
 
 
-@contextmanager
-def as_of(state: str) -> Iterator[None]:
+def as_of(state: str) -> AbstractContextManager[None]:
     """What is made inside answers for the records as they stood then; "" asks them each time."""
-    before = _AS_OF.set(state)
-    try:
-        yield
-    finally:
-        _AS_OF.reset(before)
+    return _holding(_AS_OF, state)
 
 
 def state_asked() -> str:
