@@ -66,7 +66,7 @@ def place(request: pytest.FixtureRequest, works: dict[str, Works]) -> tuple[Work
 def test_declares(place: tuple[Works, Station]) -> None:
     """Each quantity has words, a unit, limits in order; a doubt and a source where assumed."""
     whole, station = place
-    table = list(station.variables)
+    table = list(station.table())
     assert table or list(station.reports(whole.values))
     for var in table:
         assert var.text and var.unit, var.name
@@ -106,7 +106,7 @@ def test_starts(place: tuple[Works, Station]) -> None:
     """The hand calculation leaves every start inside its limits and near the answer."""
     whole, station = place
     system = whole.mill.plant.equations
-    for var in station.variables:
+    for var in station.table():
         held = system.variables[var.name]
         assert math.isfinite(held.start) and held.low <= held.start <= held.high
         found = whole.answer.values.get(var.name)
@@ -148,7 +148,7 @@ def second(works: dict[str, Works]) -> dict[str, float]:
 def test_matches(works: dict[str, Works], second: dict[str, float], name: str) -> None:
     """What the station finds is what a second factory found without it, to 1e-6."""
     answer, station = works["kestrel"].answer, works["kestrel"].stations[name]
-    for var in station.variables:
+    for var in station.table():
         if var.kind == "free" and var.name in answer.values and var.name not in answer.given:
             close = max(1e-6 * abs(answer[var.name]), 1e-9)
             assert second[var.name] == pytest.approx(answer[var.name], abs=close), var.name
@@ -161,7 +161,7 @@ def test_says_why(place: tuple[Works, Station]) -> None:
         assert e.source.strip(), e.name
     for r in station.reports(whole.values):
         assert r.text.strip(), r.name
-    for var in list(station.variables)[:2]:
+    for var in list(station.table())[:2]:
         with pytest.raises(UnknownName) as told:
             whole.mill.plant.equations.known(var.name + "x")
         assert var.name in str(told.value)

@@ -53,9 +53,8 @@ class OwnTandem(Tandem):
 class OwnEvaporator(Evaporator):
     """An evaporator whose coefficients fall with the brix in the effect."""
 
-    @property
-    def variables(self) -> Iterator[Var]:
-        yield from super().variables
+    def table(self) -> Iterator[Var]:
+        yield from super().table()
         for i, effect in enumerate(self.effects, 1):
             yield Var(reference_htc(i), "W/m2.K", 10.0, 9000.0, effect.htc, trade="kW/m2.K",
                       text=f"coefficient of effect {i} at its usual brix")  # fmt: skip

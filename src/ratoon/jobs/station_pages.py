@@ -43,7 +43,7 @@ def _index(kinds: Mapping[str, list[Station]]) -> str:
     lines = ["# Stations", "", HEAD, "The tables are those of the demonstration mill.", "",
              "| station | what | its own quantities |", "|---|---|---|"]  # fmt: skip
     for kind in sorted(kinds):
-        count = sum(len(list(s.variables)) for s in kinds[kind])
+        count = sum(len(list(s.table())) for s in kinds[kind])
         lines.append(f"| [{kind}](stations/{kind}.md) | {_first(kinds[kind][0])} | {count} |")
     return "\n".join(lines) + "\n"
 
@@ -67,7 +67,7 @@ def _page(
         lines += ["", text.replace("``", "`")]
     lines += ["", "## Quantities", "", "| address | what | unit | kind | lowest | highest | usual "
               "| source |", "|---|---|---|---|---|---|---|---|"]  # fmt: skip
-    lines += [_quantity(v, known) for s in stations for v in s.variables]
+    lines += [_quantity(v, known) for s in stations for v in s.table()]
     set_values = [a for s in stations for a in s.set_values]
     if set_values:
         lines += ["", "## Settings", "", "What a simulation sets, and the range in which it is "

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
-from ratoon.plant.station import Station, TableOnly
+from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import inverted_in_clarifier
 from ratoon.plant.stations.curing import Centrifugal
 from ratoon.plant.stations.evaporator import Evaporator
@@ -26,13 +26,12 @@ HOURS = (
 
 
 @dataclass(frozen=True)
-class Hours(TableOnly):
+class Hours(Station):
     """How long the period, and each station's own work in it, lasted."""
 
     name: str = "hours"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         for name, text in HOURS:
             yield Var(name, "s", 1.0, 1e9, 3600.0, 3600.0, "constant", f"time: {text}", "h")
 
@@ -106,7 +105,7 @@ def assemble(
     The equations, and what a simulation sets by default.
     """
     kept = list(stations)
-    variables = [_with_default(v, defaults or {}) for s in kept for v in s.variables]
+    variables = [_with_default(v, defaults or {}) for s in kept for v in s.table()]
     known = {v.name for v in variables}
     starts = {v.name: v.start for v in variables}
     by_name = {s.name: s for s in kept}

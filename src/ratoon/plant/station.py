@@ -1,55 +1,113 @@
-"""What every station is: a table of variables, named equations, reports and a hand-made start."""
+"""What every station is: a table of variables, named equations, reports and a hand-made start.
+
+The rest of what a station declares is in `declared`; a station says what it has of it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.streams import Quantities, Quantity
 
+if TYPE_CHECKING:
+    from ratoon.plant.declared import (
+        Accounted,
+        Lever,
+        Limit,
+        Place,
+        Regime,
+        Setting,
+        Takes,
+        Usual,
+    )
 
-class Station(Protocol):
-    """A station of the works.
 
-    `variables` is its table. `equations` read as in the book: in - out = 0. `reports` only report:
-    they are computed after the solve and can never stop it. `start` is the hand calculation, in
-    order of flow, that writes a start for each variable. `set_values` names what a simulation sets
-    (inside units), so that a fresh flowsheet has exactly as many unknowns as equations.
+class Station:
+    """A station of the plant, read from top to bottom.
+
+    `table` lists its variables. `settings` are what a simulation sets, so that a fresh flowsheet
+    has exactly as many unknowns as equations. `equations` read as in the book: in - out = 0.
+    `reports` only report: they are computed after the solve and can never stop it. `start` is the
+    hand calculation, in order of flow, that writes a start for each variable. `takes` says from
+    which headers it draws. What follows tells other rooms how it is held, limited, usual, priced,
+    shown and accounted. A station declares what it has; what it has not is empty.
     """
 
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        raise NotImplementedError
 
-    @property
-    def variables(self) -> Iterable[Var]: ...
+    def table(self) -> Iterable[Var]:
+        return ()
 
-    @property
-    def set_values(self) -> dict[str, float]: ...
-
-    def equations(self, q: Quantities) -> Iterator[Eq]: ...
-
-    def reports(self, q: Quantities) -> Iterator[Report]: ...
-
-    def start(self, s: dict[str, float]) -> None: ...
-
-
-class TableOnly:
-    """A station that only holds quantities: nothing is set, balanced, reported or started there."""
+    def settings(self) -> Iterable[Setting]:
+        return ()
 
     @property
     def set_values(self) -> dict[str, float]:
-        return {}
+        """What a simulation sets by address [inside unit]."""
+        return {s.address: s.value for s in self.settings()}
 
-    def equations(self, q: Quantities) -> Iterator[Eq]:
-        return iter(())
+    def equations(self, q: Quantities) -> Iterable[Eq]:
+        return ()
 
-    def reports(self, q: Quantities) -> Iterator[Report]:
-        return iter(())
+    def reports(self, q: Quantities) -> Iterable[Report]:
+        return ()
 
     def start(self, s: dict[str, float]) -> None:
         return None
+
+    def takes(self) -> Iterable[Takes]:
+        return ()
+
+    def regimes(self) -> Iterable[Regime]:
+        return ()
+
+    def limits(self) -> Iterable[Limit]:
+        return ()
+
+    def usual(self) -> Iterable[Usual]:
+        return ()
+
+    def levers(self) -> Iterable[Lever]:
+        return ()
+
+    def picture(self) -> Iterable[Place]:
+        return ()
+
+    def accounted(self) -> Iterable[Accounted]:
+        return ()
+
+
+@dataclass(frozen=True, slots=True)
+class Follows:
+    """A quantity that one equation gives outright: its line in the table, its source, its formula.
+
+    `formula` gives it from the quantities by address, of which those of rows before it are known.
+    `scale` is the size by which the equation's residual is judged; 0 takes the unit's usual one.
+    `clear_of` is a quantity and the floor below which the equation takes another: there the row
+    says nothing of its uncertainty, and an account leaves it out.
+    """
+
+    name: str
+    unit: str
+    trade: str
+    text: str
+    source: str
+    formula: Callable[[Quantities], Quantity]
+    scale: float = 0.0
+    clear_of: tuple[str, float] | None = None
+
+    @property
+    def size(self) -> float:
+        return self.scale or SIZES.get(self.unit, 1.0)
+
+
+SIZES = {"W": 1e6, "J/kg": 1e5, "Pa": 1e5, "s": 1e3, "W/m2.K": 1e3, "N.m": 1e5, "kg": 1e5,
+         "m3/s": 0.1, "degC": 10.0, "K": 10.0}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +132,7 @@ class Row:
         return self.scale or SIZES.get(self.unit, 1.0)
 
 
-SIZES = {"W": 1e6, "J/kg": 1e5, "Pa": 1e5, "s": 1e3, "W/m2.K": 1e3, "N.m": 1e5, "kg": 1e5,
-         "m3/s": 0.1, "degC": 10.0, "K": 10.0}  # fmt: skip
-
-
-class Downstream(TableOnly):
+class Downstream(Station):
     """A station that hangs downstream of the balances: one new unknown for each new equation.
 
     Without readings of its own it changes no other figure of an account. Nothing here has limits,
@@ -91,31 +145,36 @@ class Downstream(TableOnly):
         """Whether the balances lean on one of its equations, by the mill's own choice."""
         return False
 
-    @property
-    def rows(self) -> Iterable[Row]:
-        """Quantities found, in the order in which `values` gives them."""
-        raise NotImplementedError
+    def follows(self) -> Iterable[Follows]:
+        """Quantities found, each after those that its formula needs."""
+        return ()
 
     @property
+    def rows(self) -> Iterable[Row]:
+        return ()
+
+    def values(self, q: Quantities) -> Iterator[Quantity]:
+        return iter(())
+
     def stated(self) -> Iterable[Var]:
         """Quantities assumed or exact that the rows need."""
         return ()
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        """What each row is, from quantities that stand before it."""
-        raise NotImplementedError
-
-    @property
-    def variables(self) -> Iterator[Var]:
-        yield from self.stated
-        for row in self.rows:
+    def table(self) -> Iterator[Var]:
+        yield from self.stated()
+        rows: tuple[Follows | Row, ...] = (*self.follows(), *self.rows)
+        for row in rows:
             yield Var(row.name, row.unit, start=0.0, scale=row.size, text=row.text,
                       trade=row.trade, source=row.source, clear_of=row.clear_of)  # fmt: skip
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
-        for row, value in zip(self.rows, self.values(q), strict=True):
-            yield Eq(row.name, q[row.name] - value, row.size, row.source)
+        for row in self.follows():
+            yield Eq(row.name, q[row.name] - row.formula(q), row.size, row.source)
+        for old, value in zip(self.rows, self.values(q), strict=True):
+            yield Eq(old.name, q[old.name] - value, old.size, old.source)
 
     def start(self, s: dict[str, float]) -> None:
-        for row, value in zip(self.rows, self.values(s), strict=False):
-            s[row.name] = float(value)
+        for row in self.follows():
+            s[row.name] = float(row.formula(s))
+        for old, value in zip(self.rows, self.values(s), strict=False):
+            s[old.name] = float(value)

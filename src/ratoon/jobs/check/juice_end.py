@@ -119,7 +119,7 @@ def solve(case: Case) -> dict[str, float]:
                      "effect.1.vapour.temperature", "cane.temperature"):  # fmt: skip
             yield Var(name, "degC", start=BOILS)
         for station in works:
-            for v in station.variables:
+            for v in station.table():
                 # The case gives the cake's pol and Brix, so washing is found.
                 yield replace(v, kind="free") if v.name == "filter.washing" else v
 

@@ -43,7 +43,7 @@ def _solved(
     def variables() -> Iterator[Var]:
         yield from stream_variables("cane", "cane", RAW_JUICE)
         yield Var("cane.temperature", start=25.0)
-        yield from station.variables
+        yield from station.table()
 
     def equations(q: Mapping[str, Any]) -> Iterator[Eq]:
         for equation in station.equations(q):

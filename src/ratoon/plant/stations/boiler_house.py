@@ -43,7 +43,6 @@ class BoilerHouse(Downstream):
     pump_rise: float = 3.2e6  # Pa
     name: str = "boiler_house"
 
-    @property
     def stated(self) -> Iterator[Var]:
         yield Var("boiler.radiation", "1", 0.0, 0.2, self.radiation, 0.01, "assumed",
                   "heat lost by radiation and unaccounted, of gross heat", "%", 0.003,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -17,7 +18,7 @@ from ratoon.plant.streams import (
 
 
 @dataclass(frozen=True)
-class Cane:
+class Cane(Station):
     """Cane by mass fractions; its first juice is tied to it by two allowances.
 
     Laboratory fibre (washed and dried) holds true fibre and soil. The allowances turn first
@@ -33,8 +34,7 @@ class Cane:
     temperature: float = 25.0  # degC
     name: str = "cane"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield from stream_variables("cane", "cane", RAW_JUICE)
         yield Var(
             "cane.insolubles",

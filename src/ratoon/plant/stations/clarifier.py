@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
     JUICE,
@@ -46,7 +47,7 @@ def invert(stream: Stream, share: Quantity) -> Stream:
 
 
 @dataclass(frozen=True)
-class Clarifier:
+class Clarifier(Station):
     """Limed juice to clear juice and mud."""
 
     lime_on_cane: float = 0.00055
@@ -61,8 +62,7 @@ class Clarifier:
     inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
     name: str = "clarifier"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield from stream_variables("limed_juice", "limed juice", RAW_JUICE)
         yield Var("limed_juice.temperature", "degC", 10.0, 120.0, 75.0, trade="degC",
                   text="temperature of limed juice with filtrate")  # fmt: skip

@@ -36,7 +36,6 @@ class Condensate(Downstream):
     lime_water: float = 9.0  # kg/kg CaO, slurry of 10 %
     name: str = "condensate"
 
-    @property
     def stated(self) -> Iterator[Var]:
         for i in range(1, self.evaporator.count):
             yield Var(f"effect.{i}.vapour.sugar", "kg/kg", 0.0, 0.05, self.carried, 1e-5, "assumed",

@@ -51,7 +51,6 @@ class Cooling(Downstream):
             yield f"pan.{letter}.condenser", f"{letter} pans"
         yield "condensing.condenser", "the condensing set"
 
-    @property
     def stated(self) -> Iterator[Var]:
         yield Var("cooling_water.temperature", "degC", 0.0, 60.0, self.water_temperature, 10.0,
                   "assumed", "cooling water to the condensers", "degC", 1.0, COMMON)  # fmt: skip

@@ -30,7 +30,6 @@ class CoolingCrystallisers(Downstream):
     rise: float = 8.0  # K
     name: str = "crystallisers"
 
-    @property
     def stated(self) -> Iterator[Var]:
         yield Var("crystalliser.water.rise", "K", 0.5, 60.0, self.rise, 10.0, "assumed",
                   "rise of the cooling water in the crystallisers", "K", 3.0, COMMON)  # fmt: skip

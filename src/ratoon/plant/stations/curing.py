@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.station import TableOnly
+from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import (
     Grade,
     PanStage,
@@ -29,7 +29,7 @@ COMMON = "common practice, no source"
 
 
 @dataclass(frozen=True)
-class Crystalliser:
+class Crystalliser(Station):
     """Cools the last massecuite; a stiffer one exhausts slower, so its residual rises with it."""
 
     letter: str = "C"
@@ -39,8 +39,7 @@ class Crystalliser:
     stiffness: float = 13.0  # rise of supersaturation for each unit of dry substance, kg/kg
     name: str = "crystalliser"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield from stream_variables("crystalliser.massecuite", "cooled massecuite", MASSECUITE)
         yield Var("crystalliser.temperature", "degC", 25.0, 75.0, self.temperature, trade="degC",
                   text="massecuite leaving the crystallisers")  # fmt: skip
@@ -85,7 +84,7 @@ class Crystalliser:
 
 
 @dataclass(frozen=True)
-class Centrifugal:
+class Centrifugal(Station):
     """Machines of one grade: sugar with a film of run-off, run-off with a purity rise."""
 
     grade: Grade
@@ -107,8 +106,7 @@ class Centrifugal:
     def sugar(self) -> str:
         return f"sugar.{self.grade.letter}"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         n, letter = self.name, self.grade.letter
         yield from stream_variables(self.sugar, f"{letter} sugar from the centrifugals")
         yield from stream_variables(self.molasses, self._words)
@@ -202,13 +200,12 @@ class Centrifugal:
 
 
 @dataclass(frozen=True)
-class MolassesQuality(TableOnly):
+class MolassesQuality(Station):
     """What the purity that final molasses could reach depends on."""
 
     name: str = "molasses"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         for part, start, text in (("reducing_sugars", 0.12, "reducing sugars"),
                                   ("ash", 0.13, "sulphated ash")):  # fmt: skip
             yield Var(f"final_molasses.{part}", "kg/kg", 0.01, 0.40, start, kind="assumed",
@@ -217,7 +214,7 @@ class MolassesQuality(TableOnly):
 
 
 @dataclass(frozen=True)
-class Magma:
+class Magma(Station):
     """Low-grade sugar mingled with water: footing for the pans, the surplus remelted."""
 
     letter: str = "C"
@@ -226,8 +223,7 @@ class Magma:
     remelt_dry_substance: float = 0.66
     name: str = "magma"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield from stream_variables("magma", "magma")
         yield Var("remelt.dry_substance", "kg/kg", 0.3, 0.8, self.remelt_dry_substance,
                   kind="assumed", sigma=0.01, trade="%", text="dry substance of remelt",
@@ -259,7 +255,7 @@ class Magma:
 
 
 @dataclass(frozen=True)
-class Dryer:
+class Dryer(Station):
     """Dries the shipped sugars; the scrubber gives the dust back to the liquor tank."""
 
     letters: tuple[str, ...]
@@ -267,8 +263,7 @@ class Dryer:
     dust: float = 0.0008
     name: str = "dryer"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield from stream_variables("sugar", "sugar made")
         yield Var("dryer.dust", "1", 0.0, 0.05, self.dust, kind="assumed", sigma=0.0004, trade="%",
                   text="sugar caught as dust", source=COMMON)  # fmt: skip

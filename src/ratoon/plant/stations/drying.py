@@ -34,7 +34,6 @@ class Drying(Downstream):
     rating: float  # kg/s of sugar
     name: str = "drying"
 
-    @property
     def stated(self) -> Iterator[Var]:
         for name, start, sigma, text in (
             ("dryer.air.in.temperature", self.air_in, 2.0, "air to the sugar dryer"),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import invert
 from ratoon.plant.streams import (
     JUICE,
@@ -47,7 +48,7 @@ class Effect:
 
 
 @dataclass(frozen=True)
-class Evaporator:
+class Evaporator(Station):
     """Effects in the order in which the steam meets them; juice goes the same way or backward.
 
     The last fields are the physics that a textbook may want otherwise: the boiling-point rise
@@ -79,8 +80,7 @@ class Evaporator:
     def count(self) -> int:
         return len(self.effects)
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         for i, effect in enumerate(self.effects, 1):
             n, what = f"effect.{i}", f"effect {i}"
             yield from stream_variables(f"{n}.juice", f"juice leaving {what}")

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -23,7 +24,7 @@ COMMON = "common practice, no source"
 
 
 @dataclass(frozen=True)
-class Filters:
+class Filters(Station):
     """All mud filters together; bagacillo is taken from the final bagasse."""
 
     last_mill: int
@@ -36,8 +37,7 @@ class Filters:
     area: float = 225.0
     name: str = "filter"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         for name, low, high, start, sigma, trade, text in (
             ("filter.retention", 0.05, 1.0, self.retention, 0.05, "%",
              "mud solids and bagacillo kept in the cake"),

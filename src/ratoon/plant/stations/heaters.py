@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import exp, smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 from ratoon.properties.water import (
     liquid_enthalpy,
@@ -26,7 +27,7 @@ CONDENSATE_BELOW = 3.0  # K, condensate leaves so far below its vapour, common p
 
 
 @dataclass(frozen=True)
-class Heater:
+class Heater(Station):
     """One heater: juice from `inlet` at `inlet_temperature`, heated by vapour of an effect."""
 
     called: str  # primary, secondary
@@ -42,8 +43,7 @@ class Heater:
     def name(self) -> str:
         return f"heater.{self.called}"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         n = self.name
         yield Var(f"{n}.temperature", "degC", 10.0, 125.0, self.set_point, trade="degC",
                   text=f"juice leaving the {self.called} heater")  # fmt: skip

@@ -62,7 +62,6 @@ class Inversion(Downstream):
     def closes(self) -> bool:
         return self.replaces
 
-    @property
     def stated(self) -> Iterator[Var]:
         for stream, value, sigma, source in PH:
             yield Var(f"{stream}.ph", "pH", 3.5, 12.0, value, 1.0, "assumed",

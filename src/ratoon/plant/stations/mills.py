@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -38,7 +39,7 @@ class Mill:
 
 
 @dataclass(frozen=True)
-class Tandem:
+class Tandem(Station):
     """Mills in a row; the last receives imbibition water, each other the next mill's juice."""
 
     mills: tuple[Mill, ...]
@@ -56,8 +57,7 @@ class Tandem:
     def count(self) -> int:
         return len(self.mills)
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         for i, mill in enumerate(self.mills, 1):
             yield from stream_variables(f"mill.{i}.bagasse", f"bagasse of mill {i}", RAW_JUICE)
             yield from stream_variables(f"mill.{i}.juice", f"juice of mill {i}", RAW_JUICE)

@@ -40,7 +40,6 @@ class PanLoads(Downstream):
     def name(self) -> str:
         return f"pan.{self.grade.letter}.loads"
 
-    @property
     def stated(self) -> Iterator[Var]:
         letter = self.grade.letter
         yield Var(f"pan.{letter}.room", "m3", 0.0, 20.0 * self.held, self.held, kind="constant",

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
     JUICE,
@@ -77,7 +78,7 @@ def saturated_sucrose(massecuite: Stream, temperature: Quantity, over: Quantity)
 
 
 @dataclass(frozen=True)
-class PanStage:
+class PanStage(Station):
     """All pans, the liquor tank that feeds them, and the split of every pool."""
 
     grades: tuple[Grade, ...]
@@ -94,8 +95,7 @@ class PanStage:
     def pools(self) -> tuple[str, ...]:
         return tuple(p for p in TEMPERATURES if self.takers(p))
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield from stream_variables("pan_liquor", "liquor to the pans")
         yield Var("undetermined.sugar_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the sugar end")  # fmt: skip

@@ -53,7 +53,6 @@ class Rolls(Downstream):
     def closes(self) -> bool:
         return any(r is not None and r.reabsorption is not None for r in self.rolls)
 
-    @property
     def stated(self) -> Iterator[Var]:
         yield Var("shredder.bulk_density", "kg/m3", 200.0, 1200.0, BULK_DENSITY, 100.0, "assumed",
                   "bulk density of prepared cane", "kg/m3", 40.0,

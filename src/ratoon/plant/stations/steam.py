@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
@@ -27,7 +28,7 @@ T_PER_H = 1.0 / 3.6
 
 
 @dataclass(frozen=True)
-class Boiler:
+class Boiler(Station):
     """All boilers together, on bagasse."""
 
     tandem: Tandem
@@ -43,8 +44,7 @@ class Boiler:
     feed_temperature: float = 105.0
     name: str = "boiler"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield Var("boiler.steam.flow", "kg/s", 0.0, 1e3, 68.0, trade="t/h", text="HP steam made")
         yield Var("boiler.fuel.flow", "kg/s", 0.0, 1e3, 30.0, trade="t/h", text="bagasse burnt")
         yield Var("boiler.stack.temperature", "degC", 100.0, 400.0, self.stack, trade="degC",
@@ -117,7 +117,7 @@ class Boiler:
 
 
 @dataclass(frozen=True)
-class SteamMain:
+class SteamMain(Station):
     """Drives, alternators, let-down, exhaust main, deaerator and own power."""
 
     tandem: Tandem
@@ -139,8 +139,7 @@ class SteamMain:
     feed_water: float = 95.0
     name: str = "steam"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         yield Var("exhaust.pressure", "Pa", 110e3, 500e3, self.exhaust_pressure, 1e5,
                   trade="kPa a", text="pressure of the exhaust main")  # fmt: skip
         yield Var("exhaust.temperature", "degC", 100.0, 250.0, self.exhaust_temperature,

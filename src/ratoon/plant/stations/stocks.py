@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     JUICE,
     MASSECUITE,
@@ -86,15 +87,14 @@ def change(q: Quantities, called: str) -> Stream:
 
 
 @dataclass(frozen=True)
-class Stocks:
+class Stocks(Station):
     """All stocks of a flowsheet; `products` only part what was made from what was weighed."""
 
     names: tuple[str, ...]
     purity_shift_sigma: float = 0.005
     name: str = "stocks"
 
-    @property
-    def variables(self) -> Iterator[Var]:
+    def table(self) -> Iterator[Var]:
         for called in self.names:
             stock = KNOWN[called]
             opening, closing, shift = _addresses(called)

@@ -34,7 +34,6 @@ class Stores(Downstream):
     ash: float
     name: str = "stores"
 
-    @property
     def stated(self) -> Iterator[Var]:
         for store, held, room in (("bagasse", self.bagasse_held, self.bagasse),
                                   ("molasses", self.molasses_held, self.molasses)):  # fmt: skip

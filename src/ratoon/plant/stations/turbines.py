@@ -36,7 +36,6 @@ class Turbines(Downstream):
     vacuum: float = 10e3  # Pa, condensing set
     name: str = "turbines"
 
-    @property
     def stated(self) -> Iterator[Var]:
         yield Var("condensing.pressure", "Pa", 2e3, 9e4, self.vacuum, 1e4, "assumed",
                   "pressure behind the condensing set", "kPa a", 1e3,

@@ -53,7 +53,6 @@ class Vessels(Downstream):
     bodies: tuple[Body, ...]
     name: str = "vessels"
 
-    @property
     def stated(self) -> Iterator[Var]:
         yield Var("evaporator.level", "1", 0.0, 1.5, LEVEL, kind="assumed", sigma=LEVEL_SIGMA,
                   trade="%", text="juice level in the tubes, of their length",

@@ -1,0 +1,233 @@
+"""What a station declares beside its equations; every other room only reads these.
+
+Each thing is said once, in the station's own file: what a simulation sets and how far it may be
+moved, what holds a part of the plant, what limits it, what is usual, how it is shown, what it is
+in the account and what can hurt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from ratoon.plant.streams import Quantities, Quantity
+
+OWN = "own"
+Side = Literal["at most", "at least"]
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """Lowest and highest that a mill would try, in the address's trade unit.
+
+    With `of` they are shares instead: of the mill file's own value (`OWN`), or of another setting.
+    Common practice, no source. Where every setting is inside its range the plant has an answer:
+    the tests draw them at random.
+    """
+
+    low: float
+    high: float
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Slider:
+    """How far a person moves a quantity on the page of trials, on both sides of the day.
+
+    `reach` and `step` in the address's trade unit; with `relative` the reach is a share of the
+    day's value.
+    """
+
+    group: str
+    text: str
+    reach: float
+    step: float
+    relative: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A quantity that a simulation sets: its value in the mill file [inside unit] and its range.
+
+    `holds` is the figure that a control brings to this set point, where it is one.
+    """
+
+    address: str
+    value: float
+    range: Range
+    slider: Slider | None = None
+    holds: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Takes:
+    """A flow that a station takes from a header: vapour of an effect, exhaust steam.
+
+    `header` is the giver as the mill file names it, `flow` the address of what is taken.
+    """
+
+    header: str
+    flow: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Regime:
+    """One of two holds: a figure is at its set point, or something else limits it.
+
+    Parameters
+    ----------
+    figure, point : the figure and what it should be; `point` is empty for a flow that shows by
+        its sign which of two holds.
+    side : on which side of the point the figure is when it is not held.
+    slack : how far off, in trade units, still counts as held.
+    held, missed : words for both; ``{figure}`` and ``{point}`` stand for values with units.
+    step : how much farther off [trade unit] is told as a change.
+    """
+
+    name: str
+    figure: str
+    point: str
+    side: Literal["below", "above"]
+    slack: float
+    held: str
+    missed: str
+    step: float = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A figure and what it may not pass: a value [inside unit] or the address of another figure.
+
+    `clears` says what would lift it. A load has its limit at 1.
+    """
+
+    address: str
+    at: float | str
+    side: Side = "at most"
+    clears: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """The range in which nearly every mill's figure lies [trade unit named]; common practice."""
+
+    address: str
+    low: float
+    high: float
+    unit: str = "%"
+
+
+@dataclass(frozen=True, slots=True)
+class Lever:
+    """A figure whose unit is priced, and what is moved in the plant to change it.
+
+    `step` in the figure's trade unit; `moved` by `by` in inside units, both ways.
+    """
+
+    figure: str
+    step: float
+    moved: str
+    by: float
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """A stream or a flow of steam on a drawing.
+
+    `stem` begins the addresses of its qualities, `flow` is the address of its t/h (its stem's own
+    where left out), `kind` says what it carries. `told` gives addresses of qualities that are not
+    under its stem: a juice has the temperature of the heater that it leaves.
+    """
+
+    stem: str
+    text: str
+    kind: str
+    flow: str = ""
+    told: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def flow_address(self) -> str:
+        return self.flow or f"{self.stem}.flow"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place on the drawing of the plant and a page of its own.
+
+    Parameters
+    ----------
+    section : the row of the drawing, a key of `SECTIONS`.
+    stems : beginnings of the addresses that belong to it.
+    figures : name and address of what is shown in its box.
+    stream : what comes to it along the row; `leaves` what leaves it there, where it is the last.
+    back : what runs from it to the place before.
+    comes, goes : side streams.
+    """
+
+    section: str
+    key: str
+    title: str
+    stems: tuple[str, ...]
+    figures: tuple[tuple[str, str], ...] = ()
+    stream: Flow | None = None
+    leaves: Flow | None = None
+    back: Flow | None = None
+    comes: tuple[Flow, ...] = ()
+    goes: tuple[Flow, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    def hold(self, address: str) -> int:
+        """How many letters of an address its stems name; 0 when it is another's."""
+        most = 0
+        for stem in self.stems:  # asked for thousands of addresses a page
+            long = len(stem)
+            if long > most and address.startswith(stem) and address[long : long + 1] in ("", "."):
+                most = long
+        return most
+
+
+SECTIONS = {
+    "milling": "Milling",
+    "juice": "Heating, clarification, mud",
+    "evaporation": "Evaporation",
+    "boiling": "Pans",
+    "curing": "Crystallisers, centrifugals, dryer",
+    "steam": "Steam and power",
+    "stores": "Stores of by-products",
+}
+
+
+Role = Literal["product", "loss", "known loss", "returned", "water in", "water out", "live steam",
+               "exhaust in", "exhaust out", "fibre in", "fibre out", "power made"]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Accounted:
+    """What a station is in the account: its role, a key within that role, words and the flow.
+
+    `flow` gives kg/s of what the role counts (sucrose for products and losses, water, fibre,
+    steam; W for power) from the quantities by address.
+    """
+
+    role: Role
+    key: str
+    text: str
+    flow: Callable[[Quantities], Quantity]
+
+
+PRESSURE = (
+    "Steam and pressure: never work above the safe working pressure, lift a safety valve or "
+    "by-pass a low-water or fuel trip. The same holds for chests, heaters and vessels under vacuum."
+)
+HOT = (
+    "Hot juice, condensate, caustic and acid: never mix acid and caustic cleans; isolate, drain, "
+    "vent, prove."
+)
+CONFINED = "Vessels, pans, tanks and clarifiers are confined spaces: permit, gas test, standby."
+ROTATING = "Rotating plant: isolate and lock before clearing a choke."
+DUST = "Sugar dust explodes: keep bearings cool and dust off."
+BAGASSE = "Bagasse heats by itself and burns; its dust can explode."
+DEFER = "Local codes, the site's procedures and licensed people decide; these figures advise."
