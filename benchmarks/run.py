@@ -102,7 +102,7 @@ def by_hybr(equations: Equations, given: dict[str, float], start: Any) -> tuple[
 def readings_of(mill: Mill, values: dict[str, float]) -> list[Reading]:
     """A day's readings with errors as the mill file states them, stock at both ends among them."""
     rng = np.random.default_rng(7)
-    variables, found = mill.plant.equations.table(), []
+    variables, found = mill.plant.equations.variables, []
     for address, setting in mill.settings.readings.items():
         stock = address.startswith("stock.")
         for name in (f"{address}.opening", f"{address}.closing") if stock else (address,):
@@ -188,8 +188,8 @@ def set_off(equations: Equations) -> dict[str, float]:
     """The hand calculation with every figure off by up to a fifth, at random."""
     rng = np.random.default_rng(11)
     off = equations.starts * rng.uniform(1 - OFF, 1 + OFF, len(equations.starts))
-    free = [v.kind == "free" for v in equations.table().values()]
-    return dict(zip(equations.table(), np.where(free, off, equations.starts).tolist()))
+    free = [v.kind == "free" for v in equations.variables.values()]
+    return dict(zip(equations.variables, np.where(free, off, equations.starts).tolist()))
 
 
 def bare(mill: Mill, given: dict[str, float]) -> Line:
@@ -310,7 +310,7 @@ def main(arguments: list[str]) -> None:
                  "ratio": x.ratio, "note": x.note} for x in lines]  # fmt: skip
         print(json.dumps(rows, indent=2))
         return
-    sizes = [len(x) for x in (equations.table(), equations.equations, equations.reports)]
+    sizes = [len(x) for x in (equations.variables, equations.equations, equations.reports)]
     print("{}: {} variables, {} equations, {} reports".format(mill.name, *sizes))
     print(table(lines))
 
