@@ -5,8 +5,9 @@ Write once with the program as it was, compare with the program as it is:
     python benchmarks/same_figures.py write BASELINE.json.gz MILL
     python benchmarks/same_figures.py compare BASELINE.json.gz MILL
 
-Both account all days and weeks of a copy of the mill again, and try 200 changes drawn with one
-seed. A figure agrees within 1e-8 of itself, or 1e-5 of its sigma where it has one.
+Both open the days of a copy of the mill as they are kept, account all days, weeks, the season and
+the cane again, ask for the growers' statements, and try 200 changes drawn with one seed. A figure
+agrees within 1e-8 of itself, or 1e-5 of its sigma where it has one.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -67,10 +68,15 @@ def figures(folder: Path) -> dict[str, Any]:
     days = accounted_days(folder)
     for day in days:
         print(day, file=sys.stderr)
+        found.update(leaves(ask("day", day, *mill), f"kept/{day}"))
         found.update(leaves(ask("day", day, "--again", *mill), f"day/{day}"))
+        found.update(leaves(ask("cane", day, "--again", *mill), f"cane/{day}"))
     mondays = [d for d in days if date.fromisoformat(d).weekday() == 0]
     for day in mondays:
         found.update(leaves(ask("week", day, "--again", *mill), f"week/{day}"))
+        last = min(days[-1], (date.fromisoformat(day) + timedelta(days=6)).isoformat())
+        found.update(leaves(ask("pay", "--from", day, "--to", last, *mill), f"pay/{day}"))
+    found.update(leaves(ask("week", days[-1], "--season", "--again", *mill), "season"))
     draw = random.Random(20310612)
     for n in range(TRIALS):
         chosen = draw.sample(TRIED, draw.randint(1, 3))
