@@ -40,13 +40,13 @@ def test_a_missing_shift_does_not_make_the_rate_smaller(mill: Mill, period: Peri
     assert short.value == pytest.approx(full.value)
     assert short.sigma is not None and full.sigma is not None
     assert short.sigma > full.sigma
-    assert any("67 %" in note for note in part.notes)
+    assert any("67 %" in note.words for note in part.notes)
 
 
 def test_less_than_half_is_kept_and_not_used(mill: Mill, period: Period) -> None:
     found = gather(mill, period, [cane(period, 0, 8, 3200.0)], [])
     assert not [r for r in found.readings if r.kind == "measured"]
-    assert "not used" in found.shown[0][1]
+    assert "not used" in found.shown[0].why
 
 
 def test_a_reading_over_the_crushing_hours_covers_a_day_with_a_long_stop(
@@ -63,7 +63,7 @@ def test_a_day_without_cane_counts_to_date(mill: Mill, period: Period) -> None:
     crushed = gather(mill, period, [sugar(period, 1200.0)], [])
     idle = gather(mill, after, [sugar(after, 100.0)], [Stop(after.start, after.end, "mills", "r")])
     assert idle.crushing == 0.0
-    assert "no cane" in idle.shown[0][1]
+    assert "no cane" in idle.shown[0].why
     both = join(mill, [crushed, idle])
     assert both.readings[0].value * both.crushing == pytest.approx(1300e3)
 
@@ -95,7 +95,7 @@ def test_a_day_of_which_nothing_is_recorded_stands_outside_all_time(
     whole = join(mill, gathered)
     assert whole.whole == pytest.approx(48 * 3600.0)
     assert whole.crushing == pytest.approx(24 * 3600.0)
-    assert "2 of 4 days are not recorded (2031-07-02, 2031-07-04)" in whole.notes[0]
+    assert "2 of 4 days are not recorded (2031-07-02, 2031-07-04)" in whole.notes[0].words
 
 
 def test_a_stretch_without_any_record_has_no_time_at_all(mill: Mill, period: Period) -> None:

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from ratoon.account.gather import gather
+from ratoon.account.gathered import NoteKind
 from ratoon.account.mill import Mill
-from ratoon.account.period import ALWAYS, LITTLE_READ, PeriodAccount, account
+from ratoon.account.period import ALWAYS, PeriodAccount, account
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.demo.write import write_demo
 from ratoon.jobs.day import AROUND
@@ -49,6 +50,10 @@ def half(day: Day, seed: int) -> PeriodAccount:
     return account(mill, gather(mill, period, kept, stops), mill.plant.solve().values)
 
 
+def little_read(part: PeriodAccount) -> bool:
+    return any(n.kind is NoteKind.LITTLE_READ for n in part.gathered.notes)
+
+
 @pytest.fixture(scope="module")
 def halves(day: Day) -> list[PeriodAccount]:
     return [half(day, seed) for seed in range(HALVES)]
@@ -63,11 +68,11 @@ def whole(day: Day) -> PeriodAccount:
 def test_every_half_is_accounted_and_agrees_with_the_whole_within_its_doubt(
     halves: list[PeriodAccount], whole: PeriodAccount
 ) -> None:
-    assert LITTLE_READ not in whole.gathered.notes
+    assert not little_read(whole)
     near, far, said = 0, 0, 0
     for part in halves:
         assert part.answer is not None
-        said += LITTLE_READ in part.gathered.notes
+        said += little_read(part)
         for name in ALWAYS:
             told, all_told = (a.figure(f"account.{name}") for a in (part, whole))
             if told.value is None or not told.sigma or all_told.value is None:
@@ -99,8 +104,12 @@ def test_no_quantity_of_the_works_stands_far_off_with_hardly_a_doubt(
 
 
 def test_suspects_of_a_half_read_day_are_possible(halves: list[PeriodAccount]) -> None:
+    found = 0
     for part in halves:
         answer = part.answer
         assert answer is not None
-        # None explains more than there is to explain, but for the bend of the equations.
-        assert all(s.statistic <= 3.0 * answer.objective for s in answer.suspects)
+        for suspect in answer.suspects:
+            found += 1
+            # None explains more than there is to explain, but for the bend of the equations.
+            assert suspect.statistic <= 3.0 * answer.objective, suspect
+    assert found  # some half has a suspect: else nothing was asked

@@ -65,7 +65,7 @@ def test_a_day_and_its_shifts_are_not_counted_twice(mill: Mill, period: Period) 
     assert of_shifts.value * 86400 == pytest.approx(9.6e6)
     assert both.readings[0].value * 86400 == pytest.approx(9.5e6)
     assert len(both.shown) == 3
-    assert all("not used" in why for _, why in both.shown)
+    assert all("not used" in kept.why for kept in both.shown)
 
 
 def test_a_days_doubt_does_not_shrink_with_its_rows(mill: Mill, period: Period) -> None:
@@ -98,7 +98,7 @@ def test_gaps_are_said(mill: Mill, period: Period) -> None:
         row(period, "cane.weight", 0, 8, 3.2e6, "t"),
         row(period, "cane.weight", 8, 22, 6e6, "t"),
     ]
-    (note,) = (n for n in gather(mill, period, part, []).notes if n.startswith("cane"))
+    (note,) = (n.words for n in gather(mill, period, part, []).notes if n.words.startswith("cane"))
     assert "covers 92 %" in note and "nothing from 04:00 to 06:00" in note
 
 
@@ -119,7 +119,7 @@ def test_levels_of_tanks_make_the_stock(mill: Mill, period: Period) -> None:
     assert not [
         r for r in found.readings if r.address == "stock.liquor.closing" and r.kind == "measured"
     ]
-    assert any("no closing level of liquor 2" in n for n in found.notes)
+    assert any("no closing level of liquor 2" in n.words for n in found.notes)
 
 
 def test_a_stock_that_is_given_stands_before_its_tanks(mill: Mill, period: Period) -> None:
@@ -131,7 +131,7 @@ def test_a_stock_that_is_given_stands_before_its_tanks(mill: Mill, period: Perio
     found = gather(mill, period, rows, [])
     openings = [r for r in found.readings if r.address == "stock.liquor.opening"]
     assert [r.value for r in openings] == [250.0]
-    assert sum("the stock itself is given" in why for _, why in found.shown) == 2
+    assert sum("the stock itself is given" in kept.why for kept in found.shown) == 2
 
 
 def test_tables_that_are_not_sound_are_refused() -> None:
@@ -167,4 +167,4 @@ def test_hours_lost_by_cause_without_clock_times(mill: Mill, period: Period) -> 
     stop = Stop(period.start, period.start + HOUR, "mills", "choke")
     clocked = gather(mill, period, rows, [stop])
     assert clocked.crushing == pytest.approx(23 * 3600)
-    assert all("clock times" in why for _, why in clocked.shown)
+    assert all("clock times" in kept.why for kept in clocked.shown)

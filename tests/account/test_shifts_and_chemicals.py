@@ -46,7 +46,7 @@ def test_shifts_beside_a_days_total_change_nothing(mill: Mill) -> None:
     both = gather(mill, period, [*shifts, day], [])
     assert cane_of(both) == alone
     assert alone.value == pytest.approx(WHOLE * 1000.0 / 86400.0)
-    said = [why for r, why in both.shown if r.address == "cane.weight"]
+    said = [k.why for k in both.shown if k.row.address == "cane.weight"]
     assert len(said) == 3
     assert all(why.startswith("kept, not used") for why in said)
 
@@ -60,7 +60,7 @@ def test_shifts_alone_make_the_day_and_a_missing_one_widens_it(mill: Mill) -> No
     less = cane_of(two)
     assert less.value == pytest.approx(6900e3 / (16 * 3600.0))  # the same flow over less time
     assert less.sigma / less.value > whole.sigma / whole.value  # type: ignore[operator]
-    assert any("covers 67 %" in note for note in two.notes)
+    assert any("covers 67 %" in note.words for note in two.notes)
 
 
 def test_totals_that_only_add_count_once_too(mill: Mill) -> None:

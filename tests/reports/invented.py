@@ -384,7 +384,7 @@ def partial() -> dict[str, Any]:
         stock |= {"closing": None, "pol_t": None, "pol_sigma": None}
     for reading in day["readings"][-6:]:
         reading |= {"used": False, "adjusted": None, "standardised": None, "sigma": None}
-        reading["why_not"] = "no sigma stated"
+        reading |= {"why_not": "no sigma stated", "why_not_kind": "no uncertainty"}
     return day
 
 

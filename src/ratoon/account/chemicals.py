@@ -32,7 +32,7 @@ def chemicals(account: PeriodAccount) -> list[dict[str, Any]]:
     has amounts and no dose, what cleans has none on any; what was not read is not there.
     """
     rows: dict[str, list[Reading]] = {}
-    for row, _ in account.gathered.shown:
+    for row in (kept.row for kept in account.gathered.shown):
         if row.address.endswith(ENDING) and units.dimension(row.unit or "1") == "mass":
             rows.setdefault(row.address, []).append(row)
     amounts = {}

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from ratoon.account.gathered import NotUsed, WhyNot
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading
@@ -52,7 +53,7 @@ def time_weights(rows: Sequence[Reading]) -> list[float]:
     return [x / total for x in lengths] if total > 0 else [1.0 / len(rows)] * len(rows)
 
 
-def without_twice(rows: Sequence[Reading]) -> tuple[list[Reading], list[tuple[Reading, str]]]:
+def without_twice(rows: Sequence[Reading]) -> tuple[list[Reading], list[NotUsed]]:
     """Rows that do not cover the same time twice: a row over others' time stands for them.
 
     Returns
@@ -64,7 +65,7 @@ def without_twice(rows: Sequence[Reading]) -> tuple[list[Reading], list[tuple[Re
     if len(rows) < 2:
         return list(rows), []
     kept: list[Reading] = []
-    left: list[tuple[Reading, str]] = []
+    left: list[NotUsed] = []
     spans = sorted(
         (r for r in rows if r.end is not None),
         key=lambda r: (-_length(r), _start(r)),
@@ -75,14 +76,14 @@ def without_twice(rows: Sequence[Reading]) -> tuple[list[Reading], list[tuple[Re
         if over is None:
             kept.append(r)
         else:
-            left.append((r, _said(r, over)))
+            left.append(NotUsed(r, WhyNot.TWICE, _said(over)))
     for r in rows:
         if r.end is None:
             over = next((k for k in kept if k.end and _start(k) <= _start(r) < k.end), None)
             if over is None:
                 kept.append(r)
             else:
-                left.append((r, _said(r, over)))
+                left.append(NotUsed(r, WhyNot.TWICE, _said(over)))
     kept.sort(key=lambda r: (_start(r), r.end or _start(r)))
     return kept, left
 
@@ -96,7 +97,7 @@ def _length(r: Reading) -> float:
     return (r.end - r.start).total_seconds() if r.end and r.start else 0.0
 
 
-def _said(r: Reading, over: Reading) -> str:
+def _said(over: Reading) -> str:
     given = f"{over.given:g} {over.unit}".strip() if over.given is not None else "a figure"
     return f"kept, not used: {given} over a longer time that holds this one is used"
 

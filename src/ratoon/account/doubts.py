@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ratoon.account.gathered import WhyNot
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
@@ -37,9 +38,7 @@ def reading_unit(account: PeriodAccount, address: str) -> tuple[str, float]:
     if rows and rows[0].address != address and not rows[0].address.startswith("stock."):
         return info_of(account, address).unit, 1.0  # a stock out of its tanks' levels
     if units.is_total(unit) and not address.startswith("stock."):
-        if units.dimension(info_of(account, address).unit) in ("time",):
-            return unit, units.from_inside(1.0, unit)
-        return unit, units.from_inside(1.0, unit) * account.gathered.crushing
+        return unit, units.from_inside(account.seconds_of(address, unit), unit)
     return unit, 1.0
 
 
@@ -53,10 +52,7 @@ def show(account: PeriodAccount, address: str, value: float | None, spread: bool
     rows = account.gathered.origins.get(address)
     setting = account.mill.settings.readings.get(address)
     if rows and setting and units.dimension(unit) in ("mass flow", "volume flow", "power"):
-        hours = {"crushing": account.gathered.crushing,
-                 "evaporator": account.gathered.evaporator,
-                 "period": account.gathered.whole}[setting.hours]  # fmt: skip
-        value = value * account.gathered.crushing / hours
+        value = value * account.gathered.crushing / account.gathered.seconds(setting.hours)
     return units.spread_from_inside(value, unit) if spread else units.from_inside(value, unit)
 
 
@@ -150,24 +146,26 @@ def reading_parts(account: PeriodAccount) -> list[dict[str, Any]]:
             rows = account.gathered.origins.get(r.address, [r.reading])
             total = ((r.reading.sigma or 0.0) ** 2 + r.reading.common**2) ** 0.5
             out.append(_part(account, r.address, rows, r.reading.value, total, r.adjusted, r.sigma,
-                             r.standardised, r.redundant, r.detectability, r.used, ""))  # fmt: skip
+                             r.standardised, r.redundant, r.detectability, r.used))  # fmt: skip
     else:
         for read in account.gathered.readings:
             rows = account.gathered.origins.get(read.address, [read])
             total = ((read.sigma or 0.0) ** 2 + read.common**2) ** 0.5
             out.append(_part(account, read.address, rows, read.value, total, None, None, None,
-                             False, None, False, "no cane was crushed"))  # fmt: skip
-    for row, why in account.gathered.shown:
+                             False, None, False, "no cane was crushed",
+                             WhyNot.NO_CANE))  # fmt: skip
+    for kept in account.gathered.shown:
+        row = kept.row
         value = units.from_inside(row.value, row.unit) if row.unit else row.value
-        out.append(_plain(account, row.address, [row], value, why))
+        out.append(_plain(account, row.address, [row], value, kept.why, kept.kind))
     return out
 
 
 def _part(account: PeriodAccount, address: str, rows: list[Any], value: float, sigma: float,
           adjusted: float | None, after: float | None, standardised: float | None,
-          redundant: bool, detectability: float | None, used: bool,
-          why: str) -> dict[str, Any]:  # fmt: skip
-    part = _plain(account, address, rows, show(account, address, value, False), why)
+          redundant: bool, detectability: float | None, used: bool, why: str = "",
+          kind: WhyNot | None = None) -> dict[str, Any]:  # fmt: skip
+    part = _plain(account, address, rows, show(account, address, value, False), why, kind)
     part.update(
         unit=reading_unit(account, address)[0],
         sigma_given=show(account, address, sigma, True),
@@ -194,7 +192,7 @@ def entered_part(account: PeriodAccount, rows: Sequence[Reading]) -> dict[str, s
 
 
 def _plain(account: PeriodAccount, address: str, rows: list[Any], value: float | None,
-           why: str) -> dict[str, Any]:  # fmt: skip
+           why: str = "", kind: WhyNot | None = None) -> dict[str, Any]:  # fmt: skip
     zone = account.mill.calendar.to_local
     first, last = rows[0], rows[-1]
     start = first.start or account.gathered.period.start
@@ -218,6 +216,6 @@ def _plain(account: PeriodAccount, address: str, rows: list[Any], value: float |
         "note": first.note,
         **entered_part(account, rows),
     }
-    if why:
-        part["why_not"] = why
+    if kind is not None:
+        part |= {"why_not": why, "why_not_kind": str(kind)}
     return part

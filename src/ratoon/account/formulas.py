@@ -56,10 +56,13 @@ def reduced_extraction(
     return choose("reduced_extraction", method, _REDUCED)(extraction, fibre_in_cane)
 
 
+JUICE_ON_FIBRE = (1.0 - STANDARD_FIBRE) / STANDARD_FIBRE
+"""Undiluted juice per fibre at the standard fibre: 7."""
 _REDUCED = {
-    "Deerr": lambda e, f: 1.0 - (1.0 - e) * (1.0 - f) / (7.0 * f),
+    "Deerr": lambda e, f: 1.0 - (1.0 - e) * (1.0 - f) / (JUICE_ON_FIBRE * f),
     "linear": lambda e, f: 1.0 - STANDARD_FIBRE * (1.0 - e) / f,
 }
+REDUCED_IN_WORDS = f"100 - (100 - E)(100 - F)/({JUICE_ON_FIBRE:g} F)"
 
 
 def milling_loss(pol_in_bagasse: Quantity, fibre_in_bagasse: Quantity) -> Quantity:
@@ -249,15 +252,22 @@ def target_purity(ratio: Quantity, method: str = "ReinSmith1981") -> Quantity:
     >>> round(100 * target_purity(1.0), 2)
     33.9
     """
-    constant, slope = choose("target_purity", method, _TARGETS)
+    constant, slope = choose("target_purity", method, TARGETS)
     return constant - slope * log10(ratio)
 
 
-_TARGETS = {
+TARGETS = {
     "ReinSmith1981": (0.339, 0.134),
     "AusExpPurity": (0.4067, 0.1780),
     "Hawaii": (0.377, 0.176),
 }
+"""Constant and slope of each expected purity, by its source."""
+
+
+def target_purity_in_words(method: str) -> str:
+    """The formula as people read it, in per cent."""
+    constant, slope = TARGETS[method]
+    return f"{100 * constant:.2f} - {100 * slope:.2f} log10(reducing sugars / ash)"
 
 
 def target_purity_difference(true_purity: Quantity, target: Quantity) -> Quantity:

@@ -21,9 +21,9 @@ from ratoon.account.combine import (
     without_twice,
 )
 from ratoon.account.drift import drift_of
-from ratoon.account.gathered import Gathered
+from ratoon.account.gathered import UNDOUBTED, Gathered, NoteKind, NotUsed, WhyNot
 from ratoon.account.mill import Mill
-from ratoon.account.own import LOST
+from ratoon.account.own import LOST, lost_address
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading, Stop
@@ -82,18 +82,19 @@ def gather(
     stood = stretches_stood(period, stops)
     recorded = bool(stops) or _is_recorded(mill, by_address, period)
     lost = _lost_hours(mill, by_address, period)
-    shown = []
+    shown: list[NotUsed] = []
     if stood:
         rows = [r for a in lost for r in by_address[a]]
-        shown = [(r, "kept, not used: stops with clock times are there") for r in rows]
+        why = "kept, not used: stops with clock times are there"
+        shown = [NotUsed(r, WhyNot.TWICE, why) for r in rows]
         lost = {}
     crushing = max(period.seconds - sum((b - a).total_seconds() for a, b in stood)
                    - sum(lost.values()), 0.0)  # fmt: skip
     evaporator = _evaporator_seconds(by_address.pop("hours.evaporator", []), period, crushing)
     out = Gathered(period, crushing, evaporator, stood=stood, shown=shown,
                    recorded=recorded)  # fmt: skip
-    out.lost = {mill.addresses[a].name.partition(": ")[2]: s / 3600.0
-                for a, s in lost.items()}  # fmt: skip
+    causes = {lost_address(cause): cause for cause in mill.settings.lost_time_causes}
+    out.lost = {causes[a]: s / 3600.0 for a, s in lost.items()}
     out.constants = {
         "hours.crushing": max(crushing, 1.0),
         "hours.evaporator": max(evaporator, 1.0),
@@ -107,8 +108,8 @@ def gather(
         if info.kind in ("tank", "lost time"):
             continue
         if address in mill.plant.noted:
-            for row in _touching(rows, period):
-                out.shown.append((row, "kept and shown; it carries no weight in a balance"))
+            why = "kept and shown; it carries no weight in a balance"
+            out.keep(WhyNot.NOTED, why, *_touching(rows, period))
         elif info.level:
             levels.ends_of(mill, out, info, rows)
         elif address == "final_molasses.despatched":
@@ -173,13 +174,6 @@ def _evaporator_seconds(rows: list[Reading], period: Period, crushing: float) ->
     return min(total, period.seconds) if total > 0 else crushing
 
 
-def station_seconds(out: Gathered, setting: ReadingSettings) -> float:
-    """How long the station of a reading ran [s]."""
-    return {"crushing": out.crushing, "evaporator": out.evaporator, "period": out.whole}[
-        setting.hours
-    ]
-
-
 def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
     """One address over the period: totals summed, means and analyses averaged over time."""
     setting = mill.settings.readings.get(info.address, ReadingSettings())
@@ -191,14 +185,14 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         before = [r for r in before if r.start and r.start < out.period.end]
         mine = sorted(before, key=lambda r: r.start)[-1:]  # type: ignore[arg-type, return-value]
         if mine:
-            out.notes.append(f"{info.name}: the week's analysis is used.")
+            out.note(NoteKind.WEEKLY, f"{info.name}: the week's analysis is used.")
     if not mine:
         return
     parts = []
     for row in mine:
         found = doubt(info, setting, row, row.unit)
         if found is None:
-            out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
+            out.keep(WhyNot.UNCERTAIN, UNDOUBTED, row)
             continue
         parts.append(Part(row, *found, row.sigma is not None))
     if not parts:
@@ -206,16 +200,16 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
     coverage = 1.0 if weekly else _coverage(out, setting, [p.row for p in parts])
     value, random, common = _combine(out, setting, parts, coverage)
     if coverage < LEAVE_BELOW:
-        for part in parts:
-            out.shown.append((part.row, f"covers {100 * coverage:.0f} % of the period: not used"))
-        out.notes.append(f"{info.name}: covers {100 * coverage:.0f} % of the period, not used.")
+        why = f"covers {100 * coverage:.0f} % of the period: not used"
+        out.keep(WhyNot.COVERAGE, why, *(part.row for part in parts))
+        out.note(NoteKind.COVERAGE, f"{info.name}: {why.replace(': ', ', ')}.")
         return
-    said = f"{info.name}: covers {100 * coverage:.0f} % of the period"
+    said = f"{info.name}: covers {100 * coverage:.0f} % of the period{_missing(mill, out, parts)}"
     if coverage < WIDEN_BELOW:
         random, common = random / coverage, common / coverage
-        out.notes.append(f"{said}{_missing(mill, out, parts)}; its doubt is widened.")
+        out.note(NoteKind.COVERAGE, f"{said}; its doubt is widened.")
     elif coverage < WHOLE:
-        out.notes.append(f"{said}{_missing(mill, out, parts)}; the rest is taken to be like it.")
+        out.note(NoteKind.COVERAGE, f"{said}; the rest is taken to be like it.")
     common = (common**2 + drift_of(mill, info, setting, value, out.period) ** 2) ** 0.5
     first = parts[0].row
     out.readings.append(
@@ -255,7 +249,7 @@ def _combine(
     value = sum(w * r.value for w, r in zip(weights, rows))
     random, common = spread_of(parts, weights, setting.samples)
     if is_flow(rows[0].unit):
-        spread = station_seconds(out, setting) / out.crushing
+        spread = out.seconds(setting.hours) / out.crushing
         value, random, common = value * spread, random * spread, common * spread
     return value, random, common
 
@@ -286,8 +280,9 @@ def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Readi
     setting = mill.settings.readings.get(info.address, ReadingSettings())
     mine, twice = without_twice(_touching(rows, out.period))
     out.shown += twice
+    why = "no cane was crushed: kept, and counted to date where it flows"
+    out.keep(WhyNot.NO_CANE, why, *mine)
     for row in mine:
-        out.shown.append((row, "no cane was crushed: kept, and counted to date where it flows"))
         found = doubt(info, setting, row, row.unit)
         total = units.is_total(row.unit)
         flows = is_flow(row.unit)

@@ -17,6 +17,8 @@ from ratoon.plant.stations.stocks import KNOWN, PRODUCTS, change
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 
 SECTIONS = ("juice_end", "evaporators", "sugar_end")
+EXPECTED_BY = "AusExpPurity"
+"""Whose expected purity the account sets beside that of the molasses."""
 LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
 
 
@@ -83,7 +85,7 @@ def _process(works: Works, q: Quantities) -> Iterator[Report]:
                      f"{letter} massecuite purity")  # fmt: skip
     molasses = read(q, "final_molasses").purity
     ratio = q["final_molasses.reducing_sugars"] / q["final_molasses.ash"]
-    target = formulas.target_purity(ratio, method="AusExpPurity")
+    target = formulas.target_purity(ratio, method=EXPECTED_BY)
     yield Report("account.molasses_purity", molasses, "kg/kg", "%", "Molasses purity, true")
     yield Report("account.target_purity", target, "kg/kg", "%", "Expected purity, true")
     yield Report("account.purity_difference", molasses - target, "kg/kg", "%",

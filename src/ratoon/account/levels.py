@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from ratoon.account.combine import doubt
-from ratoon.account.gathered import Gathered
+from ratoon.account.gathered import UNDOUBTED, Gathered, NoteKind, WhyNot
 from ratoon.account.mill import Mill
 from ratoon.account.tanks import held
 from ratoon.base.addresses import AddressInfo
@@ -25,12 +25,12 @@ def ends_of(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
     for end, moment in (("opening", out.period.start), ("closing", out.period.end)):
         near = [r for r in rows if r.start and abs(r.start - moment) <= LEVEL_WITHIN]
         if not near:
-            out.notes.append(f"{info.name}: no {end} reading.")
+            out.note(NoteKind.UNREAD, f"{info.name}: no {end} reading.", f"{info.address}.{end}")
             continue
         row = min(near, key=lambda r: abs(r.start - moment))  # type: ignore[operator]
         found = doubt(info, setting, row, row.unit)
         if found is None:
-            out.shown.append((row, "no sigma is stated, in the row or in the mill file"))
+            out.keep(WhyNot.UNCERTAIN, UNDOUBTED, row)
             continue
         address = f"{info.address}.{end}"
         out.readings.append(
@@ -53,14 +53,13 @@ def tank_stocks(mill: Mill, out: Gathered, by_address: Mapping[str, list[Reading
             address = f"stock.{called}.{end}"
             found = held(mine, by_address, moment, LEVEL_WITHIN)
             if address in read:
-                why = "kept, not used: the stock itself is given"
-                out.shown += [(row, why) for row in found.rows]
+                out.keep(WhyNot.TWICE, "kept, not used: the stock itself is given", *found.rows)
                 continue
             if found.missing:
-                out.notes.append(f"{info.name}: no {end} level of {', '.join(found.missing)}, "
-                                 "so no stock out of its tanks.")  # fmt: skip
-                out.shown += [(row, "kept, not used: another tank was not read")
-                              for row in found.rows]  # fmt: skip
+                out.note(NoteKind.UNREAD, f"{info.name}: no {end} level of "
+                         f"{', '.join(found.missing)}, so no stock out of its tanks.")  # fmt: skip
+                why = "kept, not used: another tank was not read"
+                out.keep(WhyNot.INCOMPLETE, why, *found.rows)
                 continue
             out.readings.append(
                 Reading(
@@ -71,7 +70,7 @@ def tank_stocks(mill: Mill, out: Gathered, by_address: Mapping[str, list[Reading
                 )
             )  # fmt: skip
             out.origins[address] = list(found.rows)
-            out.notes = [n for n in out.notes if n != f"{info.name}: no {end} reading."]
+            out.notes = [n for n in out.notes if n.about != address]
 
 
 def unread_stocks(mill: Mill, out: Gathered) -> None:

@@ -220,7 +220,7 @@ def noted_figure(account: PeriodAccount, line: Line) -> dict[str, Any]:
                 return {"value": one["dose"], "sigma": one["dose_sigma"], "kind": "found",
                         "unit": one["dose_unit"].replace(" cane", "")}  # fmt: skip
         return {"value": None, "sigma": None, "unit": "", "kind": "not determined"}
-    rows = [r for r, _ in account.gathered.shown if r.address == line.address]
+    rows = [k.row for k in account.gathered.shown if k.row.address == line.address]
     kept, _ = without_twice(rows)
     unit = account.mill.addresses[line.address].unit
     if not kept:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ratoon.account import energy
-from ratoon.account.gathered import Gathered
+from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
@@ -78,7 +78,7 @@ class PeriodAccount:
             return Figure(address, info.name, hours, None, info.unit, "set")
         if self.answer is None or not self.answer.determined(address):
             return Figure(address, info.name, None, None, info.unit, "not determined")
-        spread_over = self._seconds_of(address, info.unit)
+        spread_over = self.seconds_of(address, info.unit)
         value = units.from_inside(self.answer.value(address) * spread_over, info.unit)
         sigma = self.answer.sigma(address)
         spread = None
@@ -86,16 +86,10 @@ class PeriodAccount:
             spread = units.spread_from_inside(sigma * spread_over, info.unit)
         return Figure(address, info.name, value, spread, info.unit, self._kind(address))
 
-    def _seconds_of(self, address: str, unit: str) -> float:
-        """What turns a mean over the crushing hours into the period's total, where one is shown."""
-        if not units.is_total(unit):
-            return 1.0
-        system = self.mill.plant.equations
-        inside = system.reports.get(address) or system.variables.get(address)
-        flows = inside is not None and units.dimension(inside.unit or "1").endswith(
-            ("flow", "power")
-        )
-        return self.gathered.crushing if flows else 1.0
+    def seconds_of(self, address: str, unit: str) -> float:
+        """What turns a mean over the crushing hours into a total, where `unit` is that of one."""
+        total = units.is_total_of(self.mill.plant.equations.unit_of(address), unit)
+        return self.gathered.crushing if total else 1.0
 
     def _hours(self, address: str) -> float | None:
         if address == "account.hours":
@@ -152,5 +146,5 @@ def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -
             # Little was read: what it leans on shall be the works as they usually run.
             answer = plant.reconcile(gathered.readings, gathered.constants, None)
     if answer.is_drawn:
-        gathered.notes.append(LITTLE_READ)
+        gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
     return PeriodAccount(mill, gathered, answer)

@@ -125,7 +125,7 @@ def directions(account: PeriodAccount) -> Directions:
         address = f"account.undetermined_{section}"
         if address not in account.mill.addresses or not answer.determined(address):
             continue
-        rows.append(_gradient(answer, address))
+        rows.append(answer.gradient(address))
         values.append(answer.value(address))
         facts.append((address, 0.0, 1.0, 1.0))
     return Directions(np.array(rows), np.array(values), tuple(facts))
@@ -149,11 +149,6 @@ def changes(answer: Reconciled) -> tuple[Floats, Floats]:
     wc = tests.w @ c
     gain = wc @ np.linalg.inv(np.eye(c.shape[1]) - c.T @ wc)
     return tests.w + gain @ wc.T, tests.d + gain @ (c.T @ tests.d)
-
-
-def _gradient(answer: Reconciled, address: str) -> Floats:
-    """How a figure depends on the readings, each in its own unit."""
-    return np.asarray(answer._sensitivities[answer._row(address)] @ answer._factor_inverse)
 
 
 def is_relative(mill: Mill, address: str) -> bool:

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from ratoon.account import doubts, losses
+from ratoon.account.gathered import NoteKind
 from ratoon.account.moved import moved_part
 from ratoon.account.period import ALSO, ALWAYS, PeriodAccount
 from ratoon.account.swing import swing_part
@@ -14,6 +15,7 @@ from ratoon.account.undetermined import Judged, judge
 from ratoon.account.working import workings
 from ratoon.base.records import Stop
 
+OF_COVERAGE = (NoteKind.UNREAD, NoteKind.COVERAGE)
 BASIS = (
     "sucrose; pol counts as sucrose in juices, liquor and sugar; massecuites and molasses by true "
     "dry substance and true purity"
@@ -153,8 +155,8 @@ def day_result(
         "words": {
             "undetermined": judged.words,
             "suspects": doubts.suspect_words(listed),
-            "coverage": [n for n in gathered.notes if "covers" in n or "no " in n],
-            "notes": [n for n in gathered.notes if not ("covers" in n or "no " in n)],
+            "coverage": [n.words for n in gathered.notes if n.kind in OF_COVERAGE],
+            "notes": [n.words for n in gathered.notes if n.kind not in OF_COVERAGE],
         },
         "working": workings(account, [*shown, *losses.LOSS_ADDRESSES]),
         "prices": {

@@ -82,7 +82,7 @@ def shifts_apart(account: PeriodAccount) -> list[str]:
 
 def _rows(account: PeriodAccount, address: str) -> list[Reading]:
     rows = list(account.gathered.origins.get(address, []))
-    return rows + [r for r, _ in account.gathered.shown if r.address == address]
+    return rows + [k.row for k in account.gathered.shown if k.row.address == address]
 
 
 def _inside(row: Reading, period: Period) -> bool:
@@ -95,7 +95,7 @@ def _inside(row: Reading, period: Period) -> bool:
 
 def _addresses(account: PeriodAccount, shifts: list[Period]) -> list[str]:
     """What was read within shifts, most rows first."""
-    known = {*account.gathered.origins, *(r.address for r, _ in account.gathered.shown)}
+    known = {*account.gathered.origins, *(k.row.address for k in account.gathered.shown)}
     counts = {}
     for address in sorted(known):
         if address.startswith(("stock.", "tank.", "lost_time.")):

@@ -55,7 +55,7 @@ def _addresses(account: PeriodAccount) -> list[str]:
 
 def _row(account: PeriodAccount, address: str) -> dict[str, Any] | None:
     rows: list[Reading] = list(account.gathered.origins.get(address, []))
-    rows += [r for r, _ in account.gathered.shown if r.address == address]
+    rows += [k.row for k in account.gathered.shown if k.row.address == address]
     if not rows:
         return None
     ppm = [units.from_inside(r.value, "ppm") for r in rows]

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ratoon.account.gathered import Gathered
+from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
 from ratoon.base.records import Period, Reading
 
@@ -35,7 +35,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
     out = Gathered(period, crushing, sum(d.evaporator for d in days if d.crushing))
     out.recorded, out.unrecorded = bool(days), sum(d.period.seconds for d in missing)
     if missing:
-        out.notes.append(_not_recorded(mill, missing, len(days)))
+        out.note(NoteKind.UNRECORDED, _not_recorded(mill, missing, len(days)))
     out.constants = {
         "hours.crushing": max(crushing, 1.0),
         "hours.evaporator": max(out.evaporator, 1.0),
@@ -48,7 +48,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         return out
     # what is only noted has no figure of the account: its rows stand for themselves
     noted = mill.plant.noted
-    out.shown += [(r, why) for d in days for r, why in d.shown if r.address in noted]
+    out.shown += [kept for d in days for kept in d.shown if kept.row.address in noted]
     by_address: dict[str, list[tuple[Gathered, Reading]]] = {}
     for day in days:
         for r in day.readings:

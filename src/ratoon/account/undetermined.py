@@ -208,9 +208,7 @@ def checks_of(account: PeriodAccount, ending: str = "") -> tuple[Check, ...]:
     if answer is None:
         return ()
     value = answer.value(FIGURE)
-    row = answer._row(FIGURE)
-    assert row is not None
-    slopes = answer._sensitivities[row] @ answer._factor_inverse
+    slopes = answer.gradient(FIGURE)
     by_address = {r.address: j for j, r in enumerate(answer.problem.readings)
                   if r.kind == "measured"}  # fmt: skip
     out: list[Check] = []

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from ratoon.account import formulas
 from ratoon.account.doubts import called, entered_part, reading_unit, show
+from ratoon.account.indicators import EXPECTED_BY
 from ratoon.account.period import READ_AT, PeriodAccount
 from ratoon.base.errors import UnknownName
 from ratoon.base.records import Reading
+from ratoon.laboratory.first_juice import CCS_IN_WORDS
 
 MOST_ROWS = 24
 
@@ -17,11 +20,11 @@ FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "rate": ("cane crushed / hours crushed", "definition", ("account.cane", "account.hours")),
     "hours": ("period less the mills' stops", "definition", ()),
     "lost_time": ("the mills' stops, counted once where they overlap", "definition", ()),
-    "ccs": ("1.5 P (1 - (F + 5)/100) - 0.5 B (1 - (F + 3)/100), B and P of first juice", "[WAFarmnote]", ("first_juice.brix", "first_juice.pol", "account.fibre_in_cane")),
+    "ccs": (CCS_IN_WORDS, "[WAFarmnote]", ("first_juice.brix", "first_juice.pol", "account.fibre_in_cane")),
     "fibre_in_cane": ("(true fibre + insolubles) / cane", "definition of laboratory fibre", ("cane.fibre", "cane.insolubles")),
     "pol_in_cane": ("pol in cane / cane", "balance of the whole mill", ("account.pol.cane", "account.cane")),
     "extraction": ("100 (pol in cane - pol in bagasse) / pol in cane, bagacillo counted in bagasse", "[ControlNotes]", ("account.pol.cane", "bagasse.pol", "bagasse.weight")),
-    "reduced_extraction": ("100 - (100 - E)(100 - F)/(7 F)", "[ControlNotes]", ("account.extraction", "account.fibre_in_cane")),
+    "reduced_extraction": (formulas.REDUCED_IN_WORDS, "[ControlNotes]", ("account.extraction", "account.fibre_in_cane")),
     "imbibition_on_fibre": ("imbibition water / laboratory fibre", "definition", ("imbibition.flow", "account.fibre_in_cane")),
     "bagasse_pol": ("pol in final bagasse / final bagasse", "component balances of the last mill", ("bagasse.weight", "mill.purity")),
     "bagasse_moisture": ("water in final bagasse / final bagasse", "component balances of the last mill", ("bagasse.fibre", "bagasse.brix")),
@@ -32,7 +35,7 @@ FORMULAS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "b_massecuite_purity": ("sucrose / dry substance, crystal included", "pan balances, true basis", ("pan.B.massecuite.dry_substance", "pan.B.massecuite.crystal")),
     "c_massecuite_purity": ("sucrose / dry substance, crystal included", "pan balances, true basis", ("pan.C.massecuite.dry_substance", "pan.C.massecuite.crystal")),
     "molasses_purity": ("sucrose / dry substance of final molasses", "centrifugal balances, true basis", ("crystalliser.nutsch.purity", "centrifugal.C.purity_rise")),
-    "target_purity": ("40.67 - 17.80 log10(reducing sugars / ash): expected purity of good practice", "[AusExpPurity] (from memory, unverified against print)", ("final_molasses.reducing_sugars", "final_molasses.ash")),
+    "target_purity": (f"{formulas.target_purity_in_words(EXPECTED_BY)}: expected purity of good practice", f"[{EXPECTED_BY}] (from memory, unverified against print)", ("final_molasses.reducing_sugars", "final_molasses.ash")),
     "purity_difference": ("molasses purity - target purity", "definition", ("account.molasses_purity", "account.target_purity")),
     "sugar": ("sugar weighed + growth of the sugar bins", "mass balance", ("sugar.weight", "sugar.pol")),
     "sugar_pol": ("pol / sugar made", "dryer balances", ("sugar.A.pol", "sugar.moisture")),

@@ -327,6 +327,20 @@ def is_total(unit: str) -> bool:
     return find_unit(unit).is_total
 
 
+def is_total_of(inside: str, unit: str) -> bool:
+    """True where a quantity kept as a rate inside (kg/s, W) is read as a period's total (t, MWh).
+
+    Such a total is the mean rate times the seconds over which it is a mean.
+
+    Examples
+    --------
+    >>> is_total_of("kg/s", "t"), is_total_of("kg/s", "t/h"), is_total_of("kg", "t")
+    (True, False, False)
+    """
+    mean = MEAN_OF_TOTAL.get(dimension(unit))
+    return mean is not None and mean == dimension(inside or "1")
+
+
 def inside_unit(unit: str) -> str:
     """The unit in which quantities of this unit's dimension are kept inside."""
     return INSIDE[dimension(unit)]

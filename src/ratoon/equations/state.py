@@ -204,6 +204,13 @@ class State:
                 along[i] = np.asarray(self._gradients[row] @ self.drawn).ravel()
         return np.asarray(along @ along.T)
 
+    def gradient(self, address: str) -> Floats:
+        """How a figure depends on the readings, each in its own inside unit, shape (readings,)."""
+        row = self._row(address)
+        if row is None:
+            return np.zeros(len(self.problem.readings))
+        return np.asarray(self._sensitivities[row] @ self._factor_inverse)
+
     def correlation(self, first: str, second: str) -> float:
         c = self.covariance([first, second])
         return float(c[0, 1] / np.sqrt(c[0, 0] * c[1, 1])) if c[0, 0] and c[1, 1] else 0.0

@@ -82,6 +82,11 @@ class Table:
         """Every name that can be read, given or asked for."""
         return [*self.variables, *self.reports]
 
+    def unit_of(self, name: str) -> str:
+        """The inside unit of a variable or report; "" where it has none or nobody knows it."""
+        found = self.variables.get(name) or self.reports.get(name)
+        return found.unit if found is not None else ""
+
     @property
     def equations(self) -> tuple[Eq, ...]:
         return tuple(self._equations)

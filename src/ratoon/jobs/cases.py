@@ -92,8 +92,7 @@ def _in_trade_units(plant: Any, values: Numbers) -> dict[str, float]:
         info = plant.addresses.get(address)
         if info is None or ".flow." in address:
             continue
-        inside = system.reports.get(address) or system.variables.get(address)
-        rate = inside is not None and inside.unit in ("kg/s", "m3/s", "W")
-        hours = values["hours.crushing"] if rate and units.is_total(info.unit) else 1.0
-        wanted[address] = float(units.from_inside(value * hours, info.unit))
+        total = units.is_total_of(system.unit_of(address), info.unit)
+        over = values["hours.crushing"] if total else 1.0
+        wanted[address] = float(units.from_inside(value * over, info.unit))
     return wanted

@@ -319,6 +319,7 @@ def _to_date(
     season: Season, first: date, day: date, start: dict[str, float]
 ) -> tuple[PeriodAccount, int]:
     """The account from a mill day, or the first record after it, to `day`; days recorded in it."""
+    from ratoon.account.gathered import NoteKind
     from ratoon.account.period import PeriodAccount, account
     from ratoon.account.to_date import join
     from ratoon.base.errors import RatoonError
@@ -333,7 +334,7 @@ def _to_date(
     except RatoonError as error:
         # A period that cannot be accounted is said to be so; the day itself still stands.
         whole.readings.clear()
-        whole.notes.append(f"to date: {error}")
+        whole.note(NoteKind.REFUSED, f"to date: {error}")
         return PeriodAccount(season.mill, whole, None), recorded
 
 

@@ -145,7 +145,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         "weekly": _weekly(records, begin, last, start),
         "words": {
             "undetermined": {n: columns[n]["undetermined"]["words"] for n in columns},
-            "notes": list(accounts[main].gathered.notes),
+            "notes": [n.words for n in accounts[main].gathered.notes],
         },
         "versions": {
             "program": __version__,
@@ -173,6 +173,7 @@ def _recorded(records: Season, first: date, last: date) -> int:
 
 def _account(records: Season, first: date, last: date, start: dict[str, float]) -> PeriodAccount:
     """Account a stretch of days; one that cannot be accounted says so and has no figures."""
+    from ratoon.account.gathered import NoteKind
     from ratoon.account.period import PeriodAccount, account
     from ratoon.account.to_date import join
 
@@ -182,7 +183,7 @@ def _account(records: Season, first: date, last: date, start: dict[str, float]) 
         return account(records.mill, whole, start)
     except RatoonError as error:
         whole.readings.clear()
-        whole.notes.append(f"{first} to {last}: {error}")
+        whole.note(NoteKind.REFUSED, f"{first} to {last}: {error}")
         return PeriodAccount(records.mill, whole, None)
 
 

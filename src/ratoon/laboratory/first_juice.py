@@ -7,6 +7,7 @@ from ratoon.base.validity import Range, choose, valid_for
 
 # [WAFarmnote]: what turns first expressed juice, richer than the average, into absolute juice
 BRIX_ALLOWANCE, POL_ALLOWANCE = 0.03, 0.05
+IMPURITIES = 0.5  # sucrose that impurities in cane keep from being made
 
 _BRIX = Range("brix", 0.0, 0.35, "kg/kg")
 _POL = Range("pol", 0.0, 0.35, "kg/kg")
@@ -79,7 +80,13 @@ def ccs(brix: Quantity, pol: Quantity, fibre: Quantity) -> Quantity:
     14.38
     """
     impurities = brix_in_cane(brix, fibre) - pol_in_cane(pol, fibre)
-    return pol_in_cane(pol, fibre) - 0.5 * impurities
+    return pol_in_cane(pol, fibre) - IMPURITIES * impurities
+
+
+CCS_IN_WORDS = (
+    f"{1 + IMPURITIES:g} P (1 - (F + {100 * POL_ALLOWANCE:g})/100)"
+    f" - {IMPURITIES:g} B (1 - (F + {100 * BRIX_ALLOWANCE:g})/100), B and P of first juice"
+)
 
 
 def brix_of_absolute_juice(brix: Quantity, fibre: Quantity) -> Quantity:

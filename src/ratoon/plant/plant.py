@@ -8,7 +8,7 @@ from dataclasses import replace
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.base.records import Reading
-from ratoon.base.units import from_inside, is_total, spread_to_inside, to_inside
+from ratoon.base.units import from_inside, is_total_of, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
 from ratoon.plant.build import MoreReports, build
 from ratoon.plant.flowsheet import Default
@@ -69,7 +69,7 @@ class Plant:
             low, high = (
                 from_inside(x, unit) if abs(x) < 1e12 else None for x in (var.low, var.high)
             )
-            if is_total(unit) and var.unit == "kg/s":
+            if is_total_of(var.unit, unit):
                 # Limits of a rate tell nothing of a period's total but its sign.
                 low, high = (0.0 if var.low >= 0.0 else None), None
             found[var.name] = AddressInfo(var.name, var.text or var.name, unit, var.kind, low, high,

@@ -125,6 +125,7 @@ class ReadingPart(TypedDict):
     entered_by: NotRequired[str]
     note: NotRequired[str]
     why_not: NotRequired[str]
+    why_not_kind: NotRequired[str]
 
 
 class MemberPart(TypedDict):

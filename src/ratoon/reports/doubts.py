@@ -186,11 +186,11 @@ def _entries(result: DayResult) -> list[Action]:
         actions.append(Action("entry", text, None, ""))
     names = reading_names(result)
     # Only what a person can mend: a pH carries no weight in a balance, however well it is read.
-    mendable = ("no sigma", "covers")
+    mendable = ("no uncertainty", "coverage")
     unused = [
         r
         for r in result["readings"]
-        if not r["used"] and r.get("why_not", mendable[0]).startswith(mendable)
+        if not r["used"] and (r.get("why_not_kind") in mendable or not r.get("why_not"))
     ]
     if unused:
         whys = [
