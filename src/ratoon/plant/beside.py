@@ -76,7 +76,7 @@ def loads_of(s: Settings, works: Works) -> Iterator[Station]:
         if pan.strikes and pan.cycle is not None:
             yield PanLoads(grade, sum(pan.strikes), pan.cycle, pan.evaporation)
     rated = ratings_of(s, works)
-    if any(True for _ in rated.rows):
+    if any(True for _ in rated.follows()):
         yield rated
 
 

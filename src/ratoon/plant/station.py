@@ -110,28 +110,6 @@ SIZES = {"W": 1e6, "J/kg": 1e5, "Pa": 1e5, "s": 1e3, "W/m2.K": 1e3, "N.m": 1e5, 
          "m3/s": 0.1, "degC": 10.0, "K": 10.0}  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A quantity that one equation gives outright: its line in the table and its source.
-
-    `scale` is the size by which the equation's residual is judged; 0 takes the unit's usual one.
-    `clear_of` is a quantity and the floor below which the equation takes another: there the row
-    says nothing of its doubt, and an account leaves it out.
-    """
-
-    name: str
-    unit: str
-    trade: str
-    text: str
-    source: str
-    scale: float = 0.0
-    clear_of: tuple[str, float] | None = None
-
-    @property
-    def size(self) -> float:
-        return self.scale or SIZES.get(self.unit, 1.0)
-
-
 class Downstream(Station):
     """A station that hangs downstream of the balances: one new unknown for each new equation.
 
@@ -149,32 +127,20 @@ class Downstream(Station):
         """Quantities found, each after those that its formula needs."""
         return ()
 
-    @property
-    def rows(self) -> Iterable[Row]:
-        return ()
-
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        return iter(())
-
     def stated(self) -> Iterable[Var]:
         """Quantities assumed or exact that the rows need."""
         return ()
 
     def table(self) -> Iterator[Var]:
         yield from self.stated()
-        rows: tuple[Follows | Row, ...] = (*self.follows(), *self.rows)
-        for row in rows:
+        for row in self.follows():
             yield Var(row.name, row.unit, start=0.0, scale=row.size, text=row.text,
                       trade=row.trade, source=row.source, clear_of=row.clear_of)  # fmt: skip
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for row in self.follows():
             yield Eq(row.name, q[row.name] - row.formula(q), row.size, row.source)
-        for old, value in zip(self.rows, self.values(q), strict=True):
-            yield Eq(old.name, q[old.name] - value, old.size, old.source)
 
     def start(self, s: dict[str, float]) -> None:
         for row in self.follows():
             s[row.name] = float(row.formula(s))
-        for old, value in zip(self.rows, self.values(s), strict=False):
-            s[old.name] = float(value)

@@ -13,11 +13,17 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.steam import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.bagasse import net_calorific_value
-from ratoon.properties.flue_gas import BAGASSE, WATER_PER_HYDROGEN, flue_gas, stoichiometric_air
+from ratoon.properties.flue_gas import (
+    BAGASSE,
+    WATER_PER_HYDROGEN,
+    FlueGas,
+    flue_gas,
+    stoichiometric_air,
+)
 from ratoon.properties.water import ATMOSPHERE, saturation_temperature
 
 COMMON = "common practice, no source"
@@ -51,98 +57,146 @@ class BoilerHouse(Downstream):
             yield Var(f"boiler.{k}.load_ratio", "1", 0.05, 20.0, 1.0, 1.0, "assumed",
                       f"load of boiler {k} over that of boiler 1", "1", 0.10, COMMON)  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        for loss, text in (("moisture", "the fuel's moisture"), ("hydrogen", "hydrogen burnt"),
-                           ("dry_gas", "dry flue gas")):  # fmt: skip
-            yield Row(f"boiler.loss.{loss}", "1", "%", f"heat lost with {text}, of gross heat",
-                      LOSSES, 0.1)  # fmt: skip
-        yield Row("boiler.loss.unburnt", "1", "%", "heat lost unburnt, of gross heat",
-                  "unburnt and radiation together, less radiation", 0.1)  # fmt: skip
-        yield Row("bagasse.net_heat", "J/kg", "kJ/kg", "net heat of bagasse as fired",
-                  "[Don1977], from memory: moisture, ash and brix", 1e7)  # fmt: skip
-        yield Row("boiler.efficiency_net", "1", "%", "boiler efficiency on net heat",
-                  "heat given to steam over fuel times net heat")  # fmt: skip
-        yield Row("boiler.heat_in", "W", "MW", "gross heat fired", "fuel times gross heat",
-                  1e8)  # fmt: skip
-        yield Row("boiler.heat_out", "W", "MW", "heat given to steam and blowdown",
-                  "heat fired times efficiency", 1e8)  # fmt: skip
-        yield Row("boiler.steam_on_bagasse", "kg/kg", "1", "steam made for each tonne of bagasse",
-                  "steam over fuel")  # fmt: skip
-        yield Row("boiler.blowdown.flow", "kg/s", "t/h", "water blown down", "2 % of steam, "
-                  + COMMON)  # fmt: skip
-        yield from self._gas_rows()
-        yield Row("boiler.ash.flow", "kg/s", "t/h", "dry ash from bagasse burnt",
-                  "soil and ash of fibre, times fuel", 0.1)  # fmt: skip
-        for fan, text in (("forced", "forced-draught fans"), ("induced", "induced-draught fans")):
-            yield Row(f"boiler.{fan}_draught.power", "W", "MW", f"power of the {text}",
-                      "volume times pressure over efficiency, " + COMMON)  # fmt: skip
-        yield Row("boiler.feed_pump.power", "W", "MW", "power of the feed pumps",
-                  "volume times pressure over efficiency, " + COMMON)  # fmt: skip
+    def follows(self) -> Iterator[Follows]:
+        yield from self._losses()
+        yield from self._heat()
+        yield from self._gas()
+        yield Follows("boiler.ash.flow", "kg/s", "t/h", "dry ash from bagasse burnt",
+                      "soil and ash of fibre, times fuel",
+                      lambda q: self.boiler.ash(q) * q["boiler.fuel.flow"], 0.1)  # fmt: skip
+        yield from self._fans()
         for k in range(1, len(self.ratings) + 1):
-            yield Row(f"boiler.{k}.steam.flow", "kg/s", "t/h", f"steam of boiler {k}",
-                      "its share of all steam, by rating and load")  # fmt: skip
-            yield Row(f"boiler.{k}.load", "1", "%", f"load of boiler {k}, of its rating",
-                      "steam in its own hours over rating")  # fmt: skip
-            yield Row(f"boiler.{k}.fuel.flow", "kg/s", "t/h", f"bagasse to boiler {k}",
-                      "its share of the fuel, by steam")  # fmt: skip
+            yield from self._one(k)
 
-    def _gas_rows(self) -> Iterator[Row]:
-        yield Row("boiler.air.flow", "kg/s", "t/h", "combustion air, dry",
-                  "air needed by composition, times air ratio", 100.0)  # fmt: skip
-        yield Row("boiler.flue_gas.flow", "kg/s", "t/h", "flue gas, with its water",
-                  COMPOSITION, 100.0)  # fmt: skip
-        yield Row("boiler.flue_gas.volume", "m3/s", "m3/h", "flue gas at stack temperature",
-                  "ideal gas", 100.0)  # fmt: skip
-        yield Row("boiler.flue_gas.oxygen", "1", "%", "oxygen in dry flue gas, by volume",
-                  COMPOSITION, 0.1)  # fmt: skip
-        yield Row("boiler.flue_gas.carbon_dioxide", "1", "%",
-                  "carbon dioxide in dry flue gas, by volume", COMPOSITION, 0.1)  # fmt: skip
-        yield Row("boiler.flue_gas.dew_point", "degC", "degC", "dew point of the flue gas",
-                  "saturation at the partial pressure of its water", 100.0)  # fmt: skip
-        yield Row("boiler.carbon_dioxide.flow", "kg/s", "t/h",
-                  "carbon dioxide from bagasse, taken up again by cane", COMPOSITION,
-                  10.0)  # fmt: skip
+    def _losses(self) -> Iterator[Follows]:
+        yield Follows("boiler.loss.moisture", "1", "%",
+                      "heat lost with the fuel's moisture, of gross heat", LOSSES,
+                      lambda q: self._moisture(q) * self._each(q) / self.boiler.gross(q),
+                      0.1)  # fmt: skip
+        yield Follows("boiler.loss.hydrogen", "1", "%",
+                      "heat lost with hydrogen burnt, of gross heat", LOSSES,
+                      lambda q: WATER_PER_HYDROGEN * FUEL.hydrogen * self._dry(q) * self._each(q)
+                      / self.boiler.gross(q), 0.1)  # fmt: skip
+        yield Follows("boiler.loss.dry_gas", "1", "%", "heat lost with dry flue gas, of gross heat",
+                      LOSSES,
+                      lambda q: self._burnt(q).dry_mass * self._dry(q) * DRY_GAS_HEAT
+                      * (q["boiler.stack.temperature"] - self.boiler.air_temperature)
+                      / self.boiler.gross(q), 0.1)  # fmt: skip
+        yield Follows("boiler.loss.unburnt", "1", "%", "heat lost unburnt, of gross heat",
+                      "unburnt and radiation together, less radiation",
+                      lambda q: q["boiler.unburnt"] - q["boiler.radiation"], 0.1)  # fmt: skip
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        b, fuel = self.boiler, q["boiler.fuel.flow"]
-        bagasse, stack = b.bagasse(q), q["boiler.stack.temperature"]
-        moisture, gross, dry = bagasse.water / bagasse.mass, b.gross(q), 0.0
-        dry = 1.0 - moisture
-        gas = flue_gas(q["boiler.air_ratio"], moisture)
-        each = 1000.0 * (2442.0 + 1.9 * (stack - 25.0))  # J/kg water, as in the boiler's balance
-        yield moisture * each / gross
-        yield WATER_PER_HYDROGEN * FUEL.hydrogen * dry * each / gross
-        yield gas.dry_mass * dry * DRY_GAS_HEAT * (stack - b.air_temperature) / gross
-        yield q["boiler.unburnt"] - q["boiler.radiation"]
-        yield unchecked(net_calorific_value)(moisture, b.ash(q), bagasse.dissolved / bagasse.mass)
-        yield b.efficiency(q) * gross / q["bagasse.net_heat"]
-        yield fuel * gross
-        yield q["boiler.heat_in"] * b.efficiency(q)
-        yield q["boiler.steam.flow"] / fuel
-        yield b.blowdown * q["boiler.steam.flow"]
-        air = stoichiometric_air(FUEL) * q["boiler.air_ratio"] * dry
-        yield air * fuel
-        yield gas.mass * dry * fuel
-        molar = (gas.dry + gas.water) * dry * fuel * 1000.0  # mol/s
-        yield molar * GAS_CONSTANT * (stack + 273.15) / ATMOSPHERE
-        yield gas.oxygen / gas.dry
-        yield gas.carbon_dioxide / gas.dry
-        yield saturation_temperature(ATMOSPHERE * gas.water / (gas.dry + gas.water))
-        yield gas.carbon_dioxide * CARBON_DIOXIDE * dry * fuel
-        yield b.ash(q) * fuel
-        volume = q["boiler.air.flow"] * 1000.0 / AIR_MOLAR
-        volume = volume * GAS_CONSTANT * (b.air_temperature + 273.15) / ATMOSPHERE
-        yield volume * self.blast / self.fan
-        yield q["boiler.flue_gas.volume"] * self.draught / self.fan
-        yield (1.0 + b.blowdown) * q["boiler.steam.flow"] / 955.0 * self.pump_rise / self.pump
-        yield from self._boilers(q)
+    def _heat(self) -> Iterator[Follows]:
+        yield Follows("bagasse.net_heat", "J/kg", "kJ/kg", "net heat of bagasse as fired",
+                      "[Don1977], from memory: moisture, ash and brix", self._net_heat,
+                      1e7)  # fmt: skip
+        yield Follows("boiler.efficiency_net", "1", "%", "boiler efficiency on net heat",
+                      "heat given to steam over fuel times net heat",
+                      lambda q: self.boiler.efficiency(q) * self.boiler.gross(q)
+                      / q["bagasse.net_heat"])  # fmt: skip
+        yield Follows("boiler.heat_in", "W", "MW", "gross heat fired", "fuel times gross heat",
+                      lambda q: q["boiler.fuel.flow"] * self.boiler.gross(q), 1e8)  # fmt: skip
+        yield Follows("boiler.heat_out", "W", "MW", "heat given to steam and blowdown",
+                      "heat fired times efficiency",
+                      lambda q: q["boiler.heat_in"] * self.boiler.efficiency(q), 1e8)  # fmt: skip
+        yield Follows("boiler.steam_on_bagasse", "kg/kg", "1",
+                      "steam made for each tonne of bagasse", "steam over fuel",
+                      lambda q: q["boiler.steam.flow"] / q["boiler.fuel.flow"])  # fmt: skip
+        yield Follows("boiler.blowdown.flow", "kg/s", "t/h", "water blown down",
+                      "2 % of steam, " + COMMON,
+                      lambda q: self.boiler.blowdown * q["boiler.steam.flow"])  # fmt: skip
 
-    def _boilers(self, q: Quantities) -> Iterator[Quantity]:
-        loads = [1.0, *(q[f"boiler.{k}.load_ratio"] for k in range(2, len(self.ratings) + 1))]
+    def _gas(self) -> Iterator[Follows]:
+        yield Follows("boiler.air.flow", "kg/s", "t/h", "combustion air, dry",
+                      "air needed by composition, times air ratio", self._air, 100.0)  # fmt: skip
+        yield Follows("boiler.flue_gas.flow", "kg/s", "t/h", "flue gas, with its water",
+                      COMPOSITION,
+                      lambda q: self._burnt(q).mass * self._dry(q) * q["boiler.fuel.flow"],
+                      100.0)  # fmt: skip
+        yield Follows("boiler.flue_gas.volume", "m3/s", "m3/h", "flue gas at stack temperature",
+                      "ideal gas", self._gas_volume, 100.0)  # fmt: skip
+        yield Follows("boiler.flue_gas.oxygen", "1", "%", "oxygen in dry flue gas, by volume",
+                      COMPOSITION, lambda q: self._burnt(q).oxygen / self._burnt(q).dry,
+                      0.1)  # fmt: skip
+        yield Follows("boiler.flue_gas.carbon_dioxide", "1", "%",
+                      "carbon dioxide in dry flue gas, by volume", COMPOSITION,
+                      lambda q: self._burnt(q).carbon_dioxide / self._burnt(q).dry,
+                      0.1)  # fmt: skip
+        yield Follows("boiler.flue_gas.dew_point", "degC", "degC", "dew point of the flue gas",
+                      "saturation at the partial pressure of its water", self._dew_point,
+                      100.0)  # fmt: skip
+        yield Follows("boiler.carbon_dioxide.flow", "kg/s", "t/h",
+                      "carbon dioxide from bagasse, taken up again by cane", COMPOSITION,
+                      lambda q: self._burnt(q).carbon_dioxide * CARBON_DIOXIDE * self._dry(q)
+                      * q["boiler.fuel.flow"], 10.0)  # fmt: skip
+
+    def _fans(self) -> Iterator[Follows]:
+        by_volume = "volume times pressure over efficiency, " + COMMON
+        yield Follows("boiler.forced_draught.power", "W", "MW", "power of the forced-draught fans",
+                      by_volume, lambda q: self._air_volume(q) * self.blast / self.fan,
+                      )  # fmt: skip
+        yield Follows("boiler.induced_draught.power", "W", "MW",
+                      "power of the induced-draught fans", by_volume,
+                      lambda q: q["boiler.flue_gas.volume"] * self.draught / self.fan,
+                      )  # fmt: skip
+        yield Follows("boiler.feed_pump.power", "W", "MW", "power of the feed pumps", by_volume,
+                      lambda q: (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"] / 955.0
+                      * self.pump_rise / self.pump)  # fmt: skip
+
+    def _one(self, k: int) -> Iterator[Follows]:
+        """What boiler `k` carries."""
+        yield Follows(f"boiler.{k}.steam.flow", "kg/s", "t/h", f"steam of boiler {k}",
+                      "its share of all steam, by rating and load",
+                      lambda q: self._share(q, k))  # fmt: skip
+        yield Follows(f"boiler.{k}.load", "1", "%", f"load of boiler {k}, of its rating",
+                      "steam in its own hours over rating",
+                      lambda q: q[f"boiler.{k}.steam.flow"]
+                      / (q["hours.period"] / q["hours.crushing"]) / self.ratings[k - 1],
+                      )  # fmt: skip
+        yield Follows(f"boiler.{k}.fuel.flow", "kg/s", "t/h", f"bagasse to boiler {k}",
+                      "its share of the fuel, by steam",
+                      lambda q: q["boiler.fuel.flow"] * q[f"boiler.{k}.steam.flow"]
+                      / q["boiler.steam.flow"])  # fmt: skip
+
+    def _moisture(self, q: Quantities) -> Quantity:
+        bagasse = self.boiler.bagasse(q)
+        return bagasse.water / bagasse.mass
+
+    def _dry(self, q: Quantities) -> Quantity:
+        return 1.0 - self._moisture(q)
+
+    def _burnt(self, q: Quantities) -> FlueGas:
+        return flue_gas(q["boiler.air_ratio"], self._moisture(q))
+
+    def _each(self, q: Quantities) -> Quantity:
+        """Heat that leaves with a kilogram of water [J/kg], as in the boiler's balance."""
+        return 1000.0 * (2442.0 + 1.9 * (q["boiler.stack.temperature"] - 25.0))
+
+    def _net_heat(self, q: Quantities) -> Quantity:
+        bagasse = self.boiler.bagasse(q)
+        return unchecked(net_calorific_value)(
+            self._moisture(q), self.boiler.ash(q), bagasse.dissolved / bagasse.mass
+        )
+
+    def _air(self, q: Quantities) -> Quantity:
+        air = stoichiometric_air(FUEL) * q["boiler.air_ratio"] * self._dry(q)
+        return air * q["boiler.fuel.flow"]
+
+    def _gas_volume(self, q: Quantities) -> Quantity:
+        gas = self._burnt(q)
+        molar = (gas.dry + gas.water) * self._dry(q) * q["boiler.fuel.flow"] * 1000.0  # mol/s
+        return molar * GAS_CONSTANT * (q["boiler.stack.temperature"] + 273.15) / ATMOSPHERE
+
+    def _dew_point(self, q: Quantities) -> Quantity:
+        gas = self._burnt(q)
+        return saturation_temperature(ATMOSPHERE * gas.water / (gas.dry + gas.water))
+
+    def _air_volume(self, q: Quantities) -> Quantity:
+        molar = q["boiler.air.flow"] * 1000.0 / AIR_MOLAR
+        return molar * GAS_CONSTANT * (self.boiler.air_temperature + 273.15) / ATMOSPHERE
+
+    def _share(self, q: Quantities, k: int) -> Quantity:
+        """Steam of boiler `k` [kg/s]."""
+        loads = [1.0, *(q[f"boiler.{j}.load_ratio"] for j in range(2, len(self.ratings) + 1))]
         weights = [r * x for r, x in zip(self.ratings, loads, strict=True)]
-        hours = q["hours.period"] / q["hours.crushing"]
-        for k, (weight, rating) in enumerate(zip(weights, self.ratings, strict=True), 1):
-            yield q["boiler.steam.flow"] * weight / sum(weights)
-            yield q[f"boiler.{k}.steam.flow"] / hours / rating
-            yield q["boiler.fuel.flow"] * q[f"boiler.{k}.steam.flow"] / q["boiler.steam.flow"]
+        return q["boiler.steam.flow"] * weights[k - 1] / sum(weights)

@@ -9,11 +9,11 @@ boilers: follow the site's alarm levels and test before use.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.heaters import CONDENSATE_BELOW, Heater
 from ratoon.plant.stations.pans import PanStage
@@ -42,36 +42,58 @@ class Condensate(Downstream):
                       f"sugar carried over in the vapour of effect {i}", "ppm", CARRIED_SIGMA,
                       COMMON)  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        for name, text, source in (
-            ("condensate.exhaust", "condensed exhaust, back to the boilers",
-             "exhaust to first chest, heaters and pans condenses there"),
-            ("condensate.vapour", "condensed vapour, hot water for the works",
-             "vapour to later chests, heaters and pans condenses there"),
-            ("feed_water", "feed water to the boilers", "steam and blowdown, mass balance"),
-            ("feed_water.make_up", "vapour condensate taken to make up feed water",
-             "feed and spray less condensed exhaust and deaerator steam, mass balance"),
-            ("condensate.used", "hot water used in the works",
-             "imbibition, filter wash, lime, pans, centrifugals, magma, remelt"),
-            ("condensate.surplus", "hot water left over; negative where cold water must help",
-             "vapour condensate less make-up less use, mass balance"),
-        ):  # fmt: skip
-            yield Row(f"{name}.flow", "kg/s", "t/h", text, source, 10.0)
-        yield Row("condensate.temperature", "degC", "degC", "condensed vapour, all mixed",
-                  "mean of the condensates by mass")  # fmt: skip
-        yield Row("condensate.heat", "W", "MW", "heat in condensed vapour above cane temperature",
-                  "flow times heat capacity of water times rise", 1e7)  # fmt: skip
+    def follows(self) -> Iterator[Follows]:
+        yield from self._flows()
+        yield Follows("condensate.temperature", "degC", "degC", "condensed vapour, all mixed",
+                      "mean of the condensates by mass",
+                      lambda q: sum((flow * t for flow, t, source in self._parts(q) if source), 0.0)
+                      / q["condensate.vapour.flow"])  # fmt: skip
+        yield Follows("condensate.heat", "W", "MW",
+                      "heat in condensed vapour above cane temperature",
+                      "flow times heat capacity of water times rise",
+                      lambda q: 4187.0 * q["condensate.vapour.flow"]
+                      * (q["condensate.temperature"] - q["cane.temperature"]), 1e7)  # fmt: skip
         for i in range(2, self.evaporator.count + 1):
-            yield Row(f"effect.{i}.condensate.sugar.flow", "kg/s", "kg/h",
-                      f"sugar lost in the condensate of effect {i}",
-                      f"vapour of effect {i - 1} to this chest times the sugar it carries",
-                      1e-4)  # fmt: skip
-        yield Row("condensate.sugar", "kg/kg", "ppm", "sugar in condensed vapour, all mixed",
-                  "sugar carried over in all vapours but the last, over condensate",
-                  1e-6)  # fmt: skip
-        yield Row("feed_water.sugar", "kg/kg", "ppm", "sugar in feed water",
-                  "make-up from the second chest, mixed into the feed", 1e-6)  # fmt: skip
+            yield self._lost(i)
+        yield Follows("condensate.sugar", "kg/kg", "ppm", "sugar in condensed vapour, all mixed",
+                      "sugar carried over in all vapours but the last, over condensate",
+                      self._carried, 1e-6)  # fmt: skip
+        yield Follows("feed_water.sugar", "kg/kg", "ppm", "sugar in feed water",
+                      "make-up from the second chest, mixed into the feed",
+                      lambda q: q["effect.1.vapour.sugar"] * q["feed_water.make_up.flow"]
+                      / q["feed_water.flow"], 1e-6)  # fmt: skip
+
+    def _flows(self) -> Iterator[Follows]:
+        flows: tuple[tuple[str, str, str, Callable[[Quantities], Quantity]], ...] = (
+            ("condensate.exhaust", "condensed exhaust, back to the boilers",
+             "exhaust to first chest, heaters and pans condenses there",
+             lambda q: sum((flow for flow, _, source in self._parts(q) if not source), 0.0)),
+            ("condensate.vapour", "condensed vapour, hot water for the works",
+             "vapour to later chests, heaters and pans condenses there",
+             lambda q: sum((flow for flow, _, source in self._parts(q) if source), 0.0)),
+            ("feed_water", "feed water to the boilers", "steam and blowdown, mass balance",
+             lambda q: (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"]),
+            ("feed_water.make_up", "vapour condensate taken to make up feed water",
+             "feed and spray less condensed exhaust and deaerator steam, mass balance",
+             lambda q: q["feed_water.flow"] + q["spray.flow"] - q["condensate.exhaust.flow"]
+             - q["deaerator.steam.flow"]),
+            ("condensate.used", "hot water used in the works",
+             "imbibition, filter wash, lime, pans, centrifugals, magma, remelt", self._used),
+            ("condensate.surplus", "hot water left over; negative where cold water must help",
+             "vapour condensate less make-up less use, mass balance",
+             lambda q: q["condensate.vapour.flow"] - q["feed_water.make_up.flow"]
+             - q["condensate.used.flow"]),
+        )  # fmt: skip
+        for name, text, source, formula in flows:
+            yield Follows(f"{name}.flow", "kg/s", "t/h", text, source, formula, 10.0)
+
+    def _lost(self, i: int) -> Follows:
+        return Follows(
+            f"effect.{i}.condensate.sugar.flow", "kg/s", "kg/h",
+            f"sugar lost in the condensate of effect {i}",
+            f"vapour of effect {i - 1} to this chest times the sugar it carries",
+            lambda q: self.evaporator.net(q, i - 1) * q[f"effect.{i - 1}.vapour.sugar"], 1e-4,
+        )  # fmt: skip
 
     def _parts(self, q: Quantities) -> Iterator[tuple[Quantity, Quantity, int]]:
         """Each condensate [kg/s], its temperature, and the effect it came from; 0 for exhaust."""
@@ -86,22 +108,6 @@ class Condensate(Downstream):
                 "effect.1.chest.temperature"]  # fmt: skip
             yield q[f"pan.{g.letter}.steam.flow"], t, g.heating
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        parts = list(self._parts(q))
-        yield sum((flow for flow, _, source in parts if not source), 0.0)
-        yield sum((flow for flow, _, source in parts if source), 0.0)
-        yield (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"]
-        yield (q["feed_water.flow"] + q["spray.flow"] - q["condensate.exhaust.flow"]
-               - q["deaerator.steam.flow"])  # fmt: skip
-        yield self._used(q)
-        yield (q["condensate.vapour.flow"] - q["feed_water.make_up.flow"]
-               - q["condensate.used.flow"])  # fmt: skip
-        warm = sum((flow * t for flow, t, source in parts if source), 0.0)
-        yield warm / q["condensate.vapour.flow"]
-        rise = q["condensate.temperature"] - q["cane.temperature"]
-        yield 4187.0 * q["condensate.vapour.flow"] * rise
-        yield from self._sugar(q, parts)
-
     def _used(self, q: Quantities) -> Quantity:
         used = q["imbibition.flow"] + q["filter.wash.flow"] + self.lime_water * q["lime.used"]
         for g in self.pans.grades:
@@ -113,15 +119,9 @@ class Condensate(Downstream):
         surplus = self.pans.feed(q, "magma", "remelt")
         return used + self.pans.remelt(q).water - surplus.water
 
-    def _sugar(
-        self, q: Quantities, parts: list[tuple[Quantity, Quantity, int]]
-    ) -> Iterator[Quantity]:
-        e = self.evaporator
-        for i in range(2, e.count + 1):
-            yield e.net(q, i - 1) * q[f"effect.{i - 1}.vapour.sugar"]
+    def _carried(self, q: Quantities) -> Quantity:
         carried = sum(
-            (flow * q[f"effect.{source}.vapour.sugar"] for flow, _, source in parts if source), 0.0
-        )
-        yield carried / q["condensate.vapour.flow"]
-        clean = q["effect.1.vapour.sugar"]
-        yield clean * q["feed_water.make_up.flow"] / q["feed_water.flow"]
+            (flow * q[f"effect.{source}.vapour.sugar"]
+             for flow, _, source in self._parts(q) if source), 0.0
+        )  # fmt: skip
+        return carried / q["condensate.vapour.flow"]

@@ -7,12 +7,13 @@ crushing hours, like all others, though pans and turbines run through stops.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.water import (
@@ -26,6 +27,7 @@ GRAVITY = 9.80665  # m/s2
 BALANCE = "[Kern] Ex. 14.2, seen: W = V (H - h out)/(h out - h in)"
 LATENT_SHARE = 0.85  # of the heat a tower gives off by evaporation, the rest warms air
 LATENT = 2.43e6  # J/kg at about 30 degC, steam tables
+Vapour = Callable[[Quantities], tuple[Quantity, Quantity, Quantity]]
 
 
 @dataclass(frozen=True)
@@ -57,58 +59,75 @@ class Cooling(Downstream):
         yield Var("condenser.approach", "K", 0.5, 40.0, self.approach, 10.0, "assumed",
                   "vapour above water leaving its condenser", "K", 2.0, COMMON)  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        for stem, what in self.condensers:
-            yield Row(f"{stem}.water.temperature", "degC", "degC",
-                      f"water leaving the condenser of {what}",
-                      "vapour temperature less approach")  # fmt: skip
-            yield Row(f"{stem}.heat", "W", "MW", f"heat given off in the condenser of {what}",
-                      "vapour to water leaving", 1e7)  # fmt: skip
-            yield Row(f"{stem}.water.flow", "kg/s", "t/h",
-                      f"cooling water to the condenser of {what}", BALANCE, 100.0)  # fmt: skip
-        yield Row("cooling_water.flow", "kg/s", "t/h", "cooling water, all condensers",
-                  "sum of the condensers", 1000.0)  # fmt: skip
-        yield Row("cooling_water.heat", "W", "MW", "heat to be cooled away",
-                  "sum of the condensers", 1e7)  # fmt: skip
-        yield Row("cooling_water.return_temperature", "degC", "degC",
-                  "cooling water coming back", "heat over circulation")  # fmt: skip
-        yield Row("cooling_water.evaporated.flow", "kg/s", "t/h", "water evaporated in cooling",
-                  "85 % of the heat goes by evaporation, " + COMMON)  # fmt: skip
-        yield Row("cooling_water.make_up.flow", "kg/s", "t/h",
-                  "fresh water to the cooling circuit, negative where it overflows",
-                  "evaporated and let go, less vapour condensed into it; " + COMMON)  # fmt: skip
-        yield Row("cooling_water.pump.power", "W", "MW", "power of the cooling-water pumps",
-                  "flow times head over efficiency, " + COMMON)  # fmt: skip
-
-    def _vapours(self, q: Quantities) -> Iterator[tuple[Quantity, Quantity, Quantity]]:
-        """Vapour [kg/s], its saturation temperature and its enthalpy, condenser by condenser."""
-        e, n = self.evaporator, self.evaporator.count
-        yield e.net(q, n), q[f"effect.{n}.vapour.temperature"], e.vapour_enthalpy(q, n)
-        for letter in self.letters:
-            t = q[f"pan.{letter}.vapour.temperature"]
-            rise = q[f"pan.{letter}.massecuite.temperature"] - t
-            yield (q[f"pan.{letter}.evaporation"], t,
-                   vapour_enthalpy_saturated(t) + e.superheat * rise)  # fmt: skip
-        vacuum = q.get("condensing.pressure", self.vacuum)
-        yield (q["condensing.steam.flow"], saturation_temperature(vacuum),
-               self.exhaust_of_set(q))  # fmt: skip
-
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        comes, condensed = q["cooling_water.temperature"], 0.0
+    def follows(self) -> Iterator[Follows]:
+        for (stem, what), vapour in zip(self.condensers, self._vapours(), strict=True):
+            yield from self._condenser(stem, what, vapour)
         stems = [stem for stem, _ in self.condensers]
-        for stem, (vapour, saturated, enthalpy) in zip(stems, self._vapours(q), strict=True):
-            yield saturated - q["condenser.approach"]
+        yield Follows("cooling_water.flow", "kg/s", "t/h", "cooling water, all condensers",
+                      "sum of the condensers",
+                      lambda q: sum(q[f"{stem}.water.flow"] for stem in stems), 1000.0)  # fmt: skip
+        yield Follows("cooling_water.heat", "W", "MW", "heat to be cooled away",
+                      "sum of the condensers",
+                      lambda q: sum(q[f"{stem}.heat"] for stem in stems), 1e7)  # fmt: skip
+        yield Follows("cooling_water.return_temperature", "degC", "degC",
+                      "cooling water coming back", "heat over circulation",
+                      lambda q: q["cooling_water.temperature"]
+                      + q["cooling_water.heat"] / (4187.0 * q["cooling_water.flow"]))  # fmt: skip
+        yield Follows("cooling_water.evaporated.flow", "kg/s", "t/h", "water evaporated in cooling",
+                      "85 % of the heat goes by evaporation, " + COMMON,
+                      lambda q: LATENT_SHARE * q["cooling_water.heat"] / LATENT)  # fmt: skip
+        yield Follows("cooling_water.make_up.flow", "kg/s", "t/h",
+                      "fresh water to the cooling circuit, negative where it overflows",
+                      "evaporated and let go, less vapour condensed into it; " + COMMON,
+                      lambda q: q["cooling_water.evaporated.flow"]
+                      + self.losses * q["cooling_water.flow"] - self._condensed(q))  # fmt: skip
+        yield Follows("cooling_water.pump.power", "W", "MW", "power of the cooling-water pumps",
+                      "flow times head over efficiency, " + COMMON,
+                      lambda q: q["cooling_water.flow"] * GRAVITY * self.head / self.pump,
+                      )  # fmt: skip
+
+    def _condenser(self, stem: str, what: str, vapour: Vapour) -> Iterator[Follows]:
+        def heat(q: Quantities) -> Quantity:
+            flow, _, enthalpy = vapour(q)
+            return flow * (enthalpy - liquid_enthalpy(q[f"{stem}.water.temperature"]))
+
+        def water(q: Quantities) -> Quantity:
             leaves = liquid_enthalpy(q[f"{stem}.water.temperature"])
-            yield vapour * (enthalpy - leaves)
-            rise = smooth_maximum(leaves - liquid_enthalpy(comes), 2e3, 1e3)
-            yield q[f"{stem}.heat"] / rise
-            if stem != "condensing.condenser":  # a surface condenser: its water comes back clean
-                condensed = condensed + vapour
-        yield sum(q[f"{stem}.water.flow"] for stem in stems)
-        yield sum(q[f"{stem}.heat"] for stem in stems)
-        yield comes + q["cooling_water.heat"] / (4187.0 * q["cooling_water.flow"])
-        yield LATENT_SHARE * q["cooling_water.heat"] / LATENT
-        yield (q["cooling_water.evaporated.flow"] + self.losses * q["cooling_water.flow"]
-               - condensed)  # fmt: skip
-        yield q["cooling_water.flow"] * GRAVITY * self.head / self.pump
+            comes = liquid_enthalpy(q["cooling_water.temperature"])
+            return q[f"{stem}.heat"] / smooth_maximum(leaves - comes, 2e3, 1e3)
+
+        yield Follows(f"{stem}.water.temperature", "degC", "degC",
+                      f"water leaving the condenser of {what}", "vapour temperature less approach",
+                      lambda q: vapour(q)[1] - q["condenser.approach"])  # fmt: skip
+        yield Follows(f"{stem}.heat", "W", "MW", f"heat given off in the condenser of {what}",
+                      "vapour to water leaving", heat, 1e7)  # fmt: skip
+        yield Follows(f"{stem}.water.flow", "kg/s", "t/h",
+                      f"cooling water to the condenser of {what}", BALANCE, water,
+                      100.0)  # fmt: skip
+
+    def _vapours(self) -> Iterator[Vapour]:
+        """Vapour [kg/s], its saturation temperature and its enthalpy, condenser by condenser."""
+        yield self._last_vapour
+        for letter in self.letters:
+            yield partial(self._pan_vapour, letter)
+        yield self._behind_the_set
+
+    def _last_vapour(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
+        e, n = self.evaporator, self.evaporator.count
+        return e.net(q, n), q[f"effect.{n}.vapour.temperature"], e.vapour_enthalpy(q, n)
+
+    def _pan_vapour(self, letter: str, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
+        t = q[f"pan.{letter}.vapour.temperature"]
+        rise = q[f"pan.{letter}.massecuite.temperature"] - t
+        enthalpy = vapour_enthalpy_saturated(t) + self.evaporator.superheat * rise
+        return q[f"pan.{letter}.evaporation"], t, enthalpy
+
+    def _behind_the_set(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
+        vacuum = q.get("condensing.pressure", self.vacuum)
+        return (q["condensing.steam.flow"], saturation_temperature(vacuum),
+                self.exhaust_of_set(q))  # fmt: skip
+
+    def _condensed(self, q: Quantities) -> Quantity:
+        """Vapour that mixes with its water: a surface condenser's comes back clean."""
+        mixing = list(self._vapours())[:-1]
+        return sum((vapour(q)[0] for vapour in mixing), 0.0)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.curing import Dryer
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties import air, drying
@@ -47,37 +47,45 @@ class Drying(Downstream):
                   "relative humidity of the air to the sugar dryer", "%", 0.10,
                   "the mill file; doubt by common practice")  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        yield Row("dryer.air.in.humidity", "kg/kg", "kg/kg", "water in the air to the dryer",
-                  "ideal-gas mixture, vapour pressure by [IF97]", 0.01)  # fmt: skip
-        yield Row("dryer.heat", "W", "MW", "heat that the sugar gives up",
-                  "sugar 1.25 and water 4.19 kJ/kg.K, " + COMMON)  # fmt: skip
-        yield Row("dryer.air.flow", "kg/s", "t/h", "air through the dryer, dry air",
-                  "enthalpy balance of sugar, water and air", 10.0)  # fmt: skip
-        yield Row("dryer.air.out.humidity", "kg/kg", "kg/kg", "water in the air that leaves",
-                  "water dried off over dry air", 0.01)  # fmt: skip
-        yield Row("dryer.air.out.relative_humidity", "1", "%",
-                  "relative humidity of the air that leaves", "by [IF97]", 0.1)  # fmt: skip
-        yield Row("dryer.air.out.dew_point", "degC", "degC", "dew point of the air that leaves",
-                  "saturation at the partial pressure of its water")  # fmt: skip
-        yield Row("dryer.air.on_sugar", "kg/kg", "1", "dry air for each tonne of sugar",
-                  "air over sugar")  # fmt: skip
-        yield Row("dryer.load", "1", "%", "load of the dryer, of its rating",
-                  "sugar over rating")  # fmt: skip
+    def follows(self) -> Iterator[Follows]:
+        yield Follows("dryer.air.in.humidity", "kg/kg", "kg/kg", "water in the air to the dryer",
+                      "ideal-gas mixture, vapour pressure by [IF97]",
+                      lambda q: HUMIDITY(q["dryer.air.in.temperature"],
+                                         q["dryer.air.in.relative_humidity"]), 0.01)  # fmt: skip
+        yield Follows("dryer.heat", "W", "MW", "heat that the sugar gives up",
+                      "sugar 1.25 and water 4.19 kJ/kg.K, " + COMMON, self._given_up)  # fmt: skip
+        yield Follows("dryer.air.flow", "kg/s", "t/h", "air through the dryer, dry air",
+                      "enthalpy balance of sugar, water and air",
+                      lambda q: drying.air_needed(
+                          q["dryer.heat"], self._gone(q), q["dryer.air.in.temperature"],
+                          q["dryer.air.in.humidity"], q["dryer.air.out.temperature"]),
+                      10.0)  # fmt: skip
+        yield Follows("dryer.air.out.humidity", "kg/kg", "kg/kg", "water in the air that leaves",
+                      "water dried off over dry air",
+                      lambda q: drying.outlet_humidity(q["dryer.air.in.humidity"], self._gone(q),
+                                                       q["dryer.air.flow"]), 0.01)  # fmt: skip
+        yield Follows("dryer.air.out.relative_humidity", "1", "%",
+                      "relative humidity of the air that leaves", "by [IF97]",
+                      lambda q: RELATIVE(q["dryer.air.out.temperature"],
+                                         q["dryer.air.out.humidity"]), 0.1)  # fmt: skip
+        yield Follows("dryer.air.out.dew_point", "degC", "degC", "dew point of the air that leaves",
+                      "saturation at the partial pressure of its water",
+                      lambda q: air.dew_point(q["dryer.air.out.humidity"]))  # fmt: skip
+        yield Follows("dryer.air.on_sugar", "kg/kg", "1", "dry air for each tonne of sugar",
+                      "air over sugar",
+                      lambda q: q["dryer.air.flow"] / read(q, "sugar").mass)  # fmt: skip
+        yield Follows("dryer.load", "1", "%", "load of the dryer, of its rating",
+                      "sugar over rating",
+                      lambda q: read(q, "sugar").mass / self.rating)  # fmt: skip
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
+    def _given_up(self, q: Quantities) -> Quantity:
         wet, sugar = self.dryer.wet(q), read(q, "sugar")
-        gone, dry = wet.water - sugar.water, sugar.dissolved
-        comes = q["dryer.air.in.temperature"]
-        yield HUMIDITY(comes, q["dryer.air.in.relative_humidity"])
-        yield drying.heat_given_up(dry, wet.water / dry, sugar.water / dry,
-                                   q["dryer.sugar.in.temperature"],
-                                   q["dryer.sugar.out.temperature"])  # fmt: skip
-        inlet = q["dryer.air.in.humidity"]
-        yield drying.air_needed(q["dryer.heat"], gone, comes, inlet, q["dryer.air.out.temperature"])
-        yield drying.outlet_humidity(inlet, gone, q["dryer.air.flow"])
-        yield RELATIVE(q["dryer.air.out.temperature"], q["dryer.air.out.humidity"])
-        yield air.dew_point(q["dryer.air.out.humidity"])
-        yield q["dryer.air.flow"] / sugar.mass
-        yield sugar.mass / self.rating
+        dry = sugar.dissolved
+        return drying.heat_given_up(
+            dry, wet.water / dry, sugar.water / dry, q["dryer.sugar.in.temperature"],
+            q["dryer.sugar.out.temperature"],
+        )  # fmt: skip
+
+    def _gone(self, q: Quantities) -> Quantity:
+        """Water dried off [kg/s]."""
+        return self.dryer.wet(q).water - read(q, "sugar").water

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import exp, log, smooth_maximum
 from ratoon.base.validity import unchecked
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.heaters import CONDENSATE_BELOW, Heater
-from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
+from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.heat_transfer import heater_coefficient
 from ratoon.properties.solution import density
 
@@ -33,62 +33,85 @@ class HeaterBank(Downstream):
     def name(self) -> str:
         return f"{self.heater.name}.bank"
 
-    @property
-    def rows(self) -> Iterator[Row]:
+    def follows(self) -> Iterator[Follows]:
         n, called = self.heater.name, self.heater.called
         # Juice as hot as its vapour: nobody knows how much surface that took.
         floor = (f"{n}.approach", LEAST_APPROACH)
-        parted = floor if len(self.areas) > 1 else None
-        yield Row(f"{n}.approach", "K", "K", f"vapour above juice leaving, {called} heater",
-                  "vapour temperature less line drop less juice temperature")  # fmt: skip
-        yield Row(f"{n}.htc_in_effect", "W/m2.K", "kW/m2.K",
-                  f"what the surface of the {called} heater passed in effect, by-pass and all",
-                  EXCHANGER + ": heat capacity flow over area times log of differences",
-                  clear_of=floor)  # fmt: skip
-        yield Row(f"{n}.velocity", "m/s", "m/s", f"juice in the tubes, {called} heater",
-                  "juice flow over density and section of one pass")  # fmt: skip
-        yield Row(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
-                  f"coefficient by the published formula, {called} heater",
-                  "[HugotHeater], form from memory: 6 T (u/1.8)^0.8")  # fmt: skip
-        yield Row(f"{n}.cleanliness", "1", "%", f"in effect over expected, {called} heater",
-                  "ratio of the two coefficients", clear_of=floor)  # fmt: skip
-        yield Row(f"{n}.condensate.temperature", "degC", "degC",
-                  f"condensate of the {called} heater", "3 K below its vapour, common practice",
-                  )  # fmt: skip
+        yield Follows(f"{n}.approach", "K", "K", f"vapour above juice leaving, {called} heater",
+                      "vapour temperature less line drop less juice temperature",
+                      lambda q: self.heater.vapour_temperature(q) - q[f"{n}.temperature"],
+                      )  # fmt: skip
+        yield Follows(f"{n}.htc_in_effect", "W/m2.K", "kW/m2.K",
+                      f"what the surface of the {called} heater passed in effect, by-pass and all",
+                      EXCHANGER + ": heat capacity flow over area times log of differences",
+                      self._in_effect, clear_of=floor)  # fmt: skip
+        yield Follows(f"{n}.velocity", "m/s", "m/s", f"juice in the tubes, {called} heater",
+                      "juice flow over density and section of one pass", self._speed)  # fmt: skip
+        yield Follows(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
+                      f"coefficient by the published formula, {called} heater",
+                      "[HugotHeater], form from memory: 6 T (u/1.8)^0.8",
+                      lambda q: unchecked(heater_coefficient)(
+                          self.heater.vapour_temperature(q),
+                          smooth_maximum(q[f"{n}.velocity"], 0.05, 0.01)))  # fmt: skip
+        yield Follows(f"{n}.cleanliness", "1", "%", f"in effect over expected, {called} heater",
+                      "ratio of the two coefficients",
+                      lambda q: q[f"{n}.htc_in_effect"] / q[f"{n}.htc_expected"],
+                      clear_of=floor)  # fmt: skip
+        yield Follows(f"{n}.condensate.temperature", "degC", "degC",
+                      f"condensate of the {called} heater", "3 K below its vapour, common practice",
+                      lambda q: self.heater.vapour_temperature(q) - CONDENSATE_BELOW)  # fmt: skip
         for k in range(1, len(self.areas) + 1):
-            what = f"vessel {k} of the {called} heater"
-            if k < len(self.areas):
-                yield Row(f"{n}.{k}.temperature", "degC", "degC", f"juice leaving {what}",
-                          EXCHANGER, clear_of=floor)  # fmt: skip
-            yield Row(f"{n}.{k}.duty", "W", "MW", f"heat taken up in {what}",
-                      "enthalpy rise of the juice", clear_of=parted)  # fmt: skip
-            yield Row(f"{n}.{k}.vapour.flow", "kg/s", "t/h", f"vapour to {what}",
-                      "its share of the stage's vapour, by duty", clear_of=parted)  # fmt: skip
+            yield from self._vessel(k, floor)
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        h, n = self.heater, self.heater.name
-        juice, t_in, t_out = read(q, h.inlet, RAW_JUICE), q[h.inlet_temperature], q[
-            f"{n}.temperature"]  # fmt: skip
-        vapour, duty = h.vapour_temperature(q), h.duty(q)
-        yield vapour - t_out
-        near = smooth_maximum(q[f"{n}.approach"], LEAST_APPROACH, 0.1)
-        far = smooth_maximum(vapour - t_in, 2.0 * LEAST_APPROACH, 0.1)
-        mean = 0.5 * (t_in + t_out)
-        capacity = duty / smooth_maximum(t_out - t_in, LEAST_APPROACH, 0.01)  # W/K
-        yield capacity * log(far / near) / sum(self.areas)
-        yield juice.mass / (unchecked(density)(juice.brix, mean) * self.tube_section)
-        speed = smooth_maximum(q[f"{n}.velocity"], 0.05, 0.01)
-        yield unchecked(heater_coefficient)(vapour, speed)
-        yield q[f"{n}.htc_in_effect"] / q[f"{n}.htc_expected"]
-        yield vapour - CONDENSATE_BELOW
-        before, enters = juice.enthalpy(t_in), t_in
-        for k, area in enumerate(self.areas, 1):
-            leaves = t_out
-            if k < len(self.areas):
-                units = q[f"{n}.htc_in_effect"] * area / capacity
-                yield vapour - (vapour - enters) * exp(-units)
-                leaves = q[f"{n}.{k}.temperature"]
-            after = juice.enthalpy(leaves)
-            yield after - before
-            yield q[f"{n}.vapour.flow"] * q[f"{n}.{k}.duty"] / duty
-            before, enters = after, leaves
+    def _vessel(self, k: int, floor: tuple[str, float]) -> Iterator[Follows]:
+        n, what = self.heater.name, f"vessel {k} of the {self.heater.called} heater"
+        parted = floor if len(self.areas) > 1 else None
+        if k < len(self.areas):
+            yield Follows(f"{n}.{k}.temperature", "degC", "degC", f"juice leaving {what}",
+                          EXCHANGER, lambda q: self._leaves(q, k), clear_of=floor)  # fmt: skip
+        yield Follows(f"{n}.{k}.duty", "W", "MW", f"heat taken up in {what}",
+                      "enthalpy rise of the juice", lambda q: self._duty(q, k),
+                      clear_of=parted)  # fmt: skip
+        yield Follows(f"{n}.{k}.vapour.flow", "kg/s", "t/h", f"vapour to {what}",
+                      "its share of the stage's vapour, by duty",
+                      lambda q: q[f"{n}.vapour.flow"] * q[f"{n}.{k}.duty"] / self.heater.duty(q),
+                      clear_of=parted)  # fmt: skip
+
+    def _juice(self, q: Quantities) -> Stream:
+        return read(q, self.heater.inlet, RAW_JUICE)
+
+    def _temperature(self, q: Quantities, k: int) -> Quantity:
+        """Juice leaving vessel `k`; what comes to the first is of vessel 0."""
+        if k == 0:
+            return q[self.heater.inlet_temperature]
+        last = k == len(self.areas)
+        return q[
+            f"{self.heater.name}.temperature" if last else f"{self.heater.name}.{k}.temperature"
+        ]
+
+    def _capacity(self, q: Quantities) -> Quantity:
+        """Heat capacity flow of the juice [W/K]."""
+        rise = q[f"{self.heater.name}.temperature"] - q[self.heater.inlet_temperature]
+        return self.heater.duty(q) / smooth_maximum(rise, LEAST_APPROACH, 0.01)
+
+    def _in_effect(self, q: Quantities) -> Quantity:
+        h = self.heater
+        near = smooth_maximum(q[f"{h.name}.approach"], LEAST_APPROACH, 0.1)
+        above = h.vapour_temperature(q) - q[h.inlet_temperature]
+        far = smooth_maximum(above, 2.0 * LEAST_APPROACH, 0.1)
+        return self._capacity(q) * log(far / near) / sum(self.areas)
+
+    def _speed(self, q: Quantities) -> Quantity:
+        juice = self._juice(q)
+        mean = 0.5 * (q[self.heater.inlet_temperature] + q[f"{self.heater.name}.temperature"])
+        return juice.mass / (unchecked(density)(juice.brix, mean) * self.tube_section)
+
+    def _leaves(self, q: Quantities, k: int) -> Quantity:
+        vapour = self.heater.vapour_temperature(q)
+        units = q[f"{self.heater.name}.htc_in_effect"] * self.areas[k - 1] / self._capacity(q)
+        return vapour - (vapour - self._temperature(q, k - 1)) * exp(-units)
+
+    def _duty(self, q: Quantities, k: int) -> Quantity:
+        juice = self._juice(q)
+        before = juice.enthalpy(self._temperature(q, k - 1))
+        return juice.enthalpy(self._temperature(q, k)) - before

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import exp
 from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.solution import density
@@ -74,22 +74,32 @@ class Inversion(Downstream):
                   "true rate of inversion over the model's", "1", 0.25,
                   "own: models of inversion carry 10 to 30 %")  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
+    def follows(self) -> Iterator[Follows]:
         for p in self.places:
-            n = f"inversion.{p.name}"
-            yield Row(f"{n}.ph", "pH", "pH", f"pH at temperature, {p.text}",
-                      "falls in a straight line with temperature; from memory")  # fmt: skip
-            yield Row(f"{n}.residence", "s", "min", f"time that juice spends in {p.text}",
-                      "volume held over flow, each at the place's density", 100.0)  # fmt: skip
-            yield Row(f"{n}.rate", "1", "%", f"sucrose inverted in an hour in {p.text}", VUKOV,
+            yield from self._place(p)
+        yield Follows("inversion.expected.flow", "kg/s", "t/h", "sucrose inverted, by pH and heat",
+                      "sum of shares times the sucrose that comes", self._expected,
+                      0.01)  # fmt: skip
+        yield Follows("inversion.expected_on_stated", "1", "1",
+                      "sucrose inverted by pH and heat over what is accounted", "ratio",
+                      lambda q: q["inversion.expected.flow"] / (self._accounted(q) + 1e-9),
+                      )  # fmt: skip
+
+    def _place(self, p: Place) -> Iterator[Follows]:
+        n = f"inversion.{p.name}"
+        yield Follows(f"{n}.ph", "pH", "pH", f"pH at temperature, {p.text}",
+                      "falls in a straight line with temperature; from memory",
+                      lambda q: ph_at_temperature(self.ph_at_20(q, p), q[p.temperature],
+                                                  q["inversion.ph_slope"]))  # fmt: skip
+        yield Follows(f"{n}.residence", "s", "min", f"time that juice spends in {p.text}",
+                      "volume held over flow, each at the place's density",
+                      lambda q: self._residence(q, p), 100.0)  # fmt: skip
+        yield Follows(f"{n}.rate", "1", "%", f"sucrose inverted in an hour in {p.text}", VUKOV,
+                      lambda q: 1.0 - exp(-self._rate(q, p) * HOUR), 1e-4)  # fmt: skip
+        yield Follows(f"{n}.share", "1", "%", f"sucrose inverted on the way through {p.text}",
+                      "first order over the residence; " + VUKOV,
+                      lambda q: 1.0 - exp(-self._rate(q, p) * q[f"{n}.residence"]),
                       1e-4)  # fmt: skip
-            yield Row(f"{n}.share", "1", "%", f"sucrose inverted on the way through {p.text}",
-                      "first order over the residence; " + VUKOV, 1e-4)  # fmt: skip
-        yield Row("inversion.expected.flow", "kg/s", "t/h", "sucrose inverted, by pH and heat",
-                  "sum of shares times the sucrose that comes", 0.01)  # fmt: skip
-        yield Row("inversion.expected_on_stated", "1", "1",
-                  "sucrose inverted by pH and heat over what is accounted", "ratio")  # fmt: skip
 
     def ph_at_20(self, q: Quantities, p: Place) -> Quantity:
         """pH of the juice leaving a place, as a laboratory reads it."""
@@ -101,25 +111,29 @@ class Inversion(Downstream):
     def _juice(self, q: Quantities, p: Place) -> Stream:
         return read(q, p.stream, RAW_JUICE) if p.raw else read(q, p.stream)
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
+    def _residence(self, q: Quantities, p: Place) -> Quantity:
+        juice, own = self._juice(q, p), q["hours.evaporator"] / q["hours.crushing"]
+        held = p.volume * DENSITY(juice.brix, q[p.temperature])
+        # Flows are means over crushing hours; the juice passes in the station's own.
+        return held / juice.mass * (own if p.effect else 1.0)
+
+    def _rate(self, q: Quantities, p: Place) -> Quantity:
+        """Sucrose inverted a second, as a share."""
+        juice = self._juice(q, p)
+        rate = RATE(juice.brix, juice.purity, q[p.temperature], q[f"inversion.{p.name}.ph"])
+        return q["inversion.model"] * rate
+
+    def _expected(self, q: Quantities) -> Quantity:
         total = 0.0
-        own = q["hours.evaporator"] / q["hours.crushing"]
         for p in self.places:
-            n, juice, hot = f"inversion.{p.name}", self._juice(q, p), q[p.temperature]
-            yield ph_at_temperature(self.ph_at_20(q, p), hot, q["inversion.ph_slope"])
-            held = p.volume * DENSITY(juice.brix, hot)
-            # Flows are means over crushing hours; the juice passes in the station's own.
-            yield held / juice.mass * (own if p.effect else 1.0)
-            rate = RATE(juice.brix, juice.purity, hot, q[f"{n}.ph"])
-            yield 1.0 - exp(-q["inversion.model"] * rate * HOUR)
-            yield 1.0 - exp(-q["inversion.model"] * rate * q[f"{n}.residence"])
-            feed = self.evaporator.feed_to(q, p.effect) if p.effect else juice
-            total = total + q[f"{n}.share"] * feed.sucrose
-        yield total
-        accounted = self.evaporator.inverted(q) + (
+            feed = self.evaporator.feed_to(q, p.effect) if p.effect else self._juice(q, p)
+            total = total + q[f"inversion.{p.name}.share"] * feed.sucrose
+        return total
+
+    def _accounted(self, q: Quantities) -> Quantity:
+        return self.evaporator.inverted(q) + (
             q["clarifier.inversion"] * read(q, "limed_juice", RAW_JUICE).sucrose
         )
-        yield q["inversion.expected.flow"] / (accounted + 1e-9)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)

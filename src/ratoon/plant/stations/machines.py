@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.curing import Centrifugal
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.centrifuge import gravity_factor
@@ -44,39 +44,42 @@ class CentrifugalMachines(Downstream):
     def name(self) -> str:
         return f"{self.cure.name}.machines"
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        n, letter = self.cure.name, self.cure.grade.letter
-        what = f"{letter} centrifugals"
-        yield Row(f"{n}.gravity_factor", "1", "1", f"press at the basket over gravity, {what}",
-                  "exact: rotation, radius and gravity; written in inches by [Perk1953]",
-                  1000.0)  # fmt: skip
-        yield Row(f"{n}.massecuite.flow", "kg/s", "t/h", f"massecuite to the {what}",
-                  "what the pans or crystallisers give", 10.0)  # fmt: skip
-        yield Row(f"{n}.load", "1", "%", f"load of the {what}, of what they can take",
-                  "massecuite over number times capacity")  # fmt: skip
-        if self.machines.charge:
-            yield Row(f"{n}.cycle", "s", "min", f"time from charge to charge, {what}",
-                      "number times charge over massecuite", 100.0)  # fmt: skip
-        yield Row(f"{n}.wash_on_massecuite", "kg/kg", "%", f"water used on massecuite, {what}",
-                  "water over massecuite", 0.01)  # fmt: skip
-        yield Row(f"{n}.crystal_kept.flow", "kg/s", "t/h", f"crystal in the sugar of the {what}",
-                  "sucrose of the sugar less that of its film of run-off", 1.0)  # fmt: skip
-        yield Row(f"{n}.crystal_lost", "1", "%", f"crystal of the massecuite lost in the {what}",
-                  "one less crystal kept over crystal in massecuite", 0.1)  # fmt: skip
-        yield Row(f"{n}.sugar_on_massecuite", "kg/kg", "%", f"sugar from massecuite, {what}",
-                  "wet sugar over massecuite")  # fmt: skip
-
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        n, m, feed = self.cure.name, self.machines, self.cure.feed(q)
-        sugar, run_off = read(q, self.cure.sugar), read(q, self.cure.molasses)
-        yield gravity_factor(m.diameter, m.speed)
-        yield feed.mass
-        yield q[f"{n}.massecuite.flow"] / (m.count * m.capacity)
+    def follows(self) -> Iterator[Follows]:
+        n, m = self.cure.name, self.machines
+        what = f"{self.cure.grade.letter} centrifugals"
+        yield Follows(f"{n}.gravity_factor", "1", "1", f"press at the basket over gravity, {what}",
+                      "exact: rotation, radius and gravity; written in inches by [Perk1953]",
+                      lambda q: gravity_factor(m.diameter, m.speed), 1000.0)  # fmt: skip
+        yield Follows(f"{n}.massecuite.flow", "kg/s", "t/h", f"massecuite to the {what}",
+                      "what the pans or crystallisers give",
+                      lambda q: self.cure.feed(q).mass, 10.0)  # fmt: skip
+        yield Follows(f"{n}.load", "1", "%", f"load of the {what}, of what they can take",
+                      "massecuite over number times capacity",
+                      lambda q: q[f"{n}.massecuite.flow"] / (m.count * m.capacity))  # fmt: skip
         if m.charge:
-            yield m.count * m.charge / q[f"{n}.massecuite.flow"]
-        yield q[f"{n}.wash.flow"] / q[f"{n}.massecuite.flow"]
+            yield Follows(f"{n}.cycle", "s", "min", f"time from charge to charge, {what}",
+                          "number times charge over massecuite",
+                          lambda q: m.count * m.charge / q[f"{n}.massecuite.flow"],
+                          100.0)  # fmt: skip
+        yield Follows(f"{n}.wash_on_massecuite", "kg/kg", "%", f"water used on massecuite, {what}",
+                      "water over massecuite",
+                      lambda q: q[f"{n}.wash.flow"] / q[f"{n}.massecuite.flow"],
+                      0.01)  # fmt: skip
+        yield Follows(f"{n}.crystal_kept.flow", "kg/s", "t/h",
+                      f"crystal in the sugar of the {what}",
+                      "sucrose of the sugar less that of its film of run-off", self._kept,
+                      1.0)  # fmt: skip
+        yield Follows(f"{n}.crystal_lost", "1", "%",
+                      f"crystal of the massecuite lost in the {what}",
+                      "one less crystal kept over crystal in massecuite",
+                      lambda q: 1.0 - q[f"{n}.crystal_kept.flow"] / self.cure.feed(q).crystal,
+                      0.1)  # fmt: skip
+        yield Follows(f"{n}.sugar_on_massecuite", "kg/kg", "%", f"sugar from massecuite, {what}",
+                      "wet sugar over massecuite",
+                      lambda q: read(q, self.cure.sugar).mass / self.cure.feed(q).mass,
+                      )  # fmt: skip
+
+    def _kept(self, q: Quantities) -> Quantity:
+        sugar, run_off = read(q, self.cure.sugar), read(q, self.cure.molasses)
         film = sugar.nonsucrose * run_off.sucrose / run_off.nonsucrose
-        yield sugar.sucrose - film
-        yield 1.0 - q[f"{n}.crystal_kept.flow"] / feed.crystal
-        yield sugar.mass / feed.mass
+        return sugar.sucrose - film

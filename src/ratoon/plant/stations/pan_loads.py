@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.pans import COMMON, Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
 
@@ -51,24 +51,24 @@ class PanLoads(Downstream):
         """What is at work: fewer pans, where some are off line."""
         return {f"pan.{self.grade.letter}.room": self.held}
 
-    @property
-    def rows(self) -> Iterator[Row]:
+    def follows(self) -> Iterator[Follows]:
         n, letter = f"pan.{self.grade.letter}", self.grade.letter
-        yield Row(f"{n}.strike_time", "s", "h", f"time from drop to drop that each {letter} pan "
-                  "may take", "volume held over massecuite", 1e4)  # fmt: skip
-        if self.evaporation is not None:
-            yield Row(f"{n}.strike_takes", "s", "h", f"time that a strike of the {letter} pans "
-                      "takes", "usual time, longer by the water boiled off; " + COMMON,
+        yield Follows(f"{n}.strike_time", "s", "h",
+                      f"time from drop to drop that each {letter} pan may take",
+                      "volume held over massecuite",
+                      lambda q: q[f"{n}.room"] * self.grade.density / self._made(q),
                       1e4)  # fmt: skip
-        yield Row(f"{n}.load", "1", "%", f"load of the {letter} pans", SOURCE)
-
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        n = f"pan.{self.grade.letter}"
-        made = read(q, f"{n}.massecuite", MASSECUITE).mass
-        yield q[f"{n}.room"] * self.grade.density / made
-        takes: Quantity = self.cycle
         if self.evaporation is not None:
-            boiled = q[f"{n}.evaporation"] / made / self.evaporation
-            yield self.cycle * (1.0 + BOILING * (boiled - 1.0))
-            takes = q[f"{n}.strike_takes"]
-        yield takes / q[f"{n}.strike_time"]
+            yield Follows(f"{n}.strike_takes", "s", "h", f"time that a strike of the {letter} pans "
+                          "takes", "usual time, longer by the water boiled off; " + COMMON,
+                          self._takes, 1e4)  # fmt: skip
+        yield Follows(f"{n}.load", "1", "%", f"load of the {letter} pans", SOURCE,
+                      lambda q: (self.cycle if self.evaporation is None
+                                 else q[f"{n}.strike_takes"]) / q[f"{n}.strike_time"])  # fmt: skip
+
+    def _made(self, q: Quantities) -> Quantity:
+        return read(q, f"pan.{self.grade.letter}.massecuite", MASSECUITE).mass
+
+    def _takes(self, q: Quantities) -> Quantity:
+        boiled = q[f"pan.{self.grade.letter}.evaporation"] / self._made(q) / self.evaporation
+        return self.cycle * (1.0 + BOILING * (boiled - 1.0))

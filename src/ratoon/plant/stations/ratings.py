@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.plant.station import Downstream, Row
-from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
+from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.streams import RAW_JUICE, read
 
 RATED = "over the rating of the mill file"
 
@@ -29,28 +29,25 @@ class Ratings(Downstream):
     sets: tuple[tuple[str, float], ...]  # back_pressure, condensing
     name: str = "ratings"
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        if self.fibre is not None:
-            yield Row("mills.load", "1", "%", "load of the mills, of the fibre they take",
-                      f"true fibre in cane {RATED}")  # fmt: skip
-        if self.shredder is not None:
-            yield Row("shredder.load", "1", "%", "load of the shredder's drive",
-                      f"power {RATED}")  # fmt: skip
-        if self.cake is not None:
-            yield Row("filter.load", "1", "%", "load of the filters, of the cake they take",
-                      f"cake over area {RATED}")  # fmt: skip
-        for address, _ in self.sets:
-            text = address.replace("_", "-") if address == "back_pressure" else address
-            yield Row(f"power.{address}.load", "1", "%", f"load of the {text} set",
-                      f"power {RATED}")  # fmt: skip
-
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        if self.fibre is not None:
-            yield read(q, "cane", RAW_JUICE).fibre / self.fibre
-        if self.shredder is not None:
-            yield q["shredder.power"] / self.shredder
-        if self.cake is not None:
-            yield read(q, "cake", RAW_JUICE).mass / self.filter_area / self.cake
+    def follows(self) -> Iterator[Follows]:
+        if (fibre := self.fibre) is not None:
+            yield Follows("mills.load", "1", "%", "load of the mills, of the fibre they take",
+                          f"true fibre in cane {RATED}",
+                          lambda q: read(q, "cane", RAW_JUICE).fibre / fibre)  # fmt: skip
+        if (shredder := self.shredder) is not None:
+            yield Follows("shredder.load", "1", "%", "load of the shredder's drive",
+                          f"power {RATED}", lambda q: q["shredder.power"] / shredder)  # fmt: skip
+        if (cake := self.cake) is not None:
+            yield Follows("filter.load", "1", "%", "load of the filters, of the cake they take",
+                          f"cake over area {RATED}",
+                          lambda q: read(q, "cake", RAW_JUICE).mass / self.filter_area / cake,
+                          )  # fmt: skip
         for address, rating in self.sets:
-            yield q[f"power.{address}"] / rating
+            yield _set(address, rating)
+
+
+def _set(address: str, rating: float) -> Follows:
+    """Load of one turbine set."""
+    text = address.replace("_", "-") if address == "back_pressure" else address
+    return Follows(f"power.{address}.load", "1", "%", f"load of the {text} set", f"power {RATED}",
+                   lambda q: q[f"power.{address}"] / rating)  # fmt: skip

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.solution import density
 
@@ -26,15 +26,15 @@ class RiseRate(Downstream):
     most: float
     name: str = "rise_rate"
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        yield Row("clarifier.rise_rate", "m/s", "mm/min", "rise rate of juice in the clarifiers",
-                  RISES, 1e-3)  # fmt: skip
-        yield Row("clarifier.load", "1", "%", "load of the clarifiers, of the rise rate they bear",
-                  "rise rate over that of the mill file; most single-tray clarifiers below "
-                  "72 mm/min, [TradeArticle]")  # fmt: skip
+    def follows(self) -> Iterator[Follows]:
+        yield Follows("clarifier.rise_rate", "m/s", "mm/min",
+                      "rise rate of juice in the clarifiers", RISES, self._rises, 1e-3)  # fmt: skip
+        yield Follows("clarifier.load", "1", "%",
+                      "load of the clarifiers, of the rise rate they bear",
+                      "rise rate over that of the mill file; most single-tray clarifiers below "
+                      "72 mm/min, [TradeArticle]",
+                      lambda q: q["clarifier.rise_rate"] / self.most)  # fmt: skip
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
+    def _rises(self, q: Quantities) -> Quantity:
         juice = read(q, "clear_juice")
-        yield juice.mass / DENSITY(juice.brix, q["clear_juice.temperature"]) / self.area
-        yield q["clarifier.rise_rate"] / self.most
+        return juice.mass / DENSITY(juice.brix, q["clear_juice.temperature"]) / self.area

@@ -13,9 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.mills import Tandem
-from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
+from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties import milling
 
 COMMON = "common practice, no source"
@@ -74,62 +74,85 @@ class Rolls(Downstream):
                           kind="assumed", sigma=REABSORPTION_SIGMA, trade="1",
                           text=f"reabsorption factor of mill {i}", source=HOLT)  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        yield Row("shredder.power", "W", "MW", "shaft power of the shredder",
-                  "work for each tonne of fibre, times fibre; " + COMMON)  # fmt: skip
-        yield Row("shredder.steam.flow", "kg/s", "t/h", "steam to the shredder's turbine",
-                  "shaft power over isentropic drop, efficiency and gear 0.97")  # fmt: skip
-        yield Row("shredder.preparation_index", "1", "%", "preparation index of cane",
-                  "[TradeArticle], seen: from bulk density of prepared cane")  # fmt: skip
+    def follows(self) -> Iterator[Follows]:
+        yield Follows("shredder.power", "W", "MW", "shaft power of the shredder",
+                      "work for each tonne of fibre, times fibre; " + COMMON,
+                      lambda q: q["shredder.specific_power"] * read(q, "cane", RAW_JUICE).fibre,
+                      )  # fmt: skip
+        yield Follows("shredder.steam.flow", "kg/s", "t/h", "steam to the shredder's turbine",
+                      "shaft power over isentropic drop, efficiency and gear 0.97",
+                      lambda q: q["shredder.power"] / GEAR / self._drop(q))  # fmt: skip
+        yield Follows("shredder.preparation_index", "1", "%", "preparation index of cane",
+                      "[TradeArticle], seen: from bulk density of prepared cane",
+                      lambda q: milling.preparation_index(q["shredder.bulk_density"]),
+                      )  # fmt: skip
         for i, roll in enumerate(self.rolls, 1):
             if roll is not None:
-                yield from self._roll_rows(i, roll)
-            yield from self._mill_rows(i, roll)
+                yield from self._roll(i, roll)
+            yield from self._mill(i, roll)
 
-    def _roll_rows(self, i: int, roll: Roll) -> Iterator[Row]:
+    def _roll(self, i: int, roll: Roll) -> Iterator[Follows]:
         n, what = f"mill.{i}", f"mill {i}"
-        yield Row(f"{n}.escribed_volume", "m3/s", "m3/h", f"volume escribed by the rolls, {what}",
-                  "work opening times roll length times surface speed, common practice",
-                  0.01)  # fmt: skip
-        yield Row(f"{n}.no_void_volume", "m3/s", "m3/h", f"bagasse without voids, {what}",
-                  "fibre and juice at their own densities, exact mixing", 0.01)  # fmt: skip
+
+        def bagasse(q: Quantities) -> Stream:
+            return read(q, f"{n}.bagasse", RAW_JUICE)
+
+        yield Follows(f"{n}.escribed_volume", "m3/s", "m3/h",
+                      f"volume escribed by the rolls, {what}",
+                      "work opening times roll length times surface speed, common practice",
+                      lambda q: milling.escribed_volume(q[f"{n}.work_opening"], roll.length,
+                                                        q[f"{n}.surface_speed"]),
+                      0.01)  # fmt: skip
+        yield Follows(f"{n}.no_void_volume", "m3/s", "m3/h", f"bagasse without voids, {what}",
+                      "fibre and juice at their own densities, exact mixing",
+                      lambda q: milling.no_void_volume(bagasse(q).fibre,
+                                                       bagasse(q).mass - bagasse(q).fibre),
+                      0.01)  # fmt: skip
         if roll.reabsorption is None:
-            yield Row(f"{n}.reabsorption", "1", "1", f"reabsorption factor of {what}", HOLT)
-        yield Row(f"{n}.filling_ratio", "1", "1", f"filling ratio of {what}",
-                  "[MurryHolt1967], from memory: fibre volume over escribed volume")  # fmt: skip
-        yield Row(f"{n}.compaction", "kg/m3", "kg/m3", f"fibre in the escribed volume, {what}",
-                  "fibre through the rolls over escribed volume, common practice", 100.0,
-                  )  # fmt: skip
-        yield Row(f"{n}.set_opening", "m", "mm", f"delivery set opening of {what}",
-                  "[MillCourse], seen: work opening less lift less grooves", 0.01)  # fmt: skip
-        yield Row(f"{n}.rotation", "1/s", "rpm", f"speed of rotation of {what}",
-                  "surface speed over circumference at the mean diameter", 0.01)  # fmt: skip
+            yield Follows(f"{n}.reabsorption", "1", "1", f"reabsorption factor of {what}", HOLT,
+                          lambda q: q[f"{n}.no_void_volume"] / q[f"{n}.escribed_volume"],
+                          )  # fmt: skip
+        yield Follows(f"{n}.filling_ratio", "1", "1", f"filling ratio of {what}",
+                      "[MurryHolt1967], from memory: fibre volume over escribed volume",
+                      lambda q: milling.filling_ratio(bagasse(q).fibre,
+                                                      q[f"{n}.escribed_volume"]))  # fmt: skip
+        yield Follows(f"{n}.compaction", "kg/m3", "kg/m3", f"fibre in the escribed volume, {what}",
+                      "fibre through the rolls over escribed volume, common practice",
+                      lambda q: milling.compaction(bagasse(q).fibre, q[f"{n}.escribed_volume"]),
+                      100.0)  # fmt: skip
+        yield Follows(f"{n}.set_opening", "m", "mm", f"delivery set opening of {what}",
+                      "[MillCourse], seen: work opening less lift less grooves",
+                      lambda q: milling.set_opening(q[f"{n}.work_opening"], roll.lift,
+                                                    roll.groove_depth), 0.01)  # fmt: skip
+        yield Follows(f"{n}.rotation", "1/s", "rpm", f"speed of rotation of {what}",
+                      "surface speed over circumference at the mean diameter",
+                      lambda q: milling.rotation(roll.diameter, q[f"{n}.surface_speed"]),
+                      0.01)  # fmt: skip
 
-    def _mill_rows(self, i: int, roll: Roll | None) -> Iterator[Row]:
+    def _mill(self, i: int, roll: Roll | None) -> Iterator[Follows]:
         n, what = f"mill.{i}", f"mill {i}"
-        yield Row(f"{n}.power", "W", "MW", f"shaft power of {what}",
-                  "its share of the mills' power, by its load; " + COMMON)  # fmt: skip
-        if roll is not None:
-            yield Row(f"{n}.torque", "N.m", "kN.m", f"torque on the rolls of {what}",
-                      "power over angular speed")  # fmt: skip
-        yield Row(f"{n}.steam.flow", "kg/s", "t/h", f"steam to the turbine of {what}",
-                  "shaft power over isentropic drop, efficiency and gear 0.97")  # fmt: skip
-        yield Row(f"{n}.extraction", "1", "%", f"pol extracted by {what}, of pol fed to it",
-                  "one less pol in its bagasse over pol in what comes from the mill before",
-                  )  # fmt: skip
-        yield Row(f"{n}.extraction_so_far", "1", "%", f"pol extracted up to {what}",
-                  "one less pol in its bagasse over pol in cane")  # fmt: skip
+        before = "cane" if i == 1 else f"mill.{i - 1}.bagasse"
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        fibre = read(q, "cane", RAW_JUICE).fibre
-        yield q["shredder.specific_power"] * fibre
-        yield q["shredder.power"] / GEAR / self._drop(q)
-        yield milling.preparation_index(q["shredder.bulk_density"])
-        for i, roll in enumerate(self.rolls, 1):
-            if roll is not None:
-                yield from self._roll_values(q, i, roll)
-            yield from self._mill_values(q, i, roll)
+        def left(q: Quantities, of: str) -> Quantity:
+            return read(q, f"{n}.bagasse", RAW_JUICE).sucrose / read(q, of, RAW_JUICE).sucrose
+
+        yield Follows(f"{n}.power", "W", "MW", f"shaft power of {what}",
+                      "its share of the mills' power, by its load; " + COMMON,
+                      lambda q: self._power(q, i))  # fmt: skip
+        if roll is not None:
+            yield Follows(f"{n}.torque", "N.m", "kN.m", f"torque on the rolls of {what}",
+                          "power over angular speed",
+                          lambda q: milling.torque(q[f"{n}.power"], q[f"{n}.rotation"]),
+                          )  # fmt: skip
+        yield Follows(f"{n}.steam.flow", "kg/s", "t/h", f"steam to the turbine of {what}",
+                      "shaft power over isentropic drop, efficiency and gear 0.97",
+                      lambda q: q[f"{n}.power"] / GEAR / self._drop(q))  # fmt: skip
+        yield Follows(f"{n}.extraction", "1", "%", f"pol extracted by {what}, of pol fed to it",
+                      "one less pol in its bagasse over pol in what comes from the mill before",
+                      lambda q: 1.0 - left(q, before))  # fmt: skip
+        yield Follows(f"{n}.extraction_so_far", "1", "%", f"pol extracted up to {what}",
+                      "one less pol in its bagasse over pol in cane",
+                      lambda q: 1.0 - left(q, "cane"))  # fmt: skip
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)
@@ -144,26 +167,8 @@ class Rolls(Downstream):
         """Work of a kilogram of steam in a drive [J/kg]."""
         return q["drives.efficiency"] * self.drop
 
-    def _roll_values(self, q: Quantities, i: int, roll: Roll) -> Iterator[Quantity]:
-        n, bagasse = f"mill.{i}", read(q, f"mill.{i}.bagasse", RAW_JUICE)
-        opening, speed = q[f"{n}.work_opening"], q[f"{n}.surface_speed"]
-        yield milling.escribed_volume(opening, roll.length, speed)
-        yield milling.no_void_volume(bagasse.fibre, bagasse.mass - bagasse.fibre)
-        if roll.reabsorption is None:
-            yield q[f"{n}.no_void_volume"] / q[f"{n}.escribed_volume"]
-        yield milling.filling_ratio(bagasse.fibre, q[f"{n}.escribed_volume"])
-        yield milling.compaction(bagasse.fibre, q[f"{n}.escribed_volume"])
-        yield milling.set_opening(opening, roll.lift, roll.groove_depth)
-        yield milling.rotation(roll.diameter, speed)
-
-    def _mill_values(self, q: Quantities, i: int, roll: Roll | None) -> Iterator[Quantity]:
-        n, count, cane = f"mill.{i}", self.tandem.count, read(q, "cane", RAW_JUICE)
-        bagasse = read(q, f"{n}.bagasse", RAW_JUICE)
-        before = read(q, "cane" if i == 1 else f"mill.{i - 1}.bagasse", RAW_JUICE)
+    def _power(self, q: Quantities, i: int) -> Quantity:
+        """Shaft power of mill `i` [W]."""
+        count, fibre = self.tandem.count, read(q, "cane", RAW_JUICE).fibre
         loads = sum(q[f"mill.{k}.load"] for k in range(1, count + 1))
-        yield count * q["mills.specific_power"] * cane.fibre * q[f"{n}.load"] / loads
-        if roll is not None:
-            yield milling.torque(q[f"{n}.power"], q[f"{n}.rotation"])
-        yield q[f"{n}.power"] / GEAR / self._drop(q)
-        yield 1.0 - bagasse.sucrose / before.sucrose
-        yield 1.0 - bagasse.sucrose / cane.sucrose
+        return count * q["mills.specific_power"] * fibre * q[f"mill.{i}.load"] / loads

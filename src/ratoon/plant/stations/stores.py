@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.steam import Boiler
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 
@@ -41,42 +41,44 @@ class Stores(Downstream):
                       f"{store} held in store", "t", 0.1 * room,
                       "the mill file; doubt a tenth of the room, common practice")  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
-        yield Row("store.bagasse.fill", "1", "%", "bagasse held, of the store's room",
-                  "held over room")  # fmt: skip
-        yield Row("store.bagasse.lasts", "s", "h", "time the boilers could burn from store alone",
-                  "held over bagasse burnt", 1e5)  # fmt: skip
-        yield Row("store.bagasse.days_to_full", "s", "d",
-                  "time until the bagasse store is full; long where nothing goes to it",
-                  "room left over bagasse to the store", 1e6,
-                  ("bagasse.store.flow", LEAST))  # fmt: skip
-        yield Row("store.mud.fills", "s", "h", "time in which the mud bin fills",
-                  "room over filter cake", 1e4)  # fmt: skip
-        yield Row("store.mud.on_cane", "kg/kg", "kg/t", "dry mud to the fields, on cane",
-                  "cake less its water, over cane", 0.01)  # fmt: skip
-        yield Row("store.molasses.fill", "1", "%", "molasses held, of the tanks' room",
-                  "held over room")  # fmt: skip
-        yield Row("store.molasses.days_to_full", "s", "d", "time until the molasses tanks are full",
-                  "room left over molasses made less sent away", 1e6)  # fmt: skip
-        yield Row("store.ash.flow", "kg/s", "t/h", "dry ash to be carried away",
-                  "soil and ash of the fibre in bagasse burnt", 0.1)  # fmt: skip
-        yield Row("store.ash.fills", "s", "h", "time in which the ash bin fills",
-                  "room over dry ash", 1e4)  # fmt: skip
+    def follows(self) -> Iterator[Follows]:
+        yield Follows("store.bagasse.fill", "1", "%", "bagasse held, of the store's room",
+                      "held over room",
+                      lambda q: q["store.bagasse.held"] / self.bagasse)  # fmt: skip
+        yield Follows("store.bagasse.lasts", "s", "h",
+                      "time the boilers could burn from store alone", "held over bagasse burnt",
+                      lambda q: q["store.bagasse.held"] / q["boiler.fuel.flow"], 1e5)  # fmt: skip
+        yield Follows("store.bagasse.days_to_full", "s", "d",
+                      "time until the bagasse store is full; long where nothing goes to it",
+                      "room left over bagasse to the store",
+                      lambda q: (self.bagasse - q["store.bagasse.held"])
+                      / _moving(q["bagasse.store.flow"]), 1e6,
+                      ("bagasse.store.flow", LEAST))  # fmt: skip
+        yield Follows("store.mud.fills", "s", "h", "time in which the mud bin fills",
+                      "room over filter cake",
+                      lambda q: self.mud / read(q, "cake", RAW_JUICE).mass, 1e4)  # fmt: skip
+        yield Follows("store.mud.on_cane", "kg/kg", "kg/t", "dry mud to the fields, on cane",
+                      "cake less its water, over cane", _dry_mud, 0.01)  # fmt: skip
+        yield Follows("store.molasses.fill", "1", "%", "molasses held, of the tanks' room",
+                      "held over room",
+                      lambda q: q["store.molasses.held"] / self.molasses)  # fmt: skip
+        yield Follows("store.molasses.days_to_full", "s", "d",
+                      "time until the molasses tanks are full",
+                      "room left over molasses made less sent away",
+                      lambda q: (self.molasses - q["store.molasses.held"])
+                      / _moving(read(q, "final_molasses").mass
+                                - q.get("final_molasses.despatched", 0.0)), 1e6)  # fmt: skip
+        yield Follows("store.ash.flow", "kg/s", "t/h", "dry ash to be carried away",
+                      "soil and ash of the fibre in bagasse burnt",
+                      lambda q: self.boiler.ash(q) * q["boiler.fuel.flow"], 0.1)  # fmt: skip
+        yield Follows("store.ash.fills", "s", "h", "time in which the ash bin fills",
+                      "room over dry ash", lambda q: self.ash / q["store.ash.flow"],
+                      1e4)  # fmt: skip
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        cake, cane = read(q, "cake", RAW_JUICE), read(q, "cane", RAW_JUICE)
-        yield q["store.bagasse.held"] / self.bagasse
-        yield q["store.bagasse.held"] / q["boiler.fuel.flow"]
-        yield (self.bagasse - q["store.bagasse.held"]) / _moving(q["bagasse.store.flow"])
-        yield self.mud / cake.mass
-        yield (cake.mass - cake.water) / cane.mass
-        yield q["store.molasses.held"] / self.molasses
-        sent = q.get("final_molasses.despatched", 0.0)
-        grows = read(q, "final_molasses").mass - sent
-        yield (self.molasses - q["store.molasses.held"]) / _moving(grows)
-        yield self.boiler.ash(q) * q["boiler.fuel.flow"]
-        yield self.ash / q["store.ash.flow"]
+
+def _dry_mud(q: Quantities) -> Quantity:
+    cake = read(q, "cake", RAW_JUICE)
+    return (cake.mass - cake.water) / read(q, "cane", RAW_JUICE).mass
 
 
 def _moving(flow: Quantity) -> Quantity:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.steam import SteamMain
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 from ratoon.properties.water import (
@@ -45,40 +45,72 @@ class Turbines(Downstream):
                       text=f"steam leaving {what}", trade="degC",
                       source="[IF97]: temperature at exhaust pressure and enthalpy")  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
+    def follows(self) -> Iterator[Follows]:
         for machine, end in (("drives", "the exhaust main"), ("condensing", "the condenser")):
-            yield Row(f"{machine}.drop", "J/kg", "kJ/kg", f"isentropic drop to {end}", TABLE,
-                      1e6)  # fmt: skip
+            yield self._drop(machine, end)
         for machine, what in MACHINES:
-            yield Row(f"{machine}.efficiency_by_table", "1", "%",
+            yield from self._machine(machine, what)
+        yield from self._exhaust()
+        yield from self._power()
+        yield Follows("process_steam.heat", "W", "MW", "heat that process steam gives",
+                      "exhaust condensed to water at saturation", self._process_heat,
+                      1e8)  # fmt: skip
+        yield Follows("power.on_process_heat", "1", "%", "power and work made on process heat",
+                      "power made and shaft work over heat of process steam",
+                      lambda q: (q["power.generated"] + self.steam.tandem.power(q))
+                      / q["process_steam.heat"])  # fmt: skip
+        yield Follows("power.fuel_use", "1", "%", "power, work and process heat out of the fuel's",
+                      "sum over gross heat fired", self._fuel_use)  # fmt: skip
+
+    def _drop(self, machine: str, end: str) -> Follows:
+        behind = "condensing.pressure" if machine == "condensing" else "exhaust.pressure"
+        return Follows(f"{machine}.drop", "J/kg", "kJ/kg", f"isentropic drop to {end}", TABLE,
+                       lambda q: self._isentropic_drop(q[behind]), 1e6)  # fmt: skip
+
+    def _machine(self, machine: str, what: str) -> Iterator[Follows]:
+        drop = "condensing.drop" if machine == "condensing" else "drives.drop"
+        stated = (self.steam.drop_to_vacuum if machine == "condensing"
+                  else self.steam.drop_to_exhaust)  # fmt: skip
+
+        def power(q: Quantities) -> Quantity:
+            return self.steam.tandem.power(q) if machine == "drives" else q[f"power.{machine}"]
+
+        yield Follows(f"{machine}.efficiency_by_table", "1", "%",
                       f"efficiency of {what}, drop by steam table",
-                      "work done over isentropic drop")  # fmt: skip
-            yield Row(f"{machine}.exhaust.enthalpy", "J/kg", "kJ/kg", f"steam leaving {what}",
-                      "live steam less work done", 1e6)  # fmt: skip
-            yield Row(f"{machine}.steam_rate", "J/kg", "kWh/t",
+                      "work done over isentropic drop",
+                      lambda q: q[f"{machine}.efficiency"] * stated / q[drop])  # fmt: skip
+        yield Follows(f"{machine}.exhaust.enthalpy", "J/kg", "kJ/kg", f"steam leaving {what}",
+                      "live steam less work done",
+                      lambda q: self.steam.boiler.steam_enthalpy()
+                      - q[f"{machine}.efficiency"] * stated, 1e6)  # fmt: skip
+        yield Follows(f"{machine}.steam_rate", "J/kg", "kWh/t",
                       f"power for each tonne of steam, {what}",
-                      "power at shaft or terminals over steam", 1e5)  # fmt: skip
-        yield Row("condensing.exhaust.dryness", "1", "%", "dry steam behind the condensing set",
-                  "[IF97]: enthalpy above water over heat of evaporation")  # fmt: skip
-        yield Row("exhaust.superheat", "K", "K", "exhaust main above saturation",
-                  "temperature less saturation temperature")  # fmt: skip
-        yield Row("exhaust.live_share", "1", "%", "let-down in the exhaust demand",
-                  "let-down over process steam")  # fmt: skip
-        yield Row("power.generated", "W", "MW", "power made by both sets",
-                  "sum of the terminals", 1e7)  # fmt: skip
-        yield Row("power.own", "W", "MW", "power used in the works", "made less sent out",
-                  1e7)  # fmt: skip
+                      "power at shaft or terminals over steam",
+                      lambda q: power(q) / q[f"{machine}.steam.flow"], 1e5)  # fmt: skip
+
+    def _exhaust(self) -> Iterator[Follows]:
+        yield Follows("condensing.exhaust.dryness", "1", "%",
+                      "dry steam behind the condensing set",
+                      "[IF97]: enthalpy above water over heat of evaporation",
+                      self._dryness)  # fmt: skip
+        yield Follows("exhaust.superheat", "K", "K", "exhaust main above saturation",
+                      "temperature less saturation temperature",
+                      lambda q: q["exhaust.temperature"]
+                      - saturation_temperature(q["exhaust.pressure"]))  # fmt: skip
+        yield Follows("exhaust.live_share", "1", "%", "let-down in the exhaust demand",
+                      "let-down over process steam",
+                      lambda q: q["let_down.flow"] / self.steam.demand(q))  # fmt: skip
+
+    def _power(self) -> Iterator[Follows]:
+        yield Follows("power.generated", "W", "MW", "power made by both sets",
+                      "sum of the terminals",
+                      lambda q: q["power.back_pressure"] + q["power.condensing"],
+                      1e7)  # fmt: skip
+        yield Follows("power.own", "W", "MW", "power used in the works", "made less sent out",
+                      lambda q: q["power.generated"] - q["power.export"], 1e7)  # fmt: skip
         for name, text in (("generated", "power made"), ("own", "power used"),
                            ("export", "power sent out")):  # fmt: skip
-            yield Row(f"power.{name}_on_cane", "J/kg", "kWh/t", f"{text} for each tonne of cane",
-                      "power over cane", 1e5)  # fmt: skip
-        yield Row("process_steam.heat", "W", "MW", "heat that process steam gives",
-                  "exhaust condensed to water at saturation", 1e8)  # fmt: skip
-        yield Row("power.on_process_heat", "1", "%", "power and work made on process heat",
-                  "power made and shaft work over heat of process steam")  # fmt: skip
-        yield Row("power.fuel_use", "1", "%", "power, work and process heat out of the fuel's",
-                  "sum over gross heat fired")  # fmt: skip
+            yield _on_cane(name, text)
 
     def start(self, s: dict[str, float]) -> None:
         super().start(s)
@@ -105,32 +137,23 @@ class Turbines(Downstream):
         low = liquid_enthalpy(t)
         return live - low - quality * (vapour_enthalpy_saturated(t) - low)
 
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        main, live = self.steam, self.steam.boiler.steam_enthalpy()
-        yield self._isentropic_drop(q["exhaust.pressure"])
-        yield self._isentropic_drop(q["condensing.pressure"])
-        shaft = main.tandem.power(q)
-        for machine, _ in MACHINES:
-            stated = main.drop_to_vacuum if machine == "condensing" else main.drop_to_exhaust
-            work = q[f"{machine}.efficiency"] * stated
-            drop = q["condensing.drop"] if machine == "condensing" else q["drives.drop"]
-            yield work / drop
-            yield live - work
-            power = shaft if machine == "drives" else q[f"power.{machine}"]
-            yield power / q[f"{machine}.steam.flow"]
+    def _dryness(self, q: Quantities) -> Quantity:
         t = saturation_temperature(q["condensing.pressure"])
         low = liquid_enthalpy(t)
-        yield (q["condensing.exhaust.enthalpy"] - low) / (vapour_enthalpy_saturated(t) - low)
-        saturated = saturation_temperature(q["exhaust.pressure"])
-        yield q["exhaust.temperature"] - saturated
-        yield q["let_down.flow"] / main.demand(q)
-        yield q["power.back_pressure"] + q["power.condensing"]
-        yield q["power.generated"] - q["power.export"]
-        cane = read(q, "cane", RAW_JUICE).mass
-        for name in ("generated", "own", "export"):
-            yield q[f"power.{name}"] / cane
+        return (q["condensing.exhaust.enthalpy"] - low) / (vapour_enthalpy_saturated(t) - low)
+
+    def _process_heat(self, q: Quantities) -> Quantity:
+        water = liquid_enthalpy(saturation_temperature(q["exhaust.pressure"]))
         exhaust = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
-        yield main.demand(q) * (exhaust - liquid_enthalpy(saturated))
-        yield (q["power.generated"] + shaft) / q["process_steam.heat"]
-        fired = q["boiler.fuel.flow"] * main.boiler.gross(q)
-        yield (q["power.generated"] + shaft + q["process_steam.heat"]) / fired
+        return self.steam.demand(q) * (exhaust - water)
+
+    def _fuel_use(self, q: Quantities) -> Quantity:
+        fired = q["boiler.fuel.flow"] * self.steam.boiler.gross(q)
+        work = q["power.generated"] + self.steam.tandem.power(q)
+        return (work + q["process_steam.heat"]) / fired
+
+
+def _on_cane(name: str, text: str) -> Follows:
+    return Follows(f"power.{name}_on_cane", "J/kg", "kWh/t", f"{text} for each tonne of cane",
+                   "power over cane",
+                   lambda q: q[f"power.{name}"] / read(q, "cane", RAW_JUICE).mass, 1e5)  # fmt: skip

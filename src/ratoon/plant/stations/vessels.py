@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import smooth_maximum, sqrt
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Row
+from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.heat_transfer import evaporator_coefficient
@@ -44,6 +44,12 @@ class Body:
     clean_htc: float  # W/m2.K
     series: bool = False
 
+    def part(self, q: Quantities, effect: str, vessel: int, ratio: str) -> Quantity:
+        """A vessel's share of its effect, by area and what is assumed of each square metre."""
+        each = [1.0, *(q[f"{effect}.vessel.{j}.{ratio}"] for j in range(2, len(self.areas) + 1))]
+        weights = [x * area for x, area in zip(each, self.areas, strict=True)]
+        return weights[vessel - 1] / sum(weights)
+
 
 @dataclass(frozen=True)
 class Vessels(Downstream):
@@ -68,109 +74,118 @@ class Vessels(Downstream):
                               trade="1", source=COMMON,
                               text=f"juice on area of {what} over that of vessel 1")  # fmt: skip
 
-    @property
-    def rows(self) -> Iterator[Row]:
+    def follows(self) -> Iterator[Follows]:
+        e = self.evaporator
         for i, body in enumerate(self.bodies, 1):
-            yield from self._effect_rows(f"effect.{i}", f"effect {i}")
+            yield from self._effect(i, body)
             for j in range(1, len(body.areas) + 1 if len(body.areas) > 1 else 1):
-                yield from self._vessel_rows(f"effect.{i}.vessel.{j}", f"vessel {j} of effect {i}")
-        yield Row("evaporator.evaporation.flow", "kg/s", "t/h", "water evaporated in all effects",
-                  "sum of the effects' vapours")  # fmt: skip
-        yield Row("evaporator.economy", "1", "1", "water evaporated for each tonne of exhaust",
-                  "evaporation over exhaust to the first chest")  # fmt: skip
-        yield Row("evaporator.evaporation_rate", "kg/s.m2", "kg/h.m2",
-                  "water evaporated on the whole surface",
-                  "[Kern], seen: 15 to 20 kg/h.m2 in a quintuple without bleeds", 1e-2)  # fmt: skip
-
-    def _effect_rows(self, n: str, what: str) -> Iterator[Row]:
-        yield Row(f"{n}.head_rise", "K", "K", f"rise of boiling point by head, {what}",
-                  "saturation at half the level's pressure, common practice")  # fmt: skip
-        yield Row(f"{n}.htc_net_of_head", "W/m2.K", "kW/m2.K",
-                  f"coefficient of {what} with the hydrostatic head taken off",
-                  "q = U A dT, dT less the mean rise by head")  # fmt: skip
-        yield Row(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
-                  f"coefficient of {what} by the published formula",
-                  "Dessin in [Hugot], from memory, three quarters of it")  # fmt: skip
-        yield Row(f"{n}.cleanliness", "1", "%", f"coefficient of {what} over its clean one",
-                  "ratio to the mill file's clean coefficient")  # fmt: skip
-        yield Row(f"{n}.evaporation_rate", "kg/s.m2", "kg/h.m2",
-                  f"water evaporated on the surface of {what}", "vapour over area",
-                  1e-2)  # fmt: skip
-        yield Row(f"{n}.vapour.velocity", "m/s", "m/s", f"vapour rising in {what}",
-                  "vapour volume over the section of the vapour space")  # fmt: skip
-        yield Row(f"{n}.vapour.velocity_limit", "m/s", "m/s",
-                  f"speed at which {what} begins to carry over",
-                  "u = K (rho liquid / rho vapour - 1)^0.5, K 0.045, common practice")  # fmt: skip
-        yield Row(f"{n}.condensate.flow", "kg/s", "t/h", f"steam condensed in the chest of {what}",
-                  "the vapour that comes leaves as condensate")  # fmt: skip
-
-    def _vessel_rows(self, n: str, what: str) -> Iterator[Row]:
-        yield Row(f"{n}.heat", "W", "MW", f"heat given to {what}",
-                  "its share of area times coefficient", 1e7)  # fmt: skip
-        yield Row(f"{n}.htc", "W/m2.K", "kW/m2.K", f"coefficient of {what}",
-                  "q = U A dT with the effect's temperatures")  # fmt: skip
-        yield Row(f"{n}.vapour.flow", "kg/s", "t/h", f"vapour made in {what}",
-                  "its share of the effect's vapour, by heat")  # fmt: skip
-        yield Row(f"{n}.brix", "kg/kg", "%", f"brix of juice leaving {what}",
-                  "dissolved solids over juice less vapour")  # fmt: skip
-        yield Row(f"{n}.condensate.flow", "kg/s", "t/h", f"steam condensed in the chest of {what}",
-                  "its share of the effect's condensate, by heat")  # fmt: skip
-
-    def values(self, q: Quantities) -> Iterator[Quantity]:
-        e, total = self.evaporator, 0.0
-        for i, body in enumerate(self.bodies, 1):
-            yield from self._effect(q, i, body)
-            total = total + q[f"effect.{i}.vapour.flow"]
-            if len(body.areas) > 1:
-                yield from self._vessels(q, i, body)
-        yield total
-        yield q["evaporator.evaporation.flow"] / q["evaporator.steam.flow"]
+                yield from self._vessel(i, body, j)
+        yield Follows("evaporator.evaporation.flow", "kg/s", "t/h",
+                      "water evaporated in all effects", "sum of the effects' vapours",
+                      lambda q: sum((q[f"effect.{i}.vapour.flow"] for i in range(1, e.count + 1)),
+                                    0.0))  # fmt: skip
+        yield Follows("evaporator.economy", "1", "1", "water evaporated for each tonne of exhaust",
+                      "evaporation over exhaust to the first chest",
+                      lambda q: q["evaporator.evaporation.flow"] / q["evaporator.steam.flow"],
+                      )  # fmt: skip
         area = sum(x.area for x in e.effects)
-        yield q["evaporator.evaporation.flow"] / area / self._own(q)
+        yield Follows("evaporator.evaporation_rate", "kg/s.m2", "kg/h.m2",
+                      "water evaporated on the whole surface",
+                      "[Kern], seen: 15 to 20 kg/h.m2 in a quintuple without bleeds",
+                      lambda q: q["evaporator.evaporation.flow"] / area / _own(q),
+                      1e-2)  # fmt: skip
 
-    def _own(self, q: Quantities) -> Quantity:
-        """Hours of the evaporator over crushing hours, over which flows are averaged."""
-        return q["hours.evaporator"] / q["hours.crushing"]
+    def _effect(self, i: int, body: Body) -> Iterator[Follows]:
+        n, what, area = f"effect.{i}", f"effect {i}", self.evaporator.effects[i - 1].area
+        yield Follows(f"{n}.head_rise", "K", "K", f"rise of boiling point by head, {what}",
+                      "saturation at half the level's pressure, common practice",
+                      lambda q: _head_rise(q, n, body))  # fmt: skip
+        yield Follows(f"{n}.htc_net_of_head", "W/m2.K", "kW/m2.K",
+                      f"coefficient of {what} with the hydrostatic head taken off",
+                      "q = U A dT, dT less the mean rise by head",
+                      lambda q: q[f"{n}.heat"]
+                      / (area * _difference(q, n, q[f"{n}.head_rise"]) * _own(q)))  # fmt: skip
+        yield Follows(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
+                      f"coefficient of {what} by the published formula",
+                      "Dessin in [Hugot], from memory, three quarters of it",
+                      lambda q: DESSIN_SHARE * unchecked(evaporator_coefficient)(
+                          read(q, f"{n}.juice").brix, q[f"{n}.temperature"],
+                          q[f"{n}.chest.temperature"]))  # fmt: skip
+        yield Follows(f"{n}.cleanliness", "1", "%", f"coefficient of {what} over its clean one",
+                      "ratio to the mill file's clean coefficient",
+                      lambda q: q[f"{n}.htc"] / body.clean_htc)  # fmt: skip
+        yield Follows(f"{n}.evaporation_rate", "kg/s.m2", "kg/h.m2",
+                      f"water evaporated on the surface of {what}", "vapour over area",
+                      lambda q: q[f"{n}.vapour.flow"] / _own(q) / area, 1e-2)  # fmt: skip
+        yield Follows(f"{n}.vapour.velocity", "m/s", "m/s", f"vapour rising in {what}",
+                      "vapour volume over the section of the vapour space",
+                      lambda q: q[f"{n}.vapour.flow"] / _own(q)
+                      * vapour_volume_saturated(q[f"{n}.vapour.temperature"])
+                      / body.vapour_section)  # fmt: skip
+        yield Follows(f"{n}.vapour.velocity_limit", "m/s", "m/s",
+                      f"speed at which {what} begins to carry over",
+                      "u = K (rho liquid / rho vapour - 1)^0.5, K 0.045, common practice",
+                      lambda q: ENTRAINMENT * sqrt(
+                          _liquid(q, n) * vapour_volume_saturated(q[f"{n}.vapour.temperature"])
+                          - 1.0))  # fmt: skip
+        yield Follows(f"{n}.condensate.flow", "kg/s", "t/h",
+                      f"steam condensed in the chest of {what}",
+                      "the vapour that comes leaves as condensate",
+                      lambda q: self.evaporator.net(q, i - 1) if i > 1
+                      else q["evaporator.steam.flow"])  # fmt: skip
 
-    def _effect(self, q: Quantities, i: int, body: Body) -> Iterator[Quantity]:
-        n, e, juice = f"effect.{i}", self.evaporator, read(q, f"effect.{i}.juice")
-        boils, chest = q[f"{n}.temperature"], q[f"{n}.chest.temperature"]
-        saturated, area = q[f"{n}.vapour.temperature"], e.effects[i - 1].area
-        liquid = unchecked(density)(juice.brix, boils)
-        head = 0.5 * liquid * GRAVITY * q["evaporator.level"] * body.tube_length
-        yield saturation_temperature(saturation_pressure(saturated) + head) - saturated
-        left = smooth_maximum(chest - boils - q[f"{n}.head_rise"], LEAST_DIFFERENCE, 0.1)
-        yield q[f"{n}.heat"] / (area * left * self._own(q))
-        formula = unchecked(evaporator_coefficient)
-        yield DESSIN_SHARE * formula(juice.brix, boils, chest)
-        yield q[f"{n}.htc"] / body.clean_htc
-        vapour = q[f"{n}.vapour.flow"] / self._own(q)
-        yield vapour / area
-        volume = vapour_volume_saturated(saturated)
-        yield vapour * volume / body.vapour_section
-        yield ENTRAINMENT * sqrt(liquid * volume - 1.0)
-        yield e.net(q, i - 1) if i > 1 else q["evaporator.steam.flow"]
+    def _vessel(self, i: int, body: Body, j: int) -> Iterator[Follows]:
+        n, v, what = f"effect.{i}", f"effect.{i}.vessel.{j}", f"vessel {j} of effect {i}"
+        area = body.areas[j - 1]
 
-    def _vessels(self, q: Quantities, i: int, body: Body) -> Iterator[Quantity]:
+        def part(q: Quantities, flow: str) -> Quantity:
+            return q[f"{n}.{flow}.flow"] * q[f"{v}.heat"] / q[f"{n}.heat"]
+
+        yield Follows(f"{v}.heat", "W", "MW", f"heat given to {what}",
+                      "its share of area times coefficient",
+                      lambda q: q[f"{n}.heat"] * body.part(q, n, j, "htc_ratio"), 1e7)  # fmt: skip
+        yield Follows(f"{v}.htc", "W/m2.K", "kW/m2.K", f"coefficient of {what}",
+                      "q = U A dT with the effect's temperatures",
+                      lambda q: q[f"{v}.heat"] / (area * _difference(q, n) * _own(q)),
+                      )  # fmt: skip
+        yield Follows(f"{v}.vapour.flow", "kg/s", "t/h", f"vapour made in {what}",
+                      "its share of the effect's vapour, by heat",
+                      lambda q: part(q, "vapour"))  # fmt: skip
+        yield Follows(f"{v}.brix", "kg/kg", "%", f"brix of juice leaving {what}",
+                      "dissolved solids over juice less vapour",
+                      lambda q: self._brix(q, i, body, j))  # fmt: skip
+        yield Follows(f"{v}.condensate.flow", "kg/s", "t/h",
+                      f"steam condensed in the chest of {what}",
+                      "its share of the effect's condensate, by heat",
+                      lambda q: part(q, "condensate"))  # fmt: skip
+
+    def _brix(self, q: Quantities, i: int, body: Body, j: int) -> Quantity:
+        """Of the juice leaving vessel `j` of effect `i`."""
         n, feed = f"effect.{i}", self.evaporator.feed_to(q, i)
-        count = range(1, len(body.areas) + 1)
+        if body.series:
+            gone = sum((q[f"{n}.vessel.{k}.vapour.flow"] for k in range(1, j + 1)), 0.0)
+            return feed.dissolved / (feed.juice - gone)
+        part = body.part(q, n, j, "juice_ratio")
+        return part * feed.dissolved / (part * feed.juice - q[f"{n}.vessel.{j}.vapour.flow"])
 
-        def ratio(j: int, what: str) -> Quantity:
-            return 1.0 if j == 1 else q[f"{n}.vessel.{j}.{what}"]
 
-        passes = [ratio(j, "htc_ratio") * a for j, a in zip(count, body.areas, strict=True)]
-        takes = [a if body.series else ratio(j, "juice_ratio") * a
-                 for j, a in zip(count, body.areas, strict=True)]  # fmt: skip
-        difference = smooth_maximum(
-            q[f"{n}.chest.temperature"] - q[f"{n}.temperature"], LEAST_DIFFERENCE, 0.1
-        )
-        gone: Quantity = 0.0
-        for j, area in zip(count, body.areas, strict=True):
-            v = f"{n}.vessel.{j}"
-            yield q[f"{n}.heat"] * passes[j - 1] / sum(passes)
-            yield q[f"{v}.heat"] / (area * difference * self._own(q))
-            yield q[f"{n}.vapour.flow"] * q[f"{v}.heat"] / q[f"{n}.heat"]
-            gone = gone + q[f"{v}.vapour.flow"] if body.series else q[f"{v}.vapour.flow"]
-            part = 1.0 if body.series else takes[j - 1] / sum(takes)
-            yield part * feed.dissolved / (part * feed.juice - gone)
-            yield q[f"{n}.condensate.flow"] * q[f"{v}.heat"] / q[f"{n}.heat"]
+def _own(q: Quantities) -> Quantity:
+    """Hours of the evaporator over crushing hours, over which flows are averaged."""
+    return q["hours.evaporator"] / q["hours.crushing"]
+
+
+def _liquid(q: Quantities, n: str) -> Quantity:
+    """Density of the juice that boils in an effect [kg/m3]."""
+    return unchecked(density)(read(q, f"{n}.juice").brix, q[f"{n}.temperature"])
+
+
+def _head_rise(q: Quantities, n: str, body: Body) -> Quantity:
+    head = 0.5 * _liquid(q, n) * GRAVITY * q["evaporator.level"] * body.tube_length
+    saturated = q[f"{n}.vapour.temperature"]
+    return saturation_temperature(saturation_pressure(saturated) + head) - saturated
+
+
+def _difference(q: Quantities, n: str, head: Quantity = 0.0) -> Quantity:
+    """Chest above the boiling juice [K], less the rise by head."""
+    left = q[f"{n}.chest.temperature"] - q[f"{n}.temperature"] - head
+    return smooth_maximum(left, LEAST_DIFFERENCE, 0.1)
