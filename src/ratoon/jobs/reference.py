@@ -14,6 +14,7 @@ from typing import Any
 
 from ratoon.base.units import from_inside
 from ratoon.jobs.station_pages import station_pages
+from ratoon.settings.fields import LARGEST, range_of
 from ratoon.settings.records import Settings
 
 
@@ -64,12 +65,13 @@ def mill_file_page() -> str:
         lines += ["", f"## `{head}`", "", f"{field.metadata['text'].capitalize()}."]
         if kind is None:
             continue
-        lines += ["", "| key | unit | default | what |", "|---|---|---|---|"]
+        lines += ["", "| key | unit | range | default | what |", "|---|---|---|---|---|"]
+        kinds = typing.get_type_hints(kind)
         for key in dataclasses.fields(kind):
             unit = key.metadata["unit"]
-            lines.append(
-                f"| `{key.name}` | {unit} | {_default(key, unit)} | {key.metadata['text']} |"
-            )
+            cells = (f"`{key.name}`", unit, _range(key, kinds[key.name]), _default(key, unit),
+                     key.metadata["text"])  # fmt: skip
+            lines.append(f"| {' | '.join(cells)} |")
     return "\n".join(lines) + "\n"
 
 
@@ -83,6 +85,15 @@ def _table_of(hint: Any) -> tuple[Any, str]:
     if inner is not None and dataclasses.is_dataclass(inner):
         return inner, "named" if origin is dict else "list"
     return None, "plain"
+
+
+def _range(key: Any, hint: Any) -> str:
+    """What a key takes, where it takes a number."""
+    kinds = {hint, *typing.get_args(hint)}
+    if not kinds & {int, float}:
+        return ""
+    low, high = range_of(key.metadata, whole=int in kinds)
+    return "any" if high >= LARGEST else f"{low:g} to {high:,.12g}"
 
 
 def _default(key: Any, unit: str) -> str:

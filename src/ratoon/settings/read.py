@@ -6,6 +6,7 @@ import dataclasses
 import tomllib
 import types
 import typing
+from collections.abc import Mapping
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -13,15 +14,11 @@ from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.units import spread_to_inside, to_inside
+from ratoon.settings.fields import range_of
 from ratoon.settings.records import Settings
 
+Told = Mapping[str, Any]  # what a field says of itself
 _PERCENT_SPREADS = ("_sigma",)
-_LARGEST = 1e12  # no setting of a mill comes near it
-_NEVER_BELOW_ZERO = frozenset({
-    "1", "t/h", "t", "kg", "kg/t", "kg/m3", "kg/h.m2", "m", "m2", "m3", "mm", "mm/min", "m/s",
-    "ppm", "rpm", "s", "h", "d", "kPa a", "kJ/kg", "kW/m2.K", "MW",
-})  # fmt: skip
-_ABOVE_ZERO = ("cane: rate",)
 
 
 def read_settings(path: Path | str) -> Settings:
@@ -86,14 +83,13 @@ def _record(kind: Any, raw: Any, where: str) -> Any:
     values = {}
     for name, f in fields.items():
         if name in raw:
-            unit = f.metadata["unit"]
-            values[name] = _value(hints[name], raw[name], f"{where}: {name}", unit)
+            values[name] = _value(hints[name], raw[name], f"{where}: {name}", f.metadata)
         elif f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING:
             raise BadInput(f"the key {name!r} is missing ({f.metadata['text']})", where=where)
     return kind(**values)
 
 
-def _value(hint: Any, raw: Any, where: str, unit: str) -> Any:
+def _value(hint: Any, raw: Any, where: str, told: Told) -> Any:
     origin, args = typing.get_origin(hint), typing.get_args(hint)
     if origin in (typing.Union, types.UnionType):
         hint = next(a for a in args if a is not type(None))
@@ -103,30 +99,29 @@ def _value(hint: Any, raw: Any, where: str, unit: str) -> Any:
     if origin is dict:
         if not isinstance(raw, dict):
             raise BadInput("must be a table", where=where, value=raw)
-        return {k: _value(args[1], v, f"{where}.{k}", unit) for k, v in raw.items()}
+        return {k: _value(args[1], v, f"{where}.{k}", told) for k, v in raw.items()}
     if origin is tuple:
         if not isinstance(raw, list):
             raise BadInput("must be a list", where=where, value=raw)
-        return tuple(_value(args[0], v, f"{where}[{i}]", unit) for i, v in enumerate(raw, 1))
-    return _plain(hint, raw, where, unit)
+        return tuple(_value(args[0], v, f"{where}[{i}]", told) for i, v in enumerate(raw, 1))
+    return _plain(hint, raw, where, told)
 
 
-def _of_this_world(raw: float, where: str, unit: str) -> None:
+def _of_this_world(raw: float, where: str, told: Told, *, whole: bool = False) -> None:
     """Refuse here, by its key, a number on which some equation would fail far away."""
-    low = 0.0 if unit in _NEVER_BELOW_ZERO else -_LARGEST
-    zero = raw == 0.0 and where.endswith(_ABOVE_ZERO)
-    if not low <= raw <= _LARGEST or zero:  # not a number is in no range
-        least = "above 0" if where.endswith(_ABOVE_ZERO) else f"{low:g} or more"
+    low, high = range_of(told, whole)
+    if not low <= raw <= high:  # not a number is in no range
         raise BadInput("is no such quantity", where=where, value=raw,
-                       allowed=f"{least}, up to {_LARGEST:g} {unit}".strip())  # fmt: skip
+                       allowed=f"{low:g} to {high:g} {told['unit']}".strip())  # fmt: skip
 
 
-def _plain(hint: Any, raw: Any, where: str, unit: str) -> Any:
+def _plain(hint: Any, raw: Any, where: str, told: Told) -> Any:
+    unit: str = told["unit"]
     if hint is float:
         if isinstance(raw, bool) or not isinstance(raw, int | float):
             raise BadInput("must be a number", where=where, value=raw,
                            allowed=f"a number in {unit}" if unit else "a number")  # fmt: skip
-        _of_this_world(raw, where, unit)
+        _of_this_world(raw, where, told)
         if unit in ("", "1"):
             return float(raw)
         if where.endswith(_PERCENT_SPREADS):
@@ -135,6 +130,7 @@ def _plain(hint: Any, raw: Any, where: str, unit: str) -> Any:
     if hint is int:
         if isinstance(raw, bool) or not isinstance(raw, int):
             raise BadInput("must be a whole number", where=where, value=raw)
+        _of_this_world(raw, where, told, whole=True)
         return raw
     if hint is bool:
         if not isinstance(raw, bool):

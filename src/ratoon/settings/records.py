@@ -36,7 +36,7 @@ class MillSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class CaneSettings:
-    rate: float = _field("t/h", "usual crushing rate")
+    rate: float = _field("t/h", "usual crushing rate", low=0.1)
     fibre: float = _field("%", "laboratory fibre in cane, usual")
     insolubles: float = _field("%", "soil and other insolubles in cane, usual", 0.007)
     brix: float = _field("%", "brix in cane, usual")
@@ -49,9 +49,9 @@ class MillRow:
     fibre_content: float = _field("%", "true fibre in its bagasse")
     fines: float = _field("%", "fibre to juice, share of fibre fed")
     insolubles_to_juice: float = _field("%", "mud solids to juice, share of those fed")
-    roll_diameter: float | None = _field("m", "mean diameter of its rolls", None)
-    roll_length: float | None = _field("m", "length of its rolls", None)
-    surface_speed: float | None = _field("m/s", "speed of the roll surface", None)
+    roll_diameter: float | None = _field("m", "mean diameter of its rolls", None, low=0.01)
+    roll_length: float | None = _field("m", "length of its rolls", None, low=0.01)
+    surface_speed: float | None = _field("m/s", "speed of the roll surface", None, low=0.001)
     work_opening: float | None = _field("mm", "delivery work opening, with lift", None)
     lift: float = _field("mm", "lift of the top roll at that opening", 0.0)
     groove_depth: float = _field("mm", "depth of the grooves of each roll", 0.0)
@@ -63,7 +63,7 @@ class MillRow:
 
 @dataclass(frozen=True, kw_only=True)
 class TandemSettings:
-    imbibition_on_fibre: float = _field("%", "imbibition on laboratory fibre")
+    imbibition_on_fibre: float = _field("%", "imbibition on laboratory fibre", high=1000.0)
     imbibition_temperature: float = _field("degC", "imbibition water", 55.0)
     bagasse_temperature: float = _field("degC", "final bagasse", 52.0)
     brix_free_water: float = _field("1", "water held by fibre, kg/kg", 0.20)
@@ -95,7 +95,7 @@ class ClarifierSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class FilterSettings:
-    wash_on_cake: float = _field("%", "wash water on cake", 1.5)
+    wash_on_cake: float = _field("%", "wash water on cake", 1.5, high=1000.0)
     cake_moisture: float = _field("%", "water in cake", 0.75)
     area: float = _field("m2", "filter area", 225.0)
     cake_rate: float | None = _field("kg/h.m2", "cake that a filter takes on its area", None)
@@ -108,8 +108,10 @@ class EffectRow:
     inversion: float = _field("%", "sucrose inverted", 0.0)
     vessels: tuple[float, ...] = _field("m2", "surface of each vessel; left out for one", ())
     arrangement: str = _field("", "how vessels meet the juice: parallel or series", "parallel")
-    tube_length: float | None = _field("m", "length of the tubes", None)
-    vapour_area: float | None = _field("m2", "section of the vapour spaces together", None)
+    tube_length: float | None = _field("m", "length of the tubes", None, low=0.01)
+    vapour_area: float | None = _field(
+        "m2", "section of the vapour spaces together", None, low=0.01
+    )
     volume: float | None = _field("m3", "juice held", None)
     cleaned: tuple[date, ...] = _field("", "days on which all its surface was cleaned", ())
     vessels_cleaned: tuple[tuple[date, ...], ...] = _field(
@@ -174,7 +176,7 @@ class PanSettings:
     heating: int = _field("", "effect whose vapour heats it; 0 for exhaust")
     density: float = _field("kg/m3", "density of the massecuite")
     dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
-    sucrose_less_pol: float = _field("%", "sucrose less pol, on material", 0.0)
+    sucrose_less_pol: float = _field("%", "sucrose less pol, on material", 0.0, low=-20.0)
     magma_share: float = _field("%", "magma in its dry substance", 0.0)
     magma_sigma: float = _field("%", "standard uncertainty of the magma share", 0.02)
     grain_share: float = _field("%", "grain liquor in its dry substance", 0.0)
@@ -278,7 +280,7 @@ class ReadingSettings:
 class InstrumentSettings:
     text: str = _field("", "what it is", "")
     calibrated: tuple[date, ...] = _field("", "days on which it was calibrated", ())
-    drift: float = _field("%", "drift a day since calibration, on the reading", 0.0)
+    drift: float = _field("%", "drift a day since calibration, on the reading", 0.0, low=-100.0)
 
 
 @dataclass(frozen=True, kw_only=True)
