@@ -79,7 +79,8 @@ def net_worth(
             return worth - fuel, f"{words}, net of {currency}{fuel:.0f} a tonne of pol as fuel"
         return worth, words
     if name == "molasses":
-        dry = account.figure("final_molasses.dry_substance").value
+        sold_as = account.mill.roles.material("final molasses").stem
+        dry = account.figure(f"{sold_as}.dry_substance").value
         if dry is None:
             return None, "not worked out: the molasses are not determined"
         sold = prices.molasses / (dry / 100.0)

@@ -13,6 +13,7 @@ from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
 from ratoon.base.errors import BadInput
 from ratoon.plant.plant import Plant
+from ratoon.plant.roles import Roles
 from ratoon.settings import Settings, read_settings
 
 
@@ -32,6 +33,11 @@ class Mill:
     @cached_property
     def plant(self) -> Plant:
         return Plant(self.settings, lambda works, q: all_figures(works, q, self.settings))
+
+    @property
+    def roles(self) -> Roles:
+        """What the stations of the plant are in its account."""
+        return self.plant.works.roles
 
     @cached_property
     def addresses(self) -> dict[str, AddressInfo]:

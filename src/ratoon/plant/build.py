@@ -135,7 +135,9 @@ def stations_of(s: Settings) -> tuple[Works, list[Station]]:
         boiler,
         Stocks(s.stocks),
     ]  # fmt: skip
-    works = Works(tandem, filters, evaporator, pans, cures, steam, s.stocks, tuple(heaters))
+    others = tuple(one for one in rest if not isinstance(one, Heater))
+    works = Works(tandem, filters, evaporator, pans, cures, steam, s.stocks, tuple(heaters),
+                  rest=others)  # fmt: skip
     return replace(works, beside=tuple(beside(s, works))), rest
 
 

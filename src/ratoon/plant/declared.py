@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from ratoon.plant.streams import Quantities, Quantity
+from ratoon.plant.streams import JUICE, Quantities, Quantity, Stream, read
 
 OWN = "own"
 Side = Literal["at most", "at least"]
@@ -200,22 +200,55 @@ SECTIONS = {
 }
 
 
-Role = Literal["product", "loss", "known loss", "returned", "water in", "water out", "live steam",
-               "exhaust in", "exhaust out", "fibre in", "fibre out", "power made"]  # fmt: skip
+Role = Literal[
+    "fibre in", "fibre out", "water in", "water out", "steam in", "steam out",
+    "exhaust in", "exhaust out", "exhaust demand", "exhaust condensed", "vapour condensed",
+    "power made", "power sent out", "fuel burnt", "fuel stored", "loss", "known loss",
+    "undetermined loss", "stock", "first juice",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Accounted:
-    """What a station is in the account: its role, a key within that role, words and the flow.
+    """What a station is in the account: its role, a line within that role, words and the flow.
 
-    `flow` gives kg/s of what the role counts (sucrose for products and losses, water, fibre,
-    steam; W for power) from the quantities by address.
+    `flow` is the address of what the role counts, or what gives it from the quantities by address:
+    kg/s of fibre, water, HP steam, exhaust and fuel, kg/s of sucrose for losses and stock, W for
+    power, kg/kg for brix and pol of first juice. What a station takes back from a line of another
+    counts with a minus there. Words that nobody shows, or that another station gives, are empty.
     """
 
     role: Role
     key: str
     text: str
-    flow: Callable[[Quantities], Quantity]
+    flow: str | Callable[[Quantities], Quantity]
+
+    def of(self, q: Quantities) -> Quantity:
+        """The flow out of the quantities."""
+        return q[self.flow] if isinstance(self.flow, str) else self.flow(q)
+
+
+MaterialRole = Literal["cane", "final bagasse", "mixed juice", "clear juice", "filter cake",
+                       "liquor", "massecuite", "final molasses", "sugar"]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A material that every mill has, whatever station makes it.
+
+    `stem` begins the addresses of its analyses, `stream` those of its flows where they are others.
+    `key` tells materials of one role apart.
+    """
+
+    role: MaterialRole
+    stem: str
+    components: tuple[str, ...] = JUICE
+    stream: str = ""
+    key: str = ""
+
+    def of(self, q: Quantities) -> Stream:
+        """Its flow."""
+        return read(q, self.stream or self.stem, self.components)
 
 
 PRESSURE = (

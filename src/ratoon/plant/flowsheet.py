@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.plant.roles import Roles
 from ratoon.plant.station import Station
-from ratoon.plant.stations.clarifier import inverted_in_clarifier
 from ratoon.plant.stations.curing import Centrifugal
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.filters import Filters
@@ -16,7 +17,7 @@ from ratoon.plant.stations.heaters import Heater
 from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.stations.pans import PanStage
 from ratoon.plant.stations.steam import SteamMain
-from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, Stream, read
+from ratoon.plant.streams import Quantities, Stream
 
 HOURS = (
     ("hours.crushing", "crushing"),
@@ -49,6 +50,7 @@ class Works:
     stocks: tuple[str, ...]
     heaters: tuple[Heater, ...] = ()
     beside: tuple[Station, ...] = ()  # downstream of the balances
+    rest: tuple[Station, ...] = ()
 
     @property
     def final_bagasse(self) -> str:
@@ -58,22 +60,19 @@ class Works:
     def letters(self) -> tuple[str, ...]:
         return tuple(g.letter for g in self.pans.grades)
 
-    def massecuite(self, q: Quantities, letter: str) -> Stream:
-        return read(q, f"pan.{letter}.massecuite", MASSECUITE)
+    @property
+    def stations(self) -> tuple[Station, ...]:
+        """Every station, in the order in which their tables are listed."""
+        return (Hours(), *self.rest, self.tandem, *self.heaters, self.filters, self.evaporator,
+                self.pans, *self.centrifugals, self.steam, *self.beside)  # fmt: skip
+
+    @cached_property
+    def roles(self) -> Roles:
+        """What the stations are in the account."""
+        return Roles(self.stations)
 
     def bagacillo(self, q: Quantities) -> Stream:
         return self.filters.bagacillo(q)
-
-    def process_steam(self, q: Quantities) -> Quantity:
-        return self.steam.demand(q)
-
-    def inverted(self, q: Quantities) -> Quantity:
-        """Sucrose inverted in clarifier and evaporator [kg/s]."""
-        return self.evaporator.inverted(q) + inverted_in_clarifier(q)
-
-    def entrained(self, q: Quantities) -> Quantity:
-        """Sucrose carried over to the condenser [kg/s]."""
-        return self.evaporator.entrained(q)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from ratoon.base.records import Reading
 from ratoon.base.units import from_inside, is_total_of, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
 from ratoon.plant.build import MoreReports, build
-from ratoon.plant.flowsheet import Default
+from ratoon.plant.flowsheet import Default, Works
 from ratoon.plant.stations.stocks import KNOWN
 from ratoon.plant.walk import walk, why_not
 from ratoon.settings.records import Settings
@@ -46,7 +46,7 @@ class Plant:
         self.addresses = self._addresses()
         self._check_names()
 
-    def _build(self, more: MoreReports | None) -> tuple[Equations, dict[str, float], object]:
+    def _build(self, more: MoreReports | None) -> tuple[Equations, dict[str, float], Works]:
         # Units of assumed quantities are known only once the stations have made their tables.
         if not self.settings.assumed:
             return build(self.settings, None, more)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
         Accounted,
         Lever,
         Limit,
+        Material,
         Place,
         Regime,
         Setting,
@@ -79,6 +80,9 @@ class Station:
         return ()
 
     def accounted(self) -> Iterable[Accounted]:
+        return ()
+
+    def materials(self) -> Iterable[Material]:
         return ()
 
 

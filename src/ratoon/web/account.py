@@ -16,6 +16,7 @@ from ratoon.web.works import Trend
 
 if TYPE_CHECKING:
     from ratoon.jobs.history import DayFacts
+    from ratoon.plant.roles import Roles
 
 TITLES = {
     "fibre": "Fibre", "water": "Water", "steam": "High-pressure steam", "exhaust": "Exhaust steam",
@@ -83,16 +84,17 @@ def account_page(
     works: Mapping[str, Any],
     sheet: MorningSheet,
     place: DayPlace,
+    roles: Roles,
     kept: int = 30,
 ) -> AccountPage:
     """The page: `kept` days of trend up to the day shown."""
-    from ratoon.account.balances import ACCOUNTS
+    from ratoon.account.balances import accounts
 
     figures = works.get("figures", {})
     return AccountPage(
         place=place,
         sheet=sheet,
-        balances=tuple(_balance(k, terms, figures) for k, terms in ACCOUNTS.items()),
+        balances=tuple(_balance(k, terms, figures) for k, terms in accounts(roles).items()),
         trends=tuple(_share_trend(days, place.date, k, kept) for k in LOSS_NAMES),
         money=tuple(_money_trend(days, place.date, k, kept) for k in LOSS_NAMES),
     )

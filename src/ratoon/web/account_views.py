@@ -26,7 +26,8 @@ def add_account(app: FastAPI, pages: Pages) -> None:
     def account(date: str, format: Format = None) -> Response:
         place, sheet = pages.sheet(date)
         days = pages.history.days()
-        page = account_page(days, pages.history.works(place.date), sheet, place)
+        roles = pages.history.mill.roles
+        page = account_page(days, pages.history.works(place.date), sheet, place, roles)
         drawings = {b.key: balance_drawing(b.title, b.rows, COLOURS[b.colour])
                     for b in page.balances}  # fmt: skip
 

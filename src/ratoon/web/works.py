@@ -151,7 +151,7 @@ def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: Day
 
     figures = _Figures(mill, works)
     parts = []
-    for stage in stages(mill.plant.works, mill.settings):  # type: ignore[arg-type]
+    for stage in stages(mill.plant.works, mill.settings):
         boxes = tuple(
             Box(
                 f"/works/{place.date}/{p.key}",
@@ -217,7 +217,7 @@ def station_page(
     """One station; None when the mill has none of that key."""
     from ratoon.plant.stages import owner, places
 
-    known = places(mill.plant.works, mill.settings)  # type: ignore[arg-type]
+    known = places(mill.plant.works, mill.settings)
     station = known.get(key)
     if station is None:
         return None

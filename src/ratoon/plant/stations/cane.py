@@ -6,11 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
+    Quantity,
     Stream,
+    flow,
     put,
     read,
     stream_variables,
@@ -84,7 +87,7 @@ class Cane(Station):
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         cane = read(q, "cane", RAW_JUICE)
-        fibre, brix, pol = cane.solids / cane.mass, cane.dissolved / cane.mass, None
+        fibre, brix = cane.solids / cane.mass, cane.dissolved / cane.mass
         pol = cane.sucrose / cane.mass
         yield Report("cane.weight", cane.mass, "kg/s", "t", "cane crushed")
         yield Report("cane.rate", cane.mass, "kg/s", "t/h", "crushing rate")
@@ -93,20 +96,31 @@ class Cane(Station):
         yield Report("cane.brix", brix, "kg/kg", "%", "brix in cane")
         yield Report("cane.pol", pol, "kg/kg", "%", "pol in cane")
         yield Report("cane.purity", cane.purity, "kg/kg", "%", "purity of juice in cane")
-        yield Report(
-            "first_juice.brix",
-            brix / (1.0 - fibre - q["first_juice.brix_allowance"]),
-            "kg/kg",
-            "%",
-            "brix of first expressed juice",
-        )
-        yield Report(
-            "first_juice.pol",
-            pol / (1.0 - fibre - q["first_juice.pol_allowance"]),
-            "kg/kg",
-            "%",
-            "pol in first expressed juice",
-        )
+        yield Report("first_juice.brix", self.first_juice_brix(q), "kg/kg", "%",
+                     "brix of first expressed juice")  # fmt: skip
+        yield Report("first_juice.pol", self.first_juice_pol(q), "kg/kg", "%",
+                     "pol in first expressed juice")  # fmt: skip
+
+    def first_juice_brix(self, q: Quantities) -> Quantity:
+        """Brix of first expressed juice [kg/kg]."""
+        cane = read(q, "cane", RAW_JUICE)
+        juice = 1.0 - cane.solids / cane.mass - q["first_juice.brix_allowance"]
+        return cane.dissolved / cane.mass / juice
+
+    def first_juice_pol(self, q: Quantities) -> Quantity:
+        """Pol in first expressed juice [kg/kg]."""
+        cane = read(q, "cane", RAW_JUICE)
+        juice = 1.0 - cane.solids / cane.mass - q["first_juice.pol_allowance"]
+        return cane.sucrose / cane.mass / juice
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("fibre in", "cane", "Fibre in cane", flow("cane", "fibre"))
+        yield Accounted("water in", "cane", "Water in cane", flow("cane", "water"))
+        yield Accounted("first juice", "brix", "", self.first_juice_brix)
+        yield Accounted("first juice", "pol", "", self.first_juice_pol)
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("cane", "cane", RAW_JUICE)
 
     def start(self, s: dict[str, float]) -> None:
         rate = self.rate

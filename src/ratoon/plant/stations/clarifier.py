@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -168,6 +169,16 @@ class Clarifier(Station):
                      "fibre and mud solids in mud")  # fmt: skip
         yield Report("clarifier.sucrose_inverted", inverted_in_clarifier(q), "kg/s", "t/h",
                      "sucrose inverted in the clarifier")  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("water in", "lime", "With the lime",
+                        lambda q: SLURRY_WATER * q["lime.used"])  # fmt: skip
+        yield Accounted("water out", "flash", "Flashed off", "flash.vapour.flow")
+        yield Accounted("known loss", "inversion", "inversion", inverted_in_clarifier)
+        yield Accounted("undetermined loss", "juice_end", "juice end", "undetermined.juice_end")
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("clear juice", "clear_juice")
 
     def start(self, s: dict[str, float]) -> None:
         cane, mixed = read(s, "cane", RAW_JUICE), read(s, "mixed_juice", RAW_JUICE)

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import (
     Grade,
     PanStage,
     molasses_of,
     mother_purity,
+    read_sweet_water,
     saturated_sucrose,
 )
 from ratoon.plant.stations.stocks import change, growth
@@ -19,7 +21,9 @@ from ratoon.plant.streams import (
     JUICE,
     MASSECUITE,
     Quantities,
+    Quantity,
     Stream,
+    flow,
     put,
     read,
     stream_variables,
@@ -182,6 +186,16 @@ class Centrifugal(Station):
         if m == "final_molasses":
             yield Report("final_molasses.weight", run_off.mass, "kg/s", "t", "final molasses made")
 
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("water in", "boiling_house", "", f"{self.name}.wash.flow")
+        if self.molasses == "final_molasses":
+            yield Accounted("loss", "molasses", "molasses", flow(self.molasses, "sucrose"))
+            yield Accounted("water out", "products", "", flow(self.molasses, "water"))
+
+    def materials(self) -> Iterator[Material]:
+        if self.molasses == "final_molasses":
+            yield Material("final molasses", self.molasses)
+
     def start(self, s: dict[str, float]) -> None:
         feed = self.feed(s)
         low = mother_purity(feed) + self.purity_rise
@@ -241,12 +255,18 @@ class Magma(Station):
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         magma = read(q, "magma")
-        water = magma.water - read(q, f"sugar.{self.letter}").water
         yield Report("magma.flow", magma.mass, "kg/s", "t/h", "magma made")
         yield Report("magma.dry_substance", magma.brix, "kg/kg", "%", "dry substance of magma")
         yield Report("magma.brix", magma.brix / self.dry_on_brix, "kg/kg", "%", "brix of magma")
         yield Report("magma.purity", magma.purity, "kg/kg", "%", "purity of magma")
-        yield Report("magma.water", water, "kg/s", "t/h", "water to the mingler")
+        yield Report("magma.water", self.mingled(q), "kg/s", "t/h", "water to the mingler")
+
+    def mingled(self, q: Quantities) -> Quantity:
+        """Water to the mingler [kg/s]."""
+        return read(q, "magma").water - read(q, f"sugar.{self.letter}").water
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("water in", "boiling_house", "", self.mingled)
 
     def start(self, s: dict[str, float]) -> None:
         sugar = read(s, f"sugar.{self.letter}")
@@ -282,14 +302,26 @@ class Dryer(Station):
                      1.0, "component balance")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
-        sugar, wet = read(q, "sugar"), self.wet(q)
+        sugar = read(q, "sugar")
         yield Report("sugar.flow", sugar.mass, "kg/s", "t/h", "sugar made")
         weighed = sugar.mass - growth(q, "sugar")
         yield Report("sugar.weight", weighed, "kg/s", "t", "sugar weighed to the shed")
         yield Report("sugar.pol", sugar.sucrose / sugar.mass, "kg/kg", "%", "pol of sugar")
         yield Report("sugar.moisture", sugar.water / sugar.mass, "kg/kg", "%", "moisture of sugar")
-        evaporated = wet.water - sugar.water
-        yield Report("dryer.evaporation", evaporated, "kg/s", "t/h", "water dried off the sugar")
+        yield Report("dryer.evaporation", self.dried(q), "kg/s", "t/h", "water dried off the sugar")
+
+    def dried(self, q: Quantities) -> Quantity:
+        """Water dried off the sugar [kg/s]."""
+        return self.wet(q).water - read(q, "sugar").water
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("water in", "boiling_house", "", lambda q: read_sweet_water(q).water)
+        yield Accounted("water out", "dryer", "Dried off the sugar", self.dried)
+        yield Accounted("water out", "products", "In sugar and final molasses",
+                        flow("sugar", "water"))  # fmt: skip
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("sugar", "sugar")
 
     def start(self, s: dict[str, float]) -> None:
         wet = self.wet(s).share(1.0 - self.dust)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import invert
 from ratoon.plant.streams import (
@@ -261,6 +262,26 @@ class Evaporator(Station):
             if effect.inversion:
                 lost = lost + q[f"effect.{i}.inversion"] * self.feed_to(q, i).sucrose
         return lost
+
+    def accounted(self) -> Iterator[Accounted]:
+        def evaporated(q: Quantities, count: int) -> Quantity:
+            return sum((q[f"effect.{i}.vapour.flow"] for i in range(1, count + 1)), 0.0)
+
+        steam = "evaporator.steam.flow"
+        yield Accounted("water out", "evaporators", "Evaporated in the effects",
+                        lambda q: evaporated(q, self.count))  # fmt: skip
+        yield Accounted("exhaust out", "evaporators", "To the evaporators", steam)
+        yield Accounted("exhaust condensed", "evaporators", "", steam)
+        # The last effect's vapour goes to the condenser; all other vapours end as condensate.
+        yield Accounted("vapour condensed", "evaporators", "",
+                        lambda q: evaporated(q, self.count - 1))  # fmt: skip
+        yield Accounted("known loss", "inversion", "inversion", self.inverted)
+        yield Accounted("known loss", "entrainment", "entrainment", self.entrained)
+        yield Accounted("undetermined loss", "evaporators", "evaporators",
+                        "undetermined.evaporators")  # fmt: skip
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("liquor", "liquor")
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

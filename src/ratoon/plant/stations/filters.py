@@ -10,11 +10,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
     Stream,
+    flow,
     put,
     read,
     stream_variables,
@@ -99,6 +101,19 @@ class Filters(Station):
         yield Report("filtrate.purity", filtrate.purity, "kg/kg", "%", "purity of filtrate")
         yield Report("bagacillo.sucrose", self.bagacillo(q).sucrose, "kg/s", "t/h",
                      "sucrose that bagacillo brings back")  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("water in", "filter_wash", "Filter wash", "filter.wash.flow")
+        yield Accounted("loss", "mud", "mud", flow("cake", "sucrose"))
+        yield Accounted("fibre out", "cake", "In filter cake", flow("cake", "fibre"))
+        yield Accounted("water out", "cake", "In filter cake", flow("cake", "water"))
+        # Bagacillo comes back through the filters: the loss is bagasse less bagacillo.
+        yield Accounted("loss", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).sucrose)
+        yield Accounted("fibre out", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).fibre)
+        yield Accounted("water out", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).water)
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("filter cake", "cake", RAW_JUICE)
 
     def start(self, s: dict[str, float]) -> None:
         mud = read(s, "mud", RAW_JUICE)

@@ -12,12 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
     Quantity,
     Stream,
+    flow,
     juice_reports,
     put,
     read,
@@ -255,6 +257,18 @@ class Tandem(Station):
         yield from bagasse_reports(q, f"mill.{self.count}.bagasse", "final bagasse", "bagasse")
         yield from juice_reports(q, "mixed_juice", "mixed juice", raw=True)
         yield Report("mills.power", self.power(q), "W", "MW", "shaft power of shredder and mills")
+
+    def accounted(self) -> Iterator[Accounted]:
+        bagasse = f"mill.{self.count}.bagasse"
+        yield Accounted("water in", "imbibition", "Imbibition", "imbibition.flow")
+        yield Accounted("loss", "bagasse", "bagasse", flow(bagasse, "sucrose"))
+        yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
+                        flow(bagasse, "fibre"))  # fmt: skip
+        yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("final bagasse", "bagasse", RAW_JUICE, f"mill.{self.count}.bagasse")
+        yield Material("mixed juice", "mixed_juice", RAW_JUICE)
 
     def start(self, s: dict[str, float]) -> None:
         cane = read(s, "cane", RAW_JUICE)

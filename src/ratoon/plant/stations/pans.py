@@ -10,9 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -207,7 +209,7 @@ class PanStage(Station):
         made = read(q, f"{n}.massecuite", MASSECUITE)
         feeds = {p: self.feed(q, p, n) for p in g.feeds}
         feed = sum(feeds.values(), Stream())
-        movement = q[f"{n}.movement_water"] * made.dry
+        movement = self._movement(g, q)
         yield Eq(f"{g.letter} pans: water",
                  feed.water + movement - q[f"{n}.evaporation"] - made.water, 1.0,
                  "component balance")  # fmt: skip
@@ -324,6 +326,31 @@ class PanStage(Station):
             yield Report(f"{name}.steam.flow", flow, "kg/s", "t/h",
                          f"{'vapour ' + str(heating) if heating else 'exhaust'} to the pans",
                          )  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        for g in self.grades:
+            n = f"pan.{g.letter}"
+            yield Accounted("water in", "boiling_house", "Pans, wash, magma, remelt",
+                            partial(self._movement, g))  # fmt: skip
+            yield Accounted("water out", "pans", "Evaporated in the pans", f"{n}.evaporation")
+            if g.heating == 0:
+                yield Accounted("exhaust out", "pans", "To the pans", f"{n}.steam.flow")
+                yield Accounted("exhaust condensed", "pans", "", f"{n}.steam.flow")
+        yield Accounted("water in", "boiling_house", "", self._dissolving)
+        yield Accounted("undetermined loss", "sugar_end", "sugar end", "undetermined.sugar_end")
+
+    def materials(self) -> Iterator[Material]:
+        for g in self.grades:
+            yield Material("massecuite", f"pan.{g.letter}.massecuite", MASSECUITE, key=g.letter)
+
+    def _movement(self, g: Grade, q: Quantities) -> Quantity:
+        """Water put into a pan beside its feeds [kg/s]."""
+        n = f"pan.{g.letter}"
+        return q[f"{n}.movement_water"] * read(q, f"{n}.massecuite", MASSECUITE).dry
+
+    def _dissolving(self, q: Quantities) -> Quantity:
+        """Water that melts surplus magma [kg/s]."""
+        return self.remelt(q).water - self.feed(q, "magma", "remelt").water
 
     def start(self, s: dict[str, float]) -> None:
         """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""

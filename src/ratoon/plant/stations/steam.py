@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Tandem
@@ -109,6 +110,11 @@ class Boiler(Station):
                      1e7)  # fmt: skip
         yield Report("bagasse.store.weight", q["bagasse.store.flow"], "kg/s", "t",
                      "bagasse to the store, net")  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("steam in", "boilers", "HP steam made", "boiler.steam.flow")
+        yield Accounted("fuel burnt", "bagasse", "", "boiler.fuel.flow")
+        yield Accounted("fuel stored", "bagasse", "", "bagasse.store.flow")
 
     def start(self, s: dict[str, float]) -> None:
         s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass
@@ -260,6 +266,25 @@ class SteamMain(Station):
                      "process steam on cane")  # fmt: skip
         yield Report("boiler.steam.on_cane", q["boiler.steam.flow"] / cane, "kg/kg", "%",
                      "HP steam made on cane")  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        for key, out, back in (
+            ("drives", "Mill drives", "From mill drives"),
+            ("back_pressure", "Back-pressure set", "From the back-pressure set"),
+            ("condensing", "Condensing set", ""),
+        ):
+            yield Accounted("steam out", key, out, f"{key}.steam.flow")
+            if back:
+                yield Accounted("exhaust in", key, back, f"{key}.steam.flow")
+        yield Accounted("steam out", "let_down", "Let down to exhaust", "let_down.flow")
+        yield Accounted("exhaust in", "let_down", "Let down", "let_down.flow")
+        yield Accounted("exhaust in", "spray", "Spray water", "spray.flow")
+        yield Accounted("exhaust out", "deaerator", "To the deaerator", "deaerator.steam.flow")
+        yield Accounted("exhaust out", "vent", "Blown off", "vent.flow")
+        yield Accounted("exhaust demand", "all", "", self.demand)
+        for key in ("back_pressure", "condensing"):
+            yield Accounted("power made", key, "", f"power.{key}")
+        yield Accounted("power sent out", "export", "", "power.export")
 
     def start(self, s: dict[str, float]) -> None:
         s["drives.steam.flow"] = self.tandem.power(s) / 0.97 / (

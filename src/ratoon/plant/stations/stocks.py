@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Accounted
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     JUICE,
@@ -86,6 +88,14 @@ def change(q: Quantities, called: str) -> Stream:
     return grown + Stream(sucrose=moved, nonsucrose=-1.0 * moved)
 
 
+def _sucrose(called: str, q: Quantities) -> Quantity:
+    return change(q, called).all_sucrose
+
+
+def _water(called: str, q: Quantities) -> Quantity:
+    return change(q, called).water
+
+
 @dataclass(frozen=True)
 class Stocks(Station):
     """All stocks of a flowsheet; `products` only part what was made from what was weighed."""
@@ -141,6 +151,12 @@ class Stocks(Station):
                 yield Report(f"stock.{called}.{when}_dry", mass * holds.dry / holds.mass, "kg",
                              "t", f"dry substance in the {when} stock of {stock.text}",
                              1e4)  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        for called in self.names:
+            if called not in PRODUCTS:  # those count as made already
+                yield Accounted("stock", called, KNOWN[called].text, partial(_sucrose, called))
+                yield Accounted("water out", "stock", "Into stock", partial(_water, called))
 
     def start(self, s: dict[str, float]) -> None:
         for called in self.names:

@@ -1,0 +1,73 @@
+"""What the stations of a plant are in its account, asked by role and never by name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ratoon.base.errors import BadInput
+from ratoon.plant.declared import Accounted, Material, MaterialRole, Role
+from ratoon.plant.station import Station
+from ratoon.plant.streams import Quantities, Quantity, Stream
+
+
+class Roles:
+    """What all stations of a plant declare for its account.
+
+    Several stations may add to one line: its flow is their sum, its words those of the first that
+    gives any.
+    """
+
+    def __init__(self, stations: Iterable[Station]) -> None:
+        self._lines: dict[Role, dict[str, list[Accounted]]] = {}
+        self._materials: dict[MaterialRole, dict[str, Material]] = {}
+        for station in stations:
+            for one in station.accounted():
+                self._lines.setdefault(one.role, {}).setdefault(one.key, []).append(one)
+            for material in station.materials():
+                self._materials.setdefault(material.role, {})[material.key] = material
+
+    def lines(self, role: Role) -> dict[str, str]:
+        """The lines of a role by key, with their words."""
+        found = self._lines.get(role, {})
+        return {key: next((p.text for p in parts if p.text), key.replace("_", " "))
+                for key, parts in found.items()}  # fmt: skip
+
+    def flows(self, role: Role, q: Quantities) -> dict[str, Quantity]:
+        """The flow of each line of a role by key."""
+        return {
+            key: sum((p.of(q) for p in parts[1:]), parts[0].of(q))
+            for key, parts in self._lines.get(role, {}).items()
+        }
+
+    def total(self, role: Role, q: Quantities) -> Quantity:
+        """All flows of a role; zero where no station has it."""
+        return sum(self.flows(role, q).values(), 0.0)
+
+    def addresses(self, role: Role) -> dict[str, str]:
+        """By key the addresses of those flows of a role that stand in a table themselves."""
+        return {
+            key: part.flow
+            for key, parts in self._lines.get(role, {}).items()
+            for part in parts
+            if isinstance(part.flow, str)
+        }
+
+    def materials(self, role: MaterialRole) -> dict[str, Material]:
+        """The materials of a role by key."""
+        return self._materials.get(role, {})
+
+    def material(self, role: MaterialRole) -> Material:
+        """The one material of a role.
+
+        Raises
+        ------
+        BadInput : no station makes it.
+        """
+        found = self.materials(role)
+        if len(found) != 1:
+            raise BadInput(f"one station must make {role}; {len(found)} do", where="mill.toml")
+        return next(iter(found.values()))
+
+    def stream(self, role: MaterialRole, q: Quantities) -> Stream:
+        """The flow of the one material of a role."""
+        return self.material(role).of(q)
