@@ -9,7 +9,20 @@ from collections.abc import Sequence
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import backup, cane, checks, days, files, mill, openings, pages, people, say, weeks
+from ratoon.cli import (
+    backup,
+    cane,
+    checks,
+    days,
+    files,
+    mill,
+    openings,
+    pages,
+    people,
+    say,
+    weeks,
+    yard,
+)
 
 app = typer.Typer(
     name="ratoon",
@@ -27,6 +40,7 @@ app.command("day")(days.day)
 app.command("week")(weeks.week)
 app.command("try")(days.try_)
 app.command("cane")(cane.cane)
+app.command("yard")(yard.yard)
 app.command("pay")(cane.pay)
 app.command("trace")(cane.trace)
 app.command("correct")(cane.correct)

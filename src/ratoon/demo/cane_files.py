@@ -16,6 +16,7 @@ import numpy as np
 from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.demo.district import District, Floats, make_district
+from ratoon.demo.harvest import cut_by_day, write_harvest
 from ratoon.demo.juice import Juice, Read, ccs, read_juice, true_juice
 from ratoon.demo.measure import Row
 from ratoon.demo.muddle import Muddle, muddle
@@ -54,12 +55,12 @@ def write_cane(
     ----------
     readings : of each day, as they stand in its readings file.
     """
-    rngs = [np.random.default_rng([seed, 4, k]) for k in range(7)]
+    rngs = [np.random.default_rng([seed, 4, k]) for k in range(8)]
     district = make_district(rngs[0])
     drive = drive_of(mill, days, rngs[1])
     if not any(day.crushing for day in days):
         return
-    yard = fill_yard(district, days, drive, rngs[2])
+    yard = cut_by_day(district, fill_yard(district, days, drive, rngs[2]), mill, rngs[7])
     juice = true_juice(district, days, yard, rngs[3])
     bridge, laboratory = _errors(days, readings)
     read = read_juice(district, days, yard, juice, drive, laboratory, rngs[4])
@@ -94,6 +95,8 @@ def write_cane(
         _write(into / f"{name}-near-infrared.csv", "time,brix,pol,fibre",
                [f"{clock(t)},{b:.2f},{p:.2f},{f:.2f}" for t, (b, p, f) in
                 zip(read.nir_time[near], read.nir[near].tolist())])  # fmt: skip
+    write_harvest(lambda name, header, rows: _write(into / name, header, list(rows)),
+                  [day.date for day in days], district, yard, mill, clock, rngs[7])  # fmt: skip
     _truth(folder / "truth", district, yard, juice, wrong)
 
 

@@ -111,4 +111,37 @@ CANE_LAYOUTS: tuple[tuple[str, str, tuple[tuple[str, str], ...], str], ...] = (
         ),
         "2031-08-14T06:00:20,21.37,18.96,14.9",
     ),
+    (
+        "harvest",
+        "one farm a row: who cuts it, and where its bins are filled",
+        (
+            ("farm", "name of the farm, as in blocks"),
+            ("group", "harvesting group that cuts it"),
+            ("siding", "siding or pad where its bins are filled"),
+            ("travel", "h, usual time from there to the mill's yard"),
+        ),
+        "F101,Tern,Tern 1,1.4",
+    ),
+    (
+        "rosters",
+        "one shift of a harvesting group a row",
+        (
+            ("group", "harvesting group, as in harvest"),
+            ("start", f"when it begins to cut: {_TIME}"),
+            ("end", "when it ends"),
+            ("rate", "cane that it cuts, t/h"),
+        ),
+        "Tern,2031-08-14T05:00,2031-08-14T17:00,75",
+    ),
+    (
+        "dispatches",
+        "empty bins sent from the mill to one siding together, a row",
+        (
+            ("rake", "number of the rake or road unit, with its part where it is for two sidings"),
+            ("siding", "siding, as in harvest"),
+            ("left", f"when it left the mill: {_TIME}"),
+            ("tags", "bins in it, with spaces between"),
+        ),
+        "E02817,Tern 1,2031-08-13T19:40,0417 0532 1108",
+    ),
 )

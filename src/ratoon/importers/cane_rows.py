@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from ratoon.base.clock import Calendar
+from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, Consignment, FibreSample, Sample, Tip
 from ratoon.importers import cells
 from ratoon.importers.records import Cell, CellRefused
@@ -23,7 +24,8 @@ class Point:
     values: tuple[float, ...]
 
 
-CaneRecord = Block | Consignment | Bin | Tip | Sample | FibreSample | Point
+CaneRecord = (Block | Consignment | Bin | Tip | Sample | FibreSample | Point
+              | FarmHarvest | RosterShift | Dispatch)  # fmt: skip
 
 
 class _Row:
@@ -154,6 +156,23 @@ def _near_infrared(r: _Row) -> Point:
     return Point("near_infrared", r.time("time"), values)
 
 
+def _harvest(r: _Row) -> FarmHarvest:
+    return FarmHarvest(r.word("farm", True), r.word("group", True), r.word("siding", True),
+                       r.number("travel", 0, 48, "h"))  # fmt: skip
+
+
+def _roster(r: _Row) -> RosterShift:
+    start, end = r.time("start"), r.time("end")
+    if not timedelta(0) < end - start <= timedelta(days=2):
+        raise CellRefused("end", r.row["end"], "not after the start, or more than 48 h after it")
+    return RosterShift(r.word("group", True), start, end, r.number("rate", 0, 2000, "t/h"))
+
+
+def _dispatch(r: _Row) -> Dispatch:
+    tags = tuple(dict.fromkeys(r.word("tags", True).split()))
+    return Dispatch(r.word("rake", True), r.word("siding", True), r.time("left"), tags)
+
+
 READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "blocks": _block,
     "consignments": _consignment,
@@ -163,6 +182,9 @@ READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "samples": _sample,
     "fibre": _fibre,
     "near_infrared": _near_infrared,
+    "harvest": _harvest,
+    "rosters": _roster,
+    "dispatches": _dispatch,
 }
 
 

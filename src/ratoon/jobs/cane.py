@@ -15,7 +15,7 @@ from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
 from ratoon.cane.juice import own_juice
 from ratoon.cane.records import NirSeries
-from ratoon.jobs import cane_season, mills
+from ratoon.jobs import cane_season, mills, yard
 from ratoon.jobs.cane_account import account_figures, against_the_account
 from ratoon.jobs.cane_answer import day_answer, flag_answer
 from ratoon.jobs.cane_judge import judged, near_infrared_of, path_of
@@ -121,6 +121,8 @@ def answers_of(
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
         out.append(answer)
         past = [*past, answer]
+    if whole and out:  # something was made: the yard's plan rests on it, too
+        yard.keep(mill, store, days[-1])
     return out
 
 

@@ -6,6 +6,7 @@ import json
 from datetime import UTC, datetime
 from typing import Any
 
+from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
 from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
@@ -67,6 +68,16 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
                    "class": r.fibre_class, "crop": r.crop, "area": r.area,
                    "estimate": r.estimate_kg, "beside": list(r.neighbours)}  # fmt: skip
         return "block", r.block, None, "", r.grower, content
+    if isinstance(r, FarmHarvest):
+        content = {"farm": r.farm, "group": r.group, "siding": r.siding, "travel": r.travel_h}
+        return "harvest", r.farm, None, "", "", content
+    if isinstance(r, RosterShift):
+        content = {"group": r.group, "start": _text(r.start), "end": _text(r.end),
+                   "rate": r.rate_tph}  # fmt: skip
+        return "roster", f"{r.group}@{_text(r.start)}", r.start, "", "", content
+    if isinstance(r, Dispatch):
+        content = {"rake": r.rake, "siding": r.siding, "at": _text(r.left), "tags": list(r.tags)}
+        return "dispatch", r.rake, r.left, "", "", content
     return None
 
 
@@ -88,5 +99,11 @@ def record_of(row: CaneRow) -> Any:
     if row.kind == "fibre":
         return FibreSample(c["sample"], c["class"], c["note"], _sure(c["at"]), c["fibre"],
                            row.source)  # fmt: skip
+    if row.kind == "harvest":
+        return FarmHarvest(c["farm"], c["group"], c["siding"], c["travel"])
+    if row.kind == "roster":
+        return RosterShift(c["group"], _sure(c["start"]), _sure(c["end"]), c["rate"])
+    if row.kind == "dispatch":
+        return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],
                  c["area"], c["estimate"], tuple(c["beside"]))  # fmt: skip

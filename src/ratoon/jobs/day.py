@@ -16,6 +16,7 @@ from ratoon import __version__
 from ratoon.account.given import from_account
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.jobs import yard
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.neighbours import Known, beside
@@ -191,6 +192,7 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
                 _write(answer, mill_dir, day, only_if_missing=True)
                 return answer
         _has_records(season, day, store)
+        yard.keep(season.mill, store, day)
         result = _keep(store, season, day, wanted, begun)
     _write(result, mill_dir, day)
     return result

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.records import Period
+from ratoon.jobs import yard
 
 if TYPE_CHECKING:
     from ratoon.base.clock import Calendar
@@ -44,8 +45,9 @@ def beside(
     Returns
     -------
     ``trend``: address -> list of [date, value, sigma], the day itself last; days without the
-    figure have None. ``day_before``: that mill day's date and figures.
-    ``last_year``: the week to date 52 weeks before, as in ``to_date``.
+    figure have None. ``yard``: the yard in a line, where it was planned for this day.
+    ``day_before``: that mill day's date and figures. ``last_year``: the week to date 52 weeks
+    before, as in ``to_date``.
     """
     first = day - timedelta(days=TREND_DAYS - 1)
     answers: dict[date, Mapping[str, Any]]
@@ -75,6 +77,9 @@ def beside(
             "date": (day - timedelta(days=1)).isoformat(),
             "figures": yesterday.get("figures", {}),
         }
+    line = yard.kept_line(store, calendar, day)
+    if line is not None:
+        beside_it["yard"] = line
     week = before.get("to_date", {}).get("week") if before is not None else None
     if week:
         beside_it["last_year"] = week

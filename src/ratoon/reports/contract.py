@@ -335,6 +335,15 @@ class DayBeforePart(TypedDict):
     figures: dict[str, FigurePart]
 
 
+class YardPart(TypedDict):
+    """The yard at the day's end in a line, whether it runs dry in the day that follows, and the
+    rate at which it would not [t/h]."""
+
+    text: str
+    runs_dry: bool
+    slower: float
+
+
 class TargetWorthPart(TypedDict):
     """What missing a target cost over the day: positive means lost, in `prices.currency`.
 
@@ -417,6 +426,7 @@ class DayResult(TypedDict):
     chemicals: NotRequired[list[dict[str, Any]]]
     trend: NotRequired[dict[str, list[list[Any]]]]
     day_before: NotRequired[DayBeforePart]
+    yard: NotRequired[YardPart]
     last_year: NotRequired[ToDatePart]
     chain_head: NotRequired[str]
     made_at: NotRequired[str]

@@ -218,14 +218,25 @@ def actions_of(result: DayResult, groups: tuple[Group, ...]) -> tuple[Action, ..
         else []
     )
     missed = [] if result["status"] == "no crush" else _missed(result, groups)
-    return (*_checks(result), *look, *missed, *_entries(result))
+    return (*_yard(result), *_checks(result), *look, *missed, *_entries(result))
+
+
+def _yard(result: DayResult) -> tuple[Action, ...]:
+    """Cane that runs out in the day that follows, and the rate at which it would not."""
+    yard = result.get("yard")
+    if yard is None or not yard["runs_dry"]:
+        return ()
+    why = f"At {yard['slower']:.0f} t/h the cane on record lasts the next 24 h."
+    return (Action("yard", yard["text"], None, why if yard["slower"] > 0.0 else ""),)
 
 
 def journal_of(result: DayResult) -> tuple[str, ...]:
-    """Notes written beside the stops, then what the account notes."""
+    """The yard where cane lasts, notes written beside the stops, then what the account notes."""
     stops = [
         f"{datetime.fromisoformat(s['start']):%H:%M} {s['cause']}: {s['note']}"
         for s in result["stops"]
         if s["note"]
     ]
-    return (*stops, *(capital(note) for note in result["words"]["notes"]))
+    yard = result.get("yard")
+    standing = (yard["text"],) if yard is not None and not yard["runs_dry"] else ()
+    return (*standing, *stops, *(capital(note) for note in result["words"]["notes"]))

@@ -90,3 +90,25 @@ class PoolRow:
     grower: str = setting("", "whose; left out for all others", "")
     share: str = setting("", "share of the grower's sugar, text in quotes")
     price: str = setting("", "price per tonne of sugar, text in quotes")
+
+
+@dataclass(frozen=True, kw_only=True)
+class YardSettings:
+    fleet: int = setting("", "number of bins; 0 for as many as were seen lately", 0, high=1e5)
+    tipplers: int = setting(
+        "", "tipplers at which bins are emptied side by side", 2, low=1.0, high=20.0
+    )
+    old_hours: float = setting(
+        "", "hours from cutting to crushing aimed at", 16.0, low=1.0, high=500.0
+    )
+    dead_hours: float = setting(
+        "", "hours from cutting within which cane must be crushed", 48.0, low=1.0, high=500.0
+    )
+    loss_green: float = setting(
+        "%", "sucrose that green cane loses an hour, on cane", 0.0002, high=1.0
+    )
+    loss_burnt: float = setting(
+        "%", "sucrose that burnt cane loses an hour, on cane", 0.0004, high=1.0
+    )
+    equity_band: float = setting("%", "share of estimate off the district's, at most", 0.03)
+    week_hours: float = setting("", "crushing hours planned in a week", 152.0, low=0.0, high=168.0)

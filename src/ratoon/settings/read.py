@@ -6,7 +6,7 @@ import dataclasses
 import tomllib
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -55,15 +55,19 @@ def _parsed(text: str, where: str) -> Settings:
     return dataclasses.replace(settings, text=text)
 
 
-def tables_of(text: str, where: str = "mill.toml") -> dict[str, Any]:
+def tables_of(
+    text: str, where: str = "mill.toml", number: Callable[[str], Any] = float
+) -> dict[str, Any]:
     """The tables of a mill file as they are written; a mark that some editors put first is let by.
+
+    `number` makes a number of a text with a point, such as ``Decimal``.
 
     Raises
     ------
     BadInput : not TOML.
     """
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
+        return tomllib.loads(text.removeprefix("\ufeff"), parse_float=number)
     except ValueError as error:  # a number of 5,000 digits, too
         raise BadInput(f"is not TOML: {error}", where=where) from None
     except RecursionError:

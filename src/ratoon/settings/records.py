@@ -16,6 +16,7 @@ from ratoon.settings.cane import (
     PaymentSettings,
     PoolRow,
     ReceivalSettings,
+    YardSettings,
 )  # fmt: skip
 from ratoon.settings.fields import setting as _field
 from ratoon.settings.sheets import SheetSettings, TankSettings
@@ -359,5 +360,6 @@ class Settings:
     payment: PaymentSettings | None = _field("", "the supply agreement's formula", None)
     charges: tuple[ChargeRow, ...] = _field("", "levies and allowances", ())
     pools: tuple[PoolRow, ...] = _field("", "pools and fixed prices", ())
+    yard: YardSettings = _field("", "bins, ageing of cane, equity of supply", YardSettings())
     targets: dict[str, float] = _field("", "targets by account address, trade unit", {})
     text: str = field(default="", repr=False, metadata={"unit": "", "text": "", "inner": True})

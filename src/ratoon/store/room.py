@@ -24,6 +24,7 @@ from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.store import answers, cane, chain, engine, entries, upgrade, verify, written
+from ratoon.store.cane_moves import Move, moves, newest
 from ratoon.store.cane_records import CaneRow, CorrectionRow, IssuedStatement
 from ratoon.store.digest import digest
 from ratoon.store.people import People
@@ -322,6 +323,16 @@ class Store:
         """Records of cane in force; with `grower` the database gives that grower's alone."""
         with engine.reading(self._engine) as connection:
             return cane.records(connection, kind, within, consignments, grower, keys)
+
+    def cane_moves(self, kind: str, within: Period, whole: bool = True) -> list[Move]:
+        """Records of cane in force in a period as bare rows; `whole` gives their content, too."""
+        with engine.reading(self._engine) as connection:
+            return moves(connection, kind, within, whole)
+
+    def cane_newest(self, kinds: Iterable[str]) -> datetime | None:
+        """The moment of the newest record of cane of some kinds; None without one."""
+        with engine.reading(self._engine) as connection:
+            return newest(connection, kinds)
 
     def cane_series(
         self, series: str, start: int, end: int

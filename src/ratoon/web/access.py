@@ -77,6 +77,8 @@ RULES: dict[str, Rule] = {
     "/works/{date}/{station}": Rule(STAFF),
     "/cane/{date}": Rule(STAFF),
     "/supply/{date}": Rule(STAFF),
+    "/yard": Rule(ANYBODY),
+    "/yard/{date}": Rule(ANYBODY),
     "/held": Rule(STAFF, CANE_OFFICE | SHIFT),
     "/consignment/{name}": Rule(ANYBODY),
     "/find": Rule(ANYBODY),

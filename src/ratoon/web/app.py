@@ -48,6 +48,7 @@ from ratoon.web.trial_views import add_try
 from ratoon.web.visit import Visits
 from ratoon.web.week_views import add_week
 from ratoon.web.works_views import add_works
+from ratoon.web.yard_views import add_yard
 
 if TYPE_CHECKING:
     from ratoon.jobs.pool import SolverPool
@@ -121,6 +122,7 @@ def create_app(
     add_cane(app, pages)
     add_statements(app, pages)
     add_cane_office(app, pages)
+    add_yard(app, pages)
     if whole:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)

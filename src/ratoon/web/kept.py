@@ -34,6 +34,7 @@ KEPT = frozenset({
     "/working/{date}/{address}", "/readings/{date}", "/readings/{date}/{address}",
     "/account/{date}", "/journal/{date}", "/try/{date}", "/live", "/works/{date}",
     "/works/{date}/{station}", "/cane/{date}", "/consignment/{name}", "/supply/{date}", "/held",
+    "/yard/{date}",
     "/statement/{grower}/{start}/{end}", "/mill", "/checks",
     "/week/{date}", "/week/{date}/week.pdf", "/week/{date}/week.xlsx",
 })  # fmt: skip

@@ -53,6 +53,7 @@ NAVIGATION = (
     ("Week", "week"),
     ("Try", "try"),
     ("Cane", "cane"),
+    ("Yard", "yard"),
     ("Laboratory", "laboratory"),
     ("Journal", "journal"),
     ("Readings", "readings"),

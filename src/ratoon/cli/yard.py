@@ -1,0 +1,89 @@
+"""``ratoon yard``: when the yard runs out, what grows old, who cuts how much; lots in order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from ratoon.base.clock import parse_date
+from ratoon.cli import say
+
+
+def yard(
+    date: Annotated[
+        str | None,
+        typer.Argument(metavar="DATE", help="Mill day, YYYY-MM-DD; the newest when left out."),
+    ] = None,
+    mill: say.MillDir = say.HERE,
+    case: Annotated[
+        Path | None,
+        typer.Option("--case", metavar="FILE.toml", help="Order the lots of this file instead."),
+    ] = None,
+    wet: Annotated[
+        str,
+        typer.Option("--wet", metavar="HOURS", help="Plan again: no cutting for 5, or Tern=4,..."),
+    ] = "",
+    json: say.AsJson = False,
+) -> int:
+    """The yard hour by hour, when it runs out, parcels growing old, the week's allotment."""
+    if case is not None:
+        return _case(case, json)
+    given = parse_date(date) if date is not None else None
+    from ratoon.jobs import mills
+    from ratoon.jobs import yard as job
+
+    plan = job.yard_of_day(mill, given, wet)
+    calendar = mills.mill_of(mill).calendar
+    if json:
+        say.answer_json(job.told(plan, calendar))
+    else:
+        say.answer(_in_words(plan, job.told(plan, calendar), job.line_of(plan, calendar)["text"]))
+    return say.DONE
+
+
+def _case(path: Path, json: bool) -> int:
+    from ratoon.jobs.yard_case import order_case
+
+    found = order_case(path)
+    if json:
+        say.answer_json(found)
+    elif found["status"] == "infeasible":
+        say.answer(["infeasible: not every lot can be done within its life"])
+    else:
+        rows = [(o["slot"], o["line"], o["lot"]) for o in found["order"]]
+        say.answer([f"least loss {found['loss']} kg, proved", "",
+                    *say.table(("slot", "line", "lot"), rows, right="01")])  # fmt: skip
+    return say.DONE
+
+
+def _in_words(plan: Mapping[str, Any], told: Mapping[str, Any], line: str) -> list[str]:
+    hours = [
+        (t["time"][5:16].replace("T", " "), t["full"], t["empty"], t["out"], f"{t['tonnes']:.0f}",
+         f"{h['low']:.0f} to {h['high']:.0f}" if h["to_come"] else "",
+         "" if t["oldest_h"] is None else f"{t['oldest_h']:.1f}")
+        for t, h in zip(told["hours"], plan["hours"])
+    ]  # fmt: skip
+    heads = ("hour", "full", "empty", "out", "t", "95 %", "oldest, h")
+    lines = [line + ".", "", *say.table(heads, hours, right="1234567"), ""]
+    lines += [f"growing old: {a['name']}: {a['tonnes']:.0f} t, {a['age_now_h']:.1f} h now, "
+              f"{a['age_crushed_h']:.1f} h when crushed" for a in plan["ageing"]]  # fmt: skip
+    lines += ["", "allotment of the week", *_groups(plan["week"])]
+    if "dry" in plan:
+        lines += ["", "allotment of the coming day", *_groups(plan["today"], plan["dry"]["today"])]
+    return lines
+
+
+def _groups(part: Mapping[str, Any], before: Mapping[str, Any] | None = None) -> Sequence[str]:
+    was = {g["group"]: g["t"] for g in before["groups"]} if before else {}
+    rows = [
+        (g["group"] or "no group", "" if g["share"] is None else f"{100 * g['share']:.1f}",
+         "" if g["capacity"] is None else f"{g['capacity']:.0f}", f"{g['t']:.0f}",
+         f"{was[g['group']]:.0f}" if was else "", f"{g['price']:.2f}")
+        for g in part["groups"]
+    ]  # fmt: skip
+    heads = ("group", "share, %", "can cut, t", "allotted, t", "before" if was else "", "price")
+    tail = f"need {part['need']:.0f} t, allotted {part['total']:.0f} t"
+    return [*say.table(heads, rows, right="12345"), tail]
