@@ -163,9 +163,9 @@ def _advice(plan: Mapping[str, Any], local: Any) -> tuple[str, ...]:
         slower = plan["slower"]
         if slower > 0.3 * plan["rate"]:
             found.append(f"At {slower:.0f} t/h instead of {plan['rate']:.0f} the cane on record "
-                         "lasts the next 24 hours: slow down, or bring cane in sooner.")  # fmt: skip
+                         "lasts the next 24 h: slow down, or bring cane in sooner.")  # fmt: skip
         else:
-            found.append("No rate worth running lasts the next 24 hours with the cane on record: "
+            found.append("No rate worth running lasts the next 24 h with the cane on record: "
                          "bring cane in, or plan a stop and use it for a clean.")  # fmt: skip
     elif plan["chance"] > 0.0:
         found.append(f"It runs dry in {100 * plan['chance']:.0f} of 100 draws: watch it.")
@@ -203,9 +203,9 @@ def _hour(h: Mapping[str, Any], local: Any) -> HourRow:
 
     at: datetime = local(h["at"])
     spread = f"{grouped(h['low'], 0)} to {grouped(h['high'], 0)}" if h["to_come"] else ""
+    oldest = "" if h["oldest_h"] is None else f"{h['oldest_h']:.1f}"
     return HourRow(f"{at:%d %b %H:%M}", str(h["full"]), count(h["empty"]), count(h["out"]),
-                   grouped(h["tonnes"], 0), spread,
-                   "" if h["oldest_h"] is None else f"{h['oldest_h']:.1f}", h["to_come"])  # fmt: skip
+                   grouped(h["tonnes"], 0), spread, oldest, h["to_come"])  # fmt: skip
 
 
 def _waiting(r: Mapping[str, Any]) -> WaitingRow:
@@ -220,8 +220,8 @@ def _turn(t: Mapping[str, Any]) -> TurnRow:
     def hours(value: float | None) -> str:
         return "" if value is None else f"{value:.1f}"
 
-    return TurnRow(t["siding"] or "all sidings", grouped(t["bins"], 0), hours(t["away"]),
-                   hours(t["slow"]), hours(t["yard"]), hours(t["idle"]), hours(t["whole"]))  # fmt: skip
+    parts = (hours(t[name]) for name in ("away", "slow", "yard", "idle", "whole"))
+    return TurnRow(t["siding"] or "all sidings", grouped(t["bins"], 0), *parts)
 
 
 def _percent(share: float | None) -> str:

@@ -25,7 +25,7 @@ def yard_drawing(plan: Mapping[str, Any], local: Any) -> str:
     high = TOP + STOCK + (GAP + BINS if bins else 0.0) + FOOT
 
     def x(at: float) -> float:
-        return LEFT + (WIDE - LEFT - RIGHT) * (at - begin) / (end - begin)
+        return float(LEFT + (WIDE - LEFT - RIGHT) * (at - begin) / (end - begin))
 
     parts = _axis(rows, x, local, high)
     parts += _stock(plan, rows, x, local)
@@ -58,7 +58,7 @@ def _stock(
     most = max(1.0, *(max(r["high"], r["tonnes"]) for r in rows))
 
     def y(tonnes: float) -> float:
-        return TOP + STOCK * (1.0 - tonnes / most)
+        return float(TOP + STOCK * (1.0 - tonnes / most))
 
     parts = []
     marks, digits = ticks(0.0, most)
