@@ -195,10 +195,7 @@ def set_off(equations: Equations) -> dict[str, float]:
 def bare(mill: Mill, given: dict[str, float]) -> Line:
     """From the numbers that stand in the stations' tables, with no hand calculation at all."""
     equations = mill.plant.equations
-    works, rest = stations_of(mill.settings)
-    stations = [*rest, works.tandem, works.filters, works.evaporator, works.pans,
-                *works.centrifugals, works.steam, *works.beside]  # fmt: skip
-    start = {v.name: v.start for s in stations for v in s.table()}
+    start = {v.name: v.start for s in stations_of(mill.settings).stations for v in s.table()}
     square = square_system(equations, given)
     begin = equations.begin(start)
     seconds, found = timed(lambda: square.solve(begin, given), 1)

@@ -42,10 +42,7 @@ class Works:
 
 
 def stations(mill: Mill) -> dict[str, Station]:
-    works, rest = stations_of(mill.settings)
-    found: list[Station] = [*rest, works.tandem, works.filters, works.evaporator, works.pans,
-                            *works.centrifugals, works.steam, *works.beside]  # fmt: skip
-    return {s.name: s for s in found}
+    return {s.name: s for s in stations_of(mill.settings).stations if s.name != "hours"}
 
 
 ALL = {name: read_mill(path) for name, path in MILLS.items()}

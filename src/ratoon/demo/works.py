@@ -94,15 +94,15 @@ def reference_htc(effect: int) -> str:
 
 def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
     """Equations of the true plant, what an hour of it sets, and its stations."""
-    works, rest = stations_of(settings)
-    own = replace(
-        works,
-        tandem=OwnTandem(**_parts(works.tandem)),
-        evaporator=OwnEvaporator(**_parts(works.evaporator)),
+    works = stations_of(settings)
+    exchanged = {Tandem: OwnTandem, Evaporator: OwnEvaporator}
+    own = Works(tuple(
+        exchanged[type(s)](**_parts(s)) if type(s) in exchanged else s
+        for s in works.stations
         # What only hangs downstream moves nothing in the truth; what the balances lean on stays.
-        beside=tuple(b for b in works.beside if isinstance(b, Downstream) and b.closes),
-    )
-    system, set_values = join(own, rest, None, indicators)
+        if not isinstance(s, Downstream) or s.closes
+    ))  # fmt: skip
+    system, set_values = join(own, None, indicators)
     # The back-pressure set follows the exhaust demand: its governor leaves a little let-down.
     del set_values["power.back_pressure"]
     set_values["let_down.flow"] = 6.2 / 3.6

@@ -23,9 +23,7 @@ def station_pages(mill: Any) -> dict[str, str]:
     """Pages of a mill's stations by their path under docs; stations of one kind share a page."""
     from ratoon.plant.build import stations_of
 
-    works, rest = stations_of(mill.settings)
-    stations: list[Station] = [*rest, works.tandem, works.filters, works.evaporator, works.pans,
-                               *works.centrifugals, works.steam, *works.beside]  # fmt: skip
+    stations = [s for s in stations_of(mill.settings).stations if s.name != "hours"]
     kinds: dict[str, list[Station]] = {}
     for station in stations:
         kinds.setdefault(NAMES.get(type(station).__name__, station.name), []).append(station)

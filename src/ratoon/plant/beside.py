@@ -16,11 +16,13 @@ from ratoon.plant.stations.clarifier import SLURRY_WATER
 from ratoon.plant.stations.condensate import Condensate
 from ratoon.plant.stations.cooling import Cooling
 from ratoon.plant.stations.cooling_crystallisers import CoolingCrystallisers
-from ratoon.plant.stations.curing import Dryer
+from ratoon.plant.stations.curing import Centrifugal, Dryer
 from ratoon.plant.stations.drying import Drying
 from ratoon.plant.stations.heater_banks import HeaterBank
+from ratoon.plant.stations.heaters import Heater
 from ratoon.plant.stations.inversion import Inversion, Place
 from ratoon.plant.stations.machines import CentrifugalMachines, Machines
+from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.stations.pan_loads import PanLoads
 from ratoon.plant.stations.ratings import Ratings
 from ratoon.plant.stations.rise_rate import RiseRate
@@ -47,7 +49,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
     yield from inversion_of(s, works)
     yield from vessels_of(s, works)
     if s.condensate is not None:
-        yield Condensate(works.evaporator, works.heaters, works.pans, works.steam.boiler,
+        yield Condensate(works.evaporator, works.pans, works.steam.boiler, works.magma,
                          s.condensate.carry_over, SLURRY_WATER)  # fmt: skip
     if s.boiler_house is not None:
         b = s.boiler_house
@@ -62,9 +64,8 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
                      t.molasses_held, t.ash)  # fmt: skip
     if s.cooling is not None:
         c = s.cooling
-        yield Cooling(works.evaporator, works.letters, works.steam.leaving_condensing_set,
-                      VACUUM, c.water_temperature, c.approach, c.head, c.pump_efficiency,
-                      c.losses)  # fmt: skip
+        yield Cooling(works.evaporator, works.letters, works.steam, VACUUM, c.water_temperature,
+                      c.approach, c.head, c.pump_efficiency, c.losses)  # fmt: skip
 
 
 def loads_of(s: Settings, works: Works) -> Iterator[Station]:
@@ -83,7 +84,7 @@ def loads_of(s: Settings, works: Works) -> Iterator[Station]:
 def ratings_of(s: Settings, works: Works) -> Ratings:
     """What the mill file rates of tandem, shredder, filters and turbine sets."""
     described = any(isinstance(one, Rolls) for one in rolls_of(s, works))
-    sets = [(n, getattr(s.turbines, n)) for n in ("back_pressure", "condensing") if s.turbines]
+    sets = [(m.key, getattr(s.turbines, m.key)) for m in works.steam.sets if s.turbines]
     return Ratings(
         s.tandem.fibre_rate, s.tandem.shredder_power if described else None, s.filters.cake_rate,
         s.filters.area, tuple((n, rating) for n, rating in sets if rating is not None),
@@ -92,25 +93,24 @@ def ratings_of(s: Settings, works: Works) -> Ratings:
 
 def sugar_house(s: Settings, works: Works) -> Iterator[Station]:
     """Crystallisers as coolers, machines, dryer with air."""
-    if s.crystalliser.volume is not None:
+    if s.crystalliser is not None and s.crystalliser.volume is not None:
         last = works.pans.grades[-1]
         yield CoolingCrystallisers(last.letter, s.crystalliser.volume, last.density,
                                    s.crystalliser.water_rise)  # fmt: skip
-    for cure in works.centrifugals:
+    for cure in works.all(Centrifugal):
         m = s.centrifugals.get(cure.grade.letter)
         if m is not None:
             yield CentrifugalMachines(cure, Machines(m.count, m.capacity, m.diameter, m.speed,
                                                      m.charge))  # fmt: skip
     if s.drying is not None:
         d = s.drying
-        dryer = Dryer(tuple(n for n, p in s.pans.items() if p.shipped), s.sugar.moisture)
-        yield Drying(dryer, d.air_temperature, d.humidity, d.air_out, d.sugar_in, d.sugar_out,
-                     d.rating)  # fmt: skip
+        yield Drying(works.one(Dryer), d.air_temperature, d.humidity, d.air_out, d.sugar_in,
+                     d.sugar_out, d.rating)  # fmt: skip
 
 
 def banks_of(s: Settings, works: Works) -> Iterator[Station]:
     """Heaters one by one, where the section of their tubes is stated."""
-    for heater in works.heaters:
+    for heater in works.all(Heater):
         h = s.heaters[heater.called]
         if h.tube_section is not None:
             yield HeaterBank(heater, h.vessels or (h.area,), h.tube_section)
@@ -122,8 +122,8 @@ def inversion_of(s: Settings, works: Works) -> Iterator[Station]:
         return
     places = [
         Place(h.name, f"the {h.called} heater", s.heaters[h.called].volume or 0.0, h.inlet,
-              f"{h.name}.temperature", raw=True)
-        for h in works.heaters
+              f"{h.name}.temperature", raw=h.inlet != "clear_juice")
+        for h in works.all(Heater)
     ]  # fmt: skip
     places.append(Place("clarifier", "the clarifier", s.clarifier.volume, "limed_juice",
                         "clear_juice.temperature", raw=True, ph="clear_juice"))  # fmt: skip
@@ -154,8 +154,8 @@ def vessels_of(s: Settings, works: Works) -> Iterator[Station]:
 def rolls_of(s: Settings, works: Works) -> Iterator[Station]:
     """The rolls, where some mill's are described."""
     rolls = tuple(_roll(m) if m.work_opening is not None else None for m in s.mills)
-    if any(rolls):
-        yield Rolls(works.tandem, rolls, s.steam.drop_to_exhaust)
+    if any(rolls) and isinstance(works.extraction, Tandem):
+        yield Rolls(works.extraction, rolls, s.steam.drop_to_exhaust, s.tandem.drives == "steam")
 
 
 def _roll(m: MillRow) -> Roll:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Equations, Report
 from ratoon.plant.beside import beside, check_beside, inversion_by_ph, told_by_opening
 from ratoon.plant.flowsheet import Default, Hours, Works, assemble
+from ratoon.plant.headers import EXHAUST, Header, drawn
 from ratoon.plant.station import Station
 from ratoon.plant.stations.cane import Cane
 from ratoon.plant.stations.clarifier import Clarifier
@@ -22,12 +23,12 @@ from ratoon.plant.stations.curing import (
 from ratoon.plant.stations.evaporator import Effect, Evaporator
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.heaters import Heater
-from ratoon.plant.stations.mills import Mill, Tandem
-from ratoon.plant.stations.pans import TEMPERATURES, Grade, PanStage
+from ratoon.plant.stations.mills import Extraction, Mill, Tandem
+from ratoon.plant.stations.pans import LIQUOR, Grade, PanStage
 from ratoon.plant.stations.steam import Boiler, SteamMain
 from ratoon.plant.stations.stocks import KNOWN, Stocks
 from ratoon.plant.streams import Quantities
-from ratoon.settings.records import Settings
+from ratoon.settings.records import PanSettings, Settings
 
 MoreReports = Callable[[Works, Quantities], Iterator[Report]]
 
@@ -42,113 +43,118 @@ def build(
     Raises
     ------
     BadInput : a description that cannot be built: a bleed from an effect that is not there, a
-        screen that returns to a mill that is not there, a pool that nobody takes.
+        screen that returns to a mill that is not there, a pool that no pan takes.
     """
-    works, rest = stations_of(settings)
-    system, set_values = join(works, rest, defaults, more_reports)
+    works = stations_of(settings)
+    system, set_values = join(works, defaults, more_reports)
     return system, set_values, works
 
 
 def join(
     works: Works,
-    rest: list[Station],
     defaults: Mapping[str, Default] | None = None,
     more_reports: MoreReports | None = None,
 ) -> tuple[Equations, dict[str, float]]:
     """Equations of stations that may have been exchanged for others with the same ports."""
-    heaters = [s for s in rest if isinstance(s, Heater)]
-    cures: list[Station] = list(works.centrifugals)
-    others = [s for s in rest if not isinstance(s, Heater)]
-    stations: list[Station] = [Hours(), *others, works.tandem, *heaters, works.filters,
-                               works.evaporator, works.pans, *cures, works.steam,
-                               *works.beside]  # fmt: skip
-    names = {s.name for s in stations}
-    order = ["stocks", "cane", "mills", "heater.primary", "clarifier", "filter",
-             "heater.secondary", "evaporator", "pans", "crystalliser",
-             *(c.name for c in works.centrifugals), "magma", "dryer", "boiler",
-             "steam", *(b.name for b in works.beside)]  # fmt: skip
-
-    def more(q: Quantities) -> Iterator[Report]:
-        if more_reports is not None:
-            yield from more_reports(works, q)
-
-    return assemble(stations, [n for n in order if n in names], defaults, (more,))
+    more = None if more_reports is None else partial(more_reports, works)
+    return assemble(works.stations, defaults, more)
 
 
-def stations_of(s: Settings) -> tuple[Works, list[Station]]:
-    """The stations that the settings describe: those an account asks, and the rest."""
+def stations_of(s: Settings) -> Works:
+    """The stations that the settings describe, in the order of flow."""
     check_description(s)
-    tandem = Tandem(
+    heaters = _heaters(s)
+    extraction = extraction_of(s)
+    pans = PanStage(tuple(_grade(letter, p) for letter, p in s.pans.items()))
+    drawing = drawn(t for station in (*heaters, pans) for t in station.takes())
+    evaporator = Evaporator(
+        tuple(Effect(e.area, e.htc, e.inversion, e.heating, e.beside) for e in s.effects),
+        liquor_brix=s.evaporator.liquor_brix,
+        last_vapour_temperature=s.evaporator.last_vapour_temperature,
+        condenser_water=s.evaporator.condenser_water,
+        feed_temperature=_leaving("clear_juice", heaters),
+        bleeds=drawing, inversion_by_ph=inversion_by_ph(s),
+    )  # fmt: skip
+    clarifier = Clarifier(
+        s.clarifier.lime_on_cane, mud_insolubles=s.clarifier.mud_insolubles,
+        temperature=s.clarifier.temperature, area=s.clarifier.area, volume=s.clarifier.volume,
+        inversion_by_ph=inversion_by_ph(s), warm=_leaving("mixed_juice", heaters),
+        hot=_leaving("limed_juice", heaters),
+    )  # fmt: skip
+    filters = Filters(extraction.final_bagasse, wash_on_cake=s.filters.wash_on_cake,
+                      cake_moisture=s.filters.cake_moisture, area=s.filters.area)  # fmt: skip
+    boiler = Boiler(extraction.final_bagasse, filters, s.steam.live_pressure,
+                    s.steam.live_temperature, s.steam.stack_temperature,
+                    s.steam.air_ratio)  # fmt: skip
+    main = s.steam
+    steam = SteamMain(
+        extraction, boiler, (*evaporator.takes(), *drawing.get(EXHAUST, ())),
+        main.exhaust_pressure, main.exhaust_temperature, main.drop_to_exhaust, main.drop_to_vacuum,
+        back_pressure_power=main.back_pressure_power, condensing_power=main.condensing_power,
+        drives=s.tandem.drives, feed_water=main.feed_water,
+    )  # fmt: skip
+    before = {name: [h for h in heaters if h.inlet == name] for name in HEATED}
+    balanced = Works((
+        Hours(), Stocks(s.stocks),
+        Cane(s.cane.rate, s.cane.fibre, s.cane.insolubles, s.cane.brix, s.cane.pol,
+             s.cane.temperature),
+        extraction, *before["mixed_juice"], clarifier, filters, *before["limed_juice"],
+        *before["clear_juice"], evaporator, pans, *_cured(s, pans), boiler, steam,
+    ))  # fmt: skip
+    return Works((*balanced.stations, *beside(s, balanced)))
+
+
+HEATED = ("mixed_juice", "limed_juice", "clear_juice")
+
+
+def _heaters(s: Settings) -> tuple[Heater, ...]:
+    """Heaters in series on each juice, in the order of the mill file."""
+    made: list[Heater] = []
+    for name, h in s.heaters.items():
+        made.append(Heater(name, h.heats, _leaving(h.heats, made), h.area, Header(h.vapour), h.htc,
+                           h.set_point))  # fmt: skip
+    return tuple(made)
+
+
+def _leaving(juice: str, heaters: Iterable[Heater]) -> str:
+    """Address of a juice's temperature behind all its heaters."""
+    last = [h for h in heaters if h.inlet == juice][-1:]
+    return f"{last[0].name}.temperature" if last else f"{juice}.temperature"
+
+
+def extraction_of(s: Settings) -> Extraction:
+    """The tandem of mills."""
+    return Tandem(
         tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills),
         s.tandem.brix_free_water, s.tandem.screen_returns_to, s.tandem.imbibition_on_fibre,
         s.tandem.imbibition_temperature, s.tandem.bagasse_temperature,
         told_by_opening=told_by_opening(s),
     )  # fmt: skip
-    inlets = {"primary": ("mixed_juice", "mixed_juice.temperature"),
-              "secondary": ("limed_juice", "limed_juice.temperature")}  # fmt: skip
-    heaters = [Heater(n, *inlets[n], h.area, h.vapour, h.htc, h.set_point)
-               for n, h in s.heaters.items()]  # fmt: skip
-    filters = Filters(len(s.mills), wash_on_cake=s.filters.wash_on_cake,
-                      cake_moisture=s.filters.cake_moisture, area=s.filters.area)  # fmt: skip
-    pans = PanStage(tuple(_grade(letter, p) for letter, p in s.pans.items()),
-                    magma_from=tuple(s.pans)[-1])  # fmt: skip
-    bleeds: dict[int, tuple[str, ...]] = {}
-    exhaust = ["evaporator.steam.flow"]
-    for address, effect in [
-        *((f"heater.{n}.vapour.flow", h.vapour) for n, h in s.heaters.items()),
-        *((f"pan.{letter}.steam.flow", p.heating) for letter, p in s.pans.items()),
-    ]:
-        if effect:
-            bleeds[effect] = (*bleeds.get(effect, ()), address)
-        else:
-            exhaust.append(address)
-    evaporator = Evaporator(
-        tuple(Effect(e.area, e.htc, e.inversion) for e in s.effects),
-        liquor_brix=s.evaporator.liquor_brix,
-        last_vapour_temperature=s.evaporator.last_vapour_temperature,
-        condenser_water=s.evaporator.condenser_water, bleeds=bleeds,
-        inversion_by_ph=inversion_by_ph(s),
-    )  # fmt: skip
-    cures = centrifugals(pans, {letter: _curing(p) for letter, p in s.pans.items()})
+
+
+def _cured(s: Settings, pans: PanStage) -> Iterator[Station]:
+    """From massecuite to sugar, molasses and magma."""
     last = tuple(s.pans)[-1]
-    boiler = Boiler(tandem, filters, s.steam.live_pressure, s.steam.live_temperature,
-                    s.steam.stack_temperature, s.steam.air_ratio)  # fmt: skip
-    steam = SteamMain(
-        tandem, boiler, tuple(exhaust), s.steam.exhaust_pressure, s.steam.exhaust_temperature,
-        s.steam.drop_to_exhaust, s.steam.drop_to_vacuum,
-        back_pressure_power=s.steam.back_pressure_power,
-        condensing_power=s.steam.condensing_power, feed_water=s.steam.feed_water,
-    )  # fmt: skip
-    rest: list[Station] = [
-        Cane(s.cane.rate, s.cane.fibre, s.cane.insolubles, s.cane.brix, s.cane.pol,
-             s.cane.temperature),
-        *heaters,
-        Clarifier(s.clarifier.lime_on_cane, mud_insolubles=s.clarifier.mud_insolubles,
-                  temperature=s.clarifier.temperature, area=s.clarifier.area,
-                  volume=s.clarifier.volume, inversion_by_ph=inversion_by_ph(s)),
-        Crystalliser(last, s.crystalliser.temperature, s.crystalliser.supersaturation,
-                     s.pans[last].dry_substance),
-        MolassesQuality(),
-        Magma(last, s.sugar.magma_dry_substance,
-              remelt_dry_substance=s.sugar.remelt_dry_substance),
-        Dryer(tuple(n for n, p in s.pans.items() if p.shipped), s.sugar.moisture),
-        boiler,
-        Stocks(s.stocks),
-    ]  # fmt: skip
-    others = tuple(one for one in rest if not isinstance(one, Heater))
-    works = Works(tandem, filters, evaporator, pans, cures, steam, s.stocks, tuple(heaters),
-                  rest=others)  # fmt: skip
-    return replace(works, beside=tuple(beside(s, works))), rest
+    if s.crystalliser is not None:
+        yield Crystalliser(last, s.crystalliser.temperature, s.crystalliser.supersaturation,
+                           s.pans[last].dry_substance)  # fmt: skip
+    yield from centrifugals(pans, {letter: _curing(p) for letter, p in s.pans.items()},
+                            last if s.crystalliser is not None else "")  # fmt: skip
+    yield MolassesQuality()
+    if pans.magmas:
+        yield Magma(pans.magmas, s.sugar.magma_dry_substance,
+                    remelt_dry_substance=s.sugar.remelt_dry_substance)  # fmt: skip
+    yield Dryer(tuple(n for n, p in s.pans.items() if p.shipped), s.sugar.moisture)
 
 
-def _grade(letter: str, p: object) -> Grade:
+def _grade(letter: str, p: PanSettings) -> Grade:
     keys = ("feeds", "dry_substance", "supersaturation", "vapour_temperature", "movement_water",
-            "heating", "density", "dry_on_brix", "sucrose_less_pol", "magma_share", "grain_share",
-            "purity", "movement_sigma", "magma_sigma")  # fmt: skip
-    return Grade(letter, **{k: getattr(p, k) for k in keys})
+            "density", "dry_on_brix", "sucrose_less_pol", "magma_share", "grain_share", "purity",
+            "movement_sigma", "magma_sigma", "shipped")  # fmt: skip
+    return Grade(letter, header=Header(p.heating), **{k: getattr(p, k) for k in keys})
 
 
-def _curing(p: object) -> dict[str, float]:
+def _curing(p: PanSettings) -> dict[str, float]:
     keys = ("sugar_purity", "sugar_purity_sigma", "sugar_moisture", "sugar_moisture_sigma",
             "molasses_dry_substance", "molasses_dry_on_brix")  # fmt: skip
     return {k: getattr(p, k) for k in keys}
@@ -170,53 +176,90 @@ def check_description(s: Settings) -> None:
             value=s.tandem.screen_returns_to,
             allowed=f"2 to {len(s.mills)}",
         )
-    for name in ("primary", "secondary"):
-        if name not in s.heaters:
-            raise BadInput(f"the {name} heater is missing: its bleed has nowhere to go",
-                           where=f"{where}: heaters", todo=f"Add [heaters.{name}].")  # fmt: skip
-    for name in s.heaters:
-        if name not in ("primary", "secondary"):
-            raise BadInput(f"unknown heater {name!r}", where=f"{where}: heaters",
-                           allowed="primary, secondary")  # fmt: skip
+    for name, h in s.heaters.items():
+        if h.heats not in HEATED:
+            raise UnknownName("juice", h.heats, HEATED, where=f"{where}: heaters.{name}.heats")
+    _check_effects(s, where)
     users = [(f"heaters.{n}.vapour", h.vapour) for n, h in s.heaters.items()]
     users += [(f"pans.{n}.heating", p.heating) for n, p in s.pans.items()]
+    bleeding = [i for i in range(1, len(s.effects) + 1) if i != _last(s)]
     for key, effect in users:
-        if not 0 <= effect < len(s.effects):
+        if effect and effect not in bleeding:
             raise BadInput("no bleed there", where=f"{where}: {key}", value=effect,
-                           allowed=f"1 to {len(s.effects) - 1}, or 0 for exhaust")  # fmt: skip
+                           allowed=f"{', '.join(str(i) for i in bleeding)}, or 0 for exhaust",
+                           )  # fmt: skip
     check_beside(s, where)
     _check_pans(s, where)
     for name in s.stocks:
         if name not in KNOWN:
-            from ratoon.base.errors import UnknownName
-
             raise UnknownName("stock", name, KNOWN, where=where)
+
+
+def _heating(s: Settings, i: int) -> int:
+    stated = s.effects[i - 1].heating
+    return i - 1 if stated is None else stated
+
+
+def _last(s: Settings) -> int:
+    """The effect whose vapour goes to the condenser."""
+    given = {_heating(s, i) for i in range(1, len(s.effects) + 1)}
+    ends = [i for i in range(1, len(s.effects) + 1) if i not in given and _heating(s, i)]
+    return ends[-1] if ends else 1
+
+
+def _check_effects(s: Settings, where: str) -> None:
+    """Each chest is heated by exhaust or by an effect before it, and each vapour goes one way."""
+    drawn_from = {h.vapour for h in s.heaters.values()} | {p.heating for p in s.pans.values()}
+    numbers, last = range(1, len(s.effects) + 1), _last(s)
+    for i in numbers:
+        key, given = f"{where}: effects[{i}].heating", _heating(s, i)
+        if not 0 <= given < i:
+            raise BadInput("is heated by an effect that does not come before it", where=key,
+                           value=given, allowed=f"0 (exhaust) to {i - 1}")  # fmt: skip
+        if given and given in (_heating(s, k) for k in range(1, i)):
+            raise BadInput("another effect is heated by that vapour already", where=key,
+                           value=given)  # fmt: skip
+        goes = any(_heating(s, k) == i for k in numbers)
+        if i != last and not goes and (_heating(s, i) or i not in drawn_from):
+            raise BadInput("its vapour goes nowhere", where=f"{where}: effects[{i}]",
+                           todo="Heat a later effect, a heater or a pan with it.")  # fmt: skip
+    if s.effects[0].beside:
+        raise BadInput("the first effect has none before it to share juice with",
+                       where=f"{where}: effects[1].beside")  # fmt: skip
 
 
 def _check_pans(s: Settings, where: str) -> None:
     letters = tuple(s.pans)
-    if letters not in (("A", "B", "C"), ("A", "C")):
+    if not 2 <= len(letters) <= 4:
         raise BadInput("massecuites", where=f"{where}: pans", value=", ".join(letters),
-                       allowed="A, B, C or A, C, in that order")  # fmt: skip
+                       allowed="2 to 4 of them, in order of purity, such as A, B, C")  # fmt: skip
+    for letter in letters:
+        if not (len(letter) == 1 and letter.isalpha() and letter.isupper()):
+            raise BadInput("a massecuite is called by one capital letter", where=f"{where}: pans",
+                           value=letter)  # fmt: skip
     feeds = {f for p in s.pans.values() for f in p.feeds}
+    stage = PanStage(tuple(_grade(letter, p) for letter, p in s.pans.items()))
+    pools = stage.every_pool
     for letter, p in s.pans.items():
         for f in p.feeds:
-            if f not in TEMPERATURES:
-                from ratoon.base.errors import UnknownName
-
-                raise UnknownName("feed", f, TEMPERATURES, where=f"{where}: pans.{letter}.feeds")
-        if "magma" in p.feeds and not p.magma_share:
+            if f not in pools:
+                raise UnknownName("feed", f, pools, where=f"{where}: pans.{letter}.feeds")
+        magmas = [f for f in p.feeds if pools[f].magma]
+        if len(magmas) > 1:
+            raise BadInput("takes more than one magma", where=f"{where}: pans.{letter}.feeds",
+                           value=", ".join(magmas), allowed="one")  # fmt: skip
+        if magmas and not p.magma_share:
             raise BadInput("takes magma but states no magma_share",
                            where=f"{where}: pans.{letter}")  # fmt: skip
     for letter in letters[:-1]:
         if f"{letter}_molasses" not in feeds:
-            raise BadInput(f"nobody takes {letter} molasses: its recycle cannot close",
+            raise BadInput(f"no pan takes {letter} molasses: its recycle cannot close",
                            where=f"{where}: pans", todo=f"Add {letter}_molasses to the feeds of "
                            "a later massecuite.")  # fmt: skip
     if not any(p.shipped for p in s.pans.values()):
         raise BadInput("no sugar is shipped", where=f"{where}: pans")
-    if "liquor" not in feeds:
-        raise BadInput("nobody takes liquor: its stream cannot close", where=f"{where}: pans")
+    if LIQUOR not in feeds:
+        raise BadInput("no pan takes liquor: its stream cannot close", where=f"{where}: pans")
 
 
 __all__ = ["build", "check_description", "join", "stations_of"]

@@ -9,9 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from ratoon.plant.streams import JUICE, Quantities, Quantity, Stream, read
+
+if TYPE_CHECKING:
+    from ratoon.plant.headers import Header
 
 OWN = "own"
 Side = Literal["at most", "at least"]
@@ -62,14 +65,15 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Takes:
-    """A flow that a station takes from a header: vapour of an effect, exhaust steam.
+    """A flow that a station takes from a header: its address, and who takes it.
 
-    `header` is the giver as the mill file names it, `flow` the address of what is taken.
+    `below` is how far below the header's saturation its condensate leaves [K].
     """
 
-    header: str
+    header: Header
     flow: str
     text: str
+    below: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

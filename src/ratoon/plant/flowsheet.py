@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.equations.records import ReportsOf
 from ratoon.plant.roles import Roles
 from ratoon.plant.station import Station
-from ratoon.plant.stations.curing import Centrifugal
+from ratoon.plant.stations.curing import Magma
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.filters import Filters
-from ratoon.plant.stations.heaters import Heater
-from ratoon.plant.stations.mills import Tandem
+from ratoon.plant.stations.mills import Extraction
 from ratoon.plant.stations.pans import PanStage
 from ratoon.plant.stations.steam import SteamMain
+from ratoon.plant.stations.stocks import Stocks
 from ratoon.plant.streams import Quantities, Stream
 
+S = TypeVar("S", bound=Station)
 HOURS = (
     ("hours.crushing", "crushing"),
     ("hours.evaporator", "evaporators at work"),
@@ -39,32 +42,55 @@ class Hours(Station):
 
 @dataclass(frozen=True)
 class Works:
-    """The stations that an account asks, whatever their number."""
+    """The stations of a plant in the order of flow, whatever their number."""
 
-    tandem: Tandem
-    filters: Filters
-    evaporator: Evaporator
-    pans: PanStage
-    centrifugals: tuple[Centrifugal, ...]
-    steam: SteamMain
-    stocks: tuple[str, ...]
-    heaters: tuple[Heater, ...] = ()
-    beside: tuple[Station, ...] = ()  # downstream of the balances
-    rest: tuple[Station, ...] = ()
+    stations: tuple[Station, ...]
+
+    def all(self, kind: type[S]) -> tuple[S, ...]:
+        """The stations of a kind, in the order of flow."""
+        return tuple(s for s in self.stations if isinstance(s, kind))
+
+    def one(self, kind: type[S]) -> S:
+        """The one station of a kind."""
+        (found,) = self.all(kind)
+        return found
+
+    @cached_property
+    def extraction(self) -> Extraction:
+        return self.one(Extraction)
+
+    @cached_property
+    def filters(self) -> Filters:
+        return self.one(Filters)
+
+    @cached_property
+    def evaporator(self) -> Evaporator:
+        return self.one(Evaporator)
+
+    @cached_property
+    def pans(self) -> PanStage:
+        return self.one(PanStage)
+
+    @cached_property
+    def steam(self) -> SteamMain:
+        return self.one(SteamMain)
+
+    @cached_property
+    def magma(self) -> Magma | None:
+        """The mingler, where some sugar is not shipped."""
+        return next(iter(self.all(Magma)), None)
+
+    @property
+    def stocks(self) -> tuple[str, ...]:
+        return self.one(Stocks).names
 
     @property
     def final_bagasse(self) -> str:
-        return f"mill.{self.tandem.count}.bagasse"
+        return self.extraction.final_bagasse
 
     @property
     def letters(self) -> tuple[str, ...]:
         return tuple(g.letter for g in self.pans.grades)
-
-    @property
-    def stations(self) -> tuple[Station, ...]:
-        """Every station, in the order in which their tables are listed."""
-        return (Hours(), *self.rest, self.tandem, *self.heaters, self.filters, self.evaporator,
-                self.pans, *self.centrifugals, self.steam, *self.beside)  # fmt: skip
 
     @cached_property
     def roles(self) -> Roles:
@@ -86,18 +112,16 @@ class Default:
 
 def assemble(
     stations: Iterable[Station],
-    order: Iterable[str],
     defaults: Mapping[str, Default] | None = None,
-    more_reports: Iterable[object] = (),
+    more_reports: ReportsOf | None = None,
 ) -> tuple[Equations, dict[str, float]]:
     """Join stations into one set of equations.
 
     Parameters
     ----------
-    stations : in the order in which their tables are listed.
-    order : names of stations in the order of flow, for the hand calculation.
+    stations : in the order of flow, in which the hand calculation goes.
     defaults : the mill's own values of assumed quantities, by address.
-    more_reports : functions of the symbols that yield further reports.
+    more_reports : function of the symbols that yields further reports.
 
     Returns
     -------
@@ -107,9 +131,8 @@ def assemble(
     variables = [_with_default(v, defaults or {}) for s in kept for v in s.table()]
     known = {v.name for v in variables}
     starts = {v.name: v.start for v in variables}
-    by_name = {s.name: s for s in kept}
-    for name in order:
-        by_name[name].start(starts)
+    for station in kept:
+        station.start(starts)
     for name in starts:
         if name not in known:
             raise BadInput("a start is written for a variable that is not in the flowsheet",
@@ -123,8 +146,8 @@ def assemble(
     def reports(q: Quantities) -> Iterator[Report]:
         for station in kept:
             yield from station.reports(q)
-        for function in more_reports:
-            yield from function(q)  # type: ignore[operator]
+        if more_reports is not None:
+            yield from more_reports(q)
 
     set_values: dict[str, float] = {}
     for station in kept:

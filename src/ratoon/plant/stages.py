@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ratoon.plant.flowsheet import Works
+from ratoon.plant.stations.mills import Tandem
 from ratoon.settings.records import Settings
 
 
@@ -99,14 +100,14 @@ def owner(address: str, known: dict[str, Place]) -> str:
 
 def milling(works: Works) -> Stage:
     """Cane to bagasse; juice runs back against it, imbibition comes in at the last mill."""
-    count = works.tandem.count
+    count = works.one(Tandem).count
     made = []
     for n in range(1, count + 1):
         comes: tuple[Flow, ...] = ()
         goes: tuple[Flow, ...] = ()
         if n == count:
             comes = (Flow("imbibition", "imbibition", "water"),)
-        if n == works.tandem.screen_returns_to:
+        if n == works.one(Tandem).screen_returns_to:
             comes = (*comes, Flow("screen.return", "from juice screen", "juice"))
         if n == 1:
             goes = (Flow("mixed_juice", "mixed juice", "juice"),)

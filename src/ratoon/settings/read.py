@@ -15,6 +15,7 @@ from typing import Any
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.units import spread_to_inside, to_inside
 from ratoon.settings.fields import range_of
+from ratoon.settings.form import raised
 from ratoon.settings.records import Settings
 
 Told = Mapping[str, Any]  # what a field says of itself
@@ -51,7 +52,9 @@ def parse_settings(text: str, where: str = "mill.toml") -> Settings:
 
 @lru_cache(maxsize=8)  # a mill file is asked for by nearly every page
 def _parsed(text: str, where: str) -> Settings:
-    settings: Settings = _record(Settings, tables_of(text, where), where)
+    tables = tables_of(text, where)
+    raised(tables, where)
+    settings: Settings = _record(Settings, tables, where)
     return dataclasses.replace(settings, text=text)
 
 

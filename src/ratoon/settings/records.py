@@ -28,6 +28,7 @@ class MillSettings:
     invented: bool = _field("", "true for a demonstration: every page says so", False)
     zone: str = _field("", "time zone by its IANA name")
     day_start: str = _field("", "when the mill day starts", "06:00")
+    altitude: float = _field("m", "height above the sea, for the pressure of the air", 0.0)
     week_start: str = _field("", "first day of the week", "Monday")
     season_start: date | None = _field("", "first mill day of the season", None)
     earlier_seasons: tuple[date, ...] = _field("", "first mill days of the seasons before it", ())
@@ -69,6 +70,7 @@ class TandemSettings:
     bagasse_temperature: float = _field("degC", "final bagasse", 52.0)
     brix_free_water: float = _field("1", "water held by fibre, kg/kg", 0.20)
     screen_returns_to: int = _field("", "mill that gets back what the juice screen caught", 2)
+    drives: str = _field("", "what drives shredder and mills: steam or electric", "steam")
     fibre_rate: float | None = _field("t/h", "true fibre that the mills take", None)
     shredder_power: float | None = _field("MW", "rating of the shredder's drive", None)
 
@@ -76,6 +78,7 @@ class TandemSettings:
 @dataclass(frozen=True, kw_only=True)
 class HeaterSettings:
     area: float = _field("m2", "heating surface")
+    heats: str = _field("", "what it heats: mixed_juice, limed_juice, clear_juice", "limed_juice")
     vapour: int = _field("", "effect whose vapour heats it; 0 for exhaust")
     htc: float = _field("kW/m2.K", "heat-transfer coefficient")
     set_point: float = _field("degC", "set point of the juice")
@@ -108,6 +111,10 @@ class EffectRow:
     htc: float = _field("kW/m2.K", "heat-transfer coefficient, clean")
     inversion: float = _field("%", "sucrose inverted", 0.0)
     vessels: tuple[float, ...] = _field("m2", "surface of each vessel; left out for one", ())
+    heating: int | None = _field(
+        "", "effect whose vapour heats it; 0 for exhaust; left out for the effect before", None
+    )
+    beside: bool = _field("", "true when it shares the juice with the effect before it", False)
     arrangement: str = _field("", "how vessels meet the juice: parallel or series", "parallel")
     tube_length: float | None = _field("m", "length of the tubes", None, low=0.01)
     vapour_area: float | None = _field(
@@ -251,9 +258,13 @@ class SteamSettings:
     live_pressure: float = _field("kPa a", "boilers")
     live_temperature: float = _field("degC", "boilers")
     drop_to_exhaust: float = _field("kJ/kg", "isentropic drop to exhaust")
-    drop_to_vacuum: float = _field("kJ/kg", "isentropic drop to the condensing set's vacuum")
-    back_pressure_power: float = _field("MW", "back-pressure set")
-    condensing_power: float = _field("MW", "condensing set")
+    drop_to_vacuum: float = _field("kJ/kg", "isentropic drop to the condensing set's vacuum", 960e3)
+    back_pressure_power: float | None = _field(
+        "MW", "back-pressure set; left out where there is none", None
+    )
+    condensing_power: float | None = _field(
+        "MW", "condensing set; left out where there is none", None
+    )
     stack_temperature: float = _field("degC", "flue gas", 220.0)
     air_ratio: float = _field("1", "air used over air needed", 1.5)
     feed_water: float = _field("degC", "feed water before the deaerator", 95.0)
@@ -318,17 +329,22 @@ class PriceSettings:
 class Settings:
     """The whole mill file."""
 
+    form: int = _field("", "version of the form of this file", 2)
     mill: MillSettings = _field("", "the mill and its calendar")
     cane: CaneSettings = _field("", "usual cane")
     mills: tuple[MillRow, ...] = _field("", "one table for each mill, in order")
     tandem: TandemSettings = _field("", "imbibition and screen")
-    heaters: dict[str, HeaterSettings] = _field("", "primary and secondary juice heater")
+    heaters: dict[str, HeaterSettings] = _field(
+        "", "juice heaters by name, in the order in which each juice meets them"
+    )
     clarifier: ClarifierSettings = _field("", "clarifiers", ClarifierSettings())
     filters: FilterSettings = _field("", "mud filters", FilterSettings())
     effects: tuple[EffectRow, ...] = _field("", "one table for each effect, in order")
     evaporator: EvaporatorSettings = _field("", "evaporator")
     pans: dict[str, PanSettings] = _field("", "one table for each massecuite, in order")
-    crystalliser: CrystalliserSettings = _field("", "last massecuite", CrystalliserSettings())
+    crystalliser: CrystalliserSettings | None = _field(
+        "", "crystallisers of the last massecuite; left out where there are none", None
+    )
     sugar: SugarSettings = _field("", "dryer, magma, remelt", SugarSettings())
     steam: SteamSettings = _field("", "boilers, turbines, exhaust main")
     inversion: InversionSettings | None = _field("", "inversion by pH and heat", None)

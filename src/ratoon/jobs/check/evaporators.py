@@ -15,6 +15,8 @@ from typing import Any
 
 from ratoon.equations import Eq, Equations, Var
 from ratoon.jobs.check.registry import choice, formula
+from ratoon.plant.declared import Takes
+from ratoon.plant.headers import Header
 from ratoon.plant.stations.evaporator import Effect, Evaporator
 from ratoon.plant.streams import Stream, put, read, stream_variables
 from ratoon.properties import solution, water
@@ -313,7 +315,8 @@ def _shortcut(evaporation: Q, B1: Q, B2: Q, effects: Q, output: str) -> Q:
     No flash, every effect's vapour the same but for bleeds from the first two.
     """
     count = int(effects)
-    set_ = Evaporator((Effect(AREA, 1e3, 0.0),) * count, bleeds={1: ("B1",), 2: ("B2",)})
+    bleeds = {Header(i): (Takes(Header(i), f"B{i}", "bleed"),) for i in (1, 2)}
+    set_ = Evaporator((Effect(AREA, 1e3, 0.0),) * count, bleeds=bleeds)
     start: dict[str, float] = {"B1": B1, "B2": B2, "exhaust.pressure": 2e5}
     thin = 0.15  # any brix: the feed is so large that the evaporation is as asked
     feed = evaporation / (1.0 - thin / set_.liquor_brix)

@@ -19,6 +19,7 @@ from typing import Any
 from ratoon.account import formulas as account
 from ratoon.equations import Eq, Equations, Var
 from ratoon.jobs.check.registry import choice, formula
+from ratoon.plant.headers import Header
 from ratoon.plant.stations.clarifier import SLURRY_WATER, Clarifier
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.heaters import Heater
@@ -68,11 +69,13 @@ class Case:
 def stations(case: Case) -> tuple[Heater, Clarifier, Heater, Filters]:
     """Heaters, clarifier and filters with the case's closures."""
     _, first, second = case.temperatures
+    vapour = Header(1)
     return (
-        Heater("primary", "mixed_juice", "mixed_juice.temperature", 1e3, 1, 1e3, first, 0.0),
+        Heater("primary", "mixed_juice", "mixed_juice.temperature", 1e3, vapour, 1e3, first, 0.0),
         Clarifier(case.lime / CANE, 1.0, 0.0, case.mud_insolubles, BOILS, 0.0),
-        Heater("secondary", "limed_juice", "limed_juice.temperature", 1e3, 1, 1e3, second, 0.0),
-        Filters(1, case.retention, 0.9, case.wash,
+        Heater("secondary", "limed_juice", "limed_juice.temperature", 1e3, vapour, 1e3, second,
+               0.0),
+        Filters("mill.1.bagasse", case.retention, 0.9, case.wash,
                 1.0 - case.cake_insolubles - case.cake_brix, case.bagacillo_dry / CANE, first),
     )  # fmt: skip
 

@@ -61,6 +61,8 @@ class Clarifier(Station):
     volume: float = 430.0  # m3
     flash_temperature: float = 100.0
     inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
+    warm: str = "heater.primary.temperature"  # address: mixed juice where it is limed
+    hot: str = "heater.secondary.temperature"  # address: limed juice where it flashes
     name: str = "clarifier"
 
     def table(self) -> Iterator[Var]:
@@ -120,7 +122,7 @@ class Clarifier(Station):
         for c in RAW_JUICE:
             yield Eq(f"liming: {c}", getattr(comes, c) - getattr(limed, c), 1.0,
                      "component balance")  # fmt: skip
-        heat = mixed.enthalpy(q["heater.primary.temperature"])
+        heat = mixed.enthalpy(q[self.warm])
         heat = heat + filtrate.enthalpy(q["filtrate.temperature"])
         heat = heat + SLURRY_WATER * lime * liquid_enthalpy(q["cane.temperature"])
         heat = heat - stock.juice * limed.enthalpy(q["limed_juice.temperature"]) / limed.mass
@@ -137,7 +139,7 @@ class Clarifier(Station):
             after.brix, after.purity, self.flash_temperature
         )
         kept = after.enthalpy(boils) + vapour * vapour_enthalpy_saturated(self.flash_temperature)
-        heat = limed.enthalpy(q["heater.secondary.temperature"])
+        heat = limed.enthalpy(q[self.hot])
         below = (kept - heat) / LATENT  # kg/s of vapour that the juice is short of boiling
         return Eq(
             "flash: heat, or juice below boiling",

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 
 from ratoon.equations import Var
 from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.stations.curing import Magma
 from ratoon.plant.stations.evaporator import Evaporator
-from ratoon.plant.stations.heaters import CONDENSATE_BELOW, Heater
 from ratoon.plant.stations.pans import PanStage
 from ratoon.plant.stations.steam import Boiler
-from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
+from ratoon.plant.streams import Quantities, Quantity
 
 COMMON = "common practice, no source"
 CARRIED, CARRIED_SIGMA = 10e-6, 8e-6  # kg sugar/kg vapour, common practice: sound vessels below 20
@@ -29,18 +29,23 @@ class Condensate(Downstream):
     """Condensates and feed water as one water balance."""
 
     evaporator: Evaporator
-    heaters: tuple[Heater, ...]
     pans: PanStage
     boiler: Boiler
+    magma: Magma | None
     carried: float = CARRIED
     lime_water: float = 9.0  # kg/kg CaO, slurry of 10 %
     name: str = "condensate"
 
     def stated(self) -> Iterator[Var]:
-        for i in range(1, self.evaporator.count):
+        for i in self._sources():
             yield Var(f"effect.{i}.vapour.sugar", "kg/kg", 0.0, 0.05, self.carried, 1e-5, "assumed",
                       f"sugar carried over in the vapour of effect {i}", "ppm", CARRIED_SIGMA,
                       COMMON)  # fmt: skip
+
+    def _sources(self) -> list[int]:
+        """Effects whose vapour condenses in the plant: all but the last."""
+        e = self.evaporator
+        return [i for i in range(1, e.count + 1) if i != e.last]
 
     def follows(self) -> Iterator[Follows]:
         yield from self._flows()
@@ -53,14 +58,16 @@ class Condensate(Downstream):
                       "flow times heat capacity of water times rise",
                       lambda q: 4187.0 * q["condensate.vapour.flow"]
                       * (q["condensate.temperature"] - q["cane.temperature"]), 1e7)  # fmt: skip
-        for i in range(2, self.evaporator.count + 1):
-            yield self._lost(i)
+        for i in range(1, self.evaporator.count + 1):
+            if giver := self.evaporator.heating(i):
+                yield self._lost(i, giver)
         yield Follows("condensate.sugar", "kg/kg", "ppm", "sugar in condensed vapour, all mixed",
                       "sugar carried over in all vapours but the last, over condensate",
                       self._carried, 1e-6)  # fmt: skip
         yield Follows("feed_water.sugar", "kg/kg", "ppm", "sugar in feed water",
                       "make-up from the second chest, mixed into the feed",
-                      lambda q: q["effect.1.vapour.sugar"] * q["feed_water.make_up.flow"]
+                      lambda q: q[f"effect.{self.evaporator.chain[0]}.vapour.sugar"]
+                      * q["feed_water.make_up.flow"]
                       / q["feed_water.flow"], 1e-6)  # fmt: skip
 
     def _flows(self) -> Iterator[Follows]:
@@ -87,37 +94,29 @@ class Condensate(Downstream):
         for name, text, source, formula in flows:
             yield Follows(f"{name}.flow", "kg/s", "t/h", text, source, formula, 10.0)
 
-    def _lost(self, i: int) -> Follows:
+    def _lost(self, i: int, giver: int) -> Follows:
         return Follows(
             f"effect.{i}.condensate.sugar.flow", "kg/s", "kg/h",
             f"sugar lost in the condensate of effect {i}",
-            f"vapour of effect {i - 1} to this chest times the sugar it carries",
-            lambda q: self.evaporator.net(q, i - 1) * q[f"effect.{i - 1}.vapour.sugar"], 1e-4,
+            f"vapour of effect {giver} to this chest times the sugar it carries",
+            lambda q: self.evaporator.net(q, giver) * q[f"effect.{giver}.vapour.sugar"], 1e-4,
         )  # fmt: skip
 
     def _parts(self, q: Quantities) -> Iterator[tuple[Quantity, Quantity, int]]:
         """Each condensate [kg/s], its temperature, and the effect it came from; 0 for exhaust."""
         e = self.evaporator
-        yield q["evaporator.steam.flow"], q["effect.1.chest.temperature"], 0
-        for i in range(2, e.count + 1):
-            yield e.net(q, i - 1), q[f"effect.{i}.chest.temperature"], i - 1
-        for h in self.heaters:
-            yield q[f"{h.name}.vapour.flow"], h.vapour_temperature(q) - CONDENSATE_BELOW, h.vapour
-        for g in self.pans.grades:
-            t = q[f"effect.{g.heating}.vapour.temperature"] if g.heating else q[
-                "effect.1.chest.temperature"]  # fmt: skip
-            yield q[f"pan.{g.letter}.steam.flow"], t, g.heating
+        for i in range(1, e.count + 1):
+            yield e.comes(q, i), q[f"effect.{i}.chest.temperature"], e.heating(i)
+        for header, takers in e.bleeds.items():
+            for t in takers:
+                yield q[t.flow], header.saturated(q) - t.below, header.effect
 
     def _used(self, q: Quantities) -> Quantity:
         used = q["imbibition.flow"] + q["filter.wash.flow"] + self.lime_water * q["lime.used"]
         for g in self.pans.grades:
-            made = read(q, f"pan.{g.letter}.massecuite", MASSECUITE)
-            used = used + q[f"pan.{g.letter}.movement_water"] * made.dry
-            used = used + q[f"centrifugal.{g.letter}.wash.flow"]
-        magma = read(q, "magma")
-        used = used + magma.water - read(q, f"sugar.{self.pans.magma_from}").water
-        surplus = self.pans.feed(q, "magma", "remelt")
-        return used + self.pans.remelt(q).water - surplus.water
+            used = used + self.pans.movement(q, g) + q[f"centrifugal.{g.letter}.wash.flow"]
+        mingled = self.magma.water(q) if self.magma else 0.0
+        return used + mingled + self.pans.dissolving(q)
 
     def _carried(self, q: Quantities) -> Quantity:
         carried = sum(

@@ -15,6 +15,7 @@ from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.steam import CONDENSING, SteamMain
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.water import (
     liquid_enthalpy,
@@ -36,7 +37,7 @@ class Cooling(Downstream):
 
     evaporator: Evaporator
     letters: tuple[str, ...]
-    exhaust_of_set: Quantity  # function of the symbols: enthalpy leaving the condensing set [J/kg]
+    steam: SteamMain
     vacuum: float = 10e3  # Pa, condensing set
     water_temperature: float = 30.0
     approach: float = 8.0
@@ -51,7 +52,8 @@ class Cooling(Downstream):
         yield "condenser", "the evaporator"
         for letter in self.letters:
             yield f"pan.{letter}.condenser", f"{letter} pans"
-        yield "condensing.condenser", "the condensing set"
+        if CONDENSING in self.steam.sets:
+            yield "condensing.condenser", "the condensing set"
 
     def stated(self) -> Iterator[Var]:
         yield Var("cooling_water.temperature", "degC", 0.0, 60.0, self.water_temperature, 10.0,
@@ -110,10 +112,11 @@ class Cooling(Downstream):
         yield self._last_vapour
         for letter in self.letters:
             yield partial(self._pan_vapour, letter)
-        yield self._behind_the_set
+        if CONDENSING in self.steam.sets:
+            yield self._behind_the_set
 
     def _last_vapour(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
-        e, n = self.evaporator, self.evaporator.count
+        e, n = self.evaporator, self.evaporator.last
         return e.net(q, n), q[f"effect.{n}.vapour.temperature"], e.vapour_enthalpy(q, n)
 
     def _pan_vapour(self, letter: str, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
@@ -125,9 +128,9 @@ class Cooling(Downstream):
     def _behind_the_set(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
         vacuum = q.get("condensing.pressure", self.vacuum)
         return (q["condensing.steam.flow"], saturation_temperature(vacuum),
-                self.exhaust_of_set(q))  # fmt: skip
+                self.steam.leaving(q, CONDENSING))  # fmt: skip
 
     def _condensed(self, q: Quantities) -> Quantity:
         """Vapour that mixes with its water: a surface condenser's comes back clean."""
-        mixing = list(self._vapours())[:-1]
+        mixing = list(self._vapours())[: 1 + len(self.letters)]
         return sum((vapour(q)[0] for vapour in mixing), 0.0)

@@ -11,6 +11,7 @@ from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import (
     Grade,
     PanStage,
+    Pool,
     molasses_of,
     mother_purity,
     read_sweet_water,
@@ -229,49 +230,62 @@ class MolassesQuality(Station):
 
 @dataclass(frozen=True)
 class Magma(Station):
-    """Low-grade sugar mingled with water: footing for the pans, the surplus remelted."""
+    """Sugar that is not shipped, mingled with water: footing for the pans, the surplus remelted."""
 
-    letter: str = "C"
+    pools: tuple[Pool, ...]
     dry_substance: float = 0.885
     dry_on_brix: float = 0.9888
     remelt_dry_substance: float = 0.66
     name: str = "magma"
 
+    @staticmethod
+    def _words(pool: Pool) -> str:
+        return "magma" if pool.stream == "magma" else f"{pool.letter} magma"
+
     def table(self) -> Iterator[Var]:
-        yield from stream_variables("magma", "magma")
+        for pool in self.pools:
+            yield from stream_variables(pool.stream, self._words(pool))
         yield Var("remelt.dry_substance", "kg/kg", 0.3, 0.8, self.remelt_dry_substance,
                   kind="assumed", sigma=0.01, trade="%", text="dry substance of remelt",
                   source=COMMON)  # fmt: skip
 
     @property
     def set_values(self) -> dict[str, float]:
-        return {"magma.dry_substance": self.dry_substance}
+        return {f"{pool.stream}.dry_substance": self.dry_substance for pool in self.pools}
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
-        sugar, magma = read(q, f"sugar.{self.letter}"), read(q, "magma")
-        for c in ("sucrose", "nonsucrose"):
-            yield Eq(f"magma: {c}", getattr(sugar, c) - getattr(magma, c), 1.0,
-                     "component balance")  # fmt: skip
+        for pool in self.pools:
+            sugar, magma = read(q, f"sugar.{pool.letter}"), read(q, pool.stream)
+            for c in ("sucrose", "nonsucrose"):
+                yield Eq(f"{self._words(pool)}: {c}", getattr(sugar, c) - getattr(magma, c), 1.0,
+                         "component balance")  # fmt: skip
+
+    def water(self, q: Quantities) -> Quantity:
+        """Water to the minglers [kg/s]."""
+        return sum(
+            (read(q, p.stream).water - read(q, f"sugar.{p.letter}").water for p in self.pools), 0.0
+        )
 
     def reports(self, q: Quantities) -> Iterator[Report]:
-        magma = read(q, "magma")
-        yield Report("magma.flow", magma.mass, "kg/s", "t/h", "magma made")
-        yield Report("magma.dry_substance", magma.brix, "kg/kg", "%", "dry substance of magma")
-        yield Report("magma.brix", magma.brix / self.dry_on_brix, "kg/kg", "%", "brix of magma")
-        yield Report("magma.purity", magma.purity, "kg/kg", "%", "purity of magma")
-        yield Report("magma.water", self.mingled(q), "kg/s", "t/h", "water to the mingler")
-
-    def mingled(self, q: Quantities) -> Quantity:
-        """Water to the mingler [kg/s]."""
-        return read(q, "magma").water - read(q, f"sugar.{self.letter}").water
+        for pool in self.pools:
+            n, what, magma = pool.stream, self._words(pool), read(q, pool.stream)
+            water = magma.water - read(q, f"sugar.{pool.letter}").water
+            yield Report(f"{n}.flow", magma.mass, "kg/s", "t/h", f"{what} made")
+            yield Report(f"{n}.dry_substance", magma.brix, "kg/kg", "%", f"dry substance of {what}")
+            yield Report(f"{n}.brix", magma.brix / self.dry_on_brix, "kg/kg", "%",
+                         f"brix of {what}")  # fmt: skip
+            yield Report(f"{n}.purity", magma.purity, "kg/kg", "%", f"purity of {what}")
+            yield Report(f"{n}.water", water, "kg/s", "t/h", f"water to the {what} mingler"
+                         if n != "magma" else "water to the mingler")  # fmt: skip
 
     def accounted(self) -> Iterator[Accounted]:
-        yield Accounted("water in", "boiling_house", "", self.mingled)
+        yield Accounted("water in", "boiling_house", "", self.water)
 
     def start(self, s: dict[str, float]) -> None:
-        sugar = read(s, f"sugar.{self.letter}")
-        put(s, "magma", Stream(sugar.dissolved * (1.0 / self.dry_substance - 1.0), sugar.sucrose,
-                               sugar.nonsucrose))  # fmt: skip
+        for pool in self.pools:
+            sugar = read(s, f"sugar.{pool.letter}")
+            put(s, pool.stream, Stream(sugar.dissolved * (1.0 / self.dry_substance - 1.0),
+                                       sugar.sucrose, sugar.nonsucrose))  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -328,10 +342,11 @@ class Dryer(Station):
         put(s, "sugar", Stream(wet.dissolved * self.moisture, wet.sucrose, wet.nonsucrose))
 
 
-def centrifugals(stage: PanStage, settings: dict[str, dict[str, float]]) -> tuple[Centrifugal, ...]:
-    """One set of machines for each grade, in order."""
-    last = stage.grades[-1].letter
+def centrifugals(
+    stage: PanStage, settings: dict[str, dict[str, float]], cooled: str = ""
+) -> tuple[Centrifugal, ...]:
+    """One set of machines for each grade; crystallisers cool the one named `cooled`."""
     return tuple(
-        Centrifugal(g, molasses_of(stage, g.letter), g.letter == last, **settings[g.letter])
+        Centrifugal(g, molasses_of(stage, g.letter), g.letter == cooled, **settings[g.letter])
         for g in stage.grades
     )

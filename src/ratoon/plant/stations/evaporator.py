@@ -1,6 +1,9 @@
 """Multiple-effect evaporator: bleeds, boiling-point rise, condensate flash, losses, inversion.
 
-One effect may have several vessels: their areas add. The heat-transfer coefficient is found in an
+One effect may have several vessels: their areas add. The effects that heat one another from the
+exhaust to the condenser are the chain; a further effect on exhaust heats nothing but what bleeds
+its vapour, at a pressure of its own. Juice meets the effects in order, or two beside each other
+that share it. The heat-transfer coefficient is found in an
 account and set in a simulation, where the first chest and the liquor brix are a complementary
 pair: either the brix holds its set point and the steam valve throttles, or the chest stands at
 the exhaust and the brix is found.
@@ -8,12 +11,14 @@ the exhaust and the brix is found.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import Accounted, Material, Takes
+from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header
 from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import invert
 from ratoon.plant.streams import (
@@ -21,6 +26,7 @@ from ratoon.plant.streams import (
     Quantities,
     Quantity,
     Stream,
+    flow,
     juice_reports,
     put,
     read,
@@ -35,17 +41,23 @@ from ratoon.properties.water import (
     vapour_enthalpy_saturated,
 )
 
-SUPERHEAT = 1900.0  # J/kg.K: vapour leaves boiling juice superheated by its boiling-point rise
 COMMON = "common practice, no source"
+BLEEDER_DROP = 8.0  # K, where a start puts the vapour of an effect that only bleeds
 
 
 @dataclass(frozen=True)
 class Effect:
-    """One effect: area of its vessels [m2], coefficient [W/m2.K], share of sucrose inverted."""
+    """One effect: area of its vessels [m2], coefficient [W/m2.K], share of sucrose inverted.
+
+    `heating` is the effect whose vapour heats it, 0 for exhaust, None for the effect before it.
+    `beside` says that its juice is a share of what comes to the effect before it.
+    """
 
     area: float
     htc: float
     inversion: float
+    heating: int | None = None
+    beside: bool = False
 
 
 @dataclass(frozen=True)
@@ -60,12 +72,13 @@ class Evaporator(Station):
     effects: tuple[Effect, ...]
     liquor_brix: float = 0.68
     last_vapour_temperature: float = 54.0
-    line_drop: float = 0.5  # K
+    line_drop: float = LINE_DROP
     loss: float = 0.015
     entrainment: float = 0.0002
     condenser_water: float = 2500.0 / 3.6  # kg/s
     feed: str = "clear_juice"
-    bleeds: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    feed_temperature: str = "clear_juice.temperature"
+    bleeds: Mapping[Header, tuple[Takes, ...]] = field(default_factory=dict)
     name: str = "evaporator"
     backward: bool = False
     inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
@@ -101,6 +114,13 @@ class Evaporator(Station):
                           kind="free" if self.inversion_by_ph else "assumed",
                           sigma=0.5 * effect.inversion, trade="%",
                           text=f"sucrose inverted in {what}", source=COMMON)  # fmt: skip
+            if i in self.bleeders:
+                yield Var(f"{n}.steam.flow", "kg/s", 0.0, 1e3, 20.0, trade="t/h",
+                          text=f"exhaust steam to {what}")  # fmt: skip
+            if effect.beside:
+                yield Var(f"{n}.juice_share", "1", 0.01, 0.99, self._usual_share(i), kind="assumed",
+                          sigma=0.05, trade="%", text=f"juice of {self._beside(i)} that goes to "
+                          f"{what}", source=COMMON)  # fmt: skip
         yield from stream_variables("liquor", "liquor")
         yield Var("evaporator.steam.flow", "kg/s", 0.0, 1e3, 45.0, trade="t/h",
                   text="exhaust steam to the evaporator")  # fmt: skip
@@ -118,7 +138,7 @@ class Evaporator(Station):
     @property
     def set_values(self) -> dict[str, float]:
         values = {f"effect.{i}.htc": e.htc for i, e in enumerate(self.effects, 1)}
-        values[f"effect.{self.count}.vapour.temperature"] = self.last_vapour_temperature
+        values[f"effect.{self.last}.vapour.temperature"] = self.last_vapour_temperature
         values["liquor.brix_set"] = self.liquor_brix
         values["undetermined.evaporators"] = 0.0
         return values
@@ -129,27 +149,100 @@ class Evaporator(Station):
         rise = q[f"effect.{i}.temperature"] - saturated
         return self.saturated_vapour(saturated) + self.superheat * rise
 
+    def heating(self, i: int) -> int:
+        """The effect whose vapour heats effect i; 0 for exhaust."""
+        stated = self.effects[i - 1].heating
+        return i - 1 if stated is None else stated
+
+    @cached_property
+    def chain(self) -> tuple[int, ...]:
+        """The effects that heat one another, from the exhaust to the condenser."""
+        last = max(
+            (i for i in range(1, self.count + 1) if not self._heats(i) and self.heating(i)),
+            default=1,
+        )
+        found = [last]
+        while self.heating(found[0]):
+            found.insert(0, self.heating(found[0]))
+        return tuple(found)
+
+    def _heats(self, i: int) -> list[int]:
+        return [k for k in range(1, self.count + 1) if self.heating(k) == i]
+
+    @property
+    def last(self) -> int:
+        """The effect whose vapour goes to the condenser."""
+        return self.chain[-1]
+
+    @property
+    def bleeders(self) -> tuple[int, ...]:
+        """Effects on exhaust whose whole vapour is bled."""
+        return tuple(i for i in range(1, self.count + 1) if i not in self.chain)
+
+    def takes(self) -> Iterator[Takes]:
+        yield Takes(EXHAUST, "evaporator.steam.flow", "evaporators")
+        for i in self.bleeders:
+            yield Takes(EXHAUST, f"effect.{i}.steam.flow", f"effect {i}")
+
     def bled(self, q: Quantities, i: int) -> Quantity:
         """Vapour taken from effect i by heaters and pans [kg/s]."""
-        return sum((q[a] for a in self.bleeds.get(i, ())), 0.0)
+        return sum((q[t.flow] for t in self.bleeds.get(Header(i), ())), 0.0)
 
     def net(self, q: Quantities, i: int) -> Quantity:
         """Vapour of effect i that goes on to the next chest, or to the condenser [kg/s]."""
         return q[f"effect.{i}.vapour.flow"] - self.bled(q, i)
 
-    @property
-    def juice_order(self) -> range:
-        """Effects in the order in which the juice meets them."""
-        return range(self.count, 0, -1) if self.backward else range(1, self.count + 1)
+    def comes(self, q: Quantities, i: int) -> Quantity:
+        """Steam or vapour to the chest of effect i [kg/s]."""
+        if giver := self.heating(i):
+            return self.net(q, giver)
+        return q[f"effect.{i}.steam.flow" if i in self.bleeders else "evaporator.steam.flow"]
 
-    def before(self, i: int) -> int:
-        """The effect whose juice feeds effect i; 0 for the evaporator's own feed."""
-        place = self.juice_order.index(i)
-        return self.juice_order[place - 1] if place else 0
+    @cached_property
+    def groups(self) -> tuple[tuple[int, ...], ...]:
+        """Effects in the order in which the juice meets them; those of a group share it."""
+        found: list[tuple[int, ...]] = []
+        for i, effect in enumerate(self.effects, 1):
+            if effect.beside and found:
+                found[-1] = (*found[-1], i)
+            else:
+                found.append((i,))
+        return tuple(reversed(found)) if self.backward else tuple(found)
+
+    @property
+    def juice_order(self) -> tuple[int, ...]:
+        """Effects in the order in which the juice meets them."""
+        return tuple(i for group in self.groups for i in group)
+
+    def _group(self, i: int) -> int:
+        return next(k for k, group in enumerate(self.groups) if i in group)
+
+    def _beside(self, i: int) -> str:
+        return "effects " + " and ".join(str(k) for k in self.groups[self._group(i)])
+
+    def _usual_share(self, i: int) -> float:
+        group = self.groups[self._group(i)]
+        return self.effects[i - 1].area / sum(self.effects[k - 1].area for k in group)
+
+    def part(self, q: Quantities, i: int) -> Quantity:
+        """Share of what comes to its group that effect i takes."""
+        group = self.groups[self._group(i)]
+        if self.effects[i - 1].beside:
+            return q[f"effect.{i}.juice_share"]
+        return 1.0 - sum((q[f"effect.{k}.juice_share"] for k in group if k != i), 0.0)
+
+    def _feeds(self, i: int) -> list[tuple[str, str]]:
+        """Addresses of the juices that come to the group of effect i, and of their heat."""
+        at = self._group(i)
+        if not at:
+            return [(self.feed, self.feed_temperature)]
+        return [(f"effect.{k}.juice", f"effect.{k}.temperature") for k in self.groups[at - 1]]
 
     def feed_to(self, q: Quantities, i: int) -> Stream:
-        before = self.before(i)
-        return read(q, f"effect.{before}.juice" if before else self.feed)
+        """The juice that comes to effect i."""
+        juices = [read(q, juice) for juice, _ in self._feeds(i)]
+        whole = sum(juices[1:], juices[0])
+        return whole if len(self.groups[self._group(i)]) == 1 else whole.share(self.part(q, i))
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for i in range(1, self.count + 1):
@@ -158,7 +251,7 @@ class Evaporator(Station):
             yield from self._heat(q, i)
         yield from self._liquor(q)
         top = saturation_temperature(q["exhaust.pressure"]) - self.line_drop
-        spare = (top - q["effect.1.chest.temperature"]) / 10.0
+        spare = (top - q[f"effect.{self.chain[0]}.chest.temperature"]) / 10.0
         short = (q["liquor.brix_set"] - read(q, "liquor").brix) / 0.05
         yield Eq(
             "evaporator: steam valve throttles or brix falls short",
@@ -167,6 +260,10 @@ class Evaporator(Station):
             "complementary pair: one of the two is zero",
             only="solve",
         )
+        for i in self.bleeders:
+            yield Eq(f"effect {i}: chest", top - q[f"effect.{i}.chest.temperature"], 1.0,
+                     "on full exhaust; vapour line drop, common practice")  # fmt: skip
+            yield Eq(f"effect {i}: all vapour bled", self.net(q, i), 1.0, "mass balance")
 
     def _masses(self, q: Quantities, i: int) -> Iterator[Eq]:
         feed, juice = self.feed_to(q, i), read(q, f"effect.{i}.juice")
@@ -183,18 +280,20 @@ class Evaporator(Station):
         rise = self.elevation(juice.brix, juice.purity, saturated)
         yield Eq(f"effect {i}: boiling point", q[f"{n}.temperature"] - saturated - rise, 1.0,
                  "boiling-point elevation of the leaving juice")  # fmt: skip
-        if i > 1:
-            above = q[f"effect.{i - 1}.vapour.temperature"]
+        if giver := self.heating(i):
+            above = q[f"effect.{giver}.vapour.temperature"]
             yield Eq(f"effect {i}: chest",
                      above - self.line_drop - q[f"{n}.chest.temperature"], 1.0,
                      "vapour line drop, common practice")  # fmt: skip
 
     def _flash(self, q: Quantities, i: int) -> Quantity:
         """Condensate of the chests before, flashing into chest i [kg/s]."""
-        if i < 3 or not self.flash:
+        at = self.chain.index(i) if i in self.chain else 0
+        if at < 2 or not self.flash:
             return 0.0
-        condensate = sum((self.net(q, k) for k in range(1, i - 1)), 0.0)
-        before, here = q[f"effect.{i - 1}.chest.temperature"], q[f"effect.{i}.chest.temperature"]
+        condensate = sum((self.net(q, k) for k in self.chain[: at - 1]), 0.0)
+        before = q[f"effect.{self.chain[at - 1]}.chest.temperature"]
+        here = q[f"effect.{i}.chest.temperature"]
         fall = self.condensate(before) - self.condensate(here)
         return condensate * fall / (self.saturated_vapour(here) - self.condensate(here))
 
@@ -202,28 +301,31 @@ class Evaporator(Station):
         n, heat = f"effect.{i}", q[f"effect.{i}.heat"]
         chest, boils = q[f"{n}.chest.temperature"], q[f"{n}.temperature"]
         condensate = self.condensate(chest)
-        if i == 1:
-            exhaust = self.live_steam(q["exhaust.pressure"], q["exhaust.temperature"])
-            gives = q["evaporator.steam.flow"] * (exhaust - condensate)
-        else:
-            gives = self.net(q, i - 1) * (self.vapour_enthalpy(q, i - 1) - condensate)
+        if giver := self.heating(i):
+            gives = self.net(q, giver) * (self.vapour_enthalpy(q, giver) - condensate)
             gives = gives + self._flash(q, i) * (self.saturated_vapour(chest) - condensate)
+        else:
+            exhaust = self.live_steam(q["exhaust.pressure"], q["exhaust.temperature"])
+            gives = self.comes(q, i) * (exhaust - condensate)
         yield Eq(f"effect {i}: heat given", gives - heat, 1e6, "condensation in the chest")
         # Heat passes only in the station's own hours; flows are means over crushing hours.
         own = q["hours.evaporator"] / q["hours.crushing"]
         passes = q[f"{n}.htc"] * self.effects[i - 1].area * (chest - boils) * own
         yield Eq(f"effect {i}: heat passed", heat - passes, 1e6, "q = U A dT")
-        feed, juice = self.feed_to(q, i), read(q, f"{n}.juice")
-        before = self.before(i)
-        comes = q[f"effect.{before}.temperature"] if before else q["clear_juice.temperature"]
+        brings = sum(
+            (self.liquor_enthalpy(read(q, juice), q[t]) for juice, t in self._feeds(i)), 0.0
+        )
+        if len(self.groups[self._group(i)]) > 1:
+            brings = self.part(q, i) * brings
         taken = q[f"{n}.vapour.flow"] * self.vapour_enthalpy(q, i)
-        taken = taken + self.liquor_enthalpy(juice, boils)
+        taken = taken + self.liquor_enthalpy(read(q, f"{n}.juice"), boils)
         yield Eq(f"effect {i}: heat taken",
-                 self.liquor_enthalpy(feed, comes) + (1.0 - self.loss) * heat - taken, 1e6,
+                 brings + (1.0 - self.loss) * heat - taken, 1e6,
                  "enthalpy balance, 1.5 % of the heat lost (common practice)")  # fmt: skip
 
     def _liquor(self, q: Quantities) -> Iterator[Eq]:
-        juice, liquor = read(q, f"effect.{self.juice_order[-1]}.juice"), read(q, "liquor")
+        juices = [read(q, f"effect.{i}.juice") for i in self.groups[-1]]
+        juice, liquor = sum(juices[1:], juices[0]), read(q, "liquor")
         carried = q["evaporator.entrainment"] if self.entrainment else 0.0
         spilt = q["undetermined.evaporators"] / juice.sucrose
         for c in JUICE:
@@ -252,8 +354,8 @@ class Evaporator(Station):
         """Sucrose carried over to the condenser [kg/s]."""
         if not self.entrainment:
             return 0.0
-        last = read(q, f"effect.{self.juice_order[-1]}.juice")
-        return q["evaporator.entrainment"] * last.sucrose
+        last = sum(q[flow(f"effect.{i}.juice", "sucrose")] for i in self.groups[-1])
+        return q["evaporator.entrainment"] * last
 
     def inverted(self, q: Quantities) -> Quantity:
         """Sucrose inverted in all effects [kg/s]."""
@@ -264,17 +366,15 @@ class Evaporator(Station):
         return lost
 
     def accounted(self) -> Iterator[Accounted]:
-        def evaporated(q: Quantities, count: int) -> Quantity:
-            return sum((q[f"effect.{i}.vapour.flow"] for i in range(1, count + 1)), 0.0)
-
-        steam = "evaporator.steam.flow"
-        yield Accounted("water out", "evaporators", "Evaporated in the effects",
-                        lambda q: evaporated(q, self.count))  # fmt: skip
-        yield Accounted("exhaust out", "evaporators", "To the evaporators", steam)
-        yield Accounted("exhaust condensed", "evaporators", "", steam)
         # The last effect's vapour goes to the condenser; all other vapours end as condensate.
-        yield Accounted("vapour condensed", "evaporators", "",
-                        lambda q: evaporated(q, self.count - 1))  # fmt: skip
+        for i in range(1, self.count + 1):
+            vapour = f"effect.{i}.vapour.flow"
+            yield Accounted("water out", "evaporators", "Evaporated in the effects", vapour)
+            if i != self.last:
+                yield Accounted("vapour condensed", "evaporators", "", vapour)
+        for steam in self.takes():
+            yield Accounted("exhaust out", "evaporators", "To the evaporators", steam.flow)
+            yield Accounted("exhaust condensed", "evaporators", "", steam.flow)
         yield Accounted("known loss", "inversion", "inversion", self.inverted)
         yield Accounted("known loss", "entrainment", "entrainment", self.entrained)
         yield Accounted("undetermined loss", "evaporators", "evaporators",
@@ -288,25 +388,34 @@ class Evaporator(Station):
         feed = read(s, self.feed)
         all_water = feed.juice * (1.0 - feed.brix / self.liquor_brix)
         bleed = {i: self.bled(s, i) for i in range(1, self.count + 1)}
-        last = (all_water - sum(i * b for i, b in bleed.items())) / self.count
+        place = {i: k for k, i in enumerate(self.chain, 1)}
+        last = (all_water - sum(place.get(i, 1) * b for i, b in bleed.items())) / len(self.chain)
         top = saturation_temperature(s["exhaust.pressure"]) - 5.0
         # Equal shares of temperature would starve the first effects: the last takes most.
-        steps = [0.8 + 0.35 * k for k in range(self.count)]
-        span, chest, juice = top - self.last_vapour_temperature, top, feed
+        steps = [0.8 + 0.35 * k for k in range(len(self.chain))]
+        span, chest = top - self.last_vapour_temperature, top
         for i in self.juice_order:
-            vapour = max(last + sum(bleed[k] for k in range(i, self.count + 1)), 0.5)
+            after = self.chain[place[i] - 1 :] if i in place else (i,)
+            vapour = max((last if i in place else 0.0) + sum(bleed[k] for k in after), 0.5)
+            juice = self.feed_to(s, i)
             juice = Stream(max(juice.water - vapour, 0.3 * juice.dissolved), juice.sucrose,
                            juice.nonsucrose)  # fmt: skip
             s[f"effect.{i}.vapour.flow"] = vapour
             put(s, f"effect.{i}.juice", juice)
-        put(s, "liquor", juice)
-        for i, effect in enumerate(self.effects, 1):
+        juices = [read(s, f"effect.{i}.juice") for i in self.groups[-1]]
+        put(s, "liquor", sum(juices[1:], juices[0]))
+        for i in (*self.chain, *self.bleeders):
             n, juice = f"effect.{i}", read(s, f"effect.{i}.juice")
-            saturated = chest - span * steps[i - 1] / sum(steps)
+            if i in place:
+                saturated = chest - span * steps[place[i] - 1] / sum(steps)
+            else:
+                chest, saturated = top, top - BLEEDER_DROP
             rise = 0.3 + 3.0 * max(juice.brix - 0.2, 0.0) ** 2 / 0.23
             s[f"{n}.chest.temperature"], s[f"{n}.vapour.temperature"] = chest, saturated
             s[f"{n}.temperature"] = min(saturated + rise, chest - 0.5)
             s[f"{n}.heat"] = s[f"{n}.vapour.flow"] * 2.3e6
-            s[f"{n}.htc"] = effect.htc
+            s[f"{n}.htc"] = self.effects[i - 1].htc
             chest = saturated - self.line_drop
-        s["evaporator.steam.flow"] = s["effect.1.heat"] / 2.2e6
+        s["evaporator.steam.flow"] = s[f"effect.{self.chain[0]}.heat"] / 2.2e6
+        for i in self.bleeders:
+            s[f"effect.{i}.steam.flow"] = s[f"effect.{i}.heat"] / 2.2e6

@@ -29,7 +29,7 @@ COMMON = "common practice, no source"
 class Filters(Station):
     """All mud filters together; bagacillo is taken from the final bagasse."""
 
-    last_mill: int
+    final_bagasse: str  # stream address
     retention: float = 0.85
     washing: float = 0.87
     wash_on_cake: float = 1.5
@@ -63,7 +63,7 @@ class Filters(Station):
 
     def bagacillo(self, q: Quantities) -> Stream:
         """Fine bagasse with the composition of final bagasse."""
-        bagasse = read(q, f"mill.{self.last_mill}.bagasse", RAW_JUICE)
+        bagasse = read(q, self.final_bagasse, RAW_JUICE)
         fibre = q["bagacillo.on_cane"] * read(q, "cane", RAW_JUICE).mass
         return bagasse.share(fibre / bagasse.fibre)
 

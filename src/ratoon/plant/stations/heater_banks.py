@@ -39,7 +39,7 @@ class HeaterBank(Downstream):
         floor = (f"{n}.approach", LEAST_APPROACH)
         yield Follows(f"{n}.approach", "K", "K", f"vapour above juice leaving, {called} heater",
                       "vapour temperature less line drop less juice temperature",
-                      lambda q: self.heater.vapour_temperature(q) - q[f"{n}.temperature"],
+                      lambda q: self.heater.header.chest(q) - q[f"{n}.temperature"],
                       )  # fmt: skip
         yield Follows(f"{n}.htc_in_effect", "W/m2.K", "kW/m2.K",
                       f"what the surface of the {called} heater passed in effect, by-pass and all",
@@ -51,7 +51,7 @@ class HeaterBank(Downstream):
                       f"coefficient by the published formula, {called} heater",
                       "[HugotHeater], form from memory: 6 T (u/1.8)^0.8",
                       lambda q: unchecked(heater_coefficient)(
-                          self.heater.vapour_temperature(q),
+                          self.heater.header.chest(q),
                           smooth_maximum(q[f"{n}.velocity"], 0.05, 0.01)))  # fmt: skip
         yield Follows(f"{n}.cleanliness", "1", "%", f"in effect over expected, {called} heater",
                       "ratio of the two coefficients",
@@ -59,7 +59,7 @@ class HeaterBank(Downstream):
                       clear_of=floor)  # fmt: skip
         yield Follows(f"{n}.condensate.temperature", "degC", "degC",
                       f"condensate of the {called} heater", "3 K below its vapour, common practice",
-                      lambda q: self.heater.vapour_temperature(q) - CONDENSATE_BELOW)  # fmt: skip
+                      lambda q: self.heater.header.chest(q) - CONDENSATE_BELOW)  # fmt: skip
         for k in range(1, len(self.areas) + 1):
             yield from self._vessel(k, floor)
 
@@ -97,7 +97,7 @@ class HeaterBank(Downstream):
     def _in_effect(self, q: Quantities) -> Quantity:
         h = self.heater
         near = smooth_maximum(q[f"{h.name}.approach"], LEAST_APPROACH, 0.1)
-        above = h.vapour_temperature(q) - q[h.inlet_temperature]
+        above = h.header.chest(q) - q[h.inlet_temperature]
         far = smooth_maximum(above, 2.0 * LEAST_APPROACH, 0.1)
         return self._capacity(q) * log(far / near) / sum(self.areas)
 
@@ -107,7 +107,7 @@ class HeaterBank(Downstream):
         return juice.mass / (unchecked(density)(juice.brix, mean) * self.tube_section)
 
     def _leaves(self, q: Quantities, k: int) -> Quantity:
-        vapour = self.heater.vapour_temperature(q)
+        vapour = self.heater.header.chest(q)
         units = q[f"{self.heater.name}.htc_in_effect"] * self.areas[k - 1] / self._capacity(q)
         return vapour - (vapour - self._temperature(q, k - 1)) * exp(-units)
 

@@ -13,28 +13,23 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import exp, smooth_minimum
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import Takes
+from ratoon.plant.headers import LINE_DROP, Header
 from ratoon.plant.station import Station
-from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
-from ratoon.properties.water import (
-    liquid_enthalpy,
-    saturation_temperature,
-    steam_enthalpy,
-    vapour_enthalpy_saturated,
-)
+from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
 
-LINE_DROP = 0.5  # K, vapour line, common practice
 CONDENSATE_BELOW = 3.0  # K, condensate leaves so far below its vapour, common practice
 
 
 @dataclass(frozen=True)
 class Heater(Station):
-    """One heater: juice from `inlet` at `inlet_temperature`, heated by vapour of an effect."""
+    """One heater: juice from `inlet` at `inlet_temperature`, heated from a header."""
 
-    called: str  # primary, secondary
+    called: str  # its name in the mill file
     inlet: str  # stream address
     inlet_temperature: str  # address
     area: float  # m2
-    vapour: int  # effect whose vapour heats it; 0 for exhaust
+    header: Header
     htc: float = 700.0  # W/m2.K
     set_point: float = 75.0  # degC
     loss: float = 0.02
@@ -58,29 +53,23 @@ class Heater(Station):
     def set_values(self) -> dict[str, float]:
         return {f"{self.name}.set_point": self.set_point, f"{self.name}.htc": self.htc}
 
-    def vapour_temperature(self, q: Quantities) -> Quantity:
-        """Saturation temperature of the vapour in the heater's shell [degC]."""
-        if self.vapour == 0:
-            return saturation_temperature(q["exhaust.pressure"]) - LINE_DROP
-        return q[f"effect.{self.vapour}.vapour.temperature"] - LINE_DROP
+    def takes(self) -> Iterator[Takes]:
+        yield Takes(self.header, f"{self.name}.vapour.flow", f"{self.called} heater",
+                    LINE_DROP + CONDENSATE_BELOW)  # fmt: skip
+
+    def juice(self, q: Quantities) -> Stream:
+        """The juice heated; only clear juice has left its solids behind."""
+        return read(q, self.inlet, JUICE if self.inlet == "clear_juice" else RAW_JUICE)
 
     def duty(self, q: Quantities) -> Quantity:
         """Heat taken up by the juice [W]."""
-        juice, t = read(q, self.inlet, RAW_JUICE), q[self.inlet_temperature]
+        juice, t = self.juice(q), q[self.inlet_temperature]
         return juice.enthalpy(q[f"{self.name}.temperature"]) - juice.enthalpy(t)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         n = self.name
-        t_vapour, t_in = self.vapour_temperature(q), q[self.inlet_temperature]
-        if self.vapour == 0:
-            gives = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
-        else:
-            effect = f"effect.{self.vapour}"
-            gives = vapour_enthalpy_saturated(q[f"{effect}.vapour.temperature"])
-            gives = gives + 1900.0 * (
-                q[f"{effect}.temperature"] - q[f"{effect}.vapour.temperature"]
-            )
-        heat = q[f"{n}.vapour.flow"] * (gives - liquid_enthalpy(t_vapour - CONDENSATE_BELOW))
+        t_vapour, t_in = self.header.chest(q), q[self.inlet_temperature]
+        heat = q[f"{n}.vapour.flow"] * self.header.heat(q, CONDENSATE_BELOW)
         yield Eq(
             f"{n}: heat",
             heat - (1.0 + self.loss) * self.duty(q),

@@ -40,8 +40,43 @@ class Mill:
     insolubles_to_juice: float
 
 
+class Extraction(Station):
+    """What makes mixed juice and final bagasse of cane: a tandem of mills, or a diffuser."""
+
+    @property
+    def final_bagasse(self) -> str:
+        """Stream address of the bagasse that leaves."""
+        raise NotImplementedError
+
+    def power(self, q: Quantities) -> Quantity:
+        """Shaft power [W]."""
+        raise NotImplementedError
+
+    def accounted(self) -> Iterator[Accounted]:
+        bagasse = self.final_bagasse
+        yield Accounted("water in", "imbibition", "Imbibition", "imbibition.flow")
+        yield Accounted("loss", "bagasse", "bagasse", flow(bagasse, "sucrose"))
+        yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
+                        flow(bagasse, "fibre"))  # fmt: skip
+        yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("final bagasse", "bagasse", RAW_JUICE, self.final_bagasse)
+        yield Material("mixed juice", "mixed_juice", RAW_JUICE)
+
+
+def work_variables() -> Iterator[Var]:
+    """Work of shredder and mills on fibre."""
+    for name, high, start, sigma, text in (
+        ("shredder.specific_power", 4e5, 45 * 3600.0, 5 * 3600.0, "the shredder"),
+        ("mills.specific_power", 2e5, 13 * 3600.0, 1.5 * 3600.0, "one mill"),
+    ):
+        yield Var(name, "J/kg", 0.0, high, start, kind="assumed", sigma=sigma, trade="kWh/t",
+                  text=f"work of {text} for each tonne of fibre", source=CLOSURE)  # fmt: skip
+
+
 @dataclass(frozen=True)
-class Tandem(Station):
+class Tandem(Extraction):
     """Mills in a row; the last receives imbibition water, each other the next mill's juice."""
 
     mills: tuple[Mill, ...]
@@ -58,6 +93,10 @@ class Tandem(Station):
     @property
     def count(self) -> int:
         return len(self.mills)
+
+    @property
+    def final_bagasse(self) -> str:
+        return f"mill.{self.count}.bagasse"
 
     def table(self) -> Iterator[Var]:
         for i, mill in enumerate(self.mills, 1):
@@ -92,13 +131,10 @@ class Tandem(Station):
             ("screen.capture", "1", 0.02, 0.98, 0.68, 0.10, "%", "fibre caught by the screen"),
             ("screen.juice_on_fibre", "kg/kg", 0.5, 15.0, 5.0, 1.0, "1",
              "juice that goes with the fibre caught by the screen"),
-            ("shredder.specific_power", "J/kg", 0.0, 4e5, 45 * 3600.0, 5 * 3600.0, "kWh/t",
-             "work of the shredder for each tonne of fibre"),
-            ("mills.specific_power", "J/kg", 0.0, 2e5, 13 * 3600.0, 1.5 * 3600.0, "kWh/t",
-             "work of one mill for each tonne of fibre"),
         ):  # fmt: skip
             yield Var(name, unit, low, high, start, kind="assumed", sigma=sigma, trade=trade,
                       text=text, source=CLOSURE)  # fmt: skip
+        yield from work_variables()
 
     @property
     def set_values(self) -> dict[str, float]:
@@ -257,18 +293,6 @@ class Tandem(Station):
         yield from bagasse_reports(q, f"mill.{self.count}.bagasse", "final bagasse", "bagasse")
         yield from juice_reports(q, "mixed_juice", "mixed juice", raw=True)
         yield Report("mills.power", self.power(q), "W", "MW", "shaft power of shredder and mills")
-
-    def accounted(self) -> Iterator[Accounted]:
-        bagasse = f"mill.{self.count}.bagasse"
-        yield Accounted("water in", "imbibition", "Imbibition", "imbibition.flow")
-        yield Accounted("loss", "bagasse", "bagasse", flow(bagasse, "sucrose"))
-        yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
-                        flow(bagasse, "fibre"))  # fmt: skip
-        yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
-
-    def materials(self) -> Iterator[Material]:
-        yield Material("final bagasse", "bagasse", RAW_JUICE, f"mill.{self.count}.bagasse")
-        yield Material("mixed juice", "mixed_juice", RAW_JUICE)
 
     def start(self, s: dict[str, float]) -> None:
         cane = read(s, "cane", RAW_JUICE)

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import Accounted, Material, Takes
+from ratoon.plant.headers import EXHAUST, SUPERHEAT, Header, drawn
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -33,18 +34,34 @@ from ratoon.properties.solution import (
     saturation_coefficient,
     sucrose_water_ratio,
 )
-from ratoon.properties.water import (
-    liquid_enthalpy,
-    saturation_temperature,
-    steam_enthalpy,
-    vapour_enthalpy_saturated,
-)
+from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
 
 COMMON = "common practice, no source"
 MEMORY = "from memory, not verified against print; a default to be replaced"
-TEMPERATURES = {"liquor": 68.0, "A_molasses": 68.0, "B_molasses": 66.0, "magma": 58.0}
+LIQUOR, MAGMA = "liquor", "magma"
 MOVEMENT_TEMPERATURE = 70.0
+USUAL_SHARES = {
+    LIQUOR: (0.90, 0.08, 0.02),
+    "A_molasses": (0.68, 0.32),
+    MAGMA: (0.42, 0.19, 0.39),
+}  # of a pool, by its takers: where a start begins
+# By number of massecuites, where a start begins: dry substance of each on that of fresh liquor,
+# purity of its mother liquor, purity of the later massecuites.
+HAND = {1: ((1.0,), (0.6,), ()), 2: ((1.25, 0.55), (0.62, 0.42), (0.645,)),
+        3: ((1.07, 0.46, 0.42), (0.70, 0.54, 0.42), (0.76, 0.635)),
+        4: ((1.07, 0.46, 0.42, 0.36), (0.76, 0.64, 0.53, 0.42), (0.82, 0.73, 0.635))}  # fmt: skip
 HEAD = 1.5  # K, hydrostatic head in the pan, common practice
+
+
+@dataclass(frozen=True)
+class Pool:
+    """What pans draw from: liquor, the run-off of a grade, or magma of a grade's sugar."""
+
+    name: str  # in the feeds of a mill file, and of its stock
+    stream: str
+    temperature: float  # degC
+    letter: str = ""  # the grade that it comes from
+    magma: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,12 +69,12 @@ class Grade:
     """One massecuite: what feeds it and how it is boiled. Shares are of its dry substance."""
 
     letter: str
-    feeds: tuple[str, ...]  # liquor, magma, A_molasses, B_molasses
+    feeds: tuple[str, ...]  # names of pools
     dry_substance: float
     supersaturation: float
     vapour_temperature: float
     movement_water: float
-    heating: int  # effect whose vapour heats it; 0 for exhaust
+    header: Header
     density: float
     dry_on_brix: float  # true dry substance / refractometer brix
     sucrose_less_pol: float  # sucrose less pol, on material
@@ -66,6 +83,7 @@ class Grade:
     purity: float | None = None
     movement_sigma: float = 0.03
     magma_sigma: float = 0.02
+    shipped: bool = False  # its sugar is; else it is mingled to magma
 
 
 def mother_purity(massecuite: Stream) -> Quantity:
@@ -84,18 +102,41 @@ class PanStage(Station):
     """All pans, the liquor tank that feeds them, and the split of every pool."""
 
     grades: tuple[Grade, ...]
-    magma_from: str = "C"
     heat_factor: float = 1.10
     name: str = "pans"
+
+    @cached_property
+    def every_pool(self) -> dict[str, Pool]:
+        """All that the pans could draw from, by name."""
+        first, last = self.grades[0].letter, self.grades[-1].letter
+        found = [Pool(LIQUOR, "pan_liquor", 68.0)]
+        for g in self.grades[:-1]:
+            found.append(Pool(f"{g.letter}_molasses", f"molasses.{g.letter}",
+                              68.0 if g.letter == first else 66.0, g.letter))  # fmt: skip
+        for g in reversed(self.grades):
+            if not g.shipped:
+                lowest = g.letter == last
+                found.append(Pool(MAGMA if lowest else f"{g.letter}_{MAGMA}",
+                                  MAGMA if lowest else f"{MAGMA}.{g.letter}", 58.0, g.letter,
+                                  magma=True))  # fmt: skip
+        return {p.name: p for p in found}
+
+    @property
+    def magmas(self) -> tuple[Pool, ...]:
+        return tuple(p for p in self.every_pool.values() if p.magma)
 
     def takers(self, pool: str) -> tuple[str, ...]:
         """Who draws from a pool: grades, and the remelter for surplus magma."""
         who = tuple(f"pan.{g.letter}" for g in self.grades if pool in g.feeds)
-        return (*who, "remelt") if pool == "magma" else who
+        return (*who, "remelt") if self.every_pool[pool].magma else who
 
     @property
     def pools(self) -> tuple[str, ...]:
-        return tuple(p for p in TEMPERATURES if self.takers(p))
+        return tuple(p for p in self.every_pool if self.takers(p))
+
+    def takes(self) -> Iterator[Takes]:
+        for g in self.grades:
+            yield Takes(g.header, f"pan.{g.letter}.steam.flow", f"{g.letter} pans")
 
     def table(self) -> Iterator[Var]:
         yield from stream_variables("pan_liquor", "liquor to the pans")
@@ -152,12 +193,9 @@ class PanStage(Station):
 
     def pool(self, q: Quantities, pool: str) -> Stream:
         """What a pool gives: what is made less what its stock keeps."""
-        if pool == "liquor":
-            return read(q, "pan_liquor")
-        if pool == "magma":
-            return read(q, "magma") - change(q, "magma")
-        letter = pool[0]
-        return read(q, f"molasses.{letter}") - change(q, pool)
+        stream = read(q, self.every_pool[pool].stream)
+        # the stock of liquor is in the balance of its tank
+        return stream if pool == LIQUOR else stream - change(q, pool)
 
     def share(self, q: Quantities, pool: str, taker: str) -> Quantity:
         return q[f"{taker}.{pool}.share"] if len(self.takers(pool)) > 1 else 1.0
@@ -167,10 +205,11 @@ class PanStage(Station):
 
     def feed_heat(self, q: Quantities, pool: str, taker: str) -> Quantity:
         """Enthalpy flow of a feed [W]; magma carries crystal, found by its film."""
-        stream, t = self.feed(q, pool, taker), TEMPERATURES[pool]
-        if pool != "magma":
+        stream, of = self.feed(q, pool, taker), self.every_pool[pool]
+        t = of.temperature
+        if not of.magma:
             return stream.enthalpy(t)
-        film = read(q, molasses_of(self, self.magma_from))
+        film = read(q, molasses_of(self, of.letter))
         dissolved = stream.nonsucrose * film.sucrose / film.nonsucrose
         grown = stream.sucrose - dissolved
         liquid = Stream(stream.water, dissolved, stream.nonsucrose)
@@ -200,18 +239,36 @@ class PanStage(Station):
 
     def remelt(self, q: Quantities) -> Stream:
         """Surplus magma dissolved with water to its dry substance."""
-        magma = self.feed(q, "magma", "remelt")
+        if not self.magmas:
+            return Stream()
+        surplus = [self.feed(q, p.name, "remelt") for p in self.magmas]
+        magma = sum(surplus[1:], surplus[0])
         water = magma.dissolved * (1.0 / q["remelt.dry_substance"] - 1.0)
         return Stream(water, magma.sucrose, magma.nonsucrose)
+
+    def dissolving(self, q: Quantities) -> Quantity:
+        """Water that dissolves the surplus magma [kg/s]."""
+        magma = sum((self.feed(q, p.name, "remelt").water for p in self.magmas), 0.0)
+        return self.remelt(q).water - magma
+
+    def movement(self, q: Quantities, g: Grade) -> Quantity:
+        """Movement water to the pans of a grade [kg/s]."""
+        if not g.movement_water:
+            return 0.0
+        dry = read(q, f"pan.{g.letter}.massecuite", MASSECUITE).dry
+        return q[f"pan.{g.letter}.movement_water"] * dry
+
+    def footing(self, g: Grade) -> str:
+        """The magma that a grade is boiled on; empty where it is boiled on none."""
+        return next((p for p in g.feeds if self.every_pool[p].magma), "")
 
     def _masses(self, q: Quantities, g: Grade) -> Iterator[Eq]:
         n = f"pan.{g.letter}"
         made = read(q, f"{n}.massecuite", MASSECUITE)
         feeds = {p: self.feed(q, p, n) for p in g.feeds}
         feed = sum(feeds.values(), Stream())
-        movement = self._movement(g, q)
         yield Eq(f"{g.letter} pans: water",
-                 feed.water + movement - q[f"{n}.evaporation"] - made.water, 1.0,
+                 feed.water + self.movement(q, g) - q[f"{n}.evaporation"] - made.water, 1.0,
                  "component balance")  # fmt: skip
         yield Eq(f"{g.letter} pans: sucrose", feed.sucrose - made.all_sucrose, 1.0,
                  "component balance")  # fmt: skip
@@ -220,8 +277,8 @@ class PanStage(Station):
         holds = saturated_sucrose(made, q[f"{n}.massecuite.temperature"], q[f"{n}.supersaturation"])
         yield Eq(f"{g.letter} pans: mother liquor", made.sucrose - holds, 1.0,
                  "solubility, saturation coefficient and effective supersaturation")  # fmt: skip
-        if "magma" in g.feeds:
-            yield from self._footing(q, g, q[f"{n}.magma_share"] * made.dry, feeds["magma"])
+        if magma := self.footing(g):
+            yield from self._footing(q, g, q[f"{n}.magma_share"] * made.dry, feeds[magma])
         if g.grain_share:
             yield Eq(f"{g.letter} pans: grain",
                      feeds["liquor"].dissolved - q[f"{n}.grain_share"] * made.dry, 1.0,
@@ -232,12 +289,12 @@ class PanStage(Station):
     ) -> Iterator[Eq]:  # fmt: skip
         """Magma as footing; the first grade makes do with less where there is no more magma."""
         name, short = f"{g.letter} pans: magma footing", wanted - magma.dissolved
-        if g is not self.grades[0] or "remelt" not in self.takers("magma"):
+        if g is not self.grades[0]:
             yield Eq(name, -1.0 * short, 1.0, COMMON)
             return
         yield Eq(name, -1.0 * short, 1.0, COMMON, only="account")
         yield Eq(f"{g.letter} pans: magma footing or no magma left",
-                 smooth_minimum(q["remelt.magma.share"], short / 5.0, 1e-5), 1.0,
+                 smooth_minimum(q[f"remelt.{self.footing(g)}.share"], short / 5.0, 1e-5), 1.0,
                  "complementary pair: the footing stands at its share, or no magma is left to melt",
                  only="solve")  # fmt: skip
 
@@ -273,33 +330,21 @@ class PanStage(Station):
         yield Eq(f"{g.letter} pans: temperature", t - saturated - rise - HEAD, 1.0,
                  "boiling-point elevation of the mother liquor, form for pan liquors")  # fmt: skip
         comes = sum((self.feed_heat(q, p, n) for p in g.feeds), 0.0)
-        water = q[f"{n}.movement_water"] * made.dry * liquid_enthalpy(MOVEMENT_TEMPERATURE)
-        off = vapour_enthalpy_saturated(saturated) + 1900.0 * (t - saturated)
+        water = self.movement(q, g) * liquid_enthalpy(MOVEMENT_TEMPERATURE)
+        off = vapour_enthalpy_saturated(saturated) + SUPERHEAT * (t - saturated)
         duty = made.enthalpy(t) + q[f"{n}.evaporation"] * off - comes - water
-        gives = q[f"{n}.steam.flow"] * self._steam_heat(q, g)
+        gives = q[f"{n}.steam.flow"] * g.header.heat(q)
         yield Eq(f"{g.letter} pans: heat", gives - self.heat_factor * duty, 1e6,
                  "enthalpy balance; 10 % for loss, vents and steaming out (common practice)",
                  )  # fmt: skip
-
-    def _steam_heat(self, q: Quantities, g: Grade) -> Quantity:
-        """Heat that a kilogram of the heating steam or vapour gives [J/kg]."""
-        if g.heating == 0:
-            chest = saturation_temperature(q["exhaust.pressure"]) - 0.5
-            return steam_enthalpy(
-                q["exhaust.pressure"], q["exhaust.temperature"]
-            ) - liquid_enthalpy(chest)
-        saturated = q[f"effect.{g.heating}.vapour.temperature"]
-        rise = q[f"effect.{g.heating}.temperature"] - saturated
-        return (
-            vapour_enthalpy_saturated(saturated) + 1900.0 * rise - liquid_enthalpy(saturated - 0.5)
-        )
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         tank = read(q, "pan_liquor")
         yield Report("pan_liquor.flow", tank.mass, "kg/s", "t/h", "liquor to the pans")
         yield Report("pan_liquor.brix", tank.brix, "kg/kg", "%", "brix of liquor to the pans")
         yield Report("pan_liquor.purity", tank.purity, "kg/kg", "%", "purity, liquor to the pans")
-        yield Report("remelt.flow", self.remelt(q).mass, "kg/s", "t/h", "remelt")
+        if self.magmas:
+            yield Report("remelt.flow", self.remelt(q).mass, "kg/s", "t/h", "remelt")
         for g in self.grades:
             n, what = f"pan.{g.letter}", f"{g.letter} massecuite"
             for pool in g.feeds:
@@ -320,37 +365,27 @@ class PanStage(Station):
                          f"crystal in {what}")  # fmt: skip
             yield Report(f"{n}.nutsch.purity", mother_purity(made), "kg/kg", "%",
                          f"purity of mother liquor of {what}")  # fmt: skip
-        for heating in sorted({g.heating for g in self.grades}):
-            name = f"pan.vapour{heating}" if heating else "pan.exhaust"
-            flow = sum(q[f"pan.{g.letter}.steam.flow"] for g in self.grades if g.heating == heating)
-            yield Report(f"{name}.steam.flow", flow, "kg/s", "t/h",
-                         f"{'vapour ' + str(heating) if heating else 'exhaust'} to the pans",
-                         )  # fmt: skip
+        for header, takers in sorted(drawn(self.takes()).items(), key=lambda h: h[0].effect):
+            name = f"pan.vapour{header.effect}" if header.effect else "pan.exhaust"
+            yield Report(f"{name}.steam.flow", sum(q[t.flow] for t in takers), "kg/s", "t/h",
+                         f"{'vapour ' + str(header.effect) if header.effect else 'exhaust'} "
+                         "to the pans")  # fmt: skip
 
     def accounted(self) -> Iterator[Accounted]:
         for g in self.grades:
             n = f"pan.{g.letter}"
             yield Accounted("water in", "boiling_house", "Pans, wash, magma, remelt",
-                            partial(self._movement, g))  # fmt: skip
+                            partial(self.movement, g=g))  # fmt: skip
             yield Accounted("water out", "pans", "Evaporated in the pans", f"{n}.evaporation")
-            if g.heating == 0:
+            if g.header == EXHAUST:
                 yield Accounted("exhaust out", "pans", "To the pans", f"{n}.steam.flow")
                 yield Accounted("exhaust condensed", "pans", "", f"{n}.steam.flow")
-        yield Accounted("water in", "boiling_house", "", self._dissolving)
+        yield Accounted("water in", "boiling_house", "", self.dissolving)
         yield Accounted("undetermined loss", "sugar_end", "sugar end", "undetermined.sugar_end")
 
     def materials(self) -> Iterator[Material]:
         for g in self.grades:
             yield Material("massecuite", f"pan.{g.letter}.massecuite", MASSECUITE, key=g.letter)
-
-    def _movement(self, g: Grade, q: Quantities) -> Quantity:
-        """Water put into a pan beside its feeds [kg/s]."""
-        n = f"pan.{g.letter}"
-        return q[f"{n}.movement_water"] * read(q, f"{n}.massecuite", MASSECUITE).dry
-
-    def _dissolving(self, q: Quantities) -> Quantity:
-        """Water that melts surplus magma [kg/s]."""
-        return self.remelt(q).water - self.feed(q, "magma", "remelt").water
 
     def start(self, s: dict[str, float]) -> None:
         """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""
@@ -358,9 +393,8 @@ class PanStage(Station):
         pan_liquor = liquor.share(1.04)
         put(s, "pan_liquor", pan_liquor)
         count = len(self.grades)
-        sizes = {1: (1.0,), 2: (1.25, 0.55), 3: (1.07, 0.46, 0.42)}[count]
-        mothers = {1: (0.6,), 2: (0.62, 0.42), 3: (0.70, 0.54, 0.42)}[count]
-        purity = (liquor.purity, *((0.76, 0.635) if count == 3 else (0.645,)))
+        sizes, mothers, later = HAND.get(count, HAND[max(HAND)])
+        purity = (liquor.purity, *later)
         for i, g in enumerate(self.grades):
             n, dry = f"pan.{g.letter}", sizes[i] * liquor.dissolved
             whole = g.purity if g.purity is not None else purity[i]
@@ -371,15 +405,15 @@ class PanStage(Station):
             put(s, f"{n}.massecuite", made, MASSECUITE)
             s[f"{n}.evaporation"] = 0.38 * dry
             s[f"{n}.steam.flow"] = 0.42 * dry
-        for pool, usual in (("liquor", (0.90, 0.08, 0.02)), ("A_molasses", (0.68, 0.32)),
-                            ("magma", (0.42, 0.19, 0.39))):  # fmt: skip
+        for pool in self.pools:
             takers = self.takers(pool)
-            if len(takers) > 1:
-                parts = usual if len(takers) == len(usual) else (0.6, 0.4)
-                if len(takers) == 2 and pool == "liquor":
-                    parts = (0.97, 0.03)
-                for taker, part in zip(takers, parts):
-                    s[f"{taker}.{pool}.share"] = part
+            usual = USUAL_SHARES.get(pool, ())
+            if len(takers) == 2 and pool == LIQUOR:
+                usual = (0.97, 0.03)
+            elif len(takers) != len(usual):
+                usual = (0.6, 0.4) if len(takers) == 2 else (1.0 / len(takers),) * len(takers)
+            for taker, part in zip(takers if len(takers) > 1 else (), usual):
+                s[f"{taker}.{pool}.share"] = part
 
 
 def molasses_of(stage: PanStage, letter: str) -> str:

@@ -47,6 +47,7 @@ class Rolls(Downstream):
     tandem: Tandem
     rolls: tuple[Roll | None, ...]  # None for a mill whose rolls are not described
     drop: float = 523e3  # J/kg, isentropic, live steam to exhaust
+    steam: bool = True  # turbines drive the mills
     name: str = "rolls"
 
     @property
@@ -79,9 +80,10 @@ class Rolls(Downstream):
                       "work for each tonne of fibre, times fibre; " + COMMON,
                       lambda q: q["shredder.specific_power"] * read(q, "cane", RAW_JUICE).fibre,
                       )  # fmt: skip
-        yield Follows("shredder.steam.flow", "kg/s", "t/h", "steam to the shredder's turbine",
-                      "shaft power over isentropic drop, efficiency and gear 0.97",
-                      lambda q: q["shredder.power"] / GEAR / self._drop(q))  # fmt: skip
+        if self.steam:
+            yield Follows("shredder.steam.flow", "kg/s", "t/h", "steam to the shredder's turbine",
+                          "shaft power over isentropic drop, efficiency and gear 0.97",
+                          lambda q: q["shredder.power"] / GEAR / self._drop(q))  # fmt: skip
         yield Follows("shredder.preparation_index", "1", "%", "preparation index of cane",
                       "[TradeArticle], seen: from bulk density of prepared cane",
                       lambda q: milling.preparation_index(q["shredder.bulk_density"]),
@@ -144,9 +146,10 @@ class Rolls(Downstream):
                           "power over angular speed",
                           lambda q: milling.torque(q[f"{n}.power"], q[f"{n}.rotation"]),
                           )  # fmt: skip
-        yield Follows(f"{n}.steam.flow", "kg/s", "t/h", f"steam to the turbine of {what}",
-                      "shaft power over isentropic drop, efficiency and gear 0.97",
-                      lambda q: q[f"{n}.power"] / GEAR / self._drop(q))  # fmt: skip
+        if self.steam:
+            yield Follows(f"{n}.steam.flow", "kg/s", "t/h", f"steam to the turbine of {what}",
+                          "shaft power over isentropic drop, efficiency and gear 0.97",
+                          lambda q: q[f"{n}.power"] / GEAR / self._drop(q))  # fmt: skip
         yield Follows(f"{n}.extraction", "1", "%", f"pol extracted by {what}, of pol fed to it",
                       "one less pol in its bagasse over pol in what comes from the mill before",
                       lambda q: 1.0 - left(q, before))  # fmt: skip

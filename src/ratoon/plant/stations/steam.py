@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted
+from ratoon.plant.declared import Accounted, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
-from ratoon.plant.stations.mills import Tandem
+from ratoon.plant.stations.mills import Extraction
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.bagasse import gross_calorific_value
 from ratoon.properties.flue_gas import BAGASSE, flue_gas
@@ -32,7 +33,7 @@ T_PER_H = 1.0 / 3.6
 class Boiler(Station):
     """All boilers together, on bagasse."""
 
-    tandem: Tandem
+    final_bagasse: str  # stream address
     filters: Filters
     pressure: float = 2.5e6
     temperature: float = 350.0
@@ -66,7 +67,7 @@ class Boiler(Station):
         return float(steam_enthalpy(self.pressure, self.temperature))
 
     def bagasse(self, q: Quantities) -> Stream:
-        return read(q, f"mill.{self.tandem.count}.bagasse", RAW_JUICE)
+        return read(q, self.final_bagasse, RAW_JUICE)
 
     def ash(self, q: Quantities) -> Quantity:
         bagasse = self.bagasse(q)
@@ -123,21 +124,48 @@ class Boiler(Station):
 
 
 @dataclass(frozen=True)
-class SteamMain(Station):
-    """Drives, alternators, let-down, exhaust main, deaerator and own power."""
+class Machine:
+    """Turbines of one kind: drives of the mills, or a set that makes power."""
 
-    tandem: Tandem
+    key: str
+    text: str
+    steam: float  # kg/s, where a start begins
+    efficiency: float
+    sigma: float
+    kind: str
+    condenses: bool = False
+
+    @property
+    def flow(self) -> str:
+        return f"{self.key}.steam.flow"
+
+
+DRIVES = Machine("drives", "mill drives", 26.0, 0.56, 0.04, "mill turbines")
+BACK_PRESSURE = Machine("back_pressure", "back-pressure set", 23.0, 0.74, 0.03,
+                        "back-pressure turbine")  # fmt: skip
+CONDENSING = Machine("condensing", "condensing set", 16.7, 0.78, 0.03, "condensing turbine",
+                     condenses=True)  # fmt: skip
+GEAR, ALTERNATOR = 0.97, 0.96  # of shaft power, common practice
+MOTORS, MOTORS_SIGMA = 0.90, 0.03  # motors with their drives and gears, common practice
+
+
+@dataclass(frozen=True)
+class SteamMain(Station):
+    """Drives, alternators, let-down, exhaust main, deaerator and own power.
+
+    `drives` is "steam" or "electric"; a set whose power is None is not there.
+    """
+
+    extraction: Extraction
     boiler: Boiler
-    users: tuple[str, ...]  # addresses of exhaust flows to the process
+    users: tuple[Takes, ...]  # exhaust to the process
     exhaust_pressure: float = 208e3
     exhaust_temperature: float = 132.0
     drop_to_exhaust: float = 523e3
     drop_to_vacuum: float = 960e3
-    drive_efficiency: float = 0.56
-    back_pressure_efficiency: float = 0.74
-    condensing_efficiency: float = 0.78
-    back_pressure_power: float = 8.5e6
-    condensing_power: float = 12.0e6
+    back_pressure_power: float | None = 8.5e6
+    condensing_power: float | None = 12.0e6
+    drives: str = "steam"
     own_power: float = 2.5e6
     own_power_on_cane: float = 14.5 * 3600.0  # J/kg
     other_exhaust: float = 5.0 * T_PER_H
@@ -145,90 +173,109 @@ class SteamMain(Station):
     feed_water: float = 95.0
     name: str = "steam"
 
+    @cached_property
+    def sets(self) -> dict[Machine, float]:
+        """The sets that make power, with their usual power [W]."""
+        both = ((BACK_PRESSURE, self.back_pressure_power), (CONDENSING, self.condensing_power))
+        return {machine: power for machine, power in both if power is not None}
+
+    @cached_property
+    def machines(self) -> tuple[Machine, ...]:
+        """All turbines."""
+        return (DRIVES, *self.sets) if self.drives == "steam" else tuple(self.sets)
+
+    @property
+    def _to_exhaust(self) -> tuple[Machine, ...]:
+        return tuple(m for m in self.machines if not m.condenses)
+
     def table(self) -> Iterator[Var]:
         yield Var("exhaust.pressure", "Pa", 110e3, 500e3, self.exhaust_pressure, 1e5,
                   trade="kPa a", text="pressure of the exhaust main")  # fmt: skip
         yield Var("exhaust.temperature", "degC", 100.0, 250.0, self.exhaust_temperature,
                   trade="degC", text="temperature of the exhaust main")  # fmt: skip
-        for name, start, text in (
-            ("drives.steam.flow", 26.0, "HP steam to the mill drives"),
-            ("back_pressure.steam.flow", 23.0, "HP steam to the back-pressure set"),
-            ("condensing.steam.flow", 16.7, "HP steam to the condensing set"),
-            ("let_down.flow", 1.7, "HP steam let down to exhaust"),
-            ("vent.flow", 0.01, "exhaust blown off"),
-            ("spray.flow", 1.5, "spray water to the exhaust main"),
-            ("deaerator.steam.flow", 1.3, "exhaust to the deaerator"),
-        ):  # fmt: skip
-            low = -20.0 if name in ("let_down.flow", "spray.flow") else 0.0
-            low = -0.1 if name == "vent.flow" else low  # shut, not at a limit
+        for m in self.machines:
+            yield Var(m.flow, "kg/s", 0.0, 1e3, m.steam, trade="t/h",
+                      text=f"HP steam to the {m.text}")  # fmt: skip
+        for name, low, start, text in (
+            ("let_down.flow", -20.0, 1.7, "HP steam let down to exhaust"),
+            ("vent.flow", -0.1, 0.01, "exhaust blown off"),  # shut, not at a limit
+            ("spray.flow", -20.0, 1.5, "spray water to the exhaust main"),
+            ("deaerator.steam.flow", 0.0, 1.3, "exhaust to the deaerator"),
+        ):
             yield Var(name, "kg/s", low, 1e3, start, trade="t/h", text=text)
-        for name, start, text in (
-            ("power.back_pressure", self.back_pressure_power, "back-pressure set"),
-            ("power.condensing", self.condensing_power, "condensing set"),
-            ("power.export", 11.2e6, "power sent out"),
-        ):  # fmt: skip
-            yield Var(name, "W", -5e7, 2e8, start, 1e6, trade="MW", text=text)
-        for name, unit, high, start, sigma, trade, text, source in (
-            ("drives.efficiency", "1", 0.95, self.drive_efficiency, 0.04, "%",
-             "efficiency of the mill turbines", MEMORY),
-            ("back_pressure.efficiency", "1", 0.95, self.back_pressure_efficiency, 0.03, "%",
-             "efficiency of the back-pressure turbine", MEMORY),
-            ("condensing.efficiency", "1", 0.95, self.condensing_efficiency, 0.03, "%",
-             "efficiency of the condensing turbine", MEMORY),
-            ("own_power.fixed", "W", 1e8, self.own_power, 0.8e6, "MW",
-             "own power that does not follow the cane", COMMON),
-            ("own_power.on_cane", "J/kg", 5e5, self.own_power_on_cane, 3600.0, "kWh/t",
-             "own power for each tonne of cane", COMMON),
-            ("exhaust.other.flow", "kg/s", 1e2, self.other_exhaust, 2.5 * T_PER_H, "t/h",
-             "other exhaust", COMMON),
-        ):  # fmt: skip
-            yield Var(name, unit, -high if unit == "kg/s" else 1e-3, high, start,
-                      max(abs(start), 1.0), kind="assumed", sigma=sigma, trade=trade, text=text,
-                      source=source)  # fmt: skip
+        for m, power in self.sets.items():
+            yield Var(f"power.{m.key}", "W", -5e7, 2e8, power, 1e6, trade="MW", text=m.text)
+        yield Var("power.export", "W", -5e7, 2e8, 11.2e6, 1e6, trade="MW", text="power sent out")
+        yield from self._assumed()
         yield Var("feed_water.temperature", "degC", 20.0, 104.9, self.feed_water, trade="degC",
                   text="feed water before the deaerator")  # fmt: skip
+
+    def _assumed(self) -> Iterator[Var]:
+        if self.drives == "electric":
+            yield Var("drives.efficiency", "1", 1e-3, 0.99, MOTORS, 1.0, "assumed",
+                      "efficiency of the mill motors, with drive and gear", "%", MOTORS_SIGMA,
+                      COMMON)  # fmt: skip
+        for m in self.machines:
+            yield Var(f"{m.key}.efficiency", "1", 1e-3, 0.95, m.efficiency, 1.0, "assumed",
+                      f"efficiency of the {m.kind}", "%", m.sigma, MEMORY)  # fmt: skip
+        for name, unit, low, high, start, sigma, trade, text in (
+            ("own_power.fixed", "W", 1e-3, 1e8, self.own_power, 0.8e6, "MW",
+             "own power that does not follow the cane"),
+            ("own_power.on_cane", "J/kg", 1e-3, 5e5, self.own_power_on_cane, 3600.0, "kWh/t",
+             "own power for each tonne of cane"),
+            ("exhaust.other.flow", "kg/s", -1e2, 1e2, self.other_exhaust, 2.5 * T_PER_H, "t/h",
+             "other exhaust"),
+        ):  # fmt: skip
+            yield Var(name, unit, low, high, start, max(abs(start), 1.0), "assumed", text, trade,
+                      sigma, COMMON)  # fmt: skip
 
     @property
     def set_values(self) -> dict[str, float]:
         return {
             "exhaust.pressure": self.exhaust_pressure,
             "exhaust.temperature": self.exhaust_temperature,
-            "power.back_pressure": self.back_pressure_power,
-            "power.condensing": self.condensing_power,
+            **{f"power.{m.key}": power for m, power in self.sets.items()},
             "feed_water.temperature": self.feed_water,
         }
 
-    def leaving_condensing_set(self, q: Quantities) -> Quantity:
-        """Enthalpy of steam that leaves the condensing turbine [J/kg]."""
-        return self.boiler.steam_enthalpy() - q["condensing.efficiency"] * self.drop_to_vacuum
+    def work(self, q: Quantities, m: Machine) -> Quantity:
+        """Work of a kilogram of steam in a machine [J/kg]."""
+        drop = self.drop_to_vacuum if m.condenses else self.drop_to_exhaust
+        return q[f"{m.key}.efficiency"] * drop
+
+    def leaving(self, q: Quantities, m: Machine) -> Quantity:
+        """Enthalpy of the steam that leaves a machine [J/kg]."""
+        return self.boiler.steam_enthalpy() - self.work(q, m)
+
+    def motors(self, q: Quantities) -> Quantity:
+        """Power of the mill motors [W]; zero where turbines drive the mills."""
+        if self.drives == "steam":
+            return 0.0
+        return self.extraction.power(q) / q["drives.efficiency"]
 
     def all_hours(self, q: Quantities) -> Quantity:
         """What runs the whole period, spread over the crushing hours."""
         return q["hours.period"] / q["hours.crushing"]
 
     def demand(self, q: Quantities) -> Quantity:
-        """Exhaust that the works take [kg/s]."""
-        process = sum((q[a] for a in self.users), 0.0)
+        """Exhaust that the plant takes [kg/s]."""
+        process = sum((q[t.flow] for t in self.users), 0.0)
         other = q["exhaust.other.flow"] * self.all_hours(q)
         return process + q["deaerator.steam.flow"] + other
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
-        drive = q["drives.efficiency"] * self.drop_to_exhaust
-        set_drop = q["back_pressure.efficiency"] * self.drop_to_exhaust
-        vacuum = q["condensing.efficiency"] * self.drop_to_vacuum
-        yield Eq("drives: power", q["drives.steam.flow"] * drive - self.tandem.power(q) / 0.97,
-                 1e6, "isentropic drop and efficiency, gear 0.97")  # fmt: skip
-        yield Eq("back-pressure set: power",
-                 q["back_pressure.steam.flow"] * set_drop - q["power.back_pressure"] / 0.96, 1e6,
-                 "isentropic drop and efficiency, alternator 0.96")  # fmt: skip
-        yield Eq("condensing set: power",
-                 q["condensing.steam.flow"] * vacuum - q["power.condensing"] / 0.96, 1e6,
-                 "isentropic drop and efficiency, alternator 0.96")  # fmt: skip
-        live = (q["drives.steam.flow"] + q["back_pressure.steam.flow"]
-                + q["condensing.steam.flow"] + q["let_down.flow"]
-                + self.other_high_pressure * self.all_hours(q))  # fmt: skip
+        if self.drives == "steam":
+            yield Eq("drives: power",
+                     q[DRIVES.flow] * self.work(q, DRIVES) - self.extraction.power(q) / GEAR,
+                     1e6, "isentropic drop and efficiency, gear 0.97")  # fmt: skip
+        for m in self.sets:
+            yield Eq(f"{m.text}: power",
+                     q[m.flow] * self.work(q, m) - q[f"power.{m.key}"] / ALTERNATOR, 1e6,
+                     "isentropic drop and efficiency, alternator 0.96")  # fmt: skip
+        live = sum((q[m.flow] for m in self.machines), 0.0) + q["let_down.flow"]
+        live = live + self.other_high_pressure * self.all_hours(q)
         yield Eq("HP main: mass", q["boiler.steam.flow"] - live, 1.0, "mass balance")
-        yield from self._exhaust(q, drive, set_drop)
+        yield from self._exhaust(q)
         feed = (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"]
         main = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
         hot = liquid_enthalpy(self.boiler.feed_temperature)
@@ -237,20 +284,22 @@ class SteamMain(Station):
         yield Eq("deaerator: heat", (feed - steam) * cool + steam * main - feed * hot, 1e6,
                  "enthalpy balance")  # fmt: skip
         own = q["own_power.fixed"] * self.all_hours(q)
-        own = own + q["own_power.on_cane"] * read(q, "cane", RAW_JUICE).mass
-        yield Eq("power: balance",
-                 q["power.back_pressure"] + q["power.condensing"] - q["power.export"] - own, 1e6,
+        own = own + q["own_power.on_cane"] * read(q, "cane", RAW_JUICE).mass + self.motors(q)
+        yield Eq("power: balance", self.made(q) - q["power.export"] - own, 1e6,
                  "power made is used or sent out")  # fmt: skip
 
-    def _exhaust(self, q: Quantities, drive: Quantity, set_drop: Quantity) -> Iterator[Eq]:
+    def made(self, q: Quantities) -> Quantity:
+        """Power made by all sets [W]."""
+        return sum((q[f"power.{m.key}"] for m in self.sets), 0.0)
+
+    def _exhaust(self, q: Quantities) -> Iterator[Eq]:
         live, down, spray = self.boiler.steam_enthalpy(), q["let_down.flow"], q["spray.flow"]
         leaves = self.demand(q) + q["vent.flow"]
-        given = q["drives.steam.flow"] + q["back_pressure.steam.flow"] + down + spray
+        given = sum((q[m.flow] for m in self._to_exhaust), 0.0) + down + spray
         yield Eq("exhaust main: mass", given - leaves, 1.0, "mass balance")
         main = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
-        heat = (q["drives.steam.flow"] * (live - drive)
-                + q["back_pressure.steam.flow"] * (live - set_drop) + down * live
-                + spray * liquid_enthalpy(self.boiler.feed_temperature))  # fmt: skip
+        heat = sum((q[m.flow] * self.leaving(q, m) for m in self._to_exhaust), 0.0)
+        heat = heat + down * live + spray * liquid_enthalpy(self.boiler.feed_temperature)
         yield Eq("exhaust main: heat", heat - leaves * main, 1e6, "enthalpy balance")
         yield Eq("exhaust main: let-down or vent",
                  smooth_minimum(down, q["vent.flow"], 1e-3), 1.0,
@@ -268,33 +317,30 @@ class SteamMain(Station):
                      "HP steam made on cane")  # fmt: skip
 
     def accounted(self) -> Iterator[Accounted]:
-        for key, out, back in (
-            ("drives", "Mill drives", "From mill drives"),
-            ("back_pressure", "Back-pressure set", "From the back-pressure set"),
-            ("condensing", "Condensing set", ""),
-        ):
-            yield Accounted("steam out", key, out, f"{key}.steam.flow")
-            if back:
-                yield Accounted("exhaust in", key, back, f"{key}.steam.flow")
+        for m in self.machines:
+            yield Accounted("steam out", m.key, m.text.capitalize(), m.flow)
+            if not m.condenses:
+                called = m.text if m is DRIVES else f"the {m.text}"
+                yield Accounted("exhaust in", m.key, f"From {called}", m.flow)
         yield Accounted("steam out", "let_down", "Let down to exhaust", "let_down.flow")
         yield Accounted("exhaust in", "let_down", "Let down", "let_down.flow")
         yield Accounted("exhaust in", "spray", "Spray water", "spray.flow")
         yield Accounted("exhaust out", "deaerator", "To the deaerator", "deaerator.steam.flow")
         yield Accounted("exhaust out", "vent", "Blown off", "vent.flow")
         yield Accounted("exhaust demand", "all", "", self.demand)
-        for key in ("back_pressure", "condensing"):
-            yield Accounted("power made", key, "", f"power.{key}")
+        for m in self.sets:
+            yield Accounted("power made", m.key, "", f"power.{m.key}")
         yield Accounted("power sent out", "export", "", "power.export")
 
     def start(self, s: dict[str, float]) -> None:
-        s["drives.steam.flow"] = self.tandem.power(s) / 0.97 / (
-            self.drive_efficiency * self.drop_to_exhaust)  # fmt: skip
-        s["back_pressure.steam.flow"] = self.back_pressure_power / 0.96 / (
-            self.back_pressure_efficiency * self.drop_to_exhaust)  # fmt: skip
-        s["condensing.steam.flow"] = self.condensing_power / 0.96 / (
-            self.condensing_efficiency * self.drop_to_vacuum)  # fmt: skip
+        usual = {f"{m.key}.efficiency": m.efficiency for m in self.machines}
+        if self.drives == "steam":
+            s[DRIVES.flow] = self.extraction.power(s) / GEAR / self.work(usual, DRIVES)
+        for m, power in self.sets.items():
+            s[m.flow] = power / ALTERNATOR / self.work(usual, m)
         s["deaerator.steam.flow"] = 0.02 * s["boiler.steam.flow"]
-        given = s["drives.steam.flow"] + s["back_pressure.steam.flow"]
+        given = sum(s[m.flow] for m in self._to_exhaust)
         s["let_down.flow"] = max(self.demand(s) - 1.03 * given, 0.5)
-        s["power.export"] = self.back_pressure_power + self.condensing_power - self.own_power - (
-            self.own_power_on_cane * read(s, "cane", RAW_JUICE).mass)  # fmt: skip
+        cane = read(s, "cane", RAW_JUICE).mass
+        own = self.own_power + self.own_power_on_cane * cane
+        s["power.export"] = sum(self.sets.values()) - own

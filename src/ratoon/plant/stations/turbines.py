@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.equations import Eq, Var
 from ratoon.plant.station import Downstream, Follows
-from ratoon.plant.stations.steam import SteamMain
+from ratoon.plant.stations.steam import DRIVES, Machine, SteamMain
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 from ratoon.properties.water import (
     liquid_enthalpy,
@@ -24,8 +24,13 @@ from ratoon.properties.water import (
 )
 
 TABLE = "[IF97]: isentropic from live steam, wet end by quality"
-MACHINES = (("drives", "the mill turbines"), ("back_pressure", "the back-pressure set"),
-            ("condensing", "the condensing set"))  # fmt: skip
+
+
+DROP = "drives.drop"  # to the exhaust main, whatever turns there
+
+
+def _called(m: Machine) -> str:
+    return f"the {m.kind}" if m is DRIVES else f"the {m.text}"
 
 
 @dataclass(frozen=True)
@@ -36,20 +41,35 @@ class Turbines(Downstream):
     vacuum: float = 10e3  # Pa, condensing set
     name: str = "turbines"
 
+    @property
+    def _machines(self) -> tuple[Machine, ...]:
+        return self.steam.machines
+
+    @property
+    def _to_exhaust(self) -> tuple[Machine, ...]:
+        return tuple(m for m in self._machines if not m.condenses)
+
+    @property
+    def _condenses(self) -> bool:
+        return any(m.condenses for m in self._machines)
+
     def stated(self) -> Iterator[Var]:
-        yield Var("condensing.pressure", "Pa", 2e3, 9e4, self.vacuum, 1e4, "assumed",
-                  "pressure behind the condensing set", "kPa a", 1e3,
-                  "common practice, no source")  # fmt: skip
-        for machine, what in MACHINES[:2]:
-            yield Var(f"{machine}.exhaust.temperature", "degC", start=200.0, scale=100.0,
-                      text=f"steam leaving {what}", trade="degC",
+        if self._condenses:
+            yield Var("condensing.pressure", "Pa", 2e3, 9e4, self.vacuum, 1e4, "assumed",
+                      "pressure behind the condensing set", "kPa a", 1e3,
+                      "common practice, no source")  # fmt: skip
+        for m in self._to_exhaust:
+            yield Var(f"{m.key}.exhaust.temperature", "degC", start=200.0, scale=100.0,
+                      text=f"steam leaving {_called(m)}", trade="degC",
                       source="[IF97]: temperature at exhaust pressure and enthalpy")  # fmt: skip
 
     def follows(self) -> Iterator[Follows]:
-        for machine, end in (("drives", "the exhaust main"), ("condensing", "the condenser")):
-            yield self._drop(machine, end)
-        for machine, what in MACHINES:
-            yield from self._machine(machine, what)
+        if self._to_exhaust:
+            yield self._drop(DROP, "the exhaust main", "exhaust.pressure")
+        if self._condenses:
+            yield self._drop("condensing.drop", "the condenser", "condensing.pressure")
+        for machine in self._machines:
+            yield from self._machine(machine)
         yield from self._exhaust()
         yield from self._power()
         yield Follows("process_steam.heat", "W", "MW", "heat that process steam gives",
@@ -57,42 +77,39 @@ class Turbines(Downstream):
                       1e8)  # fmt: skip
         yield Follows("power.on_process_heat", "1", "%", "power and work made on process heat",
                       "power made and shaft work over heat of process steam",
-                      lambda q: (q["power.generated"] + self.steam.tandem.power(q))
+                      lambda q: (q["power.generated"] + self._shaft(q))
                       / q["process_steam.heat"])  # fmt: skip
         yield Follows("power.fuel_use", "1", "%", "power, work and process heat out of the fuel's",
                       "sum over gross heat fired", self._fuel_use)  # fmt: skip
 
-    def _drop(self, machine: str, end: str) -> Follows:
-        behind = "condensing.pressure" if machine == "condensing" else "exhaust.pressure"
-        return Follows(f"{machine}.drop", "J/kg", "kJ/kg", f"isentropic drop to {end}", TABLE,
+    def _drop(self, address: str, end: str, behind: str) -> Follows:
+        return Follows(address, "J/kg", "kJ/kg", f"isentropic drop to {end}", TABLE,
                        lambda q: self._isentropic_drop(q[behind]), 1e6)  # fmt: skip
 
-    def _machine(self, machine: str, what: str) -> Iterator[Follows]:
-        drop = "condensing.drop" if machine == "condensing" else "drives.drop"
-        stated = (self.steam.drop_to_vacuum if machine == "condensing"
-                  else self.steam.drop_to_exhaust)  # fmt: skip
+    def _machine(self, m: Machine) -> Iterator[Follows]:
+        drop, machine, what = "condensing.drop" if m.condenses else DROP, m.key, _called(m)
 
         def power(q: Quantities) -> Quantity:
-            return self.steam.tandem.power(q) if machine == "drives" else q[f"power.{machine}"]
+            return self._shaft(q) if m is DRIVES else q[f"power.{machine}"]
 
         yield Follows(f"{machine}.efficiency_by_table", "1", "%",
                       f"efficiency of {what}, drop by steam table",
                       "work done over isentropic drop",
-                      lambda q: q[f"{machine}.efficiency"] * stated / q[drop])  # fmt: skip
+                      lambda q: self.steam.work(q, m) / q[drop])  # fmt: skip
         yield Follows(f"{machine}.exhaust.enthalpy", "J/kg", "kJ/kg", f"steam leaving {what}",
                       "live steam less work done",
-                      lambda q: self.steam.boiler.steam_enthalpy()
-                      - q[f"{machine}.efficiency"] * stated, 1e6)  # fmt: skip
+                      lambda q: self.steam.leaving(q, m), 1e6)  # fmt: skip
         yield Follows(f"{machine}.steam_rate", "J/kg", "kWh/t",
                       f"power for each tonne of steam, {what}",
                       "power at shaft or terminals over steam",
                       lambda q: power(q) / q[f"{machine}.steam.flow"], 1e5)  # fmt: skip
 
     def _exhaust(self) -> Iterator[Follows]:
-        yield Follows("condensing.exhaust.dryness", "1", "%",
-                      "dry steam behind the condensing set",
-                      "[IF97]: enthalpy above water over heat of evaporation",
-                      self._dryness)  # fmt: skip
+        if self._condenses:
+            yield Follows("condensing.exhaust.dryness", "1", "%",
+                          "dry steam behind the condensing set",
+                          "[IF97]: enthalpy above water over heat of evaporation",
+                          self._dryness)  # fmt: skip
         yield Follows("exhaust.superheat", "K", "K", "exhaust main above saturation",
                       "temperature less saturation temperature",
                       lambda q: q["exhaust.temperature"]
@@ -102,10 +119,8 @@ class Turbines(Downstream):
                       lambda q: q["let_down.flow"] / self.steam.demand(q))  # fmt: skip
 
     def _power(self) -> Iterator[Follows]:
-        yield Follows("power.generated", "W", "MW", "power made by both sets",
-                      "sum of the terminals",
-                      lambda q: q["power.back_pressure"] + q["power.condensing"],
-                      1e7)  # fmt: skip
+        yield Follows("power.generated", "W", "MW", "power made by all sets",
+                      "sum of the terminals", self.steam.made, 1e7)  # fmt: skip
         yield Follows("power.own", "W", "MW", "power used in the works", "made less sent out",
                       lambda q: q["power.generated"] - q["power.export"], 1e7)  # fmt: skip
         for name, text in (("generated", "power made"), ("own", "power used"),
@@ -114,18 +129,24 @@ class Turbines(Downstream):
 
     def start(self, s: dict[str, float]) -> None:
         super().start(s)
-        for machine, _ in MACHINES[:2]:
+        for m in self._to_exhaust:
+            machine = m.key
             saturated = saturation_temperature(s["exhaust.pressure"])
             above = s[f"{machine}.exhaust.enthalpy"] - vapour_enthalpy_saturated(saturated)
             s[f"{machine}.exhaust.temperature"] = saturated + above / 2.1e3
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)
-        for machine, what in MACHINES[:2]:
+        for m in self._to_exhaust:
+            machine, what = m.key, _called(m)
             hot = steam_enthalpy(q["exhaust.pressure"], q[f"{machine}.exhaust.temperature"])
             yield Eq(f"{what}: temperature of exhaust",
                      hot - q[f"{machine}.exhaust.enthalpy"], 1e6,
                      "[IF97]: temperature at exhaust pressure and enthalpy")  # fmt: skip
+
+    def _shaft(self, q: Quantities) -> Quantity:
+        """Work that turbines do at the mills [W]."""
+        return self.steam.extraction.power(q) if DRIVES in self._machines else 0.0
 
     def _isentropic_drop(self, pressure: Quantity) -> Quantity:
         """From live steam to wet steam of a pressure [J/kg]."""
@@ -149,7 +170,7 @@ class Turbines(Downstream):
 
     def _fuel_use(self, q: Quantities) -> Quantity:
         fired = q["boiler.fuel.flow"] * self.steam.boiler.gross(q)
-        work = q["power.generated"] + self.steam.tandem.power(q)
+        work = q["power.generated"] + self._shaft(q)
         return (work + q["process_steam.heat"]) / fired
 
 

@@ -86,7 +86,7 @@ class Vessels(Downstream):
                                     0.0))  # fmt: skip
         yield Follows("evaporator.economy", "1", "1", "water evaporated for each tonne of exhaust",
                       "evaporation over exhaust to the first chest",
-                      lambda q: q["evaporator.evaporation.flow"] / q["evaporator.steam.flow"],
+                      lambda q: q["evaporator.evaporation.flow"] / self._steam(q),
                       )  # fmt: skip
         area = sum(x.area for x in e.effects)
         yield Follows("evaporator.evaporation_rate", "kg/s.m2", "kg/h.m2",
@@ -94,6 +94,11 @@ class Vessels(Downstream):
                       "[Kern], seen: 15 to 20 kg/h.m2 in a quintuple without bleeds",
                       lambda q: q["evaporator.evaporation.flow"] / area / _own(q),
                       1e-2)  # fmt: skip
+
+    def _steam(self, q: Quantities) -> Quantity:
+        """Exhaust to all effects that it heats [kg/s]."""
+        e = self.evaporator
+        return sum(e.comes(q, i) for i in range(1, e.count + 1) if not e.heating(i))
 
     def _effect(self, i: int, body: Body) -> Iterator[Follows]:
         n, what, area = f"effect.{i}", f"effect {i}", self.evaporator.effects[i - 1].area
@@ -131,8 +136,7 @@ class Vessels(Downstream):
         yield Follows(f"{n}.condensate.flow", "kg/s", "t/h",
                       f"steam condensed in the chest of {what}",
                       "the vapour that comes leaves as condensate",
-                      lambda q: self.evaporator.net(q, i - 1) if i > 1
-                      else q["evaporator.steam.flow"])  # fmt: skip
+                      lambda q: self.evaporator.comes(q, i))  # fmt: skip
 
     def _vessel(self, i: int, body: Body, j: int) -> Iterator[Follows]:
         n, v, what = f"effect.{i}", f"effect.{i}.vessel.{j}", f"vessel {j} of effect {i}"

@@ -1,0 +1,70 @@
+"""Headers: vapour and steam on offer, as those see it who draw from it.
+
+A mill file names a giver by its effect, 0 for the exhaust main. Who draws from a header knows its
+temperature and enthalpy and no more; who feeds it is told what is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ratoon.plant.declared import Takes
+from ratoon.plant.streams import Quantities, Quantity
+from ratoon.properties.water import (
+    liquid_enthalpy,
+    saturation_temperature,
+    steam_enthalpy,
+    vapour_enthalpy_saturated,
+)
+
+SUPERHEAT = 1900.0  # J/kg.K: vapour leaves boiling juice superheated by its boiling-point rise
+LINE_DROP = 0.5  # K, from a header to a chest, common practice
+
+
+@dataclass(frozen=True)
+class Header:
+    """The exhaust main (`effect` 0), or the vapour of an effect."""
+
+    effect: int = 0
+
+    @property
+    def text(self) -> str:
+        return f"effect {self.effect}" if self.effect else "exhaust"
+
+    @property
+    def kind(self) -> str:
+        return "vapour" if self.effect else "steam"
+
+    def saturated(self, q: Quantities) -> Quantity:
+        """Saturation temperature [degC]."""
+        if self.effect:
+            return q[f"effect.{self.effect}.vapour.temperature"]
+        return saturation_temperature(q["exhaust.pressure"])
+
+    def chest(self, q: Quantities) -> Quantity:
+        """Where it condenses, behind its line [degC]."""
+        return self.saturated(q) - LINE_DROP
+
+    def enthalpy(self, q: Quantities) -> Quantity:
+        """What comes to a taker [J/kg]: exhaust as it is in the main, vapour with its superheat."""
+        if not self.effect:
+            return steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
+        saturated = self.saturated(q)
+        rise = q[f"effect.{self.effect}.temperature"] - saturated
+        return vapour_enthalpy_saturated(saturated) + SUPERHEAT * rise
+
+    def heat(self, q: Quantities, below: float = 0.0) -> Quantity:
+        """Heat given by a kilogram whose condensate leaves `below` its chest [J/kg]."""
+        return self.enthalpy(q) - liquid_enthalpy(self.chest(q) - below)
+
+
+EXHAUST = Header()
+
+
+def drawn(takers: Iterable[Takes]) -> dict[Header, tuple[Takes, ...]]:
+    """What is drawn from each header, in the order of the takers."""
+    found: dict[Header, tuple[Takes, ...]] = {}
+    for one in takers:
+        found[one.header] = (*found.get(one.header, ()), one)
+    return found

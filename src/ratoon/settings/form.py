@@ -1,0 +1,67 @@
+"""The form of a mill file: old forms are read and raised, and one writer makes new files.
+
+Form 1 knew two heaters by name, always had a crystalliser, and gave no form. Form 2 says what each
+heater heats, has crystallisers only where it lists them, and gives its form. Addresses of readings
+are the same in both. Files of old days stay as they were stored: they are raised when read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, MutableMapping
+from typing import Any
+
+from ratoon.base.errors import BadInput
+
+FORM = 2
+HEATED_IN_FORM_1 = {"primary": "mixed_juice", "secondary": "limed_juice"}
+
+
+def raised(tables: MutableMapping[str, Any], where: str = "mill.toml") -> bool:
+    """Bring the tables of a mill file of any form to the newest, in place.
+
+    Returns
+    -------
+    Whether anything had to be changed.
+
+    Raises
+    ------
+    BadInput : a form that this version of the program does not know.
+    """
+    form = tables.get("form", 1)
+    if form == FORM:
+        return False
+    if form != 1:
+        raise BadInput("a form of mill file that this version does not know",
+                       where=f"{where}: form", value=form, allowed=f"1 to {FORM}",
+                       todo="Use the version of ratoon that wrote it.")  # fmt: skip
+    heaters = tables.get("heaters")
+    for name, heats in HEATED_IN_FORM_1.items():
+        if isinstance(heaters, MutableMapping) and isinstance(heaters.get(name), MutableMapping):
+            heaters[name].setdefault("heats", heats)
+    if "pans" in tables:
+        tables.setdefault("crystalliser", {})
+    tables["form"] = FORM
+    return True
+
+
+def upgraded(text: str, where: str = "mill.toml") -> str:
+    """The text of a mill file in the newest form, with its comments and order kept."""
+    import tomlkit
+    from tomlkit.exceptions import ParseError
+
+    try:
+        document = tomlkit.parse(text.removeprefix("\ufeff"))
+    except ParseError as error:
+        raise BadInput(f"is not TOML: {error}", where=where) from None
+    if not raised(document, where):
+        return text
+    del document["form"]
+    body = tomlkit.dumps(document)
+    return f"form = {FORM}\n{'' if body.startswith(chr(10)) else chr(10)}{body}"
+
+
+def written(tables: Mapping[str, Any]) -> str:
+    """The text of a new mill file."""
+    import tomlkit
+
+    return tomlkit.dumps({"form": FORM, **tables})
