@@ -37,11 +37,6 @@ NEEDED = ("roll_diameter", "roll_length", "surface_speed", "work_opening")
 TOLD_BY = ("fibre", "opening")
 
 
-def told_by_opening(s: Settings) -> tuple[int, ...]:
-    """Mills whose fibre content their rolls' opening gives."""
-    return tuple(i for i, m in enumerate(s.mills, 1) if m.told_by == "opening")
-
-
 def beside(s: Settings, works: Works) -> Iterator[Station]:
     """Stations downstream, in the order in which their starts are worked out."""
     yield from rolls_of(s, works)

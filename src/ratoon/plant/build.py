@@ -7,9 +7,10 @@ from functools import partial
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Equations, Report
-from ratoon.plant.beside import beside, check_beside, inversion_by_ph, told_by_opening
+from ratoon.plant.beside import beside, check_beside, inversion_by_ph
 from ratoon.plant.flowsheet import Default, Hours, Works, assemble
 from ratoon.plant.headers import EXHAUST, Header, drawn
+from ratoon.plant.registry import EXTRACTIONS
 from ratoon.plant.station import Station
 from ratoon.plant.stations.cane import Cane
 from ratoon.plant.stations.clarifier import Clarifier
@@ -23,7 +24,6 @@ from ratoon.plant.stations.curing import (
 from ratoon.plant.stations.evaporator import Effect, Evaporator
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.heaters import Heater
-from ratoon.plant.stations.mills import Extraction, Mill, Tandem
 from ratoon.plant.stations.pans import LIQUOR, Grade, PanStage
 from ratoon.plant.stations.steam import Boiler, SteamMain
 from ratoon.plant.stations.stocks import KNOWN, Stocks
@@ -64,9 +64,9 @@ def stations_of(s: Settings) -> Works:
     """The stations that the settings describe, in the order of flow."""
     check_description(s)
     heaters = _heaters(s)
-    extraction = extraction_of(s)
+    extraction = EXTRACTIONS[_extraction(s)](s)
     pans = PanStage(tuple(_grade(letter, p) for letter, p in s.pans.items()))
-    drawing = drawn(t for station in (*heaters, pans) for t in station.takes())
+    drawing = drawn(t for station in (extraction, *heaters, pans) for t in station.takes())
     evaporator = Evaporator(
         tuple(Effect(e.area, e.htc, e.inversion, e.heating, e.beside) for e in s.effects),
         liquor_brix=s.evaporator.liquor_brix,
@@ -122,14 +122,9 @@ def _leaving(juice: str, heaters: Iterable[Heater]) -> str:
     return f"{last[0].name}.temperature" if last else f"{juice}.temperature"
 
 
-def extraction_of(s: Settings) -> Extraction:
-    """The tandem of mills."""
-    return Tandem(
-        tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills),
-        s.tandem.brix_free_water, s.tandem.screen_returns_to, s.tandem.imbibition_on_fibre,
-        s.tandem.imbibition_temperature, s.tandem.bagasse_temperature,
-        told_by_opening=told_by_opening(s),
-    )  # fmt: skip
+def _extraction(s: Settings) -> str:
+    """Which table of the mill file says how juice is taken from cane."""
+    return next((name for name in EXTRACTIONS if name and getattr(s, name) is not None), "")
 
 
 def _cured(s: Settings, pans: PanStage) -> Iterator[Station]:
@@ -163,19 +158,9 @@ def _curing(p: PanSettings) -> dict[str, float]:
 def check_description(s: Settings) -> None:
     """Refuse a description whose streams cannot close, before any equation is written."""
     where = "mill.toml"
-    if not 3 <= len(s.mills) <= 7:
-        raise BadInput("number of mills", where=f"{where}: mills", value=len(s.mills),
-                       allowed="3 to 7")  # fmt: skip
     if not 2 <= len(s.effects) <= 6:
         raise BadInput("number of effects", where=f"{where}: effects", value=len(s.effects),
                        allowed="2 to 6")  # fmt: skip
-    if not 2 <= s.tandem.screen_returns_to <= len(s.mills):
-        raise BadInput(
-            "the screen returns to a mill that is not there: its recycle cannot close",
-            where=f"{where}: tandem.screen_returns_to",
-            value=s.tandem.screen_returns_to,
-            allowed=f"2 to {len(s.mills)}",
-        )
     for name, h in s.heaters.items():
         if h.heats not in HEATED:
             raise UnknownName("juice", h.heats, HEATED, where=f"{where}: heaters.{name}.heats")

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.station import Station
@@ -26,6 +27,7 @@ from ratoon.plant.streams import (
     stream_variables,
 )
 from ratoon.properties.water import liquid_enthalpy
+from ratoon.settings.records import Settings
 
 COMMON = "common practice, no source"
 CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
@@ -43,10 +45,17 @@ class Mill:
 class Extraction(Station):
     """What makes mixed juice and final bagasse of cane: a tandem of mills, or a diffuser."""
 
+    mills: tuple[Mill, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of mills."""
+        return len(self.mills)
+
     @property
     def final_bagasse(self) -> str:
         """Stream address of the bagasse that leaves."""
-        raise NotImplementedError
+        return f"mill.{self.count}.bagasse"
 
     def power(self, q: Quantities) -> Quantity:
         """Shaft power [W]."""
@@ -89,14 +98,6 @@ class Tandem(Extraction):
     name: str = "mills"
     screened: tuple[int, ...] = field(default=(1, 2))
     told_by_opening: tuple[int, ...] = ()  # mills whose fibre content their rolls' opening gives
-
-    @property
-    def count(self) -> int:
-        return len(self.mills)
-
-    @property
-    def final_bagasse(self) -> str:
-        return f"mill.{self.count}.bagasse"
 
     def table(self) -> Iterator[Var]:
         for i, mill in enumerate(self.mills, 1):
@@ -339,3 +340,34 @@ def bagasse_reports(q: Quantities, name: str, text: str, call: str = "") -> Iter
         "%",
         f"fibre in {text}, by difference",
     )
+
+
+def mills_of(s: Settings, least: int, most: int) -> tuple[Mill, ...]:
+    """The mills that the mill file lists.
+
+    Raises
+    ------
+    BadInput : too few or too many.
+    """
+    if not least <= len(s.mills) <= most:
+        raise BadInput("number of mills", where="mill.toml: mills", value=len(s.mills),
+                       allowed=f"{least} to {most}")  # fmt: skip
+    return tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills)
+
+
+def tandem_of(s: Settings) -> Tandem:
+    """The tandem of mills that the mill file describes.
+
+    Raises
+    ------
+    BadInput : too few or too many mills, or a screen that returns to one that is not there.
+    """
+    t, mills = s.tandem, mills_of(s, 3, 7)
+    if not 2 <= t.screen_returns_to <= len(mills):
+        raise BadInput("the screen returns to a mill that is not there: its recycle cannot close",
+                       where="mill.toml: tandem.screen_returns_to", value=t.screen_returns_to,
+                       allowed=f"2 to {len(mills)}")  # fmt: skip
+    by_opening = tuple(i for i, m in enumerate(s.mills, 1) if m.told_by == "opening")
+    return Tandem(mills, t.brix_free_water, t.screen_returns_to, t.imbibition_on_fibre,
+                  t.imbibition_temperature, t.bagasse_temperature,
+                  told_by_opening=by_opening)  # fmt: skip
