@@ -11,7 +11,7 @@ import pytest
 from ratoon.account.gather import gather
 from ratoon.account.gathered import NoteKind
 from ratoon.account.mill import Mill
-from ratoon.account.period import ALWAYS, PeriodAccount, account
+from ratoon.account.period import PeriodAccount, account
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.demo.write import write_demo
 from ratoon.jobs.day import AROUND
@@ -73,8 +73,8 @@ def test_every_half_is_accounted_and_agrees_with_the_whole_within_its_doubt(
     for part in halves:
         assert part.answer is not None
         said += little_read(part)
-        for name in ALWAYS:
-            told, all_told = (a.figure(f"account.{name}") for a in (part, whole))
+        for address in part.mill.always:
+            told, all_told = (a.figure(address) for a in (part, whole))
             if told.value is None or not told.sigma or all_told.value is None:
                 continue
             assert all_told.sigma is not None

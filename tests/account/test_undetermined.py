@@ -10,7 +10,7 @@ from ratoon.account.gather import gather
 from ratoon.account.losses import loss_parts
 from ratoon.account.mill import Mill
 from ratoon.account.moved import moved_part
-from ratoon.account.period import ALWAYS, PeriodAccount, account
+from ratoon.account.period import PeriodAccount, account
 from ratoon.account.robust import robust_part
 from ratoon.account.swing import steadier, swing_part
 from ratoon.account.undetermined import FIGURE, judge
@@ -127,11 +127,11 @@ def test_left_out_is_what_another_solve_finds(mill: Mill, base: dict[str, float]
 def test_a_figure_that_a_suspect_moves_is_marked(mill: Mill, base: dict[str, float]) -> None:
     """Mixed juice eight doubts high: cane, pol in cane and recovery move, sugar does not."""
     wrong = day(mill, base, mixed_juice_flow=8.0)
-    moved = moved_part(wrong, [f"account.{n}" for n in ALWAYS])
+    moved = moved_part(wrong, mill.always)
     assert {"account.cane", "account.pol_in_cane", "account.boiling_house_recovery"} <= set(moved)
     assert not {"account.sugar", "account.molasses_purity", "account.hours"} & set(moved)
     assert all(abs(m["sigmas"]) > 1.0 for m in moved.values())
-    assert moved_part(day(mill, base), [f"account.{n}" for n in ALWAYS]) == {}
+    assert moved_part(day(mill, base), mill.always) == {}
 
 
 def test_robust_account_stands_beside_contradiction(mill: Mill, base: dict[str, float]) -> None:

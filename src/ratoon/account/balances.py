@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
-from ratoon.equations import Report
+from ratoon.account.figured import Figured
+from ratoon.account.indicators import crushing
 from ratoon.plant.declared import Role
 from ratoon.plant.roles import Roles
-from ratoon.plant.streams import Quantities
+from ratoon.plant.streams import Quantities, Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,7 @@ ACCOUNTS = {
     "steam": Account("steam in", "steam out", "Other HP steam"),
     "exhaust": Account("exhaust in", "exhaust out", "Heaters and other exhaust"),
 }
+REST = "rest"
 ORDER = (
     "cane", "imbibition", "filter_wash", "lime", "boiling_house", "bagasse", "cake", "flash",
     "evaporators", "pans", "dryer", "products", "stock", "boilers", "drives", "back_pressure",
@@ -64,15 +67,21 @@ def _terms(roles: Roles, name: str) -> Iterator[Term]:
         lines = roles.lines(role)
         for key in sorted(lines, key=lambda k: ORDER.index(k) if k in ORDER else len(ORDER)):
             yield Term(f"account.{name}.{key}", lines[key], way)
-    yield Term(f"account.{name}.rest", account.rest, "out")
+    yield Term(f"account.{name}.{REST}", account.rest, "out")
 
 
-def balances(roles: Roles, q: Quantities) -> Iterator[Report]:
+def balances(roles: Roles) -> Iterator[Figured]:
     """All terms of the fibre, water and steam accounts [kg of the period]."""
     for name, account in ACCOUNTS.items():
-        comes, goes = roles.flows(account.comes, q), roles.flows(account.goes, q)
-        left = sum(comes.values(), 0.0) - sum(goes.values(), 0.0)
         for term in _terms(roles, name):
-            flow = (comes if term.way == "in" else goes).get(term.key, left)
-            yield Report(term.address, flow * q["hours.crushing"], "kg", "t",
-                         f"{name.capitalize()}: {term.text.lower()}", 1e5)  # fmt: skip
+            yield Figured(term.address.removeprefix("account."), "kg", "t",
+                          f"{name.capitalize()}: {term.text.lower()}",
+                          partial(_amount, roles, account, term), 1e5)  # fmt: skip
+
+
+def _amount(roles: Roles, account: Account, term: Term, q: Quantities) -> Quantity:
+    if term.key == REST:
+        flow = roles.total(account.comes, q) - roles.total(account.goes, q)
+    else:
+        flow = roles.flow(account.comes if term.way == "in" else account.goes, term.key, q)
+    return flow * crushing(q)

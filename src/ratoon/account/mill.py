@@ -7,7 +7,8 @@ from fnmatch import fnmatchcase as fnmatch
 from functools import cached_property
 from pathlib import Path
 
-from ratoon.account.energy import all_figures
+from ratoon.account.figured import Figured
+from ratoon.account.figures import figures, reports
 from ratoon.account.own import own_addresses
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
@@ -32,7 +33,24 @@ class Mill:
 
     @cached_property
     def plant(self) -> Plant:
-        return Plant(self.settings, lambda works, q: all_figures(works, q, self.settings))
+        return Plant(
+            self.settings, lambda works, q: reports(figures(works.roles, self.settings), q)
+        )
+
+    @cached_property
+    def figures(self) -> dict[str, Figured]:
+        """Every figure of the account by its address, with its working."""
+        return {f.address: f for f in figures(self.roles, self.settings)}
+
+    @cached_property
+    def always(self) -> list[str]:
+        """Addresses of the figures that a period's result always has."""
+        return [f.address for f in self.figures.values() if f.shown == "always"]
+
+    @cached_property
+    def also(self) -> list[str]:
+        """Addresses of the figures that a period's result has beside them."""
+        return [f.address for f in self.figures.values() if f.shown == "also"]
 
     @property
     def roles(self) -> Roles:

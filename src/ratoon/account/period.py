@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from ratoon.account import energy
 from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
 from ratoon.base import units
@@ -20,42 +19,6 @@ LITTLE_READ = (
     "near its usual level, and figures that lean on that are not determined."
 )
 RESTS = 0.5  # share of variance from assumptions above which a figure rests on them
-
-ALWAYS = (
-    "cane", "rate", "hours", "lost_time", "ccs", "fibre_in_cane", "pol_in_cane", "extraction",
-    "reduced_extraction", "imbibition_on_fibre", "bagasse_pol", "bagasse_moisture",
-    "mixed_juice_purity", "clear_juice_purity", "liquor_brix", "a_massecuite_purity",
-    "b_massecuite_purity", "c_massecuite_purity", "molasses_purity", "target_purity", "sugar",
-    "sugar_pol", "sugar_moisture", "dilution_indicator", "boiling_house_recovery",
-    "overall_recovery", "steam_on_cane", "process_steam_on_cane", "undetermined",
-)  # fmt: skip
-ALSO = ("mud_pol", "clear_juice_brix", "liquor_purity", "purity_difference", *energy.FIGURES)
-
-# The reading that stands behind a figure of the account.
-READ_AT = {
-    "account.cane": "cane.weight",
-    "account.rate": "cane.weight",
-    "account.fibre_in_cane": "cane.fibre_laboratory",
-    "account.bagasse_pol": "bagasse.pol",
-    "account.bagasse_moisture": "bagasse.moisture",
-    "account.imbibition_on_fibre": "imbibition.flow",
-    "account.mud_pol": "cake.pol",
-    "account.clear_juice_brix": "clear_juice.brix",
-    "account.liquor_brix": "liquor.brix",
-    "account.liquor_purity": "liquor.purity",
-    "account.a_massecuite_purity": "pan.A.massecuite.purity",
-    "account.b_massecuite_purity": "pan.B.massecuite.purity",
-    "account.c_massecuite_purity": "pan.C.massecuite.purity",
-    "account.molasses_purity": "final_molasses.purity",
-    "account.sugar": "sugar.weight",
-    "account.sugar_pol": "sugar.pol",
-    "account.sugar_moisture": "sugar.moisture",
-    "account.steam_on_cane": "boiler.steam.flow",
-}
-NAMES = {
-    "b_massecuite_purity": ("B massecuite purity", "%"),
-    "c_massecuite_purity": ("C massecuite purity", "%"),
-}
 
 
 @dataclass
@@ -71,7 +34,10 @@ class PeriodAccount:
         info = self.mill.addresses.get(address)
         short = address.removeprefix("account.")
         if info is None:
-            name, unit = NAMES.get(short, (short.replace("_", " "), "%"))
+            lacking = self.mill.figures.get(address)
+            name, unit = (
+                (lacking.text, lacking.trade) if lacking else (short.replace("_", " "), "%")
+            )
             return Figure(address, name, None, None, unit, "not determined")
         hours = self._hours(address)
         if hours is not None:
@@ -102,7 +68,9 @@ class PeriodAccount:
         assert self.answer is not None
         if self.rests_on_assumptions(address):
             return "assumed"
-        return "measured" if READ_AT.get(address) in self.read_addresses else "found"
+        known = self.mill.figures.get(address)
+        read = known is not None and known.reading in self.read_addresses
+        return "measured" if read else "found"
 
     @cached_property
     def read_addresses(self) -> frozenset[str]:

@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.account.indicators import SECTIONS
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
+from ratoon.account.pol_account import SECTIONS
 from ratoon.base.plain import as_data
 from ratoon.base.records import Reading
 from ratoon.equations import Reconciled

@@ -9,7 +9,7 @@ from typing import Any
 from ratoon.account import doubts, losses
 from ratoon.account.gathered import NoteKind
 from ratoon.account.moved import moved_part
-from ratoon.account.period import ALSO, ALWAYS, PeriodAccount
+from ratoon.account.period import PeriodAccount
 from ratoon.account.swing import swing_part
 from ratoon.account.undetermined import Judged, judge
 from ratoon.account.working import workings
@@ -29,7 +29,7 @@ def figure_part(account: PeriodAccount, address: str) -> dict[str, Any]:
 
 def figures(account: PeriodAccount) -> dict[str, Any]:
     """The figures that are always there, and those the sheet shows beside them."""
-    return {f"account.{n}": figure_part(account, f"account.{n}") for n in (*ALWAYS, *ALSO)}
+    return {a: figure_part(account, a) for a in (*account.mill.always, *account.mill.also)}
 
 
 def global_test(account: PeriodAccount) -> dict[str, Any] | None:
@@ -64,7 +64,7 @@ def status_of(account: PeriodAccount) -> str:
     if account.gathered.crushing <= 0.0:
         return "no crush"
     addresses = account.mill.addresses
-    wanted = [f"account.{n}" for n in ALWAYS if f"account.{n}" in addresses]
+    wanted = [a for a in account.mill.always if a in addresses]
     if any(account.figure(a).value is None for a in wanted):
         return "partial"
     asked = {a for a in account.mill.settings.readings if not a.startswith("stock.")}

@@ -178,7 +178,7 @@ def beyond_part(mill: Mill, charts: Charts) -> list[dict[str, Any]]:
 
 def sections_part(account: PeriodAccount) -> list[dict[str, Any]]:
     """Undetermined loss of each section, with its interval."""
-    from ratoon.account.indicators import SECTIONS
+    from ratoon.account.pol_account import SECTIONS
 
     out = []
     for section in SECTIONS:

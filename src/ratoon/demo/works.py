@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from ratoon.account.indicators import indicators
+from ratoon.account.figures import of_stations, reports
 from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.build import join, stations_of
 from ratoon.plant.flowsheet import Works
@@ -102,7 +102,7 @@ def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
         # What only hangs downstream moves nothing in the truth; what the balances lean on stays.
         if not isinstance(s, Downstream) or s.closes
     ))  # fmt: skip
-    system, set_values = join(own, None, indicators)
+    system, set_values = join(own, None, lambda w, q: reports(of_stations(w.roles), q))
     # The back-pressure set follows the exhaust demand: its governor leaves a little let-down.
     del set_values["power.back_pressure"]
     set_values["let_down.flow"] = 6.2 / 3.6

@@ -208,7 +208,7 @@ Role = Literal[
     "fibre in", "fibre out", "water in", "water out", "steam in", "steam out",
     "exhaust in", "exhaust out", "exhaust demand", "exhaust condensed", "vapour condensed",
     "power made", "power sent out", "fuel burnt", "fuel stored", "loss", "known loss",
-    "undetermined loss", "stock", "first juice",
+    "undetermined loss", "stock", "first juice", "wet sugar", "molasses purity",
 ]  # fmt: skip
 
 
@@ -218,22 +218,31 @@ class Accounted:
 
     `flow` is the address of what the role counts, or what gives it from the quantities by address:
     kg/s of fibre, water, HP steam, exhaust and fuel, kg/s of sucrose for losses and stock, W for
-    power, kg/kg for brix and pol of first juice. What a station takes back from a line of another
+    power, kg/kg for brix, pol and purity. What a station takes back from a line of another
     counts with a minus there. Words that nobody shows, or that another station gives, are empty.
+    `told` is the address under which the flow is shown, where it is not `flow` itself.
     """
 
     role: Role
     key: str
     text: str
     flow: str | Callable[[Quantities], Quantity]
+    told: str = ""
+
+    @property
+    def shown_at(self) -> str:
+        """The address under which the flow is shown, or ""."""
+        return self.told or (self.flow if isinstance(self.flow, str) else "")
 
     def of(self, q: Quantities) -> Quantity:
         """The flow out of the quantities."""
         return q[self.flow] if isinstance(self.flow, str) else self.flow(q)
 
 
-MaterialRole = Literal["cane", "final bagasse", "mixed juice", "clear juice", "filter cake",
-                       "liquor", "massecuite", "final molasses", "sugar"]  # fmt: skip
+MaterialRole = Literal[
+    "cane", "first juice", "final bagasse", "mixed juice", "clear juice", "filter cake", "liquor",
+    "massecuite", "final molasses", "sugar",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,25 +32,24 @@ class Roles:
         return {key: next((p.text for p in parts if p.text), key.replace("_", " "))
                 for key, parts in found.items()}  # fmt: skip
 
+    def flow(self, role: Role, key: str, q: Quantities) -> Quantity:
+        """The flow of one line of a role."""
+        first, *more = self._lines[role][key]
+        return sum((part.of(q) for part in more), first.of(q))
+
     def flows(self, role: Role, q: Quantities) -> dict[str, Quantity]:
         """The flow of each line of a role by key."""
-        return {
-            key: sum((p.of(q) for p in parts[1:]), parts[0].of(q))
-            for key, parts in self._lines.get(role, {}).items()
-        }
+        return {key: self.flow(role, key, q) for key in self._lines.get(role, {})}
 
     def total(self, role: Role, q: Quantities) -> Quantity:
         """All flows of a role; zero where no station has it."""
         return sum(self.flows(role, q).values(), 0.0)
 
-    def addresses(self, role: Role) -> dict[str, str]:
-        """By key the addresses of those flows of a role that stand in a table themselves."""
-        return {
-            key: part.flow
-            for key, parts in self._lines.get(role, {}).items()
-            for part in parts
-            if isinstance(part.flow, str)
-        }
+    def addresses(self, role: Role, key: str = "") -> tuple[str, ...]:
+        """Where the parts of a role, or of one line of it, are shown."""
+        lines = self._lines.get(role, {})
+        parts = lines.get(key, ()) if key else (p for parts in lines.values() for p in parts)
+        return tuple(dict.fromkeys(p.shown_at for p in parts if p.shown_at))
 
     def materials(self, role: MaterialRole) -> dict[str, Material]:
         """The materials of a role by key."""

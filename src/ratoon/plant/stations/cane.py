@@ -121,6 +121,7 @@ class Cane(Station):
 
     def materials(self) -> Iterator[Material]:
         yield Material("cane", "cane", RAW_JUICE)
+        yield Material("first juice", "first_juice")
 
     def start(self, s: dict[str, float]) -> None:
         rate = self.rate

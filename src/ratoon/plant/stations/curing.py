@@ -192,6 +192,11 @@ class Centrifugal(Station):
         if self.molasses == "final_molasses":
             yield Accounted("loss", "molasses", "molasses", flow(self.molasses, "sucrose"))
             yield Accounted("water out", "products", "", flow(self.molasses, "water"))
+            fed = "crystalliser" if self.cooled else f"pan.{self.grade.letter}"
+            yield Accounted("molasses purity", "mother liquor", "",
+                            lambda q: mother_purity(self.feed(q)),
+                            f"{fed}.nutsch.purity")  # fmt: skip
+            yield Accounted("molasses purity", "rise", "", f"{self.name}.purity_rise")
 
     def materials(self) -> Iterator[Material]:
         if self.molasses == "final_molasses":
@@ -330,6 +335,8 @@ class Dryer(Station):
 
     def accounted(self) -> Iterator[Accounted]:
         yield Accounted("water in", "boiling_house", "", lambda q: read_sweet_water(q).water)
+        for x in self.letters:
+            yield Accounted("wet sugar", x, "", flow(f"sugar.{x}", "sucrose"), f"sugar.{x}.pol")
         yield Accounted("water out", "dryer", "Dried off the sugar", self.dried)
         yield Accounted("water out", "products", "In sugar and final molasses",
                         flow("sugar", "water"))  # fmt: skip

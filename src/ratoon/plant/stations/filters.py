@@ -108,7 +108,8 @@ class Filters(Station):
         yield Accounted("fibre out", "cake", "In filter cake", flow("cake", "fibre"))
         yield Accounted("water out", "cake", "In filter cake", flow("cake", "water"))
         # Bagacillo comes back through the filters: the loss is bagasse less bagacillo.
-        yield Accounted("loss", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).sucrose)
+        yield Accounted("loss", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).sucrose,
+                        "bagacillo.sucrose")  # fmt: skip
         yield Accounted("fibre out", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).fibre)
         yield Accounted("water out", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).water)
 

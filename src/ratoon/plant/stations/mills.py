@@ -64,7 +64,7 @@ class Extraction(Station):
     def accounted(self) -> Iterator[Accounted]:
         bagasse = self.final_bagasse
         yield Accounted("water in", "imbibition", "Imbibition", "imbibition.flow")
-        yield Accounted("loss", "bagasse", "bagasse", flow(bagasse, "sucrose"))
+        yield Accounted("loss", "bagasse", "bagasse", flow(bagasse, "sucrose"), "bagasse.weight")
         yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
                         flow(bagasse, "fibre"))  # fmt: skip
         yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))

@@ -115,7 +115,8 @@ class Boiler(Station):
     def accounted(self) -> Iterator[Accounted]:
         yield Accounted("steam in", "boilers", "HP steam made", "boiler.steam.flow")
         yield Accounted("fuel burnt", "bagasse", "", "boiler.fuel.flow")
-        yield Accounted("fuel stored", "bagasse", "", "bagasse.store.flow")
+        yield Accounted("fuel stored", "bagasse", "", "bagasse.store.flow",
+                        "bagasse.store.weight")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass
@@ -327,9 +328,9 @@ class SteamMain(Station):
         yield Accounted("exhaust in", "spray", "Spray water", "spray.flow")
         yield Accounted("exhaust out", "deaerator", "To the deaerator", "deaerator.steam.flow")
         yield Accounted("exhaust out", "vent", "Blown off", "vent.flow")
-        yield Accounted("exhaust demand", "all", "", self.demand)
+        yield Accounted("exhaust demand", "all", "", self.demand, "process_steam.flow")
         for m in self.sets:
-            yield Accounted("power made", m.key, "", f"power.{m.key}")
+            yield Accounted("power made", m.key, m.key.replace("_", "-"), f"power.{m.key}")
         yield Accounted("power sent out", "export", "", "power.export")
 
     def start(self, s: dict[str, float]) -> None:
