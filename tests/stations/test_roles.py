@@ -50,7 +50,7 @@ def test_a_station_unknown_to_the_account_has_its_line_in_it():
         ("account.water.bagasse", "In bagasse", "out"),
         ("account.water.rest", "Rest: inversion and spills", "out"),
     ]
-    made = {r.name: r.expression for r in balances(roles, Q)}
+    made = {f.address: f.of(Q) for f in balances(roles)}
     assert made["account.water.steeping"] == 400.0
     assert made["account.water.bagasse"] == pytest.approx(180.0)
     assert made["account.water.rest"] == pytest.approx(490.0 - 180.0)
@@ -60,7 +60,7 @@ def test_a_role_that_no_station_has_is_nothing():
     roles = Roles([Diffuser()])
     assert roles.total("power made", Q) == 0.0
     assert accounts(roles)["steam"] == accounts(Roles([]))["steam"]
-    assert roles.addresses("water in") == {"steeping": "steeping.flow"}
+    assert roles.addresses("water in") == ("steeping.flow",)
     with pytest.raises(BadInput, match="one station must make sugar; 0 do"):
         roles.material("sugar")
 

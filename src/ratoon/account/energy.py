@@ -35,7 +35,7 @@ def power_figures(r: Roles) -> Iterator[Figured]:
         return r.total("power sent out", q)
 
     sets = r.lines("power made")
-    makers = f"{' and '.join(sets.values())} set{'s' if len(sets) > 1 else ''}"
+    makers = f"{' and '.join(sets.values()) or 'no'} set{'s' if len(sets) > 1 else ''}"
     yield Figured(
         "power_made", "J", "MWh", "Power made", lambda q: made(q) * crushing(q), 1e12,
         f"{makers}, over the whole period", "definition", r.addresses("power made"), "", "also",

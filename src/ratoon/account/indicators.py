@@ -177,7 +177,7 @@ def pan_figures(r: Roles) -> Iterator[Figured]:
     yield Figured(
         "molasses_purity", "kg/kg", "%", "Molasses purity, true", lambda q: final.of(q).purity,
         1.0, "sucrose / dry substance of final molasses", "centrifugal balances, true basis",
-        r.addresses("molasses purity"), f"{final.stem}.purity", "always",
+        r.named("molasses purity"), f"{final.stem}.purity", "always",
     )  # fmt: skip
     yield Figured(
         "target_purity", "kg/kg", "%", "Expected purity, true", target, 1.0,
@@ -197,7 +197,7 @@ def _true_purity(material: Material, q: Quantities) -> Quantity:
 
 def sugar_figures(r: Roles) -> Iterator[Figured]:
     sugar, mixed = r.material("sugar"), r.material("mixed juice")
-    wet = r.addresses("wet sugar")[:1]
+    wet = r.named("pol in wet sugar")[:1]
 
     def pol(q: Quantities) -> Quantity:
         return sugar.of(q).sucrose / sugar.of(q).mass

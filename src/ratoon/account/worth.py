@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from ratoon.account.given import from_account
+from ratoon.account.money import earned, terms
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
 from ratoon.equations import Solution
-from ratoon.settings.records import PriceSettings
+from ratoon.plant.roles import Roles
 
-CANE = ("cane.rate", "cane.fibre_laboratory", "cane.insolubles", "cane.brix", "cane.pol")
-DAY = (*CANE, "imbibition.on_fibre")
+CANE = ("rate", "fibre_laboratory", "insolubles", "brix", "pol")
 COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasses_purity",
             "bagasse_pol", "process_steam_on_cane")  # fmt: skip
 FOLLOWS = 0.5
@@ -66,15 +66,10 @@ def levers(account: PeriodAccount) -> list[Lever]:
     return [x for x in every if x.moved in system.addresses and x.figure in account.mill.addresses]
 
 
-def earned(state: Mapping[str, float], prices: PriceSettings) -> float:
-    """Money earned a second: sugar by its pol, molasses, surplus bagasse, power sent out."""
-    tonne = 1e-3
-    return (
-        prices.sugar / prices.sugar_pol * tonne * state["sugar.flow"] * state["sugar.pol"]
-        + prices.molasses * tonne * state["final_molasses.flow"]
-        + prices.bagasse * tonne * state["bagasse.store.flow"]
-        + prices.power * state["power.export"] / 3.6e9
-    )
+def given_by_the_day(roles: Roles) -> tuple[list[str], list[str]]:
+    """What a benchmark takes from the day: of its cane, and of the imbibition."""
+    cane = roles.material("cane").stem
+    return [f"{cane}.{part}" for part in CANE], list(roles.named("imbibition on fibre"))
 
 
 def benchmark(account: PeriodAccount, start: Mapping[str, float] | None) -> Solution | str:
@@ -82,11 +77,12 @@ def benchmark(account: PeriodAccount, start: Mapping[str, float] | None) -> Solu
     answer = account.answer
     if answer is None:
         return "no cane was crushed"
-    missing = [a for a in CANE if not answer.determined(a)]
+    cane, more = given_by_the_day(account.mill.roles)
+    missing = [a for a in cane if not answer.determined(a)]
     if missing:
         name = account.mill.addresses[missing[0]].name
         return f"{name} is not determined"
-    given = {a: answer.value(a) for a in DAY if answer.determined(a)}
+    given = {a: answer.value(a) for a in (*cane, *more) if answer.determined(a)}
     try:
         return account.mill.plant.solve(given, start)
     except RatoonError as error:
@@ -107,12 +103,12 @@ def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> dic
         why = base if isinstance(base, str) else own
         return {"benchmark": {}, "units": [], "hour": None, "words": f"not worked out: {why}"}
     hours = account.gathered.crushing / 3600.0
-    prices = account.mill.settings.prices
+    sold = terms(account.mill.roles, account.mill.settings.prices)
     units_ = [u for lever in levers(account) if (u := _unit(account, own, lever, hours))]
     return {
         "benchmark": _compared(account, base),
         "units": units_,
-        "hour": earned(own.values, prices) * 3600.0,
+        "hour": earned(sold, own.values) * 3600.0,
         "words": "the works as mill.toml sets them, with this day's cane, rate and imbibition",
         "priced_by": "this day's own works, as the account found them, with stocks standing still",
     }
@@ -148,7 +144,8 @@ def _unit(
     account: PeriodAccount, base: Solution, lever: Lever, hours: float
 ) -> dict[str, Any] | None:
     """Worth of one unit; None where the works do not answer to the lever."""
-    plant, prices = account.mill.plant, account.mill.settings.prices
+    plant, roles = account.mill.plant, account.mill.roles
+    sold = terms(roles, account.mill.settings.prices)
     point = plant.set_point_of(lever.moved)
     here = base.given.get(point, base.values.get(point))
     if here is None:
@@ -168,10 +165,11 @@ def _unit(
     moved = units.spread_from_inside(change, info.unit)
     if abs(moved) < 1e-9 * abs(lever.step):
         return None
-    slope = (earned(states[1], prices) - earned(states[0], prices)) * 3600.0 * hours / moved
+    less, more = states
+    slope = (earned(sold, more) - earned(sold, less)) * 3600.0 * hours / moved
+    sugar = roles.stream("sugar", more).mass - roles.stream("sugar", less).mass
     return {
         "address": lever.figure, "name": info.name, "unit": info.unit, "step": lever.step,
         "money": slope * lever.step, "how": lever.how,
-        "sugar_t": (states[1]["sugar.flow"] - states[0]["sugar.flow"]) * 3.6 * hours / moved
-        * lever.step,
+        "sugar_t": sugar * 3.6 * hours / moved * lever.step,
     }  # fmt: skip

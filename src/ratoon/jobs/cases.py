@@ -7,11 +7,14 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
+from ratoon.account.money import earned, terms
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
 from ratoon.jobs.changes import changed, check_within, limits, settable
 from ratoon.jobs.day import mill_from
 from ratoon.jobs.levers import levers_of, pulled, rerouted, with_vessels
+from ratoon.plant.flowsheet import CRUSHING
+from ratoon.plant.plant import Plant
 
 Numbers = Mapping[str, float]
 
@@ -22,6 +25,12 @@ def _before(text: str, given: tuple[tuple[str, float], ...], state: Any) -> tupl
     plant = mill_from(text).plant
     solved = plant.solve(dict(given), dict(state))
     return solved, _in_trade_units(plant, solved.values), limits(plant, solved)
+
+
+def _money(plant: Plant, values: Numbers) -> float:
+    """What a state's products are worth over its crushing hours, at the mill file's prices."""
+    sold = terms(plant.works.roles, plant.settings.prices)
+    return float(earned(sold, values)) * values[CRUSHING]
 
 
 @lru_cache(maxsize=4)
@@ -46,8 +55,9 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
 
     Returns
     -------
-    ``before`` and ``after``: every quantity in trade units; ``limits``: what stands at a limit
-    after the change; ``seconds``: how long the case took.
+    ``before`` and ``after``: every quantity in trade units; ``money_before``, ``money``: worth of
+    the products in the day's crushing hours; ``limits``: what stands at a limit after the change;
+    ``seconds``: how long the case took.
 
     Raises
     ------
@@ -67,7 +77,8 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
             )
         check_within(plant, address, value)
     before, told, stood = _before(text, tuple(given.items()), tuple(state.items()))
-    told_after, at_limit = told, stood
+    told_after, at_limit, money = told, stood, _money(plant, before.values)
+    money_before = money
     if changes:
         works = rerouted(text, levers) or plant
         wanted = with_vessels(mill.settings, changed(plant, given, before, plain), levers)
@@ -76,9 +87,12 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
         start = {a: v for a, v in before.values.items() if a in known}
         after = works.solve(wanted, start)
         told_after, at_limit = _in_trade_units(works, after.values), limits(works, after)
+        money = _money(works, after.values)
     return {
         "before": told,
         "after": told_after,
+        "money_before": money_before,
+        "money": money,
         "limits": at_limit,
         "limits_before": stood,
         "seconds": time.perf_counter() - begun,
@@ -93,6 +107,6 @@ def _in_trade_units(plant: Any, values: Numbers) -> dict[str, float]:
         if info is None or ".flow." in address:
             continue
         total = units.is_total_of(system.unit_of(address), info.unit)
-        over = values["hours.crushing"] if total else 1.0
+        over = values[CRUSHING] if total else 1.0
         wanted[address] = float(units.from_inside(value * over, info.unit))
     return wanted

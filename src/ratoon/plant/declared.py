@@ -208,7 +208,7 @@ Role = Literal[
     "fibre in", "fibre out", "water in", "water out", "steam in", "steam out",
     "exhaust in", "exhaust out", "exhaust demand", "exhaust condensed", "vapour condensed",
     "power made", "power sent out", "fuel burnt", "fuel stored", "loss", "known loss",
-    "undetermined loss", "stock", "first juice", "wet sugar", "molasses purity",
+    "undetermined loss", "stock", "first juice",
 ]  # fmt: skip
 
 
@@ -218,7 +218,7 @@ class Accounted:
 
     `flow` is the address of what the role counts, or what gives it from the quantities by address:
     kg/s of fibre, water, HP steam, exhaust and fuel, kg/s of sucrose for losses and stock, W for
-    power, kg/kg for brix, pol and purity. What a station takes back from a line of another
+    power, kg/kg for brix and pol. What a station takes back from a line of another
     counts with a minus there. Words that nobody shows, or that another station gives, are empty.
     `told` is the address under which the flow is shown, where it is not `flow` itself.
     """
@@ -237,6 +237,18 @@ class Accounted:
     def of(self, q: Quantities) -> Quantity:
         """The flow out of the quantities."""
         return q[self.flow] if isinstance(self.flow, str) else self.flow(q)
+
+
+NamedRole = Literal["pol in wet sugar", "molasses purity", "imbibition on fibre"]
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A quantity that other rooms ask for by what it is; `key` tells those of one role apart."""
+
+    role: NamedRole
+    address: str
+    key: str = ""
 
 
 MaterialRole = Literal[

@@ -22,8 +22,9 @@ from ratoon.plant.stations.stocks import Stocks
 from ratoon.plant.streams import Quantities, Stream
 
 S = TypeVar("S", bound=Station)
+CRUSHING = "hours.crushing"
 HOURS = (
-    ("hours.crushing", "crushing"),
+    (CRUSHING, "crushing"),
     ("hours.evaporator", "evaporators at work"),
     ("hours.period", "the whole period"),
 )

@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ratoon.base.errors import BadInput
-from ratoon.plant.declared import Accounted, Material, MaterialRole, Role
+from ratoon.plant.declared import (
+    Accounted,
+    Material,
+    MaterialRole,
+    Named,
+    NamedRole,
+    Role,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.streams import Quantities, Quantity, Stream
 
@@ -20,11 +27,14 @@ class Roles:
     def __init__(self, stations: Iterable[Station]) -> None:
         self._lines: dict[Role, dict[str, list[Accounted]]] = {}
         self._materials: dict[MaterialRole, dict[str, Material]] = {}
+        self._named: dict[NamedRole, list[Named]] = {}
         for station in stations:
             for one in station.accounted():
                 self._lines.setdefault(one.role, {}).setdefault(one.key, []).append(one)
             for material in station.materials():
                 self._materials.setdefault(material.role, {})[material.key] = material
+            for named in station.named():
+                self._named.setdefault(named.role, []).append(named)
 
     def lines(self, role: Role) -> dict[str, str]:
         """The lines of a role by key, with their words."""
@@ -50,6 +60,10 @@ class Roles:
         lines = self._lines.get(role, {})
         parts = lines.get(key, ()) if key else (p for parts in lines.values() for p in parts)
         return tuple(dict.fromkeys(p.shown_at for p in parts if p.shown_at))
+
+    def named(self, role: NamedRole) -> tuple[str, ...]:
+        """The addresses of a role, in the order of the stations."""
+        return tuple(n.address for n in self._named.get(role, ()))
 
     def materials(self, role: MaterialRole) -> dict[str, Material]:
         """The materials of a role by key."""

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         Lever,
         Limit,
         Material,
+        Named,
         Place,
         Regime,
         Setting,
@@ -83,6 +84,9 @@ class Station:
         return ()
 
     def materials(self) -> Iterable[Material]:
+        return ()
+
+    def named(self) -> Iterable[Named]:
         return ()
 
 

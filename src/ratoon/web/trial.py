@@ -8,6 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ratoon.account.money import terms
 from ratoon.base.words import capital
 from ratoon.jobs.changes import loads
 from ratoon.jobs.levers import levers_of
@@ -43,9 +44,6 @@ ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
                          "let_down.flow", "vent.flow", "power.export", "bagasse.store.flow")),
     ("Load, of what each can take", ()),
 )  # fmt: skip
-PRICED = frozenset({"account.sugar", "account.sugar_pol", "final_molasses.weight", "power.export",
-                    "bagasse.store.flow"})  # fmt: skip
-"""What money rests on: without each of them from the day's readings there is none."""
 DIGITS = {"%": 2, "t": 0, "t/h": 1, "MW": 2, "m3": 0, "h": 1}
 
 
@@ -161,42 +159,25 @@ def _rows(
     return made
 
 
-def worth(mill: Mill, values: Numbers) -> float | None:
-    """What a case's products are worth over the day's crushing hours, at the mill file's prices.
-
-    Sugar at its pol, molasses, power sent out, bagasse stored. Cane is not paid in it.
-    """
-    prices = mill.settings.prices
-    if any(w not in values for w in (*PRICED, "bagasse.store.weight", "account.hours")):
-        return None
-    sugar = values["account.sugar"] * prices.sugar * values["account.sugar_pol"]
-    return (
-        sugar / (100.0 * prices.sugar_pol)
-        + values["final_molasses.weight"] * prices.molasses
-        + values["power.export"] * values["account.hours"] * prices.power
-        + values["bagasse.store.weight"] * prices.bagasse
-    )
-
-
 def _money(
-    mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers], held: Sequence[bool],
+    mill: Mill, solved: Mapping[str, Any], columns: Sequence[Mapping[str, Any]],
     known: Collection[str],
 ) -> TrialGroup:  # fmt: skip
     """Worth of the products: with the day's hours (cane waits), and with its cane (cane short).
 
-    None for what cannot be run: `held` says of now and of each case whether every station can give
-    what it is asked for.
+    None for what cannot be run: where some station cannot give what it is asked for. Cane is not
+    paid in it. `columns` are the answers of now and of each case, empty where there is none.
     """
     currency = mill.settings.mill.currency
-    before = worth(mill, day)
-    columns = [worth(mill, v) if can else None for v, can in zip((now, *cases), held)]
-    canes = [v.get("account.cane") for v in (now, *cases)]
-    if before is None or PRICED - set(known):
+    day, before = solved["before"], solved["money_before"]
+    amounts = [one["money"] if one and _held(one) else None for one in columns]
+    canes = [one["after"]["account.cane"] if one else None for one in columns]
+    if any(a not in known for t in terms(mill.roles, mill.settings.prices) for a in t.rests_on):
         return TrialGroup("Money", ())
 
     def cells(scaled: bool) -> list[Cell]:
         made = []
-        for value, cane in zip(columns, canes):
+        for value, cane in zip(amounts, canes):
             if value is None or not cane:
                 made.append(Cell(NOTHING, ""))
                 continue
@@ -219,10 +200,8 @@ def _money(
     return TrialGroup("Money", tuple(rows))
 
 
-def _held(solved: Mapping[str, Any] | None) -> bool:
+def _held(solved: Mapping[str, Any]) -> bool:
     """Whether every station can give what a case asks of it, or gave as much on the day."""
-    if not solved:
-        return True
     gave = {one["address"]: one["value"] for one in solved["limits_before"]}
     return all(
         one["value"] <= gave.get(one["address"], 0.0) + MORE_LOAD
@@ -260,7 +239,7 @@ def try_page(
     units = {a: unit_as_read(i.unit) for a, i in mill.addresses.items()}
     units |= {v.address: v.unit for v in levers}
     texts = [text for text, _ in kept]
-    held = [_held(one) for one in (solved, *(answer for _, answer in kept))]
+    columns = [{} if line else solved, *(answer or {} for _, answer in kept)]
     return TryPage(
         place=place,
         title=day_in_words(place.date),
@@ -268,7 +247,7 @@ def try_page(
         line=line,
         controls=controls,
         rows=tuple(_rows(mill, day, now, cases, known)),
-        money=_money(mill, day, now, cases, held, known),
+        money=_money(mill, solved, columns, known),
         regimes=(*regimes(day, now), *moved(levers, changes)) if now else (),
         limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
         cases=tuple(_case(place.date, texts, n, names, units) for n in range(len(texts))),

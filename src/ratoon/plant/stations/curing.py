@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import Accounted, Material, Named
 from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import (
     Grade,
@@ -192,15 +192,16 @@ class Centrifugal(Station):
         if self.molasses == "final_molasses":
             yield Accounted("loss", "molasses", "molasses", flow(self.molasses, "sucrose"))
             yield Accounted("water out", "products", "", flow(self.molasses, "water"))
-            fed = "crystalliser" if self.cooled else f"pan.{self.grade.letter}"
-            yield Accounted("molasses purity", "mother liquor", "",
-                            lambda q: mother_purity(self.feed(q)),
-                            f"{fed}.nutsch.purity")  # fmt: skip
-            yield Accounted("molasses purity", "rise", "", f"{self.name}.purity_rise")
 
     def materials(self) -> Iterator[Material]:
         if self.molasses == "final_molasses":
             yield Material("final molasses", self.molasses)
+
+    def named(self) -> Iterator[Named]:
+        if self.molasses == "final_molasses":
+            fed = "crystalliser" if self.cooled else f"pan.{self.grade.letter}"
+            yield Named("molasses purity", f"{fed}.nutsch.purity")
+            yield Named("molasses purity", f"{self.name}.purity_rise")
 
     def start(self, s: dict[str, float]) -> None:
         feed = self.feed(s)
@@ -335,14 +336,16 @@ class Dryer(Station):
 
     def accounted(self) -> Iterator[Accounted]:
         yield Accounted("water in", "boiling_house", "", lambda q: read_sweet_water(q).water)
-        for x in self.letters:
-            yield Accounted("wet sugar", x, "", flow(f"sugar.{x}", "sucrose"), f"sugar.{x}.pol")
         yield Accounted("water out", "dryer", "Dried off the sugar", self.dried)
         yield Accounted("water out", "products", "In sugar and final molasses",
                         flow("sugar", "water"))  # fmt: skip
 
     def materials(self) -> Iterator[Material]:
         yield Material("sugar", "sugar")
+
+    def named(self) -> Iterator[Named]:
+        for x in self.letters:
+            yield Named("pol in wet sugar", f"sugar.{x}.pol")
 
     def start(self, s: dict[str, float]) -> None:
         wet = self.wet(s).share(1.0 - self.dust)

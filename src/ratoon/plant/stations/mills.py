@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import Accounted, Material, Named
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -68,6 +68,9 @@ class Extraction(Station):
         yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
                         flow(bagasse, "fibre"))  # fmt: skip
         yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
+
+    def named(self) -> Iterator[Named]:
+        yield Named("imbibition on fibre", "imbibition.on_fibre")
 
     def materials(self) -> Iterator[Material]:
         yield Material("final bagasse", "bagasse", RAW_JUICE, self.final_bagasse)
