@@ -39,11 +39,10 @@ def read(tmp_path: Path) -> Read:
         content: str | bytes,
         name: str = "day.csv",
         calendar: Calendar = CALENDAR,
-        stations: set[str] | None = None,
     ) -> FileRows:
         path = tmp_path / name
         path.write_bytes(content if isinstance(content, bytes) else content.encode())
-        return read_file(path, KNOWN, calendar, stations=stations, atmospheric=100_000.0)
+        return read_file(path, KNOWN, calendar, atmospheric=100_000.0)
 
     return reader
 

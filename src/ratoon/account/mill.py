@@ -13,6 +13,7 @@ from ratoon.account.own import own_addresses
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
 from ratoon.base.errors import BadInput
+from ratoon.base.units import pressure_at
 from ratoon.plant.plant import Plant
 from ratoon.plant.roles import Roles
 from ratoon.settings import Settings, read_settings
@@ -70,6 +71,11 @@ class Mill:
                 if not setting.instrument and any(fnmatch(address, p) for p in row.readings):
                     found[address] = tuple(sorted({*found.get(address, ()), *row.calibrated}))
         return found
+
+    @property
+    def atmospheric(self) -> float:
+        """Pressure of the air at the mill [Pa], for gauge and vacuum readings."""
+        return pressure_at(self.settings.mill.altitude)
 
     @property
     def name(self) -> str:

@@ -265,6 +265,22 @@ def _suggestion(text: str) -> str:
     return f"Did you mean {' or '.join(near)}?" if near else "`ratoon import --layouts` lists units"
 
 
+def pressure_at(altitude: float) -> float:
+    """Usual pressure of the air [Pa] at a height above the sea [m], 0 to 5,000.
+
+    Notes
+    -----
+    The International Standard Atmosphere (ISO 2533): 288.15 K at sea level, 6.5 K less for each
+    kilometre. Constants from memory. The weather moves it by some 2 %.
+
+    Examples
+    --------
+    >>> round(pressure_at(600.0))
+    94322
+    """
+    return STANDARD_ATMOSPHERE * float((1.0 - 0.0065 * altitude / 288.15) ** 5.25588)
+
+
 def to_inside(value: float, unit: str, atmospheric: float = STANDARD_ATMOSPHERE) -> float:
     """The inside value of `value` in `unit`.
 

@@ -1,4 +1,4 @@
-"""``ratoon addresses`` and ``ratoon doctor``: what this mill has, and whether it is sound."""
+"""``ratoon addresses``, ``doctor`` and ``mill``: what this mill has, and whether it is sound."""
 
 from __future__ import annotations
 
@@ -69,3 +69,26 @@ def doctor(mill: say.MillDir = say.HERE, json: say.AsJson = False) -> int:
         if not finding.sound:
             say.tell(f"{finding.what}: {finding.line}")
     return say.DONE if sound else say.REFUSED
+
+
+def mill_file(
+    mill: say.MillDir = say.HERE,
+    upgrade: Annotated[
+        bool, typer.Option("--upgrade", help="Write it in the newest form; the old one is kept.")
+    ] = False,
+    json: say.AsJson = False,
+) -> int:
+    """The form of this mill's file, and what stations it describes."""
+    from ratoon.jobs.mills import form_of, mill_of, upgrade_mill
+
+    kept = upgrade_mill(mill) if upgrade else None
+    form, newest = form_of(mill)
+    stations = [s.name for s in mill_of(mill).plant.works.stations]
+    if json:
+        say.answer_json({"form": form, "newest": newest, "stations": stations,
+                         "kept": None if kept is None else kept.name})  # fmt: skip
+        return say.DONE
+    told = "the newest" if form == newest else f"the newest is {newest}: ratoon mill --upgrade"
+    say.answer([f"form {form} ({told})", *([f"old file kept as {kept.name}"] if kept else ()),
+                "stations: " + ", ".join(stations)])  # fmt: skip
+    return say.DONE

@@ -5,7 +5,7 @@ Every layout that holds readings ends here, so a value is judged the same way ho
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -26,11 +26,10 @@ _NEEDS_PERIOD = {*units.MEAN_OF_TOTAL, *units.MEAN_OF_TOTAL.values(), "time"}
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a row needs to be understood: addresses, clock, stations, the air's pressure [Pa]."""
+    """What a row needs to be understood: addresses, clock, the air's pressure [Pa]."""
 
     known: Mapping[str, AddressInfo]
     calendar: Calendar
-    stations: Collection[str] | None = None
     atmospheric: float = units.STANDARD_ATMOSPHERE
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,6 @@ def read_file(
     known: Mapping[str, AddressInfo],
     calendar: Calendar,
     *,
-    stations: Collection[str] | None = None,
     atmospheric: float = units.STANDARD_ATMOSPHERE,
     progress: Callable[[int], None] | None = None,
     sheets: Sequence[WideSheet] = (),
@@ -37,7 +36,6 @@ def read_file(
     path : the file.
     known : the mill's addresses and what each takes.
     calendar : the mill's clock, for local times and mill days.
-    stations : names a stop may give as its station; None takes any.
     atmospheric : pressure of the air at the mill [Pa], for gauge and vacuum.
     progress : told the number of rows read so far, every 5,000 rows.
     sheets : the mill's own wide sheets; each analysis of a wide sheet counts as a row.
@@ -46,7 +44,7 @@ def read_file(
     ------
     BadInput : the file as a whole cannot be read; then no row of it counts.
     """
-    meaning = Meaning(known, calendar, stations, atmospheric)
+    meaning = Meaning(known, calendar, atmospheric)
     kind = kinds.kind_of(path)
     rows_of = _text_rows if kind == "text" else _workbook_rows
     source = rows_of(path, meaning, sheets)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ratoon.base.errors import UnknownName
 from ratoon.base.records import Reading, Stop
 from ratoon.importers import cells, mill_rows
 from ratoon.importers.cane_rows import READERS, CaneRecord, understand_cane
@@ -48,10 +47,6 @@ def _reading(row: Mapping[str, Cell], mark: str, meaning: Meaning) -> Reading:
 def _stop(row: Mapping[str, Cell], meaning: Meaning) -> Stop:
     start, end = times_of(row, meaning.calendar, needs_end=True)
     station = cells.word("station", row["station"], needed=True)
-    if meaning.stations is not None and station not in meaning.stations:
-        told = UnknownName("station", station, meaning.stations)
-        allowed = told.todo or "allowed: " + ", ".join(sorted(meaning.stations)[:12])
-        raise CellRefused("station", station, f"unknown station. {allowed}")
     cause = cells.word("cause", row["cause"], needed=True)
     if end is None:
         raise CellRefused("end", "", "empty; a stop ends some time")

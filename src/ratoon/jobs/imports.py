@@ -145,8 +145,7 @@ def _import_file(
             path,
             mill.addresses,
             mill.calendar,
-            stations=getattr(mill, "stations", None),
-            atmospheric=mills.atmospheric_of(mill),
+            atmospheric=mill.atmospheric,
             progress=lambda rows: say(f"{path.name}: {rows:,} rows read"),
             sheets=sheets_of(mill),
         )

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager, nullcontext
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput
 
 if TYPE_CHECKING:
+    from ratoon.plant.plant import Plant
     from ratoon.store import Store
     from ratoon.store.room import Writing
 
@@ -32,6 +32,12 @@ class MillFacts(Protocol):
 
     @property
     def calendar(self) -> Calendar: ...
+
+    @property
+    def atmospheric(self) -> float: ...
+
+    @property
+    def plant(self) -> Plant: ...
 
 
 def mill_of(mill_dir: Path) -> MillFacts:
@@ -54,9 +60,42 @@ def text_of(mill_dir: Path) -> str:
     return (mill_dir / MILL_FILE).read_text(encoding="utf-8")
 
 
-def atmospheric_of(mill: Any) -> float:
-    """Pressure of the air at the mill [Pa], for gauge and vacuum readings."""
-    return float(getattr(mill, "atmospheric", units.STANDARD_ATMOSPHERE))
+def form_of(mill_dir: Path) -> tuple[int, int]:
+    """The form of a mill file, and the newest form there is."""
+    from ratoon.settings.form import FORM
+    from ratoon.settings.read import tables_of
+
+    return int(tables_of(text_of(mill_dir), MILL_FILE).get("form", 1)), FORM
+
+
+def upgrade_mill(mill_dir: Path) -> Path | None:
+    """Write a mill file in the newest form; the old one is kept beside it.
+
+    Returns
+    -------
+    Where the old file is kept; None where the form was the newest already.
+
+    Raises
+    ------
+    BadInput : a mill file that cannot be read, or an old one kept before under the same name.
+    """
+    from ratoon.settings.form import upgraded
+    from ratoon.settings.read import parse_settings
+
+    path, text = mill_dir / MILL_FILE, text_of(mill_dir)
+    form, newest = form_of(mill_dir)
+    if form == newest:
+        return None
+    parse_settings(text, MILL_FILE)  # refused before anything is written
+    new, old = upgraded(text), path.with_name(f"mill.form-{form}.toml")
+    if old.exists():
+        raise BadInput("an old mill file is kept there already", where=str(old),
+                       todo="Move it away, then upgrade again.")  # fmt: skip
+    half = path.with_name("mill.toml.new")
+    half.write_text(new, encoding="utf-8")
+    old.write_text(text, encoding="utf-8")
+    half.replace(path)
+    return old
 
 
 def store_of(mill_dir: Path, *, create: bool = False) -> Store:

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.jobs import mills
 from ratoon.jobs.far_days import why_too_far
 
 if TYPE_CHECKING:
@@ -75,8 +74,7 @@ def enter(
     from ratoon.store import Entry
 
     layout = next(x for x in LAYOUTS if x.name == layout_name)
-    meaning = Meaning(mill.addresses, mill.calendar, getattr(mill, "stations", None),
-                      mills.atmospheric_of(mill))  # fmt: skip
+    meaning = Meaning(mill.addresses, mill.calendar, mill.atmospheric)
     newest = store.newest_day(mill.calendar)
     done, entries = Entered(), []
     for n, row in enumerate(rows, start=1):

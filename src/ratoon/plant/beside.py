@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ratoon.base.errors import BadInput
+from ratoon.base.units import pressure_at
 from ratoon.laboratory.repeats import check_rule
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Station
@@ -48,7 +49,8 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
                          s.condensate.carry_over, SLURRY_WATER)  # fmt: skip
     if s.boiler_house is not None:
         b = s.boiler_house
-        yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation)
+        yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation,
+                          air=pressure_at(s.mill.altitude))  # fmt: skip
     if s.turbines is not None:
         yield Turbines(works.steam, s.turbines.vacuum)
     yield from loads_of(s, works)
@@ -100,7 +102,7 @@ def sugar_house(s: Settings, works: Works) -> Iterator[Station]:
     if s.drying is not None:
         d = s.drying
         yield Drying(works.one(Dryer), d.air_temperature, d.humidity, d.air_out, d.sugar_in,
-                     d.sugar_out, d.rating)  # fmt: skip
+                     d.sugar_out, d.rating, pressure_at(s.mill.altitude))  # fmt: skip
 
 
 def banks_of(s: Settings, works: Works) -> Iterator[Station]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.units import pressure_at
 from ratoon.equations import Equations, Report
 from ratoon.plant.beside import beside, check_beside, inversion_by_ph
 from ratoon.plant.flowsheet import Default, Hours, Works, assemble
@@ -13,7 +14,7 @@ from ratoon.plant.headers import EXHAUST, Header, drawn
 from ratoon.plant.registry import EXTRACTIONS
 from ratoon.plant.station import Station
 from ratoon.plant.stations.cane import Cane
-from ratoon.plant.stations.clarifier import Clarifier
+from ratoon.plant.stations.clarifier import Clarifier, boiling_at
 from ratoon.plant.stations.curing import (
     Crystalliser,
     Dryer,
@@ -80,6 +81,7 @@ def stations_of(s: Settings) -> Works:
         temperature=s.clarifier.temperature, area=s.clarifier.area, volume=s.clarifier.volume,
         inversion_by_ph=inversion_by_ph(s), warm=_leaving("mixed_juice", heaters),
         hot=_leaving("limed_juice", heaters),
+        flash_temperature=boiling_at(pressure_at(s.mill.altitude)),
     )  # fmt: skip
     filters = Filters(extraction.final_bagasse, wash_on_cake=s.filters.wash_on_cake,
                       cake_moisture=s.filters.cake_moisture, area=s.filters.area)  # fmt: skip

@@ -40,6 +40,7 @@ class Plant:
 
     def __init__(self, settings: Settings, more_reports: MoreReports | None = None) -> None:
         self.settings = settings
+        self.works: Works
         self.equations, self.set_values, self.works = self._build(more_reports)
         # A noted quantity that a described station knows is read like any other.
         self.noted = {a: u for a, u in settings.noted.items() if a not in self.equations.variables}

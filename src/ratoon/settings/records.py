@@ -28,7 +28,9 @@ class MillSettings:
     invented: bool = _field("", "true for a demonstration: every page says so", False)
     zone: str = _field("", "time zone by its IANA name")
     day_start: str = _field("", "when the mill day starts", "06:00")
-    altitude: float = _field("m", "height above the sea, for the pressure of the air", 0.0)
+    altitude: float = _field(
+        "m", "height above the sea, for the pressure of the air", 0.0, high=5000.0
+    )
     week_start: str = _field("", "first day of the week", "Monday")
     season_start: date | None = _field("", "first mill day of the season", None)
     earlier_seasons: tuple[date, ...] = _field("", "first mill days of the seasons before it", ())

@@ -47,6 +47,7 @@ class BoilerHouse(Downstream):
     fan: float = 0.60  # efficiency of fan and motor
     pump: float = 0.60  # efficiency of feed pump and motor
     pump_rise: float = 3.2e6  # Pa
+    air: float = ATMOSPHERE  # Pa
     name: str = "boiler_house"
 
     def stated(self) -> Iterator[Var]:
@@ -185,15 +186,15 @@ class BoilerHouse(Downstream):
     def _gas_volume(self, q: Quantities) -> Quantity:
         gas = self._burnt(q)
         molar = (gas.dry + gas.water) * self._dry(q) * q["boiler.fuel.flow"] * 1000.0  # mol/s
-        return molar * GAS_CONSTANT * (q["boiler.stack.temperature"] + 273.15) / ATMOSPHERE
+        return molar * GAS_CONSTANT * (q["boiler.stack.temperature"] + 273.15) / self.air
 
     def _dew_point(self, q: Quantities) -> Quantity:
         gas = self._burnt(q)
-        return saturation_temperature(ATMOSPHERE * gas.water / (gas.dry + gas.water))
+        return saturation_temperature(self.air * gas.water / (gas.dry + gas.water))
 
     def _air_volume(self, q: Quantities) -> Quantity:
         molar = q["boiler.air.flow"] * 1000.0 / AIR_MOLAR
-        return molar * GAS_CONSTANT * (self.boiler.air_temperature + 273.15) / ATMOSPHERE
+        return molar * GAS_CONSTANT * (self.boiler.air_temperature + 273.15) / self.air
 
     def _share(self, q: Quantities, k: int) -> Quantity:
         """Steam of boiler `k` [kg/s]."""

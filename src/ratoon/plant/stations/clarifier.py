@@ -27,12 +27,22 @@ from ratoon.plant.streams import (
     stream_variables,
 )
 from ratoon.properties.solution import boiling_point_elevation
-from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
+from ratoon.properties.water import (
+    ATMOSPHERE,
+    liquid_enthalpy,
+    saturation_temperature,
+    vapour_enthalpy_saturated,
+)
 
 WATER_OF_INVERSION = 0.0526  # kg/kg sucrose, from molar masses 18.015/342.297
 COMMON = "common practice, no source"
 LATENT = 2.257e6  # J/kg at 100 degC, steam tables; scales the flash alone
 SLURRY_WATER = 9.0  # kg water per kg CaO: lime goes in as a 10 % slurry, common practice
+
+
+def boiling_at(air: float) -> float:
+    """Where water boils under the air's pressure [Pa], 100 degC at sea level [degC]."""
+    return 100.0 + float(saturation_temperature(air) - saturation_temperature(ATMOSPHERE))
 
 
 def invert(stream: Stream, share: Quantity) -> Stream:

@@ -16,6 +16,7 @@ from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.curing import Dryer
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties import air, drying
+from ratoon.properties.water import ATMOSPHERE
 
 COMMON = "common practice, no source"
 HUMIDITY, RELATIVE = unchecked(air.humidity), unchecked(air.relative_humidity)
@@ -32,6 +33,7 @@ class Drying(Downstream):
     sugar_in: float  # degC
     sugar_out: float  # degC
     rating: float  # kg/s of sugar
+    pressure: float = ATMOSPHERE  # Pa, of the air
     name: str = "drying"
 
     def stated(self) -> Iterator[Var]:
@@ -51,7 +53,8 @@ class Drying(Downstream):
         yield Follows("dryer.air.in.humidity", "kg/kg", "kg/kg", "water in the air to the dryer",
                       "ideal-gas mixture, vapour pressure by [IF97]",
                       lambda q: HUMIDITY(q["dryer.air.in.temperature"],
-                                         q["dryer.air.in.relative_humidity"]), 0.01)  # fmt: skip
+                                         q["dryer.air.in.relative_humidity"], self.pressure),
+                      0.01)  # fmt: skip
         yield Follows("dryer.heat", "W", "MW", "heat that the sugar gives up",
                       "sugar 1.25 and water 4.19 kJ/kg.K, " + COMMON, self._given_up)  # fmt: skip
         yield Follows("dryer.air.flow", "kg/s", "t/h", "air through the dryer, dry air",
@@ -67,10 +70,13 @@ class Drying(Downstream):
         yield Follows("dryer.air.out.relative_humidity", "1", "%",
                       "relative humidity of the air that leaves", "by [IF97]",
                       lambda q: RELATIVE(q["dryer.air.out.temperature"],
-                                         q["dryer.air.out.humidity"]), 0.1)  # fmt: skip
-        yield Follows("dryer.air.out.dew_point", "degC", "degC", "dew point of the air that leaves",
+                                         q["dryer.air.out.humidity"], self.pressure),
+                      0.1)  # fmt: skip
+        yield Follows("dryer.air.out.dew_point", "degC", "degC",
+                      "dew point of the air that leaves",
                       "saturation at the partial pressure of its water",
-                      lambda q: air.dew_point(q["dryer.air.out.humidity"]))  # fmt: skip
+                      lambda q: air.dew_point(q["dryer.air.out.humidity"], self.pressure),
+                      )  # fmt: skip
         yield Follows("dryer.air.on_sugar", "kg/kg", "1", "dry air for each tonne of sugar",
                       "air over sugar",
                       lambda q: q["dryer.air.flow"] / read(q, "sugar").mass)  # fmt: skip

@@ -21,7 +21,7 @@ from ratoon.plant.stations.mills import Extraction
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.bagasse import gross_calorific_value
 from ratoon.properties.flue_gas import BAGASSE, flue_gas
-from ratoon.properties.water import liquid_enthalpy, steam_enthalpy
+from ratoon.properties.water import liquid_enthalpy, saturation_temperature, steam_enthalpy
 
 COMMON = "common practice, no source"
 MEMORY = "from memory, not verified against print; a default to be replaced"
@@ -93,7 +93,7 @@ class Boiler(Station):
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         feed = liquid_enthalpy(self.feed_temperature)
-        drum = 962.0e3  # J/kg, saturated water at 2.5 MPa, steam tables
+        drum = liquid_enthalpy(saturation_temperature(self.pressure))  # of the water blown down
         each = self.steam_enthalpy() - feed + self.blowdown * (drum - feed)
         heat = q["boiler.fuel.flow"] * self.gross(q) * self.efficiency(q)
         yield Eq("boiler: heat", heat - q["boiler.steam.flow"] * each, 1e7,

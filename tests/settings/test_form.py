@@ -1,0 +1,65 @@
+"""Old mill files are read and raised, and upgrading keeps the old one."""
+
+from pathlib import Path
+
+import pytest
+
+from ratoon.account.mill import read_mill
+from ratoon.base.errors import BadInput
+from ratoon.jobs.mills import form_of, upgrade_mill
+from ratoon.settings.form import FORM, raised, upgraded, written
+from ratoon.settings.read import parse_settings, tables_of
+
+SECOND = Path(__file__).parents[1] / "mills" / "second.toml"
+OLD = "# of the old form\n" + SECOND.read_text(encoding="utf-8")
+"""A file of form 1: it gives no form, and its heaters do not say what they heat."""
+
+
+def test_a_file_of_the_old_form_is_raised_when_read() -> None:
+    settings = parse_settings(OLD)
+    assert settings.form == FORM
+    assert {n: h.heats for n, h in settings.heaters.items()} == {
+        "primary": "mixed_juice", "secondary": "limed_juice",
+    }  # fmt: skip
+    assert settings.text == OLD  # what is stored with old days stays as it was written
+
+
+def test_an_old_file_without_crystallisers_of_its_own_keeps_the_usual_ones() -> None:
+    tables = tables_of(OLD)
+    del tables["crystalliser"]
+    assert raised(tables) and tables["crystalliser"] == {}
+    assert parse_settings(written(tables)).crystalliser is not None
+
+
+def test_the_upgraded_text_keeps_comments_and_says_the_same() -> None:
+    new = upgraded(OLD)
+    assert new.startswith(f"form = {FORM}\n") and "# of the old form" in new
+    one, two = tables_of(OLD), tables_of(new)
+    raised(one)
+    assert one == two
+    assert upgraded(new) == new
+
+
+def test_upgrading_writes_the_new_file_and_keeps_the_old(tmp_path: Path) -> None:
+    (tmp_path / "mill.toml").write_text(OLD, encoding="utf-8")
+    before = read_mill(tmp_path).plant.set_values
+    kept = upgrade_mill(tmp_path)
+    assert kept is not None and kept.read_text(encoding="utf-8") == OLD
+    assert form_of(tmp_path) == (FORM, FORM)
+    assert read_mill(tmp_path).plant.set_values == before
+    assert upgrade_mill(tmp_path) is None
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["mill.form-1.toml", "mill.toml"]
+
+
+def test_a_form_of_tomorrow_is_refused() -> None:
+    with pytest.raises(BadInput, match="form of mill file that this version does not know"):
+        parse_settings(f"form = {FORM + 1}\n{OLD}")
+
+
+def test_what_a_heater_heats_is_named(tmp_path: Path) -> None:
+    tables = tables_of(OLD)
+    raised(tables)
+    tables["heaters"]["primary"]["heats"] = "mixed_jice"
+    (tmp_path / "mill.toml").write_text(written(tables), encoding="utf-8")
+    with pytest.raises(BadInput, match=r"heaters\.primary\.heats.*Did you mean mixed_juice"):
+        _ = read_mill(tmp_path).plant
