@@ -139,6 +139,7 @@ def follow(
     now: float,
     fleet: int,
     longest: float,
+    usual: float = nan,
 ) -> Yard:
     """Follow every bin up to a moment; nothing later is looked at.
 
@@ -146,7 +147,7 @@ def follow(
     ----------
     loads : weighings. tips, sent : (tag, moment) of tips and of empties sent away.
     fleet : number of bins; 0 for as many as were seen. longest : a bin that would have stood full
-        longer was tipped unread [s].
+        longer was tipped unread [s]. usual : net weight to go by where no bin has one [kg].
     """
     events: dict[str, list[tuple[float, int, Load | None]]] = defaultdict(list)
     for load in loads:
@@ -183,7 +184,7 @@ def follow(
         if gone < until:
             spans.append(Span(EMPTY, gone, until))
     weights = [s.load.kg for s in spans if s.load is not None and not np.isnan(s.load.kg)]
-    payload = float(np.mean(weights)) if weights else nan
+    payload = float(np.mean(weights)) if weights else usual
     return Yard(tuple(spans), now, fleet or len(events), known, unread, payload)
 
 

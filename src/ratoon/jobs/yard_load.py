@@ -53,7 +53,7 @@ def given_of(
     season = calendar.first_of_season(day).isoformat()
     sums = [d for d in sums if d["date"] >= season]
     yard = follow(read.loads, read.tips, [(t, at) for t, _, at in read.sent], now,
-                  settings.yard.fleet, 3600.0 * settings.receival.most_yard_hours)  # fmt: skip
+                  settings.yard.fleet, 3600.0 * settings.receival.most_yard_hours, _usual_kg(settings))  # fmt: skip
     start = period.start.timestamp()
     marks = [start + 3600.0 * k for k in range(round(period.hours)) if start + 3600.0 * k <= now]
     rate, sigma, rates = _rate(yard, store, now, settings)
@@ -63,7 +63,8 @@ def given_of(
     return {
         "date": day.isoformat(), "now": now,
         "hours": [_hour(h) for h in yard.hours([*marks, now])],
-        "fleet": yard.fleet, "payload_t": yard.payload / 1000.0, "unread": yard.unread,
+        "fleet": yard.fleet, "payload_t": yard.payload / 1000.0,
+        "weighed": any(not np.isnan(x.kg) for x in read.loads), "unread": yard.unread,
         "rate": rate / 1000.0, "rate_sigma": sigma / 1000.0, "rates": rates,
         "standing": [_parcel(x, yard.payload) for x in yard.standing],
         "empties": yard.empties if yard.sent_known else None,
@@ -77,6 +78,11 @@ def given_of(
         "suppliers": _suppliers(store, sums, read.farms),
         "travel": read.travel, "sidings": read.sidings_of_growers(),
     }  # fmt: skip
+
+
+def _usual_kg(settings: Any) -> float:
+    """Middle of the net weights that the mill file lets a bin have."""
+    return (settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
 
 
 def _hour(h: Any) -> dict[str, Any]:

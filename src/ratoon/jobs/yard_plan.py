@@ -70,7 +70,7 @@ def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> 
         "runs_out": _moment(found.runs_out), "early": _moment(found.early),
         "late": _moment(found.late), "chance": found.chance, "slower": found.slower,
         "rate": given["rate"], "rate_sigma": given["rate_sigma"], "rates": given["rates"],
-        "fleet": given["fleet"], "payload_t": given["payload_t"], "unread": given["unread"],
+        "fleet": given["fleet"], "payload_t": given["payload_t"], "unread": given["unread"], "weighed": given["weighed"],
         "in_yard": sum(p["t"] for p in given["standing"]), "bins": len(given["standing"]),
         "on_way": sum(p["t"] for p in given["on_way"]),
         "ageing": [{**asdict(a), "grower": _grower(given, a.name)}
@@ -119,7 +119,7 @@ def _coming(given: Mapping[str, Any], found: Forecast) -> list[dict[str, Any]]:
     idle = 3600.0 * (IDLE if whole is None or whole["idle"] is None else whole["idle"])
     rows = []
     for k, at in enumerate(found.marks[1:], start=1):
-        full = round(found.tonnes[k] / payload) if payload == payload else 0
+        full = round(found.tonnes[k] / payload)
         empty = out = None
         if given["empties"] is not None:
             standing = sum(1 for tipped in given["empties"] if tipped + idle > at)

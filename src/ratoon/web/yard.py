@@ -288,6 +288,9 @@ def _notes(plan: Mapping[str, Any]) -> tuple[str, ...]:
     if plan["unread"]:
         found.append(f"{plan['unread']} full bins of these days have no tip on record; they are "
                      "taken as tipped with the rest of their consignment.")  # fmt: skip
+    if not plan["weighed"]:
+        found.append(f"No bin has both its weights: each is taken as {plan['payload_t']:g} t, the "
+                     "middle of what the mill file allows.")  # fmt: skip
     if all(h["empty"] is None for h in plan["hours"]):
         found.append("No empties sent out are on record (layout dispatches), so empty and out are "
                      "not told apart.")  # fmt: skip

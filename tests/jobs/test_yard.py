@@ -1,0 +1,177 @@
+"""The yard from files to plan on each database, by hand; what is said where records are missing."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.cli.app import run
+from ratoon.jobs import mills
+from ratoon.jobs.cane_correct import correct
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.yard import for_grower, line_of, told, yard_of_day
+
+DAY = date(2031, 6, 10)
+BINS = "tag,consignment,weighed,gross,tare,tare_kind,tare_time,rake,transport\n"
+NOTES = "consignment,grower,farm,block,variety,fibre_class,cut,harvest,burnt,bins,tags\n"
+
+
+@pytest.fixture(scope="module")
+def mill(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A mill whose records are not changed."""
+    return make_mill(tmp_path_factory.mktemp("yard"))
+
+
+def make_mill(tmp_path: Path, database: str = "") -> Path:
+    """Twenty bins of 6 t; C1 tipped at one bin in two minutes, C2 stands, C3 is on its way."""
+    folder = tmp_path / "mill"
+    folder.mkdir()
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (folder / "mill.toml").write_text(text.replace("fleet = 2600", "fleet = 20"), encoding="utf-8")
+    if database.startswith("postgresql"):
+        (folder / "database.url").write_text(database)
+    into = tmp_path / "in"
+    into.mkdir()
+    rows = [f"{k:02d},{'C1' if k < 6 else 'C2'},2031-06-11T04:{k:02d}:00,8000,2000,stored,"
+            "2031-06-09T10:00,R1,rail" for k in range(10)]  # fmt: skip
+    (into / "bins.csv").write_text(BINS + "\n".join(rows) + "\n")
+    tips = [f"{k:02d},2031-06-11T05:{30 + 2 * k}:00,1" for k in range(6)]
+    (into / "tips.csv").write_text("tag,tipped,tippler\n" + "\n".join(tips) + "\n")
+    (into / "notes.csv").write_text(NOTES + "\n".join([
+        "C1,G1,F1,F1-1,KP31,,2031-06-10T22:00,green,,6,",
+        "C2,G2,F2,F2-1,KP31,,2031-06-10T12:30,burnt,2031-06-10T09:00,4,",
+        "C3,G1,F1,F1-1,KP31,,2031-06-11T03:00,green,,5,",
+    ]) + "\n")  # fmt: skip
+    (into / "blocks.csv").write_text(
+        "block,farm,grower,variety,fibre_class,crop,area,estimate,neighbours\n"
+        "F1-1,F1,G1,KP31,,,10,1000,\nF2-1,F2,G2,KP31,,,10,2000,\n"
+    )
+    (into / "harvest.csv").write_text("farm,group,siding,travel\nF1,Tern,T1,1.0\nF2,Reed,R1,2\n")
+    (into / "rosters.csv").write_text(
+        "group,start,end,rate\nTern,2031-06-11T06:00,2031-06-11T16:00,30\n"
+        "Reed,2031-06-11T08:00,2031-06-11T18:00,50\n"
+    )
+    (into / "sent.csv").write_text(
+        "rake,siding,left,tags\nE1,T1,2031-06-10T20:00,00 01 02 03 04 05\n"
+        "E2,R1,2031-06-10T10:00,06 07 08 09\nE3,T1,2031-06-11T05:50,00 01\n"
+    )
+    report = import_files(folder, sorted(into.iterdir()))
+    assert all(not f.refused for f in report.files)
+    return folder
+
+
+def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> None:
+    mill = make_mill(tmp_path, database)
+    plan = yard_of_day(mill, DAY)
+    assert yard_of_day(mill, DAY) == plan  # as it was kept
+    last = [h for h in plan["hours"] if not h["to_come"]][-1]
+    assert (last["full"], last["empty"], last["out"]) == (4, 4, 12)
+    assert last["tonnes"] == pytest.approx(24.0)
+    assert last["oldest_h"] == pytest.approx(17.5)  # C2, cut at half past twelve
+    assert plan["on_way"] == pytest.approx(30.0)
+    (old,) = plan["ageing"]
+    assert (old["name"], old["age_now_h"]) == ("C2", pytest.approx(17.5))
+    assert plan["rate"] == pytest.approx(36.0)  # six bins of 6 t in the hour
+    assert [r["consignment"] for r in plan["parcels"]["rows"]] == ["C2"]
+    turn = {t["siding"]: t for t in plan["turns"]}
+    assert turn["R1"]["away"] == pytest.approx(18.125)
+    assert turn["T1"]["yard"] == pytest.approx(1.5, abs=0.1)
+    groups = {g["group"]: g for g in plan["week"]["groups"]}
+    # one rostered day stands for the seven of the week
+    assert groups["Tern"]["capacity"] == pytest.approx(7 * 300.0)
+    assert groups["Reed"]["capacity"] == pytest.approx(7 * 500.0)
+    assert plan["week"]["covered_days"] == 1
+    with mills.store_of(mill) as store:
+        key = next(r.key for r in store.cane_records("bin") if r.key.startswith("09@"))
+    correct(mill, "bin", key, "gross_kg", "9000", "read again", "L. Moss")
+    assert yard_of_day(mill, DAY)["in_yard"] == pytest.approx(plan["in_yard"] + 1.0)
+
+
+def test_bins_add_up_in_every_hour_also_to_come(mill: Path) -> None:
+    for h in yard_of_day(mill, DAY)["hours"]:
+        assert h["full"] + h["empty"] + h["out"] == 20, h
+
+
+def test_the_command_prints_the_agreed_keys(mill: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["yard", "--mill", str(mill), "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert list(answer) == ["runs_out", "hours", "allotment"]
+    assert {tuple(h) for h in answer["hours"]} == {
+        ("time", "full", "empty", "out", "tonnes", "oldest_h")}  # fmt: skip
+    assert [list(a) for a in answer["allotment"]] == [["group", "grower", "t"]] * 2
+    assert answer["hours"][24]["time"] == "2031-06-11T06:00:00+10:00"
+    # 24 t at 36 t/h, before anything on the way can be in
+    assert answer["runs_out"].startswith("2031-06-11T06:3") or "06:4" in answer["runs_out"]
+    assert run(["yard", "2031-06-10", "--mill", str(mill)]) == 0
+    words = capsys.readouterr().out
+    assert "Yard at 06:00: 24 t in 4 full bins, 30 t on the way" in words
+    assert "growing old: C2" in words
+
+
+def test_a_wet_morning_is_planned_again(mill: Path) -> None:
+    wet = yard_of_day(mill, DAY, "Tern=4, Reed=1")
+    today = {g["group"]: g["capacity"] for g in wet["today"]["groups"]}
+    assert today["Tern"] == pytest.approx(30.0 * 6)  # cut from ten instead of six
+    assert today["Reed"] == pytest.approx(50.0 * 10)  # dry before its shift begins
+    assert wet["dry"]["today"]["total"] >= wet["today"]["total"]
+    every = yard_of_day(mill, DAY, "24")
+    assert all(g["capacity"] == 0.0 for g in every["today"]["groups"])
+    assert every["today"]["short"] == pytest.approx(every["today"]["need"])
+    with pytest.raises(UnknownName, match="Did you mean Tern"):
+        yard_of_day(mill, DAY, "Ternn=3")
+    for bad in ("-1", "Tern=x", "nan", "1e9"):
+        with pytest.raises(BadInput, match="no hours that ground can be wet"):
+            yard_of_day(mill, DAY, bad)
+
+
+def test_a_grower_is_given_own_cane_alone(mill: Path) -> None:
+    calendar = mills.mill_of(mill).calendar
+    plan = yard_of_day(mill, DAY)
+    mine = for_grower(plan, "G1")
+    text = json.dumps(mine) + json.dumps(told(mine, calendar))
+    assert "G1" in text and "C3" not in text
+    assert not any(name in text for name in ("G2", "C2", "R1", "Reed"))
+    assert mine["week"]["district"] == plan["week"]["district"]
+    assert mine["week"]["rows"] == [r for r in plan["week"]["rows"] if r["grower"] == "G1"]
+    assert "older than" not in line_of(mine, calendar)["text"]
+    assert for_grower(plan, "nobody")["week"]["rows"] == []
+
+
+def test_bad_rows_are_refused_with_their_reason(mill: Path, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.csv"
+    bad.write_text(
+        "group,start,end,rate\nTern,2031-06-12T06:00,2031-06-12T05:00,30\n"
+        "Tern,2031-06-12T06:00,2031-06-16T05:00,30\nTern,2031-06-12T06:00,2031-06-12T16:00,-1\n"
+    )
+    (report,) = import_files(mill, [bad]).files
+    assert (report.accepted, len(report.refused)) == (0, 3)
+    assert "not after the start" in report.refused[0].reason
+    assert "allowed: 0 to 2000 t/h" in report.refused[2].reason
+
+
+def test_a_mill_without_records_says_so(tmp_path: Path) -> None:
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
+    with mills.store_of(tmp_path, create=True):
+        pass
+    with pytest.raises(BadInput, match="no bin was weighed yet"):
+        yard_of_day(tmp_path)
+    with pytest.raises(BadInput, match="no bin was weighed on this mill day"):
+        yard_of_day(tmp_path, DAY)
+
+
+def test_without_rosters_and_sidings_the_rest_is_still_told(tmp_path: Path) -> None:
+    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
+    (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
+    one = tmp_path / "bins.csv"
+    one.write_text(BINS + "07,,2031-06-11T04:00:00,8000,,,,,\n")
+    import_files(tmp_path, [one])
+    plan = yard_of_day(tmp_path)
+    assert plan["bins"] == 1 and plan["week"]["rows"] == []
+    assert all(h["empty"] is None and h["out"] is None for h in plan["hours"])
+    json.dumps(told(plan, mills.mill_of(tmp_path).calendar), allow_nan=False)
