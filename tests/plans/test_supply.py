@@ -12,7 +12,7 @@ from ratoon.plans.supply import Cutting, Given, Parcel, ageing, forecast, queue
 NOW, HOUR = 1_000_000.0, 3600.0
 STANDING = [Parcel("a", 300.0, NOW - 10 * HOUR, NOW - 2 * HOUR),
             Parcel("b", 200.0, NOW - 15 * HOUR, NOW - 1 * HOUR)]  # fmt: skip
-GIVEN = Given(NOW, STANDING, [], [], 100.0, 0.0, [4.0], share_sigma=0.0)
+GIVEN = Given(NOW, STANDING, [], [], 100.0, 0.0, [4.0], share_sigma=0.0, share_common=0.0)
 
 
 def test_a_yard_without_arrivals_lasts_stock_over_rate() -> None:

@@ -191,7 +191,7 @@ def follow(
 def turns(
     loads: Iterable[Load], tips: Iterable[tuple[str, float]], sent: Iterable[tuple[str, str, float]]
 ) -> list[Turn]:
-    """Turn-round of bins by siding, and of all (siding ""), most bins first.
+    """Turn-round of bins of all sidings (siding ""), then by siding, those longest away first.
 
     Parameters
     ----------
@@ -221,7 +221,7 @@ def turns(
             elif (rank, after) == (2, 0):
                 _both(idle, where or to, hours)
                 where = ""
-    names = sorted(set(away) | set(yard), key=lambda n: (n != "", -len(away.get(n, ())), n))
+    names = sorted(set(away) | set(yard), key=lambda n: (n != "", -_middle(away.get(n)), n))
     return [
         Turn(name, len(away.get(name, ())), _median(away.get(name)), _slow(away.get(name)),
              _median(yard.get(name)), _median(idle.get(name)))
@@ -233,6 +233,11 @@ def _both(times: Mapping[str, list[float]], siding: str, hours: float) -> None:
     times[""].append(hours)
     if siding:
         times[siding].append(hours)
+
+
+def _middle(hours: Sequence[float] | None) -> float:
+    """The median for an order: a siding of which nothing is known comes last."""
+    return float(np.median(hours)) if hours else -1.0
 
 
 def _median(hours: Sequence[float] | None) -> float | None:

@@ -52,13 +52,14 @@ def given_of(
     sums = [d for d in days_in_short(store, None, known) if d["date"] <= day.isoformat()]
     season = calendar.first_of_season(day).isoformat()
     sums = [d for d in sums if d["date"] >= season]
+    stood = 3600.0 * settings.receival.most_yard_hours
     yard = follow(read.loads, read.tips, [(t, at) for t, _, at in read.sent], now,
-                  settings.yard.fleet, 3600.0 * settings.receival.most_yard_hours, _usual_kg(settings))  # fmt: skip
+                  settings.yard.fleet, stood, _usual_kg(settings))  # fmt: skip
     start = period.start.timestamp()
     marks = [start + 3600.0 * k for k in range(round(period.hours)) if start + 3600.0 * k <= now]
     rate, sigma, rates = _rate(yard, store, now, settings)
     rosters = _rosters(store, datetime.fromtimestamp(now, UTC), calendar, day)
-    share, share_sigma = _came_of_rostered(store, sums[-7:], read.farms, calendar)
+    share, share_sigma, share_common = _came_of_rostered(store, sums[-7:], read.farms, calendar)
     on_way, leads = read.on_the_way(now, yard.payload)
     return {
         "date": day.isoformat(), "now": now,
@@ -69,7 +70,7 @@ def given_of(
         "standing": [_parcel(x, yard.payload) for x in yard.standing],
         "empties": yard.empties if yard.sent_known else None,
         "on_way": on_way, "leads": leads, "rosters": rosters,
-        "share": share, "share_sigma": share_sigma,
+        "share": share, "share_sigma": share_sigma, "share_common": share_common,
         "turns": [
             {"siding": t.siding, "bins": t.bins, "away": t.away, "slow": t.slow, "yard": t.yard,
              "idle": t.idle, "whole": t.whole}
@@ -82,7 +83,7 @@ def given_of(
 
 def _usual_kg(settings: Any) -> float:
     """Middle of the net weights that the mill file lets a bin have."""
-    return (settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
+    return float(settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
 
 
 def _hour(h: Any) -> dict[str, Any]:
@@ -235,27 +236,33 @@ def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
 
 def _came_of_rostered(
     store: Store, days: Sequence[Mapping[str, Any]], farms: Mapping[str, FarmHarvest], calendar: Any
-) -> tuple[float, float]:
-    """Cane that came of cane rostered over the last days, and its spread between groups."""
+) -> tuple[float, float, float]:
+    """Cane that came of cane rostered over the last days; its spread between groups and days."""
     came: dict[str, float] = defaultdict(float)
     rostered: dict[str, float] = defaultdict(float)
+    daily = []
     for day in days:
-        period = calendar.period(date.fromisoformat(day["date"]))
-        rows = store.cane_moves("roster", period)
-        if not rows:
+        rows = store.cane_moves("roster", calendar.period(date.fromisoformat(day["date"])))
+        shifts = [_shift(json.loads(row.content)) for row in rows]
+        before, planned = sum(came.values()), 0.0
+        for shift in shifts:
+            tonnes = (shift["end"] - shift["start"]) / 3600.0 * shift["rate"]
+            rostered[shift["group"]] += tonnes
+            planned += tonnes
+        if not planned:
             continue
-        for row in rows:
-            shift = _shift(json.loads(row.content))
-            rostered[shift["group"]] += (shift["end"] - shift["start"]) / 3600.0 * shift["rate"]
         for _, farm, _, _, _, sums in day["groups"]:
             if farm in farms:
                 came[farms[farm].group] += sums["kilograms"] / 1000.0
+        daily.append((sum(came.values()) - before) / planned)
     whole = sum(rostered.values())
-    if not whole or not came:
-        return 1.0, 0.15
+    if not whole or not any(came.values()):
+        return 1.0, 0.15, 0.10
     shares = [came[g] / t for g, t in rostered.items() if t > 0.0]
     spread = float(np.std(shares)) if len(shares) > 2 else 0.15
-    return sum(came[g] for g in rostered) / whole, min(max(spread, 0.05), 1.0)
+    common = float(np.std(daily)) if len(daily) > 2 else 0.10
+    share = sum(came[g] for g in rostered) / whole
+    return share, min(max(spread, 0.05), 1.0), min(max(common, 0.05), 1.0)
 
 
 def _suppliers(

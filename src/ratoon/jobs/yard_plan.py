@@ -70,7 +70,8 @@ def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> 
         "runs_out": _moment(found.runs_out), "early": _moment(found.early),
         "late": _moment(found.late), "chance": found.chance, "slower": found.slower,
         "rate": given["rate"], "rate_sigma": given["rate_sigma"], "rates": given["rates"],
-        "fleet": given["fleet"], "payload_t": given["payload_t"], "unread": given["unread"], "weighed": given["weighed"],
+        "fleet": given["fleet"], "payload_t": given["payload_t"], "unread": given["unread"],
+        "weighed": given["weighed"],
         "in_yard": sum(p["t"] for p in given["standing"]), "bins": len(given["standing"]),
         "on_way": sum(p["t"] for p in given["on_way"]),
         "ageing": [{**asdict(a), "grower": _grower(given, a.name)}
@@ -108,7 +109,7 @@ def _supply(given: Mapping[str, Any], rosters: Sequence[Mapping[str, Any]]) -> G
                for s in rosters if s["start"] < last]  # fmt: skip
     return Given(
         given["now"], standing, way, cutting, given["rate"], given["rate_sigma"], given["leads"],
-        given["share"], given["share_sigma"],
+        given["share"], given["share_sigma"], given["share_common"],
     )  # fmt: skip
 
 

@@ -3,9 +3,9 @@
 Stock at a moment = stock now + cane that has arrived - rate x time, never below nothing; the yard
 runs out when it reaches nothing. What arrives is uncertain, so the sum is worked for many draws:
 each parcel on the way takes one of the times that parcels took lately (of those longer than it has
-already been on the way), each group's cane is off its roster by a factor of its own, and the rate
-is off by its spread from hour to hour. The time told is the middle of the draws; its interval
-leaves 2.5 % of them out on either side. The draws are the same every time.
+already been on the way), each group's cane is off its roster by a factor of its own and by one that
+all share, and the rate is off by its spread from hour to hour. The time told is the middle of the
+draws; its interval leaves 2.5 % of them out on either side. The draws are the same every time.
 
 Cane is crushed in the order in which it came into the yard. The mill is taken to run: a stop that
 nobody has planned is not foreseen, and puts the hour off.
@@ -63,7 +63,8 @@ class Given:
     now : [s UTC]. standing : parcels in the yard, in the order in which they came.
     on_the_way : cut, not yet in. cutting : rosters from now on. rate, rate_sigma : [t/h].
     leads : hours from cutting to the yard of parcels lately, shortest first.
-    share, share_sigma : cane that came of cane rostered, and its spread from group to group.
+    share, share_sigma : cane that came of cane rostered, and its spread from group to group;
+        share_common: its spread from day to day, the same for all groups.
     """
 
     now: float
@@ -75,6 +76,7 @@ class Given:
     leads: Sequence[float]
     share: float = 1.0
     share_sigma: float = 0.15
+    share_common: float = 0.10
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,9 +164,9 @@ def _arrivals(given: Given, steps: int, rng: np.random.Generator) -> Array:
         been = (given.now - parcel.cut) / 3600.0
         add(parcel.cut + 3600.0 * _lead(given.leads, been, parcel.travel_h, rng),
             np.full(DRAWS, parcel.tonnes))  # fmt: skip
-    groups = {c.group for c in given.cutting}
-    factors = {g: np.maximum(given.share + given.share_sigma * rng.standard_normal(DRAWS), 0.0)
-               for g in sorted(groups)}  # fmt: skip
+    together = given.share + given.share_common * rng.standard_normal(DRAWS)
+    factors = {g: np.maximum(together + given.share_sigma * rng.standard_normal(DRAWS), 0.0)
+               for g in sorted({c.group for c in given.cutting})}  # fmt: skip
     for cutting in given.cutting:
         edges = np.append(np.arange(max(cutting.start, given.now), cutting.end, 1800.0),
                           cutting.end)  # fmt: skip
