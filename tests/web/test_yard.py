@@ -68,7 +68,7 @@ def test_bins_add_up_to_the_fleet_hour_by_hour(asked):
 
 
 def test_what_was_foreseen_is_what_came(asked, works_mill):
-    """The day after is the judge: its yard was drawn apart, and its mills had stops of their own."""
+    """The day after is the judge: its yard was drawn apart, its mills stopped as they did."""
     inside = total = 0
     for day in ("2031-06-10", "2031-06-11", "2031-06-12", "2031-06-13"):
         after = {h["time"]: h["tonnes"] for h in asked[_next(day)]["hours"][:25]}
