@@ -80,9 +80,11 @@ def two_first_effects() -> Tables:
 
 
 def two_massecuites() -> Tables:
+    """The other invented mill, read as the first."""
     tables = tables_of(SECOND.read_text(encoding="utf-8"))
     raised(tables)
-    return tables
+    read = {key: kestrel()[key] for key in ("readings", "instruments")}
+    return {**tables, **read}
 
 
 def double_magma() -> Tables:
