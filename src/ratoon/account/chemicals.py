@@ -14,10 +14,10 @@ from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.records import Reading
 
-LIME = "lime.used"
 ENDING = ".used"
 CANE, JUICE, STEAM, NONE = "cane", "juice", "steam", "none"
-FLOWS = {CANE: "cane.weight", JUICE: "mixed_juice.flow", STEAM: "boiler.steam.flow"}
+FLOWS = {CANE: "{cane}.weight", JUICE: "{mixed juice}.flow", STEAM: "{steam in}"}
+"""What chemicals are dosed on, by role."""
 PPM, KG_PER_T = "ppm", "kg/t cane"
 
 
@@ -41,11 +41,13 @@ def chemicals(account: PeriodAccount) -> list[dict[str, Any]]:
         doubts = [r.sigma for r in kept if r.sigma]
         spread = sum(s * s for s in doubts) ** 0.5 if len(doubts) == len(kept) else None
         amounts[address] = (sum(r.value for r in kept), spread)
-    if LIME in account.read_addresses and account.answer is not None:
-        seconds, sigma = account.gathered.crushing, account.answer.sigma(LIME)
-        spread = None if sigma is None else sigma * seconds
-        amounts[LIME] = (account.answer.value(LIME) * seconds, spread)
-    order = [a for a in (LIME, *account.mill.settings.chemicals, *amounts) if a in amounts]
+    lime = account.mill.roles.named("lime")
+    for address in lime:
+        if address in account.read_addresses and account.answer is not None:
+            seconds, sigma = account.gathered.crushing, account.answer.sigma(address)
+            spread = None if sigma is None else sigma * seconds
+            amounts[address] = (account.answer.value(address) * seconds, spread)
+    order = [a for a in (*lime, *account.mill.settings.chemicals, *amounts) if a in amounts]
     return [_record(account, a, *amounts[a]) for a in dict.fromkeys(order)]
 
 
@@ -69,7 +71,7 @@ def _record(
         "on": on,
         "target": setting.target if setting else None,
         "money": kg / 1000.0 * setting.price if setting and setting.price is not None else None,
-        "balanced": address == LIME,
+        "balanced": address in account.mill.roles.named("lime"),
     }
 
 
@@ -78,7 +80,7 @@ def chemical_names(mill: Mill) -> dict[str, str]:
     noted = [a for a in mill.plant.noted if a.endswith(ENDING)]
     names = {}
     for address in dict.fromkeys([*mill.settings.chemicals, *noted]):
-        if address == LIME:
+        if address in mill.roles.named("lime"):
             continue
         setting = mill.settings.chemicals.get(address)
         own = mill.addresses[address].name.removesuffix(" used")
@@ -90,7 +92,7 @@ def chemical_names(mill: Mill) -> dict[str, str]:
 
 def _tonnes(account: PeriodAccount, on: str) -> tuple[float | None, float]:
     """Tonnes of what a chemical is dosed on, and its relative doubt."""
-    answer, address = account.answer, FLOWS[on]
+    answer, address = account.answer, account.mill.roles.at(FLOWS[on])
     if answer is None or not answer.determined(address):
         return None, 0.0
     flow = answer.value(address)

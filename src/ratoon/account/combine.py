@@ -16,6 +16,7 @@ from ratoon.account.gathered import NotUsed, WhyNot
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading
+from ratoon.plant.stations.stocks import is_stock
 from ratoon.settings.records import ReadingSettings
 
 
@@ -128,7 +129,7 @@ def doubt(
     """
     usual = _usual(info, setting, row)
     sd = row.sigma if row.sigma is not None else usual
-    if row.sigma is not None and not info.address.startswith("stock."):
+    if row.sigma is not None and not is_stock(info.address):
         usual = None
     if sd is None or sd <= 0:
         return None

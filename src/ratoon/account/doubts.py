@@ -11,6 +11,7 @@ from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
 from ratoon.base.words import capital
+from ratoon.plant.stations.stocks import is_stock, without_end
 
 UNCHECKED_BELOW = 0.5
 CANNOT_TELL = "the readings cannot tell which"
@@ -35,9 +36,9 @@ def reading_unit(account: PeriodAccount, address: str) -> tuple[str, float]:
     """
     rows = account.gathered.origins.get(address)
     unit = rows[0].unit if rows else info_of(account, address).unit
-    if rows and rows[0].address != address and not rows[0].address.startswith("stock."):
+    if rows and rows[0].address != address and not is_stock(rows[0].address):
         return info_of(account, address).unit, 1.0  # a stock out of its tanks' levels
-    if units.is_total(unit) and not address.startswith("stock."):
+    if units.is_total(unit) and not is_stock(address):
         return unit, units.from_inside(account.seconds_of(address, unit), unit)
     return unit, 1.0
 
@@ -86,9 +87,7 @@ def _member(account: PeriodAccount, address: str, standardised: float, size: flo
             checks: Mapping[str, str]) -> dict[str, Any]:  # fmt: skip
     """One reading or assumption of a set that explains the day, as if it were the one."""
     assumed = address in account.assumed_addresses
-    setting = account.mill.settings.readings.get(
-        address.removesuffix(".opening").removesuffix(".closing")
-    )
+    setting = account.mill.settings.readings.get(without_end(address))
     check = checks.get(address) or (
         "This is an assumption: compare it with the mill's own figures."
         if assumed

@@ -34,7 +34,6 @@ LEAVE_BELOW = 0.50
 WHOLE = 0.995  # share of the time from which on a reading covers all of it
 MOST_GAPS = 3
 WEEKLY = timedelta(days=8)
-WEEKLY_ADDRESSES = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
 MILLS = ("mills", "mill", "")
 
 
@@ -100,6 +99,7 @@ def gather(
         "hours.evaporator": max(evaporator, 1.0),
         "hours.period": period.seconds,
     }
+    sent_away = mill.roles.named("molasses sent away")
     for address in sorted(by_address):
         info = mill.addresses.get(address)
         if info is None:
@@ -112,7 +112,7 @@ def gather(
             out.keep(WhyNot.NOTED, why, *_touching(rows, period))
         elif info.level:
             levels.ends_of(mill, out, info, rows)
-        elif address == "final_molasses.despatched":
+        elif address in sent_away:
             once, twice = without_twice(_touching(rows, period))
             out.shown += twice
             out.constants[address] = sum(r.value for r in once) / max(crushing, 1.0)
@@ -179,7 +179,7 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
     setting = mill.settings.readings.get(info.address, ReadingSettings())
     mine, twice = without_twice(_touching(rows, out.period))
     out.shown += twice
-    weekly = info.address in WEEKLY_ADDRESSES
+    weekly = info.address in mill.roles.named("weekly analysis")
     if not mine and weekly:
         before = [r for r in rows if r.start and out.period.start - WEEKLY <= r.start]
         before = [r for r in before if r.start and r.start < out.period.end]

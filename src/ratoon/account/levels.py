@@ -12,7 +12,7 @@ from ratoon.account.mill import Mill
 from ratoon.account.tanks import held
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
-from ratoon.plant.stations.stocks import KNOWN
+from ratoon.plant.stations.stocks import ENDS, KNOWN, WEIGHED, end_of, level_of
 from ratoon.settings.records import ReadingSettings
 
 LEVEL_WITHIN = timedelta(hours=2)
@@ -47,10 +47,10 @@ def tank_stocks(mill: Mill, out: Gathered, by_address: Mapping[str, list[Reading
     read = {r.address for r in out.readings}
     for called in dict.fromkeys(tank.stock for tank in tanks.values()):
         mine = {name: tank for name, tank in tanks.items() if tank.stock == called}
-        info = mill.addresses[f"stock.{called}"]
+        info = mill.addresses[level_of(called)]
         factor = 1e3 if info.unit == "t" else 1.0
         for end, moment in (("opening", out.period.start), ("closing", out.period.end)):
-            address = f"stock.{called}.{end}"
+            address = end_of(called, end)
             found = held(mine, by_address, moment, LEVEL_WITHIN)
             if address in read:
                 out.keep(WhyNot.TWICE, "kept, not used: the stock itself is given", *found.rows)
@@ -80,11 +80,11 @@ def unread_stocks(mill: Mill, out: Gathered) -> None:
     """
     read = {r.address for r in out.readings}
     for called in mill.settings.stocks:
-        if called == "final_molasses":
-            continue  # its dip only checks the molasses weigher
+        if called in WEIGHED:
+            continue  # its dip only checks its weigher
         usual = KNOWN[called].usual
-        for end in ("opening", "closing"):
-            address = f"stock.{called}.{end}"
+        for end in ENDS:
+            address = end_of(called, end)
             if address not in read:
                 out.readings.append(
                     Reading(address, usual, UNREAD * usual, kind="assumed",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ratoon.account.period import PeriodAccount
+from ratoon.plant.stations.stocks import ENDS, end_of, level_of
 
 LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
 POLS = ("cane", "sugar", "stock_change")
@@ -93,14 +94,14 @@ def stock_parts(account: PeriodAccount) -> list[dict[str, Any]]:
     out = []
     read = {r.address: r for r in account.gathered.readings if r.kind == "measured"}
     for called in account.mill.settings.stocks:
-        info = account.mill.addresses[f"stock.{called}"]
+        info = account.mill.addresses[level_of(called)]
         ends: dict[str, Any] = {}
-        for end in ("opening", "closing"):
-            r = read.get(f"stock.{called}.{end}")
+        for end in ENDS:
+            r = read.get(end_of(called, end))
             factor = 1e-3 if info.unit == "t" else 1.0
             ends[end] = None if r is None else r.value * factor
-        pol = account.figure(f"stock.{called}.closing_pol")
-        dry = account.figure(f"stock.{called}.closing_dry")
+        pol = account.figure(end_of(called, "closing_pol"))
+        dry = account.figure(end_of(called, "closing_dry"))
         change = account.figure(f"account.stock.{called}")
         row = {
             "name": info.name.removeprefix("stock of "),

@@ -9,7 +9,7 @@ read has no figure.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,17 +21,22 @@ from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.words import capital
-from ratoon.plant.stations.stocks import KNOWN
+from ratoon.plant.declared import MaterialRole
+from ratoon.plant.roles import Roles
+from ratoon.plant.stations.stocks import KNOWN, end_of
 
 STEP = 1e-5  # of a figure, for the slope of a formula
-JUICE_END = ("limed_juice", "clear_juice", "clarifier", "mixed_juice", "mud", "filter", "filtrate")
-"""What noted quantities belong to the juice end by; all others stand with the sugar."""
+JUICE_END: tuple[MaterialRole, ...] = (
+    "mixed juice", "limed juice", "clear juice", "mud", "filter cake", "filtrate",
+)  # fmt: skip
+"""Materials whose noted quantities stand with the clarification; all others with the sugar."""
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
     """One line: an address of the plant or the account, or a formula on several.
 
+    address, inputs : by role (`Roles.at`) until the lines of a mill are made.
     formula : takes the values of `inputs` in inside units and gives inside units of `unit`.
     noted : a quantity kept beside the account: the mean of what was read, or a chemical's dose.
     """
@@ -43,11 +48,16 @@ class Line:
     unit: str = ""
     total: bool = False
     noted: bool = False
+    called: str = ""
 
     @property
     def key(self) -> str:
-        """What names the line in JSON: its address, or its words."""
-        return self.address or "report." + self.name.lower().replace(" ", "_").replace(",", "")
+        """What names the line in JSON: what it is called there, its address, or its words."""
+        return (
+            self.called
+            or self.address
+            or "report." + self.name.lower().replace(" ", "_").replace(",", "")
+        )
 
 
 def _ratio(name: str, top: str, bottom: str, unit: str = "%") -> Line:
@@ -67,15 +77,19 @@ def _pans(letters: str) -> list[Line]:
         line
         for x in letters
         for line in (
-            Line(f"{x} massecuite", f"pan.{x}.massecuite.volume"),
-            Line(f"{x} massecuite brix", f"pan.{x}.massecuite.brix"),
+            Line(f"{x} massecuite", f"{{massecuite {x}}}.volume"),
+            Line(f"{x} massecuite brix", f"{{massecuite {x}}}.brix"),
             Line(f"{x} massecuite purity", f"account.{x.lower()}_massecuite_purity"),
-            Line(f"{x} massecuite crystal", f"pan.{x}.massecuite.crystal"),
-            Line(f"{x} massecuite at the drop", f"pan.{x}.massecuite.temperature"),
-            Line(f"{x} mother liquor purity", f"pan.{x}.nutsch.purity"),
-            Line(f"{x} centrifugals, rise of purity", f"centrifugal.{x}.purity_rise"),
-            Line(f"{x} pans, load", f"pan.{x}.load"),
-            *((Line(f"{x} molasses purity", f"molasses.{x}.purity"),) if x != letters[-1] else ()),
+            Line(f"{x} massecuite crystal", f"{{massecuite {x}}}.crystal"),
+            Line(f"{x} massecuite at the drop", f"{{massecuite {x}}}.temperature"),
+            Line(f"{x} mother liquor purity", f"{{mother liquor {x}}}.purity"),
+            Line(f"{x} centrifugals, rise of purity", f"{{rise of purity {x}}}"),
+            Line(f"{x} pans, load", f"{{load of pans {x}}}"),
+            *(
+                (Line(f"{x} molasses purity", f"{{molasses {x}}}.purity"),)
+                if x != letters[-1]
+                else ()
+            ),
         )
     ]
 
@@ -84,63 +98,65 @@ GROUPS: dict[str, tuple[Line, ...]] = {
     "Cane": (
         Line("Cane crushed", "account.cane"), Line("Crushing rate", "account.rate"),
         Line("CCS", "account.ccs"), Line("Pol in cane", "account.pol_in_cane"),
-        Line("Brix in cane", "cane.brix"), Line("Fibre in cane", "account.fibre_in_cane"),
-        Line("Purity of juice in cane", "cane.purity"),
-        Line("Brix of first juice", "first_juice.brix"),
-        Line("Pol of first juice", "first_juice.pol"),
+        Line("Brix in cane", "{cane}.brix"), Line("Fibre in cane", "account.fibre_in_cane"),
+        Line("Purity of juice in cane", "{cane}.purity"),
+        Line("Brix of first juice", "{first juice}.brix"),
+        Line("Pol of first juice", "{first juice}.pol"),
     ),
     "Milling": (
-        Line("Imbibition", "imbibition.flow"),
-        _ratio("Imbibition on cane", "imbibition.flow", "account.rate"),
+        Line("Imbibition", "{water in imbibition}"),
+        _ratio("Imbibition on cane", "{water in imbibition}", "account.rate"),
         Line("Imbibition on fibre", "account.imbibition_on_fibre"),
-        Line("Imbibition temperature", "imbibition.temperature"),
+        Line("Imbibition temperature", "{imbibition temperature}"),
         Line("Pol extraction", "account.extraction"),
-        Line("Pol extraction of mill 1", "mill.1.extraction"),
+        Line("Pol extraction of mill 1", "{extraction of the first mill}"),
         Line("Reduced extraction, 12.5 % fibre", "account.reduced_extraction"),
         Line("Lost absolute juice on fibre",
              inputs=("account.extraction", "account.fibre_in_cane"),
              formula=formulas.lost_absolute_juice, unit="%"),
-        Line("Bagasse", "bagasse.weight"), Line("Bagasse pol", "account.bagasse_pol"),
+        Line("Bagasse", "{final bagasse}.weight"), Line("Bagasse pol", "account.bagasse_pol"),
         Line("Bagasse moisture", "account.bagasse_moisture"),
-        Line("Bagasse fibre", "bagasse.fibre"),
-        Line("Milling loss", inputs=("account.bagasse_pol", "bagasse.fibre"),
+        Line("Bagasse fibre", "{final bagasse}.fibre"),
+        Line("Milling loss", inputs=("account.bagasse_pol", "{final bagasse}.fibre"),
              formula=formulas.milling_loss, unit="%"),
-        Line("Mixed juice", "mixed_juice.flow"), Line("Mixed juice brix", "mixed_juice.brix"),
-        Line("Mixed juice pol", "mixed_juice.pol"),
+        Line("Mixed juice", "{mixed juice}.flow"), Line("Mixed juice brix", "{mixed juice}.brix"),
+        Line("Mixed juice pol", "{mixed juice}.pol"),
         Line("Mixed juice purity", "account.mixed_juice_purity"),
-        _ratio("Mixed juice on cane", "mixed_juice.flow", "account.rate"),
-        Line("Power of shredder and mills", "mills.power"),
+        _ratio("Mixed juice on cane", "{mixed juice}.flow", "account.rate"),
+        Line("Power of shredder and mills", "{power of the mills}"),
     ),
     "Clarification and filters": (
-        Line("Lime on cane", "lime.on_cane"), Line("Clear juice purity",
+        Line("Lime on cane", "{lime on cane}"), Line("Clear juice purity",
                                                    "account.clear_juice_purity"),
         Line("Clear juice brix", "account.clear_juice_brix"),
-        Line("Clear juice temperature", "clear_juice.temperature"),
-        Line("Limed juice pH", "limed_juice.ph"), Line("Clear juice pH", "clear_juice.ph"),
-        Line("Filter cake", "cake.weight"), Line("Filter cake on cane", "cake.on_cane"),
-        Line("Cake pol", "account.mud_pol"), Line("Cake moisture", "cake.moisture"),
-        Line("Filtrate purity", "filtrate.purity"),
-        Line("Rise rate in the clarifiers", "clarifier.rise_rate"),
+        Line("Clear juice temperature", "{clear juice}.temperature"),
+        Line("Limed juice pH", "{limed juice}.ph"), Line("Clear juice pH", "{clear juice}.ph"),
+        Line("Filter cake", "{filter cake}.weight"),
+        Line("Filter cake on cane", "{filter cake}.on_cane"),
+        Line("Cake pol", "account.mud_pol"), Line("Cake moisture", "{filter cake}.moisture"),
+        Line("Filtrate purity", "{filtrate}.purity"),
+        Line("Rise rate in the clarifiers", "{rise rate}"),
     ),
     "Evaporation": (
-        Line("Liquor", "liquor.flow"), Line("Liquor brix", "account.liquor_brix"),
+        Line("Liquor", "{liquor}.flow"), Line("Liquor brix", "account.liquor_brix"),
         Line("Liquor purity", "account.liquor_purity"),
-        Line("Exhaust pressure", "exhaust.pressure"),
-        Line("Last effect, vapour pressure", "effect.last.vapour.pressure"),
-        Line("Sugar in condenser water", "condenser.sugar"),
+        Line("Exhaust pressure", "{exhaust pressure}"),
+        Line("Last effect, vapour pressure", "{vapour pressure of the last effect}",
+             called="effect.last.vapour.pressure"),
+        Line("Sugar in condenser water", "{sugar in condenser water}"),
     ),
     "Pans and centrifugals": (
-        *_pans("ABC"), Line("Last massecuite leaving crystallisers", "crystalliser.temperature"),
-        Line("Magma purity", "magma.purity"),
+        *_pans("ABC"), Line("Last massecuite leaving crystallisers", "{temperature after cooling}"),
+        Line("Magma purity", "{magma}.purity"),
     ),
     "Molasses": (
-        Line("Final molasses", "final_molasses.weight"),
-        _ratio("Final molasses on cane", "final_molasses.weight", "cane.weight"),
-        Line("Brix, diluted", "final_molasses.brix"),
+        Line("Final molasses", "{final molasses}.weight"),
+        _ratio("Final molasses on cane", "{final molasses}.weight", "{cane}.weight"),
+        Line("Brix, diluted", "{final molasses}.brix"),
         Line("True purity", "account.molasses_purity"),
         Line("Expected purity", "account.target_purity"),
         Line("Purity less expected", "account.purity_difference"),
-        _ratio("Reducing sugars on ash", "final_molasses.reducing_sugars", "final_molasses.ash",
+        _ratio("Reducing sugars on ash", "{final molasses}.reducing_sugars", "{final molasses}.ash",
                "1"),
     ),
     "Sugar": (
@@ -166,13 +182,14 @@ GROUPS: dict[str, tuple[Line, ...]] = {
              formula=lambda e, j, r: e * formulas.reduced_recovery(j, r), unit="%"),
     ),
     "Energy": (
-        Line("HP steam", "boiler.steam.flow"), Line("HP steam on cane", "account.steam_on_cane"),
+        Line("HP steam", "{steam in boilers}"), Line("HP steam on cane", "account.steam_on_cane"),
         Line("Process steam on cane", "account.process_steam_on_cane"),
-        Line("Let down to exhaust", "let_down.flow"),
-        Line("Bagasse to the store, net", "bagasse.store.weight"),
-        Line("Boiler efficiency, gross heat", "boiler.efficiency"),
-        Line("Back-pressure power", "power.back_pressure"),
-        Line("Condensing power", "power.condensing"), Line("Power exported", "power.export"),
+        Line("Let down to exhaust", "{steam out let_down}"),
+        Line("Bagasse to the store, net", "{fuel stored}"),
+        Line("Boiler efficiency, gross heat", "{efficiency of the boilers}"),
+        Line("Back-pressure power", "{power made back_pressure}"),
+        Line("Condensing power", "{power made condensing}"),
+        Line("Power exported", "{power sent out}"),
         Line("Power made", "account.power_made"), Line("Power used", "account.power_used"),
         Line("Power made on cane", "account.power_on_cane"),
     ),
@@ -181,29 +198,40 @@ GROUPS: dict[str, tuple[Line, ...]] = {
 
 def groups_of(mill: Mill) -> dict[str, tuple[Line, ...]]:
     """The lines of a mill's report by group: the usual ones, and those that it has by number."""
-    more: dict[str, list[Line]] = {name: list(lines) for name, lines in GROUPS.items()}
+    roles = mill.roles
+    more = {name: [_placed(roles, line) for line in lines] for name, lines in GROUPS.items()}
     more["Evaporation"] += [
-        Line(f"Coefficient of effect {n}", f"effect.{n}.htc")
+        Line(f"Coefficient of effect {n}", roles.at(f"{{coefficient of effect {n}}}"))
         for n in range(1, len(mill.settings.effects) + 1)
     ]
     standard = mill.settings.prices.sugar_pol
     more["Sugar"].append(Line(
         f"Sugar at {100.0 * standard:g} pol", inputs=("account.sugar", "account.sugar_pol"),
         formula=lambda sugar, pol: sugar * pol / standard, unit="t"))  # fmt: skip
-    usual = {line.address for lines in GROUPS.values() for line in lines}
+    usual = {line.address for lines in more.values() for line in lines}
+    juices = tuple(
+        f"{stem}."
+        for stem in (*(roles.material(role).stem for role in JUICE_END),
+                     *roles.named("noted with the juice"))
+    )  # fmt: skip
     for address in mill.plant.noted:
         if not address.endswith(ENDING) and address not in usual:
-            title = "Clarification and filters" if address.startswith(JUICE_END) else "Sugar"
+            title = "Clarification and filters" if address.startswith(juices) else "Sugar"
             name = mill.addresses[address].name
             more[title].append(Line(_begun(name), address, noted=True))
     more["Stock at the end"] = [
-        Line(_begun(KNOWN[called].text), f"stock.{called}.closing")
+        Line(_begun(KNOWN[called].text), end_of(called, "closing"))
         for called in mill.settings.stocks
     ]
     more["Chemicals"] = [
         Line(_begun(name), address, noted=True) for address, name in chemical_names(mill).items()
     ]
     return {title: tuple(lines) for title, lines in more.items()}
+
+
+def _placed(roles: Roles, line: Line) -> Line:
+    """A usual line with the addresses of a mill; one that it has not keeps its words alone."""
+    return replace(line, address=roles.at(line.address), inputs=tuple(map(roles.at, line.inputs)))
 
 
 def _begun(name: str) -> str:
@@ -234,10 +262,9 @@ def figure_of(account: PeriodAccount, line: Line) -> dict[str, Any]:
     if line.noted or line.address in account.mill.plant.noted:
         return noted_figure(account, line)
     if line.formula is None:
-        address = _last_effect(account, line.address)
-        if address not in account.mill.addresses:
+        if line.address not in account.mill.addresses:
             return {"value": None, "sigma": None, "unit": line.unit, "kind": "not determined"}
-        f = account.figure(address)
+        f = account.figure(line.address)
         return {"value": f.value, "sigma": f.sigma, "unit": f.unit, "kind": f.kind}
     value, sigma = derived(account, line.inputs, line.formula)
     return {
@@ -267,10 +294,6 @@ def derived(
         slopes[i] = (float(formula(*up)) - float(formula(*down))) / (2.0 * step)
     variance = float(slopes @ answer.covariance(list(inputs)) @ slopes)
     return value, max(variance, 0.0) ** 0.5
-
-
-def _last_effect(account: PeriodAccount, address: str) -> str:
-    return address.replace("effect.last", f"effect.{len(account.mill.settings.effects)}")
 
 
 def line_items(account: PeriodAccount) -> dict[str, dict[str, Any]]:

@@ -14,6 +14,7 @@ from ratoon.account.combine import doubt
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.records import Reading
+from ratoon.plant.stations.stocks import ENDS, is_stock
 from ratoon.settings.records import ReadingSettings
 
 BEST = 3
@@ -72,7 +73,7 @@ def _candidates(account: PeriodAccount) -> dict[str, float]:
     assert answer is not None
     found: dict[str, float] = {}
     for named, setting in account.mill.settings.readings.items():
-        address = f"{named}.closing" if named.startswith("stock.") else named
+        address = f"{named}.{ENDS[-1]}" if is_stock(named) else named
         info = account.mill.addresses.get(named)
         if info is None or not info.readable or not answer.determined(address):
             continue
@@ -86,7 +87,7 @@ def _doubt_of(account: PeriodAccount, address: str, setting: ReadingSettings) ->
     answer = account.answer
     assert answer is not None
     info = account.mill.addresses[address]
-    if setting.relative is None and units.is_total(info.unit) and not address.startswith("stock."):
+    if setting.relative is None and units.is_total(info.unit) and not is_stock(address):
         return None  # a doubt in tonnes of the period against a flow
     row = Reading(address, answer.value(address), None)
     parts = doubt(info, setting, row, info.unit)

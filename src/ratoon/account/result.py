@@ -14,6 +14,7 @@ from ratoon.account.swing import swing_part
 from ratoon.account.undetermined import Judged, judge
 from ratoon.account.working import workings
 from ratoon.base.records import Stop
+from ratoon.plant.stations.stocks import is_stock
 
 OF_COVERAGE = (NoteKind.UNREAD, NoteKind.COVERAGE)
 BASIS = (
@@ -67,7 +68,7 @@ def status_of(account: PeriodAccount) -> str:
     wanted = [a for a in account.mill.always if a in addresses]
     if any(account.figure(a).value is None for a in wanted):
         return "partial"
-    asked = {a for a in account.mill.settings.readings if not a.startswith("stock.")}
+    asked = {a for a in account.mill.settings.readings if not is_stock(a)}
     missing = asked - account.read_addresses
     return "partial" if len(missing) > 0.25 * len(asked) else "complete"
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 from typing import Any
 
 from ratoon.account.combine import is_flow, time_weights, without_twice
+from ratoon.account.own import LOST, TANK
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.records import Period, Reading
+from ratoon.plant.stations.stocks import is_stock
 
-NOTED = ("limed_juice.ph", "clear_juice.ph", "clear_juice.turbidity", "sugar.temperature")
 MOST = 12
 ORDER = ("cane", "first_juice", "shredder", "imbibition", "mill", "bagasse", "mixed_juice",
          "heater", "limed_juice", "clear_juice", "clarifier", "mud", "filter", "filtrate", "cake",
@@ -98,7 +99,7 @@ def _addresses(account: PeriodAccount, shifts: list[Period]) -> list[str]:
     known = {*account.gathered.origins, *(k.row.address for k in account.gathered.shown)}
     counts = {}
     for address in sorted(known):
-        if address.startswith(("stock.", "tank.", "lost_time.")):
+        if is_stock(address) or address.startswith((TANK, LOST)):
             continue
         rows = _rows(account, address)
         inside = sum(1 for s in shifts if any(_inside(r, s) for r in rows))

@@ -28,7 +28,6 @@ CAUTION = (
     "The test of condenser water finds entrainment; the balance of a day cannot. Conductivity sees "
     "salts and acids, not sugar. A fall of boiler-water pH is sugar until proved otherwise."
 )
-CONDENSER = "condenser.sugar"
 
 
 def sugar_in_water(account: PeriodAccount) -> dict[str, Any] | None:
@@ -50,7 +49,8 @@ def _addresses(account: PeriodAccount) -> list[str]:
     """Waters whose sugar can be read, condensate and feed water before the condenser's."""
     known = [a for a, i in account.mill.addresses.items() if a.endswith(".sugar")
              and units.dimension(i.unit) == "fraction" and i.readable]  # fmt: skip
-    return sorted(known, key=lambda a: (a == CONDENSER, a))
+    condensers = account.mill.roles.named("sugar in condenser water")
+    return sorted(known, key=lambda a: (a in condensers, a))
 
 
 def _row(account: PeriodAccount, address: str) -> dict[str, Any] | None:
@@ -65,7 +65,7 @@ def _row(account: PeriodAccount, address: str) -> dict[str, Any] | None:
     found = {"address": address, "name": info.name, "mean": sum(ppm) / len(ppm),
              "highest": highest, "tests": len(rows), "unit": "ppm", "step": step,
              "words": WORDS[step]}  # fmt: skip
-    if address == CONDENSER:
+    if address in account.mill.roles.named("sugar in condenser water"):
         found |= _carried(account)
     return found
 

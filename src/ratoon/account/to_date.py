@@ -13,12 +13,9 @@ from dataclasses import replace
 from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
 from ratoon.base.records import Period, Reading
+from ratoon.plant.stations.stocks import is_stock
 
 LEAST_SHARE = 0.5  # of the crushing time that a reading must cover
-BY_MASS = ("liquor.brix",)
-"""Brix that differs by some per cent from day to day, behind the evaporator. The dry substance of a
-day goes as its cane, the liquor as dry substance over brix: the mean by mass is the harmonic one.
-The plain mean stood 0.05 above it, half of a season's doubt."""
 
 
 def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
@@ -41,9 +38,10 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         "hours.evaporator": max(out.evaporator, 1.0),
         "hours.period": sum(d.whole for d in days),
     }
-    sent = sum(d.constants.get("final_molasses.despatched", 0.0) * d.crushing for d in days)
-    if sent and crushing:
-        out.constants["final_molasses.despatched"] = sent / crushing
+    for address in mill.roles.named("molasses sent away"):
+        sent = sum(d.constants.get(address, 0.0) * d.crushing for d in days)
+        if sent and crushing:
+            out.constants[address] = sent / crushing
     if crushing <= 0.0:
         return out
     # what is only noted has no figure of the account: its rows stand for themselves
@@ -54,7 +52,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         for r in day.readings:
             by_address.setdefault(r.address, []).append((day, r))
     for address, rows in by_address.items():
-        if address.startswith("stock."):
+        if is_stock(address):
             continue
         joined = _mean(mill, address, rows, crushing)
         if joined is not None:
@@ -87,7 +85,9 @@ def _mean(
     if covered < LEAST_SHARE * crushing:
         return None
     weights = [d.crushing / covered for d, _ in rows]
-    if address in BY_MASS and all(r.value > 0.0 for _, r in rows):
+    # The dry substance of a day goes as its cane, the liquor as dry substance over brix: the mean
+    # by mass is the harmonic one. The plain mean stood 0.05 above it, half of a season's doubt.
+    if address in mill.roles.named("mean by mass") and all(r.value > 0.0 for _, r in rows):
         value = 1.0 / sum(w / r.value for w, (_, r) in zip(weights, rows))
     else:
         value = sum(w * r.value for w, (_, r) in zip(weights, rows))
@@ -129,6 +129,6 @@ def _ends(days: Sequence[Gathered], out: Gathered) -> None:
     for end, order in (("opening", list(days)), ("closing", list(reversed(days)))):
         edge = order[0]
         for r in edge.readings:
-            if r.address.startswith("stock.") and r.address.endswith(end):
+            if is_stock(r.address) and r.address.endswith(end):
                 out.readings.append(r)
                 out.origins[r.address] = edge.origins.get(r.address, [r])

@@ -15,6 +15,7 @@ from typing import Any, Literal
 from ratoon.account.doubts import called, reading_unit, show
 from ratoon.account.period import PeriodAccount
 from ratoon.equations.left_out import left_out
+from ratoon.plant.stations.stocks import ENDS, without_end
 
 Grade = Literal["none", "within", "looks", "shown", "gain", "taken back", "contradicted"]
 FIGURE = "account.undetermined"
@@ -130,7 +131,7 @@ def judge(
         return Judged("contradicted", score, words, checks_of(account), pair)
     back = score_of(before) if before is not None else None
     if back is not None and pair is not None and _taken_back(score, back, pair):
-        checks = checks_of(account, ".opening")
+        checks = checks_of(account, f".{ENDS[0]}")
         return Judged("taken back", score, _back_words(score, pair) + _again(checks), checks, pair)
     checks = checks_of(account)
     grade: Grade = "shown" if _shown(account, score, pair) else "gain" if score < 0.0 else "looks"
@@ -217,7 +218,7 @@ def checks_of(account: PeriodAccount, ending: str = "") -> tuple[Check, ...]:
         if len(out) == MOST_CHECKS or share < WEIGHTY:
             break
         j = by_address.get(address)
-        stock = address.rpartition(".")[0] if address.startswith("stock.") else address
+        stock = without_end(address)
         if j is None or not address.endswith(ending) or not slopes[j] or stock in stocks:
             continue
         stocks.add(stock)

@@ -28,11 +28,12 @@ def feed_account(mill_dir: Path, day: date) -> dict[str, Any]:
     mill: Any = mills.mill_of(mill_dir)
     period = mill.calendar.period(day)
     t = answer["totals"]
+    at = mill.roles.at
     own: dict[str, tuple[float | None, str]] = {
-        "cane.weight": (1.0 * (t["kilograms"] + t["estimated_kg"]), "t"),
-        "first_juice.brix": (None if t["brix"] is None else t["brix"] / 100.0, "%"),
-        "first_juice.pol": (None if t["pol"] is None else t["pol"] / 100.0, "%"),
-        "cane.fibre_laboratory": (None if t["fibre"] is None else t["fibre"] / 100.0, "%"),
+        at("{cane}.weight"): (1.0 * (t["kilograms"] + t["estimated_kg"]), "t"),
+        at("{first juice}.brix"): (None if t["brix"] is None else t["brix"] / 100.0, "%"),
+        at("{first juice}.pol"): (None if t["pol"] is None else t["pol"] / 100.0, "%"),
+        at("{cane}.fibre_laboratory"): (None if t["fibre"] is None else t["fibre"] / 100.0, "%"),
     }
     found: dict[str, Any] = {}
     new: list[Reading] = []

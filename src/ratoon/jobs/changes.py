@@ -9,6 +9,7 @@ from typing import Any
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.importers.plausible import limits_of
+from ratoon.plant.stations.stocks import is_stock
 
 
 def changed(
@@ -19,17 +20,18 @@ def changed(
     for address, value in changes.items():
         point = plant.set_point_of(address)
         after[point] = units.to_inside(value, plant.addresses[address].unit)
-    scale = after.get("cane.rate", before["cane.rate"]) / before["cane.rate"]
-    pol = after.get("cane.pol", before["cane.pol"]) / before["cane.pol"]
-    for name in UNDETERMINED:
+    roles = plant.works.roles
+    feed = [roles.at("{cane}.rate"), roles.at("{cane}.pol")]
+    scale = math.prod(after.get(a, before[a]) / before[a] for a in feed)
+    for name in roles.addresses("undetermined loss"):
         if name not in changes:
-            after[name] = given[name] * scale * pol
+            after[name] = given[name] * scale
             variable = plant.equations.variables[name]
             if not variable.low <= after[name] <= variable.high:
-                times = f"{scale * pol:.3g} times as large"
+                times = f"{scale:.3g} times as large"
                 raise BadInput(
                     f"is too far from the day: the unseen loss would be {times}",
-                    where=", ".join(a for a in ("cane.rate", "cane.pol") if a in changes),
+                    where=", ".join(a for a in feed if a in changes),
                     todo="Change less, or set the unseen loss too.",
                 )
     return after
@@ -46,14 +48,11 @@ def check_within(plant: Any, address: str, value: float) -> None:
                        allowed=f"{told} {info.unit}".strip())  # fmt: skip
 
 
-UNDETERMINED = ("undetermined.juice_end", "undetermined.evaporators", "undetermined.sugar_end")
-
-
 def settable(plant: Any) -> list[str]:
     """Addresses that a trial can set: what a simulation sets, and what is assumed."""
     assumed = [v.name for v in plant.equations.variables.values() if v.kind == "assumed"]
     held = [a for a in plant.addresses if plant.set_point_of(a) != a]
-    return [a for a in (*plant.set_values, *held, *assumed) if not a.startswith("stock.")]
+    return [a for a in (*plant.set_values, *held, *assumed) if not is_stock(a)]
 
 
 def limits(plant: Any, after: Any) -> list[dict[str, Any]]:

@@ -84,7 +84,7 @@ class Season:
         if day not in self.gathered:
             period = self.mill.calendar.period(day)
             near = Period(period.start - AROUND, period.end + AROUND)
-            rows = [r for r in self._about(near) if _near(r, near)]
+            rows = [r for r in self._about(near) if self._near(r, near)]
             stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
             self.gathered[day] = gather(self.mill, period, rows, stops)
         return self.gathered[day]
@@ -93,13 +93,32 @@ class Season:
         """Readings that may touch a stretch; those that reach over days are looked at each time."""
         if self._sorted is None:
             known = sorted((r for r in self.readings if r.start), key=_start_of)
-            self._long = [r for r in known if _reaches(r)]
-            self._sorted = [r for r in known if not _reaches(r)]
+            self._long = [r for r in known if self._reaches(r)]
+            self._sorted = [r for r in known if not self._reaches(r)]
             self._starts = [_start_of(r) for r in self._sorted]
         low = bisect_left(self._starts, near.start - ORDINARY)
         least = near.start - LOOK_BACK
         old = [r for r in self._long if least <= _start_of(r) <= near.end]
         return old + self._sorted[low : bisect_right(self._starts, near.end)]
+
+    @cached_property
+    def _weekly(self) -> frozenset[str]:
+        return frozenset(self.mill.roles.named("weekly analysis"))
+
+    def _reaches(self, r: Reading) -> bool:
+        """Whether a reading may count for a mill day that starts long after it does."""
+        if r.address in self._weekly:
+            return True
+        return r.end is not None and r.end - _start_of(r) > ORDINARY
+
+    def _near(self, r: Reading, near: Period) -> bool:
+        from ratoon.account.gather import WEEKLY
+
+        assert r.start is not None
+        if r.address in self._weekly:
+            return near.start - WEEKLY <= r.start < near.end
+        end = r.end or r.start
+        return r.start <= near.end and end >= near.start
 
     def begins(self, first: date) -> date:
         """The first mill day from `first` on with a record: to date, nothing before it is known."""
@@ -112,28 +131,9 @@ class Season:
         return [s for s in self.stops if s.start < period.end and s.end > period.start]
 
 
-def _reaches(r: Reading) -> bool:
-    """Whether a reading may count for a mill day that starts long after it does."""
-    from ratoon.account.gather import WEEKLY_ADDRESSES
-
-    if r.address in WEEKLY_ADDRESSES:
-        return True
-    return r.end is not None and r.end - _start_of(r) > ORDINARY
-
-
 def _start_of(r: Reading) -> datetime:
     assert r.start is not None
     return r.start
-
-
-def _near(r: Reading, near: Period) -> bool:
-    from ratoon.account.gather import WEEKLY, WEEKLY_ADDRESSES
-
-    assert r.start is not None
-    if r.address in WEEKLY_ADDRESSES:
-        return near.start - WEEKLY <= r.start < near.end
-    end = r.end or r.start
-    return r.start <= near.end and end >= near.start
 
 
 def load(store: Store, mill_dir: Path, day: date) -> Season:

@@ -239,7 +239,15 @@ class Accounted:
         return q[self.flow] if isinstance(self.flow, str) else self.flow(q)
 
 
-NamedRole = Literal["pol in wet sugar", "molasses purity", "imbibition on fibre"]
+NamedRole = Literal[
+    "imbibition temperature", "imbibition on fibre", "extraction of the first mill",
+    "power of the mills", "lime", "lime on cane", "rise rate", "exhaust pressure",
+    "vapour pressure of the last effect", "coefficient of effect", "coefficient of vessel",
+    "sugar in condenser water", "mother liquor", "rise of purity", "load of pans",
+    "temperature after cooling", "pol in wet sugar", "molasses purity", "molasses sent away",
+    "efficiency of the boilers", "bagasse stored", "weekly analysis", "mean by mass",
+    "noted with the juice",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,8 +260,9 @@ class Named:
 
 
 MaterialRole = Literal[
-    "cane", "first juice", "final bagasse", "mixed juice", "clear juice", "filter cake", "liquor",
-    "massecuite", "final molasses", "sugar",
+    "cane", "first juice", "final bagasse", "mixed juice", "limed juice", "clear juice", "mud",
+    "filter cake", "filtrate", "liquor", "massecuite", "magma", "molasses", "final molasses",
+    "sugar",
 ]  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from ratoon.base.errors import BadInput
@@ -15,6 +16,8 @@ from ratoon.plant.declared import (
 )
 from ratoon.plant.station import Station
 from ratoon.plant.streams import Quantities, Quantity, Stream
+
+IN_BRACES = re.compile(r"\{([^}]*)\}")
 
 
 class Roles:
@@ -64,6 +67,31 @@ class Roles:
     def named(self, role: NamedRole) -> tuple[str, ...]:
         """The addresses of a role, in the order of the stations."""
         return tuple(n.address for n in self._named.get(role, ()))
+
+    def at(self, wanted: str) -> str:
+        """An address told by role, such as ``{mixed juice}.brix``, ``{molasses A}.purity``.
+
+        In braces stands a role, with its key where it has several; "" where no station has it.
+        """
+        found = [self._of(name) for name in IN_BRACES.findall(wanted)]
+        if not all(found):
+            return ""
+        return IN_BRACES.sub(lambda _: found.pop(0), wanted)
+
+    def _of(self, name: str) -> str:
+        """Stem of a material, or address of a quantity or of a line, by role and key."""
+        for role, made in self._materials.items():
+            for key, material in made.items():
+                if name in (role, f"{role} {key}"):
+                    return material.stem
+        for named in (n for all_of in self._named.values() for n in all_of):
+            if name in (named.role, f"{named.role} {named.key}"):
+                return named.address
+        for line, parts in self._lines.items():
+            for key, (part, *_) in parts.items():
+                if name in (line, f"{line} {key}"):
+                    return part.shown_at
+        return ""
 
     def materials(self, role: MaterialRole) -> dict[str, Material]:
         """The materials of a role by key."""

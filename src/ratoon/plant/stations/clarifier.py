@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import Accounted, Material, Named
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -189,8 +189,15 @@ class Clarifier(Station):
         yield Accounted("known loss", "inversion", "inversion", inverted_in_clarifier)
         yield Accounted("undetermined loss", "juice_end", "juice end", "undetermined.juice_end")
 
+    def named(self) -> Iterator[Named]:
+        yield Named("lime", "lime.used")
+        yield Named("lime on cane", "lime.on_cane")
+        yield Named("noted with the juice", "clarifier")
+
     def materials(self) -> Iterator[Material]:
+        yield Material("limed juice", "limed_juice", RAW_JUICE)
         yield Material("clear juice", "clear_juice")
+        yield Material("mud", "mud", RAW_JUICE)
 
     def start(self, s: dict[str, float]) -> None:
         cane, mixed = read(s, "cane", RAW_JUICE), read(s, "mixed_juice", RAW_JUICE)

@@ -80,6 +80,9 @@ class Crystalliser(Station):
         yield Report("crystalliser.massecuite.crystal", cooled.crystal / cooled.mass, "kg/kg", "%",
                      "crystal in cooled massecuite")  # fmt: skip
 
+    def named(self) -> Iterator[Named]:
+        yield Named("temperature after cooling", "crystalliser.temperature")
+
     def start(self, s: dict[str, float]) -> None:
         pan = read(s, f"pan.{self.letter}.massecuite", MASSECUITE)
         mother = 0.40
@@ -196,8 +199,11 @@ class Centrifugal(Station):
     def materials(self) -> Iterator[Material]:
         if self.molasses == "final_molasses":
             yield Material("final molasses", self.molasses)
+        else:
+            yield Material("molasses", self.molasses, key=self.grade.letter)
 
     def named(self) -> Iterator[Named]:
+        yield Named("rise of purity", f"{self.name}.purity_rise", self.grade.letter)
         if self.molasses == "final_molasses":
             fed = "crystalliser" if self.cooled else f"pan.{self.grade.letter}"
             yield Named("molasses purity", f"{fed}.nutsch.purity")
@@ -232,6 +238,10 @@ class MolassesQuality(Station):
             yield Var(f"final_molasses.{part}", "kg/kg", 0.01, 0.40, start, kind="assumed",
                       sigma=0.01, trade="%", text=f"{text} in final molasses",
                       source=COMMON)  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("weekly analysis", "final_molasses.reducing_sugars")
+        yield Named("weekly analysis", "final_molasses.ash")
 
 
 @dataclass(frozen=True)
@@ -286,6 +296,10 @@ class Magma(Station):
 
     def accounted(self) -> Iterator[Accounted]:
         yield Accounted("water in", "boiling_house", "", self.water)
+
+    def materials(self) -> Iterator[Material]:
+        for pool in self.pools:
+            yield Material("magma", pool.stream, key=pool.letter)
 
     def start(self, s: dict[str, float]) -> None:
         for pool in self.pools:

@@ -17,7 +17,7 @@ from functools import cached_property
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Takes
+from ratoon.plant.declared import Accounted, Material, Named, Takes
 from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header
 from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import invert
@@ -379,6 +379,14 @@ class Evaporator(Station):
         yield Accounted("known loss", "entrainment", "entrainment", self.entrained)
         yield Accounted("undetermined loss", "evaporators", "evaporators",
                         "undetermined.evaporators")  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        for i in range(1, self.count + 1):
+            yield Named("coefficient of effect", f"effect.{i}.htc", str(i))
+        yield Named("vapour pressure of the last effect", f"effect.{self.last}.vapour.pressure")
+        yield Named("sugar in condenser water", "condenser.sugar")
+        # The liquor of a day goes as dry substance over brix: its mean by mass is the harmonic one.
+        yield Named("mean by mass", "liquor.brix")
 
     def materials(self) -> Iterator[Material]:
         yield Material("liquor", "liquor")

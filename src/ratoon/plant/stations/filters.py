@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import Accounted, Material, Named
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -113,8 +113,12 @@ class Filters(Station):
         yield Accounted("fibre out", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).fibre)
         yield Accounted("water out", "bagasse", "", lambda q: -1.0 * self.bagacillo(q).water)
 
+    def named(self) -> Iterator[Named]:
+        yield Named("noted with the juice", "filter")
+
     def materials(self) -> Iterator[Material]:
         yield Material("filter cake", "cake", RAW_JUICE)
+        yield Material("filtrate", "filtrate", RAW_JUICE)
 
     def start(self, s: dict[str, float]) -> None:
         mud = read(s, "mud", RAW_JUICE)

@@ -71,6 +71,8 @@ class Extraction(Station):
 
     def named(self) -> Iterator[Named]:
         yield Named("imbibition on fibre", "imbibition.on_fibre")
+        yield Named("imbibition temperature", "imbibition.temperature")
+        yield Named("power of the mills", "mills.power")
 
     def materials(self) -> Iterator[Material]:
         yield Material("final bagasse", "bagasse", RAW_JUICE, self.final_bagasse)

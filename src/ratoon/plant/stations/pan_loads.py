@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
+from ratoon.plant.declared import Named
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.pans import COMMON, Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
@@ -50,6 +51,10 @@ class PanLoads(Downstream):
     def set_values(self) -> dict[str, float]:
         """What is at work: fewer pans, where some are off line."""
         return {f"pan.{self.grade.letter}.room": self.held}
+
+    def named(self) -> Iterator[Named]:
+        letter = self.grade.letter
+        yield Named("load of pans", f"pan.{letter}.load", letter)
 
     def follows(self) -> Iterator[Follows]:
         n, letter = f"pan.{self.grade.letter}", self.grade.letter

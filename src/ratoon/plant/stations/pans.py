@@ -14,7 +14,7 @@ from functools import cached_property, partial
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Takes
+from ratoon.plant.declared import Accounted, Material, Named, Takes
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, Header, drawn
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
@@ -383,6 +383,10 @@ class PanStage(Station):
                                 "pan.exhaust.steam.flow")  # fmt: skip
         yield Accounted("water in", "boiling_house", "", self.dissolving)
         yield Accounted("undetermined loss", "sugar_end", "sugar end", "undetermined.sugar_end")
+
+    def named(self) -> Iterator[Named]:
+        for g in self.grades:
+            yield Named("mother liquor", f"pan.{g.letter}.nutsch", g.letter)
 
     def materials(self) -> Iterator[Material]:
         for g in self.grades:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
+from ratoon.plant.declared import Named
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.solution import density
@@ -34,6 +35,9 @@ class RiseRate(Downstream):
                       "rise rate over that of the mill file; most single-tray clarifiers below "
                       "72 mm/min, [TradeArticle]",
                       lambda q: q["clarifier.rise_rate"] / self.most)  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("rise rate", "clarifier.rise_rate")
 
     def _rises(self, q: Quantities) -> Quantity:
         juice = read(q, "clear_juice")

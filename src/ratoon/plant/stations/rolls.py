@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Var
+from ratoon.plant.declared import Named
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
@@ -74,6 +75,9 @@ class Rolls(Downstream):
                 yield Var(f"mill.{i}.reabsorption", "1", 0.8, 2.0, roll.reabsorption,
                           kind="assumed", sigma=REABSORPTION_SIGMA, trade="1",
                           text=f"reabsorption factor of mill {i}", source=HOLT)  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("extraction of the first mill", "mill.1.extraction")
 
     def follows(self) -> Iterator[Follows]:
         yield Follows("shredder.power", "W", "MW", "shaft power of the shredder",

@@ -14,7 +14,7 @@ from functools import cached_property
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Takes
+from ratoon.plant.declared import Accounted, Named, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Extraction
@@ -117,6 +117,11 @@ class Boiler(Station):
         yield Accounted("fuel burnt", "bagasse", "", "boiler.fuel.flow")
         yield Accounted("fuel stored", "bagasse", "", "bagasse.store.flow",
                         "bagasse.store.weight")  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("efficiency of the boilers", "boiler.efficiency")
+        yield Named("bagasse stored", "bagasse.store.flow")
+        yield Named("weekly analysis", "bagasse.ash")
 
     def start(self, s: dict[str, float]) -> None:
         s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass
@@ -332,6 +337,9 @@ class SteamMain(Station):
         for m in self.sets:
             yield Accounted("power made", m.key, m.key.replace("_", "-"), f"power.{m.key}")
         yield Accounted("power sent out", "export", "", "power.export")
+
+    def named(self) -> Iterator[Named]:
+        yield Named("exhaust pressure", "exhaust.pressure")
 
     def start(self, s: dict[str, float]) -> None:
         usual = {f"{m.key}.efficiency": m.efficiency for m in self.machines}

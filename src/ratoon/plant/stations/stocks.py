@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted
+from ratoon.plant.declared import Accounted, Named
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     JUICE,
@@ -59,6 +59,32 @@ KNOWN = {
 
 
 PRODUCTS = ("final_molasses", "sugar")  # made already: their stock only parts made from weighed
+WEIGHED = ("final_molasses",)  # a dip that checks the weigher of what goes out
+
+
+STEM = "stock."
+ENDS = ("opening", "closing")
+
+
+def level_of(called: str) -> str:
+    """Address by which a stock is read at any time."""
+    return f"{STEM}{called}"
+
+
+def end_of(called: str, end: str) -> str:
+    """Address of a stock at an end of the period."""
+    return f"{STEM}{called}.{end}"
+
+
+def is_stock(address: str) -> bool:
+    """Whether an address tells of a stock."""
+    return address.startswith(STEM)
+
+
+def without_end(address: str) -> str:
+    """The stock whose end an address tells of; any other address as it is."""
+    stem, _, end = address.rpartition(".")
+    return stem if is_stock(address) and end in ENDS else address
 
 
 def _addresses(called: str) -> tuple[str, str, str]:
@@ -157,6 +183,10 @@ class Stocks(Station):
             if called not in PRODUCTS:  # those count as made already
                 yield Accounted("stock", called, KNOWN[called].text, partial(_sucrose, called))
                 yield Accounted("water out", "stock", "Into stock", partial(_water, called))
+
+    def named(self) -> Iterator[Named]:
+        if "final_molasses" in self.names:
+            yield Named("molasses sent away", "final_molasses.despatched")
 
     def start(self, s: dict[str, float]) -> None:
         for called in self.names:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import smooth_maximum, sqrt
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
+from ratoon.plant.declared import Named
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import Quantities, Quantity, read
@@ -73,6 +74,11 @@ class Vessels(Downstream):
                     yield Var(f"{n}.juice_ratio", "1", 0.1, 10.0, 1.0, kind="assumed", sigma=0.10,
                               trade="1", source=COMMON,
                               text=f"juice on area of {what} over that of vessel 1")  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        for n, body in enumerate(self.bodies, 1):
+            for j in range(1, len(body.areas) + 1) if len(body.areas) > 1 else ():
+                yield Named("coefficient of vessel", f"effect.{n}.vessel.{j}.htc", f"{n} {j}")
 
     def follows(self) -> Iterator[Follows]:
         e = self.evaporator
