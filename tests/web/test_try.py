@@ -12,7 +12,7 @@ from ratoon.base.errors import UnknownName
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
 from ratoon.settings.read import read_settings
-from ratoon.web.controls import GROUPS, decimals_of_step
+from ratoon.web.controls import decimals_of_step
 from ratoon.web.regimes import regimes
 from ratoon.web.trial import case_changes, case_text
 
@@ -120,7 +120,7 @@ def test_what_cannot_be_is_said_in_one_line(works_client, query, words):
 
 
 def test_steps_have_as_many_decimals_as_they_move():
-    assert [decimals_of_step(c.step) for c in GROUPS[0][1]] == [0, 2, 2, 2]
+    assert [decimals_of_step(s) for s in (1.0, 0.5, 0.05, 0.005)] == [0, 1, 2, 3]
 
 
 def test_a_call_that_takes_too_long_is_refused_and_the_next_one_answered():

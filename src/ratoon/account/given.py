@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from ratoon.plant.stations.stocks import ENDS, is_stock, without_end
-
 
 def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """What a simulation sets, taken from an account wherever the account knows it."""
     given = {a: v for a, v in constants.items() if a.startswith("hours.")}
     for address, default in plant.set_values.items():
-        if is_stock(address):
-            given[address] = answer.state[f"{without_end(address)}.{ENDS[0]}"]
-        else:
-            given[address] = _known(answer, plant.held_by(address), default)
+        still = plant.declared[address].still
+        given[address] = (answer.state[still] if still
+                          else _known(answer, plant.held_by(address), default))  # fmt: skip
     for var in plant.equations.variables.values():
         if var.kind == "assumed":
-            shift = is_stock(var.name)
-            given[var.name] = 0.0 if shift else _known(answer, var.name, var.start)
+            stands = var.name in plant.declared and plant.declared[var.name].still
+            given[var.name] = var.start if stands else _known(answer, var.name, var.start)
     return given
 
 

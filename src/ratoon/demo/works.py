@@ -15,6 +15,7 @@ from typing import Any
 from ratoon.account.figures import of_stations, reports
 from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.build import join, stations_of
+from ratoon.plant.declared import Setting
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Downstream
 from ratoon.plant.stations.evaporator import Evaporator
@@ -24,6 +25,7 @@ from ratoon.settings.records import Settings
 
 FALL_WITH_BRIX = 0.35
 """Exponent of (reference brix / brix) in a coefficient of heat transfer; invented."""
+USUAL_BRIX = "htc_at_usual_brix"
 REFERENCE_BRIX = (0.224, 0.283, 0.343, 0.447, 0.68)
 
 
@@ -59,13 +61,10 @@ class OwnEvaporator(Evaporator):
             yield Var(reference_htc(i), "W/m2.K", 10.0, 9000.0, effect.htc, trade="kW/m2.K",
                       text=f"coefficient of effect {i} at its usual brix")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        values = super().set_values
-        for i, effect in enumerate(self.effects, 1):
-            del values[f"effect.{i}.htc"]
-            values[reference_htc(i)] = effect.htc
-        return values
+    def settings(self) -> Iterator[Setting]:
+        for one in super().settings():
+            stem, _, last = one.address.rpartition(".")
+            yield replace(one, address=f"{stem}.{USUAL_BRIX}") if last == "htc" else one
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)
@@ -89,7 +88,7 @@ def mixing(mill: int) -> str:
 
 def reference_htc(effect: int) -> str:
     """Address of an effect's coefficient at its usual brix."""
-    return f"effect.{effect}.htc_at_usual_brix"
+    return f"effect.{effect}.{USUAL_BRIX}"
 
 
 def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:

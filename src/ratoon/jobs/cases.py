@@ -10,7 +10,7 @@ from typing import Any
 from ratoon.account.money import earned, terms
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
-from ratoon.jobs.changes import changed, check_within, limits, settable
+from ratoon.jobs.changes import changed, check_within, limits
 from ratoon.jobs.day import mill_from
 from ratoon.jobs.levers import levers_of, pulled, rerouted, with_vessels
 from ratoon.plant.flowsheet import CRUSHING
@@ -35,7 +35,7 @@ def _money(plant: Plant, values: Numbers) -> float:
 
 @lru_cache(maxsize=4)
 def _settable(text: str) -> frozenset[str]:
-    return frozenset(settable(mill_from(text).plant))
+    return frozenset(mill_from(text).plant.settable())
 
 
 def warm_up(text: str) -> float:
@@ -73,7 +73,7 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
     for address, value in plain.items():
         if address not in can:
             raise UnknownName(
-                "address to set", address, [*settable(plant), *levers_of(mill.settings)]
+                "address to set", address, [*plant.settable(), *levers_of(mill.settings)]
             )
         check_within(plant, address, value)
     before, told, stood = _before(text, tuple(given.items()), tuple(state.items()))

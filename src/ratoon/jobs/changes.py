@@ -9,7 +9,6 @@ from typing import Any
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.importers.plausible import limits_of
-from ratoon.plant.stations.stocks import is_stock
 
 
 def changed(
@@ -46,13 +45,6 @@ def check_within(plant: Any, address: str, value: float) -> None:
         told = f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
         raise BadInput("is outside its limits", where=address, value=value,
                        allowed=f"{told} {info.unit}".strip())  # fmt: skip
-
-
-def settable(plant: Any) -> list[str]:
-    """Addresses that a trial can set: what a simulation sets, and what is assumed."""
-    assumed = [v.name for v in plant.equations.variables.values() if v.kind == "assumed"]
-    held = [a for a in plant.addresses if plant.set_point_of(a) != a]
-    return [a for a in (*plant.set_values, *held, *assumed) if not is_stock(a)]
 
 
 def limits(plant: Any, after: Any) -> list[dict[str, Any]]:

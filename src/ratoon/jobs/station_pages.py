@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from ratoon.base.addresses import AddressInfo
+from ratoon.plant.declared import OWN, Setting
 from ratoon.plant.station import Station
 
 HEAD = "Made from the station's table and equations by `python -m ratoon.jobs.reference docs`."
@@ -66,13 +67,13 @@ def _page(
     lines += ["", "## Quantities", "", "| address | what | unit | kind | lowest | highest | usual "
               "| source |", "|---|---|---|---|---|---|---|---|"]  # fmt: skip
     lines += [_quantity(v, known) for s in stations for v in s.table()]
-    set_values = [a for s in stations for a in s.set_values]
-    if set_values:
+    settings = [one for s in stations for one in s.settings() if one.value is not None]
+    if settings:
         lines += ["", "## Settings", "", "What a simulation sets, and the range in which it is "
                   "meant to be moved (common practice, no source).", "",
                   "| address | the mill file's own | from | to | unit |",
                   "|---|---|---|---|---|"]  # fmt: skip
-        lines += [_setting(a, s.set_values[a], known) for s in stations for a in s.set_values]
+        lines += [_setting(one, known) for one in settings]
     equations = [e for s in stations for e in s.equations(values)]
     if equations:
         lines += ["", "## Equations", "", "Each reads in - out = 0, or found - stated = 0.", "",
@@ -99,17 +100,16 @@ def _quantity(var: Any, known: Mapping[str, AddressInfo]) -> str:
     return "| " + " | ".join(str(c) for c in cells) + " |"
 
 
-def _setting(address: str, own: float, known: Mapping[str, AddressInfo]) -> str:
+def _setting(one: Setting, known: Mapping[str, AddressInfo]) -> str:
     from ratoon.base.units import from_inside
-    from ratoon.plant.working_ranges import OWN, working_range
 
-    info, row = known[address], working_range(address)
-    low, high = f"{row.low:g}", f"{row.high:g}"
-    if row.of:
+    info, row = known[one.address], one.range
+    low, high = (f"{row.low:g}", f"{row.high:g}") if row else ("", "")
+    if row and row.of:
         of = "this" if row.of == OWN else f"`{row.of}`"
         low, high = f"{100 * row.low:g} % of {of}", f"{100 * row.high:g} % of {of}"
-    value = from_inside(own, info.unit)
-    return f"| `{address}` | {value:.6g} | {low} | {high} | {info.unit} |"
+    value = from_inside(one.value or 0.0, info.unit)
+    return f"| `{one.address}` | {value:.6g} | {low} | {high} | {info.unit} |"
 
 
 def _limits(var: Any, info: AddressInfo) -> Iterator[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from ratoon.plant.streams import JUICE, Quantities, Quantity, Stream, read
 
@@ -34,6 +34,15 @@ class Range:
     of: str = ""
 
 
+UNSEEN = Range(-0.4, 1.0)
+"""Of a loss that nobody sees [t/h]."""
+
+Group = Literal["Cane", "Mills", "Juice", "Evaporators", "Pans",
+                "Crystallisers, centrifugals, dryer", "Steam and power"]  # fmt: skip
+GROUPS: tuple[Group, ...] = get_args(Group)
+"""Groups of sliders in the order of the page of trials."""
+
+
 @dataclass(frozen=True, slots=True)
 class Slider:
     """How far a person moves a quantity on the page of trials, on both sides of the day.
@@ -42,7 +51,7 @@ class Slider:
     day's value.
     """
 
-    group: str
+    group: Group
     text: str
     reach: float
     step: float
@@ -51,16 +60,23 @@ class Slider:
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A quantity that a simulation sets: its value in the mill file [inside unit] and its range.
+    """A quantity that can be set, by a simulation or on the page of trials.
 
-    `holds` is the figure that a control brings to this set point, where it is one.
+    Parameters
+    ----------
+    value : what the mill file sets [inside unit]; None for an assumed quantity of the table, which
+        a simulation takes from there.
+    holds : the figure that a control brings to this set point, where it is one.
+    still : for what stands still in a trial: the address whose figure on the day it takes, or
+        `OWN` for what the table says. Nobody is offered to set it.
     """
 
     address: str
-    value: float
-    range: Range
+    value: float | None = None
+    range: Range | None = None
     slider: Slider | None = None
     holds: str = ""
+    still: str = ""
 
 
 @dataclass(frozen=True, slots=True)

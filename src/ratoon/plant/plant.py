@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import cached_property
 
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
@@ -11,6 +12,7 @@ from ratoon.base.records import Reading
 from ratoon.base.units import from_inside, is_total_of, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
 from ratoon.plant.build import MoreReports, build
+from ratoon.plant.declared import Setting
 from ratoon.plant.flowsheet import Default, Works
 from ratoon.plant.stations.stocks import KNOWN
 from ratoon.plant.walk import walk, why_not
@@ -20,12 +22,6 @@ UNDETERMINED = (
     "undetermined.juice_end",
     "undetermined.evaporators",
     "undetermined.sugar_end",
-)
-# A figure that a control holds, and the set point by which a simulation sets it.
-SET_POINTS = (
-    ("liquor.brix", "liquor.brix_set"),
-    (".massecuite.purity", ".purity_set"),
-    (".temperature", ".set_point"),
 )
 
 
@@ -154,21 +150,29 @@ class Plant:
                 raise why_not(self.equations, found, first) from None
             return found.arrived
 
+    @cached_property
+    def declared(self) -> dict[str, Setting]:
+        """What can be set, by address, in the order of the stations."""
+        return {s.address: s for station in self.works.stations for s in station.settings()}
+
+    @cached_property
+    def _points(self) -> dict[str, str]:
+        return {s.holds: s.address for s in self.declared.values() if s.holds}
+
     def set_point_of(self, address: str) -> str:
         """The set point by which a figure is set, or the address itself."""
-        for figure, point in SET_POINTS:
-            if address.endswith(figure):
-                name = address.removesuffix(figure) + point
-                if name in self.set_values:
-                    return name
-        return address
+        return self._points.get(address, address)
 
     def held_by(self, point: str) -> str:
         """The figure that a set point holds, or the address itself."""
-        for figure, ending in SET_POINTS:
-            if point.endswith(ending):
-                return point.removesuffix(ending) + figure
-        return point
+        found = self.declared.get(point)
+        return found.holds or point if found else point
+
+    def settable(self) -> list[str]:
+        """What a trial can set: settings, the figures that set points hold, what is assumed."""
+        assumed = [v.name for v in self.equations.variables.values() if v.kind == "assumed"]
+        return [a for a in (*self.set_values, *self._points, *assumed)
+                if a not in self.declared or not self.declared[a].still]  # fmt: skip
 
     def reconcile(
         self,

@@ -51,7 +51,7 @@ class Station:
     @property
     def set_values(self) -> dict[str, float]:
         """What a simulation sets by address [inside unit]."""
-        return {s.address: s.value for s in self.settings()}
+        return {s.address: s.value for s in self.settings() if s.value is not None}
 
     def equations(self, q: Quantities) -> Iterable[Eq]:
         return ()

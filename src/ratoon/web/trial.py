@@ -271,7 +271,7 @@ def trial_controls(
 ) -> tuple[ControlGroup, ...]:  # fmt: skip
     """Every control of the page, levers among them."""
     levers = lever_group(levers_of(mill.settings).values(), changes)
-    return with_levers(groups(can, mill.addresses, day, changes, figures), levers)
+    return with_levers(groups(mill.plant, can, day, changes, figures), levers)
 
 
 def found_by_the_day(works: Mapping[str, Any], day: Numbers) -> Mapping[str, Any] | None:

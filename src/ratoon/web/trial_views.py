@@ -77,11 +77,9 @@ class Trials:
 
     def can(self) -> set[str]:
         """What a trial can set, worked out once for each mill file."""
-        from ratoon.jobs.changes import settable
-
         mill = self._pages.history.mill
         if self._can is None or self._can[0] is not mill:
-            self._can = mill, set(settable(mill.plant))
+            self._can = mill, set(mill.plant.settable())
         return self._can[1]
 
     def _make_bleeds(self, date: str, text: str) -> None:
@@ -182,7 +180,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
 def _stood(plain: Mapping[str, Any], can: set[str], mill: Any) -> Stood:
     stood = {
         c.address: (c.day, c.step)
-        for g in groups(can, mill.addresses, plain["before"], {})
+        for g in groups(mill.plant, can, plain["before"], {})
         for c in g.controls
     }
     return stood | {v.address: (v.day, v.step) for v in levers_of(mill.settings).values()}

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material
+from ratoon.plant.declared import OWN, Accounted, Material, Range, Setting, Slider
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -66,15 +66,16 @@ class Cane(Station):
             source="common practice, no source",
         )  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {
-            "cane.rate": self.rate,
-            "cane.fibre_laboratory": self.fibre_laboratory,
-            "cane.brix": self.brix,
-            "cane.pol": self.pol,
-            "cane.temperature": self.temperature,
-        }
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("cane.rate", self.rate, Range(0.75, 1.25, OWN),
+                      Slider("Cane", "Crushing rate", 0.25, 1.0, relative=True))  # fmt: skip
+        yield Setting("cane.fibre_laboratory", self.fibre_laboratory, Range(12.5, 17.5),
+                      Slider("Cane", "Fibre in cane", 2.5, 0.05))  # fmt: skip
+        yield Setting("cane.pol", self.pol, Range(0.83, 0.895, "cane.brix"),
+                      Slider("Cane", "Pol in cane", 2.0, 0.05))  # fmt: skip
+        yield Setting("cane.brix", self.brix, Range(16.0, 19.2),
+                      Slider("Cane", "Brix in cane", 2.0, 0.05))  # fmt: skip
+        yield Setting("cane.temperature", self.temperature, Range(15.0, 35.0))
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         cane = read(q, "cane", RAW_JUICE)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named
+from ratoon.plant.declared import OWN, UNSEEN, Accounted, Material, Named, Range, Setting
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -97,14 +97,11 @@ class Clarifier(Station):
         yield Var("undetermined.juice_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the juice end")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {
-            "lime.on_cane": self.lime_on_cane,
-            "mud.insolubles": self.mud_insolubles,
-            "clear_juice.temperature": self.temperature,
-            "undetermined.juice_end": 0.0,
-        }
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("lime.on_cane", self.lime_on_cane, Range(0.6, 1.4, OWN))
+        yield Setting("mud.insolubles", self.mud_insolubles, Range(4.0, 9.0))
+        yield Setting("clear_juice.temperature", self.temperature, Range(92.0, 99.0))
+        yield Setting("undetermined.juice_end", 0.0, UNSEEN)
 
     def treated(self, q: Quantities) -> Stream:
         """Juice in the clarifier: after flash, precipitation and inversion."""

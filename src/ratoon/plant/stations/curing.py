@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named
+from ratoon.plant.declared import OWN, Accounted, Group, Material, Named, Range, Setting, Slider
 from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import (
     Grade,
@@ -31,6 +31,7 @@ from ratoon.plant.streams import (
 )
 
 COMMON = "common practice, no source"
+GROUP: Group = "Crystallisers, centrifugals, dryer"
 
 
 @dataclass(frozen=True)
@@ -53,9 +54,9 @@ class Crystalliser(Station):
                   text="effective supersaturation after cooling", source="own, low confidence",
                   )  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {"crystalliser.temperature": self.temperature}
+    def settings(self) -> Iterator[Setting]:
+        slider = Slider(GROUP, "Massecuite leaving the crystallisers", 8.0, 0.1)
+        yield Setting("crystalliser.temperature", self.temperature, Range(40.0, 55.0), slider)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         pan = read(q, f"pan.{self.letter}.massecuite", MASSECUITE)
@@ -138,12 +139,17 @@ class Centrifugal(Station):
             return "final molasses"
         return f"{self.grade.letter} molasses"
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        values = {f"{self.molasses}.dry_substance": self.molasses_dry_substance}
-        if self.sugar_purity_sigma is None:
-            values[f"{self.sugar}.purity"] = self.sugar_purity
-        return values
+    def settings(self) -> Iterator[Setting]:
+        final = self.molasses == "final_molasses"
+        yield Setting(f"{self.molasses}.dry_substance", self.molasses_dry_substance,
+                      Range(74.0, 82.0) if final else Range(68.0, 76.0))  # fmt: skip
+        first, found = self.grade.letter == "A", self.sugar_purity_sigma is not None
+        if first or not found:
+            yield Setting(
+                f"{self.sugar}.purity", None if found else self.sugar_purity,
+                Range(98.8, 99.7) if self.grade.shipped else Range(0.97, 1.03, OWN),
+                Slider(GROUP, f"Purity of {self.grade.letter} sugar", 0.4, 0.01) if first else None,
+            )  # fmt: skip
 
     def feed(self, q: Quantities) -> Stream:
         if self.cooled:
@@ -265,9 +271,9 @@ class Magma(Station):
                   kind="assumed", sigma=0.01, trade="%", text="dry substance of remelt",
                   source=COMMON)  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {f"{pool.stream}.dry_substance": self.dry_substance for pool in self.pools}
+    def settings(self) -> Iterator[Setting]:
+        for pool in self.pools:
+            yield Setting(f"{pool.stream}.dry_substance", self.dry_substance, Range(86.0, 91.0))
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for pool in self.pools:
@@ -322,9 +328,9 @@ class Dryer(Station):
         yield Var("dryer.dust", "1", 0.0, 0.05, self.dust, kind="assumed", sigma=0.0004, trade="%",
                   text="sugar caught as dust", source=COMMON)  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {"sugar.moisture": self.moisture}
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("sugar.moisture", self.moisture, Range(0.15, 0.5),
+                      Slider(GROUP, "Moisture of sugar", 0.15, 0.005))  # fmt: skip
 
     def wet(self, q: Quantities) -> Stream:
         return sum((read(q, f"sugar.{x}") for x in self.letters), Stream())

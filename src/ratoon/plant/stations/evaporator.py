@@ -17,7 +17,17 @@ from functools import cached_property
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named, Takes
+from ratoon.plant.declared import (
+    OWN,
+    UNSEEN,
+    Accounted,
+    Material,
+    Named,
+    Range,
+    Setting,
+    Slider,
+    Takes,
+)
 from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header
 from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import invert
@@ -135,13 +145,19 @@ class Evaporator(Station):
         yield Var("liquor.brix_set", "kg/kg", 0.2, 0.80, self.liquor_brix, trade="%",
                   text="set point of liquor brix")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        values = {f"effect.{i}.htc": e.htc for i, e in enumerate(self.effects, 1)}
-        values[f"effect.{self.last}.vapour.temperature"] = self.last_vapour_temperature
-        values["liquor.brix_set"] = self.liquor_brix
-        values["undetermined.evaporators"] = 0.0
-        return values
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("liquor.brix_set", self.liquor_brix, Range(62.0, 74.0),
+                      Slider("Evaporators", "Liquor brix, set point", 6.0, 0.1),
+                      holds="liquor.brix")  # fmt: skip
+        yield Setting(f"effect.{self.last}.vapour.temperature", self.last_vapour_temperature,
+                      Range(48.0, 60.0),
+                      Slider("Evaporators", f"Last vapour, effect {self.last}", 6.0, 0.1),
+                      )  # fmt: skip
+        for i, effect in enumerate(self.effects, 1):
+            yield Setting(f"effect.{i}.htc", effect.htc, Range(0.65, 1.35, OWN),
+                          Slider("Evaporators", f"Coefficient of effect {i}", 0.6, 0.01,
+                                 relative=True))  # fmt: skip
+        yield Setting("undetermined.evaporators", 0.0, UNSEEN)
 
     def vapour_enthalpy(self, q: Quantities, i: int) -> Quantity:
         """Enthalpy of the vapour of effect i, superheated by the boiling-point rise [J/kg]."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named
+from ratoon.plant.declared import Accounted, Material, Named, Range, Setting, Slider
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -57,9 +57,10 @@ class Filters(Station):
         yield from stream_variables("cake", "filter cake", RAW_JUICE)
         yield from stream_variables("filtrate", "filtrate", RAW_JUICE)
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {"filter.wash_on_cake": self.wash_on_cake, "cake.moisture": self.cake_moisture}
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("filter.wash_on_cake", self.wash_on_cake, Range(60.0, 240.0),
+                      Slider("Juice", "Filter wash on cake", 90.0, 1.0))  # fmt: skip
+        yield Setting("cake.moisture", self.cake_moisture, Range(68.0, 80.0))
 
     def bagacillo(self, q: Quantities) -> Stream:
         """Fine bagasse with the composition of final bagasse."""

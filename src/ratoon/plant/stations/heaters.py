@@ -12,13 +12,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.base.maths import exp, smooth_minimum
+from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Takes
+from ratoon.plant.declared import OWN, Range, Setting, Slider, Takes
 from ratoon.plant.headers import LINE_DROP, Header
 from ratoon.plant.station import Station
 from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
 
 CONDENSATE_BELOW = 3.0  # K, condensate leaves so far below its vapour, common practice
+HOT = 90.0  # degC: juice set above this is brought near boiling, and is moved by less
 
 
 @dataclass(frozen=True)
@@ -49,9 +51,16 @@ class Heater(Station):
         yield Var(f"{n}.vapour.flow", "kg/s", 0.0, 1e3, 8.0, trade="t/h",
                   text=f"vapour to the {self.called} heater")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {f"{self.name}.set_point": self.set_point, f"{self.name}.htc": self.htc}
+    def settings(self) -> Iterator[Setting]:
+        point = self.set_point
+        hot = point > HOT
+        yield Setting(
+            f"{self.name}.set_point", point,
+            Range(point - 5.5, point + 2.5) if hot else Range(point - 10.0, point + 10.0),
+            Slider("Juice", f"{capital(self.called)} heater, set point", 4.0 if hot else 10.0, 0.1),
+            holds=f"{self.name}.temperature",
+        )  # fmt: skip
+        yield Setting(f"{self.name}.htc", self.htc, Range(0.65, 1.35, OWN))
 
     def takes(self) -> Iterator[Takes]:
         yield Takes(self.header, f"{self.name}.vapour.flow", f"{self.called} heater",

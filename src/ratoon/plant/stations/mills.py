@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named
+from ratoon.plant.declared import Accounted, Material, Named, Range, Setting, Slider
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -142,15 +142,17 @@ class Tandem(Extraction):
                       text=text, source=CLOSURE)  # fmt: skip
         yield from work_variables()
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        last = {f"mill.{self.count}.fibre_content": self.mills[-1].fibre_content}
-        return {
-            **({} if self.count in self.told_by_opening else last),
-            "imbibition.on_fibre": self.imbibition_on_fibre,
-            "imbibition.temperature": self.imbibition_temperature,
-            "bagasse.temperature": self.bagasse_temperature,
-        }
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("imbibition.on_fibre", self.imbibition_on_fibre, Range(140.0, 320.0),
+                      Slider("Mills", "Imbibition on fibre", 90.0, 1.0))  # fmt: skip
+        yield Setting("imbibition.temperature", self.imbibition_temperature, Range(30.0, 85.0),
+                      Slider("Mills", "Imbibition water", 25.0, 0.5))  # fmt: skip
+        for i, mill in enumerate(self.mills, 1):
+            if i not in self.told_by_opening:
+                slider = Slider("Mills", f"Fibre in bagasse of mill {i}", 4.0, 0.1)
+                last = mill.fibre_content if i == self.count else None
+                yield Setting(f"mill.{i}.fibre_content", last, Range(43.0, 52.0), slider)
+        yield Setting("bagasse.temperature", self.bagasse_temperature, Range(40.0, 65.0))
 
     def feeds(self, q: Quantities, i: int) -> list[Stream]:
         """Everything that enters mill i; the first is what the mill in front delivers."""

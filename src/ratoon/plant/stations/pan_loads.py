@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.declared import Named
+from ratoon.plant.declared import OWN, Named, Range, Setting
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.pans import COMMON, Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
@@ -47,10 +47,9 @@ class PanLoads(Downstream):
                   trade="m3", text=f"massecuite that the {letter} pans at work hold at the drop",
                   source="the mill file")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
+    def settings(self) -> Iterator[Setting]:
         """What is at work: fewer pans, where some are off line."""
-        return {f"pan.{self.grade.letter}.room": self.held}
+        yield Setting(f"pan.{self.grade.letter}.room", self.held, Range(0.3, 1.0, OWN))
 
     def named(self) -> Iterator[Named]:
         letter = self.grade.letter

@@ -14,7 +14,17 @@ from functools import cached_property, partial
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named, Takes
+from ratoon.plant.declared import (
+    OWN,
+    UNSEEN,
+    Accounted,
+    Material,
+    Named,
+    Range,
+    Setting,
+    Slider,
+    Takes,
+)
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, Header, drawn
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
@@ -181,15 +191,25 @@ class PanStage(Station):
                           trade="1" if name == "supersaturation" else "%", text=text,
                           source=source)  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        values = {"undetermined.sugar_end": 0.0}
+    def settings(self) -> Iterator[Setting]:
         for g in self.grades:
-            values[f"pan.{g.letter}.massecuite.dry_substance"] = g.dry_substance
-            values[f"pan.{g.letter}.vapour.temperature"] = g.vapour_temperature
             if g.purity is not None:
-                values[f"pan.{g.letter}.purity_set"] = g.purity
-        return values
+                text = f"{g.letter} massecuite purity, set point"
+                yield Setting(f"pan.{g.letter}.purity_set", g.purity, Range(0.974, 1.026, OWN),
+                              Slider("Pans", text, 4.0, 0.1),
+                              holds=f"pan.{g.letter}.massecuite.purity")  # fmt: skip
+        for g in self.grades:
+            text = f"{g.letter} massecuite dry substance"
+            yield Setting(f"pan.{g.letter}.massecuite.dry_substance", g.dry_substance,
+                          Range(0.987, 1.013, OWN), Slider("Pans", text, 1.5, 0.05))  # fmt: skip
+            yield Setting(f"pan.{g.letter}.vapour.temperature", g.vapour_temperature,
+                          Range(0.91, 1.09, OWN))  # fmt: skip
+        for g in self.grades:
+            if g.movement_water:
+                text = f"{g.letter} pans, movement water"
+                yield Setting(f"pan.{g.letter}.movement_water",
+                              slider=Slider("Pans", text, 6.0, 0.1))  # fmt: skip
+        yield Setting("undetermined.sugar_end", 0.0, UNSEEN)
 
     def pool(self, q: Quantities, pool: str) -> Stream:
         """What a pool gives: what is made less what its stock keeps."""

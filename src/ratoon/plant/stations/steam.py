@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from ratoon.base.maths import smooth_minimum
+from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Named, Takes
+from ratoon.plant.declared import Accounted, Named, Range, Setting, Slider, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Extraction
@@ -59,9 +60,9 @@ class Boiler(Station):
         yield Var("bagasse.store.flow", "kg/s", -200.0, 200.0, 8.0, trade="t/h",
                   text="bagasse to the store, net")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {"boiler.stack.temperature": self.stack, "boiler.air_ratio": self.air_ratio}
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("boiler.stack.temperature", self.stack, Range(160.0, 260.0))
+        yield Setting("boiler.air_ratio", self.air_ratio, Range(1.25, 1.9))
 
     def steam_enthalpy(self) -> float:
         return float(steam_enthalpy(self.pressure, self.temperature))
@@ -140,6 +141,8 @@ class Machine:
     sigma: float
     kind: str
     condenses: bool = False
+    most: float = 0.0  # MW, that a mill would try
+    reach: float = 0.0  # MW, on both sides of the day
 
     @property
     def flow(self) -> str:
@@ -148,9 +151,9 @@ class Machine:
 
 DRIVES = Machine("drives", "mill drives", 26.0, 0.56, 0.04, "mill turbines")
 BACK_PRESSURE = Machine("back_pressure", "back-pressure set", 23.0, 0.74, 0.03,
-                        "back-pressure turbine")  # fmt: skip
+                        "back-pressure turbine", most=12.0, reach=3.0)  # fmt: skip
 CONDENSING = Machine("condensing", "condensing set", 16.7, 0.78, 0.03, "condensing turbine",
-                     condenses=True)  # fmt: skip
+                     condenses=True, most=18.0, reach=6.0)  # fmt: skip
 GEAR, ALTERNATOR = 0.97, 0.96  # of shaft power, common practice
 MOTORS, MOTORS_SIGMA = 0.90, 0.03  # motors with their drives and gears, common practice
 
@@ -235,14 +238,14 @@ class SteamMain(Station):
             yield Var(name, unit, low, high, start, max(abs(start), 1.0), "assumed", text, trade,
                       sigma, COMMON)  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        return {
-            "exhaust.pressure": self.exhaust_pressure,
-            "exhaust.temperature": self.exhaust_temperature,
-            **{f"power.{m.key}": power for m, power in self.sets.items()},
-            "feed_water.temperature": self.feed_water,
-        }
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("exhaust.pressure", self.exhaust_pressure, Range(170.0, 250.0),
+                      Slider("Steam and power", "Exhaust pressure", 40.0, 0.5))  # fmt: skip
+        yield Setting("exhaust.temperature", self.exhaust_temperature, Range(128.0, 160.0))
+        for m, power in self.sets.items():
+            yield Setting(f"power.{m.key}", power, Range(4.0, m.most),
+                          Slider("Steam and power", capital(m.text), m.reach, 0.05))  # fmt: skip
+        yield Setting("feed_water.temperature", self.feed_water, Range(80.0, 102.0))
 
     def work(self, q: Quantities, m: Machine) -> Quantity:
         """Work of a kilogram of steam in a machine [J/kg]."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Named
+from ratoon.plant.declared import OWN, Accounted, Named, Range, Setting
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     JUICE,
@@ -147,15 +147,16 @@ class Stocks(Station):
             yield Var("final_molasses.despatched", "kg/s", 0.0, 1e3, 0.0, kind="constant",
                       trade="t", text="final molasses sent away")  # fmt: skip
 
-    @property
-    def set_values(self) -> dict[str, float]:
-        values = {}
+    def settings(self) -> Iterator[Setting]:
         for called in self.names:
-            if called == "final_molasses":
-                continue
-            opening, closing, _ = _addresses(called)
-            values[opening] = values[closing] = KNOWN[called].usual
-        return values
+            opening, closing, shift = _addresses(called)
+            usual = KNOWN[called].usual
+            if called not in PRODUCTS:
+                yield Setting(shift, still=OWN)
+            if called != "final_molasses":
+                yield Setting(opening, usual, Range(0.7, 1.3, OWN), still=opening)
+                # A simulation lasts one hour: tanks hardly move.
+                yield Setting(closing, usual, Range(0.99, 1.01, opening), still=opening)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         if "final_molasses" in self.names:
