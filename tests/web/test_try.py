@@ -8,15 +8,23 @@ from datetime import date
 
 import pytest
 
+from ratoon.account.mill import Mill
 from ratoon.base.errors import UnknownName
+from ratoon.demo.write import mill_text
+from ratoon.jobs.changes import limits
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
-from ratoon.settings.read import read_settings
+from ratoon.settings.read import parse_settings, read_settings
 from ratoon.web.controls import decimals_of_step
 from ratoon.web.regimes import regimes
 from ratoon.web.trial import case_changes, case_text
 
 DAY = "2031-06-12"
+
+
+@pytest.fixture(scope="module")
+def plant():
+    return Mill(parse_settings(mill_text())).plant
 
 
 def asked(client, query=""):
@@ -72,12 +80,28 @@ def test_a_slider_that_crosses_a_regime_says_so(works_client):
     assert crossed & {"Liquor brix", "Exhaust steam"}
 
 
-def test_regimes_are_told_apart():
+def test_regimes_are_told_apart(plant):
     held = {"liquor.brix": 68.0, "liquor.brix_set": 68.0, "vent.flow": 2.0}
     short = {"liquor.brix": 66.0, "liquor.brix_set": 68.0, "let_down.flow": 3.0}
-    made = {r.name: r for r in regimes(held, short)}
+    made = {r.name: r for r in regimes(plant, held, short)}
     assert made["Liquor brix"].crossed and "66.0" in made["Liquor brix"].now
     assert made["Exhaust steam"].crossed and "blown off" in made["Exhaust steam"].day
+    assert made["Exhaust steam"].now == "short: let-down adds 3.0 t/h of HP steam"
+    assert made["Bagasse"].now == "0.0 t/h goes to the store" and not made["Bagasse"].crossed
+
+
+def test_what_is_further_from_its_set_point_is_told(plant):
+    day = {"liquor.brix": 67.0, "liquor.brix_set": 68.0}
+    for brix, crossed in ((66.8, False), (66.6, True)):
+        made = {r.name: r for r in regimes(plant, day, {**day, "liquor.brix": brix})}
+        assert made["Liquor brix"].crossed == crossed
+
+
+def test_a_set_that_stands_still_is_not_held_by_a_limit(plant):
+    """No steam flows to a set of which nothing is asked: nothing holds it at zero."""
+    assert limits(plant, plant.solve({"power.condensing": 0.0})) == []
+    short = plant.solve({"pan.A.magma_share": 0.25})
+    assert [one["address"] for one in limits(plant, short)] == ["remelt.magma.share"]
 
 
 def test_cases_stand_side_by_side_in_the_address(works_client):

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.importers.plausible import limits_of
+
+if TYPE_CHECKING:
+    from ratoon.equations import Solution
+    from ratoon.plant.plant import Plant
 
 
 def changed(
@@ -47,28 +51,23 @@ def check_within(plant: Any, address: str, value: float) -> None:
                        allowed=f"{told} {info.unit}".strip())  # fmt: skip
 
 
-def limits(plant: Any, after: Any) -> list[dict[str, Any]]:
+def limits(plant: Plant, after: Solution) -> list[dict[str, Any]]:
     """What stands at a limit after the change, or would be asked for more than it can give."""
     found = []
 
+    def trade(address: str) -> float:
+        return units.from_inside(after[address], plant.addresses[address].unit)
+
     def add(address: str, limit: float) -> None:
         unit = plant.addresses[address].unit
-        found.append({"address": address, "value": units.from_inside(after[address], unit),
+        found.append({"address": address, "value": trade(address),
                       "limit": units.from_inside(limit, unit), "unit": unit})  # fmt: skip
 
-    if after["liquor.brix"] < after["liquor.brix_set"] - 5e-4:
-        add("liquor.brix", after["liquor.brix_set"])
-    for name in (a for a in plant.set_values if a.endswith(".purity_set")):
-        figure = name.replace(".purity_set", ".massecuite.purity")
-        if after[figure] > after[name] + 5e-4:
-            add(figure, after[name])
-    for name in ("primary", "secondary"):
-        if after[f"heater.{name}.temperature"] < after[f"heater.{name}.set_point"] - 0.5:
-            add(f"heater.{name}.temperature", after[f"heater.{name}.set_point"])
-    if after["vent.flow"] > 0.05:
-        add("vent.flow", 0.0)
-    if after["bagasse.store.flow"] < 0.0:
-        add("bagasse.store.flow", 0.0)
+    for regime in (one for station in plant.works.stations for one in station.regimes()):
+        named = {a for m in regime.misses for a in (m.figure, m.point) if a}
+        miss = regime.missed({a: trade(a) for a in named})
+        if miss is not None and miss.binds:
+            add(miss.figure, after[miss.point] if miss.point else 0.0)
     for address in loads(plant):
         if after[address] > 1.0:
             add(address, 1.0)
@@ -77,13 +76,18 @@ def limits(plant: Any, after: Any) -> list[dict[str, Any]]:
         if value is None or var.kind != "free" or var.name.startswith(("stock.", "vent.")):
             continue
         for limit in (var.low, var.high):
+            if limit == 0.0 and var.unit in FLOWS:
+                continue  # nothing flows because nothing is asked for: no limit holds it
             near = 1e-6 * max(var.scale, abs(limit))
             if math.isfinite(limit) and abs(value - limit) <= near:
                 add(var.name, limit)
     return found
 
 
-def loads(plant: Any) -> list[str]:
+FLOWS = ("kg/s", "W")
+
+
+def loads(plant: Plant) -> list[str]:
     """Addresses that say how much of what it can take a station is asked for, 1 at its limit."""
-    table = plant.equations.variables.values()
-    return [v.name for v in table if v.kind == "free" and v.name.endswith(".load")]
+    every = (one for station in plant.works.stations for one in station.limits())
+    return [one.address for one in every if one.address.endswith(".load")]

@@ -7,7 +7,7 @@ in the account and what can hurt.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
@@ -92,28 +92,55 @@ class Takes:
     below: float = 0.0
 
 
+SMALL_FLOW = 0.05  # t/h: less than this is no flow
+
+
 @dataclass(frozen=True, slots=True)
-class Regime:
-    """One of two holds: a figure is at its set point, or something else limits it.
+class Miss:
+    """A figure that is not at its set point, or a flow that is not zero.
 
     Parameters
     ----------
-    figure, point : the figure and what it should be; `point` is empty for a flow that shows by
-        its sign which of two holds.
+    figure, point : addresses of the figure and of what it should be; `point` is empty for zero.
     side : on which side of the point the figure is when it is not held.
     slack : how far off, in trade units, still counts as held.
-    held, missed : words for both; ``{figure}`` and ``{point}`` stand for values with units.
-    step : how much farther off [trade unit] is told as a change.
+    words : ``{figure}`` and ``{point}`` stand for values without unit.
+    binds : whether it is told as a limit.
     """
 
-    name: str
     figure: str
     point: str
     side: Literal["below", "above"]
     slack: float
+    words: str
+    binds: bool = True
+
+    def off(self, values: Mapping[str, float]) -> float:
+        """How far the figure is from its point, to the side that counts [trade unit]."""
+        far = values.get(self.figure, 0.0) - values.get(self.point, 0.0)
+        return -far if self.side == "below" else far
+
+    def tell(self, words: str, values: Mapping[str, float], shown: Callable[[float], str]) -> str:
+        """Words with the values in them."""
+        found = (shown(abs(values.get(a, 0.0))) for a in (self.figure, self.point))
+        return words.format(**dict(zip(("figure", "point"), found, strict=True)))
+
+
+@dataclass(frozen=True, slots=True)
+class Regime:
+    """Who holds one part of the plant: its control, or the first of what can be in the way.
+
+    `held` says what holds where nothing is missed, in the words of the first miss's values. How
+    much farther off than `WORSE` is told as a change.
+    """
+
+    name: str
+    misses: tuple[Miss, ...]
     held: str
-    missed: str
-    step: float = 0.3
+
+    def missed(self, values: Mapping[str, float]) -> Miss | None:
+        """What is missed, from values in trade units."""
+        return next((m for m in self.misses if m.off(values) > m.slack), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.addresses import AddressInfo
 from ratoon.importers.plausible import limits_of
 from ratoon.plant.declared import GROUPS, Slider
-from ratoon.plant.plant import Plant
 from ratoon.reports.numbers import unit_as_read
+
+if TYPE_CHECKING:
+    from ratoon.plant.plant import Plant
 
 BOX_REACH = 3.0
 """How much further than its slider a box goes on both sides of the day."""

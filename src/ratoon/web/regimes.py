@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.words import capital
 from ratoon.reports.numbers import grouped, unit_as_read
 
+if TYPE_CHECKING:
+    from ratoon.plant.declared import Regime
+    from ratoon.plant.plant import Plant
+
 Values = Mapping[str, float]
-SMALL_FLOW = 0.05  # t/h: less than this is no flow
-Held = tuple[str, str, float]
-"""Which member holds, in words, and how far the other is from what is wanted; 0 where it is met."""
 WORSE = 0.3
 """How much further from what is wanted (brix, purity, K) is told as a change."""
 
 
 @dataclass(frozen=True, slots=True)
-class Regime:
+class Held:
     """Who holds one part of the works on the day and in the case."""
 
     name: str
@@ -27,76 +28,27 @@ class Regime:
     crossed: bool
 
 
-def _liquor(v: Values) -> Held:
-    brix, wanted = v["liquor.brix"], v["liquor.brix_set"]
-    if brix < wanted - 0.05:
-        words = (f"the evaporators cannot reach the set point of {grouped(wanted, 1)} %: "
-                 f"liquor leaves at {grouped(brix, 1)} %")  # fmt: skip
-        return "reach", words, wanted - brix
-    return "held", f"held at its set point of {grouped(wanted, 1)} %", 0.0
-
-
-def _exhaust(v: Values) -> Held:
-    let_down, vent = v.get("let_down.flow", 0.0), v.get("vent.flow", 0.0)
-    if vent > SMALL_FLOW:
-        return "vent", f"more than is used: {grouped(vent, 1)} t/h blown off", 0.0
-    if let_down > SMALL_FLOW:
-        return "let-down", f"short: let-down adds {grouped(let_down, 1)} t/h of HP steam", 0.0
-    return "even", "turbines and drives give just what is used", 0.0
-
-
-def _bagasse(v: Values) -> Held:
-    flow = v.get("bagasse.store.flow", 0.0)
-    if flow < -SMALL_FLOW:
-        return "from", f"short: {grouped(-flow, 1)} t/h taken from the store", 0.0
-    return "to", f"{grouped(max(flow, 0.0), 1)} t/h goes to the store", 0.0
-
-
-def _heater(name: str, v: Values) -> Held:
-    out, wanted = v[f"heater.{name}.temperature"], v[f"heater.{name}.set_point"]
-    if out < wanted - 0.5:
-        words = (
-            f"its vapour lifts the juice to {grouped(out, 1)} °C, not to {grouped(wanted, 1)} °C"
-        )
-        return "reach", words, wanted - out
-    return "held", f"held at {grouped(wanted, 1)} °C", 0.0
-
-
-def _purity(letter: str, v: Values) -> Held:
-    found, wanted = v[f"pan.{letter}.massecuite.purity"], v[f"pan.{letter}.purity_set"]
-    if found > wanted + 0.05:
-        words = f"{grouped(found, 1)} %: the feeds cannot bring it to {grouped(wanted, 1)} %"
-        return "reach", words, found - wanted
-    return "held", f"held at {grouped(wanted, 1)} %", 0.0
-
-
-def _all(v: Values) -> dict[str, Held]:
-    found = {}
-    if "liquor.brix_set" in v:
-        found["Liquor brix"] = _liquor(v)
-    found["Exhaust steam"] = _exhaust(v)
-    found["Bagasse"] = _bagasse(v)
-    for name in ("primary", "secondary"):
-        if f"heater.{name}.set_point" in v:
-            found[f"{name.capitalize()} heater"] = _heater(name, v)
-    for address in v:
-        if address.startswith("pan.") and address.endswith(".purity_set"):
-            letter = address.split(".")[1]
-            found[f"{letter} massecuite purity"] = _purity(letter, v)
-    return found
-
-
-def regimes(before: Values, after: Values) -> tuple[Regime, ...]:
+def regimes(plant: Plant, before: Values, after: Values) -> tuple[Held, ...]:
     """Who holds each part before and after a change; one that falls further short is told, too."""
-    old, new = _all(before), _all(after)
     return tuple(
-        Regime(n, old[n][1], new[n][1],
-               old[n][0] != new[n][0] or new[n][2] - old[n][2] > WORSE)
-        for n in new if n in old
+        _held(regime, before, after)
+        for station in plant.works.stations for regime in station.regimes()
     )  # fmt: skip
 
 
-def moved(levers: Iterable[Any], changes: Values) -> tuple[Regime, ...]:
+def _held(regime: Regime, before: Values, after: Values) -> Held:
+    old, new = regime.missed(before), regime.missed(after)
+    worse = bool(new and new.point and old is new and new.off(after) - new.off(before) > WORSE)
+    told = [(miss or regime.misses[0]).tell(miss.words if miss else regime.held, v, _shown)
+            for miss, v in ((old, before), (new, after))]  # fmt: skip
+    return Held(regime.name, told[0], told[1], old is not new or worse)
+
+
+def _shown(value: float) -> str:
+    return grouped(value, 1)
+
+
+def moved(levers: Iterable[Any], changes: Values) -> tuple[Held, ...]:
     """What stands otherwise than on the day: vessels off line, bleeds from another effect."""
     found = []
     for lever in levers:
@@ -106,7 +58,7 @@ def moved(levers: Iterable[Any], changes: Values) -> tuple[Regime, ...]:
         name = lever.name
         for rest in (" (", ":", ", surface", " at work"):
             name = name.partition(rest)[0]
-        found.append(Regime(name, told[0], told[1], told[0] != told[1]))
+        found.append(Held(name, told[0], told[1], told[0] != told[1]))
     return tuple(found)
 
 
@@ -121,13 +73,13 @@ def _stands(lever: Any, value: float) -> str:
 
 
 def limits_in_words(
-    found: Sequence[Mapping[str, Any]], names: Mapping[str, str], told: Sequence[str] = ()
+    found: Sequence[Mapping[str, Any]], names: Mapping[str, str], known: Collection[str] = ()
 ) -> tuple[str, ...]:
     """What stands at a limit of the plant's own, but for what the regimes tell already."""
     words = []
     for limit in found:
         address = limit["address"]
-        if address in told:
+        if address in known:
             continue
         name = names.get(address, address)
         unit = unit_as_read(limit["unit"])
@@ -141,6 +93,7 @@ def limits_in_words(
     return tuple(words)
 
 
-TOLD = ("liquor.brix", "vent.flow", "bagasse.store.flow", "heater.primary.temperature",
-        "heater.secondary.temperature", "pan.B.massecuite.purity",
-        "pan.C.massecuite.purity")  # fmt: skip
+def told(plant: Plant) -> frozenset[str]:
+    """Addresses that the regimes tell of."""
+    every = (regime for station in plant.works.stations for regime in station.regimes())
+    return frozenset(miss.figure for regime in every for miss in regime.misses)

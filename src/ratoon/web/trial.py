@@ -16,7 +16,7 @@ from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed, unit_as_read
 from ratoon.web.controls import ControlGroup, groups, lever_group
 from ratoon.web.days import DayPlace
-from ratoon.web.regimes import TOLD, Regime, limits_in_words, moved, regimes
+from ratoon.web.regimes import Held, limits_in_words, moved, regimes, told
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -97,7 +97,7 @@ class TryPage:
     controls: tuple[ControlGroup, ...]
     rows: tuple[TrialGroup, ...]
     money: TrialGroup
-    regimes: tuple[Regime, ...]
+    regimes: tuple[Held, ...]
     limits: tuple[str, ...]
     cases: tuple[Case, ...]
     kept: tuple[str, ...]
@@ -248,8 +248,8 @@ def try_page(
         controls=controls,
         rows=tuple(_rows(mill, day, now, cases, known)),
         money=_money(mill, solved, columns, known),
-        regimes=(*regimes(day, now), *moved(levers, changes)) if now else (),
-        limits=limits_in_words(solved["limits"], names, TOLD) if now else (),
+        regimes=(*regimes(mill.plant, day, now), *moved(levers, changes)) if now else (),
+        limits=limits_in_words(solved["limits"], names, told(mill.plant)) if now else (),
         cases=tuple(_case(place.date, texts, n, names, units) for n in range(len(texts))),
         kept=tuple(texts),
         changes=case_text(changes),

@@ -227,7 +227,7 @@ def station_page(
     whole = [a for a in mine if a not in component]
     facts = days[place.date]
     read = [r for r in reading_rows(facts.result) if owner(r.address, known) == key]
-    limits = machine_limits(mill.settings, mill.addresses, figures.figures)
+    limits = machine_limits(mill.plant, figures.figures)
     keys = list(known)
     at = keys.index(key)
     near = tuple((k, known[k].title) for k in keys[max(at - 1, 0) : at + 2] if k != key)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
+from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.steam import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
@@ -201,3 +202,9 @@ class BoilerHouse(Downstream):
         loads = [1.0, *(q[f"boiler.{j}.load_ratio"] for j in range(2, len(self.ratings) + 1))]
         weights = [r * x for r, x in zip(self.ratings, loads, strict=True)]
         return q["boiler.steam.flow"] * weights[k - 1] / sum(weights)
+
+    def limits(self) -> Iterator[Limit]:
+        for k, rating in enumerate(self.ratings, 1):
+            yield Limit(f"boiler.{k}.load", 1.0,
+                        clears="drier bagasse, less process steam, another boiler")  # fmt: skip
+            yield Limit(f"boiler.{k}.steam.flow", rating)

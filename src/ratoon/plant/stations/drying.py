@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
+from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.curing import Dryer
 from ratoon.plant.streams import Quantities, Quantity, read
@@ -95,3 +96,7 @@ class Drying(Downstream):
     def _gone(self, q: Quantities) -> Quantity:
         """Water dried off [kg/s]."""
         return self.dryer.wet(q).water - read(q, "sugar").water
+
+    def limits(self) -> Iterator[Limit]:
+        yield Limit("dryer.load", 1.0, clears="less sugar an hour, drier from the centrifugals")
+        yield Limit("sugar.flow", self.rating)

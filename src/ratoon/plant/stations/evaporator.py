@@ -22,8 +22,10 @@ from ratoon.plant.declared import (
     UNSEEN,
     Accounted,
     Material,
+    Miss,
     Named,
     Range,
+    Regime,
     Setting,
     Slider,
     Takes,
@@ -406,6 +408,15 @@ class Evaporator(Station):
 
     def materials(self) -> Iterator[Material]:
         yield Material("liquor", "liquor")
+
+    def regimes(self) -> Iterator[Regime]:
+        yield Regime(
+            "Liquor brix",
+            (Miss("liquor.brix", "liquor.brix_set", "below", 0.05,
+                  "the evaporators cannot reach the set point of {point} %: liquor leaves at "
+                  "{figure} %"),),
+            "held at its set point of {point} %",
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

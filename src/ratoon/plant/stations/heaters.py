@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import exp, smooth_minimum
 from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Range, Setting, Slider, Takes
+from ratoon.plant.declared import OWN, Miss, Range, Regime, Setting, Slider, Takes
 from ratoon.plant.headers import LINE_DROP, Header
 from ratoon.plant.station import Station
 from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
@@ -97,6 +97,14 @@ class Heater(Station):
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         yield Report(f"{self.name}.duty", self.duty(q), "W", "MW", f"duty, {self.called} heater")
+
+    def regimes(self) -> Iterator[Regime]:
+        yield Regime(
+            f"{capital(self.called)} heater",
+            (Miss(f"{self.name}.temperature", f"{self.name}.set_point", "below", 0.5,
+                  "its vapour lifts the juice to {figure} °C, not to {point} °C"),),
+            "held at {point} °C",
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s[f"{self.name}.vapour.flow"] = max(self.duty(s) / 2.25e6, 0.1)

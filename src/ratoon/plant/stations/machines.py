@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.curing import Centrifugal
 from ratoon.plant.streams import Quantities, Quantity, read
@@ -83,3 +84,8 @@ class CentrifugalMachines(Downstream):
         sugar, run_off = read(q, self.cure.sugar), read(q, self.cure.molasses)
         film = sugar.nonsucrose * run_off.sucrose / run_off.nonsucrose
         return sugar.sucrose - film
+
+    def limits(self) -> Iterator[Limit]:
+        n, m = self.cure.name, self.machines
+        yield Limit(f"{n}.load", 1.0, clears="a shorter cycle, another machine")
+        yield Limit(f"{n}.massecuite.flow", m.count * m.capacity)

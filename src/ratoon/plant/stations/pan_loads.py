@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.declared import OWN, Named, Range, Setting
+from ratoon.plant.declared import OWN, Limit, Named, Range, Setting
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.pans import COMMON, Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
@@ -76,3 +76,10 @@ class PanLoads(Downstream):
     def _takes(self, q: Quantities) -> Quantity:
         boiled = q[f"pan.{self.grade.letter}.evaporation"] / self._made(q) / self.evaporation
         return self.cycle * (1.0 + BOILING * (boiled - 1.0))
+
+    def limits(self) -> Iterator[Limit]:
+        """From drop to drop no pan may be asked for less than a strike takes."""
+        n = f"pan.{self.grade.letter}"
+        yield Limit(f"{n}.load", 1.0, clears="thicker liquor, less movement water, another pan")
+        takes = self.cycle if self.evaporation is None else f"{n}.strike_takes"
+        yield Limit(f"{n}.strike_time", takes, "at least")

@@ -19,8 +19,10 @@ from ratoon.plant.declared import (
     UNSEEN,
     Accounted,
     Material,
+    Miss,
     Named,
     Range,
+    Regime,
     Setting,
     Slider,
     Takes,
@@ -411,6 +413,17 @@ class PanStage(Station):
     def materials(self) -> Iterator[Material]:
         for g in self.grades:
             yield Material("massecuite", f"pan.{g.letter}.massecuite", MASSECUITE, key=g.letter)
+
+    def regimes(self) -> Iterator[Regime]:
+        for g in self.grades:
+            if g.purity is not None:
+                n = f"pan.{g.letter}"
+                yield Regime(
+                    f"{g.letter} massecuite purity",
+                    (Miss(f"{n}.massecuite.purity", f"{n}.purity_set", "above", 0.05,
+                          "{figure} %: the feeds cannot bring it to {point} %"),),
+                    "held at {point} %",
+                )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""

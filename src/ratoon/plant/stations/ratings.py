@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.streams import RAW_JUICE, read
 
@@ -44,6 +45,18 @@ class Ratings(Downstream):
                           )  # fmt: skip
         for address, rating in self.sets:
             yield _set(address, rating)
+
+    def limits(self) -> Iterator[Limit]:
+        if self.fibre is not None:
+            yield Limit("mills.load", 1.0, clears="a lower rate; speed and openings of the rolls")
+        if self.shredder is not None:
+            yield Limit("shredder.load", 1.0, clears="a lower rate; hammers and their setting")
+            yield Limit("shredder.power", self.shredder)
+        if self.cake is not None:
+            yield Limit("filter.load", 1.0, clears="clean cloths, thicker mud, another filter")
+        for address, rating in self.sets:
+            yield Limit(f"power.{address}.load", 1.0, clears="less power asked of the set")
+            yield Limit(f"power.{address}", rating)
 
 
 def _set(address: str, rating: float) -> Follows:

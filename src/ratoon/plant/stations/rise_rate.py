@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
-from ratoon.plant.declared import Named
+from ratoon.plant.declared import Limit, Named
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.solution import density
@@ -42,3 +42,9 @@ class RiseRate(Downstream):
     def _rises(self, q: Quantities) -> Quantity:
         juice = read(q, "clear_juice")
         return juice.mass / DENSITY(juice.brix, q["clear_juice.temperature"]) / self.area
+
+    def limits(self) -> Iterator[Limit]:
+        yield Limit("clarifier.load", 1.0,
+                    clears="less imbibition, better liming and flocculation, another clarifier",
+                    )  # fmt: skip
+        yield Limit("clarifier.rise_rate", self.most)

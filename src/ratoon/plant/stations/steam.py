@@ -15,7 +15,17 @@ from functools import cached_property
 from ratoon.base.maths import smooth_minimum
 from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Named, Range, Setting, Slider, Takes
+from ratoon.plant.declared import (
+    SMALL_FLOW,
+    Accounted,
+    Miss,
+    Named,
+    Range,
+    Regime,
+    Setting,
+    Slider,
+    Takes,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Extraction
@@ -123,6 +133,14 @@ class Boiler(Station):
         yield Named("efficiency of the boilers", "boiler.efficiency")
         yield Named("bagasse stored", "bagasse.store.flow")
         yield Named("weekly analysis", "bagasse.ash")
+
+    def regimes(self) -> Iterator[Regime]:
+        yield Regime(
+            "Bagasse",
+            (Miss("bagasse.store.flow", "", "below", SMALL_FLOW,
+                  "short: {figure} t/h taken from the store"),),
+            "{figure} t/h goes to the store",
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass
@@ -343,6 +361,16 @@ class SteamMain(Station):
 
     def named(self) -> Iterator[Named]:
         yield Named("exhaust pressure", "exhaust.pressure")
+
+    def regimes(self) -> Iterator[Regime]:
+        yield Regime(
+            "Exhaust steam",
+            (Miss("vent.flow", "", "above", SMALL_FLOW,
+                  "more than is used: {figure} t/h blown off"),
+             Miss("let_down.flow", "", "above", SMALL_FLOW,
+                  "short: let-down adds {figure} t/h of HP steam", binds=False)),
+            "turbines and drives give just what is used",
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         usual = {f"{m.key}.efficiency": m.efficiency for m in self.machines}

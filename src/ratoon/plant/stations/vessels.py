@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import smooth_maximum, sqrt
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
-from ratoon.plant.declared import Named
+from ratoon.plant.declared import Limit, Named
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import Quantities, Quantity, read
@@ -177,6 +177,13 @@ class Vessels(Downstream):
             return feed.dissolved / (feed.juice - gone)
         part = body.part(q, n, j, "juice_ratio")
         return part * feed.dissolved / (part * feed.juice - q[f"{n}.vessel.{j}.vapour.flow"])
+
+    def limits(self) -> Iterator[Limit]:
+        for i in range(1, len(self.bodies) + 1):
+            n = f"effect.{i}.vapour.velocity"
+            yield Limit(n, f"{n}_limit",
+                        clears="less vapour made there, more vapour space, a better separator",
+                        )  # fmt: skip
 
 
 def _own(q: Quantities) -> Quantity:
