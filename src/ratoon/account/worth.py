@@ -9,7 +9,6 @@ the day's works do not follow - liquor no thicker though it is asked for - is wo
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from ratoon.account.given import from_account
@@ -18,7 +17,9 @@ from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
 from ratoon.equations import Solution
+from ratoon.plant.declared import Lever
 from ratoon.plant.roles import Roles
+from ratoon.settings.records import PriceSettings
 
 CANE = ("rate", "fibre_laboratory", "insolubles", "brix", "pol")
 COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasses_purity",
@@ -28,42 +29,12 @@ FOLLOWS = 0.5
 LOST = ("bagasse", "mud", "molasses", "known")
 
 
-@dataclass(frozen=True, slots=True)
-class Lever:
-    """A figure, the change of it that is priced, and what is moved in the works to change it.
-
-    `step` in the figure's trade unit; `moved` by `by` in inside units, both ways.
-    """
-
-    figure: str
-    step: float
-    moved: str
-    by: float
-    how: str
-
-
 def levers(account: PeriodAccount) -> list[Lever]:
     """The levers that this mill's works have."""
-    count, grade = len(account.mill.settings.mills), list(account.mill.settings.pans)[-1]
-    every = (
-        Lever("account.extraction", 1.0, "mills.mixing", 0.01, "better mixing of imbibition"),
-        Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
-              "more imbibition"),
-        Lever("account.bagasse_moisture", -1.0, f"mill.{count}.fibre_content", 0.002,
-              "a drier last mill"),
-        Lever("account.mud_pol", -1.0, "filter.washing", 0.005, "better washing of cake"),
-        Lever("account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor"),
-        Lever("account.c_massecuite_purity", -1.0, f"pan.{grade}.purity_set", 0.002,
-              "a poorer last massecuite"),
-        Lever("account.molasses_purity", -1.0, f"centrifugal.{grade}.purity_rise", 0.002,
-              "less crystal through the last screens"),
-        Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
-              "what is lost after the evaporators"),
-        Lever("boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0,
-              "cooler flue gas"),
-    )  # fmt: skip
-    system = account.mill.plant.equations
-    return [x for x in every if x.moved in system.addresses and x.figure in account.mill.addresses]
+    plant = account.mill.plant
+    every = (lever for station in plant.works.stations for lever in station.levers())
+    return [x for x in every if x.moved in plant.equations.addresses
+            and x.figure in account.mill.addresses]  # fmt: skip
 
 
 def given_by_the_day(roles: Roles) -> tuple[list[str], list[str]]:

@@ -30,6 +30,7 @@ class AddressInfo:
     readable : False for what is only ever computed, such as ``account.ccs``.
     level : True for a stock or level, which is read at an instant.
     sigma_known : True when the settings state a standard uncertainty for it.
+    usual : the range in which nearly every mill's figure lies, in `unit`; None where not known.
     """
 
     address: str
@@ -41,6 +42,7 @@ class AddressInfo:
     readable: bool = True
     level: bool = False
     sigma_known: bool = True
+    usual: tuple[float, float] | None = None
 
     @property
     def dimension(self) -> str:

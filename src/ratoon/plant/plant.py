@@ -9,7 +9,7 @@ from functools import cached_property
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.base.records import Reading
-from ratoon.base.units import from_inside, is_total_of, spread_to_inside, to_inside
+from ratoon.base.units import dimension, from_inside, is_total_of, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
 from ratoon.plant.build import MoreReports, build
 from ratoon.plant.declared import Setting
@@ -92,6 +92,11 @@ class Plant:
             )
         for address in ("hours.evaporator",):
             found[address] = replace(found[address], readable=True)
+        for usual in (one for station in self.works.stations for one in station.usual()):
+            if (info := found.get(usual.address)) and dimension(usual.unit) == info.dimension:
+                low, high = (round(from_inside(to_inside(x, usual.unit), info.unit), 9)
+                             for x in (usual.low, usual.high))  # fmt: skip
+                found[usual.address] = replace(info, usual=(low, high))
         return {a: self._with_settings(i) for a, i in found.items()}
 
     def _with_settings(self, info: AddressInfo) -> AddressInfo:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Accounted, Material, Range, Setting, Slider
+from ratoon.plant.declared import OWN, Accounted, Material, Range, Setting, Slider, Usual
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -123,6 +123,11 @@ class Cane(Station):
     def materials(self) -> Iterator[Material]:
         yield Material("cane", "cane", RAW_JUICE)
         yield Material("first juice", "first_juice")
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("first_juice.brix", 12.0, 27.0)
+        yield Usual("first_juice.pol", 8.0, 25.0)
+        yield Usual("cane.fibre_laboratory", 9.0, 22.0)
 
     def start(self, s: dict[str, float]) -> None:
         rate = self.rate

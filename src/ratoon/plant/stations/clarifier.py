@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, UNSEEN, Accounted, Material, Named, Range, Setting
+from ratoon.plant.declared import OWN, UNSEEN, Accounted, Material, Named, Range, Setting, Usual
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -195,6 +195,11 @@ class Clarifier(Station):
         yield Material("limed juice", "limed_juice", RAW_JUICE)
         yield Material("clear juice", "clear_juice")
         yield Material("mud", "mud", RAW_JUICE)
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("clear_juice.brix", 9.0, 21.0)
+        yield Usual("clear_juice.pol", 7.0, 19.0)
+        yield Usual("mud.insolubles", 1.0, 15.0)
 
     def start(self, s: dict[str, float]) -> None:
         cane, mixed = read(s, "cane", RAW_JUICE), read(s, "mixed_juice", RAW_JUICE)

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
+from ratoon.plant.declared import Usual
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.curing import Magma
 from ratoon.plant.stations.evaporator import Evaporator
@@ -124,3 +125,6 @@ class Condensate(Downstream):
              for flow, _, source in self._parts(q) if source), 0.0
         )  # fmt: skip
         return carried / q["condensate.vapour.flow"]
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("condensate.sugar", 0.0, 200.0, "ppm")

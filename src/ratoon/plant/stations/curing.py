@@ -6,7 +6,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Accounted, Group, Material, Named, Range, Setting, Slider
+from ratoon.plant.declared import (
+    OWN,
+    Accounted,
+    Group,
+    Lever,
+    Material,
+    Named,
+    Range,
+    Setting,
+    Slider,
+    Usual,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import (
     Grade,
@@ -83,6 +94,9 @@ class Crystalliser(Station):
 
     def named(self) -> Iterator[Named]:
         yield Named("temperature after cooling", "crystalliser.temperature")
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("crystalliser.nutsch.purity", 28.0, 55.0)
 
     def start(self, s: dict[str, float]) -> None:
         pan = read(s, f"pan.{self.letter}.massecuite", MASSECUITE)
@@ -215,6 +229,17 @@ class Centrifugal(Station):
             yield Named("molasses purity", f"{fed}.nutsch.purity")
             yield Named("molasses purity", f"{self.name}.purity_rise")
 
+    def usual(self) -> Iterator[Usual]:
+        final = self.molasses == "final_molasses"
+        yield Usual(f"{self.molasses}.brix", *((72.0, 92.0) if final else (60.0, 88.0)))
+        yield Usual(f"{self.molasses}.purity", *((28.0, 55.0) if final else (40.0, 85.0)))
+        yield Usual(f"{self.sugar}.pol", 93.0, 99.95)
+
+    def levers(self) -> Iterator[Lever]:
+        if self.molasses == "final_molasses":
+            yield Lever("account.molasses_purity", -1.0, f"{self.name}.purity_rise", 0.002,
+                        "less crystal through the last screens")  # fmt: skip
+
     def start(self, s: dict[str, float]) -> None:
         feed = self.feed(s)
         low = mother_purity(feed) + self.purity_rise
@@ -248,6 +273,10 @@ class MolassesQuality(Station):
     def named(self) -> Iterator[Named]:
         yield Named("weekly analysis", "final_molasses.reducing_sugars")
         yield Named("weekly analysis", "final_molasses.ash")
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("final_molasses.reducing_sugars", 4.0, 26.0)
+        yield Usual("final_molasses.ash", 6.0, 22.0)
 
 
 @dataclass(frozen=True)
@@ -306,6 +335,11 @@ class Magma(Station):
     def materials(self) -> Iterator[Material]:
         for pool in self.pools:
             yield Material("magma", pool.stream, key=pool.letter)
+
+    def usual(self) -> Iterator[Usual]:
+        for pool in self.pools:
+            yield Usual(f"{pool.stream}.purity", 70.0, 98.0)
+            yield Usual(f"{pool.stream}.brix", 80.0, 96.0)
 
     def start(self, s: dict[str, float]) -> None:
         for pool in self.pools:
@@ -366,6 +400,10 @@ class Dryer(Station):
     def named(self) -> Iterator[Named]:
         for x in self.letters:
             yield Named("pol in wet sugar", f"sugar.{x}.pol")
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("sugar.pol", 96.0, 99.95)
+        yield Usual("sugar.moisture", 0.02, 1.2)
 
     def start(self, s: dict[str, float]) -> None:
         wet = self.wet(s).share(1.0 - self.dust)

@@ -21,6 +21,7 @@ from ratoon.plant.declared import (
     OWN,
     UNSEEN,
     Accounted,
+    Lever,
     Material,
     Miss,
     Named,
@@ -29,6 +30,7 @@ from ratoon.plant.declared import (
     Setting,
     Slider,
     Takes,
+    Usual,
 )
 from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header
 from ratoon.plant.station import Station
@@ -54,6 +56,7 @@ from ratoon.properties.water import (
 )
 
 COMMON = "common practice, no source"
+JUICE_BRIX = (10.0, 76.0)  # %, usual in an effect, common practice
 BLEEDER_DROP = 8.0  # K, where a start puts the vapour of an effect that only bleeds
 
 
@@ -417,6 +420,16 @@ class Evaporator(Station):
                   "{figure} %"),),
             "held at its set point of {point} %",
         )  # fmt: skip
+
+    def usual(self) -> Iterator[Usual]:
+        for i in range(1, self.count + 1):
+            yield Usual(f"effect.{i}.brix", *JUICE_BRIX)
+        yield Usual("liquor.brix", 50.0, 76.0)
+        yield Usual("liquor.purity", 74.0, 95.0)
+        yield Usual("condenser.sugar", 0.0, 500.0, "ppm")
+
+    def levers(self) -> Iterator[Lever]:
+        yield Lever("account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor")
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named, Range, Setting, Slider
+from ratoon.plant.declared import Accounted, Lever, Material, Named, Range, Setting, Slider, Usual
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -120,6 +120,15 @@ class Filters(Station):
     def materials(self) -> Iterator[Material]:
         yield Material("filter cake", "cake", RAW_JUICE)
         yield Material("filtrate", "filtrate", RAW_JUICE)
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("filtrate.brix", 3.0, 20.0)
+        yield Usual("filtrate.pol", 2.0, 18.0)
+        yield Usual("cake.pol", 0.1, 6.0)
+        yield Usual("cake.moisture", 60.0, 88.0)
+
+    def levers(self) -> Iterator[Lever]:
+        yield Lever("account.mud_pol", -1.0, "filter.washing", 0.005, "better washing of cake")
 
     def start(self, s: dict[str, float]) -> None:
         mud = read(s, "mud", RAW_JUICE)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Material, Named, Range, Setting, Slider
+from ratoon.plant.declared import Accounted, Lever, Material, Named, Range, Setting, Slider, Usual
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -87,6 +87,13 @@ def work_variables() -> Iterator[Var]:
     ):
         yield Var(name, "J/kg", 0.0, high, start, kind="assumed", sigma=sigma, trade="kWh/t",
                   text=f"work of {text} for each tonne of fibre", source=CLOSURE)  # fmt: skip
+
+
+def mixed_juice_usual() -> Iterator[Usual]:
+    """Usual ranges of what a laboratory finds in mixed juice."""
+    yield Usual("mixed_juice.brix", 9.0, 21.0)
+    yield Usual("mixed_juice.pol", 7.0, 19.0)
+    yield Usual("mixed_juice.insolubles", 0.05, 4.0)
 
 
 @dataclass(frozen=True)
@@ -301,6 +308,22 @@ class Tandem(Extraction):
         yield from bagasse_reports(q, f"mill.{self.count}.bagasse", "final bagasse", "bagasse")
         yield from juice_reports(q, "mixed_juice", "mixed juice", raw=True)
         yield Report("mills.power", self.power(q), "W", "MW", "shaft power of shredder and mills")
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("bagasse.pol", 0.8, 3.5)
+        yield Usual("bagasse.moisture", 42.0, 58.0)
+        for i in range(1, self.count + 1):
+            yield Usual(f"mill.{i}.bagasse.pol", 1.0, 16.0)
+            yield Usual(f"mill.{i}.bagasse.moisture", 42.0, 68.0)
+            yield Usual(f"mill.{i}.juice.brix", 0.5, 27.0)
+        yield from mixed_juice_usual()
+
+    def levers(self) -> Iterator[Lever]:
+        yield Lever("account.extraction", 1.0, "mills.mixing", 0.01, "better mixing of imbibition")
+        yield Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
+                    "more imbibition")  # fmt: skip
+        yield Lever("account.bagasse_moisture", -1.0, f"mill.{self.count}.fibre_content", 0.002,
+                    "a drier last mill")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         cane = read(s, "cane", RAW_JUICE)

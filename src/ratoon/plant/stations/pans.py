@@ -18,6 +18,7 @@ from ratoon.plant.declared import (
     OWN,
     UNSEEN,
     Accounted,
+    Lever,
     Material,
     Miss,
     Named,
@@ -26,6 +27,7 @@ from ratoon.plant.declared import (
     Setting,
     Slider,
     Takes,
+    Usual,
 )
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, Header, drawn
 from ratoon.plant.station import Station
@@ -424,6 +426,21 @@ class PanStage(Station):
                           "{figure} %: the feeds cannot bring it to {point} %"),),
                     "held at {point} %",
                 )  # fmt: skip
+
+    def usual(self) -> Iterator[Usual]:
+        for g in self.grades:
+            n = f"pan.{g.letter}"
+            yield Usual(f"{n}.massecuite.brix", 86.0, 99.0)
+            first = g is self.grades[0]
+            yield Usual(f"{n}.massecuite.purity", *((76.0, 94.0) if first else (50.0, 90.0)))
+            yield Usual(f"{n}.nutsch.purity", 35.0, 85.0)
+
+    def levers(self) -> Iterator[Lever]:
+        last = self.grades[-1].letter
+        yield Lever("account.c_massecuite_purity", -1.0, f"pan.{last}.purity_set", 0.002,
+                    "a poorer last massecuite")  # fmt: skip
+        yield Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
+                    "what is lost after the evaporators")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""

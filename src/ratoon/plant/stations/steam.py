@@ -18,6 +18,7 @@ from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
     SMALL_FLOW,
     Accounted,
+    Lever,
     Miss,
     Named,
     Range,
@@ -25,6 +26,7 @@ from ratoon.plant.declared import (
     Setting,
     Slider,
     Takes,
+    Usual,
 )
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
@@ -141,6 +143,13 @@ class Boiler(Station):
                   "short: {figure} t/h taken from the store"),),
             "{figure} t/h goes to the store",
         )  # fmt: skip
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("bagasse.ash", 0.3, 12.0)
+
+    def levers(self) -> Iterator[Lever]:
+        yield Lever("boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0,
+                    "cooler flue gas")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from ratoon.base.maths import smooth_maximum, sqrt
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
-from ratoon.plant.declared import Limit, Named
+from ratoon.plant.declared import Limit, Named, Usual
 from ratoon.plant.station import Downstream, Follows
-from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.evaporator import JUICE_BRIX, Evaporator
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.heat_transfer import evaporator_coefficient
 from ratoon.properties.solution import density
@@ -184,6 +184,11 @@ class Vessels(Downstream):
             yield Limit(n, f"{n}_limit",
                         clears="less vapour made there, more vapour space, a better separator",
                         )  # fmt: skip
+
+    def usual(self) -> Iterator[Usual]:
+        for i, body in enumerate(self.bodies, 1):
+            for j in range(1, len(body.areas) + 1):
+                yield Usual(f"effect.{i}.vessel.{j}.brix", *JUICE_BRIX)
 
 
 def _own(q: Quantities) -> Quantity:
