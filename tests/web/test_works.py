@@ -130,7 +130,7 @@ def test_ribbons_are_as_wide_as_their_flow(second):
 
 def test_every_quantity_of_a_station_has_one_home(second):
     mill, _ = second
-    known = places(mill.plant.works, mill.settings)
+    known = places(mill.plant.works)
     homeless = {a.split(".")[0] for a in mill.plant.equations.variables if not owner(a, known)}
     assert homeless <= {"hours", "undetermined", "stock", "exhaust"}
     assert owner("sugar.A.pol", known) == "centrifugal.A"
@@ -139,14 +139,14 @@ def test_every_quantity_of_a_station_has_one_home(second):
 
 def test_stores_have_their_place_where_they_are_described(second, works_client):
     mill = Mill(parse_settings(mill_text()))
-    known = places(mill.plant.works, mill.settings)
+    known = places(mill.plant.works)
     stored = [a for a in mill.plant.equations.variables if a.startswith("store.")]
     assert len(stored) == 11
     assert {owner(a, known) for a in stored} == {
         f"store.{s}" for s in ("bagasse", "mud", "molasses", "ash")
     }
     other = second[0]
-    assert not any(k.startswith("store") for k in places(other.plant.works, other.settings))
+    assert not any(k.startswith("store") for k in places(other.plant.works))
     assert "Stores of by-products" in works_client.get(f"/works/{DAY}").text
     for key, words in (("bagasse", "dust can explode"), ("molasses", "confined spaces")):
         page = works_client.get(f"/works/{DAY}/store.{key}")
@@ -157,7 +157,7 @@ def test_stores_have_their_place_where_they_are_described(second, works_client):
 def test_places_name_flows_that_the_plant_has(second):
     mill, _ = second
     variables = {*mill.plant.equations.variables, *mill.plant.equations.reports}
-    for stage in stages(mill.plant.works, mill.settings):
+    for stage in stages(mill.plant.works):
         for place in stage.places:
             for flow in (*place.comes, *place.goes):
                 whole = flow.flow_address in variables

@@ -65,7 +65,7 @@ def station_key(station: str) -> str:
 def known_stations(mill: Mill, seen: Iterable[str] = ()) -> tuple[str, ...]:
     """The names under which a stop may stand: the works' own places, and those used before."""
     own = {p.title[:1].lower() + p.title[1:] if p.title[1:2].islower() else p.title
-           for p in places(mill.plant.works, mill.settings).values()}  # fmt: skip
+           for p in places(mill.plant.works).values()}  # fmt: skip
     by_key = {station_key(n): n for n in (*seen, *own, *GROUPS)}
     return tuple(sorted(by_key.values()))
 

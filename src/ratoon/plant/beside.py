@@ -58,7 +58,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
     if s.stores is not None:
         t = s.stores
         yield Stores(works.steam.boiler, t.bagasse, t.bagasse_held, t.mud, t.molasses,
-                     t.molasses_held, t.ash)  # fmt: skip
+                     t.molasses_held, t.ash, "final_molasses" in s.stocks)  # fmt: skip
     if s.cooling is not None:
         c = s.cooling
         yield Cooling(works.evaporator, works.letters, works.steam, VACUUM, c.water_temperature,

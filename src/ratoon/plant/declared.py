@@ -209,6 +209,7 @@ class Place:
     section : the row of the drawing, a key of `SECTIONS`.
     stems : beginnings of the addresses that belong to it.
     figures : name and address of what is shown in its box.
+    before : the key of the place of its row before which it is shown; else it is in station order.
     stream : what comes to it along the row; `leaves` what leaves it there, where it is the last.
     back : what runs from it to the place before.
     comes, goes : side streams.
@@ -225,6 +226,7 @@ class Place:
     comes: tuple[Flow, ...] = ()
     goes: tuple[Flow, ...] = ()
     cautions: tuple[str, ...] = ()
+    before: str = ""
 
     def hold(self, address: str) -> int:
         """How many letters of an address its stems name; 0 when it is another's."""
@@ -339,5 +341,5 @@ HOT = (
 CONFINED = "Vessels, pans, tanks and clarifiers are confined spaces: permit, gas test, standby."
 ROTATING = "Rotating plant: isolate and lock before clearing a choke."
 DUST = "Sugar dust explodes: keep bearings cool and dust off."
-BAGASSE = "Bagasse heats by itself and burns; its dust can explode."
+BAGASSE_FIRE = "Bagasse heats by itself and burns; its dust can explode."
 DEFER = "Local codes, the site's procedures and licensed people decide; these figures advise."

@@ -10,7 +10,6 @@ from ratoon.base.addresses import natural
 from ratoon.base.words import capital
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, Shown, as_written, show, unit_as_read
-from ratoon.web.cautions import cautions_of
 from ratoon.web.coefficients import addresses_of, smoothed_effect, vessel_trends
 from ratoon.web.days import DayPlace
 from ratoon.web.machine_limits import machine_limits
@@ -21,7 +20,7 @@ from ratoon.web.trend_drawing import Point
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.jobs.history import DayFacts
-    from ratoon.plant.stages import Flow, Place
+    from ratoon.plant.declared import Flow, Place
 
 # What is known of a stream beside its flow, in the order in which it is shown.
 NOT_FILLING = 1000.0  # d
@@ -151,7 +150,7 @@ def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: Day
 
     figures = _Figures(mill, works)
     parts = []
-    for stage in stages(mill.plant.works, mill.settings):
+    for stage in stages(mill.plant.works):
         boxes = tuple(
             Box(
                 f"/works/{place.date}/{p.key}",
@@ -215,9 +214,10 @@ def station_page(
     mill: Mill, days: Mapping[str, DayFacts], works: Mapping[str, Any], place: DayPlace, key: str
 ) -> StationPage | None:
     """One station; None when the mill has none of that key."""
+    from ratoon.plant.declared import DEFER
     from ratoon.plant.stages import owner, places
 
-    known = places(mill.plant.works, mill.settings)
+    known = places(mill.plant.works)
     station = known.get(key)
     if station is None:
         return None
@@ -242,7 +242,7 @@ def station_page(
         parts=tuple(_quantity(mill, figures, works, a, {}) for a in component),
         readings=tuple(read),
         trends=_trends(mill, days, place.date, station),
-        cautions=cautions_of(key),
+        cautions=(*station.cautions, DEFER),
     )
 
 

@@ -12,7 +12,20 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, UNSEEN, Accounted, Material, Named, Range, Setting, Usual
+from ratoon.plant.declared import (
+    CONFINED,
+    HOT,
+    OWN,
+    UNSEEN,
+    Accounted,
+    Flow,
+    Material,
+    Named,
+    Place,
+    Range,
+    Setting,
+    Usual,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -200,6 +213,16 @@ class Clarifier(Station):
         yield Usual("clear_juice.brix", 9.0, 21.0)
         yield Usual("clear_juice.pol", 7.0, 19.0)
         yield Usual("mud.insolubles", 1.0, 15.0)
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "juice", "clarifier", "Clarifiers",
+            ("limed_juice", "lime", "clarifier", "flash", "clear_juice", "mud", "inversion"),
+            (("clear juice", "clear_juice.temperature"), ("lime on cane", "lime.on_cane")),
+            stream=Flow("limed_juice", "hot juice", "juice", told=(("temperature", self.hot),)),
+            goes=(Flow("flash.vapour", "flash", "vapour"), Flow("mud", "mud to filters", "mud")),
+            cautions=(HOT, CONFINED),
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         cane, mixed = read(s, "cane", RAW_JUICE), read(s, "mixed_juice", RAW_JUICE)

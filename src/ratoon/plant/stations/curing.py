@@ -7,12 +7,18 @@ from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
+    CONFINED,
+    DUST,
+    HOT,
     OWN,
+    ROTATING,
     Accounted,
+    Flow,
     Group,
     Lever,
     Material,
     Named,
+    Place,
     Range,
     Setting,
     Slider,
@@ -43,6 +49,10 @@ from ratoon.plant.streams import (
 
 COMMON = "common practice, no source"
 GROUP: Group = "Crystallisers, centrifugals, dryer"
+
+
+def _massecuite(letter: str) -> Flow:
+    return Flow(f"pan.{letter}.massecuite", f"{letter} massecuite", "massecuite")
 
 
 @dataclass(frozen=True)
@@ -97,6 +107,15 @@ class Crystalliser(Station):
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("crystalliser.nutsch.purity", 28.0, 55.0)
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "curing", "crystalliser", "Crystallisers", ("crystalliser",),
+            (("leaving", "crystalliser.temperature"),
+             ("mother liquor", "crystalliser.nutsch.purity")),
+            comes=(_massecuite(self.letter),), cautions=(ROTATING, CONFINED),
+            before=f"centrifugal.{self.letter}",
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         pan = read(s, f"pan.{self.letter}.massecuite", MASSECUITE)
@@ -240,6 +259,18 @@ class Centrifugal(Station):
             yield Lever("account.molasses_purity", -1.0, f"{self.name}.purity_rise", 0.002,
                         "less crystal through the last screens")  # fmt: skip
 
+    def picture(self) -> Iterator[Place]:
+        letter, wash = self.grade.letter, Flow(f"{self.name}.wash", "wash", "water")
+        yield Place(
+            "curing", self.name, f"{letter} centrifugals", (self.name, self.sugar, self.molasses),
+            ((f"{letter} sugar pol", f"{self.sugar}.pol"),
+             ("molasses purity", f"{self.molasses}.purity")),
+            comes=(wash,) if self.cooled else (_massecuite(letter), wash),
+            goes=(Flow(self.sugar, f"{letter} sugar", "sugar"),
+                  Flow(self.molasses, self._words, "molasses")),
+            cautions=(ROTATING,),
+        )  # fmt: skip
+
     def start(self, s: dict[str, float]) -> None:
         feed = self.feed(s)
         low = mother_purity(feed) + self.purity_rise
@@ -341,6 +372,16 @@ class Magma(Station):
             yield Usual(f"{pool.stream}.purity", 70.0, 98.0)
             yield Usual(f"{pool.stream}.brix", 80.0, 96.0)
 
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "curing", "magma", "Magma, remelt", ("magma", "remelt"),
+            tuple((f"{self._words(p).removesuffix('magma')}purity", f"{p.stream}.purity")
+                  for p in self.pools),
+            goes=(*(Flow(p.stream, self._words(p), "sugar") for p in self.pools),
+                  Flow("remelt", "remelt", "liquor")),
+            cautions=(ROTATING, HOT),
+        )  # fmt: skip
+
     def start(self, s: dict[str, float]) -> None:
         for pool in self.pools:
             sugar = read(s, f"sugar.{pool.letter}")
@@ -404,6 +445,13 @@ class Dryer(Station):
     def usual(self) -> Iterator[Usual]:
         yield Usual("sugar.pol", 96.0, 99.95)
         yield Usual("sugar.moisture", 0.02, 1.2)
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "curing", "dryer", "Dryer", ("dryer", "sugar"),
+            (("pol", "sugar.pol"), ("moisture", "sugar.moisture")),
+            goes=(Flow("sugar", "sugar made", "sugar"),), cautions=(DUST, ROTATING),
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         wet = self.wet(s).share(1.0 - self.dust)

@@ -18,13 +18,18 @@ from functools import cached_property
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
+    CONFINED,
+    HOT,
     OWN,
+    PRESSURE,
     UNSEEN,
     Accounted,
+    Flow,
     Lever,
     Material,
     Miss,
     Named,
+    Place,
     Range,
     Regime,
     Setting,
@@ -430,6 +435,35 @@ class Evaporator(Station):
 
     def levers(self) -> Iterator[Lever]:
         yield Lever("account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor")
+
+    def picture(self) -> Iterator[Place]:
+        for i in range(1, self.count + 1):
+            yield self._place(i)
+
+    def _place(self, i: int) -> Place:
+        n, last = f"effect.{i}", i == self.last
+        (juice, temperature), *_ = self._feeds(i)
+        if juice == self.feed:
+            known = temperature == f"{juice}.temperature"
+            stream = Flow(juice, juice.replace("_", " "), "juice",
+                          told=() if known else (("temperature", temperature),))  # fmt: skip
+        else:
+            brix = juice.removesuffix("juice") + "brix"
+            stream = Flow(juice, "juice", "juice",
+                          told=(("brix", brix), ("temperature", temperature)))  # fmt: skip
+        steam = n if i in self.bleeders else "evaporator" if i == self.chain[0] else ""
+        vapour = Flow(f"{n}.vapour", "to condenser" if last else f"vapour {i}", "vapour")
+        users = (Flow(t.flow.removesuffix(".flow"), f"to {t.text}", "vapour")
+                 for t in self.bleeds.get(Header(i), ()))  # fmt: skip
+        return Place(
+            "evaporation", n, f"Effect {i}",
+            (n, f"inversion.{n}", *(("evaporator", "condenser", "liquor") if last else ())),
+            (("coefficient", f"{n}.htc"), ("juice", f"{n}.temperature"),
+             ("vapour", f"{n}.vapour.pressure")),
+            stream=stream, leaves=Flow("liquor", "liquor", "liquor"),
+            comes=(Flow(f"{steam}.steam", "exhaust", "steam"),) if steam else (),
+            goes=(vapour, *users), cautions=(PRESSURE, HOT, CONFINED),
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

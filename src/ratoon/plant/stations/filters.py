@@ -10,7 +10,20 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Lever, Material, Named, Range, Setting, Slider, Usual
+from ratoon.plant.declared import (
+    HOT,
+    ROTATING,
+    Accounted,
+    Flow,
+    Lever,
+    Material,
+    Named,
+    Place,
+    Range,
+    Setting,
+    Slider,
+    Usual,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -129,6 +142,16 @@ class Filters(Station):
 
     def levers(self) -> Iterator[Lever]:
         yield Lever("account.mud_pol", -1.0, "filter.washing", 0.005, "better washing of cake")
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "juice", "filters", "Mud filters", ("filter", "cake", "filtrate", "bagacillo"),
+            (("cake pol", "cake.pol"), ("cake moisture", "cake.moisture")),
+            stream=Flow("mud", "mud", "mud"), comes=(Flow("filter.wash", "wash water", "water"),),
+            goes=(Flow("filtrate", "filtrate to limed juice", "juice"),
+                  Flow("cake", "cake", "mud")),
+            cautions=(ROTATING, HOT),
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         mud = read(s, "mud", RAW_JUICE)

@@ -14,13 +14,25 @@ from dataclasses import dataclass
 from ratoon.base.maths import exp, smooth_minimum
 from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Miss, Range, Regime, Setting, Slider, Takes
+from ratoon.plant.declared import (
+    HOT,
+    OWN,
+    PRESSURE,
+    Flow,
+    Miss,
+    Place,
+    Range,
+    Regime,
+    Setting,
+    Slider,
+    Takes,
+)
 from ratoon.plant.headers import LINE_DROP, Header
 from ratoon.plant.station import Station
 from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
 
 CONDENSATE_BELOW = 3.0  # K, condensate leaves so far below its vapour, common practice
-HOT = 90.0  # degC: juice set above this is brought near boiling, and is moved by less
+NEAR_BOILING = 90.0  # degC: juice set above this is brought near boiling, and is moved by less
 
 
 @dataclass(frozen=True)
@@ -53,7 +65,7 @@ class Heater(Station):
 
     def settings(self) -> Iterator[Setting]:
         point = self.set_point
-        hot = point > HOT
+        hot = point > NEAR_BOILING
         yield Setting(
             f"{self.name}.set_point", point,
             Range(point - 5.5, point + 2.5) if hot else Range(point - 10.0, point + 10.0),
@@ -104,6 +116,19 @@ class Heater(Station):
             (Miss(f"{self.name}.temperature", f"{self.name}.set_point", "below", 0.5,
                   "its vapour lifts the juice to {figure} °C, not to {point} °C"),),
             "held at {point} °C",
+        )  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        n, clear = self.name, self.inlet == "clear_juice"
+        known = self.inlet_temperature == f"{self.inlet}.temperature"
+        yield Place(
+            "evaporation" if clear else "juice", n, f"{capital(self.called)} heater",
+            (n, f"inversion.{n}"), (("juice out", f"{n}.temperature"), ("duty", f"{n}.duty")),
+            stream=Flow(self.inlet, self.inlet.replace("_", " "), "juice",
+                        told=() if known else (("temperature", self.inlet_temperature),)),
+            comes=(Flow(f"{n}.vapour", f"from {self.header.text}", self.header.kind),),
+            cautions=(PRESSURE, HOT),
+            before="clarifier" if self.inlet == "limed_juice" else "",
         )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:

@@ -13,7 +13,20 @@ from dataclasses import dataclass, field
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import Accounted, Lever, Material, Named, Range, Setting, Slider, Usual
+from ratoon.plant.declared import (
+    BAGASSE_FIRE,
+    ROTATING,
+    Accounted,
+    Flow,
+    Lever,
+    Material,
+    Named,
+    Place,
+    Range,
+    Setting,
+    Slider,
+    Usual,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -31,6 +44,8 @@ from ratoon.settings.records import Settings
 
 COMMON = "common practice, no source"
 CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
+
+CANE = Flow("cane", "cane", "cane", "account.rate")
 
 
 @dataclass(frozen=True)
@@ -324,6 +339,29 @@ class Tandem(Extraction):
                     "more imbibition")  # fmt: skip
         yield Lever("account.bagasse_moisture", -1.0, f"mill.{self.count}.fibre_content", 0.002,
                     "a drier last mill")  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        for n in range(1, self.count + 1):
+            yield self._place(n)
+
+    def _place(self, n: int) -> Place:
+        stem, first, last = f"mill.{n}", n == 1, n == self.count
+        comes = [Flow("imbibition", "imbibition", "water")] if last else []
+        if n == self.screen_returns_to:
+            comes.append(Flow("screen.return", "from juice screen", "juice"))
+        stems = [stem]
+        stems += ["cane", "first_juice", "shredder", "mixed_juice", "screen"] if first else []
+        stems += ["imbibition", "bagasse", "mills"] if last else []
+        return Place(
+            "milling", stem, f"Mill {n}", tuple(stems),
+            (("bagasse pol", f"{stem}.bagasse.pol"), ("moisture", f"{stem}.bagasse.moisture")),
+            stream=CANE if first else Flow(f"mill.{n - 1}.bagasse", "bagasse", "bagasse"),
+            leaves=Flow(self.final_bagasse, "final bagasse", "bagasse") if last else None,
+            back=None if first else Flow(f"{stem}.juice", f"juice {n}", "juice"),
+            comes=tuple(comes),
+            goes=(Flow("mixed_juice", "mixed juice", "juice"),) if first else (),
+            cautions=(ROTATING, BAGASSE_FIRE),
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         cane = read(s, "cane", RAW_JUICE)

@@ -15,13 +15,18 @@ from functools import cached_property, partial
 from ratoon.base.maths import smooth_minimum
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
+    CONFINED,
+    HOT,
     OWN,
+    PRESSURE,
     UNSEEN,
     Accounted,
+    Flow,
     Lever,
     Material,
     Miss,
     Named,
+    Place,
     Range,
     Regime,
     Setting,
@@ -76,6 +81,11 @@ class Pool:
     temperature: float  # degC
     letter: str = ""  # the grade that it comes from
     magma: bool = False
+
+    @property
+    def kind(self) -> str:
+        """What it carries on a drawing."""
+        return "sugar" if self.magma else "molasses" if self.letter else "liquor"
 
 
 @dataclass(frozen=True)
@@ -441,6 +451,21 @@ class PanStage(Station):
                     "a poorer last massecuite")  # fmt: skip
         yield Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
                     "what is lost after the evaporators")  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        for g in self.grades:
+            n, first = f"pan.{g.letter}", g is self.grades[0]
+            yield Place(
+                "boiling", n, f"{g.letter} pans", (n, "pan", "pan_liquor") if first else (n,),
+                (("purity", f"{n}.massecuite.purity"), ("crystal", f"{n}.massecuite.crystal"),
+                 ("mother liquor", f"{n}.nutsch.purity")),
+                stream=Flow("pan_liquor", "liquor to pans", "liquor") if first else None,
+                comes=(*(Flow(f"{n}.{feed}", feed.replace("_", " "), self.every_pool[feed].kind)
+                         for feed in g.feeds),
+                       Flow(f"{n}.steam", f"from {g.header.text}", g.header.kind)),
+                goes=(Flow(f"{n}.massecuite", f"{g.letter} massecuite", "massecuite"),),
+                cautions=(PRESSURE, HOT, CONFINED),
+            )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""

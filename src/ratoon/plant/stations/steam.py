@@ -16,11 +16,17 @@ from ratoon.base.maths import smooth_minimum
 from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
+    BAGASSE_FIRE,
+    CONFINED,
+    PRESSURE,
+    ROTATING,
     SMALL_FLOW,
     Accounted,
+    Flow,
     Lever,
     Miss,
     Named,
+    Place,
     Range,
     Regime,
     Setting,
@@ -150,6 +156,16 @@ class Boiler(Station):
     def levers(self) -> Iterator[Lever]:
         yield Lever("boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0,
                     "cooler flue gas")  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "steam", "boiler", "Boilers",
+            ("boiler", "feed_water", "bagasse.net_heat", "condensate"),
+            (("efficiency", "boiler.efficiency"), ("flue gas", "boiler.stack.temperature")),
+            comes=(Flow("boiler.fuel", "bagasse burnt", "bagasse"),),
+            goes=(Flow("bagasse.store", "bagasse to store", "bagasse"),),
+            cautions=(PRESSURE, BAGASSE_FIRE, CONFINED),
+        )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass
@@ -346,6 +362,9 @@ class SteamMain(Station):
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         cane = read(q, "cane", RAW_JUICE).mass
+        if self._to_exhaust:
+            yield Report("exhaust.turbines.flow", sum(q[m.flow] for m in self._to_exhaust),
+                         "kg/s", "t/h", "exhaust of turbines")  # fmt: skip
         yield Report("process_steam.flow", self.demand(q), "kg/s", "t/h", "exhaust demand")
         yield Report("process_steam.on_cane", self.demand(q) / cane, "kg/kg", "%",
                      "process steam on cane")  # fmt: skip
@@ -379,6 +398,30 @@ class SteamMain(Station):
              Miss("let_down.flow", "", "above", SMALL_FLOW,
                   "short: let-down adds {figure} t/h of HP steam", binds=False)),
             "turbines and drives give just what is used",
+        )  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        drives = (("mill drives", DRIVES.flow),) if DRIVES in self.machines else ()
+        yield Place(
+            "steam", "turbines", "Turbines and power",
+            ("power", "condensing", "back_pressure", "drives", "cooling_water", "own_power"),
+            (*((m.key.replace("_", "-"), f"power.{m.key}") for m in self.sets),
+             ("sent out", "power.export"), *drives),
+            stream=Flow("boiler.steam", "HP steam", "steam"),
+            goes=tuple(Flow(m.flow.removesuffix(".flow"), m.text, "steam")
+                       for m in self.machines if m.condenses),
+            cautions=(PRESSURE, ROTATING),
+        )  # fmt: skip
+        yield Place(
+            "steam", "exhaust", "Exhaust main",
+            ("exhaust", "let_down", "vent", "spray", "deaerator", "process_steam"),
+            (("pressure", "exhaust.pressure"), ("temperature", "exhaust.temperature")),
+            stream=Flow("exhaust.turbines", "from turbines", "steam") if self._to_exhaust else None,
+            leaves=Flow("process_steam", "process steam", "steam"),
+            comes=(Flow("let_down", "let-down", "steam"), Flow("spray", "spray", "water")),
+            goes=(Flow("vent", "blown off", "steam"),
+                  Flow("deaerator.steam", "deaerator", "steam")),
+            cautions=(PRESSURE,),
         )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
+from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Place
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.steam import Boiler
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
@@ -32,6 +33,7 @@ class Stores(Downstream):
     molasses: float
     molasses_held: float
     ash: float
+    despatched: bool = False  # whether molasses is sent away from a tank that is dipped
     name: str = "stores"
 
     def stated(self) -> Iterator[Var]:
@@ -74,6 +76,23 @@ class Stores(Downstream):
         yield Follows("store.ash.fills", "s", "h", "time in which the ash bin fills",
                       "room over dry ash", lambda q: self.ash / q["store.ash.flow"],
                       1e4)  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        sent = Flow("final_molasses", "sent away", "molasses", "final_molasses.despatched")
+        for key, title, figures, comes, goes in (
+            ("bagasse", "Bagasse store",
+             (("filled", "fill"), ("lasts", "lasts"), ("full in", "days_to_full")),
+             Flow("bagasse.store", "bagasse to store", "bagasse"), ()),
+            ("mud", "Mud bin", (("fills in", "fills"), ("dry mud on cane", "on_cane")),
+             Flow("cake", "cake", "mud"), ()),
+            ("molasses", "Molasses tanks", (("filled", "fill"), ("full in", "days_to_full")),
+             Flow("final_molasses", "final molasses", "molasses"),
+             (sent,) if self.despatched else ()),
+            ("ash", "Ash bin", (("fills in", "fills"),), Flow("store.ash", "dry ash", "mud"), ()),
+        ):  # fmt: skip
+            n = f"store.{key}"
+            yield Place("stores", n, title, (n,), tuple((name, f"{n}.{a}") for name, a in figures),
+                        comes=(comes,), goes=goes, cautions=(BAGASSE_FIRE, CONFINED))  # fmt: skip
 
 
 def _dry_mud(q: Quantities) -> Quantity:
