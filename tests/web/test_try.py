@@ -8,13 +8,13 @@ from datetime import date
 
 import pytest
 
-from ratoon.account.mill import Mill
+from ratoon.account.mill import Mill, read_mill
 from ratoon.base.errors import UnknownName
 from ratoon.demo.write import mill_text
 from ratoon.jobs.changes import limits
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
-from ratoon.settings.read import parse_settings, read_settings
+from ratoon.settings.read import parse_settings
 from ratoon.web.controls import decimals_of_step
 from ratoon.web.regimes import regimes
 from ratoon.web.trial import case_changes, case_text
@@ -207,9 +207,9 @@ def test_what_is_refused_ahead_leaves_the_workers_as_they_are():
 
 
 def test_every_bleed_is_made_ahead_the_nearest_first(works_mill):
-    settings = read_settings(works_mill)
-    routes = routes_of(settings)
-    moved = {a: lever for a, lever in levers_of(settings).items() if a.endswith(".vapour_from")}
+    plant = read_mill(works_mill).plant
+    routes = routes_of(plant)
+    moved = {a: lever for a, lever in levers_of(plant).items() if a.endswith(".vapour_from")}
     assert len(moved) == 5 and len(set(routes)) == len(routes)
     for address, lever in moved.items():
         made = {effect for a, effect in routes if a == address}

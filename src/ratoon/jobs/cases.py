@@ -65,23 +65,20 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
         changes that have no answer together.
     """
     begun = time.perf_counter()
-    mill = mill_from(text)
-    plant = mill.plant
+    plant = mill_from(text).plant
     can = _settable(text)
-    levers = pulled(mill.settings, changes)
+    levers = pulled(plant, changes)
     plain = {a: v for a, v in changes.items() if a not in levers}
     for address, value in plain.items():
         if address not in can:
-            raise UnknownName(
-                "address to set", address, [*plant.settable(), *levers_of(mill.settings)]
-            )
+            raise UnknownName("address to set", address, [*plant.settable(), *levers_of(plant)])
         check_within(plant, address, value)
     before, told, stood = _before(text, tuple(given.items()), tuple(state.items()))
     told_after, at_limit, money = told, stood, _money(plant, before.values)
     money_before = money
     if changes:
-        works = rerouted(text, levers) or plant
-        wanted = with_vessels(mill.settings, changed(plant, given, before, plain), levers)
+        works = rerouted(plant, text, levers) or plant
+        wanted = with_vessels(plant, changed(plant, given, before, plain), levers)
         # a plant piped otherwise has no report on a main that nobody draws from
         known = set(works.equations.addresses)
         start = {a: v for a, v in before.values.items() if a in known}

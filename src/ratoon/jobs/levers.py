@@ -8,16 +8,21 @@ effect is another plant, made once and kept.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
+from ratoon.base.addresses import natural
 from ratoon.base.errors import BadInput
+from ratoon.base.words import capital
+
+if TYPE_CHECKING:
+    from ratoon.plant.declared import AtWork, Takes
+    from ratoon.plant.plant import Plant
 
 LEAST_SURFACE = 10.0
 """Less surface than this share [%] is no set of vessels but a station shut down."""
-AT_WORK = ".at_work"
 Kind = Literal["surface", "effect", "pans", "room"]
 
 
@@ -26,7 +31,7 @@ class Lever:
     """One thing to set: its value on the day, and how far it goes.
 
     `kind` says what its value is: a share of surface [%], the number of an effect, of pans, or a
-    share of the room of pans that are not alike [%].
+    share of the room of pans that are not alike [%]; `scales` which setting goes with it.
     """
 
     address: str
@@ -37,6 +42,7 @@ class Lever:
     high: float
     step: float
     kind: Kind = "surface"
+    scales: str = ""
 
     @property
     def counts(self) -> bool:
@@ -44,60 +50,52 @@ class Lever:
         return self.kind in ("effect", "pans")
 
 
-def levers_of(settings: Any) -> dict[str, Lever]:
-    """The levers of a mill by address, in the order of the works."""
-    found = (*_surfaces(settings), *_pans(settings), *_bleeds(settings))
-    return {lever.address: lever for lever in found}
+def levers_of(plant: Plant) -> dict[str, Lever]:
+    """The levers of a mill by address: vessels of one kind together, then bleeds."""
+    every = [one for station in plant.works.stations for one in station.at_work()]
+    at_work = {one.address: _at_work(one) for one in every}
+    found = {a: at_work[a] for a in natural(at_work)}
+    return found | {bleed.moved: _lever(plant, bleed) for bleed in _bleeds(plant)}
 
 
-def _surfaces(settings: Any) -> Iterator[Lever]:
-    parts = [(f"effect.{n}", f"Effect {n}", e) for n, e in enumerate(settings.effects, start=1)]
-    parts += [(f"heater.{n}", f"{n.capitalize()} heater", h) for n, h in settings.heaters.items()]
-    for stem, name, station in parts:
-        vessels = tuple(station.vessels or ())
-        told = f"{name}, surface at work"
-        if len(vessels) > 1:
-            told += f" ({len(vessels)} vessels)"
-        even = len(vessels) > 1 and max(vessels) - min(vessels) < 0.01 * max(vessels)
-        step = 100.0 / len(vessels) if even else 1.0
-        step = step if step == round(step, 1) else 0.1
-        # a slider counts its steps from its lower end: one vessel, where they are alike
-        low = step if step > LEAST_SURFACE and len(vessels) > 1 else LEAST_SURFACE
-        yield Lever(f"{stem}.surface", told, "%", 100.0, low, 100.0, step)
+def _at_work(one: AtWork) -> Lever:
+    sizes, count = one.sizes, len(one.sizes)
+    even = count > 1 and max(sizes) - min(sizes) < 0.01 * max(sizes)
+    if one.counted and even:
+        return Lever(one.address, f"{one.text} (of {count})", "", float(count), 1.0, float(count),
+                     1.0, "pans", one.scales)  # fmt: skip
+    if one.counted:
+        least = round(100.0 * min(sizes) / sum(sizes), 1)
+        return Lever(one.address, f"{one.text}, of their room", "%", 100.0, least, 100.0, 0.1,
+                     "room", one.scales)  # fmt: skip
+    told = f"{one.text} ({count} vessels)" if count > 1 else one.text
+    step = 100.0 / count if even else 1.0
+    step = step if step == round(step, 1) else 0.1
+    # a slider counts its steps from its lower end: one vessel, where they are alike
+    low = step if step > LEAST_SURFACE and count > 1 else LEAST_SURFACE
+    return Lever(one.address, told, "%", 100.0, low, 100.0, step, "surface", one.scales)
 
 
-def _pans(settings: Any) -> Iterator[Lever]:
-    for letter, pan in settings.pans.items():
-        count = len(pan.strikes)
-        if count < 2 or pan.cycle is None:
-            continue  # without its only pan a massecuite is not boiled at all
-        address, told = f"pan.{letter}{AT_WORK}", f"{letter} pans at work"
-        if max(pan.strikes) - min(pan.strikes) < 0.01 * max(pan.strikes):
-            yield Lever(address, f"{told} (of {count})", "", float(count), 1.0, float(count), 1.0,
-                        "pans")  # fmt: skip
-        else:
-            least = round(100.0 * min(pan.strikes) / sum(pan.strikes), 1)
-            yield Lever(address, f"{told}, of their room", "%", 100.0, least, 100.0, 0.1, "room")
+def _bleeds(plant: Plant) -> list[Takes]:
+    every = (one for station in plant.works.stations for one in station.takes())
+    return [one for one in every if one.moved]
 
 
-def _bleeds(settings: Any) -> Iterator[Lever]:
-    last = float(len(settings.effects) - 1)  # the last vapour goes to the condenser
-    for name, heater in settings.heaters.items():
-        yield Lever(f"heater.{name}.vapour_from", f"{name.capitalize()} heater: vapour of effect",
-                    "", float(heater.vapour), 1.0, last, 1.0, "effect")  # fmt: skip
-    for letter, pan in settings.pans.items():
-        yield Lever(f"pan.{letter}.vapour_from", f"{letter} pans: vapour of effect (0: exhaust)",
-                    "", float(pan.heating), 0.0, last, 1.0, "effect")  # fmt: skip
+def _lever(plant: Plant, bleed: Takes) -> Lever:
+    last = float(plant.works.evaporator.count - 1)  # the last vapour goes to the condenser
+    name = f"{capital(bleed.text)}: vapour of effect{' (0: exhaust)' if bleed.exhaust else ''}"
+    return Lever(bleed.moved, name, "", float(bleed.header.effect), 0.0 if bleed.exhaust else 1.0,
+                 last, 1.0, "effect")  # fmt: skip
 
 
-def pulled(settings: Any, changes: Mapping[str, float]) -> dict[str, float]:
+def pulled(plant: Plant, changes: Mapping[str, float]) -> dict[str, float]:
     """The changes that are levers.
 
     Raises
     ------
     BadInput : a lever beyond its reach, or a part of an effect.
     """
-    known = levers_of(settings)
+    known = levers_of(plant)
     found = {a: v for a, v in changes.items() if a in known}
     for address, value in found.items():
         lever = known[address]
@@ -109,30 +107,28 @@ def pulled(settings: Any, changes: Mapping[str, float]) -> dict[str, float]:
 
 
 def with_vessels(
-    settings: Any, given: Mapping[str, float], levers: Mapping[str, float]
+    plant: Plant, given: Mapping[str, float], levers: Mapping[str, float]
 ) -> dict[str, float]:
     """What is given, with the coefficients and the room of stations that have vessels off line."""
-    after, known = dict(given), levers_of(settings)
+    after, known = dict(given), levers_of(plant)
     for address, value in levers.items():
-        stem, lever = address.rpartition(".")[0], known[address]
-        if lever.kind == "surface":
-            after[f"{stem}.htc"] *= value / lever.day
-        elif lever.kind in ("pans", "room"):
-            after[f"{stem}.room"] *= value / lever.day
+        if scales := known[address].scales:
+            after[scales] *= value / known[address].day
     return after
 
 
-def rerouted(text: str, levers: Mapping[str, float]) -> Any:
+def rerouted(plant: Plant, text: str, levers: Mapping[str, float]) -> Any:
     """The plant with its bleeds as the levers stand; None when none is moved."""
-    routes = tuple(sorted((a, int(v)) for a, v in levers.items() if a.endswith(".vapour_from")))
+    moved = {bleed.moved: bleed.key for bleed in _bleeds(plant)}
+    routes = tuple(sorted((moved[a], int(v)) for a, v in levers.items() if a in moved))
     return _plant(text, routes) if routes else None
 
 
-def routes_of(settings: Any) -> list[tuple[str, float]]:
+def routes_of(plant: Plant) -> list[tuple[str, float]]:
     """Every bleed moved by itself, the smallest moves first: a slider goes through these."""
     moves = [
         (lever.address, float(effect), abs(effect - lever.day))
-        for lever in _bleeds(settings)
+        for lever in (_lever(plant, bleed) for bleed in _bleeds(plant))
         for effect in range(int(lever.low), int(lever.high) + 1)
         if effect != lever.day
     ]
@@ -140,18 +136,15 @@ def routes_of(settings: Any) -> list[tuple[str, float]]:
 
 
 @lru_cache(maxsize=32)  # some 7 MB each: every bleed moved by itself, and a few together
-def _plant(text: str, routes: tuple[tuple[str, int], ...]) -> Any:
+def _plant(text: str, routes: tuple[tuple[tuple[str, str, str], int], ...]) -> Any:
     from ratoon.account.mill import Mill
     from ratoon.settings.read import parse_settings
 
     settings = parse_settings(text)
-    heaters, pans = dict(settings.heaters), dict(settings.pans)
-    for address, effect in routes:
-        kind, name, _ = address.split(".")
-        if kind == "heater":
-            heaters[name] = dataclasses.replace(heaters[name], vapour=effect)
-        else:
-            pans[name] = dataclasses.replace(pans[name], heating=effect)
+    for (table, name, key), effect in routes:
+        rows = dict(getattr(settings, table))
+        rows[name] = dataclasses.replace(rows[name], **{key: effect})
+        other: dict[str, Any] = {table: rows}
+        settings = dataclasses.replace(settings, **other)
     # what instruments read belongs to the mill as it is piped
-    other = dataclasses.replace(settings, heaters=heaters, pans=pans, readings={})
-    return Mill(other).plant
+    return Mill(dataclasses.replace(settings, readings={})).plant

@@ -40,7 +40,7 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
                        todo="Choose a day with an account.")  # fmt: skip
     given = from_account(plant, today.answer, season.day(day).constants)
     solved = solve_case(season.text, given, today.answer.state, changes)
-    levers = levers_of(mill.settings)
+    levers = levers_of(mill.plant)
     figures = {
         a: {"before": solved["before"][a], "after": solved["after"][a],
             "unit": plant.addresses[a].unit}

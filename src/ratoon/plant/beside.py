@@ -72,7 +72,7 @@ def loads_of(s: Settings, works: Works) -> Iterator[Station]:
     for grade in works.pans.grades:
         pan = s.pans[grade.letter]
         if pan.strikes and pan.cycle is not None:
-            yield PanLoads(grade, sum(pan.strikes), pan.cycle, pan.evaporation)
+            yield PanLoads(grade, pan.strikes, pan.cycle, pan.evaporation)
     rated = ratings_of(s, works)
     if any(True for _ in rated.follows()):
         yield rated

@@ -69,7 +69,8 @@ def stations_of(s: Settings) -> Works:
     pans = PanStage(tuple(_grade(letter, p) for letter, p in s.pans.items()))
     drawing = drawn(t for station in (extraction, *heaters, pans) for t in station.takes())
     evaporator = Evaporator(
-        tuple(Effect(e.area, e.htc, e.inversion, e.heating, e.beside) for e in s.effects),
+        tuple(Effect(e.area, e.htc, e.inversion, e.heating, e.beside, e.vessels)
+              for e in s.effects),
         liquor_brix=s.evaporator.liquor_brix,
         last_vapour_temperature=s.evaporator.last_vapour_temperature,
         condenser_water=s.evaporator.condenser_water,
@@ -114,7 +115,7 @@ def _heaters(s: Settings) -> tuple[Heater, ...]:
     made: list[Heater] = []
     for name, h in s.heaters.items():
         made.append(Heater(name, h.heats, _leaving(h.heats, made), h.area, Header(h.vapour), h.htc,
-                           h.set_point))  # fmt: skip
+                           h.set_point, vessels=h.vessels))  # fmt: skip
     return tuple(made)
 
 

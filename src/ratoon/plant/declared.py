@@ -83,13 +83,40 @@ class Setting:
 class Takes:
     """A flow that a station takes from a header: its address, and who takes it.
 
-    `below` is how far below the header's saturation its condensate leaves [K].
+    Parameters
+    ----------
+    below : how far below the header's saturation its condensate leaves [K].
+    moved : by which address a trial leads it to another header; empty where it cannot.
+    key : where the mill file names the giver: table, name in it, key.
+    exhaust : whether it could take exhaust as well.
     """
 
     header: Header
     flow: str
     text: str
     below: float = 0.0
+    moved: str = ""
+    key: tuple[str, str, str] = ("", "", "")
+    exhaust: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class AtWork:
+    """Vessels side by side, of which a trial may take some off line.
+
+    Parameters
+    ----------
+    address : by which a trial says what is at work.
+    sizes : surface [m2] or room [m3] of each; empty where the mill file does not tell them apart.
+    scales : the setting that goes with what is at work.
+    counted : whether equal ones are told by their number, and others by their room.
+    """
+
+    address: str
+    text: str
+    sizes: tuple[float, ...]
+    scales: str
+    counted: bool = False
 
 
 SMALL_FLOW = 0.05  # t/h: less than this is no flow

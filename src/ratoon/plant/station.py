@@ -15,6 +15,7 @@ from ratoon.plant.streams import Quantities, Quantity
 if TYPE_CHECKING:
     from ratoon.plant.declared import (
         Accounted,
+        AtWork,
         Lever,
         Limit,
         Material,
@@ -63,6 +64,9 @@ class Station:
         return None
 
     def takes(self) -> Iterable[Takes]:
+        return ()
+
+    def at_work(self) -> Iterable[AtWork]:
         return ()
 
     def regimes(self) -> Iterable[Regime]:

@@ -231,7 +231,7 @@ def try_page(
     figures : what the day's account determined, value and sigma; None for all.
     refused : what was typed in the boxes that do not take it.
     """
-    levers = list(levers_of(mill.settings).values())
+    levers = list(levers_of(mill.plant).values())
     day, now = solved["before"], {} if line else solved["after"]
     cases = [answer["after"] if answer else {} for _, answer in kept]
     known = told_by_the_day(day, figures)
@@ -270,7 +270,7 @@ def trial_controls(
     figures: Mapping[str, Any] | None = None,
 ) -> tuple[ControlGroup, ...]:  # fmt: skip
     """Every control of the page, levers among them."""
-    levers = lever_group(levers_of(mill.settings).values(), changes)
+    levers = lever_group(levers_of(mill.plant).values(), changes)
     return with_levers(groups(mill.plant, can, day, changes, figures), levers)
 
 

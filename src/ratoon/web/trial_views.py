@@ -92,12 +92,11 @@ class Trials:
 
     def _bleeds(self, date: str, text: str) -> None:
         from ratoon.jobs.cases import solve_case
-        from ratoon.settings.read import parse_settings
 
         # the pool ends with the program, or is replaced: then each is made when it is asked for
         with suppress(RatoonError, RuntimeError, CancelledError):
             works, pool = self._pages.history.works(date), self._pages.pool
-            for address, effect in routes_of(parse_settings(text)):
+            for address, effect in routes_of(self._pages.history.mill.plant):
                 while time.monotonic() - self._asked < QUIET or self._pages.busy():
                     time.sleep(QUIET / 4)
                 change, begun = {address: effect}, time.monotonic()
@@ -183,7 +182,7 @@ def _stood(plain: Mapping[str, Any], can: set[str], mill: Any) -> Stood:
         for g in groups(mill.plant, can, plain["before"], {})
         for c in g.controls
     }
-    return stood | {v.address: (v.day, v.step) for v in levers_of(mill.settings).values()}
+    return stood | {v.address: (v.day, v.step) for v in levers_of(mill.plant).values()}
 
 
 def _really(changes: Mapping[str, float], stood: Stood) -> dict[str, float]:

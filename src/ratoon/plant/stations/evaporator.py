@@ -24,6 +24,7 @@ from ratoon.plant.declared import (
     PRESSURE,
     UNSEEN,
     Accounted,
+    AtWork,
     Flow,
     Lever,
     Material,
@@ -78,6 +79,7 @@ class Effect:
     inversion: float
     heating: int | None = None
     beside: bool = False
+    vessels: tuple[float, ...] = ()  # m2 each, where the mill file tells them apart
 
 
 @dataclass(frozen=True)
@@ -464,6 +466,11 @@ class Evaporator(Station):
             comes=(Flow(f"{steam}.steam", "exhaust", "steam"),) if steam else (),
             goes=(vapour, *users), cautions=(PRESSURE, HOT, CONFINED),
         )  # fmt: skip
+
+    def at_work(self) -> Iterator[AtWork]:
+        for i, effect in enumerate(self.effects, 1):
+            yield AtWork(f"effect.{i}.surface", f"Effect {i}, surface at work", effect.vessels,
+                         f"effect.{i}.htc")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

@@ -18,6 +18,7 @@ from ratoon.plant.declared import (
     HOT,
     OWN,
     PRESSURE,
+    AtWork,
     Flow,
     Miss,
     Place,
@@ -47,6 +48,7 @@ class Heater(Station):
     htc: float = 700.0  # W/m2.K
     set_point: float = 75.0  # degC
     loss: float = 0.02
+    vessels: tuple[float, ...] = ()  # m2 each, where the mill file tells them apart
 
     @property
     def name(self) -> str:
@@ -76,7 +78,8 @@ class Heater(Station):
 
     def takes(self) -> Iterator[Takes]:
         yield Takes(self.header, f"{self.name}.vapour.flow", f"{self.called} heater",
-                    LINE_DROP + CONDENSATE_BELOW)  # fmt: skip
+                    LINE_DROP + CONDENSATE_BELOW, f"{self.name}.vapour_from",
+                    ("heaters", self.called, "vapour"))  # fmt: skip
 
     def juice(self, q: Quantities) -> Stream:
         """The juice heated; only clear juice has left its solids behind."""
@@ -130,6 +133,10 @@ class Heater(Station):
             cautions=(PRESSURE, HOT),
             before="clarifier" if self.inlet == "limed_juice" else "",
         )  # fmt: skip
+
+    def at_work(self) -> Iterator[AtWork]:
+        yield AtWork(f"{self.name}.surface", f"{capital(self.called)} heater, surface at work",
+                     self.vessels, f"{self.name}.htc")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s[f"{self.name}.vapour.flow"] = max(self.duty(s) / 2.25e6, 0.1)

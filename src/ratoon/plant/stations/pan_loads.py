@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.declared import OWN, Limit, Named, Range, Setting
+from ratoon.plant.declared import OWN, AtWork, Limit, Named, Range, Setting
 from ratoon.plant.station import Downstream, Follows
 from ratoon.plant.stations.pans import COMMON, Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
@@ -26,20 +26,25 @@ and steaming out, some half an hour of it: common practice, no source."""
 
 @dataclass(frozen=True)
 class PanLoads(Downstream):
-    """Pans of one grade: what they hold together at the drop [m3], usual time of a strike [s].
+    """Pans of one grade: what each holds at the drop [m3], usual time of a strike [s].
 
     `evaporation` is the water boiled off on massecuite in that time; None takes the usual time
     whatever is boiled off.
     """
 
     grade: Grade
-    held: float
+    strikes: tuple[float, ...]
     cycle: float
     evaporation: float | None = None
 
     @property
     def name(self) -> str:
         return f"pan.{self.grade.letter}.loads"
+
+    @property
+    def held(self) -> float:
+        """What they hold together."""
+        return sum(self.strikes)
 
     def stated(self) -> Iterator[Var]:
         letter = self.grade.letter
@@ -83,3 +88,9 @@ class PanLoads(Downstream):
         yield Limit(f"{n}.load", 1.0, clears="thicker liquor, less movement water, another pan")
         takes = self.cycle if self.evaporation is None else f"{n}.strike_takes"
         yield Limit(f"{n}.strike_time", takes, "at least")
+
+    def at_work(self) -> Iterator[AtWork]:
+        if len(self.strikes) > 1:  # without its only pan a massecuite is not boiled at all
+            n = f"pan.{self.grade.letter}"
+            yield AtWork(f"{n}.at_work", f"{self.grade.letter} pans at work", self.strikes,
+                         f"{n}.room", counted=True)  # fmt: skip

@@ -160,7 +160,9 @@ class PanStage(Station):
 
     def takes(self) -> Iterator[Takes]:
         for g in self.grades:
-            yield Takes(g.header, f"pan.{g.letter}.steam.flow", f"{g.letter} pans")
+            n = f"pan.{g.letter}"
+            yield Takes(g.header, f"{n}.steam.flow", f"{g.letter} pans", moved=f"{n}.vapour_from",
+                        key=("pans", g.letter, "heating"), exhaust=True)  # fmt: skip
 
     def table(self) -> Iterator[Var]:
         yield from stream_variables("pan_liquor", "liquor to the pans")
