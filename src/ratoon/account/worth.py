@@ -19,7 +19,6 @@ from ratoon.base.errors import RatoonError
 from ratoon.equations import Solution
 from ratoon.plant.declared import Lever
 from ratoon.plant.roles import Roles
-from ratoon.settings.records import PriceSettings
 
 CANE = ("rate", "fibre_laboratory", "insolubles", "brix", "pol")
 COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasses_purity",
