@@ -214,7 +214,7 @@ def test_drawn(name: str, root: Path) -> None:
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
         page = client.get(f"/works/{DAY}")
         assert page.status_code == 200
-        for key, place in places(mill.plant.works, mill.settings).items():
+        for key, place in places(mill.plant.works).items():
             assert f"/works/{DAY}/{key}" in page.text and place.title in page.text
         for key in ("effect.1", "exhaust"):
             assert client.get(f"/works/{DAY}/{key}").status_code == 200

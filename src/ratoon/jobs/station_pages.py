@@ -7,13 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from ratoon.base.addresses import AddressInfo
-from ratoon.plant.declared import OWN, Setting
+from ratoon.plant.declared import OWN, Limit, Regime, Setting
 from ratoon.plant.station import Station
 
 HEAD = "Made from the station's table and equations by `python -m ratoon.jobs.reference docs`."
-NAMES = {"Heater": "heaters", "HeaterBank": "heater_banks", "Centrifugal": "centrifugals",
-         "MolassesQuality": "molasses", "CentrifugalMachines": "machines",
-         "PanLoads": "pan_loads"}  # fmt: skip
 CAUTION = (
     "Steam, pressure, hot juice, caustic and dust can hurt: see [the cautions](../../safety.md). "
     "The tool advises; it never controls."
@@ -27,7 +24,7 @@ def station_pages(mill: Any) -> dict[str, str]:
     stations = [s for s in stations_of(mill.settings).stations if s.name != "hours"]
     kinds: dict[str, list[Station]] = {}
     for station in stations:
-        kinds.setdefault(NAMES.get(type(station).__name__, station.name), []).append(station)
+        kinds.setdefault(station.page, []).append(station)
     table = mill.plant.equations.variables.values()
     values = {v.name: v.start for v in table} | mill.plant.solve().values
     pages = {
@@ -64,27 +61,57 @@ def _page(
     lines = [f"# {kind.capitalize()}", "", HEAD, CAUTION]
     for text in words:
         lines += ["", text.replace("``", "`")]
-    lines += ["", "## Quantities", "", "| address | what | unit | kind | lowest | highest | usual "
-              "| source |", "|---|---|---|---|---|---|---|---|"]  # fmt: skip
-    lines += [_quantity(v, known) for s in stations for v in s.table()]
-    settings = [one for s in stations for one in s.settings() if one.value is not None]
-    if settings:
-        lines += ["", "## Settings", "", "What a simulation sets, and the range in which it is "
-                  "meant to be moved (common practice, no source).", "",
-                  "| address | the mill file's own | from | to | unit |",
-                  "|---|---|---|---|---|"]  # fmt: skip
-        lines += [_setting(one, known) for one in settings]
-    equations = [e for s in stations for e in s.equations(values)]
-    if equations:
-        lines += ["", "## Equations", "", "Each reads in - out = 0, or found - stated = 0.", "",
-                  "| equation | holds in | source |", "|---|---|---|"]  # fmt: skip
-        lines += [f"| {e.name} | {MODES[e.only]} | {e.source} |" for e in equations]
-    reports = [r for s in stations for r in s.reports(values)]
-    if reports:
-        lines += ["", "## Reports", "", "Computed after the solve; they can never stop it.", "",
-                  "| address | what | unit |", "|---|---|---|"]  # fmt: skip
-        lines += [f"| `{r.name}` | {r.text} | {r.trade or r.unit} |" for r in reports]
+    for title, told, head, rows in _tables(stations, known, values):
+        if rows:
+            line = "|" + "---|" * (head.count("|") + 1)
+            lines += ["", f"## {title}", "", *([told, ""] if told else []), f"| {head} |", line]
+            lines += rows
     return "\n".join(lines) + "\n"
+
+
+def _tables(
+    stations: list[Station], known: Mapping[str, AddressInfo], values: Mapping[str, float]
+) -> Iterator[tuple[str, str, str, list[str]]]:
+    """Title, words, head and rows of each table of a page."""
+    yield ("Quantities", "", "address | what | unit | kind | lowest | highest | usual | source",
+           [_quantity(v, known) for s in stations for v in s.table()])  # fmt: skip
+    yield ("Settings", "What a simulation sets, and the range in which it is meant to be moved "
+           "(common practice, no source).", "address | the mill file's own | from | to | unit",
+           [_setting(one, known) for s in stations for one in s.settings()
+            if one.value is not None])  # fmt: skip
+    yield ("Regimes", "Where its control holds a figure, and where something else does.",
+           "what | held | not held",
+           [_regime(regime) for s in stations for regime in s.regimes()])  # fmt: skip
+    yield ("Limits", "Ratings are the mill file's own.", "address | limit | what clears it",
+           [_limit(one, known) for s in stations for one in s.limits()])  # fmt: skip
+    yield ("Usual ranges", "Where nearly every mill's figure lies; common practice, no source.",
+           "address | from | to | unit",
+           [f"| `{u.address}` | {u.low:g} | {u.high:g} | {u.unit} |"
+            for s in stations for u in s.usual()])  # fmt: skip
+    yield ("Equations", "Each reads in - out = 0, or found - stated = 0.",
+           "equation | holds in | source",
+           [f"| {e.name} | {MODES[e.only]} | {e.source} |"
+            for s in stations for e in s.equations(values)])  # fmt: skip
+    yield ("Reports", "Computed after the solve; they can never stop it.", "address | what | unit",
+           [f"| `{r.name}` | {r.text} | {r.trade or r.unit} |"
+            for s in stations for r in s.reports(values)])  # fmt: skip
+
+
+def _regime(regime: Regime) -> str:
+    held, *missed = (words.format(figure="…", point="…")
+                     for words in (regime.held, *(m.words for m in regime.misses)))  # fmt: skip
+    return f"| {regime.name} | {held} | {'; '.join(missed)} |"
+
+
+def _limit(limit: Limit, known: Mapping[str, AddressInfo]) -> str:
+    from ratoon.base.units import from_inside
+
+    if isinstance(limit.at, str):
+        at = f"`{limit.at}`"
+    else:
+        unit = known[limit.address].unit
+        at = f"{from_inside(limit.at, unit):.6g} {unit}"
+    return f"| `{limit.address}` | {limit.side} {at} | {limit.clears} |"
 
 
 MODES = {"": "both", "solve": "simulation", "account": "account"}

@@ -43,6 +43,11 @@ class Station:
     def name(self) -> str:
         raise NotImplementedError
 
+    @property
+    def page(self) -> str:
+        """Its page of the reference, which stations of one kind share."""
+        return self.name
+
     def table(self) -> Iterable[Var]:
         return ()
 

@@ -139,6 +139,7 @@ class Centrifugal(Station):
     sugar_purity_sigma: float | None = None
     sugar_moisture_sigma: float = 0.002
     purity_rise: float = 0.02
+    page = "centrifugals"
 
     @property
     def name(self) -> str:

@@ -28,6 +28,7 @@ class HeaterBank(Downstream):
     heater: Heater
     areas: tuple[float, ...]  # m2, in the order in which the juice meets them
     tube_section: float  # m2 of flow in one pass
+    page = "heater_banks"
 
     @property
     def name(self) -> str:

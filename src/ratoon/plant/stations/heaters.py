@@ -49,6 +49,7 @@ class Heater(Station):
     set_point: float = 75.0  # degC
     loss: float = 0.02
     vessels: tuple[float, ...] = ()  # m2 each, where the mill file tells them apart
+    page = "heaters"
 
     @property
     def name(self) -> str:

@@ -40,6 +40,7 @@ class CentrifugalMachines(Downstream):
 
     cure: Centrifugal
     machines: Machines
+    page = "machines"
 
     @property
     def name(self) -> str:

@@ -36,6 +36,7 @@ class PanLoads(Downstream):
     strikes: tuple[float, ...]
     cycle: float
     evaporation: float | None = None
+    page = "pan_loads"
 
     @property
     def name(self) -> str:

@@ -448,9 +448,10 @@ class PanStage(Station):
             yield Usual(f"{n}.nutsch.purity", 35.0, 85.0)
 
     def levers(self) -> Iterator[Lever]:
-        last = self.grades[-1].letter
-        yield Lever("account.c_massecuite_purity", -1.0, f"pan.{last}.purity_set", 0.002,
-                    "a poorer last massecuite")  # fmt: skip
+        last = self.grades[-1]
+        if last.purity is not None:
+            yield Lever("account.c_massecuite_purity", -1.0, f"pan.{last.letter}.purity_set", 0.002,
+                        "a poorer last massecuite")  # fmt: skip
         yield Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
                     "what is lost after the evaporators")  # fmt: skip
 
