@@ -274,6 +274,29 @@ def test_the_store_is_asked_again_only_when_the_records_may_have_changed(works_m
         assert history.days() and history.days() and len(asked) == 4
 
 
+def steam_row(text):
+    _, page = solved_page(text)
+    return next(s.drawing for s in page.stages if s.key == "steam")
+
+
+def test_exhaust_of_the_turbines_runs_to_its_main():
+    """What the turbines pass on and what condenses is the HP steam that comes to them."""
+    drawing = steam_row((MILLS / "second.toml").read_text(encoding="utf-8"))
+    live, exhaust = (drawing.streams[i].flow.value for i in (1, 2))
+    (condensing,) = drawing.boxes[1].goes
+    assert drawing.streams[2].text == "from turbines" and exhaust > 10.0
+    told = sum(r.flow.value for r in drawing.boxes[2].comes if r.text == "let-down")
+    assert exhaust + condensing.flow.value + told == pytest.approx(live, abs=2.5)  # other HP steam
+    assert "mill drives" in dict(drawing.boxes[1].figures)
+
+
+def test_drives_that_a_mill_has_not_are_not_drawn():
+    text = (MILLS / "second.toml").read_text(encoding="utf-8")
+    drawing = steam_row(text.replace("[tandem]", '[tandem]\ndrives = "electric"'))
+    assert "mill drives" not in dict(drawing.boxes[1].figures)
+    assert [r.text for r in drawing.boxes[1].goes] == ["condensing set"]
+
+
 def test_a_store_that_does_not_fill_says_so_in_words():
     mill = Mill(parse_settings(mill_text()))
     works = {"figures": {"store.bagasse.days_to_full": [346605.0, 9e4],
