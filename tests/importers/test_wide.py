@@ -18,7 +18,7 @@ KNOWN = {
     for info in (
         AddressInfo("mixed_juice.brix", "brix", "%"),
         AddressInfo("mixed_juice.pol", "pol", "%"),
-        AddressInfo("bagasse.pol", "pol in bagasse", "%"),
+        AddressInfo("bagasse.pol", "pol in bagasse", "%", usual=(0.8, 3.5)),
         AddressInfo("bagasse.moisture", "moisture", "%"),
         AddressInfo("clear_juice.ph", "pH", "pH"),
         AddressInfo("exhaust.pressure", "exhaust", "kPa a", low=110.0, high=500.0),

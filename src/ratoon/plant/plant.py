@@ -31,11 +31,9 @@ class Plant:
     Attributes
     ----------
     equations : the set of equations. set_values : what a simulation sets [inside units].
-    works : the stations. unseen : losses that nobody sees.
+    works : the stations.
     addresses : every address with its name, unit and limits.
     """
-
-    unseen = UNDETERMINED
 
     def __init__(self, settings: Settings, more_reports: MoreReports | None = None) -> None:
         self.settings = settings
