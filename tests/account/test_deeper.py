@@ -2,24 +2,26 @@
 
 import math
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from ratoon.account.deeper import deeper, target_worth
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.next_reading import next_reading
 from ratoon.account.period import PeriodAccount, account
+from ratoon.account.result import Made, day_result
+from ratoon.account.results import Seconds, UnitWorth, Versions, Worth
 from ratoon.account.robust import robust_part
 from ratoon.account.sugar_in_water import step_of, sugar_in_water
-from ratoon.account.worth import worth_part
+from ratoon.account.worth import target_worth, worth_part
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
 from ratoon.base.units import from_inside, to_inside
 
+MADE = Made({}, "", Versions("", "", ""), Seconds(0.0, 0.0, 0.0))
 LEVELS = ("opening", "closing")
 SKIP = ("final_molasses.reducing_sugars", "final_molasses.ash")
 
@@ -60,8 +62,8 @@ def test_works_read_as_they_are_set_equal_their_benchmark(
     plain: PeriodAccount, base: dict[str, float]
 ) -> None:
     part = worth_part(plain, base)
-    for row in part["benchmark"].values():
-        assert row["value"] == pytest.approx(row["benchmark"], rel=2e-3, abs=2e-3), row["name"]
+    for row in part.benchmark.values():
+        assert row.value == pytest.approx(row.benchmark, rel=2e-3, abs=2e-3), row.name
 
 
 # Kept: the reference library's own sensitivities (1.5 Mt, 550 t/h, purity 87), scaled by cane;
@@ -78,22 +80,22 @@ def test_works_read_as_they_are_set_equal_their_benchmark(
 def test_worths_agree_with_known_sensitivities(
     plain: PeriodAccount, base: dict[str, float], address: str, season_t: float
 ) -> None:
-    unit = next(u for u in worth_part(plain, base)["units"] if u["address"] == address)
+    unit = next(u for u in worth_part(plain, base).units if u.address == address)
     cane = plain.figure("account.cane").value
     assert cane is not None
-    assert unit["sugar_t"] / cane * 1.5e6 == pytest.approx(season_t, rel=0.2)
-    assert unit["money"] > 0.0
+    assert unit.sugar_t / cane * 1.5e6 == pytest.approx(season_t, rel=0.2)
+    assert unit.money > 0.0
 
 
 def test_a_worth_is_the_difference_of_two_solves(
     mill: Mill, plain: PeriodAccount, base: dict[str, float]
 ) -> None:
-    unit = next(u for u in worth_part(plain, base)["units"]
-                if u["address"] == "account.imbibition_on_fibre")  # fmt: skip
+    unit = next(u for u in worth_part(plain, base).units
+                if u.address == "account.imbibition_on_fibre")  # fmt: skip
     more = mill.plant.solve({"imbibition.on_fibre": base["imbibition.on_fibre"] + 0.10}, base)
     hours = plain.gathered.crushing / 3600.0
     sugar = (more["sugar.flow"] - base["sugar.flow"]) * 3.6 * hours
-    assert unit["sugar_t"] == pytest.approx(sugar, rel=0.1)
+    assert unit.sugar_t == pytest.approx(sugar, rel=0.1)
 
 
 def test_what_the_works_cannot_follow_is_not_priced(mill: Mill, base: dict[str, float]) -> None:
@@ -102,10 +104,10 @@ def test_what_the_works_cannot_follow_is_not_priced(mill: Mill, base: dict[str, 
     state = mill.plant.solve(scaled).values
     assert state["liquor.brix"] < base["liquor.brix"] - 0.01
     part = worth_part(day(mill, state), base)
-    told = {unit["address"] for unit in part["units"]}
+    told = {unit.address for unit in part.units}
     assert "account.liquor_brix" not in told and "account.extraction" in told
     clean = worth_part(day(mill, base), base)
-    assert "account.liquor_brix" in {unit["address"] for unit in clean["units"]}
+    assert "account.liquor_brix" in {unit.address for unit in clean.units}
 
 
 def test_the_next_reading_is_what_it_says(
@@ -114,23 +116,23 @@ def test_the_next_reading_is_what_it_says(
     """Give the account the reading that was named: the doubt falls to the figure foretold."""
     part = next_reading(plain)
     assert part is not None
-    assert part["best"]
-    assert [b["sigma"] for b in part["best"]] == sorted(b["sigma"] for b in part["best"])
-    best = part["best"][0]
-    own = next(r for r in plain.gathered.readings if r.address == best["address"])
+    assert part.best
+    assert [b.sigma for b in part.best] == sorted(b.sigma for b in part.best)
+    best = part.best[0]
+    own = next(r for r in plain.gathered.readings if r.address == best.address)
     again = replace(own, sigma=math.hypot(own.sigma or 0.0, own.common), common=0.0, instrument="")
     plain.gathered.readings.append(again)
     after = account(mill, plain.gathered, base)
     plain.gathered.readings.remove(again)
     found = after.figure("account.overall_recovery").sigma
-    assert found == pytest.approx(best["sigma"], rel=0.02)
-    assert found < part["sigma"]
+    assert found == pytest.approx(best.sigma, rel=0.02)
+    assert found < part.sigma
 
 
 def test_an_unread_quantity_may_be_the_next_reading(mill: Mill, base: dict[str, float]) -> None:
     part = next_reading(day(mill, base, without=("sugar.weight", "mixed_juice.flow")))
     assert part is not None
-    named = {b["address"]: b["again"] for b in part["best"]}
+    named = {b.address: b.again for b in part.best}
     assert named.get("sugar.weight") is False
 
 
@@ -143,10 +145,10 @@ def test_robust_account_only_on_days_with_several_bad_readings(
     part = robust_part(bad)
     assert part is not None
     off = {"plain": 0.0, "robust": 0.0}
-    for address, row in part["figures"].items():
+    for address, row in part.figures.items():
         true = 100.0 * base[address]
-        off["plain"] += ((row["value"] - true) / row["sigma"]) ** 2
-        off["robust"] += ((row["robust"] - true) / row["sigma"]) ** 2
+        off["plain"] += ((row.value - true) / row.sigma) ** 2
+        off["robust"] += ((row.robust - true) / row.sigma) ** 2
     assert off["robust"] < off["plain"]
 
 
@@ -162,25 +164,28 @@ def test_ladder_of_sugar_in_condensate(mill: Mill, base: dict[str, float]) -> No
     ]
     part = sugar_in_water(one)
     assert part is not None
-    (row,) = part["rows"]
-    assert row["mean"] == pytest.approx(145.0)
-    assert row["step"] == ""  # this water goes to no boiler
-    assert "balance of this day shows no loss below" in row["words"]
-    assert "cannot" in part["caution"]
+    (row,) = part.rows
+    assert row.mean == pytest.approx(145.0)
+    assert row.step == ""  # this water goes to no boiler
+    assert "balance of this day shows no loss below" in row.words
+    assert "cannot" in part.caution
 
 
 def test_everything_beyond_is_there_and_can_be_left_out(
     mill: Mill, base: dict[str, float], plain: PeriodAccount
 ) -> None:
-    part = deeper(plain, base)
-    assert [s["name"] for s in part["shifts"]] == ["day", "afternoon", "night"]
-    assert sum(s["hours"] for s in part["shifts"]) == pytest.approx(24.0)
+    when = date(2031, 7, 1)
+    part = day_result(plain, when, [], base, MADE)
+    assert [s.name for s in part.shifts] == ["day", "afternoon", "night"]
+    assert sum(s.hours for s in part.shifts) == pytest.approx(24.0)
     period = mill.calendar.period(parse_date("2031-07-01"))
-    nothing = deeper(PeriodAccount(mill, gather(mill, period, [], []), None), base)
-    assert nothing["worth"]["units"] == []
-    assert nothing["worth"]["words"].startswith("not worked out")
-    assert nothing["next_reading"] is None
-    assert nothing["chemicals"] == []
+    nothing = day_result(
+        PeriodAccount(mill, gather(mill, period, [], []), None), when, [], base, MADE
+    )
+    assert nothing.worth.units == ()
+    assert nothing.worth.words.startswith("not worked out")
+    assert nothing.next_reading is None
+    assert nothing.chemicals == ()
 
 
 def test_coefficient_of_work(plain: PeriodAccount, base: dict[str, float]) -> None:
@@ -204,6 +209,6 @@ def test_molasses_are_priced_down_to_their_expected_purity_alone(
         mill=SimpleNamespace(settings=SimpleNamespace(targets={"account.molasses_purity": 41.0})),
         figure=lambda address: SimpleNamespace(value=figures[address], sigma=0.2),
     )
-    unit = {"address": "account.molasses_purity", "money": -150.0, "step": 1.0, "how": "one unit"}
-    part = target_worth(account, {"units": [unit]})["account.molasses_purity"]
-    assert part["money"] == money and words in part["words"]
+    unit = UnitWorth("account.molasses_purity", "", "%", 1.0, -150.0, "one unit", 0.0)
+    part = target_worth(account, Worth({}, (unit,), None, ""))["account.molasses_purity"]
+    assert part.money == money and words in part.words

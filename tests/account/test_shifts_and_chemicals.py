@@ -93,13 +93,13 @@ def test_shifts_that_do_not_add_to_the_day_are_said(mill: Mill) -> None:
     shifts = rows_of(mill, "cane.weight", CANE, "t")
     fits = PeriodAccount(mill, gather(mill, period, [row("cane.weight", WHOLE + 5, "t", period),
                                                      *shifts], []), None)  # fmt: skip
-    assert shifts_apart(fits) == []
+    assert shifts_apart(fits) == ()
     off = PeriodAccount(mill, gather(mill, period, [row("cane.weight", WHOLE - 400, "t", period),
                                                     *shifts], []), None)  # fmt: skip
     (words,) = shifts_apart(off)
     assert "the shifts add to 10350 t, the day's own total is 9950" in words
     parts = shift_parts(off)
-    assert [p["readings"][0]["value"] for p in parts] == pytest.approx(list(CANE))
+    assert [p.readings[0].value for p in parts] == pytest.approx(list(CANE))
 
 
 def test_an_hourly_log_inside_a_shift_is_not_added_to_the_shift(mill: Mill) -> None:
@@ -109,7 +109,7 @@ def test_an_hourly_log_inside_a_shift_is_not_added_to_the_shift(mill: Mill) -> N
     hour = Period(begin, begin + timedelta(hours=1))
     one = PeriodAccount(mill, gather(mill, period, [*shifts, row("cane.weight", 420.0, "t", hour)],
                                      []), None)  # fmt: skip
-    assert shift_parts(one)[0]["readings"][0]["value"] == pytest.approx(CANE[0])
+    assert shift_parts(one)[0].readings[0].value == pytest.approx(CANE[0])
 
 
 @pytest.fixture(scope="module")
@@ -131,27 +131,27 @@ def dosed(mill: Mill) -> PeriodAccount:
 
 
 def test_chemicals_by_dose_target_and_price(mill: Mill, dosed: PeriodAccount) -> None:
-    found = {c["address"]: c for c in chemicals(dosed)}
+    found = {c.address: c for c in chemicals(dosed)}
     assert list(found) == ["lime.used", "flocculant.used", "biocide.used", "caustic_soda.used"]
     lime = found["lime.used"]
-    assert lime["dose"] == pytest.approx(0.55, rel=1e-3)  # as the clarifier is set
-    assert (lime["balanced"], lime["dose_unit"]) == (True, "kg/t cane")
-    assert 0.0 < lime["dose_sigma"] < 0.05 * lime["dose"]
+    assert lime.dose == pytest.approx(0.55, rel=1e-3)  # as the clarifier is set
+    assert (lime.balanced, lime.dose_unit) == (True, "kg/t cane")
+    assert 0.0 < lime.dose_sigma < 0.05 * lime.dose
     flocculant = found["flocculant.used"]
-    assert flocculant["kg"] == pytest.approx(30.0)  # the day's, not the day's and its shifts'
+    assert flocculant.kg == pytest.approx(30.0)  # the day's, not the day's and its shifts'
     juice = dosed.figure("mixed_juice.flow").value * 24.0
-    assert flocculant["dose"] == pytest.approx(30.0 / juice * 1000.0, rel=1e-6)
-    assert 2.0 < flocculant["dose"] < 4.0  # ppm, the usual: common practice, no source
-    assert flocculant["money"] == pytest.approx(0.030 * 5200.0)
-    assert found["biocide.used"]["kg"] == pytest.approx(89.0)
+    assert flocculant.dose == pytest.approx(30.0 / juice * 1000.0, rel=1e-6)
+    assert 2.0 < flocculant.dose < 4.0  # ppm, the usual: common practice, no source
+    assert flocculant.money == pytest.approx(0.030 * 5200.0)
+    assert found["biocide.used"].kg == pytest.approx(89.0)
     caustic = found["caustic_soda.used"]
-    assert (caustic["kg"], caustic["dose"]) == (pytest.approx(2400.0), None)
+    assert (caustic.kg, caustic.dose) == (pytest.approx(2400.0), None)
 
 
 def test_without_a_price_there_is_no_money(mill: Mill, dosed: PeriodAccount) -> None:
     text = mill_text().replace("price = 5200.0\n", "")
     bare = PeriodAccount(Mill(parse_settings(text)), dosed.gathered, dosed.answer)
-    found = {c["address"]: c["money"] for c in chemicals(bare)}
+    found = {c.address: c.money for c in chemicals(bare)}
     assert found["flocculant.used"] is None
     assert found["lime.used"] is not None
 

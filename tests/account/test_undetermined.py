@@ -130,7 +130,7 @@ def test_a_figure_that_a_suspect_moves_is_marked(mill: Mill, base: dict[str, flo
     moved = moved_part(wrong, mill.always)
     assert {"account.cane", "account.pol_in_cane", "account.boiling_house_recovery"} <= set(moved)
     assert not {"account.sugar", "account.molasses_purity", "account.hours"} & set(moved)
-    assert all(abs(m["sigmas"]) > 1.0 for m in moved.values())
+    assert all(abs(m.sigmas) > 1.0 for m in moved.values())
     assert moved_part(day(mill, base), mill.always) == {}
 
 
@@ -138,17 +138,17 @@ def test_robust_account_stands_beside_contradiction(mill: Mill, base: dict[str, 
     wrong = day(mill, base, mixed_juice_flow=12.0)
     assert wrong.answer is not None and wrong.answer.global_test.p < 0.01
     part = robust_part(wrong)
-    assert part is not None and "contradict one another" in part["words"]
+    assert part is not None and "contradict one another" in part.words
 
 
 def test_every_member_of_a_set_has_size_and_check(mill: Mill, base: dict[str, float]) -> None:
     first = suspects(day(mill, base, mixed_juice_flow=8.0))[0]
-    members = {m["reading"]: m for m in first["members"]}
+    members = {m.reading: m for m in first.members}
     assert {"mixed_juice.flow", "cane.weight"} <= set(members)
-    assert set(members) == {first["reading"], *first["equivalent"]}
-    assert members["mixed_juice.flow"]["standardised"] > 3.0
-    assert members["cane.weight"]["standardised"] < -3.0
-    assert all(m["check"] for m in members.values())
+    assert set(members) == {first.reading, *first.equivalent}
+    assert members["mixed_juice.flow"].standardised > 3.0
+    assert members["cane.weight"].standardised < -3.0
+    assert all(m.check for m in members.values())
     assert "cannot tell which" in suspect_words([first])[0]
 
 
@@ -160,12 +160,12 @@ def test_a_day_that_rests_on_stock_says_so(mill: Mill, base: dict[str, float]) -
     change = swung.figure("account.pol.stock_change_share").value
     assert change is not None and change < -5.0
     part = swing_part(swung, steadier(swung, steady))
-    assert part is not None and f"fell by {-change:.1f}" in part["words"]
-    assert "The season to date" in part["words"]  # the week rests on stock itself
+    assert part is not None and f"fell by {-change:.1f}" in part.words
+    assert "The season to date" in part.words  # the week rests on stock itself
     assert swing_part(steady, (steady, "week")) is None
     recovery = f"at {steady.figure('account.boiling_house_recovery').value:.1f} %"
-    assert recovery in loss_parts(swung, (steady, "season"))["mud"]["money_net"]
-    assert "to date" not in loss_parts(swung)["mud"]["money_net"]
+    assert recovery in loss_parts(swung, (steady, "season"))["mud"].money_net
+    assert "to date" not in loss_parts(swung)["mud"].money_net
 
 
 def test_what_nothing_checks_stays_in(mill: Mill, base: dict[str, float]) -> None:

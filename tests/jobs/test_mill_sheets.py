@@ -75,21 +75,21 @@ def test_imported_twice_accounted_and_traced(folder: Path) -> None:
     assert (lab.accepted, lab.unchanged, take.accepted, take.unchanged) == (0, 5, 0, 4)
 
     result = account_day(folder, date(2031, 6, 11))
-    by_address = {r["address"]: r for r in result["readings"]}
+    by_address = {r.address: r for r in result.readings}
     pol = by_address["bagasse.pol"]
-    assert pol["value"] == pytest.approx(1.70)
-    assert pol["sigma_given"] == pytest.approx(0.07)  # the day's, though it came in three rows
-    moisture = next(n for n in result["words"]["coverage"] if "moisture" in n or "water in" in n)
+    assert pol.value == pytest.approx(1.70)
+    assert pol.sigma_given == pytest.approx(0.07)  # the day's, though it came in three rows
+    moisture = next(n for n in result.words.coverage if "moisture" in n or "water in" in n)
     assert "covers 68 %" in moisture and "nothing from 22:00 to 06:00" in moisture
     stock = by_address["stock.liquor.opening"]
-    assert (stock["value"], stock["unit"]) == (pytest.approx(150.0 + 100.0), "m3")
+    assert (stock.value, stock.unit) == (pytest.approx(150.0 + 100.0), "m3")
 
-    rows = result["working"]["account.bagasse_pol"]["reading"]["rows"]
+    rows = result.working["account.bagasse_pol"].reading.rows
     assert rows == [
         "lab.csv row 2: 11 Jun 06:00, 1.6 %",
         "lab.csv row 3: 11 Jun 14:00, 1.7 %",
         "lab.csv row 4: 11 Jun 22:00, 1.8 %",
     ]
-    shifts = {s["name"]: s for s in result["shifts"]}
-    night = {r["address"]: r["value"] for r in shifts["night"]["readings"]}
+    shifts = {s.name: s for s in result.shifts}
+    night = {r.address: r.value for r in shifts["night"].readings}
     assert night["bagasse.pol"] == pytest.approx(1.8)

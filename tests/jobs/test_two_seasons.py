@@ -44,23 +44,23 @@ def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_same_week_last_year_is_shown(mill_dir: Path) -> None:
     result = account_day(mill_dir, DAY)
-    before, week = result["last_year"], result["to_date"]["week"]
-    assert (before["from"], before["days"]) == ("2030-06-11", 3)
-    assert (week["from"], week["days"]) == ("2031-06-10", 3)
-    one, other = (w["figures"]["account.extraction"]["value"] for w in (before, week))
+    before, week = result.last_year, result.to_date["week"]
+    assert (before.from_, before.days) == ("2030-06-11", 3)
+    assert (week.from_, week.days) == ("2031-06-10", 3)
+    one, other = (w.figures["account.extraction"].value for w in (before, week))
     assert one != other
     assert 94.0 < one < 98.0
     old = account_day(mill_dir, date(2030, 6, 13))
-    assert old["to_date"]["week"]["figures"] == before["figures"]
+    assert old.to_date["week"].figures == before.figures
 
 
 def test_the_day_before_stands_beside_the_day(mill_dir: Path) -> None:
     """As that day's own result tells it; the first day of a season has none beside it."""
     before, result = account_day(mill_dir, DAY - timedelta(days=1)), account_day(mill_dir, DAY)
-    assert result["day_before"]["date"] == (DAY - timedelta(days=1)).isoformat()
-    assert result["day_before"]["figures"] == before["figures"]
+    assert result.day_before.date == (DAY - timedelta(days=1)).isoformat()
+    assert result.day_before.figures == before.figures
     row = next(r for r in morning_sheet(result).key if r.address == "account.rate")
-    assert row.yesterday.value == before["figures"]["account.rate"]["value"] != row.day.value
+    assert row.yesterday.value == before.figures["account.rate"].value != row.day.value
     first = morning_sheet(account_day(mill_dir, date(2031, 6, 10)))
     assert all(r.yesterday.value is None for r in first.rows())
 
@@ -68,17 +68,17 @@ def test_the_day_before_stands_beside_the_day(mill_dir: Path) -> None:
 def test_to_date_begins_with_each_season(mill_dir: Path) -> None:
     for first in (date(2030, 6, 11), date(2031, 6, 10)):
         days = [account_day(mill_dir, first + timedelta(days=k)) for k in range(3)]
-        cane = sum(d["figures"]["account.cane"]["value"] for d in days)
-        season = days[-1]["to_date"]["season"]
-        assert (season["from"], season["days"]) == (first.isoformat(), 3)
-        assert season["figures"]["account.cane"]["value"] == pytest.approx(cane, rel=2e-3)
-        assert days[0]["trend"]["account.rate"][0][0] == first.isoformat()
+        cane = sum(d.figures["account.cane"].value for d in days)
+        season = days[-1].to_date["season"]
+        assert (season.from_, season.days) == (first.isoformat(), 3)
+        assert season.figures["account.cane"].value == pytest.approx(cane, rel=2e-3)
+        assert days[0].trend["account.rate"][0][0] == first.isoformat()
         # Opening stocks are this season's own, read on its first morning.
-        liquor = next(s for s in days[0]["stocks"] if s["name"] == "liquor")
+        liquor = next(s for s in days[0].stocks if s.name == "liquor")
         with store_of(mill_dir) as store:
             read = [r.given for r in load(store, mill_dir, first).readings
                     if r.address == "stock.liquor"]  # fmt: skip
-        assert liquor["opening"] == pytest.approx(read[0])
+        assert liquor.opening == pytest.approx(read[0])
 
 
 def test_an_old_day_rests_on_its_own_season_alone(mill_dir: Path) -> None:
@@ -138,11 +138,11 @@ def test_sheets_of_a_season_gone_by_are_written_when_asked_for(mill_dir: Path) -
 
 def test_what_was_imported_by_day_and_by_shift_counts_once(mill_dir: Path) -> None:
     result = account_day(mill_dir, DAY)
-    rows = [r for r in result["readings"] if r["address"] == "cane.weight"]
-    (day,) = [r for r in rows if r["used"]]
+    rows = [r for r in result.readings if r.address == "cane.weight"]
+    (day,) = [r for r in rows if r.used]
     assert len(rows) == 4
-    assert sum(r["value"] for r in rows if not r["used"]) == pytest.approx(day["value"], abs=2.0)
-    assert result["figures"]["account.cane"]["value"] == pytest.approx(day["value"], rel=0.02)
-    log = {r["address"]: r["value"] for s in result["shifts"] for r in s["readings"]}
+    assert sum(r.value for r in rows if not r.used) == pytest.approx(day.value, abs=2.0)
+    assert result.figures["account.cane"].value == pytest.approx(day.value, rel=0.02)
+    log = {r.address: r.value for s in result.shifts for r in s.readings}
     assert {"cane.weight", "sugar.weight", "clarifier.mud_level"} <= log.keys()
-    assert {c["address"] for c in result["chemicals"]} >= {"lime.used", "flocculant.used"}
+    assert {c.address for c in result.chemicals} >= {"lime.used", "flocculant.used"}

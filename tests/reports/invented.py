@@ -1,13 +1,19 @@
 """An invented day's account for the tests of sheets and pages: no mill ever read these figures.
 
-Typed in the shape of `ratoon.reports.contract.DayResult`; the numbers are plausible, and pol in
+Typed as the JSON of `ratoon.account.results.DayResult`; the numbers are plausible, and pol in
 cane is the sum of its parts. Each variant changes what makes it special and nothing else.
 """
 
 from __future__ import annotations
 
 import copy
+from pathlib import Path
 from typing import Any
+
+import ratoon.reports
+from ratoon.account.results import DayResult
+from ratoon.base.as_json import from_json
+from ratoon.reports.morning import MorningSheet, Panel
 
 FIGURES: dict[str, tuple[float, float | None, str, str, str]] = {
     # address: value, sigma, unit, kind, name
@@ -193,8 +199,6 @@ def _reading(row: tuple[str, str, float, str, float, float, float, float]) -> di
         "detectability": detectability,
         "used": True,
         "kind": "measured",
-        "given": value,
-        "given_unit": unit,
         "source": "laboratory.csv row 12",
         "entered": "2031-08-15T07:10:00+10:00",
         "note": "",
@@ -351,7 +355,6 @@ def ordinary() -> dict[str, Any]:
         "working": working,
         "prices": {"currency": "$", "sugar": 600.0, "molasses": 150.0},
         "chain_head": "c0ffee" * 10,
-        "made_at": "2031-08-15T08:40:00+10:00",
     }
 
 
@@ -471,3 +474,28 @@ VARIANTS = {
     "many_suspects": many_suspects,
     "hostile": hostile,
 }
+
+
+def made(day: dict[str, Any]) -> DayResult:
+    """The result whose JSON a day is."""
+    return from_json(DayResult, day)
+
+
+def morning_sheet(day: dict[str, Any]) -> MorningSheet:
+    return ratoon.reports.morning_sheet(made(day))
+
+
+def panels_of(day: dict[str, Any]) -> tuple[Panel, ...]:
+    return morning_sheet(day).panels
+
+
+def write_morning(day: dict[str, Any], folder: Path) -> dict[str, Path]:
+    return ratoon.reports.write_morning(made(day), folder)
+
+
+def day_workbook(day: dict[str, Any]) -> bytes:
+    return ratoon.reports.day_workbook(made(day))
+
+
+def write_workbook(day: dict[str, Any], path: Path) -> Path:
+    return ratoon.reports.write_workbook(made(day), path)

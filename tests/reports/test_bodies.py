@@ -8,10 +8,10 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from invented import morning_sheet, write_morning
 from pypdf import PdfReader, PdfWriter
 from pypdf.generic import NameObject
 
-from ratoon.reports import morning_sheet, write_morning
 from ratoon.reports.html import morning_html
 from ratoon.reports.paper import morning_pdf
 

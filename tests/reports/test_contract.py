@@ -1,67 +1,49 @@
-"""The invented days hold to the contract of the account's result, key by key and type by type."""
+"""The invented days are results: they open, and give the same JSON again."""
 
-import types
-import typing
-from typing import Any, get_args, get_origin, get_type_hints
+import pytest
+from pydantic import TypeAdapter, ValidationError
 
-from ratoon.reports.contract import DayResult
-
-
-def faults(value: Any, kind: Any, where: str = "result") -> list[str]:
-    """What in `value` is not as the TypedDict `kind` says; one line each."""
-    origin = get_origin(kind)
-    if origin is typing.NotRequired:
-        return faults(value, get_args(kind)[0], where)
-    if origin is typing.Literal:
-        return [] if value in get_args(kind) else [f"{where}: {value!r} not in {get_args(kind)}"]
-    if origin in (types.UnionType, typing.Union):
-        tries = [faults(value, k, where) for k in get_args(kind)]
-        return [] if [] in tries else tries[0]
-    if origin is list:
-        if not isinstance(value, list):
-            return [f"{where}: not a list"]
-        inner = get_args(kind)[0]
-        return [f for i, v in enumerate(value) for f in faults(v, inner, f"{where}[{i}]")]
-    if origin is dict:
-        if not isinstance(value, dict):
-            return [f"{where}: {value!r} is no record"]
-        inner = get_args(kind)[1]
-        return [f for k, v in value.items() for f in faults(v, inner, f"{where}.{k}")]
-    if typing.is_typeddict(kind):
-        return _keys(value, kind, where)
-    if kind is float and isinstance(value, int) and not isinstance(value, bool):
-        return []
-    if kind is Any:
-        return []
-    kind = type(None) if kind is None else kind
-    return [] if isinstance(value, kind) else [f"{where}: {value!r} is not {kind.__name__}"]
+from ratoon.account.results import DayResult
+from ratoon.base.as_json import from_json, schema, to_json
 
 
-def _keys(value: Any, kind: Any, where: str) -> list[str]:
-    if not isinstance(value, dict):
-        return [f"{where}: {value!r} is no record"]
-    hints = get_type_hints(kind, include_extras=True)
-    wrong = [f"{where}: unknown key {k}" for k in value if k not in hints]
-    for name, inner in hints.items():
-        if name in value:
-            wrong += faults(value[name], inner, f"{where}.{name}")
-        elif get_origin(inner) is not typing.NotRequired:
-            wrong.append(f"{where}: missing key {name}")
-    return wrong
+def holds(part, whole, where="result"):
+    """Assert that all of a JSON value is in another one, key by key."""
+    if isinstance(part, dict):
+        for key, value in part.items():
+            holds(value, whole[key], f"{where}.{key}")
+    elif isinstance(part, list):
+        assert len(part) == len(whole), where
+        for n, value in enumerate(part):
+            holds(value, whole[n], f"{where}[{n}]")
+    else:
+        assert part == whole, where
 
 
-def test_invented_days_hold_to_the_contract(any_day):
-    assert faults(any_day, DayResult) == []
+def test_invented_days_open_and_come_back(any_day):
+    made = from_json(DayResult, any_day)
+    holds(any_day, to_json(made))
+    assert from_json(DayResult, to_json(made)) == made
 
 
-def test_a_fault_is_found(invented):
+def test_json_is_what_the_library_that_makes_the_schema_gives(any_day):
+    made = from_json(DayResult, any_day)
+    assert to_json(made) == TypeAdapter(DayResult).dump_python(made, mode="json")
+    known = schema(DayResult)
+    assert set(to_json(made)) == set(known["properties"])
+    assert set(known["required"]) <= set(known["properties"])
+    assert "from" in known["$defs"]["ToDate"]["properties"]
+
+
+def test_what_is_wrong_is_named(invented):
     day = invented["ordinary"]()
     del day["words"]["coverage"]
-    day["figures"]["account.ccs"]["value"] = "14.12"
+    day["figures"]["account.ccs"]["value"] = "much"
     day["status"] = "fine"
-    found = faults(day, DayResult)
-    assert len(found) == 3
-    assert "result.words: missing key coverage" in found
+    with pytest.raises(ValidationError) as refused:
+        from_json(DayResult, day)
+    where = {".".join(map(str, e["loc"])) for e in refused.value.errors()}
+    assert where == {"words.coverage", "figures.account.ccs.value", "status"}
 
 
 def test_pol_in_cane_is_the_sum_of_its_parts(invented):

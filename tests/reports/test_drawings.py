@@ -5,8 +5,8 @@ import re
 from xml.etree import ElementTree
 
 import pytest
+from invented import morning_sheet
 
-from ratoon.reports import morning_sheet
 from ratoon.reports.band import band_drawing
 from ratoon.reports.ribbon import place_labels, ribbon_drawing
 from ratoon.reports.tokens import COLOURS

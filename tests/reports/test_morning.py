@@ -3,9 +3,9 @@
 import json
 
 import pytest
+from invented import morning_sheet
 
-from ratoon.reports import morning_sheet
-from ratoon.reports.contract import LOSSES
+from ratoon.account.results import LOSSES
 from ratoon.reports.figures import verdict
 
 

@@ -4,13 +4,12 @@ import re
 from copy import deepcopy
 from io import BytesIO
 
+from invented import morning_sheet, panels_of
 from pypdf import PdfReader
 
-from ratoon.reports.compose import morning_sheet
 from ratoon.reports.html import morning_html
 from ratoon.reports.layout import GROUPS
 from ratoon.reports.morning import Trend
-from ratoon.reports.panels import panels_of
 from ratoon.reports.paper import morning_pdf
 from ratoon.reports.trend import trend_drawing, trend_label
 
@@ -82,9 +81,10 @@ def test_a_row_opens_the_working_of_its_figure(invented):
 def test_a_shift_names_its_ph_without_where_it_is_told(invented):
     """By old names of stored days as by new ones."""
     for degrees in ("degC", "°C"):
+        read = {"address": "limed_juice.ph", "unit": "pH", "value": 7.5, "rows": 1, "total": False,
+                "mean": False, "name": f"pH of limed juice at 20 {degrees}"}  # fmt: skip
         shift = {"name": "day", "start": "2031-08-14T06:00:00+10:00", "hours": 8.0, "lost": 0.0,
-                 "readings": [{"address": "limed_juice.ph", "unit": "pH", "value": 7.5,
-                               "name": f"pH of limed juice at 20 {degrees}"}]}  # fmt: skip
+                 "end": "2031-08-14T14:00:00+10:00", "readings": [read]}  # fmt: skip
         sheet = morning_sheet(invented["ordinary"]() | {"shifts": [shift], "shifts_apart": []})
         panel = next(p for p in sheet.panels if p.key == "shifts")
         assert panel.rows[-1] == ("pH of limed juice", "7.5")

@@ -4,9 +4,9 @@ from io import BytesIO
 
 import openpyxl
 import pytest
+from invented import day_workbook, write_workbook
 
-from ratoon.reports import day_workbook, write_workbook
-from ratoon.reports.contract import LOSSES
+from ratoon.account.results import LOSSES
 from ratoon.reports.layout import GROUPS
 
 from . import recalculate

@@ -98,7 +98,7 @@ def app(results, tmp_path_factory):
     (folder / "mill.toml").write_text(MILL, encoding="utf-8")
     return create_app(
         folder,
-        account_day=lambda _, date: results[date],
+        account_day=lambda _, date: _invented.made(results[date]),
         days=lambda _: list(results),
         checks=lambda: CHECKS,
     )

@@ -5,9 +5,9 @@ from datetime import date
 from importlib.resources import files
 
 import pytest
+from invented import morning_sheet
 
 from ratoon.base.errors import BadInput
-from ratoon.reports import morning_sheet
 from ratoon.web.app import create_app
 from ratoon.web.days import NoSuchDay, nearest_day, place_of
 from ratoon.web.guard import host_name

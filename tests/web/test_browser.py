@@ -4,10 +4,9 @@ import re
 from io import BytesIO
 
 import pytest
+from invented import write_morning
 from playwright.sync_api import expect
 from pypdf import PdfReader
-
-from ratoon.reports import write_morning
 
 from .looks import not_told
 

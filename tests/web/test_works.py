@@ -44,7 +44,7 @@ def solved_page(text):
     mill = Mill(parse_settings(text))
     values = mill.plant.solve().values
     works = {"figures": {a: [v, None] for a, v in values.items()}}
-    return mill, works_page(mill, DayFacts(DAY), works, PLACE)
+    return mill, works_page(mill, DayFacts(DAY, 0, None), works, PLACE)
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +71,7 @@ def test_seven_mills_and_six_effects_find_room():
     text = text.replace("[tandem]", mill * 3 + "[tandem]")
     text = text.replace("[evaporator]", effect * 2 + "[evaporator]")
     made = Mill(parse_settings(text))
-    page = works_page(made, DayFacts(DAY), {}, PLACE)
+    page = works_page(made, DayFacts(DAY, 0, None), {}, PLACE)
     drawn = {s.key: s.drawing for s in page.stages}
     assert len(drawn["milling"].boxes) == 7 and len(drawn["evaporation"].boxes) == 6
     for drawing in drawn.values():
@@ -301,7 +301,7 @@ def test_a_store_that_does_not_fill_says_so_in_words():
     mill = Mill(parse_settings(mill_text()))
     works = {"figures": {"store.bagasse.days_to_full": [346605.0, 9e4],
                          "store.molasses.days_to_full": [21.0, 3.0]}}  # fmt: skip
-    page = works_page(mill, DayFacts(DAY), works, PLACE)
+    page = works_page(mill, DayFacts(DAY, 0, None), works, PLACE)
     stored = next(s for s in page.stages if s.key == "stores")
     told = {b.title: dict(b.figures) for b in stored.drawing.boxes}
     assert told["Bagasse store"]["full in"] == "not filling"

@@ -6,11 +6,10 @@ Only lime stands in the equations. The others are noted quantities whose address
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account.combine import without_twice
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import Chemical
 from ratoon.base import units
 from ratoon.base.records import Reading
 
@@ -21,15 +20,14 @@ FLOWS = {CANE: "{cane}.weight", JUICE: "{mixed juice}.flow", STEAM: "{steam in}"
 PPM, KG_PER_T = "ppm", "kg/t cane"
 
 
-def chemicals(account: PeriodAccount) -> list[dict[str, Any]]:
+def chemicals(account: PeriodAccount) -> tuple[Chemical, ...]:
     """Lime and every other chemical that was read, in kilograms and as a dose.
 
     Returns
     -------
-    One record a chemical, in the order of the mill file, then as read: `address`, `name`, `kg`
-    with `kg_sigma`, `kg_per_t_cane`, `dose` with `dose_sigma` and `dose_unit`, `on`, `target` in
-    the dose's unit, `money` (None without a price), `balanced` (lime alone). A day without cane
-    has amounts and no dose, what cleans has none on any; what was not read is not there.
+    One record a chemical, in the order of the mill file, then as read; `target` in the dose's unit,
+    `money` None without a price, `balanced` for lime alone. A day without cane has amounts and no
+    dose, what cleans has none on any; what was not read is not there.
     """
     rows: dict[str, list[Reading]] = {}
     for row in (kept.row for kept in account.gathered.shown):
@@ -48,31 +46,29 @@ def chemicals(account: PeriodAccount) -> list[dict[str, Any]]:
             spread = None if sigma is None else sigma * seconds
             amounts[address] = (account.answer.value(address) * seconds, spread)
     order = [a for a in (*lime, *account.mill.settings.chemicals, *amounts) if a in amounts]
-    return [_record(account, a, *amounts[a]) for a in dict.fromkeys(order)]
+    return tuple(_record(account, a, *amounts[a]) for a in dict.fromkeys(order))
 
 
-def _record(
-    account: PeriodAccount, address: str, kg: float, kg_sigma: float | None
-) -> dict[str, Any]:
+def _record(account: PeriodAccount, address: str, kg: float, kg_sigma: float | None) -> Chemical:
     setting = account.mill.settings.chemicals.get(address)
     on = setting.on if setting else CANE
     cane = _tonnes(account, CANE)[0]
     dose, dose_sigma = _dose(account, on, kg, kg_sigma)
-    return {
-        "address": address,
-        "name": (setting.name if setting else "")
+    return Chemical(
+        address=address,
+        name=(setting.name if setting else "")
         or account.mill.addresses[address].name.removesuffix(" used"),
-        "kg": kg,
-        "kg_sigma": kg_sigma,
-        "kg_per_t_cane": None if not cane else kg / cane,
-        "dose": dose,
-        "dose_sigma": dose_sigma,
-        "dose_unit": KG_PER_T if on == CANE else PPM,
-        "on": on,
-        "target": setting.target if setting else None,
-        "money": kg / 1000.0 * setting.price if setting and setting.price is not None else None,
-        "balanced": address in account.mill.roles.named("lime"),
-    }
+        kg=kg,
+        kg_sigma=kg_sigma,
+        kg_per_t_cane=None if not cane else kg / cane,
+        dose=dose,
+        dose_sigma=dose_sigma,
+        dose_unit=KG_PER_T if on == CANE else PPM,
+        on=on,
+        target=setting.target if setting else None,
+        money=kg / 1000.0 * setting.price if setting and setting.price is not None else None,
+        balanced=address in account.mill.roles.named("lime"),
+    )
 
 
 def chemical_names(mill: Mill) -> dict[str, str]:

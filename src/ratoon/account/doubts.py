@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from dataclasses import replace
 
 from ratoon.account.gathered import WhyNot
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import Member, ReadingResult, SuspectResult
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
@@ -57,10 +58,10 @@ def show(account: PeriodAccount, address: str, value: float | None, spread: bool
     return units.spread_from_inside(value, unit) if spread else units.from_inside(value, unit)
 
 
-def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
+def suspects(account: PeriodAccount) -> tuple[SuspectResult, ...]:
     """The path of suspects, the first one first."""
     if account.answer is None:
-        return []
+        return ()
     checks = {r.address: r.check for r in account.gathered.readings}
     plain = {r.address: r.standardised for r in account.answer.readings}
     out = []
@@ -69,22 +70,17 @@ def suspects(account: PeriodAccount) -> list[dict[str, Any]]:
         members = [_member(account, s.address, s.standardised, s.size, checks)]
         members += [_member(account, a, z, size, checks) for a, (z, size) in rest]
         first = members[0]
-        out.append(
-            {
-                **first,
-                "by_itself": plain.get(s.address),
-                "equivalent": list(s.equivalent),
-                "equivalent_names": [called(account, a) for a in s.equivalent],
-                "losses": list(s.losses),
-                "loss_names": [called(account, a) for a in s.losses],
-                "members": members,
-            }
-        )
-    return out
+        out.append(SuspectResult(
+            first.reading, first.standardised, first.size, tuple(s.equivalent), first.check,
+            tuple(s.losses), tuple(called(account, a) for a in s.losses),
+            tuple(called(account, a) for a in s.equivalent), tuple(members),
+            plain.get(s.address), first.kind, first.unit, first.name, first.has_own_check,
+        ))  # fmt: skip
+    return tuple(out)
 
 
 def _member(account: PeriodAccount, address: str, standardised: float, size: float,
-            checks: Mapping[str, str]) -> dict[str, Any]:  # fmt: skip
+            checks: Mapping[str, str]) -> Member:  # fmt: skip
     """One reading or assumption of a set that explains the day, as if it were the one."""
     assumed = address in account.assumed_addresses
     setting = account.mill.settings.readings.get(without_end(address))
@@ -93,19 +89,14 @@ def _member(account: PeriodAccount, address: str, standardised: float, size: flo
         if assumed
         else f"Check {called(account, address)}."
     )
-    return {
-        "reading": address,
-        "name": called(account, address),
-        "standardised": standardised,
-        "size": show(account, address, size, True),
-        "unit": reading_unit(account, address)[0],
-        "check": check,
-        "kind": "assumed" if assumed else "measured",
-        "has_own_check": bool(setting and setting.check),
-    }
+    return Member(
+        address, called(account, address), standardised, show(account, address, size, True),
+        reading_unit(account, address)[0], check, "assumed" if assumed else "measured",
+        bool(setting and setting.check),
+    )  # fmt: skip
 
 
-def suspect_words(listed: list[dict[str, Any]]) -> list[str]:
+def suspect_words(listed: Sequence[SuspectResult]) -> tuple[str, ...]:
     """What each suspect seems to be, in plain words; sizes and checks stand beside them.
 
     A suspect after the first is judged with those before it left out: its statistic by itself, as
@@ -113,108 +104,91 @@ def suspect_words(listed: list[dict[str, Any]]) -> list[str]:
     """
     told = []
     for i, s in enumerate(listed):
-        several = len(s["members"]) > 1 or s["losses"]
-        words = CANNOT_TELL if several else f"seems {'high' if (s['size'] or 0.0) > 0 else 'low'}"
+        several = len(s.members) > 1 or s.losses
+        words = CANNOT_TELL if several else f"seems {'high' if (s.size or 0.0) > 0 else 'low'}"
         if i:
             words += " (with those above left out"
-            if s["by_itself"] is not None and not several:
-                words += f"; {s['by_itself']:+.1f} sigma with them".replace("-", "\u2212")
+            if s.by_itself is not None and not several:
+                words += f"; {s.by_itself:+.1f} sigma with them".replace("-", "\u2212")
             words += ")"
         told.append(f"{words}.")
-    return told
+    return tuple(told)
 
 
-def unchecked(account: PeriodAccount) -> list[str]:
+def unchecked(account: PeriodAccount) -> tuple[str, ...]:
     """Readings that no other reading checks: an error in them would not be seen."""
     if account.answer is None:
-        return []
-    return [
+        return ()
+    return tuple(
         r.address
         for r in account.answer.readings
         if r.used and r.kind == "measured" and (r.detectability or 0.0) < UNCHECKED_BELOW
-    ]
+    )
 
 
-def reading_parts(account: PeriodAccount) -> list[dict[str, Any]]:
+def reading_parts(account: PeriodAccount) -> tuple[ReadingResult, ...]:
     """Every reading as the reconciliation saw it, then those kept and not used."""
     out = []
-    if account.answer is not None:
-        for r in account.answer.readings:
+    answer = account.answer
+    if answer is not None:
+        for r in answer.readings:
             if r.kind != "measured":
                 continue
-            rows = account.gathered.origins.get(r.address, [r.reading])
-            total = ((r.reading.sigma or 0.0) ** 2 + r.reading.common**2) ** 0.5
-            out.append(_part(account, r.address, rows, r.reading.value, total, r.adjusted, r.sigma,
-                             r.standardised, r.redundant, r.detectability, r.used))  # fmt: skip
+            a = r.address
+            rows = account.gathered.origins.get(a, [r.reading])
+            out.append(replace(
+                _with_sigma(account, r.reading, rows),
+                adjusted=show(account, a, r.adjusted, False), sigma=show(account, a, r.sigma, True),
+                standardised=r.standardised, redundant=r.redundant,
+                detectability=r.detectability, used=r.used,
+            ))  # fmt: skip
     else:
         for read in account.gathered.readings:
             rows = account.gathered.origins.get(read.address, [read])
-            total = ((read.sigma or 0.0) ** 2 + read.common**2) ** 0.5
-            out.append(_part(account, read.address, rows, read.value, total, None, None, None,
-                             False, None, False, "no cane was crushed",
-                             WhyNot.NO_CANE))  # fmt: skip
+            out.append(replace(_with_sigma(account, read, rows), why_not="no cane was crushed",
+                               why_not_kind=WhyNot.NO_CANE))  # fmt: skip
     for kept in account.gathered.shown:
         row = kept.row
         value = units.from_inside(row.value, row.unit) if row.unit else row.value
-        out.append(_plain(account, row.address, [row], value, kept.why, kept.kind))
-    return out
+        out.append(replace(_plain(account, row.address, [row], value), why_not=kept.why,
+                           why_not_kind=kept.kind))  # fmt: skip
+    return tuple(out)
 
 
-def _part(account: PeriodAccount, address: str, rows: list[Any], value: float, sigma: float,
-          adjusted: float | None, after: float | None, standardised: float | None,
-          redundant: bool, detectability: float | None, used: bool, why: str = "",
-          kind: WhyNot | None = None) -> dict[str, Any]:  # fmt: skip
-    part = _plain(account, address, rows, show(account, address, value, False), why, kind)
-    part.update(
+def _with_sigma(account: PeriodAccount, read: Reading, rows: Sequence[Reading]) -> ReadingResult:
+    """A reading of the period with its own uncertainty, both as it was given."""
+    total = ((read.sigma or 0.0) ** 2 + read.common**2) ** 0.5
+    address = read.address
+    return replace(
+        _plain(account, address, rows, show(account, address, read.value, False)),
         unit=reading_unit(account, address)[0],
-        sigma_given=show(account, address, sigma, True),
-        adjusted=show(account, address, adjusted, False),
-        sigma=show(account, address, after, True),
-        standardised=standardised,
-        redundant=redundant,
-        detectability=detectability,
-        used=used,
+        sigma_given=show(account, address, total, True),
     )
-    return part
 
 
-def entered_part(account: PeriodAccount, rows: Sequence[Reading]) -> dict[str, str]:
+def entered_by(account: PeriodAccount, rows: Sequence[Reading]) -> tuple[str, str]:
     """When the newest of the rows came into the records, in the mill's zone, and by whose login."""
     known = [(r.entered, r.entered_by) for r in rows if r.entered is not None]
     if not known:
-        return {"entered": "", "entered_by": ""}
+        return "", ""
     at, who = max(known)
-    return {
-        "entered": account.mill.calendar.to_local(at).isoformat(timespec="seconds"),
-        "entered_by": who,
-    }
+    return account.mill.calendar.to_local(at).isoformat(timespec="seconds"), who
 
 
-def _plain(account: PeriodAccount, address: str, rows: list[Any], value: float | None,
-           why: str = "", kind: WhyNot | None = None) -> dict[str, Any]:  # fmt: skip
+def _plain(
+    account: PeriodAccount, address: str, rows: Sequence[Reading], value: float | None
+) -> ReadingResult:
     zone = account.mill.calendar.to_local
     first, last = rows[0], rows[-1]
     start = first.start or account.gathered.period.start
     sources = [r.source for r in rows if r.source]
-    part: dict[str, Any] = {
-        "address": address,
-        "start": zone(start).isoformat(),
-        "end": zone(last.end).isoformat() if last.end else None,
-        "value": value,
-        "unit": first.unit or info_of(account, address).unit,
-        "sigma_given": None,
-        "adjusted": None,
-        "sigma": None,
-        "standardised": None,
-        "redundant": False,
-        "detectability": None,
-        "used": False,
-        "name": called(account, address),
-        "kind": "measured",
-        "source": sources[0] if len(sources) == 1 else f"{len(rows)} rows" if sources else "",
-        "note": first.note,
-        **entered_part(account, rows),
-    }
-    if kind is not None:
-        part |= {"why_not": why, "why_not_kind": str(kind)}
-    return part
+    entered, who = entered_by(account, rows)
+    return ReadingResult(
+        address, zone(start).isoformat(), zone(last.end).isoformat() if last.end else None, value,
+        first.unit or info_of(account, address).unit,
+        name=called(account, address),
+        source=sources[0] if len(sources) == 1 else f"{len(rows)} rows" if sources else "",
+        note=first.note,
+        entered=entered,
+        entered_by=who,
+    )  # fmt: skip

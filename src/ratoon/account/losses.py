@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import (
+    LOSSES,
+    POLS,
+    LossName,
+    LossResult,
+    Mechanism,
+    PolName,
+    PolResult,
+    StockResult,
+)
 from ratoon.plant.stations.stocks import ENDS, end_of, level_of
 
-LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
-POLS = ("cane", "sugar", "stock_change")
 LOSS_ADDRESSES = (
     *(f"account.pol.{name}" for name in POLS),
     *(f"account.loss.{name}" for name in LOSSES if name != "undetermined"),
@@ -18,19 +24,23 @@ SUCROSE_HEAT = 16.49  # MJ/kg, heat of burning sucrose [NIST]
 BAGASSE_HEAT = 9.53  # MJ/kg, gross heat of bagasse as fired, own figure of usual bagasse
 
 
-def pol_parts(account: PeriodAccount) -> dict[str, dict[str, Any]]:
+Four = tuple[float | None, float | None, float | None, float | None]
+"""Tonnes with sigma, per cent of pol in cane with sigma."""
+
+
+def pol_parts(account: PeriodAccount) -> dict[PolName, PolResult]:
     """Pol in cane, in sugar and in the change of stock."""
-    return {name: _part(account, f"account.pol.{name}") for name in POLS}
+    return {name: PolResult(*_part(account, f"account.pol.{name}")) for name in POLS}
 
 
-def _part(account: PeriodAccount, address: str) -> dict[str, Any]:
+def _part(account: PeriodAccount, address: str) -> Four:
     t, share = account.figure(address), account.figure(f"{address}_share")
-    return {"t": t.value, "t_sigma": t.sigma, "pct": share.value, "pct_sigma": share.sigma}
+    return t.value, t.sigma, share.value, share.sigma
 
 
 def loss_parts(
     account: PeriodAccount, beside: tuple[PeriodAccount, str] | None = None
-) -> dict[str, dict[str, Any]]:
+) -> dict[LossName, LossResult]:
     """Each loss with its money, net of what the stream still earns.
 
     Parameters
@@ -38,20 +48,15 @@ def loss_parts(
     beside : an account whose recovery prices the losses in place of the period's own, and what it
         is called: for a day whose recovery rests on stock.
     """
-    out = {}
+    known = tuple(Mechanism(name, *_part(account, f"account.loss.{name}"))
+                  for name in ("inversion", "entrainment"))  # fmt: skip
+    out: dict[LossName, LossResult] = {}
     for name in LOSSES:
         part = _part(account, f"account.loss.{name}")
         worth, words = net_worth(account, name, beside)
-        money = None if part["t"] is None or worth is None else part["t"] * worth
-        spread = part["t_sigma"]
-        part["money"] = money
-        part["money_sigma"] = None if money is None or spread is None else spread * worth
-        part["money_net"] = words
-        out[name] = part
-    out["known"]["parts"] = [
-        {"name": name, **_part(account, f"account.loss.{name}")}
-        for name in ("inversion", "entrainment")
-    ]
+        money, spread = (None if x is None or worth is None else x * worth for x in part[:2])
+        out[name] = LossResult(*part, money, spread if money is not None else None, words,
+                               known if name == "known" else ())  # fmt: skip
     return out
 
 
@@ -89,29 +94,18 @@ def net_worth(
     return price, "at the price of sugar"
 
 
-def stock_parts(account: PeriodAccount) -> list[dict[str, Any]]:
+def stock_parts(account: PeriodAccount) -> tuple[StockResult, ...]:
     """Stocks at both ends, as read and in pol."""
     out = []
     read = {r.address: r for r in account.gathered.readings if r.kind == "measured"}
     for called in account.mill.settings.stocks:
         info = account.mill.addresses[level_of(called)]
-        ends: dict[str, Any] = {}
-        for end in ENDS:
-            r = read.get(end_of(called, end))
-            factor = 1e-3 if info.unit == "t" else 1.0
-            ends[end] = None if r is None else r.value * factor
+        factor = 1e-3 if info.unit == "t" else 1.0
+        ends = (read.get(end_of(called, end)) for end in ENDS)
+        opening, closing = (None if r is None else r.value * factor for r in ends)
         pol = account.figure(end_of(called, "closing_pol"))
         dry = account.figure(end_of(called, "closing_dry"))
         change = account.figure(f"account.stock.{called}")
-        row = {
-            "name": info.name.removeprefix("stock of "),
-            **ends,
-            "unit": info.unit,
-            "dry_substance_t": dry.value,
-            "pol_t": pol.value,
-            "pol_sigma": pol.sigma,
-        }
-        if change.value is not None:
-            row["change_pol_t"] = change.value
-        out.append(row)
-    return out
+        out.append(StockResult(info.name.removeprefix("stock of "), opening, closing, info.unit,
+                               dry.value, pol.value, pol.sigma, change.value))  # fmt: skip
+    return tuple(out)

@@ -244,9 +244,9 @@ def noted_figure(account: PeriodAccount, line: Line) -> dict[str, Any]:
     """A chemical's dose, or the mean of what was noted in the period; no doubt is stated for it."""
     if line.address.endswith(ENDING):
         for one in chemicals(account):
-            if one["address"] == line.address and one["dose"] is not None:
-                return {"value": one["dose"], "sigma": one["dose_sigma"], "kind": "found",
-                        "unit": one["dose_unit"].replace(" cane", "")}  # fmt: skip
+            if one.address == line.address and one.dose is not None:
+                return {"value": one.dose, "sigma": one.dose_sigma, "kind": "found",
+                        "unit": one.dose_unit.replace(" cane", "")}  # fmt: skip
         return {"value": None, "sigma": None, "unit": "", "kind": "not determined"}
     rows = [k.row for k in account.gathered.shown if k.row.address == line.address]
     kept, _ = without_twice(rows)

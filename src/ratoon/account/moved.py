@@ -8,20 +8,19 @@ tell which is wrong: by itself, and with the suspects of the other sets.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 import numpy as np
 
 from ratoon.account.doubts import called
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import Moved
 from ratoon.equations.left_out import left_out
 
 LEAST = 1.0
 """Of a figure's own standard uncertainty, from which it is marked."""
-NOT_MOVED = {"sigmas": 0.0}
 
 
-def moved_part(account: PeriodAccount, addresses: Iterable[str]) -> dict[str, dict[str, Any]]:
+def moved_part(account: PeriodAccount, addresses: Iterable[str]) -> dict[str, Moved]:
     """By figure: the suspect that moves it most when left out, and by how many of its sigmas.
 
     Parameters
@@ -37,7 +36,7 @@ def moved_part(account: PeriodAccount, addresses: Iterable[str]) -> dict[str, di
     ]
     figures = [a for a in wanted if answer.determined(a) and answer.sigma(a)]
     sigmas = np.array([answer.sigma(a) for a in figures], dtype=float)
-    found: dict[str, dict[str, Any]] = {}
+    found: dict[str, Moved] = {}
     firsts = [s.address for s in answer.suspects]
     for i, suspect in enumerate(answer.suspects):
         others = [*firsts[:i], *firsts[i + 1 :]]
@@ -45,7 +44,7 @@ def moved_part(account: PeriodAccount, addresses: Iterable[str]) -> dict[str, di
             for out in ([member], [member, *others]):
                 shifts = left_out(answer, out, figures).shift / sigmas
                 for address, far in zip(figures, shifts.tolist()):
-                    if abs(far) > max(LEAST, abs(found.get(address, NOT_MOVED)["sigmas"])):
-                        found[address] = {"reading": member, "name": called(account, member),
-                                          "sigmas": far}  # fmt: skip
+                    least = abs(found[address].sigmas) if address in found else LEAST
+                    if abs(far) > least:
+                        found[address] = Moved(member, called(account, member), far)
     return found

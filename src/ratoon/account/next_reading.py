@@ -8,10 +8,9 @@ Nothing is solved again.
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account.combine import doubt
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import NextReading, OneMore
 from ratoon.base import units
 from ratoon.base.records import Reading
 from ratoon.plant.stations.stocks import ENDS, is_stock
@@ -23,14 +22,12 @@ LEAST_GAIN = 0.01  # of the figure's doubt; less is not worth a reading
 
 def next_reading(
     account: PeriodAccount, target: str = "account.overall_recovery"
-) -> dict[str, Any] | None:
+) -> NextReading | None:
     """The readings that would sharpen `target` most, the best first.
 
     Returns
     -------
-    ``target``, its ``sigma`` now, and ``best``: address, name, ``sigma`` of the target with it
-    (both in the target's trade unit), whether it is read already (``again``), and its own doubt.
-    None when the target is not determined.
+    The target with its sigma now, and the best readings; None when it is not determined.
     """
     answer = account.answer
     if answer is None or not answer.determined(target):
@@ -50,21 +47,15 @@ def next_reading(
         after = now - shared**2 / (own + candidates[name] ** 2)
         rows.append((max(after, 0.0) ** 0.5, name))
     rows.sort()
-    best = [
-        _row(account, name, units.spread_from_inside(after, unit))
-        for after, name in rows[:BEST]
+    known = account.mill.addresses
+    best = tuple(
+        OneMore(a, known[a].name, units.spread_from_inside(after, unit),
+                a in account.read_addresses)
+        for after, a in rows[:BEST]
         if after < (1.0 - LEAST_GAIN) * now**0.5
-    ]
-    return {
-        "target": target, "name": account.mill.addresses[target].name, "unit": unit,
-        "sigma": units.spread_from_inside(now**0.5, unit), "best": best,
-    }  # fmt: skip
-
-
-def _row(account: PeriodAccount, address: str, sigma: float) -> dict[str, Any]:
-    info = account.mill.addresses[address]
-    return {"address": address, "name": info.name, "sigma": sigma,
-            "again": address in account.read_addresses}  # fmt: skip
+    )  # fmt: skip
+    sigma = units.spread_from_inside(now**0.5, unit)
+    return NextReading(target, known[target].name, unit, sigma, best)
 
 
 def _candidates(account: PeriodAccount) -> dict[str, float]:

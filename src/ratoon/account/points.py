@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.account.pol_account import SECTIONS
-from ratoon.base.plain import as_data
+from ratoon.base.as_json import to_json
 from ratoon.base.records import Reading
 from ratoon.equations import Reconciled
 
@@ -176,7 +176,7 @@ def _lasting(readings: list[Reading], assumed: bool = True) -> dict[str, Floats]
 
 def as_record(points: list[Point]) -> list[dict[str, Any]]:
     """The points as plain records, to be kept beside the day's account."""
-    return [as_data(p) for p in points]
+    return [to_json(p) for p in points]
 
 
 def from_record(kept: Mapping[str, Any]) -> Point:

@@ -8,9 +8,8 @@ pulls both alike.
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import Robust, RobustFigure
 from ratoon.account.undetermined import SOUND
 from ratoon.base.errors import RatoonError
 from ratoon.plant.plant import UNDETERMINED
@@ -20,7 +19,7 @@ COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasse
             "undetermined")  # fmt: skip
 
 
-def robust_part(account: PeriodAccount) -> dict[str, Any] | None:
+def robust_part(account: PeriodAccount) -> Robust | None:
     """Headline figures of both accounts; None on days with few bad readings that agree."""
     answer = account.answer
     if answer is None:
@@ -34,15 +33,13 @@ def robust_part(account: PeriodAccount) -> dict[str, Any] | None:
             gathered.readings, answer.state, gathered.constants, leaks=UNDETERMINED, robust=True
         )
     except RatoonError as error:
-        return {"words": f"the robust account found no answer: {error}", "figures": {}}
+        return Robust(f"the robust account found no answer: {error}", {})
     beside = PeriodAccount(account.mill, gathered, other)
     rows = {}
     for name in COMPARED:
         plain, robust = account.figure(f"account.{name}"), beside.figure(f"account.{name}")
-        rows[plain.address] = {
-            "name": plain.name, "unit": plain.unit, "value": plain.value, "sigma": plain.sigma,
-            "robust": robust.value, "robust_sigma": robust.sigma,
-        }  # fmt: skip
+        rows[plain.address] = RobustFigure(plain.name, plain.unit, plain.value, plain.sigma,
+                                           robust.value, robust.sigma)  # fmt: skip
     contradict = f"the readings contradict one another (global test p {test.p:.2g})"
     several = f"{len(answer.suspects)} readings stand out"
-    return {"words": contradict if test.p < SOUND else several, "figures": rows}
+    return Robust(contradict if test.p < SOUND else several, rows)

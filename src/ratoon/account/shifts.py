@@ -6,11 +6,10 @@ balance would find. So shifts show readings, not reconciled figures.
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account.combine import is_flow, time_weights, without_twice
 from ratoon.account.own import LOST, TANK
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import ShiftReading, ShiftResult
 from ratoon.base import units
 from ratoon.base.records import Period, Reading
 from ratoon.plant.stations.stocks import is_stock
@@ -23,7 +22,7 @@ ORDER = ("cane", "first_juice", "shredder", "imbibition", "mill", "bagasse", "mi
 APART = 3.0  # of the day's own doubt; one instrument reads both, so they ought to agree
 
 
-def shift_parts(account: PeriodAccount) -> list[dict[str, Any]]:
+def shift_parts(account: PeriodAccount) -> tuple[ShiftResult, ...]:
     """One record a shift: name, start and end, hours crushed and lost, and its readings.
 
     Readings are there only where rows lie inside the shift: totals added, others averaged.
@@ -32,23 +31,20 @@ def shift_parts(account: PeriodAccount) -> list[dict[str, Any]]:
     day = mill.calendar.day_of(gathered.period.start)
     shifts = mill.calendar.shift_periods(day)
     if gathered.lost:
-        return []  # hours without clock times belong to no shift
+        return ()  # hours without clock times belong to no shift
     wanted = _addresses(account, [p for _, p in shifts])
     out = []
     for shift, period in shifts:
         crushed = gathered.crushed_within(period.start, period.end) / 3600.0
-        out.append({
-            "name": shift.name,
-            "start": mill.calendar.to_local(period.start).isoformat(),
-            "end": mill.calendar.to_local(period.end).isoformat(),
-            "hours": crushed,
-            "lost": period.hours - crushed,
-            "readings": [r for a in wanted if (r := _reading(account, a, period))],
-        })  # fmt: skip
-    return out
+        out.append(ShiftResult(
+            shift.name, mill.calendar.to_local(period.start).isoformat(),
+            mill.calendar.to_local(period.end).isoformat(), crushed, period.hours - crushed,
+            tuple(r for a in wanted if (r := _reading(account, a, period))),
+        ))  # fmt: skip
+    return tuple(out)
 
 
-def shifts_apart(account: PeriodAccount) -> list[str]:
+def shifts_apart(account: PeriodAccount) -> tuple[str, ...]:
     """Words on totals whose shifts add to something else than the day's own total, which counts."""
     mill, gathered = account.mill, account.gathered
     shifts = [
@@ -70,7 +66,7 @@ def shifts_apart(account: PeriodAccount) -> list[str]:
         if _inside(day, shifts[0]) or any(p is None for p in parts):
             continue
         total = units.from_inside(day.value, day.unit)
-        added = sum(units.from_inside(units.to_inside(p["value"], p["unit"]), day.unit)
+        added = sum(units.from_inside(units.to_inside(p.value, p.unit), day.unit)
                     for p in parts if p)  # fmt: skip
         doubt = units.spread_from_inside(doubts[address] * gathered.crushing, day.unit)
         if abs(added - total) > APART * doubt:
@@ -78,7 +74,7 @@ def shifts_apart(account: PeriodAccount) -> list[str]:
                 f"{mill.addresses[address].name}: the shifts add to {added:.0f} {day.unit}, "
                 f"the day's own total is {total:.0f}; the day's is used."
             )
-    return words
+    return tuple(words)
 
 
 def _rows(account: PeriodAccount, address: str) -> list[Reading]:
@@ -114,7 +110,7 @@ def _place(address: str) -> tuple[int, str]:
     return (ORDER.index(stem) if stem in ORDER else len(ORDER), address)
 
 
-def _reading(account: PeriodAccount, address: str, period: Period) -> dict[str, Any] | None:
+def _reading(account: PeriodAccount, address: str, period: Period) -> ShiftReading | None:
     rows = [r for r in _rows(account, address) if _inside(r, period) and r.unit]
     rows, _ = without_twice(rows)
     if not rows:
@@ -124,6 +120,7 @@ def _reading(account: PeriodAccount, address: str, period: Period) -> dict[str, 
         value = sum(r.value for r in rows)
     else:
         value = sum(w * r.value for w, r in zip(time_weights(rows), rows))
-    return {"address": address, "name": account.mill.addresses[address].name, "unit": unit,
-            "value": units.from_inside(value, unit), "rows": len(rows),
-            "total": units.is_total(unit), "mean": is_flow(unit)}  # fmt: skip
+    return ShiftReading(
+        address, account.mill.addresses[address].name, unit, units.from_inside(value, unit),
+        len(rows), units.is_total(unit), is_flow(unit),
+    )  # fmt: skip

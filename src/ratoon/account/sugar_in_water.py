@@ -10,9 +10,10 @@ half a per cent hides in it. The test of the condenser's water finds it.
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
 
 from ratoon.account.period import Z95, PeriodAccount
+from ratoon.account.results import SugarInWater, WaterTest
 from ratoon.base import units
 from ratoon.base.records import Reading
 
@@ -30,7 +31,7 @@ CAUTION = (
 )
 
 
-def sugar_in_water(account: PeriodAccount) -> dict[str, Any] | None:
+def sugar_in_water(account: PeriodAccount) -> SugarInWater | None:
     """What the sugar tests of the period say; None when none was read.
 
     Returns
@@ -38,11 +39,10 @@ def sugar_in_water(account: PeriodAccount) -> dict[str, Any] | None:
     ``rows``: each water that was tested, its mean and its highest reading [ppm], the step of the
     ladder that the highest stands on and what to do; for the condenser the pol carried away.
     """
-    rows = [r for address in _addresses(account) if (r := _row(account, address))]
+    rows = tuple(r for address in _addresses(account) if (r := _row(account, address)))
     if not rows:
         return None
-    return {"rows": rows, "ladder": list(account.mill.settings.condensate_ladder),
-            "caution": CAUTION}  # fmt: skip
+    return SugarInWater(rows, tuple(account.mill.settings.condensate_ladder), CAUTION)
 
 
 def _addresses(account: PeriodAccount) -> list[str]:
@@ -53,7 +53,7 @@ def _addresses(account: PeriodAccount) -> list[str]:
     return sorted(known, key=lambda a: (a in condensers, a))
 
 
-def _row(account: PeriodAccount, address: str) -> dict[str, Any] | None:
+def _row(account: PeriodAccount, address: str) -> WaterTest | None:
     rows: list[Reading] = list(account.gathered.origins.get(address, []))
     rows += [k.row for k in account.gathered.shown if k.row.address == address]
     if not rows:
@@ -62,15 +62,13 @@ def _row(account: PeriodAccount, address: str) -> dict[str, Any] | None:
     highest = max(ppm)
     step = step_of(highest, account.mill.settings.condensate_ladder)
     info = account.mill.addresses[address]
-    found = {"address": address, "name": info.name, "mean": sum(ppm) / len(ppm),
-             "highest": highest, "tests": len(rows), "unit": "ppm", "step": step,
-             "words": WORDS[step]}  # fmt: skip
-    if address in account.mill.roles.named("sugar in condenser water"):
-        found |= _carried(account)
-    return found
+    found = WaterTest(address, info.name, sum(ppm) / len(ppm), highest, len(rows), "ppm", step,
+                      WORDS[step])  # fmt: skip
+    condensers = account.mill.roles.named("sugar in condenser water")
+    return _carried(account, found) if address in condensers else found
 
 
-def _carried(account: PeriodAccount) -> dict[str, Any]:
+def _carried(account: PeriodAccount, found: WaterTest) -> WaterTest:
     """Pol carried over to the condenser, and what the day's balance could have shown."""
     t = account.figure("account.loss.entrainment")
     share = account.figure("account.loss.entrainment_share")
@@ -78,8 +76,8 @@ def _carried(account: PeriodAccount) -> dict[str, Any]:
     words = "this water goes to no boiler; sugar in it is lost"
     if share.value is not None and blind is not None:
         words += f". A balance of this day shows no loss below {Z95 * blind:.1f} % of pol in cane"
-    return {"step": "", "pol_t": t.value, "pol_t_sigma": t.sigma, "pct": share.value,
-            "pct_sigma": share.sigma, "words": words}  # fmt: skip
+    return replace(found, step="", words=words, pol_t=t.value, pol_t_sigma=t.sigma,
+                   pct=share.value, pct_sigma=share.sigma)  # fmt: skip
 
 
 def step_of(ppm: float, ladder: tuple[float, ...]) -> str:

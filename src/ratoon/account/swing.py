@@ -7,9 +7,8 @@ a day's figures say so, and its losses are priced at a recovery of more days.
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account.period import Z95, PeriodAccount
+from ratoon.account.results import Swing
 
 CHANGE = "account.pol.stock_change_share"
 RECOVERY = "account.boiling_house_recovery"
@@ -34,9 +33,7 @@ def steadier(week: PeriodAccount, season: PeriodAccount) -> tuple[PeriodAccount,
     return None
 
 
-def swing_part(
-    account: PeriodAccount, beside: tuple[PeriodAccount, str] | None
-) -> dict[str, Any] | None:
+def swing_part(account: PeriodAccount, beside: tuple[PeriodAccount, str] | None) -> Swing | None:
     """The figures that rest on stock, and one line about them; None on other days."""
     if not rests_on_stock(account):
         return None
@@ -51,4 +48,4 @@ def swing_part(
         words += f" The {called} to date: boiling house {recovery:.1f} %"
         words += "" if overall is None else f", overall {overall:.1f} %"
         words += "; losses are priced at that."
-    return {"figures": list(RESTING), "words": words}
+    return Swing(RESTING, words)

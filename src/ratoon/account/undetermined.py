@@ -9,15 +9,12 @@ right: `docs/explanations/reconciliation.md`.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any, Literal
-
 from ratoon.account.doubts import called, reading_unit, show
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import Check, Grade, Judged
 from ratoon.equations.left_out import left_out
 from ratoon.plant.stations.stocks import ENDS, without_end
 
-Grade = Literal["none", "within", "looks", "shown", "gain", "taken back", "contradicted"]
 FIGURE = "account.undetermined"
 LOOKS = 1.959964
 """Standard deviations from zero beyond which a loss is more than chance usually gives."""
@@ -43,44 +40,11 @@ IN_SHORT: dict[Grade, str] = {
 """A few words for each grade, where a line has no more room."""
 
 
-@dataclass(frozen=True, slots=True)
-class Check:
-    """A reading in which an error of `size` [unit] would look like the whole undetermined loss."""
-
-    reading: str
-    name: str
-    size: float
-    unit: str
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """What the readings say of the undetermined loss.
-
-    Attributes
-    ----------
-    grade : none, there is no figure; within, inside the 95 % interval; looks, a loss beyond it;
-        shown; gain, beyond it on the other side; taken back, the day before stands on the other
-        side and both together stand within; contradicted, the readings contradict one another.
-    score : value over its standard uncertainty.
-    checks : the readings that carry most of its doubt, where it is beyond the 95 % interval.
-    together : value and sigma of the day and the day before accounted as one; None when not asked.
-    """
-
-    grade: Grade
-    score: float | None
-    words: str
-    checks: tuple[Check, ...] = ()
-    together: tuple[float, float] | None = None
-
-    @property
-    def shown(self) -> bool | None:
-        """Whether a loss is shown; None when there is no figure."""
-        return None if self.score is None else self.grade == "shown"
-
-    def part(self) -> dict[str, Any]:
-        """As a part of a result, with a few words for lines that have no more room."""
-        return asdict(self) | {"in_short": IN_SHORT[self.grade]}
+def _judged(
+    grade: Grade, score: float | None, words: str, checks: tuple[Check, ...] = (),
+    together: tuple[float, float] | None = None,
+) -> Judged:  # fmt: skip
+    return Judged(grade, score, words, checks, together, IN_SHORT[grade])
 
 
 def score_of(account: PeriodAccount) -> float | None:
@@ -114,29 +78,30 @@ def judge(
     """
     score, pair = score_of(account), _pair(together)
     if account.gathered.crushing <= 0.0:
-        return Judged(
+        return _judged(
             "none", None, f"No cane was crushed: there is no pol account of this {called_it}."
         )
     if score is None:
-        return Judged("none", None, "The undetermined loss is not determined: too little was read.")
+        words = "The undetermined loss is not determined: too little was read."
+        return _judged("none", None, words)
     assert account.answer is not None
     if abs(score) <= LOOKS:
         least = SHOWN * (account.figure(FIGURE).sigma or 0.0)
         words = (f"Within what the instruments allow: a loss below {least:.1f} % of pol in cane "
                  f"would not show in this {called_it}.")  # fmt: skip
-        return Judged("within", score, words, (), pair)
+        return _judged("within", score, words, (), pair)
     if account.answer.global_test.p < SOUND:
         words = ("It lies beyond its interval, but the readings contradict one another: clear the "
                  "suspects first.")  # fmt: skip
-        return Judged("contradicted", score, words, checks_of(account), pair)
+        return _judged("contradicted", score, words, checks_of(account), pair)
     back = score_of(before) if before is not None else None
     if back is not None and pair is not None and _taken_back(score, back, pair):
         checks = checks_of(account, f".{ENDS[0]}")
-        return Judged("taken back", score, _back_words(score, pair) + _again(checks), checks, pair)
+        return _judged("taken back", score, _back_words(score, pair) + _again(checks), checks, pair)
     checks = checks_of(account)
     grade: Grade = "shown" if _shown(account, score, pair) else "gain" if score < 0.0 else "looks"
     words = _words(grade, score, called_it, pair) + _again(checks)
-    return Judged(grade, score, words, checks, pair)
+    return _judged(grade, score, words, checks, pair)
 
 
 def _words(grade: Grade, score: float, called_it: str, pair: tuple[float, float] | None) -> str:

@@ -12,9 +12,11 @@ from ratoon.account.manufacturing import groups_of, line_items
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.account.points import is_relative
-from ratoon.account.result import figures, global_test
+from ratoon.account.result import figures, global_test, longest_first
+from ratoon.account.results import LostTime
 from ratoon.account.undetermined import judge
 from ratoon.base import units
+from ratoon.base.as_json import to_json
 from ratoon.base.words import capital
 
 TREND = (
@@ -38,13 +40,13 @@ def span_part(
         "days_of": (last - first).days + 1,
         "hours": gathered.whole / 3600.0,
         "crushing_hours": gathered.crushing / 3600.0,
-        "figures": figures(account),
+        "figures": to_json(figures(account)),
         "lines": line_items(account),
-        "losses": losses.loss_parts(account),
-        "pol": losses.pol_parts(account),
+        "losses": to_json(losses.loss_parts(account)),
+        "pol": to_json(losses.pol_parts(account)),
         "undetermined_is_real": judged.shown,
-        "undetermined": judged.part(),
-        "global_test": global_test(account),
+        "undetermined": to_json(judged),
+        "global_test": to_json(global_test(account)),
     }
 
 
@@ -188,10 +190,9 @@ def sections_part(account: PeriodAccount) -> list[dict[str, Any]]:
     return out
 
 
-def lost_by_cause(days: Sequence[Sequence[Mapping[str, Any]]]) -> list[dict[str, Any]]:
+def lost_by_cause(days: Sequence[Sequence[LostTime]]) -> tuple[LostTime, ...]:
     """Crushing hours lost to each cause over several days, most first."""
     hours: dict[str, float] = {}
-    for rows in days:
-        for row in rows:
-            hours[row["cause"]] = hours.get(row["cause"], 0.0) + row["hours"]
-    return [{"cause": c, "hours": h} for c, h in sorted(hours.items(), key=lambda x: -x[1])]
+    for row in (row for rows in days for row in rows):
+        hours[row.cause] = hours.get(row.cause, 0.0) + row.hours
+    return longest_first(hours)

@@ -9,11 +9,11 @@ the day's works do not follow - liquor no thicker though it is asked for - is wo
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from ratoon.account.given import from_account
 from ratoon.account.money import earned, terms
 from ratoon.account.period import PeriodAccount
+from ratoon.account.results import Benchmark, TargetWorth, UnitWorth, Worth
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
 from ratoon.equations import Solution
@@ -59,29 +59,55 @@ def benchmark(account: PeriodAccount, start: Mapping[str, float] | None) -> Solu
         return f"the works do not solve with this cane: {error}"
 
 
-def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> dict[str, Any]:
-    """Benchmark and worths as plain records.
+def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> Worth:
+    """Benchmark and worths.
 
     Returns
     -------
-    ``benchmark``: figures and losses (% of pol in cane) of the works as set, with the day's own
-    beside them. ``units``: what one unit of each figure earns over the period's crushing hours.
-    ``hour``: what an hour of crushing earns. ``words``: how they were found, or why not.
+    Figures and losses (% of pol in cane) of the works as set, with the day's own beside them; what
+    one unit of each figure earns over the period's crushing hours; how they were found, or why not.
     """
     base, own = benchmark(account, start), own_works(account)
     if isinstance(base, str) or isinstance(own, str):
         why = base if isinstance(base, str) else own
-        return {"benchmark": {}, "units": [], "hour": None, "words": f"not worked out: {why}"}
+        return Worth({}, (), None, f"not worked out: {why}")
     hours = account.gathered.crushing / 3600.0
     sold = terms(account.mill.roles, account.mill.settings.prices)
-    units_ = [u for lever in levers(account) if (u := _unit(account, own, lever, hours))]
-    return {
-        "benchmark": _compared(account, base),
-        "units": units_,
-        "hour": earned(sold, own.values) * 3600.0,
-        "words": "the works as mill.toml sets them, with this day's cane, rate and imbibition",
-        "priced_by": "this day's own works, as the account found them, with stocks standing still",
-    }
+    return Worth(
+        benchmark=_compared(account, base),
+        units=tuple(u for lever in levers(account) if (u := _unit(account, own, lever, hours))),
+        hour=earned(sold, own.values) * 3600.0,
+        words="the works as mill.toml sets them, with this day's cane, rate and imbibition",
+        priced_by="this day's own works, as the account found them, with stocks standing still",
+    )
+
+
+def target_worth(account: PeriodAccount, worth: Worth) -> dict[str, TargetWorth]:
+    """What missing each target cost over the period, for figures whose unit has a worth.
+
+    Positive is lost. The doubt is that of the figure; the slope itself is the works' own. Molasses
+    are priced down to the purity that their reducing sugars and ash let expect, and no further:
+    below it there is no money, and the words say why.
+    """
+    found = {}
+    for one in worth.units:
+        target = account.mill.settings.targets.get(one.address)
+        figure = account.figure(one.address)
+        if target is None or figure.value is None or figure.sigma is None:
+            continue
+        words = f"by {one.how}, priced by the plant's own equations"
+        if one.address == "account.molasses_purity":
+            expected = account.figure("account.target_purity").value
+            if expected is not None and expected > target:
+                if figure.value <= expected:
+                    words = f"no worse than the expected purity of {expected:.1f}"
+                    found[one.address] = TargetWorth(None, None, words)
+                    continue
+                target, words = expected, f"{words}, down to the expected purity of {expected:.1f}"
+        slope = one.money / one.step
+        found[one.address] = TargetWorth(slope * (target - figure.value),
+                                         abs(slope) * figure.sigma, words)  # fmt: skip
+    return found
 
 
 def own_works(account: PeriodAccount) -> Solution | str:
@@ -95,24 +121,19 @@ def own_works(account: PeriodAccount) -> Solution | str:
         return f"the day's works do not solve with stocks that stand still: {error}"
 
 
-def _compared(account: PeriodAccount, base: Solution) -> dict[str, Any]:
-    rows: dict[str, Any] = {}
+def _compared(account: PeriodAccount, base: Solution) -> dict[str, Benchmark]:
+    rows = {}
     names = [f"account.{n}" for n in COMPARED] + [f"account.loss.{n}_share" for n in LOST]
     for address in names:
         if address not in account.mill.addresses:
             continue
         day = account.figure(address)
         fair = units.from_inside(base[address], day.unit)
-        rows[address] = {
-            "name": day.name, "unit": day.unit, "benchmark": fair, "value": day.value,
-            "sigma": day.sigma,
-        }  # fmt: skip
+        rows[address] = Benchmark(day.name, day.unit, fair, day.value, day.sigma)
     return rows
 
 
-def _unit(
-    account: PeriodAccount, base: Solution, lever: Lever, hours: float
-) -> dict[str, Any] | None:
+def _unit(account: PeriodAccount, base: Solution, lever: Lever, hours: float) -> UnitWorth | None:
     """Worth of one unit; None where the works do not answer to the lever."""
     plant, roles = account.mill.plant, account.mill.roles
     sold = terms(roles, account.mill.settings.prices)
@@ -138,8 +159,5 @@ def _unit(
     less, more = states
     slope = (earned(sold, more) - earned(sold, less)) * 3600.0 * hours / moved
     sugar = roles.stream("sugar", more).mass - roles.stream("sugar", less).mass
-    return {
-        "address": lever.figure, "name": info.name, "unit": info.unit, "step": lever.step,
-        "money": slope * lever.step, "how": lever.how,
-        "sugar_t": sugar * 3.6 * hours / moved * lever.step,
-    }  # fmt: skip
+    return UnitWorth(lever.figure, info.name, info.unit, lever.step, slope * lever.step, lever.how,
+                     sugar * 3.6 * hours / moved * lever.step)  # fmt: skip

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput
 from ratoon.cli import say
+
+if TYPE_CHECKING:
+    from ratoon.account.results import DayResult
 
 
 def day(
@@ -40,7 +44,7 @@ def day(
     wanted = given or newest_day(mill)
     result = job.account_day(mill, wanted, again=again)
     if json:
-        say.answer_json(result)
+        say.answer_json(to_json(result))
     else:
         say.answer(_in_words(result))
         say.tell(f"morning sheet in {mill / 'sheets' / str(wanted)}")
@@ -59,15 +63,15 @@ def newest_day(mill_dir: Path) -> datetime.date:
     return newest
 
 
-def _in_words(result: Mapping[str, Any]) -> list[str]:
+def _in_words(result: DayResult) -> list[str]:
     """The figures of a day as lines: name, value with its 95 % interval, unit, kind."""
-    head = f"{result['date']}  {result['mill']}  {result['status']}"
+    head = f"{result.date}  {result.mill}  {result.status}"
     rows = []
-    for figure in result["figures"].values():
-        value, sigma = figure["value"], figure["sigma"]
+    for figure in result.figures.values():
+        value, sigma = figure.value, figure.sigma
         spread = f"+- {1.96 * sigma:.3g}" if value is not None and sigma is not None else ""
         shown = "not determined" if value is None else f"{value:.6g}"
-        rows.append((figure["name"], shown, spread, figure["unit"], figure["kind"]))
+        rows.append((figure.name, shown, spread, figure.unit, figure.kind))
     return [head, "", *say.table(("figure", "value", "95 %", "unit", "kind"), rows, right="1")]
 
 
@@ -90,17 +94,14 @@ def try_(
 
     result = try_changes(mill, begin, given)
     if json:
-        say.answer_json(result)
+        say.answer_json(to_json(result))
         return say.DONE
-    rows = [
-        (address, figure["before"], figure["after"], figure["unit"])
-        for address, figure in result["figures"].items()
-    ]
+    rows = [(a, f.before, f.after, f.unit) for a, f in result.figures.items()]
     say.answer(say.table(("figure", "before", "after", "unit"), rows, right="12"))
-    for limit in result["limits"]:
-        told = "more than it can take" if limit["address"].endswith(".load") else "at its limit"
-        found = f"{limit['value']:.6g} of {limit['limit']:.6g} {limit['unit']}"
-        say.answer([f"{told}: {limit['address']} {found}"])
+    for limit in result.limits:
+        told = "more than it can take" if limit.address.endswith(".load") else "at its limit"
+        found = f"{limit.value:.6g} of {limit.limit:.6g} {limit.unit}"
+        say.answer([f"{told}: {limit.address} {found}"])
     return say.DONE
 
 

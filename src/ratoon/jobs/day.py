@@ -6,7 +6,7 @@ import time
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
 from ratoon.account.given import from_account
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs import yard
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from ratoon.account.gathered import Gathered
     from ratoon.account.mill import Mill
     from ratoon.account.period import PeriodAccount
+    from ratoon.account.results import DayResult
+    from ratoon.base.clock import Calendar
     from ratoon.store import Store
     from ratoon.store.records import Result
 
@@ -166,7 +169,7 @@ def inputs_digest(season: Season, day: date) -> str:
     )
 
 
-def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any]:
+def account_day(mill_dir: Path, day: date, again: bool = False) -> DayResult:
     """The result of one mill day, kept and written as sheets.
 
     Parameters
@@ -186,11 +189,9 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
         if not again:
             kept = store.newest_result(KIND, period)
             if kept is not None and kept.inputs_digest == wanted:
-                answer: dict[str, Any] = kept.answer
-                answer["chain_head"] = store.head_of(kept)
-                answer.update(beside(store, season.mill.calendar, KIND, day, answer))
-                _write(answer, mill_dir, day, only_if_missing=True)
-                return answer
+                result = _opened(store, season.mill.calendar, kept, day)
+                _write(result, mill_dir, day, only_if_missing=True)
+                return result
         _has_records(season, day, store)
         yard.keep(season.mill, store, day)
         result = _keep(store, season, day, wanted, begun)
@@ -201,19 +202,28 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
 def _keep(
     store: Store, season: Season, day: date, wanted: str, begun: float,
     known: Known | None = None,
-) -> dict[str, Any]:  # fmt: skip
+) -> DayResult:  # fmt: skip
     """Make a day's result and keep it, with every quantity of the works beside it."""
     period = season.mill.calendar.period(day)
     result, works, told = _make(season, day, wanted, begun)
     own = points_digest(season.text, season.day(day))
     with store.writing() as transaction:
-        for kind, made_from, answer in ((KIND, wanted, result), (WORKS, wanted, works),
+        for kind, made_from, answer in ((KIND, wanted, to_json(result)), (WORKS, wanted, works),
                                         (POINTS, own, told)):  # fmt: skip
-            transaction.add_result(kind, period, made_from, result["versions"], answer)
+            transaction.add_result(kind, period, made_from, to_json(result.versions), answer)
     kept = store.newest_result(KIND, period)
-    result["chain_head"] = store.head_of(kept) if kept is not None else ""
-    result.update(beside(store, season.mill.calendar, KIND, day, result, known))
-    return result
+    head = store.head_of(kept) if kept is not None else ""
+    return beside(store, season.mill.calendar, KIND, day, replace(result, chain_head=head), known)
+
+
+def _opened(
+    store: Store, calendar: Calendar, kept: Result, day: date, known: Known | None = None
+) -> DayResult:
+    """A kept result as it is shown: with its place in the records, beside its neighbours."""
+    from ratoon.account.results import DayResult
+
+    result = replace(from_json(DayResult, kept.answer), chain_head=store.head_of(kept))
+    return beside(store, calendar, KIND, day, result, known)
 
 
 def _has_records(season: Season, day: date, store: Store) -> None:
@@ -228,17 +238,17 @@ def _has_records(season: Season, day: date, store: Store) -> None:
     raise BadInput(f"no readings and no stop on {day.isoformat()}", todo=todo)
 
 
-def make_result(season: Season, day: date, wanted: str, begun: float) -> dict[str, Any]:
+def make_result(season: Season, day: date, wanted: str, begun: float) -> DayResult:
     """Account a day with its week and season to date."""
     return _make(season, day, wanted, begun)[0]
 
 
 def _make(
     season: Season, day: date, wanted: str, begun: float
-) -> tuple[dict[str, Any], dict[str, Any], dict[str, Any]]:
-    from ratoon.account.deeper import deeper
+) -> tuple[DayResult, dict[str, Any], dict[str, Any]]:
     from ratoon.account.period import account
-    from ratoon.account.result import day_result, plain, to_date_part
+    from ratoon.account.result import Made, day_result, to_date_part
+    from ratoon.account.results import Seconds, Span, ToDate, Versions
     from ratoon.account.swing import steadier
     from ratoon.account.undetermined import judge
 
@@ -255,11 +265,11 @@ def _make(
         _ = today.answer.readings, today.answer.suspects
     reconciled = time.perf_counter() - reconcile_begun
     calendar = mill.calendar
-    parts, joined = {}, {}
-    for name, first in (
-        ("week", calendar.first_of_week_to_date(day)),
-        ("season", calendar.first_of_season(day)),
-    ):
+    parts: dict[Span, ToDate] = {}
+    joined: dict[Span, PeriodAccount] = {}
+    spans: dict[Span, date] = {"week": calendar.first_of_week_to_date(day),
+                               "season": calendar.first_of_season(day)}  # fmt: skip
+    for name, first in spans.items():
         joined[name], days = _to_date(season, first, day, start)
         # days that nobody recorded lie between, and are not counted
         begun_on = calendar.day_of(joined[name].gathered.period.start)
@@ -267,20 +277,12 @@ def _make(
     stops = season.stops_of(gathered.period)
     judged = judge(today, *_with_the_day_before(season, day, today, start))
     steady = steadier(joined["week"], joined["season"])
-    result = day_result(today, day, stops, judged, steady) | deeper(today, start)
-    result["to_date"] = parts
-    result["inputs_digest"] = wanted
-    result["versions"] = {
-        "program": __version__,
-        "settings": digest(season.text),
-        "tables": tables_digest(),
-    }
-    result["seconds"] = {
-        "compile": compiled,
-        "reconcile": reconciled,
-        "total": time.perf_counter() - begun,
-    }
-    return plain(result), plain(works_of(season, today)), points_record(today)
+    versions = Versions(__version__, digest(season.text), tables_digest())
+    made = Made(parts, wanted, versions, Seconds(compiled, reconciled, 0.0))
+    result = day_result(today, day, stops, start, made, judged, steady)
+    seconds = replace(made.seconds, total=time.perf_counter() - begun)
+    works = to_json(works_of(season, today))
+    return replace(result, seconds=seconds), works, points_record(today)
 
 
 def _with_the_day_before(
@@ -340,9 +342,7 @@ def _to_date(
         return PeriodAccount(season.mill, whole, None), recorded
 
 
-def _write(
-    result: dict[str, Any], mill_dir: Path, day: date, only_if_missing: bool = False
-) -> None:
+def _write(result: DayResult, mill_dir: Path, day: date, only_if_missing: bool = False) -> None:
     from ratoon.reports.write import write_morning
 
     folder = mill_dir / "sheets" / day.isoformat()
@@ -354,7 +354,7 @@ def _write(
 
 def kept_day(
     mill_dir: Path, day: str, opened: Store | None = None, known: Known | None = None
-) -> dict[str, Any]:
+) -> DayResult:
     """The newest kept result of a mill day given as text; the day is accounted when none is kept.
 
     Pages ask this: they show what was accounted last and never wait for a new account.
@@ -370,12 +370,11 @@ def kept_day(
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
         kept = store.newest_result(KIND, calendar.period(wanted))
         if kept is not None:
-            answer: dict[str, Any] = kept.answer
-            answer["chain_head"] = store.head_of(kept)
-            answer.update(beside(store, calendar, KIND, wanted, answer, known))
+            result = _opened(store, calendar, kept, wanted, known)
             if _changed_since(store, kept, mill_dir, wanted):
-                answer["words"]["notes"].append(CHANGED)
-            return answer
+                words = replace(result.words, notes=(*result.words.notes, CHANGED))
+                result = replace(result, words=words)
+            return result
     return account_day(mill_dir, wanted)
 
 
@@ -410,6 +409,8 @@ def account_all(
 
     Sheets are written for the newest season; an earlier day's when that day is asked for.
     """
+    from ratoon.account.results import DayResult, slim
+
     mill_dir = Path(mill_dir)
     done = []
     with store_of(mill_dir) as store:
@@ -417,7 +418,7 @@ def account_all(
         days = store.days(mill_from(text).calendar)
         if not days:
             return []
-        known: dict[date, dict[str, Any]] = {}
+        known: dict[date, DayResult] = {}
         season, loaded = load(store, mill_dir, days[0]), days[0]
         for n, day in enumerate(days, 1):
             begun = time.perf_counter()
@@ -439,8 +440,8 @@ def account_all(
                 if season.mill.calendar.same_season(day, days[-1]):
                     _write(result, mill_dir, day)  # of a season gone by when it is asked for
             else:
-                result = kept.answer
-            known[day] = {"figures": result["figures"], "to_date": result["to_date"]}
+                result = from_json(DayResult, kept.answer)
+            known[day] = slim(result)
             done.append(day.isoformat())
             if progress is not None:
                 progress(f"accounted {day.isoformat()} ({n} of {len(days)})")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.tables import tables_digest
 from ratoon.store.digest import digest
@@ -47,10 +48,9 @@ def points_of_day(
 def points_record(done: PeriodAccount) -> dict[str, Any]:
     """A day's points and the figures that pictures follow."""
     from ratoon.account.points import as_record, day_points
-    from ratoon.account.result import plain
     from ratoon.account.week_result import trend_part
 
-    made: dict[str, Any] = plain({"points": as_record(day_points(done)),
+    made: dict[str, Any] = to_json({"points": as_record(day_points(done)),
                                   "figures": trend_part(done)})  # fmt: skip
     return made
 

@@ -11,6 +11,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ratoon.account.results import DayResult, slim
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.records import Period
 from ratoon.jobs import cane_season
 from ratoon.jobs.cane_season import SumsOfDays
@@ -23,10 +25,6 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.store import Store
 
-# What pages about many days need of a day's result; the rest stays in the store.
-SLIM = ("date", "figures", "losses", "pol", "readings", "stops", "lost_time_by_cause", "suspects",
-        "undetermined_is_real", "status", "period", "prices", "stocks", "words", "targets",
-        "global_test", "mill_name", "invented", "unchecked", "to_date")  # fmt: skip
 KINDS = (KIND, WORKS, cane_season.KIND)
 
 
@@ -35,9 +33,9 @@ class DayFacts:
     """A mill day: its account, and every quantity of the works beside it."""
 
     date: str
-    number: int = 0
+    number: int
     """Number of the newest result: another one was made since when it differs."""
-    result: dict[str, Any] = field(default_factory=dict)
+    result: DayResult
     works: dict[str, Any] = field(default_factory=dict)
 
 
@@ -101,7 +99,7 @@ class History:
         """Gives what is kept in memory of a day's newest result, as of now."""
         facts = self.days()
 
-        def result(day: date) -> Mapping[str, Any] | None:
+        def result(day: date) -> DayResult | None:
             found = facts.get(day.isoformat())
             return found.result if found is not None else None
 
@@ -141,13 +139,13 @@ class History:
             if result.kind == cane_season.KIND:
                 continue
             day = calendar.day_of(result.period.start).isoformat()
-            facts = self._days.setdefault(day, DayFacts(day))
             if result.kind == KIND:
-                facts.number = number
-                facts.result = {k: result.answer[k] for k in SLIM if k in result.answer}
-            else:
-                facts.works = result.answer
-        self._accounted = {d: f for d, f in sorted(self._days.items()) if f.result}
+                made = slim(from_json(DayResult, result.answer))
+                facts = self._days.setdefault(day, DayFacts(day, number, made))
+                facts.number, facts.result = number, made
+            elif day in self._days:
+                self._days[day].works = result.answer
+        self._accounted = dict(sorted(self._days.items()))
 
     def works(self, day: str) -> dict[str, Any]:
         """Every quantity of the works on a day; worked out and kept where it was not yet."""
@@ -155,13 +153,12 @@ class History:
         if facts.works or not _crushed(facts):
             return facts.works
         from ratoon.account.period import account
-        from ratoon.account.result import plain
 
         when = date.fromisoformat(day)
         with self._solving, store_of(self.mill_dir) as store:
             season = load(store, self.mill_dir, when)
             today = account(season.mill, season.day(when), base_state(season.text))
-            answer = plain(works_of(season, today))
+            answer = to_json(works_of(season, today))
             store.add_result(WORKS, season.mill.calendar.period(when), "", {}, answer)
         facts.works = answer
         return facts.works
@@ -186,4 +183,4 @@ def trend_of(
 
 
 def _crushed(facts: DayFacts) -> bool:
-    return bool(facts.result.get("period", {}).get("crushing_hours"))
+    return bool(facts.result.period.crushing_hours)

@@ -7,17 +7,20 @@ are no part of the day's own result and are put beside it whenever it is asked f
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.jobs import yard
 
 if TYPE_CHECKING:
+    from ratoon.account.results import DayResult, Point
     from ratoon.base.clock import Calendar
     from ratoon.store import Store
 
-Known = Callable[[date], Mapping[str, Any] | None]
+Known = Callable[[date], "DayResult | None"]
 """The result of a mill day as far as it is at hand: its figures and its week to date."""
 TREND_DAYS = 14
 A_YEAR = timedelta(weeks=52)  # the same day of the week
@@ -33,10 +36,10 @@ def beside(
     calendar: Calendar,
     kind: str,
     day: date,
-    result: Mapping[str, Any],
+    result: DayResult,
     known: Known | None = None,
-) -> dict[str, Any]:
-    """``trend``; ``day_before`` and ``last_year`` where that day and that week were accounted.
+) -> DayResult:
+    """A day's result with its trend, the day before and the week a year before, as accounted.
 
     Parameters
     ----------
@@ -44,43 +47,42 @@ def beside(
 
     Returns
     -------
-    ``trend``: address -> list of [date, value, sigma], the day itself last; days without the
-    figure have None. ``yard``: the yard in a line, where it was planned for this day.
-    ``day_before``: that mill day's date and figures. ``last_year``: the week to date 52 weeks
-    before, as in ``to_date``.
+    ``trend``: for each figure its last days, the day itself last; days without it have None.
+    ``yard``: the yard in a line, where it was planned for this day.
+    ``last_year``: the week to date 52 weeks before.
     """
+    from ratoon.account.results import DayBefore, FigureResult, ToDate, YardLine
+
     first = day - timedelta(days=TREND_DAYS - 1)
-    answers: dict[date, Mapping[str, Any]]
+    figures: dict[date, Mapping[str, FigureResult]] = {}
     if known is None:
         kept = store.newest_results(
             kind, Period(calendar.period(first).start, calendar.period(day).start)
         )
-        answers = {calendar.day_of(r.period.start): r.answer for r in kept}
+        for r in kept:
+            told = r.answer["figures"].items()
+            figures[calendar.day_of(r.period.start)] = {a: FigureResult(**f) for a, f in told}
         newest = store.newest_result(kind, calendar.period(day - A_YEAR))
-        before = newest.answer if newest is not None else None
+        week = from_json(ToDate, newest.answer["to_date"]["week"]) if newest is not None else None
     else:
         near = (first + timedelta(days=n) for n in range(TREND_DAYS - 1))
-        answers = {when: found for when in near if (found := known(when)) is not None}
+        figures = {when: found.figures for when in near if (found := known(when)) is not None}
         before = known(day - A_YEAR)
-    answers[day] = result
-    trend: dict[str, list[list[Any]]] = {}
+        week = before.to_date.get("week") if before is not None else None
+    figures[day] = result.figures
+    trend: dict[str, tuple[Point, ...]] = {}
     for address in TRENDS:
-        points = []
-        for when in sorted(answers):
-            part = answers[when].get("figures", {}).get(address) or {}
-            points.append([when.isoformat(), part.get("value"), part.get("sigma")])
-        trend[address] = points
-    beside_it: dict[str, Any] = {"trend": trend}
-    yesterday = answers.get(day - timedelta(days=1))
+        parts = ((when, figures[when].get(address)) for when in sorted(figures))
+        trend[address] = tuple(
+            (when.isoformat(), part.value, part.sigma) if part else (when.isoformat(), None, None)
+            for when, part in parts
+        )
+    yesterday = figures.get(day - timedelta(days=1))
+    day_before = None
     if yesterday is not None:
-        beside_it["day_before"] = {
-            "date": (day - timedelta(days=1)).isoformat(),
-            "figures": yesterday.get("figures", {}),
-        }
+        day_before = DayBefore((day - timedelta(days=1)).isoformat(), yesterday)
     line = yard.kept_line(store, calendar, day)
-    if line is not None:
-        beside_it["yard"] = line
-    week = before.get("to_date", {}).get("week") if before is not None else None
-    if week:
-        beside_it["last_year"] = week
-    return beside_it
+    return replace(
+        result, trend=trend, day_before=day_before, last_year=week,
+        yard=YardLine(**line) if line is not None else None,
+    )  # fmt: skip

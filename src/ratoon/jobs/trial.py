@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from ratoon.account.given import from_account
+from ratoon.base.as_json import NAMED
 from ratoon.base.errors import BadInput
 from ratoon.jobs.cases import solve_case
 from ratoon.jobs.day import base_state, load
@@ -15,7 +16,46 @@ from ratoon.jobs.levers import levers_of
 from ratoon.jobs.mills import store_of
 
 
-def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What a quantity was set to."""
+
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A figure before and after the changes, in `unit`."""
+
+    before: float
+    after: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class AtLimit:
+    """A quantity that is at its limit after the changes, or a load beyond what can be given."""
+
+    address: str
+    value: float
+    limit: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrialResult:
+    """A what-if from the mill day `from_`: figures before and after, by address."""
+
+    __pydantic_config__ = NAMED
+
+    from_: str
+    given: Mapping[str, Given]
+    figures: Mapping[str, Tried]
+    limits: tuple[AtLimit, ...]
+
+
+def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> TrialResult:
     """Figures before and after a change, in trade units.
 
     The day's account gives the start: its heat-transfer coefficients, its cane, its assumed
@@ -42,17 +82,11 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> dict
     solved = solve_case(season.text, given, today.answer.state, changes)
     levers = levers_of(mill.plant)
     figures = {
-        a: {"before": solved["before"][a], "after": solved["after"][a],
-            "unit": plant.addresses[a].unit}
+        a: Tried(solved["before"][a], solved["after"][a], plant.addresses[a].unit)
         for a in plant.equations.reports
         if a.startswith("account.") and a in solved["before"] and a in solved["after"]
     }  # fmt: skip
-    return {
-        "from": day.isoformat(),
-        "given": {
-            a: {"value": v, "unit": levers[a].unit if a in levers else plant.addresses[a].unit}
-            for a, v in changes.items()
-        },
-        "figures": figures,
-        "limits": solved["limits"],
-    }
+    given_ = {a: Given(v, (levers if a in levers else plant.addresses)[a].unit)
+              for a, v in changes.items()}  # fmt: skip
+    limits = tuple(AtLimit(**one) for one in solved["limits"])
+    return TrialResult(day.isoformat(), given_, figures, limits)

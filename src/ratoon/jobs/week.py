@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.jobs import day as day_job
@@ -26,6 +27,7 @@ from ratoon.store.digest import digest
 if TYPE_CHECKING:
     from ratoon.account.cusum import Charts
     from ratoon.account.period import PeriodAccount
+    from ratoon.account.results import LostTime
     from ratoon.base.clock import Calendar
     from ratoon.store import Store
 
@@ -109,7 +111,6 @@ def week_digest(records: Season, first: date, last: date) -> str:
 def _make(store: Store, records: Season, first: date, last: date, season: bool) -> dict[str, Any]:
     """Account a week with the week before it and the season to date."""
     from ratoon.account import week_result as parts
-    from ratoon.account.result import plain
 
     mill, start = records.mill, base_state(records.text)
     begin = min(records.begins(mill.calendar.first_of_season(last)), first)
@@ -153,7 +154,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
             "tables": tables_digest(),
         },
     }
-    made: dict[str, Any] = plain(result)
+    made: dict[str, Any] = to_json(result)
     return made
 
 
@@ -187,7 +188,7 @@ def _account(records: Season, first: date, last: date, start: dict[str, float]) 
         return PeriodAccount(records.mill, whole, None)
 
 
-def _lost(records: Season, first: date, last: date) -> list[dict[str, Any]]:
+def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
     """Crushing hours lost by cause over a stretch of days."""
     from ratoon.account.period import PeriodAccount
     from ratoon.account.result import lost_time

@@ -6,26 +6,26 @@ Run ``python -m ratoon.jobs.worked_day`` to print it; a test compares it with th
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
+from ratoon.account.results import POLS, DayResult, LossName, LossResult, PolResult, ReadingResult
 from ratoon.reports.numbers import show, show_money, signed
 
 READINGS = ("cane.weight", "imbibition.flow", "mixed_juice.flow", "mixed_juice.brix",
             "bagasse.pol", "sugar.weight", "final_molasses.weight")  # fmt: skip
 FIGURES = ("account.cane", "account.extraction", "account.bagasse_pol",
            "account.boiling_house_recovery", "account.overall_recovery")  # fmt: skip
-LOSSES = {"bagasse": "bagasse", "mud": "mud", "molasses": "molasses",
+LOSSES: dict[LossName, str] = {
+    "bagasse": "bagasse", "mud": "mud", "molasses": "molasses",
           "known": "inversion and entrainment", "undetermined": "undetermined"}  # fmt: skip
 
 
-def worked_day(result: Mapping[str, Any]) -> str:
+def worked_day(result: DayResult) -> str:
     """A page of Markdown about one accounted day: readings, intervals, the undetermined loss."""
     lines = [
         "# A worked day",
         "",
-        f"The invented mill on {result['date']}, told for the manager who reads its sheet.",
+        f"The invented mill on {result.date}, told for the manager who reads its sheet.",
         "Every figure on this page is written by the program from that day's account.",
         "",
         "Every day the same sugar is measured many times over: in the cane, in the juice, in the",
@@ -39,19 +39,21 @@ def worked_day(result: Mapping[str, Any]) -> str:
         "| reading | as read | in the account | moved by | checked by others |",
         "|---|---|---|---|---|",
     ]
-    by_address = {r["address"]: r for r in result["readings"] if r["used"]}
+    by_address = {r.address: r for r in result.readings if r.used}
     lines += [_reading(by_address[a]) for a in READINGS if a in by_address]
-    moved = max((r for r in result["readings"] if r["standardised"] is not None),
-                key=lambda r: abs(r["standardised"]))  # fmt: skip
-    test = result["global_test"]
+    moved = max((r for r in result.readings if r.standardised is not None),
+                key=lambda r: abs(r.standardised or 0.0))  # fmt: skip
+    test = result.global_test
+    assert test is not None
+    assert test.p is not None
     lines += [
         "",
         "Each reading was moved as little as its doubt allows, so that all balances hold at once.",
         "Plus means that it was read higher than the account has it.",
-        f"The one moved farthest for its doubt is {moved['name'].lower()}: {_sigmas(moved)}.",
+        f"The one moved farthest for its doubt is {moved.name.lower()}: {_sigmas(moved)}.",
         "Beyond about three it would be worth a walk to the meter. All of them together are tested",
-        f"too: ordinary errors alone set readings as far apart on {100 * test['p']:.0f} days of",
-        f"100 (chi-square {test['statistic']:.1f} on {test['dof']} degrees of freedom). Below one",
+        f"too: ordinary errors alone set readings as far apart on {100 * test.p:.0f} days of",
+        f"100 (chi-square {test.statistic:.1f} on {test.dof} degrees of freedom). Below one",
         "day in 100 the sheet says that they contradict one another, and names the likeliest.",
         "",
         "\"Checked by others\" runs from 0 to 1. Near 1, the other readings know this one almost",
@@ -78,33 +80,35 @@ def worked_day(result: Mapping[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _sigmas(reading: Mapping[str, Any]) -> str:
-    return f"{signed(reading['standardised'], 1)} sigma"
+def _sigmas(reading: ReadingResult) -> str:
+    return f"{signed(reading.standardised or 0.0, 1)} sigma"
 
 
-def _reading(r: Mapping[str, Any]) -> str:
-    moved = "not at all: nothing else tells" if r["standardised"] is None else _sigmas(r)
+def _reading(r: ReadingResult) -> str:
+    moved = "not at all: nothing else tells" if r.standardised is None else _sigmas(r)
     return (
-        f"| {r['name']} | {show(r['value'], r['sigma_given'], r['unit']).whole} | "
-        f"{show(r['adjusted'], r['sigma'], r['unit']).whole} | {moved} | "
-        f"{r['detectability']:.2f} |"
+        f"| {r.name} | {show(r.value, r.sigma_given, r.unit).whole} | "
+        f"{show(r.adjusted, r.sigma, r.unit).whole} | {moved} | "
+        f"{r.detectability:.2f} |"
     )
 
 
-def _figure(result: Mapping[str, Any], address: str) -> str:
-    figure, working = result["figures"][address], result["working"][address]
-    shares = ", ".join(f"{s['name']} {100 * s['share']:.0f} %" for s in working["shares"][:2])
-    shown = show(figure["value"], figure["sigma"], figure["unit"]).whole
-    return f"| {figure['name']} | {shown} | {shares} |"
+def _figure(result: DayResult, address: str) -> str:
+    figure, working = result.figures[address], result.working[address]
+    shares = ", ".join(f"{s.name} {100 * s.share:.0f} %" for s in working.shares[:2])
+    shown = show(figure.value, figure.sigma, figure.unit).whole
+    return f"| {figure.name} | {shown} | {shares} |"
 
 
-def _losses(result: Mapping[str, Any]) -> list[str]:
+def _losses(result: DayResult) -> list[str]:
     lines = ["| pol in | t | % of pol in cane |", "|---|---|---|"]
-    parts = [(n.replace("_", " "), result["pol"][n]) for n in ("cane", "sugar", "stock_change")]
-    parts += [(words, result["losses"][name]) for name, words in LOSSES.items()]
+    parts: list[tuple[str, PolResult | LossResult]] = [
+        (n.replace("_", " "), result.pol[n]) for n in POLS
+    ]
+    parts += [(words, result.losses[name]) for name, words in LOSSES.items()]
     for name, p in parts:
-        t, pct = show(p["t"], p["t_sigma"], "t").text, show(p["pct"], p["pct_sigma"], "%").text
-        half_t, half = show(p["t"], p["t_sigma"], "t").interval, show(p["pct"], p["pct_sigma"],
+        t, pct = show(p.t, p.t_sigma, "t").text, show(p.pct, p.pct_sigma, "%").text
+        half_t, half = show(p.t, p.t_sigma, "t").interval, show(p.pct, p.pct_sigma,
                                                                     "%").interval  # fmt: skip
         lines.append(
             f"| {name} | {t}{f' ± {half_t}' if half_t else ''} |"
@@ -113,24 +117,24 @@ def _losses(result: Mapping[str, Any]) -> list[str]:
     return [*lines, "", *_undetermined(result)]
 
 
-def _undetermined(result: Mapping[str, Any]) -> list[str]:
+def _undetermined(result: DayResult) -> list[str]:
     """What the day can say of the undetermined loss."""
-    loss = result["losses"]["undetermined"]
+    loss = result.losses["undetermined"]
     lines = [
         "The undetermined loss is no remainder: it is a quantity of its own, estimated with all",
         "the others, free to be negative.",
     ]
-    if loss["pct"] is None:
+    if loss.pct is None:
         return [
             *lines,
             "On this day too little was read to determine it, and nothing is put there.",
         ]
-    found = show(loss["pct"], loss["pct_sigma"], "%").whole
+    found = show(loss.pct, loss.pct_sigma, "%").whole
     lines += [
         f"Here it is {found} of pol in cane. A day read like this one shows no loss below",
-        f"{3 * loss['pct_sigma']:.1f} % of pol in cane, however carefully it is worked.",
+        f"{3 * (loss.pct_sigma or 0.0):.1f} % of pol in cane, however carefully it is worked.",
     ]
-    if result["undetermined_is_real"]:
+    if result.undetermined_is_real:
         lines.append("This one is larger, and the readings agree: it is shown.")
     else:
         lines.append("So this day alone gives no ground to send anybody looking for lost sugar.")
@@ -143,32 +147,34 @@ def _undetermined(result: Mapping[str, Any]) -> list[str]:
     return lines
 
 
-def _next(result: Mapping[str, Any]) -> list[str]:
+def _next(result: DayResult) -> list[str]:
     """Which one more reading would narrow the recovery most."""
-    part = result["next_reading"]
-    if not part or not part["best"]:
+    part = result.next_reading
+    if not part or not part.best:
         return []
-    best = part["best"][0]
-    what = "a second one" if best["again"] else "one"
+    best = part.best[0]
+    what = "a second one" if best.again else "one"
     return [
         "",
-        f"Overall recovery stands to ± {1.96 * part['sigma']:.2f}. Of all readings that could be",
-        f"had, {what} of {best['name']} would narrow it most: to ± {1.96 * best['sigma']:.2f}.",
+        f"Overall recovery stands to ± {1.96 * part.sigma:.2f}. Of all readings that could be",
+        f"had, {what} of {best.name} would narrow it most: to ± {1.96 * best.sigma:.2f}.",
     ]
 
 
-def _worth(result: Mapping[str, Any]) -> list[str]:
+def _worth(result: DayResult) -> list[str]:
     """What one unit of some figures earns a day."""
-    units = sorted(result["worth"]["units"], key=lambda u: -abs(u["money"]))[:4]
+    if result.worth is None:
+        return []
+    units = sorted(result.worth.units, key=lambda u: -abs(u.money))[:4]
     if not units:
         return []
-    currency = result["prices"]["currency"]
+    currency = result.prices.currency
     lines = ["", "## What one unit is worth", "", "| figure | change | a day | by |",
              "|---|---|---|---|"]  # fmt: skip
     for one in units:
-        money = show_money(one["money"], abs(one["money"]) / 30, currency).text
-        change = f"{signed(one['step'], 0)} {one['unit']}"
-        lines.append(f"| {one['name']} | {change} | {money} | {one['how']} |")
+        money = show_money(one.money, abs(one.money) / 30, currency).text
+        change = f"{signed(one.step, 0)} {one.unit}"
+        lines.append(f"| {one.name} | {change} | {money} | {one.how} |")
     return [
         *lines,
         "",
@@ -177,7 +183,7 @@ def _worth(result: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def invented_day() -> dict[str, Any]:
+def invented_day() -> DayResult:
     """The account of the invented mill's second day, made anew from its files."""
     from datetime import date
     from tempfile import TemporaryDirectory

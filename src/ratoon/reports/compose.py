@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any, cast
 
-from ratoon.reports.contract import LOSSES, DayResult, ToDatePart
+from ratoon.account.results import LOSSES, DayResult, ToDate
 from ratoon.reports.doubts import actions_of, doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
     WEIGHTY_SHARE,
@@ -38,55 +36,53 @@ def day_in_words(iso: str) -> str:
 
 
 def _sub(result: DayResult) -> tuple[str, ...]:
-    start = datetime.fromisoformat(result["period"]["start"])
-    end = datetime.fromisoformat(result["period"]["end"])
-    measured = [r for r in of_the_day(result) if r.get("kind", "measured") == "measured"]
-    used = sum(1 for r in measured if r["used"])
+    start = datetime.fromisoformat(result.period.start)
+    end = datetime.fromisoformat(result.period.end)
+    measured = [r for r in of_the_day(result) if r.kind == "measured"]
+    used = sum(1 for r in measured if r.used)
     parts = [f"Mill day {start:%H:%M} to {end:%H:%M}"]
     parts.append(f"{used} of {len(measured)} readings used")
-    parts.append(f"account by {result['basis']}")
-    if result["status"] != "complete":
-        parts.append(STATUS_WORDS[result["status"]])
+    parts.append(f"account by {result.basis}")
+    if result.status != "complete":
+        parts.append(STATUS_WORDS[result.status])
     return tuple(parts)
 
 
-def _to_date(part: ToDatePart | None, year: bool = False) -> str:
+def _to_date(part: ToDate | None, year: bool = False) -> str:
     if not part:
         return ""
-    days, begins = part["days"], short_day(part["from"])
-    begins += f" {part['from'][:4]}" if year else ""
+    days, begins = part.days, short_day(part.from_)
+    begins += f" {part.from_[:4]}" if year else ""
     return f"from {begins}, {days} day{'' if days == 1 else 's'}"
 
 
 def _week_words(result: DayResult) -> str:
     """The week's undetermined loss, beside the day's, where one day cannot judge."""
-    week = result["to_date"].get("week")
-    loss = week["losses"].get("undetermined") if week else None
-    if not week or not loss or loss["pct"] is None:
+    week = result.to_date.get("week")
+    loss = week.losses["undetermined"] if week else None
+    if not week or not loss or loss.pct is None:
         return ""
-    shown = show(loss["pct"], loss["pct_sigma"], "%").whole
-    judged = week.get("undetermined")
-    said = judged["in_short"] if judged else "not judged"  # an older version kept no grade
+    shown = show(loss.pct, loss.pct_sigma, "%").whole
+    judged = week.undetermined
+    said = judged.in_short if judged else "not judged"  # an older version kept no grade
     return kept_together(f"The week to date: {shown} of pol in cane, {said}.")
 
 
 def _undetermined(result: DayResult) -> str:
     """The figure with its interval, then the account's own words about it."""
-    if result["status"] == "no crush":
+    if result.status == "no crush":
         return ""  # said already: there was nothing to balance
-    said = kept_together(result["words"]["undetermined"])
-    part = result["losses"]["undetermined"]
-    if not said or part["pct"] is None:
+    said = kept_together(result.words.undetermined)
+    part = result.losses["undetermined"]
+    if not said or part.pct is None:
         return said
-    return kept_together(
-        f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {said}"
-    )
+    return kept_together(f"{show(part.pct, part.pct_sigma, '%').whole} of pol in cane. {said}")
 
 
 def _swing(result: DayResult) -> tuple[str, ...]:
     """One line on a day whose recovery is the stock's."""
-    swing = result.get("swing")
-    return (kept_together(swing["words"]),) if swing else ()
+    swing = result.swing
+    return (kept_together(swing.words),) if swing else ()
 
 
 def _unchecked(result: DayResult) -> tuple[str, ...]:
@@ -96,12 +92,12 @@ def _unchecked(result: DayResult) -> tuple[str, ...]:
     """
     names = reading_names(result)
     weight: dict[str, float] = {}
-    for part in result["working"].values():
-        for share in part["shares"]:
-            weight[share["reading"]] = max(weight.get(share["reading"], 0.0), share["share"])
-    heavy = [a for a in result["unchecked"] if weight.get(a, 0.0) >= WEIGHTY_SHARE]
+    for part in result.working.values():
+        for share in part.shares:
+            weight[share.reading] = max(weight.get(share.reading, 0.0), share.share)
+    heavy = [a for a in result.unchecked if weight.get(a, 0.0) >= WEIGHTY_SHARE]
     heavy = sorted(heavy, key=lambda a: -weight[a])[:MOST_UNCHECKED]
-    rest = [a for a in result["unchecked"] if a not in heavy]
+    rest = [a for a in result.unchecked if a not in heavy]
     shown = tuple(names.get(a, a) for a in heavy)
     if not rest:
         return shown
@@ -128,31 +124,30 @@ def _missing(groups: tuple[Group, ...]) -> tuple[str, ...]:
 
 def _loss_words(result: DayResult) -> str:
     """How the day's losses were priced, or in one line why none was."""
-    if result["status"] == "no crush":
+    if result.status == "no crush":
         return "No losses of this day: no cane was crushed, so no pol came in."
     losses = losses_of(result)
-    if all(result["losses"][key]["t"] is None for key in LOSSES):
+    if all(result.losses[key].t is None for key in LOSSES):
         return "The day's losses are not worked out and not priced: too little was read."
     return kept_together(" ".join(f"{row.name}: {row.note}." for row in losses if row.note))
 
 
 def _foot(result: DayResult) -> tuple[str, ...]:
-    versions = result["versions"]
-    parts = [f"account {result['inputs_digest'][:12]}", f"ratoon {versions['program']}"]
-    parts.append(f"settings {versions['settings'][:12]}")
-    parts.append(f"tables {versions['tables'][:12]}")
-    if result.get("chain_head"):
-        parts.append(f"records {result['chain_head'][:16]}")
-    test = result["global_test"]
-    if test and test["p"] is not None:
-        parts.append(f"global test p {test['p']:.2g} on {test['dof']} degrees of freedom")
+    versions = result.versions
+    parts = [f"account {result.inputs_digest[:12]}", f"ratoon {versions.program}"]
+    parts.append(f"settings {versions.settings[:12]}")
+    parts.append(f"tables {versions.tables[:12]}")
+    if result.chain_head:
+        parts.append(f"records {result.chain_head[:16]}")
+    test = result.global_test
+    if test and test.p is not None:
+        parts.append(f"global test p {test.p:.2g} on {test.dof} degrees of freedom")
     return tuple(parts)
 
 
 def _lost_time(result: DayResult) -> tuple[LostTime, ...]:
     return tuple(
-        LostTime(part["cause"], part["hours"], duration(part["hours"]))
-        for part in result["lost_time_by_cause"]
+        LostTime(part.cause, part.hours, duration(part.hours)) for part in result.lost_time_by_cause
     )
 
 
@@ -170,7 +165,7 @@ def _trends(result: DayResult, rows: list[Row]) -> tuple[Trend, ...]:
     """Figures over the last days, where there are two or more; as the rows name them."""
     by_address = {row.address: row for row in rows}
     found = []
-    for address, points in result.get("trend", {}).items():
+    for address, points in result.trend.items():
         row = by_address.get(address)
         if row is None or sum(1 for p in points if p[1] is not None) < 2:
             continue
@@ -180,41 +175,37 @@ def _trends(result: DayResult, rows: list[Row]) -> tuple[Trend, ...]:
     return tuple(found)
 
 
-def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
+def morning_sheet(day: DayResult) -> MorningSheet:
     """The morning sheet of a mill day.
-
-    Parameters
-    ----------
-    result : the account's result, with the keys of `contract.DayResult`.
 
     Returns
     -------
     The sheet: every number with its doubt and the text that all its bodies show.
     """
-    day = cast(DayResult, result)
     groups = groups_of(day)
     rows = [row for group in groups for row in group.rows]
     doubts = doubts_of(day)
-    no_crush = day["status"] == "no crush"
+    no_crush = day.status == "no crush"
+    start = datetime.fromisoformat(day.period.start)
     return MorningSheet(
-        date=day["date"],
-        title=day_in_words(day["date"]),
-        mill_name=day["mill_name"],
-        invented=day["invented"],
-        status=day["status"],
+        date=day.date,
+        title=day_in_words(day.date),
+        mill_name=day.mill_name,
+        invented=day.invented,
+        status=day.status,
         sub=_sub(day),
-        currency=day["prices"]["currency"],
+        currency=day.prices.currency,
         key=_key_rows(groups, no_crush),
-        ribbon=ribbon_of(day),
+        ribbon=ribbon_of(start, day.period.hours, day.stops, not no_crush),
         losses=losses_of(day),
-        week_of=_to_date(day["to_date"].get("week")),
-        season_of=_to_date(day["to_date"].get("season")),
+        week_of=_to_date(day.to_date.get("week")),
+        season_of=_to_date(day.to_date.get("season")),
         undetermined=_undetermined(day),
-        undetermined_is_real=day["undetermined_is_real"],
+        undetermined_is_real=day.undetermined_is_real,
         week_words=_week_words(day),
         doubts=doubts,
         unchecked=_unchecked(day),
-        coverage=(*_swing(day), *day["words"]["coverage"]),
+        coverage=(*_swing(day), *day.words.coverage),
         missing=() if no_crush else _missing(groups),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
@@ -226,7 +217,7 @@ def morning_sheet(result: Mapping[str, Any]) -> MorningSheet:
         workings=workings_of(day),
         foot=_foot(day),
         loss_words=_loss_words(day),
-        panels=panels_of(result),
+        panels=panels_of(day),
         trends=_trends(day, rows),
-        last_year_of=_to_date(day.get("last_year"), year=True),
+        last_year_of=_to_date(day.last_year, year=True),
     )

@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from ratoon.account.results import LossName, PolName
+
 Better = Literal["high", "low", "near", ""]
 
 
@@ -135,11 +137,15 @@ def part_of(address: str) -> str:
     return next((part for part, words in PARTS.items() if first in words), "others")
 
 
-LOSS_NAMES = {
+LOSS_NAMES: dict[LossName, str] = {
     "bagasse": "Bagasse",
     "mud": "Mud",
     "molasses": "Molasses",
     "known": "Inversion, entrainment",
     "undetermined": "Undetermined",
 }
-POL_NAMES = {"cane": "Pol in cane", "sugar": "Sugar", "stock_change": "Stock change"}
+POL_NAMES: dict[PolName, str] = {
+    "cane": "Pol in cane",
+    "sugar": "Sugar",
+    "stock_change": "Stock change",
+}

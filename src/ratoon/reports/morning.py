@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from ratoon.base.plain import as_data
+from ratoon.base.as_json import to_json
 from ratoon.reports.numbers import Shown
 
 
@@ -246,5 +246,5 @@ class MorningSheet:
 
     def json(self) -> dict[str, Any]:
         """The sheet as JSON-able data: numbers with their sigma, and the text that was shown."""
-        data: dict[str, Any] = as_data(self)
+        data: dict[str, Any] = to_json(self)
         return data

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from ratoon.account.results import DayResult, ReadingResult
 
 
-def of_the_day(result: Mapping[str, Any]) -> list[dict[str, Any]]:
+def of_the_day(result: DayResult) -> list[ReadingResult]:
     """A day's readings as its own figures: without rows of a shift beside a row of the day."""
-    readings, period = result.get("readings", ()), result.get("period", {})
-    whole = (period.get("start"), period.get("end"))
-    own = {r["address"] for r in readings if r.get("used") or (r["start"], r["end"]) == whole}
-    return [r for r in readings if r["address"] not in own or r.get("used")
-            or (r["start"], r["end"]) == whole]  # fmt: skip
+    whole = (result.period.start, result.period.end)
+    of_day = [r.used or (r.start, r.end) == whole for r in result.readings]
+    own = {r.address for r, its in zip(result.readings, of_day) if its}
+    return [r for r, its in zip(result.readings, of_day) if its or r.address not in own]

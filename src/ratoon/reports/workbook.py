@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
-from ratoon.reports.contract import LOSSES, DayResult
+from ratoon.account.results import LOSSES, DayResult
 from ratoon.reports.layout import GROUPS, LOSS_NAMES, POL_NAMES
 from ratoon.reports.numbers import COVERAGE
 from ratoon.reports.tokens import COLOURS
@@ -74,20 +74,19 @@ class _Sheet:
 def _in_order(day: DayResult) -> list[str]:
     """The day's figures as the sheet has them, then the others."""
     laid_out = [line.address for _, lines in GROUPS for line in lines]
-    known = day["figures"]
+    known = day.figures
     return [*(a for a in laid_out if a in known), *(a for a in known if a not in laid_out)]
 
 
 def _beside(day: DayResult, address: str, line: int) -> list[Any]:
     """A figure of the week, of the season and of the same week a year ago, each with its doubt."""
-    whole = day.get("to_date") or {}
-    parts = (whole.get("week"), whole.get("season"), day.get("last_year"))
+    parts = (day.to_date.get("week"), day.to_date.get("season"), day.last_year)
     cells: list[Any] = []
     for part, letter in zip(parts, ("K", "N", "Q")):
-        found: Mapping[str, Any] = (part["figures"].get(address) if part else None) or {}
-        sigma = found.get("sigma")
+        found = part.figures.get(address) if part else None
+        value, sigma = (found.value, found.sigma) if found else (None, None)
         half = (f"={COVERAGE}*{letter}{line}", COVERAGE * sigma) if sigma is not None else None
-        cells += [found.get("value"), sigma, half]
+        cells += [value, sigma, half]
     return cells
 
 
@@ -95,21 +94,21 @@ def _figures(book: Any, day: DayResult) -> None:
     widths = (32, 30, 7, 12, 10, 10, 14, 10, 12, *(12, 10, 10) * 3)
     sheet = _Sheet(book, "figures", FIGURE_HEAD, widths)
     for address in _in_order(day):
-        part = day["figures"][address]
+        part = day.figures[address]
         line = sheet.row + 2
-        value, sigma, target = part["value"], part["sigma"], day["targets"].get(address)
+        value, sigma, target = part.value, part.sigma, day.targets.get(address)
         half = (f"={COVERAGE}*E{line}", COVERAGE * sigma) if sigma is not None else None
         less = None
         if value is not None and target is not None:
             less = (f"=D{line}-H{line}", value - target)
         sheet.add(
             address,
-            part["name"],
-            part["unit"],
+            part.name,
+            part.unit,
             value,
             sigma,
             half,
-            part["kind"],
+            part.kind,
             target,
             less,
             *_beside(day, address, line),
@@ -123,18 +122,18 @@ def _losses(book: Any, day: DayResult) -> None:
     shares: list[float | None] = []
     money: list[float | None] = []
     for key in ("sugar", "stock_change"):
-        pol = day["pol"][key]
-        tonnes.append(pol["t"])
-        shares.append(pol["pct"])
-        sheet.add(POL_NAMES[key], pol["t"], pol["t_sigma"], pol["pct"], pol["pct_sigma"])
+        pol = day.pol[key]
+        tonnes.append(pol.t)
+        shares.append(pol.pct)
+        sheet.add(POL_NAMES[key], pol.t, pol.t_sigma, pol.pct, pol.pct_sigma)
     for name in LOSSES:
-        loss = day["losses"][name]
-        tonnes.append(loss["t"])
-        shares.append(loss["pct"])
-        money.append(loss["money"])
+        loss = day.losses[name]
+        tonnes.append(loss.t)
+        shares.append(loss.pct)
+        money.append(loss.money)
         sheet.add(
-            LOSS_NAMES[name], loss["t"], loss["t_sigma"], loss["pct"], loss["pct_sigma"],
-            loss["money"], loss["money_sigma"],
+            LOSS_NAMES[name], loss.t, loss.t_sigma, loss.pct, loss.pct_sigma,
+            loss.money, loss.money_sigma,
         )  # fmt: skip
     last = sheet.row + 1
 
@@ -146,45 +145,39 @@ def _losses(book: Any, day: DayResult) -> None:
         return (f"=SUM({letter}{first}:{letter}{last})", sum(known))
 
     sheet.add("sum", total("B", tonnes), None, total("D", shares), None, total("F", money))
-    cane = day["pol"]["cane"]
-    sheet.add(POL_NAMES["cane"], cane["t"], cane["t_sigma"], cane["pct"], cane["pct_sigma"])
+    cane = day.pol["cane"]
+    sheet.add(POL_NAMES["cane"], cane.t, cane.t_sigma, cane.pct, cane.pct_sigma)
 
 
 def _readings(book: Any, day: DayResult) -> None:
     widths = (30, 26, 26, 26, 7, 11, 9, 11, 11, 12, 12, 10, 7, 24, 30)
     sheet = _Sheet(book, "readings", READING_HEAD, widths)
-    for r in day["readings"]:
+    for r in day.readings:
         sheet.add(
-            r["address"], r.get("name", ""), r["start"], _text(r["end"]), r["unit"], r["value"],
-            r["sigma_given"], r["adjusted"], r["sigma"], r["standardised"], r["detectability"],
-            r["redundant"], r["used"], r.get("source", ""), r.get("note", ""),
+            r.address, r.name, r.start, _text(r.end), r.unit, r.value,
+            r.sigma_given, r.adjusted, r.sigma, r.standardised, r.detectability,
+            r.redundant, r.used, r.source, r.note,
         )  # fmt: skip
 
 
 def _about(book: Any, day: DayResult) -> None:
     sheet = _Sheet(book, "about", ("what", "value"), (26, 80))
-    invented = ", an invented mill" if day["invented"] else ""
-    sheet.add("mill", day["mill_name"] + invented)
-    sheet.add("mill day", day["date"])
-    sheet.add("status", day["status"])
-    sheet.add("basis", day["basis"])
+    invented = ", an invented mill" if day.invented else ""
+    sheet.add("mill", day.mill_name + invented)
+    sheet.add("mill day", day.date)
+    sheet.add("status", day.status)
+    sheet.add("basis", day.basis)
     sheet.add("sigma", "standard uncertainty; ± is 95 %")
-    sheet.add("worth in", day["prices"]["currency"])
-    sheet.add("inputs digest", day["inputs_digest"])
-    for name, version in day["versions"].items():
-        sheet.add(f"version of {name}", str(version))
+    sheet.add("worth in", day.prices.currency)
+    sheet.add("inputs digest", day.inputs_digest)
+    for name, version in asdict(day.versions).items():
+        sheet.add(f"version of {name}", version)
 
 
-def day_workbook(result: Mapping[str, Any]) -> bytes:
-    """The day's figures, losses and readings as XLSX.
-
-    Parameters
-    ----------
-    result : the account's result, with the keys of `contract.DayResult`.
-    """
+def day_workbook(day: DayResult) -> bytes:
+    """The day's figures, losses and readings as XLSX."""
     import xlsxwriter
 
-    day = cast(DayResult, result)
     target = io.BytesIO()
     book = xlsxwriter.Workbook(target, {"in_memory": True})
     for fill in (_figures, _losses, _readings, _about):
@@ -193,7 +186,7 @@ def day_workbook(result: Mapping[str, Any]) -> bytes:
     return target.getvalue()
 
 
-def write_workbook(result: Mapping[str, Any], path: Path) -> Path:
+def write_workbook(day: DayResult, path: Path) -> Path:
     """Write the day's workbook to `path`, whole or not at all."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    return write_whole(path, day_workbook(result))
+    return write_whole(path, day_workbook(day))

@@ -6,10 +6,10 @@ import contextlib
 import json
 import os
 import tempfile
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from ratoon.account.results import DayResult
 from ratoon.reports.compose import morning_sheet
 from ratoon.reports.html import morning_html
 from ratoon.reports.paper import morning_pdf
@@ -37,12 +37,11 @@ def json_text(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def write_morning(result: Mapping[str, Any], folder: Path) -> dict[str, Path]:
+def write_morning(result: DayResult, folder: Path) -> dict[str, Path]:
     """Write ``morning.html``, ``morning.pdf`` and ``morning.json`` into `folder`.
 
     Parameters
     ----------
-    result : the account's result, with the keys of `contract.DayResult`.
     folder : made when missing.
 
     Returns

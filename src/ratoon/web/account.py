@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from ratoon.account.results import LossName
 from ratoon.reports.layout import LOSS_NAMES
 from ratoon.reports.morning import MorningSheet
 from ratoon.reports.numbers import NOTHING, grouped, show
@@ -55,27 +56,27 @@ def _balance(key: str, terms: Any, figures: Mapping[str, Any]) -> Balance:
     return Balance(key, TITLES[key], COLOUR[key], tuple(rows))
 
 
-def _share_trend(days: Mapping[str, DayFacts], until: str, key: str, kept: int) -> Trend:
+def _share_trend(days: Mapping[str, DayFacts], until: str, key: LossName, kept: int) -> Trend:
     from ratoon.jobs.history import last_days
 
     points = []
     for day in last_days(days, until, kept):
-        part = days[day].result.get("losses", {}).get(key) or {}
-        points.append(Point(day, part.get("pct"), part.get("pct_sigma")))
+        part = days[day].result.losses[key]
+        points.append(Point(day, part.pct, part.pct_sigma))
     return Trend(f"account.loss.{key}_share", LOSS_NAMES[key], "% of pol in cane",
                  tuple(points), None)  # fmt: skip
 
 
-def _money_trend(days: Mapping[str, DayFacts], until: str, key: str, kept: int) -> Trend:
+def _money_trend(days: Mapping[str, DayFacts], until: str, key: LossName, kept: int) -> Trend:
     from ratoon.jobs.history import last_days
 
     points = []
     currency = ""
     for day in last_days(days, until, kept):
         result = days[day].result
-        part = result.get("losses", {}).get(key) or {}
-        currency = result.get("prices", {}).get("currency", "")
-        points.append(Point(day, part.get("money"), part.get("money_sigma")))
+        part = result.losses[key]
+        currency = result.prices.currency
+        points.append(Point(day, part.money, part.money_sigma))
     return Trend(f"money.{key}", LOSS_NAMES[key], f"{currency} a day", tuple(points), None)
 
 

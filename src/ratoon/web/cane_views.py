@@ -71,7 +71,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         days, sums = pages.history.days(), pages.history.cane_sums()
 
         def figures(day: str) -> Any:
-            return days[day].result.get("figures") if day in days else None
+            return days[day].result.figures if day in days else None
 
         beside = against_the_account(pages.store(), mill.calendar, at, figures, sums)
         period = mill.calendar.period(at)

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
+from ratoon.account.results import StopResult
 from ratoon.base.records import Stop
 from ratoon.jobs.stops import known_stations, station_key
 from ratoon.reports.compose import day_in_words
-from ratoon.reports.contract import DayResult
 from ratoon.reports.doubts import ribbon_of
 from ratoon.reports.morning import Ribbon
 from ratoon.reports.numbers import duration
@@ -157,12 +157,9 @@ def _ribbon(mill: Mill, day: date, stops: Sequence[StopRow]) -> Ribbon:
         end = min(mill.calendar.to_utc(_naive(s.end)), period.end)
         if end > begin:
             hours = (end - begin).total_seconds() / 3600.0
-            parts.append({"start": local(begin).isoformat(), "end": local(end).isoformat(),
-                          "station": s.station, "cause": s.cause, "note": s.note,
-                          "hours": hours})  # fmt: skip
-    given = {"period": {"start": local(period.start).isoformat(), "hours": period.hours},
-             "stops": parts, "status": "complete"}  # fmt: skip
-    return ribbon_of(cast(DayResult, given))
+            parts.append(StopResult(local(begin).isoformat(), local(end).isoformat(), s.station,
+                                    s.cause, s.note, hours))  # fmt: skip
+    return ribbon_of(local(period.start), period.hours, parts, True)
 
 
 def _naive(text: str) -> datetime:
@@ -177,8 +174,8 @@ def _causes(ribbon: Ribbon, days: Mapping[str, DayFacts], until: str) -> tuple[C
         day[cause] = day.get(cause, 0.0) + cut.hours
     last = dict(day)
     for date_ in [d for d in days if d < until][-(LOOKING_BACK - 1) :]:
-        for part in days[date_].result.get("lost_time_by_cause", ()):
-            last[part["cause"]] = last.get(part["cause"], 0.0) + part["hours"]
+        for part in days[date_].result.lost_time_by_cause:
+            last[part.cause] = last.get(part.cause, 0.0) + part.hours
     listed = sorted(last.items(), key=lambda x: -x[1])
     return tuple(CauseRow(c, day.get(c, 0.0), h, duration(day[c]) if c in day else "",
                           duration(h)) for c, h in listed)  # fmt: skip
@@ -225,8 +222,8 @@ def journal_page(
     rows = _stop_rows(mill, stops)
     ribbon = _ribbon(mill, day, rows)
     back = (day - timedelta(days=120)).isoformat()
-    known = {s["cause"] for d, f in days.items() if d >= back for s in f.result.get("stops", ())}
-    seen = {s["station"] for d, f in days.items() if d >= back for s in f.result.get("stops", ())}
+    known = {s.cause for d, f in days.items() if d >= back for s in f.result.stops}
+    seen = {s.station for d, f in days.items() if d >= back for s in f.result.stops}
     return JournalPage(
         place=place,
         title=day_in_words(place.date),

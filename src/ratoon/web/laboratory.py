@@ -180,8 +180,8 @@ def _usual(days: Mapping[str, DayFacts], until: str) -> dict[str, tuple[float, f
     seen: dict[str, list[float]] = {}
     for day in [d for d in last_days(days, until, USUAL_DAYS + 1) if d < until]:
         for r in of_the_day(days[day].result):
-            if r["value"] is not None:
-                seen.setdefault(r["address"], []).append(r["value"])
+            if r.value is not None:
+                seen.setdefault(r.address, []).append(r.value)
     return {a: (min(v), max(v)) for a, v in seen.items() if len(v) >= FEWEST_DAYS}
 
 

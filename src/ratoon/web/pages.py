@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ratoon.account.results import DayResult, ReadingResult
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.figures import entered_in_words
 from ratoon.reports.morning import LossRow, MorningSheet, Row, Working
@@ -136,46 +137,44 @@ class MessagePage:
     nearest: str
 
 
-def _reading_row(reading: Mapping[str, Any], suspects: set[str]) -> ReadingRow:
-    detectability, standardised = reading["detectability"], reading["standardised"]
+def _reading_row(reading: ReadingResult, suspects: set[str]) -> ReadingRow:
+    detectability, standardised = reading.detectability, reading.standardised
     return ReadingRow(
-        address=reading["address"],
-        name=reading.get("name") or reading["address"],
-        kind=reading.get("kind", "measured"),
-        given=show(reading["value"], reading["sigma_given"], reading["unit"]),
-        adjusted=show(reading["adjusted"], reading["sigma"], reading["unit"]),
+        address=reading.address,
+        name=reading.name or reading.address,
+        kind=reading.kind,
+        given=show(reading.value, reading.sigma_given, reading.unit),
+        adjusted=show(reading.adjusted, reading.sigma, reading.unit),
         standardised=NOTHING if standardised is None else signed(standardised, 1),
-        suspect=reading["address"] in suspects,
-        redundant=bool(reading["redundant"]),
+        suspect=reading.address in suspects,
+        redundant=reading.redundant,
         detectability=NOTHING if detectability is None else grouped(detectability, 2),
-        used=bool(reading["used"]),
-        why_not=reading.get("why_not", ""),
-        source=reading.get("source", ""),
-        entered=entered_in_words(reading["entered"], reading.get("entered_by", ""))
-        if reading.get("entered")
-        else "",
-        note=reading.get("note", ""),
+        used=reading.used,
+        why_not=reading.why_not,
+        source=reading.source,
+        entered=entered_in_words(reading.entered, reading.entered_by) if reading.entered else "",
+        note=reading.note,
     )
 
 
-def reading_rows(result: Mapping[str, Any]) -> tuple[ReadingRow, ...]:
+def reading_rows(result: DayResult) -> tuple[ReadingRow, ...]:
     """The readings of a day as they are shown, in the account's order."""
-    suspects = {a for s in result["suspects"] for a in (s["reading"], *s["equivalent"])}
-    return tuple(_reading_row(r, suspects) for r in result["readings"])
+    suspects = {a for s in result.suspects for a in (s.reading, *s.equivalent)}
+    return tuple(_reading_row(r, suspects) for r in result.readings)
 
 
-def readings_page(result: Mapping[str, Any], place: DayPlace) -> ReadingsPage:
+def readings_page(result: DayResult, place: DayPlace) -> ReadingsPage:
     """The readings of a day, in the account's order."""
     rows = reading_rows(result)
-    test = result["global_test"]
+    test = result.global_test
     words = ""
-    if test and test["p"] is not None:
-        failed = "failed" if test["p"] < 0.01 else "not failed"
-        words = f"global test {failed} at 1 % (p {test['p']:.2g}, {test['dof']} degrees of freedom)"
+    if test and test.p is not None:
+        failed = "failed" if test.p < 0.01 else "not failed"
+        words = f"global test {failed} at 1 % (p {test.p:.2g}, {test.dof} degrees of freedom)"
     return ReadingsPage(
         place=place,
-        title=day_in_words(result["date"]),
-        mill_name=result["mill_name"],
+        title=day_in_words(result.date),
+        mill_name=result.mill_name,
         used=sum(r.used for r in rows),
         total=len(rows),
         global_test=words,

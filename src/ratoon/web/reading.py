@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -114,9 +114,9 @@ def _hours_of(mill: Mill, address: str) -> str:
 
 def _over(facts: DayFacts, hours: str) -> float:
     """Crushing hours over the hours of a reading: flows of the works are means while crushing."""
-    crushing = facts.result.get("period", {}).get("crushing_hours") or 0.0
+    crushing = facts.result.period.crushing_hours or 0.0
     whole = {
-        "period": facts.result.get("period", {}).get("hours"),
+        "period": facts.result.period.hours,
         "evaporator": facts.works.get("figures", {}).get("hours.evaporator", (None,))[0],
     }
     return crushing / (whole.get(hours) or crushing) if crushing else 1.0
@@ -125,28 +125,28 @@ def _over(facts: DayFacts, hours: str) -> float:
 def _day_row(
     info: AddressInfo, day: str, facts: DayFacts, address: str, hours: str
 ) -> tuple[DayRow, Point, Point]:
-    mine = [r for r in facts.result.get("readings", ()) if r["address"] == address]
-    part = next(iter(of_the_day({**facts.result, "readings": mine})), None)
-    suspects = {a for s in facts.result.get("suspects", ())
-                for a in (s["reading"], *s["equivalent"])}  # fmt: skip
+    mine = [r for r in facts.result.readings if r.address == address]
+    part = next(iter(of_the_day(replace(facts.result, readings=tuple(mine)))), None)
+    suspects = {a for s in facts.result.suspects
+                for a in (s.reading, *s.equivalent)}  # fmt: skip
     value, sigma = facts.works.get("figures", {}).get(address, (None, None))
-    if part is not None and part["used"] and part["adjusted"] is not None:
-        value, sigma = part["adjusted"], part["sigma"]
+    if part is not None and part.used and part.adjusted is not None:
+        value, sigma = part.adjusted, part.sigma
     elif value is not None and hours:
         over = _over(facts, hours)
         value, sigma = value * over, sigma * over if sigma is not None else None
     given = show(None, None, info.unit)
     standing, moved, doubted = "not read", None, False
     if part is not None:
-        given = show(part["value"], part["sigma_given"], part["unit"])
+        given = show(part.value, part.sigma_given, part.unit)
         doubted = address in suspects
-        if not part["used"]:
-            standing = f"not used: {part.get('why_not', '')}".rstrip(": ")
+        if not part.used:
+            standing = f"not used: {part.why_not}".rstrip(": ")
         else:
             standing = ("suspect" if doubted else
-                        "checked" if part["redundant"] else "not checked by others")  # fmt: skip
-        if part["standardised"] is not None:
-            moved = part["standardised"]
+                        "checked" if part.redundant else "not checked by others")  # fmt: skip
+        if part.standardised is not None:
+            moved = part.standardised
     told = "" if moved is None else signed(moved, 1)
     row = DayRow(day, given, show(value, sigma, info.unit), told, moved, standing, doubted)
     read = Point(day, given.value, given.sigma, doubted)

@@ -17,6 +17,7 @@ from urllib.parse import urlencode
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
+from ratoon.account.results import DayResult
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.words import sentence
 from ratoon.reports import morning_sheet
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from ratoon.store import Store
 
 HERE = Path(__file__).parent
-AccountDay = Callable[[Path, str], Mapping[str, Any]]
+AccountDay = Callable[[Path, str], DayResult]
 Days = Callable[[Path], Sequence[str]]
 Checks = Callable[[], Sequence[Mapping[str, Any]]]
 Format = Literal["json"] | None
@@ -120,7 +121,7 @@ class Pages:
     ) -> None:
         self.mill_dir = mill_dir
         self.door = Door(mill_dir)
-        self._results: Recent[Mapping[str, Any]] = Recent(self.door.state, RECENT_DAYS)
+        self._results: Recent[DayResult] = Recent(self.door.state, RECENT_DAYS)
         self._sheets: Recent[MorningSheet] = Recent(self.door.state, RECENT_DAYS)
         self._account_day, self._days, self.checks = account_day, days, checks
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
@@ -210,12 +211,12 @@ class Pages:
             return ""
         return days[-1] if days else ""
 
-    def account(self, date: str) -> tuple[DayPlace, Mapping[str, Any]]:
+    def account(self, date: str) -> tuple[DayPlace, DayResult]:
         """A mill day's place and result."""
         place = place_of(date, self.days())
         return place, self._results.of(place.date, lambda: self._result(place.date))
 
-    def _result(self, day: str) -> Mapping[str, Any]:
+    def _result(self, day: str) -> DayResult:
         with self.lock:
             if "works" in self.by_day:
                 from ratoon.jobs.day import kept_day

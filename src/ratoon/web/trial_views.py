@@ -53,7 +53,7 @@ class Trials:
         works = self._pages.history.works(date)
         if "given" not in works:
             days = self._pages.history.days()
-            ran = [d for d, f in days.items() if f.result["period"]["crushing_hours"] > 0.0]
+            ran = [d for d, f in days.items() if (f.result.period.crushing_hours or 0.0) > 0.0]
             raise NothingToTry(f"no cane was crushed on {date}: there is nothing to change",
                                nearest_day(date_type.fromisoformat(date), ran))  # fmt: skip
         text = self._pages.history.text
