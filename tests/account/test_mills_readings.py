@@ -10,6 +10,7 @@ from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.account.result import lost_time
+from ratoon.account.results import LostTime
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period, Reading, Stop
@@ -161,9 +162,9 @@ def test_hours_lost_by_cause_without_clock_times(mill: Mill, period: Period) -> 
     ]
     found = gather(mill, period, rows, [])
     assert found.crushing == pytest.approx(22 * 3600)
-    assert lost_time(PeriodAccount(mill, found, None), []) == [
-        {"cause": "no cane", "hours": 1.5}, {"cause": "boilers", "hours": 0.5}
-    ]  # fmt: skip
+    assert lost_time(PeriodAccount(mill, found, None), []) == (
+        LostTime("no cane", 1.5), LostTime("boilers", 0.5)
+    )  # fmt: skip
     stop = Stop(period.start, period.start + HOUR, "mills", "choke")
     clocked = gather(mill, period, rows, [stop])
     assert clocked.crushing == pytest.approx(23 * 3600)

@@ -8,7 +8,10 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from pydantic import TypeAdapter
 
+from ratoon.account.week_results import WeekResult
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.demo.write import write_demo
@@ -33,40 +36,44 @@ def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_week_agrees_with_its_last_day_to_date(mill_dir: Path) -> None:
     """One account of the same days, asked two ways."""
     result = account_week(mill_dir, DAY)
-    assert (result["first"], result["date"]) == ("2031-06-10", LAST.isoformat())
+    assert (result.first, result.date) == ("2031-06-10", LAST.isoformat())
     day = account_day(mill_dir, LAST)
-    for name, figure in day["to_date"]["week"]["figures"].items():
-        mine = result["columns"]["week"]["figures"][name]
+    for name, figure in day.to_date["week"].figures.items():
+        mine = result.columns["week"].figures[name]
         for part in ("value", "sigma"):
-            if figure[part] is None:
-                assert mine[part] is None, name
+            found, wanted = getattr(mine, part), getattr(figure, part)
+            if wanted is None:
+                assert found is None, name
             else:
-                assert mine[part] == pytest.approx(figure[part], rel=1e-9, abs=1e-12), name
-    assert json.dumps(result, allow_nan=False)
+                assert found == pytest.approx(wanted, rel=1e-9, abs=1e-12), name
+    data = to_json(result)
+    assert json.loads(json.dumps(data, allow_nan=False)) == data
+    assert data == TypeAdapter(WeekResult).dump_python(result, mode="json")
+    assert from_json(WeekResult, data) == result
 
 
 def test_losses_add_up_to_pol_in_cane(mill_dir: Path) -> None:
-    column = account_week(mill_dir, DAY)["columns"]["week"]
-    parts = [column["pol"][n]["pct"] for n in ("sugar", "stock_change")]
-    parts += [part["pct"] for part in column["losses"].values()]
+    column = account_week(mill_dir, DAY).columns["week"]
+    parts = [column.pol[n].pct for n in ("sugar", "stock_change")]
+    parts += [part.pct for part in column.losses.values()]
     assert sum(parts) == pytest.approx(100.0, abs=1e-6)
 
 
 def test_derived_lines_are_their_formula(mill_dir: Path) -> None:
     result = account_week(mill_dir, DAY)
-    column = result["columns"]["week"]
-    lines, figures = column["lines"], column["figures"]
-    cane, sugar = figures["account.cane"]["value"], figures["account.sugar"]["value"]
-    assert lines["report.cane_per_sugar"]["value"] == pytest.approx(cane / sugar, rel=1e-9)
-    assert lines["report.cane_per_sugar"]["sigma"] > 0
-    share = 100.0 * lines["final_molasses.weight"]["value"] / cane
-    assert lines["report.final_molasses_on_cane"]["value"] == pytest.approx(share, rel=1e-6)
+    column = result.columns["week"]
+    lines, figures = column.lines, column.figures
+    cane, sugar = figures["account.cane"].value, figures["account.sugar"].value
+    assert lines["report.cane_per_sugar"].value == pytest.approx(cane / sugar, rel=1e-9)
+    assert lines["report.cane_per_sugar"].sigma > 0
+    share = 100.0 * lines["final_molasses.weight"].value / cane
+    assert lines["report.final_molasses_on_cane"].value == pytest.approx(share, rel=1e-6)
 
 
 def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
     """The mean of all that was noted in the week; a dose by the week's own kilograms and juice."""
     result = account_week(mill_dir, DAY)
-    lines = result["columns"]["week"]["lines"]
+    lines = result.columns["week"].lines
     calendar = mill_of(mill_dir).calendar
     days = [calendar.period(date(2031, 6, d)) for d in range(10, 14)]
     with store_of(mill_dir) as store:
@@ -76,11 +83,11 @@ def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
             for address in ("clear_juice.turbidity", "flocculant.used")
         )
     assert len(turbid) > 8 and len(dosed) > 2
-    assert lines["clear_juice.turbidity"]["value"] == pytest.approx(sum(turbid) / len(turbid))
-    hours = result["columns"]["week"]["crushing_hours"]
-    juice = lines["mixed_juice.flow"]["value"] * hours
-    assert lines["flocculant.used"]["value"] == pytest.approx(1000.0 * sum(dosed) / juice, rel=1e-6)
-    titles = {group["title"]: [r["name"] for r in group["rows"]] for group in result["groups"]}
+    assert lines["clear_juice.turbidity"].value == pytest.approx(sum(turbid) / len(turbid))
+    hours = result.columns["week"].crushing_hours
+    juice = lines["mixed_juice.flow"].value * hours
+    assert lines["flocculant.used"].value == pytest.approx(1000.0 * sum(dosed) / juice, rel=1e-6)
+    titles = {group.title: [r.name for r in group.rows] for group in result.groups}
     assert "Coefficient of effect 5" in titles["Evaporation"]
     assert "Limed juice pH" in titles["Clarification and filters"]
     assert len(titles["Stock at the end"]) == 10
@@ -90,18 +97,18 @@ def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
 def test_a_kept_week_is_given_again_and_said_to_be_stale(mill_dir: Path, tmp_path: Path) -> None:
     first = account_week(mill_dir, DAY)
     again = account_week(mill_dir, date(2031, 6, 10))
-    assert again["inputs_digest"] == first["inputs_digest"]
-    assert again["chain_head"] == first["chain_head"]
-    assert CHANGED not in kept_week(mill_dir, DAY.isoformat())["words"]["notes"]
+    assert again.inputs_digest == first.inputs_digest
+    assert again.chain_head == first.chain_head
+    assert CHANGED not in kept_week(mill_dir, DAY.isoformat()).words.notes
     more = tmp_path / "more.csv"
     more.write_text(
         "address,start,end,value,unit,sigma,source,note\nbagasse.ash,2031-06-12,,4.4,%,,,\n",
         "utf-8",
     )
     import_files(mill_dir, [more], correct="typed anew")
-    assert CHANGED in kept_week(mill_dir, DAY.isoformat())["words"]["notes"]
+    assert CHANGED in kept_week(mill_dir, DAY.isoformat()).words.notes
     renewed = account_week(mill_dir, DAY)
-    assert renewed["inputs_digest"] != first["inputs_digest"]
+    assert renewed.inputs_digest != first.inputs_digest
 
 
 def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:
@@ -120,7 +127,7 @@ def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:
 
 def test_season_to_date_and_refusals(mill_dir: Path) -> None:
     season = account_week(mill_dir, LAST, season=True)
-    assert season["kind"] == "season" and list(season["columns"]) == ["season"]
+    assert season.kind == "season" and list(season.columns) == ["season"]
     assert weeks(mill_dir) == [(date(2031, 6, 10), LAST)]
     with pytest.raises(BadInput, match="no readings and no stop in the week"):
         account_week(mill_dir, date(2031, 9, 1))

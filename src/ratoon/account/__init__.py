@@ -1,1 +1,3 @@
-"""The account: losses, recoveries, indicators and the words about suspects. Read `formulas`."""
+"""The account: losses, recoveries, indicators and the words about suspects. Read
+`formulas`, then `results` (what a day's result holds), `gather`, `period`, `result`.
+"""

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from ratoon.account.chemicals import ENDING, chemical_names, chemicals
 from ratoon.account.combine import time_weights, without_twice
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
+from ratoon.account.week_results import LineFigure
 from ratoon.base import units
 from ratoon.base.words import capital
 from ratoon.plant.declared import MaterialRole
@@ -240,39 +240,39 @@ def _begun(name: str) -> str:
     return capital(name)
 
 
-def noted_figure(account: PeriodAccount, line: Line) -> dict[str, Any]:
+def noted_figure(account: PeriodAccount, line: Line) -> LineFigure:
     """A chemical's dose, or the mean of what was noted in the period; no doubt is stated for it."""
     if line.address.endswith(ENDING):
         for one in chemicals(account):
             if one.address == line.address and one.dose is not None:
-                return {"value": one.dose, "sigma": one.dose_sigma, "kind": "found",
-                        "unit": one.dose_unit.replace(" cane", "")}  # fmt: skip
-        return {"value": None, "sigma": None, "unit": "", "kind": "not determined"}
+                unit = one.dose_unit.replace(" cane", "")
+                return LineFigure(one.dose, one.dose_sigma, unit, "found")
+        return LineFigure(None, None, "", "not determined")
     rows = [k.row for k in account.gathered.shown if k.row.address == line.address]
     kept, _ = without_twice(rows)
     unit = account.mill.addresses[line.address].unit
     if not kept:
-        return {"value": None, "sigma": None, "unit": unit, "kind": "not determined"}
+        return LineFigure(None, None, unit, "not determined")
     mean = sum(w * r.value for w, r in zip(time_weights(kept), kept))
-    return {"value": units.from_inside(mean, unit), "sigma": None, "unit": unit, "kind": "read"}
+    return LineFigure(units.from_inside(mean, unit), None, unit, "read")
 
 
-def figure_of(account: PeriodAccount, line: Line) -> dict[str, Any]:
+def figure_of(account: PeriodAccount, line: Line) -> LineFigure:
     """A line's value, standard uncertainty and unit in the trade's units."""
     if line.noted or line.address in account.mill.plant.noted:
         return noted_figure(account, line)
     if line.formula is None:
         if line.address not in account.mill.addresses:
-            return {"value": None, "sigma": None, "unit": line.unit, "kind": "not determined"}
+            return LineFigure(None, None, line.unit, "not determined")
         f = account.figure(line.address)
-        return {"value": f.value, "sigma": f.sigma, "unit": f.unit, "kind": f.kind}
+        return LineFigure(f.value, f.sigma, f.unit, f.kind)
     value, sigma = derived(account, line.inputs, line.formula)
-    return {
-        "value": None if value is None else units.from_inside(value, line.unit),
-        "sigma": None if sigma is None else units.spread_from_inside(sigma, line.unit),
-        "unit": line.unit,
-        "kind": "not determined" if value is None else "found",
-    }
+    return LineFigure(
+        None if value is None else units.from_inside(value, line.unit),
+        None if sigma is None else units.spread_from_inside(sigma, line.unit),
+        line.unit,
+        "not determined" if value is None else "found",
+    )
 
 
 def derived(
@@ -296,7 +296,7 @@ def derived(
     return value, max(variance, 0.0) ** 0.5
 
 
-def line_items(account: PeriodAccount) -> dict[str, dict[str, Any]]:
+def line_items(account: PeriodAccount) -> dict[str, LineFigure]:
     """Every line of the report for one period, by its key."""
     found = groups_of(account.mill).values()
     return {line.key: figure_of(account, line) for lines in found for line in lines}

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
 from ratoon.cli.days import newest_day
+
+if TYPE_CHECKING:
+    from ratoon.account.week_results import WeekResult
 
 
 def week(
@@ -33,14 +36,14 @@ def week(
 
     result = account_week(mill, given or newest_day(mill), season, again)
     if json:
-        say.answer_json(result)
+        say.answer_json(to_json(result))
     else:
         say.answer(_in_words(result))
         say.tell(f"manufacturing report in {folder_of(result, Path(mill))}")
     return say.DONE
 
 
-def _in_words(result: Mapping[str, Any]) -> list[str]:
+def _in_words(result: WeekResult) -> list[str]:
     """Alarms, then the lines of the report with their intervals."""
     from ratoon.reports.week import week_report
 

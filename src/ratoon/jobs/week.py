@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import nullcontext
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal
 
 from ratoon import __version__
-from ratoon.base.as_json import to_json
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.jobs import day as day_job
@@ -28,8 +29,10 @@ if TYPE_CHECKING:
     from ratoon.account.cusum import Charts
     from ratoon.account.period import PeriodAccount
     from ratoon.account.results import LostTime
+    from ratoon.account.week_results import Column, DayFigures, WeekFigures, WeekResult
     from ratoon.base.clock import Calendar
     from ratoon.store import Store
+    from ratoon.store.records import Result
 
 WEEK, TO_DATE = "week", "season to date"
 CHANGED = "Readings changed since this account was made: account the week again."
@@ -38,7 +41,7 @@ NAMES = ("week.html", "week.pdf", "week.xlsx", "week.json")
 
 def account_week(
     mill_dir: Path, day: date, season: bool = False, again: bool = False
-) -> dict[str, Any]:
+) -> WeekResult:
     """The result of the mill week that holds a day, kept and written as reports.
 
     Parameters
@@ -58,17 +61,23 @@ def account_week(
         period = _period(records, first, last)
         kept = None if again else store.newest_result(_kind(season), period)
         if kept is not None and kept.inputs_digest == wanted:
-            result: dict[str, Any] = kept.answer
-            result["chain_head"] = store.head_of(kept)
+            result = _opened(store, kept)
             _write(result, mill_dir, only_if_missing=True)
             return result
-        result = _make(store, records, first, last, season)
-        result["inputs_digest"] = wanted
-        store.add_result(_kind(season), period, wanted, result["versions"], result)
+        result = replace(_make(store, records, first, last, season), inputs_digest=wanted)
+        versions = to_json(result.versions)
+        store.add_result(_kind(season), period, wanted, versions, to_json(result))
         newest = store.newest_result(_kind(season), period)
-        result["chain_head"] = store.head_of(newest) if newest is not None else ""
+        result = replace(result, chain_head=store.head_of(newest) if newest is not None else "")
     _write(result, mill_dir)
     return result
+
+
+def _opened(store: Store, kept: Result) -> WeekResult:
+    """A kept result with its place in the records."""
+    from ratoon.account.week_results import WeekResult
+
+    return replace(from_json(WeekResult, kept.answer), chain_head=store.head_of(kept))
 
 
 def _kind(season: bool) -> str:
@@ -108,13 +117,15 @@ def week_digest(records: Season, first: date, last: date) -> str:
     return digest({"first": first.isoformat(), "to": inputs_digest(records, last)})
 
 
-def _make(store: Store, records: Season, first: date, last: date, season: bool) -> dict[str, Any]:
+def _make(store: Store, records: Season, first: date, last: date, season: bool) -> WeekResult:
     """Account a week with the week before it and the season to date."""
     from ratoon.account import week_result as parts
+    from ratoon.account.results import Versions
+    from ratoon.account.week_results import WeekResult, WeekWords
 
     mill, start = records.mill, base_state(records.text)
     begin = min(records.begins(mill.calendar.first_of_season(last)), first)
-    spans = {"season": (begin, last)}
+    spans: dict[Column, tuple[date, date]] = {"season": (begin, last)}
     if not season:
         spans = {"week": (first, last), **spans}
         before = max(first - timedelta(days=7), begin)
@@ -123,43 +134,37 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
     accounts = {n: _account(records, a, b, start) for n, (a, b) in spans.items()}
     columns = {n: parts.span_part(accounts[n], a, b, _recorded(records, a, b), _called(n))
                for n, (a, b) in spans.items()}  # fmt: skip
-    main = "season" if season else "week"
+    main: Literal["season", "week"] = "season" if season else "week"
     charts, daily = season_charts(store, records, begin, last, start)
     shown_from = begin if season else first
-    result = {
-        "kind": main,
-        "date": last.isoformat(),
-        "first": first.isoformat(),
-        "mill": mill.name,
-        "mill_name": mill.name,
-        "invented": mill.settings.mill.invented,
-        "currency": mill.settings.mill.currency,
-        "columns": columns,
-        "groups": parts.groups_part(mill, columns),
-        "not_read": parts.not_read(mill, columns),
-        "sections": parts.sections_part(accounts[main]),
-        "charts": parts.charts_part(mill, charts),
-        "alarms": parts.alarms_part(mill, charts, shown_from, last),
-        "beyond": parts.beyond_part(mill, charts),
-        "lost_time_by_cause": {n: _lost(records, *spans[n]) for n in columns},
-        "daily": daily,
-        "weekly": _weekly(records, begin, last, start),
-        "words": {
-            "undetermined": {n: columns[n]["undetermined"]["words"] for n in columns},
-            "notes": [n.words for n in accounts[main].gathered.notes],
-        },
-        "versions": {
-            "program": __version__,
-            "settings": digest(records.text),
-            "tables": tables_digest(),
-        },
-    }
-    made: dict[str, Any] = to_json(result)
-    return made
+    return WeekResult(
+        kind=main,
+        date=last.isoformat(),
+        first=first.isoformat(),
+        mill=mill.name,
+        mill_name=mill.name,
+        invented=mill.settings.mill.invented,
+        currency=mill.settings.mill.currency,
+        columns=columns,
+        groups=parts.groups_part(mill, columns),
+        not_read=parts.not_read(mill, columns),
+        sections=parts.sections_part(accounts[main]),
+        charts=parts.charts_part(mill, charts),
+        alarms=parts.alarms_part(mill, charts, shown_from, last),
+        beyond=parts.beyond_part(mill, charts),
+        lost_time_by_cause={n: _lost(records, *spans[n]) for n in columns},
+        daily=daily,
+        weekly=_weekly(records, begin, last, start),
+        words=WeekWords(
+            {n: columns[n].undetermined.words for n in columns},
+            tuple(n.words for n in accounts[main].gathered.notes),
+        ),
+        versions=Versions(__version__, digest(records.text), tables_digest()),
+    )
 
 
-def _called(column: str) -> str:
-    return {"week": "week", "last_week": "week", "season": "season"}[column]
+def _called(column: Column) -> str:
+    return "season" if column == "season" else "week"
 
 
 def _days(first: date, last: date) -> int:
@@ -202,25 +207,27 @@ def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
 
 def _weekly(
     records: Season, begin: date, last: date, start: dict[str, float]
-) -> list[dict[str, Any]]:
+) -> tuple[WeekFigures, ...]:
     """Each week of the season to date: an account of its own, for the trend of losses."""
     from ratoon.account.week_result import trend_part
+    from ratoon.account.week_results import WeekFigures
 
     out, day = [], begin
     while day <= last:
         end = min(records.mill.calendar.first_of_week(day) + timedelta(days=6), last)
         done = _account(records, day, end, start)
-        out.append({"from": day.isoformat(), "to": end.isoformat(), "figures": trend_part(done)})
+        out.append(WeekFigures(day.isoformat(), end.isoformat(), trend_part(done)))
         day = end + timedelta(days=1)
-    return out
+    return tuple(out)
 
 
 def season_charts(
     store: Store, records: Season, begin: date, last: date, start: dict[str, float]
-) -> tuple[Charts, list[dict[str, Any]]]:
+) -> tuple[Charts, tuple[DayFigures, ...]]:
     """Charts over the days of a season, and figures of each day for the pictures."""
     from ratoon.account.cusum import run_charts
     from ratoon.account.points import from_record
+    from ratoon.account.week_results import DayFigures
 
     calendar = records.mill.calendar
     kept = {r.period.start: r for r in store.newest_results(POINTS, _period(records, begin, last))}
@@ -229,22 +236,22 @@ def season_charts(
         day = begin + timedelta(days=n)
         gathered = records.day(day)
         if not gathered.recorded:
-            daily.append({"date": day.isoformat(), "figures": {}})
+            daily.append(DayFigures(day.isoformat(), {}))
             continue
         told = points_of_day(store, records.mill, records.text, gathered,
                              kept.get(calendar.period(day).start), start)  # fmt: skip
         series.append((day, [from_record(p) for p in told["points"]]))
-        daily.append({"date": day.isoformat(), "figures": told["figures"]})
-    return run_charts(series, records.mill.calibrated), daily
+        figures = {a: (value, sigma) for a, (value, sigma) in told["figures"].items()}
+        daily.append(DayFigures(day.isoformat(), figures))
+    return run_charts(series, records.mill.calibrated), tuple(daily)
 
 
-def folder_of(result: dict[str, Any], mill_dir: Path) -> Path:
+def folder_of(result: WeekResult, mill_dir: Path) -> Path:
     """Where a week's report is written."""
-    called = "season" if result["kind"] == "season" else "week"
-    return mill_dir / "sheets" / f"{called}-{result['date']}"
+    return mill_dir / "sheets" / f"{result.kind}-{result.date}"
 
 
-def _write(result: dict[str, Any], mill_dir: Path, only_if_missing: bool = False) -> None:
+def _write(result: WeekResult, mill_dir: Path, only_if_missing: bool = False) -> None:
     from ratoon.reports.write_week import write_week
 
     folder = folder_of(result, mill_dir)
@@ -254,7 +261,7 @@ def _write(result: dict[str, Any], mill_dir: Path, only_if_missing: bool = False
 
 def kept_week(
     mill_dir: Path, day: str, season: bool = False, opened: Store | None = None
-) -> dict[str, Any]:
+) -> WeekResult:
     """The newest kept result of the week that holds a day; accounted when none is kept.
 
     Pages ask this: they show what was accounted last, and say when readings changed since.
@@ -267,13 +274,13 @@ def kept_week(
         period = Period(calendar.period(first).start, calendar.period(last).end)
         kept = store.newest_result(_kind(season), period)
         if kept is not None:
-            answer: dict[str, Any] = kept.answer
-            answer["chain_head"] = store.head_of(kept)
+            result = _opened(store, kept)
             if store.any_after(kept.made, ("import", "settings")):
                 now = week_digest(load(store, mill_dir, last), first, last)
                 if now != kept.inputs_digest:
-                    answer["words"]["notes"].append(CHANGED)
-            return answer
+                    words = replace(result.words, notes=(*result.words.notes, CHANGED))
+                    result = replace(result, words=words)
+            return result
     return account_week(mill_dir, wanted, season)
 
 

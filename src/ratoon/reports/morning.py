@@ -1,6 +1,6 @@
 """The morning sheet as one record; HTML, PDF, JSON and the page are all made from it.
 
-`morning_sheet` takes the result of a day's account (see `contract`) and chooses, names and words;
+`morning_sheet` takes the result of a day's account (`account.results`), chooses, names and words;
 it computes nothing of the trade. Read the records top to bottom: they are the sheet's parts.
 """
 

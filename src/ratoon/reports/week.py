@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from ratoon.account.results import LossResult, PolResult
+from ratoon.account.week_results import (
+    AlarmResult,
+    ChartResult,
+    ChartsResult,
+    Column,
+    RowGroup,
+    Stretch,
+    WeekFigures,
+    WeekResult,
+)
 from ratoon.reports.layout import LOSS_NAMES, POL_NAMES
 from ratoon.reports.numbers import (
     Shown,
@@ -18,7 +29,11 @@ from ratoon.reports.numbers import (
     unit_as_read,
 )
 
-COLUMN_NAMES = {"week": "this week", "last_week": "week before", "season": "to date"}
+COLUMN_NAMES: dict[Column, str] = {
+    "week": "this week",
+    "last_week": "week before",
+    "season": "to date",
+}
 CAUTION = "This report advises. Site procedures, local codes and licensed people decide."
 
 
@@ -125,83 +140,84 @@ class WeekReport:
         return asdict(self)
 
 
-def week_report(result: Mapping[str, Any]) -> WeekReport:
+def week_report(result: WeekResult) -> WeekReport:
     """The report from a week's (or season's) result."""
-    columns = [n for n in COLUMN_NAMES if n in result["columns"]]
-    spans = [result["columns"][n] for n in columns]
+    columns = [n for n in COLUMN_NAMES if n in result.columns]
+    spans = [result.columns[n] for n in columns]
     main = spans[0]
-    season = result["kind"] == "season"
-    end = f"{short_day(result['date'])} {result['date'][:4]}"
-    title = f"Season to {end}" if season else f"Week of {short_day(result['first'])} to {end}"
-    charts = result["charts"]
-    versions = result["versions"]
+    season = result.kind == "season"
+    end = f"{short_day(result.date)} {result.date[:4]}"
+    title = f"Season to {end}" if season else f"Week of {short_day(result.first)} to {end}"
+    charts = result.charts
+    versions = result.versions
     return WeekReport(
-        kind=result["kind"], date=result["date"], title=title,
-        mill_name=result["mill_name"], invented=result["invented"],
+        kind=result.kind, date=result.date, title=title,
+        mill_name=result.mill_name, invented=result.invented,
         sub=(_days(main),
-             f"{grouped(main['crushing_hours'], 0)} h crushed of {grouped(main['hours'], 0)} h",
+             f"{grouped(main.crushing_hours, 0)} h crushed of {grouped(main.hours, 0)} h",
              "each column an account of its own, ± is 95 %"),
         columns=tuple(COLUMN_NAMES[n] for n in columns),
-        spans=tuple(f"{short_day(s['from'])} to {short_day(s['to'])}" for s in spans),
-        groups=tuple(_group(g, columns) for g in result["groups"]),
+        spans=tuple(f"{short_day(s.from_)} to {short_day(s.to)}" for s in spans),
+        groups=tuple(_group(g, columns) for g in result.groups),
         losses=_losses(result, columns),
-        sections=tuple((s["name"], show(s["value"], s["sigma"], "%")) for s in result["sections"]),
+        sections=tuple((s.name, show(s.value, s.sigma, "%")) for s in result.sections),
         time=_time(spans), causes=_causes(result, columns),
-        undetermined=_undetermined(main, result["words"]["undetermined"][columns[0]]),
-        alarms=tuple(_alarm(a) for a in result["alarms"]),
-        beyond=tuple(_beyond(b) for b in result["beyond"]),
-        charts=tuple(_chart(c, charts) for c in charts["charts"]), limit=charts["limit"],
-        trends=_trends(result["weekly"]),
-        not_read=tuple(result["not_read"]), notes=tuple(result["words"]["notes"]),
-        foot=(f"account {result.get('inputs_digest', '')[:12]}", f"ratoon {versions['program']}",
-              f"settings {versions['settings'][:12]}", f"tables {versions['tables'][:12]}",
-              *([f"records {result['chain_head'][:16]}"] if result.get("chain_head") else [])),
+        undetermined=_undetermined(main, result.words.undetermined[columns[0]]),
+        alarms=tuple(_alarm(a) for a in result.alarms),
+        beyond=tuple(_beyond(b) for b in result.beyond),
+        charts=tuple(_chart(c, charts) for c in charts.charts), limit=charts.limit,
+        trends=_trends(result.weekly),
+        not_read=result.not_read, notes=result.words.notes,
+        foot=(f"account {result.inputs_digest[:12]}", f"ratoon {versions.program}",
+              f"settings {versions.settings[:12]}", f"tables {versions.tables[:12]}",
+              *([f"records {result.chain_head[:16]}"] if result.chain_head else [])),
     )  # fmt: skip
 
 
-def _days(column: Mapping[str, Any]) -> str:
-    days, whole = column["days"], column.get("days_of", column["days"])
+def _days(column: Stretch) -> str:
+    days, whole = column.days, column.days_of or column.days
     return f"{days} day{'' if days == 1 else 's'}" if days == whole else (
         f"{days} day{'' if days == 1 else 's'} recorded of {whole}")  # fmt: skip
 
 
-def _group(group: Mapping[str, Any], columns: list[str]) -> ReportGroup:
+def _group(group: RowGroup, columns: list[Column]) -> ReportGroup:
     lines = []
-    for row in group["rows"]:
-        figures = tuple(show(row[n]["value"], row[n]["sigma"], row["unit"]) for n in columns)
-        first = row[columns[0]]
-        target = row["target"]
+    for row in group.rows:
+        figures = tuple(show(row.of(n).value, row.of(n).sigma, row.unit) for n in columns)
+        first = row.of(columns[0])
+        target = row.target
         shown = (
             ""
             if target is None
-            else as_written(target, decimals_of(first["value"] or 0.0, first["sigma"], row["unit"]))
+            else as_written(target, decimals_of(first.value or 0.0, first.sigma, row.unit))
         )
-        lines.append(ReportLine(row["key"], row["name"], unit_as_read(row["unit"]), figures, shown,
-                                first["kind"] == "assumed"))  # fmt: skip
-    return ReportGroup(group["title"], tuple(lines))
+        lines.append(ReportLine(row.key, row.name, unit_as_read(row.unit), figures, shown,
+                                first.kind == "assumed"))  # fmt: skip
+    return ReportGroup(group.title, tuple(lines))
 
 
-def _losses(result: Mapping[str, Any], columns: list[str]) -> tuple[LossLine, ...]:
-    spans, currency = [result["columns"][n] for n in columns], result["currency"]
-    out = []
-    for part, names in (("pol", POL_NAMES), ("losses", LOSS_NAMES)):
-        for key, name in names.items():
-            rows = [s[part][key] for s in spans]
-            money = tuple(show_money(r.get("money"), r.get("money_sigma"), currency) for r in rows)
-            out.append(
-                LossLine(
-                    key, name, tuple(show(r["t"], r["t_sigma"], "t") for r in rows),
-                    tuple(show(r["pct"], r["pct_sigma"], "%") for r in rows),
-                    money if part == "losses" else (),
-                    rows[0].get("money_net", "") if part == "losses" else "",
-                )
-            )  # fmt: skip
+def _losses(result: WeekResult, columns: list[Column]) -> tuple[LossLine, ...]:
+    spans, currency = [result.columns[n] for n in columns], result.currency
+
+    def line(
+        key: str, name: str, rows: Sequence[PolResult | LossResult],
+        money: tuple[Shown, ...] = (), note: str = "",
+    ) -> LossLine:  # fmt: skip
+        return LossLine(key, name, tuple(show(r.t, r.t_sigma, "t") for r in rows),
+                        tuple(show(r.pct, r.pct_sigma, "%") for r in rows), money,
+                        note)  # fmt: skip
+
+    out = [line(key, name, [s.pol[key] for s in spans]) for key, name in POL_NAMES.items()]
+    for loss, name in LOSS_NAMES.items():
+        rows = [s.losses[loss] for s in spans]
+        money = tuple(show_money(r.money, r.money_sigma, currency) for r in rows)
+        out.append(line(loss, name, rows, money, rows[0].money_net))
     return tuple(out)
 
 
-def _time(spans: list[Mapping[str, Any]]) -> tuple[TimeLine, ...]:
-    gross = [s["hours"] for s in spans]
-    crushed = [s["crushing_hours"] for s in spans]
+def _time(spans: list[Stretch]) -> tuple[TimeLine, ...]:
+    gross = [s.hours for s in spans]
+    crushed = [s.crushing_hours for s in spans]
     return (
         TimeLine("Gross time", tuple(gross)),
         TimeLine("Hours crushed", tuple(crushed)),
@@ -209,47 +225,46 @@ def _time(spans: list[Mapping[str, Any]]) -> tuple[TimeLine, ...]:
     )
 
 
-def _causes(result: Mapping[str, Any], columns: list[str]) -> tuple[TimeLine, ...]:
-    by_column = [{r["cause"]: r["hours"] for r in result["lost_time_by_cause"][n]} for n in columns]
+def _causes(result: WeekResult, columns: list[Column]) -> tuple[TimeLine, ...]:
+    by_column = [{r.cause: r.hours for r in result.lost_time_by_cause[n]} for n in columns]
     names = dict.fromkeys(c for column in by_column for c in column)
     return tuple(TimeLine(c, tuple(column.get(c) for column in by_column)) for c in names)
 
 
-def _undetermined(column: Mapping[str, Any], words: str) -> str:
-    part = column["losses"]["undetermined"]
-    if part["pct"] is None:
+def _undetermined(column: Stretch, words: str) -> str:
+    part = column.losses["undetermined"]
+    if part.pct is None:
         return words
-    return f"{show(part['pct'], part['pct_sigma'], '%').whole} of pol in cane. {words}"
+    return f"{show(part.pct, part.pct_sigma, '%').whole} of pol in cane. {words}"
 
 
-def _alarm(a: Mapping[str, Any]) -> AlarmLine:
-    size = show(a["size"], a["size_sigma"], a["unit"])
-    verb = "rose" if a["address"].startswith("account.") else "reads"
-    way = {"up": "higher", "down": "lower"}[a["way"]]
+def _alarm(a: AlarmResult) -> AlarmLine:
+    size = show(a.size, a.size_sigma, a.unit)
+    verb = "rose" if a.address.startswith("account.") else "reads"
+    way = {"up": "higher", "down": "lower"}[a.way]
     if verb == "rose":
-        way, verb = "", "rose" if a["way"] == "up" else "fell"
-    size_text = show(abs(a["size"]), a["size_sigma"], a["unit"])
-    words = f"since {short_day(a['since'])} {verb} {size_text.whole} {way}".rstrip()
-    words += f"; found on {short_day(a['day'])}."
+        way, verb = "", "rose" if a.way == "up" else "fell"
+    size_text = show(abs(a.size), a.size_sigma, a.unit)
+    words = f"since {short_day(a.since)} {verb} {size_text.whole} {way}".rstrip()
+    words += f"; found on {short_day(a.day)}."
     assert size.value is None or size.unit == size_text.unit
-    return AlarmLine(a["address"], a["name"], words, tuple(a["alike_names"]), a["check"])
+    return AlarmLine(a.address, a.name, words, a.alike_names, a.check)
 
 
-def _beyond(c: Mapping[str, Any]) -> AlarmLine:
-    size = show(c["level"], c["level_sigma"], c["unit"])
-    stated = show(c["common"], None, c["unit"])
+def _beyond(c: ChartResult) -> AlarmLine:
+    size = show(c.level, c.level_sigma, c.unit)
+    stated = show(c.common, None, c.unit)
     words = (f"stands {size.whole} from what the others say, all season: beyond its stated lasting "
              f"doubt of {stated.text}{stated.unit}.")  # fmt: skip
-    return AlarmLine(c["address"], c["name"], words, (), "Calibrate, or state its doubt anew.")
+    return AlarmLine(c.address, c.name, words, (), "Calibrate, or state its doubt anew.")
 
 
-def _chart(c: Mapping[str, Any], charts: Mapping[str, Any]) -> ChartPart:
-    scale = charts["limit"] / charts.get("rise_limit", 1.0)
+def _chart(c: ChartResult, charts: ChartsResult) -> ChartPart:
+    scale = charts.limit / charts.rise_limit
     # A report that an older version kept has no rise.
-    rise = tuple(scale * r for r in c.get("rise", ()))
-    level = show(c["level"], c["level_sigma"], c["unit"])
-    return ChartPart(c["address"], c["name"], tuple(c["days"]), tuple(c["up"]), tuple(c["down"]),
-                     rise, tuple(c["sounded"]), level.whole)  # fmt: skip
+    rise = tuple(scale * r for r in c.rise)
+    level = show(c.level, c.level_sigma, c.unit)
+    return ChartPart(c.address, c.name, c.days, c.up, c.down, rise, c.sounded, level.whole)
 
 
 TRENDS = {
@@ -260,12 +275,12 @@ TRENDS = {
 }
 
 
-def _trends(weekly: list[Mapping[str, Any]]) -> tuple[TrendPart, ...]:
+def _trends(weekly: Sequence[WeekFigures]) -> tuple[TrendPart, ...]:
     out = []
     for address, name in TRENDS.items():
-        found = [w["figures"].get(address) for w in weekly]
+        found = [w.figures.get(address) for w in weekly]
         if any(found):
-            out.append(TrendPart(name, tuple(w["from"] for w in weekly),
+            out.append(TrendPart(name, tuple(w.from_ for w in weekly),
                                  tuple(f[0] if f else None for f in found),
                                  tuple(f[1] if f else None for f in found)))  # fmt: skip
     return tuple(out)

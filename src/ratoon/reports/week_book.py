@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
 from typing import Any
 
+from ratoon.account.week_results import WeekResult
 from ratoon.reports.numbers import COVERAGE
 from ratoon.reports.week import WeekReport
 from ratoon.reports.workbook import _Sheet
@@ -100,25 +100,25 @@ def _time(book: Any, report: WeekReport) -> None:
                                      for x, s in zip(letters, sums)])  # fmt: skip
 
 
-def _charts(book: Any, result: Mapping[str, Any]) -> None:
-    charts = result["charts"]
+def _charts(book: Any, result: WeekResult) -> None:
+    charts = result.charts
     sheet = _Sheet(book, "charts", ("address", "name", "day", "departure", "sum up", "sum down",
                                     "limit", "fortnight", "its limit", "sounded"),
                    (34, 34, 12, 11, 9, 10, 9, 10, 9, 9))  # fmt: skip
-    for c in charts["charts"]:
-        rise = c.get("rise") or [None] * len(c["days"])
-        for day, value, up, down, over in zip(c["days"], c["value"], c["up"], c["down"], rise):
-            sheet.add(c["address"], c["name"], day, value, up, down, charts["limit"],
-                      over, charts.get("rise_limit"),
-                      "yes" if day in c["sounded"] else "")  # fmt: skip
+    for c in charts.charts:
+        rise = c.rise or [None] * len(c.days)
+        for day, value, up, down, over in zip(c.days, c.value, c.up, c.down, rise):
+            sheet.add(c.address, c.name, day, value, up, down, charts.limit,
+                      over, charts.rise_limit,
+                      "yes" if day in c.sounded else "")  # fmt: skip
 
 
-def _alarms(book: Any, result: Mapping[str, Any]) -> None:
+def _alarms(book: Any, result: WeekResult) -> None:
     head = ("name", "address", "since", "found", "size", "sigma", "unit", "looks the same", "check")
     sheet = _Sheet(book, "alarms", head, (34, 34, 12, 12, 11, 10, 8, 50, 60))
-    for a in result["alarms"]:
-        sheet.add(a["name"], a["address"], a["since"], a["day"], a["size"], a["size_sigma"],
-                  a["unit"], "; ".join(a["alike_names"]), a["check"])  # fmt: skip
+    for a in result.alarms:
+        sheet.add(a.name, a.address, a.since, a.day, a.size, a.size_sigma,
+                  a.unit, "; ".join(a.alike_names), a.check)  # fmt: skip
 
 
 def _about(book: Any, report: WeekReport) -> None:
@@ -132,7 +132,7 @@ def _about(book: Any, report: WeekReport) -> None:
         sheet.add("made from", part)
 
 
-def week_workbook(report: WeekReport, result: Mapping[str, Any]) -> bytes:
+def week_workbook(report: WeekReport, result: WeekResult) -> bytes:
     """The week's report as XLSX.
 
     Parameters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
@@ -12,6 +12,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from ratoon.account.week_results import WeekResult
 from ratoon.reports.chart_drawing import chart_drawing, chart_label, trend_label, week_trend_drawing
 from ratoon.reports.html import TEMPLATES, environment, style_sheet
 from ratoon.reports.numbers import grouped
@@ -95,7 +96,7 @@ def week_pdf(report: WeekReport) -> bytes:
     return made
 
 
-def write_week(result: Mapping[str, Any], folder: Path) -> dict[str, Path]:
+def write_week(result: WeekResult, folder: Path) -> dict[str, Path]:
     """Write ``week.html``, ``week.pdf``, ``week.xlsx`` and ``week.json`` into `folder`.
 
     Parameters

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date as day_type
 from datetime import timedelta
 from functools import cache
-from typing import Any
 
 from fastapi import FastAPI
 from fastapi.responses import Response
 
+from ratoon.account.week_results import WeekResult
 from ratoon.reports.week import CAUTION, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
@@ -45,7 +45,7 @@ class WeekPage:
 class Week:
     """A week's result, as a report, and its drawings."""
 
-    result: Mapping[str, Any]
+    result: WeekResult
     report: WeekReport
     pictures: WeekPictures
 
