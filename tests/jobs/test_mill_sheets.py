@@ -85,7 +85,7 @@ def test_imported_twice_accounted_and_traced(folder: Path) -> None:
     assert (stock.value, stock.unit) == (pytest.approx(150.0 + 100.0), "m3")
 
     rows = result.working["account.bagasse_pol"].reading.rows
-    assert rows == [
+    assert list(rows) == [
         "lab.csv row 2: 11 Jun 06:00, 1.6 %",
         "lab.csv row 3: 11 Jun 14:00, 1.7 %",
         "lab.csv row 4: 11 Jun 22:00, 1.8 %",

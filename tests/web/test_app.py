@@ -5,7 +5,7 @@ from datetime import date
 from importlib.resources import files
 
 import pytest
-from invented import morning_sheet
+from invented import made, morning_sheet
 
 from ratoon.base.errors import BadInput
 from ratoon.web.app import create_app
@@ -143,7 +143,7 @@ def test_checks_show_the_digits_of_the_print():
 def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):
     from fastapi.testclient import TestClient
 
-    bare = create_app(tmp_path, lambda _, d: results[d], lambda _: list(results))
+    bare = create_app(tmp_path, lambda _, d: made(results[d]), lambda _: list(results))
     with TestClient(bare, base_url="http://127.0.0.1") as asking:
         page = asking.get("/").text
         assert 'href="/checks"' not in page

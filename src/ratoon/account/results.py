@@ -578,8 +578,8 @@ class Chemical:
 class DayResult:
     """The whole result of one mill day.
 
-    `trend`, `day_before`, `yard`, `last_year` and `chain_head` come from other results and are put beside
-    the day's own whenever it is asked for.
+    `trend`, `day_before`, `yard`, `last_year` and `chain_head` come from other results and are put
+    beside the day's own whenever it is asked for.
     """
 
     date: str
