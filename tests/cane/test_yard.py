@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ratoon.cane.yard import Load, follow, turns
+from ratoon.cane.yard import Load, bins_needed, follow, turns
 
 H = 3600.0
 
@@ -56,6 +56,13 @@ def test_a_bin_without_weight_counts_as_the_others() -> None:
         [load("1", 5, 5000), load("2", 5, nan), load("3", 5, 7000)], [], [], 6 * H, 3, 99 * H
     )
     assert yard.hours([6 * H])[0].tonnes == pytest.approx(18.0)
+
+
+def test_bins_that_a_rate_asks_for() -> None:
+    """Our own arithmetic, [AD-BN-fleet]; beside it a group's published pages: 15 Mt in 16 000 bins
+    of 6 t over 150 days is a fill a day of each bin, so about a day once round [CaneTransport]."""
+    assert bins_needed(550.0, 24.0, 6.0) == pytest.approx(2200.0, abs=0.5)
+    assert bins_needed(15e6 / 150 / 24, 24 / 1.04, 6.0) == pytest.approx(16_000, rel=0.005)
 
 
 def test_turn_round_of_each_siding() -> None:

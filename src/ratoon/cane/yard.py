@@ -229,6 +229,18 @@ def turns(
     ]  # fmt: skip
 
 
+def bins_needed(rate: float, turn_round: float, payload: float) -> float:
+    """Bins that go round to bring cane at a rate [t/h], once round in `turn_round` [h], each with
+    `payload` [t]: those that fill while one is away. Arithmetic, no source.
+
+    Examples
+    --------
+    >>> bins_needed(550.0, 24.0, 6.0)
+    2200.0
+    """
+    return rate * turn_round / payload
+
+
 def _both(times: Mapping[str, list[float]], siding: str, hours: float) -> None:
     times[""].append(hours)
     if siding:

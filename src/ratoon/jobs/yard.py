@@ -130,8 +130,8 @@ def for_grower(plan: Mapping[str, Any], grower: str) -> dict[str, Any]:
     mine = [r for r in parcels["rows"] if r["grower"] == grower]
     own = {r["consignment"] for r in mine}
     totals = ("date", "now", "hours", "runs_out", "early", "late", "chance", "slower", "rate",
-              "rate_sigma", "rates", "fleet", "payload_t", "unread", "weighed", "in_yard", "bins",
-              "on_way", "old_hours", "share", "band")  # fmt: skip
+              "rate_sigma", "rates", "fleet", "payload_t", "unread", "weighed", "needed",
+              "in_yard", "bins", "on_way", "old_hours", "share", "band")  # fmt: skip
     sidings = {"", *plan["sidings"].get(grower, ())}
     return {
         **{k: plan[k] for k in totals}, **parts, "wet": {}, "sidings": {},

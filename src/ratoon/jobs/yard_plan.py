@@ -14,6 +14,7 @@ from math import inf, isfinite, nan
 from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.cane.yard import bins_needed
 from ratoon.plans.allotment import Allotment, Supplier, allot
 from ratoon.plans.lots import Lot, order_lots
 from ratoon.plans.supply import Cutting, Forecast, Given, Parcel, ageing, forecast
@@ -77,7 +78,7 @@ def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> 
         "ageing": [{**asdict(a), "grower": _grower(given, a.name)}
                    for a in ageing(supply, rules.old_hours)],
         "old_hours": rules.old_hours, "parcels": _parcels(given, settings),
-        "turns": given["turns"], "sidings": given["sidings"],
+        "needed": _needed(given), "turns": given["turns"], "sidings": given["sidings"],
         "share": given["share"], "band": rules.equity_band, "wet": dict(wet or {}),
         "today": _allotted(given, settings, rosters, DAY),
         "week": _allotted(given, settings, rosters, WEEK),
@@ -137,6 +138,12 @@ def _coming(given: Mapping[str, Any], found: Forecast) -> list[dict[str, Any]]:
                      "tonnes": found.tonnes[k], "oldest_h": found.oldest_h[k],
                      "low": found.low[k], "high": found.high[k], "to_come": True})  # fmt: skip
     return rows
+
+
+def _needed(given: Mapping[str, Any]) -> int | None:
+    """Bins that the rate of the hour asks for at the turn-round of these days; None unknown."""
+    whole = next((t["whole"] for t in given["turns"] if t["siding"] == ""), None)
+    return None if whole is None else round(bins_needed(given["rate"], whole, given["payload_t"]))
 
 
 def _grower(given: Mapping[str, Any], consignment: str) -> str:

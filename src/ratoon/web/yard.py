@@ -117,6 +117,7 @@ class YardPage:
     waiting: tuple[WaitingRow, ...]
     possible: bool
     turns: tuple[TurnRow, ...]
+    needed: str
     groups: tuple[GroupRow, ...]
     growers: tuple[GrowerRow, ...]
     limits: tuple[LimitRow, ...]
@@ -142,7 +143,7 @@ def yard_page(
               for a in plan["ageing"]),
         tuple(_waiting(r) for r in plan["parcels"]["rows"]),
         plan["parcels"]["status"] == "optimal",
-        tuple(_turn(t) for t in plan["turns"]), _groups(plan),
+        tuple(_turn(t) for t in plan["turns"]), _needed(plan), _groups(plan),
         tuple(_grower(r, week) for r in sorted(week["rows"], key=lambda r: (r["before"],
                                                                             r["grower"]))),
         _limits(week), "" if week["district"] is None else f"{100 * week['district']:.1f}",
@@ -222,6 +223,13 @@ def _turn(t: Mapping[str, Any]) -> TurnRow:
 
     parts = (hours(t[name]) for name in ("away", "slow", "yard", "idle", "whole"))
     return TurnRow(t["siding"] or "all sidings", grouped(t["bins"], 0), *parts)
+
+
+def _needed(plan: Mapping[str, Any]) -> str:
+    if plan["needed"] is None:
+        return ""
+    return (f"{plan['rate']:.0f} t/h at this turn-round asks for {grouped(plan['needed'], 0)} bins;"
+            f" the fleet has {grouped(plan['fleet'], 0)}.")  # fmt: skip
 
 
 def _percent(share: float | None) -> str:
