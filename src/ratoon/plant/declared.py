@@ -157,8 +157,7 @@ class Miss:
 class Regime:
     """Who holds one part of the plant: its control, or the first of what can be in the way.
 
-    `held` says what holds where nothing is missed, in the words of the first miss's values. How
-    much farther off than `WORSE` is told as a change.
+    `held` says so where nothing is missed, with the values of the first miss.
     """
 
     name: str
