@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ratoon.plant.stations.diffuser import diffuser_of
 from ratoon.plant.stations.mills import Extraction, tandem_of
 from ratoon.settings.records import Settings
 
 EXTRACTIONS: dict[str, Callable[[Settings], Extraction]] = {
+    "diffuser": diffuser_of,
     "": tandem_of,  # where no other table is given
 }

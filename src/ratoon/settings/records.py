@@ -66,6 +66,18 @@ class MillRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DiffuserSettings:
+    """A diffuser in place of the first mills; the mills listed dewater its bagasse."""
+
+    vapour: int = _field("", "effect whose vapour heats it; 0 for exhaust")
+    stages: int = _field("", "stages from the cane end to the discharge", 12, low=4, high=30)
+    press_water_stage: int = _field("", "stage that press water returns to", 10)
+    efficiency: float = _field("1", "share by which a stage equals out strengths", 0.35)
+    bed_juice: float = _field("1", "juice in the bed on its fibre, kg/kg", 4.8)
+    draft_temperature: float = _field("degC", "draft juice", 65.0)
+
+
+@dataclass(frozen=True, kw_only=True)
 class TandemSettings:
     imbibition_on_fibre: float = _field("%", "imbibition on laboratory fibre", high=1000.0)
     imbibition_temperature: float = _field("degC", "imbibition water", 55.0)
@@ -336,6 +348,7 @@ class Settings:
     cane: CaneSettings = _field("", "usual cane")
     mills: tuple[MillRow, ...] = _field("", "one table for each mill, in order")
     tandem: TandemSettings = _field("", "imbibition and screen")
+    diffuser: DiffuserSettings | None = _field("", "a diffuser in place of the first mills", None)
     heaters: dict[str, HeaterSettings] = _field(
         "", "juice heaters by name, in the order in which each juice meets them"
     )
