@@ -3,6 +3,7 @@
 import random
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -123,3 +124,23 @@ def test_more_imbibition_extracts_more_and_costs_steam(plant: Plant) -> None:
     steam = 100 * (after["account.process_steam_on_cane"] - before["account.process_steam_on_cane"])
     assert 0.08 < gained < 0.16  # 0.12 expected, own second solution
     assert 0.4 < steam < 0.9  # 0.64 expected, own second solution
+
+
+def test_of_each_pair_one_side_is_zero_and_none_below(plant: Plant) -> None:
+    """A control law said once: its sides are the limits that an optimum will keep."""
+    import casadi
+
+    pairs = [e for e in plant.equations.equations if e.sides is not None]
+    assert len(pairs) >= 7
+    names = list(plant.equations.variables)
+    both = casadi.Function(
+        "sides",
+        [plant.equations.symbols.vector()],
+        [casadi.vertcat(*(side for e in pairs for side in e.sides))],
+    )
+    answer = plant.solve()
+    starts = {v.name: v.start for v in plant.equations.variables.values()}
+    values = np.array(both([answer.values.get(n, starts[n]) for n in names])).reshape(-1, 2)
+    for pair, (one, other) in zip(pairs, values, strict=True):
+        assert min(one, other) == pytest.approx(0.0, abs=5e-3), pair.name
+        assert max(one, other) > -1e-6, pair.name

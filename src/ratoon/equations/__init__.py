@@ -20,11 +20,20 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from ratoon.equations.reconciled import Reconciled
-    from ratoon.equations.records import Eq, ReadingResult, Report, Solution, Suspect, Var
+    from ratoon.equations.records import (
+        Eq,
+        ReadingResult,
+        Report,
+        Solution,
+        Suspect,
+        Var,
+        either,
+    )
     from ratoon.equations.system import Equations, reconcile
 
 _HOMES = {
     "Var": "records",
+    "either": "records",
     "Eq": "records",
     "Report": "records",
     "Solution": "records",
@@ -44,6 +53,7 @@ __all__ = [
     "Solution",
     "Suspect",
     "Var",
+    "either",
     "reconcile",
 ]
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
+from ratoon.base.maths import smooth_minimum
 from ratoon.base.records import Reading, ReadingKind
 
 VarKind = Literal["free", "assumed", "constant"]
@@ -86,6 +87,7 @@ class Eq:
     scale : typical size of the terms, > 0; the residual is judged as residual / scale.
     source : where the equation comes from.
     only : "" for both questions; "solve" for control laws; "account" for reconciliation only.
+    sides : of a pair made by `either`: both at least zero, one of them zero.
     """
 
     name: str
@@ -93,6 +95,7 @@ class Eq:
     scale: float = 1.0
     source: str = ""
     only: Literal["", "solve", "account"] = ""
+    sides: tuple[Any, Any] | None = None
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.scale) and self.scale > 0):
@@ -101,6 +104,21 @@ class Eq:
             raise BadInput(
                 "unknown `only`", where=self.name, value=self.only, allowed="'', solve, account"
             )
+
+
+def either(
+    name: str, one: Any, other: Any, width: float, source: str, only: Literal["", "solve"] = "solve"
+) -> Eq:
+    """One of two is zero and neither is below: what a control holds, or what stands in its way.
+
+    Said once, it has three forms: a smoothed equation in a solve, nothing in an account (unless
+    `only` is ""), and its `sides` as two one-sided limits for whoever looks for the best.
+
+    Parameters
+    ----------
+    one, other : expressions of about size one. width : how far from the corner it is rounded.
+    """
+    return Eq(name, smooth_minimum(one, other, width), 1.0, source, only, (one, other))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

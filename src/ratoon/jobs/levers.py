@@ -18,7 +18,8 @@ from ratoon.base.errors import BadInput
 from ratoon.base.words import capital
 
 if TYPE_CHECKING:
-    from ratoon.plant.declared import AtWork, Takes
+    from ratoon.plant.declared import AtWork
+    from ratoon.plant.headers import Takes
     from ratoon.plant.plant import Plant
 
 LEAST_SURFACE = 10.0

@@ -9,12 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import Literal, get_args
 
 from ratoon.plant.streams import JUICE, Quantities, Quantity, Stream, read
-
-if TYPE_CHECKING:
-    from ratoon.plant.headers import Header
 
 OWN = "own"
 Side = Literal["at most", "at least"]
@@ -77,27 +74,6 @@ class Setting:
     slider: Slider | None = None
     holds: str = ""
     still: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Takes:
-    """A flow that a station takes from a header: its address, and who takes it.
-
-    Parameters
-    ----------
-    below : how far below the header's saturation its condensate leaves [K].
-    moved : by which address a trial leads it to another header; empty where it cannot.
-    key : where the mill file names the giver: table, name in it, key.
-    exhaust : whether it could take exhaust as well.
-    """
-
-    header: Header
-    flow: str
-    text: str
-    below: float = 0.0
-    moved: str = ""
-    key: tuple[str, str, str] = ("", "", "")
-    exhaust: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ratoon.plant.declared import Takes
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.water import (
     liquid_enthalpy,
@@ -60,6 +59,27 @@ class Header:
 
 
 EXHAUST = Header()
+
+
+@dataclass(frozen=True, slots=True)
+class Takes:
+    """A flow that a station takes from a header: its address, and who takes it.
+
+    Parameters
+    ----------
+    below : how far below the header's saturation its condensate leaves [K].
+    moved : by which address a trial leads it to another header; empty where it cannot.
+    key : where the mill file names the giver: table, name in it, key.
+    exhaust : whether it could take exhaust as well.
+    """
+
+    header: Header
+    flow: str
+    text: str
+    below: float = 0.0
+    moved: str = ""
+    key: tuple[str, str, str] = ("", "", "")
+    exhaust: bool = False
 
 
 def drawn(takers: Iterable[Takes]) -> dict[Header, tuple[Takes, ...]]:

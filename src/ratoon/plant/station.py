@@ -23,9 +23,9 @@ if TYPE_CHECKING:
         Place,
         Regime,
         Setting,
-        Takes,
         Usual,
     )
+    from ratoon.plant.headers import Takes
 
 
 class Station:

@@ -15,8 +15,7 @@ from typing import Any
 
 from ratoon.equations import Eq, Equations, Var
 from ratoon.jobs.check.registry import choice, formula
-from ratoon.plant.declared import Takes
-from ratoon.plant.headers import Header
+from ratoon.plant.headers import Header, Takes
 from ratoon.plant.stations.evaporator import Effect, Evaporator
 from ratoon.plant.streams import Stream, put, read, stream_variables
 from ratoon.properties import solution, water

@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.base.maths import smooth_minimum
-from ratoon.equations import Eq, Report, Var
+from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
     CONFINED,
     HOT,
@@ -161,12 +160,9 @@ class Clarifier(Station):
         kept = after.enthalpy(boils) + vapour * vapour_enthalpy_saturated(self.flash_temperature)
         heat = limed.enthalpy(q[self.hot])
         below = (kept - heat) / LATENT  # kg/s of vapour that the juice is short of boiling
-        return Eq(
-            "flash: heat, or juice below boiling",
-            smooth_minimum(vapour, below, 1e-3),
-            1.0,
-            "complementary pair: flash to atmosphere by enthalpy balance, or no flash",
-        )
+        return either("flash: heat, or juice below boiling", vapour, below, 1e-3,
+                      "complementary pair: flash to atmosphere by enthalpy balance, or no flash",
+                      only="")  # fmt: skip
 
     def _settle(self, q: Quantities) -> Iterator[Eq]:
         treated, share = self.treated(q), q["clarifier.mud_share"]

@@ -26,10 +26,9 @@ from ratoon.plant.declared import (
     Range,
     Setting,
     Slider,
-    Takes,
     Usual,
 )
-from ratoon.plant.headers import Header
+from ratoon.plant.headers import Header, Takes
 from ratoon.plant.stations.mills import (
     CANE,
     COMMON,

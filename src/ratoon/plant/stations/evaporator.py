@@ -15,8 +15,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from ratoon.base.maths import smooth_minimum
-from ratoon.equations import Eq, Report, Var
+from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
     CONFINED,
     HOT,
@@ -35,10 +34,9 @@ from ratoon.plant.declared import (
     Regime,
     Setting,
     Slider,
-    Takes,
     Usual,
 )
-from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header
+from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.stations.clarifier import invert
 from ratoon.plant.streams import (
@@ -281,13 +279,8 @@ class Evaporator(Station):
         top = saturation_temperature(q["exhaust.pressure"]) - self.line_drop
         spare = (top - q[f"effect.{self.chain[0]}.chest.temperature"]) / 10.0
         short = (q["liquor.brix_set"] - read(q, "liquor").brix) / 0.05
-        yield Eq(
-            "evaporator: steam valve throttles or brix falls short",
-            smooth_minimum(spare, short, 1e-4),
-            1.0,
-            "complementary pair: one of the two is zero",
-            only="solve",
-        )
+        yield either("evaporator: steam valve throttles or brix falls short", spare, short, 1e-4,
+                     "complementary pair: one of the two is zero")  # fmt: skip
         for i in self.bleeders:
             yield Eq(f"effect {i}: chest", top - q[f"effect.{i}.chest.temperature"], 1.0,
                      "on full exhaust; vapour line drop, common practice")  # fmt: skip

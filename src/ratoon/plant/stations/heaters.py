@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.base.maths import exp, smooth_minimum
+from ratoon.base.maths import exp
 from ratoon.base.words import capital
-from ratoon.equations import Eq, Report, Var
+from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
     HOT,
     OWN,
@@ -26,9 +26,8 @@ from ratoon.plant.declared import (
     Regime,
     Setting,
     Slider,
-    Takes,
 )
-from ratoon.plant.headers import LINE_DROP, Header
+from ratoon.plant.headers import LINE_DROP, Header, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
 
@@ -103,13 +102,10 @@ class Heater(Station):
         )
         capacity = self.duty(q) / (q[f"{n}.temperature"] - t_in)
         reach = t_vapour - (t_vapour - t_in) * exp(-q[f"{n}.htc"] * self.area / capacity)
-        yield Eq(
-            f"{n}: smaller of set point and reach",
-            q[f"{n}.temperature"] - smooth_minimum(q[f"{n}.set_point"], reach, 0.1),
-            1.0,
-            "heat exchanger of constant shell temperature; by-pass at the set point",
-            only="solve",
-        )
+        t = q[f"{n}.temperature"]
+        yield either(f"{n}: smaller of set point and reach", q[f"{n}.set_point"] - t, reach - t,
+                     0.1, "heat exchanger of constant shell temperature; by-pass at the set point",
+                     )  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         yield Report(f"{self.name}.duty", self.duty(q), "W", "MW", f"duty, {self.called} heater")

@@ -12,8 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
 
-from ratoon.base.maths import smooth_minimum
-from ratoon.equations import Eq, Report, Var
+from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
     CONFINED,
     HOT,
@@ -31,10 +30,9 @@ from ratoon.plant.declared import (
     Regime,
     Setting,
     Slider,
-    Takes,
     Usual,
 )
-from ratoon.plant.headers import EXHAUST, SUPERHEAT, Header, drawn
+from ratoon.plant.headers import EXHAUST, SUPERHEAT, Header, Takes, drawn
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -329,10 +327,9 @@ class PanStage(Station):
             yield Eq(name, -1.0 * short, 1.0, COMMON)
             return
         yield Eq(name, -1.0 * short, 1.0, COMMON, only="account")
-        yield Eq(f"{g.letter} pans: magma footing or no magma left",
-                 smooth_minimum(q[f"remelt.{self.footing(g)}.share"], short / 5.0, 1e-5), 1.0,
-                 "complementary pair: the footing stands at its share, or no magma is left to melt",
-                 only="solve")  # fmt: skip
+        yield either(f"{g.letter} pans: magma footing or no magma left",
+                     q[f"remelt.{self.footing(g)}.share"], short / 5.0, 1e-5, "complementary pair: "
+                     "the footing stands at its share, or no magma is left to melt")  # fmt: skip
 
     def _purity(self, q: Quantities, g: Grade) -> Iterator[Eq]:
         """Boiled to its purity; where the rest alone is richer, what lifts it is shut off."""
@@ -343,10 +340,9 @@ class PanStage(Station):
             yield Eq(f"{g.letter} pans: purity", above, 0.1, "set point", only="solve")
             return
         called = lifts.replace("_", " ")
-        yield Eq(f"{g.letter} pans: purity or no {called}",
-                 smooth_minimum(q[f"{n}.{lifts}.share"], above / 0.05, 1e-4), 1.0,
-                 f"complementary pair: the purity stands at its set point, or no {called} is taken",
-                 only="solve")  # fmt: skip
+        yield either(f"{g.letter} pans: purity or no {called}", q[f"{n}.{lifts}.share"],
+                     above / 0.05, 1e-4, "complementary pair: the purity stands at its set point, "
+                     f"or no {called} is taken")  # fmt: skip
 
     def lifted_by(self, g: Grade) -> str:
         """The pool that brings a later massecuite up to its purity: its richest by choice."""

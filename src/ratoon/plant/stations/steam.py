@@ -12,9 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from ratoon.base.maths import smooth_minimum
 from ratoon.base.words import capital
-from ratoon.equations import Eq, Report, Var
+from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
     BAGASSE_FIRE,
     CONFINED,
@@ -31,9 +30,9 @@ from ratoon.plant.declared import (
     Regime,
     Setting,
     Slider,
-    Takes,
     Usual,
 )
+from ratoon.plant.headers import Takes
 from ratoon.plant.station import Station
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Extraction
@@ -353,9 +352,8 @@ class SteamMain(Station):
         heat = sum((q[m.flow] * self.leaving(q, m) for m in self._to_exhaust), 0.0)
         heat = heat + down * live + spray * liquid_enthalpy(self.boiler.feed_temperature)
         yield Eq("exhaust main: heat", heat - leaves * main, 1e6, "enthalpy balance")
-        yield Eq("exhaust main: let-down or vent",
-                 smooth_minimum(down, q["vent.flow"], 1e-3), 1.0,
-                 "complementary pair: one of the two is shut", only="solve")  # fmt: skip
+        yield either("exhaust main: let-down or vent", down, q["vent.flow"], 1e-3,
+                     "complementary pair: one of the two is shut")  # fmt: skip
         yield Eq("exhaust main: vent shut", q["vent.flow"] - 0.0, 1.0,
                  "nobody reads the vent: what it blew is other exhaust", only="account",
                  )  # fmt: skip
