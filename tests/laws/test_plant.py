@@ -142,5 +142,6 @@ def test_of_each_pair_one_side_is_zero_and_none_below(plant: Plant) -> None:
     starts = {v.name: v.start for v in plant.equations.variables.values()}
     values = np.array(both([answer.values.get(n, starts[n]) for n in names])).reshape(-1, 2)
     for pair, (one, other) in zip(pairs, values, strict=True):
-        assert min(one, other) == pytest.approx(0.0, abs=5e-3), pair.name
-        assert max(one, other) > -1e-6, pair.name
+        # the corner of a smoothed pair is a hyperbola: at most 0.1 wide, so their product
+        assert one > -1e-6 and other > -1e-6, pair.name
+        assert one * other < 0.1**2 / 4 + 1e-6, pair.name
