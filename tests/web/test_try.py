@@ -14,8 +14,9 @@ from ratoon.demo.write import mill_text
 from ratoon.jobs.changes import limits
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
+from ratoon.plant.declared import GROUPS
 from ratoon.settings.read import parse_settings
-from ratoon.web.controls import decimals_of_step
+from ratoon.web.controls import decimals_of_step, groups
 from ratoon.web.regimes import regimes
 from ratoon.web.trial import case_changes, case_text
 
@@ -141,6 +142,20 @@ def test_what_cannot_be_is_said_in_one_line(works_client, query, words):
     page = asked(works_client, query)
     assert words in page["line"] and "\n" not in page["line"]
     assert row(page, "account.rate")["now"]["value"] == "–"
+
+
+def test_sliders_are_grouped_as_the_juice_flows_those_of_one_kind_together(plant):
+    can = set(plant.settable())
+    made = groups(plant, can, dict.fromkeys(can, 1.0), {})
+    assert tuple(g.name for g in made) == GROUPS
+    shown = {g.name: [c.address for c in g.controls] for g in made}
+    assert shown["Juice"] == [
+        "heater.primary.set_point", "heater.secondary.set_point", "filter.wash_on_cake",
+    ]  # fmt: skip
+    assert shown["Mills"][-1] == "mill.5.fibre_content"
+    kinds = [a.rpartition(".")[2] for a in shown["Pans"]]
+    assert kinds == sorted(kinds, key=("purity_set", "dry_substance", "movement_water").index)
+    assert not any(a.startswith("stock.") for a in can)  # stocks stand still in a trial
 
 
 def test_steps_have_as_many_decimals_as_they_move():
