@@ -5,9 +5,11 @@ The rest of what a station declares is in `declared`; a station says what it has
 
 from __future__ import annotations
 
+from collections import ChainMap
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import wraps
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.streams import Quantities, Quantity
@@ -127,6 +129,32 @@ SIZES = {"W": 1e6, "J/kg": 1e5, "Pa": 1e5, "s": 1e3, "W/m2.K": 1e3, "N.m": 1e5, 
          "m3/s": 0.1, "degC": 10.0, "K": 10.0}  # fmt: skip
 
 
+class _Asked(ChainMap[str, Quantity]):
+    """Quantities, with what several rows of a station have made of them."""
+
+    def __init__(self, *maps: Any) -> None:
+        super().__init__(*maps)
+        self.made: dict[tuple[object, ...], Any] = {}
+
+
+M = TypeVar("M", bound=Callable[..., Any])
+
+
+def shared(method: M) -> M:
+    """What several rows of a station need of the quantities, made once for all its equations."""
+
+    @wraps(method)
+    def ask(station: Station, q: Quantities, *more: object) -> Any:
+        if not isinstance(q, _Asked):
+            return method(station, q, *more)
+        key = (method, *more)
+        if key not in q.made:
+            q.made[key] = method(station, q, *more)
+        return q.made[key]
+
+    return cast(M, ask)
+
+
 class Downstream(Station):
     """A station that hangs downstream of the balances: one new unknown for each new equation.
 
@@ -155,8 +183,9 @@ class Downstream(Station):
                       trade=row.trade, source=row.source, clear_of=row.clear_of)  # fmt: skip
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
+        asked = _Asked(q)
         for row in self.follows():
-            yield Eq(row.name, q[row.name] - row.formula(q), row.size, row.source)
+            yield Eq(row.name, q[row.name] - row.formula(asked), row.size, row.source)
 
     def start(self, s: dict[str, float]) -> None:
         for row in self.follows():

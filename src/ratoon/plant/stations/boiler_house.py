@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import Limit
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.steam import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.bagasse import net_calorific_value
@@ -73,17 +73,17 @@ class BoilerHouse(Downstream):
     def _losses(self) -> Iterator[Follows]:
         yield Follows("boiler.loss.moisture", "1", "%",
                       "heat lost with the fuel's moisture, of gross heat", LOSSES,
-                      lambda q: self._moisture(q) * self._each(q) / self.boiler.gross(q),
+                      lambda q: self._moisture(q) * self._each(q) / self._gross(q),
                       0.1)  # fmt: skip
         yield Follows("boiler.loss.hydrogen", "1", "%",
                       "heat lost with hydrogen burnt, of gross heat", LOSSES,
                       lambda q: WATER_PER_HYDROGEN * FUEL.hydrogen * self._dry(q) * self._each(q)
-                      / self.boiler.gross(q), 0.1)  # fmt: skip
+                      / self._gross(q), 0.1)  # fmt: skip
         yield Follows("boiler.loss.dry_gas", "1", "%", "heat lost with dry flue gas, of gross heat",
                       LOSSES,
                       lambda q: self._burnt(q).dry_mass * self._dry(q) * DRY_GAS_HEAT
                       * (q["boiler.stack.temperature"] - self.boiler.air_temperature)
-                      / self.boiler.gross(q), 0.1)  # fmt: skip
+                      / self._gross(q), 0.1)  # fmt: skip
         yield Follows("boiler.loss.unburnt", "1", "%", "heat lost unburnt, of gross heat",
                       "unburnt and radiation together, less radiation",
                       lambda q: q["boiler.unburnt"] - q["boiler.radiation"], 0.1)  # fmt: skip
@@ -94,13 +94,13 @@ class BoilerHouse(Downstream):
                       1e7)  # fmt: skip
         yield Follows("boiler.efficiency_net", "1", "%", "boiler efficiency on net heat",
                       "heat given to steam over fuel times net heat",
-                      lambda q: self.boiler.efficiency(q) * self.boiler.gross(q)
+                      lambda q: self._efficiency(q) * self._gross(q)
                       / q["bagasse.net_heat"])  # fmt: skip
         yield Follows("boiler.heat_in", "W", "MW", "gross heat fired", "fuel times gross heat",
-                      lambda q: q["boiler.fuel.flow"] * self.boiler.gross(q), 1e8)  # fmt: skip
+                      lambda q: q["boiler.fuel.flow"] * self._gross(q), 1e8)  # fmt: skip
         yield Follows("boiler.heat_out", "W", "MW", "heat given to steam and blowdown",
                       "heat fired times efficiency",
-                      lambda q: q["boiler.heat_in"] * self.boiler.efficiency(q), 1e8)  # fmt: skip
+                      lambda q: q["boiler.heat_in"] * self._efficiency(q), 1e8)  # fmt: skip
         yield Follows("boiler.steam_on_bagasse", "kg/kg", "1",
                       "steam made for each tonne of bagasse", "steam over fuel",
                       lambda q: q["boiler.steam.flow"] / q["boiler.fuel.flow"])  # fmt: skip
@@ -160,6 +160,15 @@ class BoilerHouse(Downstream):
                       lambda q: q["boiler.fuel.flow"] * q[f"boiler.{k}.steam.flow"]
                       / q["boiler.steam.flow"])  # fmt: skip
 
+    @shared
+    def _gross(self, q: Quantities) -> Quantity:
+        return self.boiler.gross(q)
+
+    @shared
+    def _efficiency(self, q: Quantities) -> Quantity:
+        return self.boiler.efficiency(q)
+
+    @shared
     def _moisture(self, q: Quantities) -> Quantity:
         bagasse = self.boiler.bagasse(q)
         return bagasse.water / bagasse.mass
@@ -167,6 +176,7 @@ class BoilerHouse(Downstream):
     def _dry(self, q: Quantities) -> Quantity:
         return 1.0 - self._moisture(q)
 
+    @shared
     def _burnt(self, q: Quantities) -> FlueGas:
         return flue_gas(q["boiler.air_ratio"], self._moisture(q))
 

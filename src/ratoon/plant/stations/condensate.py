@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from ratoon.equations import Var
 from ratoon.plant.declared import Usual
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.curing import Magma
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.pans import PanStage
@@ -103,8 +103,12 @@ class Condensate(Downstream):
             lambda q: self.evaporator.net(q, giver) * q[f"effect.{giver}.vapour.sugar"], 1e-4,
         )  # fmt: skip
 
-    def _parts(self, q: Quantities) -> Iterator[tuple[Quantity, Quantity, int]]:
+    @shared
+    def _parts(self, q: Quantities) -> tuple[tuple[Quantity, Quantity, int], ...]:
         """Each condensate [kg/s], its temperature, and the effect it came from; 0 for exhaust."""
+        return tuple(self._each(q))
+
+    def _each(self, q: Quantities) -> Iterator[tuple[Quantity, Quantity, int]]:
         e = self.evaporator
         for i in range(1, e.count + 1):
             yield e.comes(q, i), q[f"effect.{i}.chest.temperature"], e.heating(i)

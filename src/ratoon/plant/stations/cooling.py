@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.steam import CONDENSING, SteamMain
 from ratoon.plant.streams import Quantities, Quantity
@@ -91,11 +90,11 @@ class Cooling(Downstream):
     def _condenser(self, stem: str, what: str, vapour: Vapour) -> Iterator[Follows]:
         def heat(q: Quantities) -> Quantity:
             flow, _, enthalpy = vapour(q)
-            return flow * (enthalpy - liquid_enthalpy(q[f"{stem}.water.temperature"]))
+            return flow * (enthalpy - self._leaves(q, stem))
 
         def water(q: Quantities) -> Quantity:
-            leaves = liquid_enthalpy(q[f"{stem}.water.temperature"])
-            comes = liquid_enthalpy(q["cooling_water.temperature"])
+            leaves = self._leaves(q, stem)
+            comes = self._comes(q)
             return q[f"{stem}.heat"] / smooth_maximum(leaves - comes, 2e3, 1e3)
 
         yield Follows(f"{stem}.water.temperature", "degC", "degC",
@@ -107,24 +106,38 @@ class Cooling(Downstream):
                       f"cooling water to the condenser of {what}", BALANCE, water,
                       100.0)  # fmt: skip
 
+    @shared
+    def _comes(self, q: Quantities) -> Quantity:
+        return liquid_enthalpy(q["cooling_water.temperature"])
+
+    @shared
+    def _leaves(self, q: Quantities, stem: str) -> Quantity:
+        return liquid_enthalpy(q[f"{stem}.water.temperature"])
+
     def _vapours(self) -> Iterator[Vapour]:
         """Vapour [kg/s], its saturation temperature and its enthalpy, condenser by condenser."""
         yield self._last_vapour
         for letter in self.letters:
-            yield partial(self._pan_vapour, letter)
+            yield self._of_pans(letter)
         if CONDENSING in self.steam.sets:
             yield self._behind_the_set
 
+    def _of_pans(self, letter: str) -> Vapour:
+        return lambda q: self._pan_vapour(q, letter)
+
+    @shared
     def _last_vapour(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
         e, n = self.evaporator, self.evaporator.last
         return e.net(q, n), q[f"effect.{n}.vapour.temperature"], e.vapour_enthalpy(q, n)
 
-    def _pan_vapour(self, letter: str, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
+    @shared
+    def _pan_vapour(self, q: Quantities, letter: str) -> tuple[Quantity, Quantity, Quantity]:
         t = q[f"pan.{letter}.vapour.temperature"]
         rise = q[f"pan.{letter}.massecuite.temperature"] - t
         enthalpy = vapour_enthalpy_saturated(t) + self.evaporator.superheat * rise
         return q[f"pan.{letter}.evaporation"], t, enthalpy
 
+    @shared
     def _behind_the_set(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
         vacuum = q.get("condensing.pressure", self.vacuum)
         return (q["condensing.steam.flow"], saturation_temperature(vacuum),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import exp, log, smooth_maximum
 from ratoon.base.validity import unchecked
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.heaters import CONDENSATE_BELOW, Heater
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.heat_transfer import heater_coefficient
@@ -40,7 +40,7 @@ class HeaterBank(Downstream):
         floor = (f"{n}.approach", LEAST_APPROACH)
         yield Follows(f"{n}.approach", "K", "K", f"vapour above juice leaving, {called} heater",
                       "vapour temperature less line drop less juice temperature",
-                      lambda q: self.heater.header.chest(q) - q[f"{n}.temperature"],
+                      lambda q: self._vapour(q) - q[f"{n}.temperature"],
                       )  # fmt: skip
         yield Follows(f"{n}.htc_in_effect", "W/m2.K", "kW/m2.K",
                       f"what the surface of the {called} heater passed in effect, by-pass and all",
@@ -52,7 +52,7 @@ class HeaterBank(Downstream):
                       f"coefficient by the published formula, {called} heater",
                       "[HugotHeater], form from memory: 6 T (u/1.8)^0.8",
                       lambda q: unchecked(heater_coefficient)(
-                          self.heater.header.chest(q),
+                          self._vapour(q),
                           smooth_maximum(q[f"{n}.velocity"], 0.05, 0.01)))  # fmt: skip
         yield Follows(f"{n}.cleanliness", "1", "%", f"in effect over expected, {called} heater",
                       "ratio of the two coefficients",
@@ -60,7 +60,7 @@ class HeaterBank(Downstream):
                       clear_of=floor)  # fmt: skip
         yield Follows(f"{n}.condensate.temperature", "degC", "degC",
                       f"condensate of the {called} heater", "3 K below its vapour, common practice",
-                      lambda q: self.heater.header.chest(q) - CONDENSATE_BELOW)  # fmt: skip
+                      lambda q: self._vapour(q) - CONDENSATE_BELOW)  # fmt: skip
         for k in range(1, len(self.areas) + 1):
             yield from self._vessel(k, floor)
 
@@ -75,9 +75,10 @@ class HeaterBank(Downstream):
                       clear_of=parted)  # fmt: skip
         yield Follows(f"{n}.{k}.vapour.flow", "kg/s", "t/h", f"vapour to {what}",
                       "its share of the stage's vapour, by duty",
-                      lambda q: q[f"{n}.vapour.flow"] * q[f"{n}.{k}.duty"] / self.heater.duty(q),
+                      lambda q: q[f"{n}.vapour.flow"] * q[f"{n}.{k}.duty"] / self._whole(q),
                       clear_of=parted)  # fmt: skip
 
+    @shared
     def _juice(self, q: Quantities) -> Stream:
         return read(q, self.heater.inlet, RAW_JUICE)
 
@@ -90,15 +91,26 @@ class HeaterBank(Downstream):
             f"{self.heater.name}.temperature" if last else f"{self.heater.name}.{k}.temperature"
         ]
 
+    @shared
+    def _vapour(self, q: Quantities) -> Quantity:
+        """Where its vapour condenses [degC]."""
+        return self.heater.header.chest(q)
+
+    @shared
+    def _whole(self, q: Quantities) -> Quantity:
+        """Duty of the stage [W]."""
+        return self._heat(q, len(self.areas)) - self._heat(q, 0)
+
+    @shared
     def _capacity(self, q: Quantities) -> Quantity:
         """Heat capacity flow of the juice [W/K]."""
         rise = q[f"{self.heater.name}.temperature"] - q[self.heater.inlet_temperature]
-        return self.heater.duty(q) / smooth_maximum(rise, LEAST_APPROACH, 0.01)
+        return self._whole(q) / smooth_maximum(rise, LEAST_APPROACH, 0.01)
 
     def _in_effect(self, q: Quantities) -> Quantity:
         h = self.heater
         near = smooth_maximum(q[f"{h.name}.approach"], LEAST_APPROACH, 0.1)
-        above = h.header.chest(q) - q[h.inlet_temperature]
+        above = self._vapour(q) - q[h.inlet_temperature]
         far = smooth_maximum(above, 2.0 * LEAST_APPROACH, 0.1)
         return self._capacity(q) * log(far / near) / sum(self.areas)
 
@@ -108,11 +120,14 @@ class HeaterBank(Downstream):
         return juice.mass / (unchecked(density)(juice.brix, mean) * self.tube_section)
 
     def _leaves(self, q: Quantities, k: int) -> Quantity:
-        vapour = self.heater.header.chest(q)
+        vapour = self._vapour(q)
         units = q[f"{self.heater.name}.htc_in_effect"] * self.areas[k - 1] / self._capacity(q)
         return vapour - (vapour - self._temperature(q, k - 1)) * exp(-units)
 
+    @shared
+    def _heat(self, q: Quantities, k: int) -> Quantity:
+        """Enthalpy of the juice leaving vessel `k` [W]."""
+        return self._juice(q).enthalpy(self._temperature(q, k))
+
     def _duty(self, q: Quantities, k: int) -> Quantity:
-        juice = self._juice(q)
-        before = juice.enthalpy(self._temperature(q, k - 1))
-        return juice.enthalpy(self._temperature(q, k)) - before
+        return self._heat(q, k) - self._heat(q, k - 1)

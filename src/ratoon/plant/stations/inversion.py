@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import exp
 from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Var
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.solution import density
@@ -108,6 +108,7 @@ class Inversion(Downstream):
         clear, liquor = q["clear_juice.ph"], q["liquor.ph"]
         return clear + (liquor - clear) * (p.effect / self.evaporator.count)
 
+    @shared
     def _juice(self, q: Quantities, p: Place) -> Stream:
         return read(q, p.stream, RAW_JUICE) if p.raw else read(q, p.stream)
 
@@ -117,6 +118,7 @@ class Inversion(Downstream):
         # Flows are means over crushing hours; the juice passes in the station's own.
         return held / juice.mass * (own if p.effect else 1.0)
 
+    @shared
     def _rate(self, q: Quantities, p: Place) -> Quantity:
         """Sucrose inverted a second, as a share."""
         juice = self._juice(q, p)

@@ -16,9 +16,9 @@ from ratoon.base.maths import smooth_maximum, sqrt
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import Limit, Named, Usual
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import JUICE_BRIX, Evaporator
-from ratoon.plant.streams import Quantities, Quantity, read
+from ratoon.plant.streams import Quantities, Quantity, Stream, read
 from ratoon.properties.heat_transfer import evaporator_coefficient
 from ratoon.properties.solution import density
 from ratoon.properties.water import (
@@ -110,7 +110,7 @@ class Vessels(Downstream):
         n, what, area = f"effect.{i}", f"effect {i}", self.evaporator.effects[i - 1].area
         yield Follows(f"{n}.head_rise", "K", "K", f"rise of boiling point by head, {what}",
                       "saturation at half the level's pressure, common practice",
-                      lambda q: _head_rise(q, n, body))  # fmt: skip
+                      lambda q: self._head_rise(q, n, body))  # fmt: skip
         yield Follows(f"{n}.htc_net_of_head", "W/m2.K", "kW/m2.K",
                       f"coefficient of {what} with the hydrostatic head taken off",
                       "q = U A dT, dT less the mean rise by head",
@@ -120,7 +120,7 @@ class Vessels(Downstream):
                       f"coefficient of {what} by the published formula",
                       "Dessin in [Hugot], from memory, three quarters of it",
                       lambda q: DESSIN_SHARE * unchecked(evaporator_coefficient)(
-                          read(q, f"{n}.juice").brix, q[f"{n}.temperature"],
+                          self._juice(q, n).brix, q[f"{n}.temperature"],
                           q[f"{n}.chest.temperature"]))  # fmt: skip
         yield Follows(f"{n}.cleanliness", "1", "%", f"coefficient of {what} over its clean one",
                       "ratio to the mill file's clean coefficient",
@@ -131,13 +131,13 @@ class Vessels(Downstream):
         yield Follows(f"{n}.vapour.velocity", "m/s", "m/s", f"vapour rising in {what}",
                       "vapour volume over the section of the vapour space",
                       lambda q: q[f"{n}.vapour.flow"] / _own(q)
-                      * vapour_volume_saturated(q[f"{n}.vapour.temperature"])
+                      * self._volume(q, n)
                       / body.vapour_section)  # fmt: skip
         yield Follows(f"{n}.vapour.velocity_limit", "m/s", "m/s",
                       f"speed at which {what} begins to carry over",
                       "u = K (rho liquid / rho vapour - 1)^0.5, K 0.045, common practice",
                       lambda q: ENTRAINMENT * sqrt(
-                          _liquid(q, n) * vapour_volume_saturated(q[f"{n}.vapour.temperature"])
+                          self._liquid(q, n) * self._volume(q, n)
                           - 1.0))  # fmt: skip
         yield Follows(f"{n}.condensate.flow", "kg/s", "t/h",
                       f"steam condensed in the chest of {what}",
@@ -169,9 +169,32 @@ class Vessels(Downstream):
                       "its share of the effect's condensate, by heat",
                       lambda q: part(q, "condensate"))  # fmt: skip
 
+    @shared
+    def _feed(self, q: Quantities, i: int) -> Stream:
+        return self.evaporator.feed_to(q, i)
+
+    @shared
+    def _juice(self, q: Quantities, n: str) -> Stream:
+        return read(q, f"{n}.juice")
+
+    @shared
+    def _liquid(self, q: Quantities, n: str) -> Quantity:
+        """Density of the juice that boils in an effect [kg/m3]."""
+        return unchecked(density)(self._juice(q, n).brix, q[f"{n}.temperature"])
+
+    @shared
+    def _volume(self, q: Quantities, n: str) -> Quantity:
+        """Of a kilogram of an effect's vapour [m3/kg]."""
+        return vapour_volume_saturated(q[f"{n}.vapour.temperature"])
+
+    def _head_rise(self, q: Quantities, n: str, body: Body) -> Quantity:
+        head = 0.5 * self._liquid(q, n) * GRAVITY * q["evaporator.level"] * body.tube_length
+        saturated = q[f"{n}.vapour.temperature"]
+        return saturation_temperature(saturation_pressure(saturated) + head) - saturated
+
     def _brix(self, q: Quantities, i: int, body: Body, j: int) -> Quantity:
         """Of the juice leaving vessel `j` of effect `i`."""
-        n, feed = f"effect.{i}", self.evaporator.feed_to(q, i)
+        n, feed = f"effect.{i}", self._feed(q, i)
         if body.series:
             gone = sum((q[f"{n}.vessel.{k}.vapour.flow"] for k in range(1, j + 1)), 0.0)
             return feed.dissolved / (feed.juice - gone)
@@ -194,17 +217,6 @@ class Vessels(Downstream):
 def _own(q: Quantities) -> Quantity:
     """Hours of the evaporator over crushing hours, over which flows are averaged."""
     return q["hours.evaporator"] / q["hours.crushing"]
-
-
-def _liquid(q: Quantities, n: str) -> Quantity:
-    """Density of the juice that boils in an effect [kg/m3]."""
-    return unchecked(density)(read(q, f"{n}.juice").brix, q[f"{n}.temperature"])
-
-
-def _head_rise(q: Quantities, n: str, body: Body) -> Quantity:
-    head = 0.5 * _liquid(q, n) * GRAVITY * q["evaporator.level"] * body.tube_length
-    saturated = q[f"{n}.vapour.temperature"]
-    return saturation_temperature(saturation_pressure(saturated) + head) - saturated
 
 
 def _difference(q: Quantities, n: str, head: Quantity = 0.0) -> Quantity:
