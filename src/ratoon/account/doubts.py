@@ -83,7 +83,7 @@ def _member(account: PeriodAccount, address: str, standardised: float, size: flo
             checks: Mapping[str, str]) -> Member:  # fmt: skip
     """One reading or assumption of a set that explains the day, as if it were the one."""
     assumed = address in account.assumed_addresses
-    setting = account.mill.settings.readings.get(without_end(address))
+    info = account.mill.addresses.get(without_end(address))
     check = checks.get(address) or (
         "This is an assumption: compare it with the mill's own figures."
         if assumed
@@ -92,7 +92,7 @@ def _member(account: PeriodAccount, address: str, standardised: float, size: flo
     return Member(
         address, called(account, address), standardised, show(account, address, size, True),
         reading_unit(account, address)[0], check, "assumed" if assumed else "measured",
-        bool(setting and setting.check),
+        bool(info and info.check),
     )  # fmt: skip
 
 

@@ -216,7 +216,7 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         Reading(
             info.address, value, random, common, setting.instrument, "measured", first.start,
             parts[-1].row.end, first.unit, first.given, first.source, first.note,
-            setting.check or f"Repeat or check {info.name}.",
+            info.check or f"Repeat or check {info.name}.",
         )
     )  # fmt: skip
     out.origins[info.address] = [p.row for p in parts]

@@ -36,7 +36,7 @@ def ends_of(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         out.readings.append(
             replace(row, address=address, sigma=found[0] or found[1] * 1e-3, common=found[1],
                     instrument=setting.instrument or info.address,
-                    check=setting.check or f"Take the {info.name} again.")
+                    check=info.check or f"Take the {info.name} again.")
         )  # fmt: skip
         out.origins[address] = [row]
 

@@ -151,11 +151,11 @@ def alarms_part(mill: Mill, charts: Charts, first: date, last: date) -> tuple[Al
 def _alarm_part(mill: Mill, charts: Charts, alarm: Alarm) -> AlarmResult:
     c = alarm.first
     others = list(dict.fromkeys((*alarm.addresses[1:], *charts.alike.get(c.address, ()))))
-    setting = mill.settings.readings.get(c.address)
     loss = c.address.startswith("account.")
     check = "Walk the section's drains and overflows; take its stock again."
     if not loss:
-        check = (setting.check if setting else "") or f"Check {_info(mill, c.address).name}."
+        info = _info(mill, c.address)
+        check = info.check or f"Check {info.name}."
     return AlarmResult(
         address=c.address,
         name=_name(mill, c.address),

@@ -31,6 +31,7 @@ class AddressInfo:
     level : True for a stock or level, which is read at an instant.
     sigma_known : True when the settings state a standard uncertainty for it.
     usual : the range in which nearly every mill's figure lies, in `unit`; None where not known.
+    check : what to look at when a reading of it is suspect.
     """
 
     address: str
@@ -43,6 +44,7 @@ class AddressInfo:
     level: bool = False
     sigma_known: bool = True
     usual: tuple[float, float] | None = None
+    check: str = ""
 
     @property
     def dimension(self) -> str:

@@ -88,6 +88,9 @@ def _tables(
            "address | from | to | unit",
            [f"| `{u.address}` | {u.low:g} | {u.high:g} | {u.unit} |"
             for s in stations for u in s.usual()])  # fmt: skip
+    yield ("When a reading is suspect", "What to look at first; the mill file may say otherwise.",
+           "address | what to look at",
+           [f"| `{c.address}` | {c.words} |" for s in stations for c in s.checks()])  # fmt: skip
     yield ("Equations", "Each reads in - out = 0, or found - stated = 0.",
            "equation | holds in | source",
            [f"| {e.name} | {MODES[e.only]} | {e.source} |"

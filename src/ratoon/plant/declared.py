@@ -169,6 +169,14 @@ class Usual:
 
 
 @dataclass(frozen=True, slots=True)
+class Check:
+    """What to look at when a reading is suspect, unless the mill file says it; common practice."""
+
+    address: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Lever:
     """A figure whose unit is priced, and what is moved in the plant to change it.
 

@@ -95,6 +95,9 @@ class Plant:
                 low, high = (round(from_inside(to_inside(x, usual.unit), info.unit), 9)
                              for x in (usual.low, usual.high))  # fmt: skip
                 found[usual.address] = replace(info, usual=(low, high))
+        for check in (one for station in self.works.stations for one in station.checks()):
+            if info := found.get(check.address):
+                found[check.address] = replace(info, check=check.words)
         return {a: self._with_settings(i) for a, i in found.items()}
 
     def _with_settings(self, info: AddressInfo) -> AddressInfo:
@@ -107,6 +110,7 @@ class Plant:
             low=info.low if setting.low is None else setting.low,
             high=info.high if setting.high is None else setting.high,
             sigma_known=known,
+            check=setting.check or info.check,
         )
 
     def _check_names(self) -> None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from ratoon.plant.declared import (
         Accounted,
         AtWork,
+        Check,
         Lever,
         Limit,
         Material,
@@ -37,8 +38,8 @@ class Station:
     has exactly as many unknowns as equations. `equations` read as in the book: in - out = 0.
     `reports` only report: they are computed after the solve and can never stop it. `start` is the
     hand calculation, in order of flow, that writes a start for each variable. `takes` says from
-    which headers it draws. What follows tells other rooms how it is held, limited, usual, priced,
-    shown and accounted. A station declares what it has; what it has not is empty.
+    which headers it draws. What follows tells other rooms how it is held, limited, usual, checked,
+    priced, shown and accounted. A station declares what it has; what it has not is empty.
     """
 
     @property
@@ -83,6 +84,9 @@ class Station:
         return ()
 
     def usual(self) -> Iterable[Usual]:
+        return ()
+
+    def checks(self) -> Iterable[Check]:
         return ()
 
     def levers(self) -> Iterable[Lever]:

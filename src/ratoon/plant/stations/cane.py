@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Accounted, Material, Range, Setting, Slider, Usual
+from ratoon.plant.declared import OWN, Accounted, Check, Material, Range, Setting, Slider, Usual
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     RAW_JUICE,
@@ -123,6 +123,12 @@ class Cane(Station):
     def materials(self) -> Iterator[Material]:
         yield Material("cane", "cane", RAW_JUICE)
         yield Material("first juice", "first_juice")
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("cane.weight", "Check the weighbridge zero and the stored tares.")
+        yield Check("cane.fibre_laboratory", "Repeat the fibre analysis on the kept sample.")
+        yield Check("first_juice.brix", "Check the refractometer with water and a standard.")
+        yield Check("first_juice.pol", "Check the polarimeter with the quartz plate.")
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("first_juice.brix", 12.0, 27.0)

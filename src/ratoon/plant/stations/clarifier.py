@@ -17,6 +17,7 @@ from ratoon.plant.declared import (
     OWN,
     UNSEEN,
     Accounted,
+    Check,
     Flow,
     Material,
     Named,
@@ -204,6 +205,9 @@ class Clarifier(Station):
         yield Material("limed juice", "limed_juice", RAW_JUICE)
         yield Material("clear juice", "clear_juice")
         yield Material("mud", "mud", RAW_JUICE)
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("clear_juice.flow", "Check the clear-juice meter at the next stop.")
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("clear_juice.brix", 9.0, 21.0)

@@ -13,6 +13,7 @@ from ratoon.plant.declared import (
     OWN,
     ROTATING,
     Accounted,
+    Check,
     Flow,
     Group,
     Lever,
@@ -249,6 +250,13 @@ class Centrifugal(Station):
             yield Named("molasses purity", f"{fed}.nutsch.purity")
             yield Named("molasses purity", f"{self.name}.purity_rise")
 
+    def checks(self) -> Iterator[Check]:
+        if self.molasses == "final_molasses":
+            yield Check(
+                "final_molasses.weight", "Check the molasses weigher; compare with the dip."
+            )
+            yield Check("final_molasses.purity", "Repeat the molasses analysis.")
+
     def usual(self) -> Iterator[Usual]:
         final = self.molasses == "final_molasses"
         yield Usual(f"{self.molasses}.brix", *((72.0, 92.0) if final else (60.0, 88.0)))
@@ -442,6 +450,10 @@ class Dryer(Station):
     def named(self) -> Iterator[Named]:
         for x in self.letters:
             yield Named("pol in wet sugar", f"sugar.{x}.pol")
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("sugar.weight", "Check the sugar weigher with test weights.")
+        yield Check("sugar.pol", "Repeat the sugar pol.")
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("sugar.pol", 96.0, 99.95)

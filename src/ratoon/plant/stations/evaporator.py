@@ -24,6 +24,7 @@ from ratoon.plant.declared import (
     UNSEEN,
     Accounted,
     AtWork,
+    Check,
     Flow,
     Lever,
     Material,
@@ -420,6 +421,12 @@ class Evaporator(Station):
                   "{figure} %"),),
             "held at its set point of {point} %",
         )  # fmt: skip
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("liquor.brix", "Clean the liquor refractometer's prism.")
+        yield Check("liquor.purity", "Repeat the liquor purity.")
+        yield Check("liquor.flow", "Check the liquor meter.")
+        yield Check("condenser.sugar", "Test the water again; if it stays, look for entrainment.")
 
     def usual(self) -> Iterator[Usual]:
         for i in range(1, self.count + 1):

@@ -14,6 +14,7 @@ from ratoon.plant.declared import (
     HOT,
     ROTATING,
     Accounted,
+    Check,
     Flow,
     Lever,
     Material,
@@ -133,6 +134,10 @@ class Filters(Station):
     def materials(self) -> Iterator[Material]:
         yield Material("filter cake", "cake", RAW_JUICE)
         yield Material("filtrate", "filtrate", RAW_JUICE)
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("cake.weight", "Count the cake trucks again.")
+        yield Check("cake.pol", "Repeat the cake pol.")
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("filtrate.brix", 3.0, 20.0)

@@ -17,6 +17,7 @@ from ratoon.plant.declared import (
     BAGASSE_FIRE,
     ROTATING,
     Accounted,
+    Check,
     Flow,
     Lever,
     Material,
@@ -83,6 +84,17 @@ class Extraction(Station):
         yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
                         flow(bagasse, "fibre"))  # fmt: skip
         yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("imbibition.flow", "Check the imbibition meter against the tank.")
+        yield Check("bagasse.pol", "Repeat the bagasse pol; check the typing.")
+        yield Check("bagasse.moisture", "Repeat the bagasse moisture; check the oven.")
+        yield Check(
+            "mixed_juice.flow", "Check the meter's zero at the next stop, with the pipe full."
+        )
+        yield Check(
+            "mixed_juice.pol", "Check the polarimeter with the quartz plate; repeat the sample."
+        )
 
     def named(self) -> Iterator[Named]:
         yield Named("imbibition on fibre", "imbibition.on_fibre")

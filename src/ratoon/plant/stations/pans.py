@@ -20,6 +20,7 @@ from ratoon.plant.declared import (
     PRESSURE,
     UNSEEN,
     Accounted,
+    Check,
     Flow,
     Lever,
     Material,
@@ -434,6 +435,11 @@ class PanStage(Station):
                           "{figure} %: the feeds cannot bring it to {point} %"),),
                     "held at {point} %",
                 )  # fmt: skip
+
+    def checks(self) -> Iterator[Check]:
+        for g in self.grades:
+            yield Check(f"pan.{g.letter}.massecuite.volume",
+                        "Count the strikes and their volumes again.")  # fmt: skip
 
     def usual(self) -> Iterator[Usual]:
         for g in self.grades:

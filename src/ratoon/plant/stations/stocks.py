@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Accounted, Named, Range, Setting
+from ratoon.plant.declared import OWN, Accounted, Check, Named, Range, Setting
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     JUICE,
@@ -178,6 +178,11 @@ class Stocks(Station):
                 yield Report(f"stock.{called}.{when}_dry", mass * holds.dry / holds.mass, "kg",
                              "t", f"dry substance in the {when} stock of {stock.text}",
                              1e4)  # fmt: skip
+
+    def checks(self) -> Iterator[Check]:
+        for called in self.names:
+            yield Check(f"stock.{called}", f"Take the stock of {called.replace('_', ' ')} again, "
+                        "same hour, same levels.")  # fmt: skip
 
     def accounted(self) -> Iterator[Accounted]:
         for called in self.names:
