@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from ratoon.base.addresses import AddressInfo
@@ -18,25 +19,40 @@ CAUTION = (
 
 
 def station_pages(mill: Any) -> dict[str, str]:
-    """Pages of a mill's stations by their path under docs; stations of one kind share a page."""
-    from ratoon.plant.build import stations_of
+    """Pages of a mill's stations by their path under docs; stations of one kind share a page.
 
-    stations = [s for s in stations_of(mill.settings).stations if s.name != "hours"]
+    What a mill may have in place of one of its own has a page, too.
+    """
+    pages: dict[str, str] = {}
     kinds: dict[str, list[Station]] = {}
-    for station in stations:
-        kinds.setdefault(station.page, []).append(station)
-    table = mill.plant.equations.variables.values()
-    values = {v.name: v.start for v in table} | mill.plant.solve().values
-    pages = {
-        f"reference/stations/{kind}.md": _page(kind, kinds[kind], mill.addresses, values)
-        for kind in kinds
-    }
+    for one in (mill, _with_diffuser(mill)):
+        plant = one.plant
+        values = {v.name: v.start for v in plant.equations.variables.values()}
+        values |= plant.solve().values if one is mill else {}
+        made: dict[str, list[Station]] = {}
+        for station in plant.works.stations:
+            if station.name != "hours" and station.page not in kinds:
+                made.setdefault(station.page, []).append(station)
+        for kind, stations in made.items():
+            pages[f"reference/stations/{kind}.md"] = _page(kind, stations, one.addresses, values)
+        kinds |= made
     pages["reference/stations.md"] = _index(kinds)
     return pages
 
 
+def _with_diffuser(mill: Any) -> Any:
+    """The mill with a diffuser before its last two mills, as its table's defaults make it."""
+    from ratoon.account.mill import Mill
+    from ratoon.settings.records import DiffuserSettings
+
+    s = mill.settings
+    return Mill(replace(s, diffuser=DiffuserSettings(vapour=1), mills=s.mills[-2:], readings={},
+                        assumed={}, targets={}))  # fmt: skip
+
+
 def _index(kinds: Mapping[str, list[Station]]) -> str:
-    lines = ["# Stations", "", HEAD, "The tables are those of the demonstration mill.", "",
+    lines = ["# Stations", "", HEAD,
+             "The tables are those of the demonstration mill, and of one that has a diffuser.", "",
              "| station | what | its own quantities |", "|---|---|---|"]  # fmt: skip
     for kind in sorted(kinds):
         count = sum(len(list(s.table())) for s in kinds[kind])
