@@ -17,6 +17,7 @@ import pytest
 
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
+from ratoon.account.results import DayResult
 from ratoon.base.units import from_inside, is_total
 from ratoon.settings.form import raised, written
 from ratoon.settings.read import tables_of
@@ -173,7 +174,7 @@ def _readings(mill: Mill) -> Iterator[tuple[str, float, str]]:
 
 
 @cache
-def _plant(name: str, root: Path) -> tuple[Path, Mill, dict[str, Any]]:
+def _plant(name: str, root: Path) -> tuple[Path, Mill, DayResult]:
     """A plant with a day imported and accounted."""
     from ratoon.jobs.day import account_day
     from ratoon.jobs.imports import import_files
@@ -209,12 +210,12 @@ def test_accounted(name: str, root: Path) -> None:
     """The day's figures come back within their intervals, and no reading is accused."""
     _, mill, day = _plant(name, root)
     true = mill.plant.solve()
-    assert day["global_test"]["p"] > 0.01
+    assert day.global_test.p > 0.01
     for address in ("account.extraction", "account.pol_in_cane", "account.overall_recovery"):
-        figure = day["figures"][address]
-        assert figure["sigma"] is not None
-        off = figure["value"] - from_inside(true[address], figure["unit"])
-        assert abs(off) < 3.0 * figure["sigma"]
+        figure = day.figures[address]
+        assert figure.sigma is not None
+        off = figure.value - from_inside(true[address], figure.unit)
+        assert abs(off) < 3.0 * figure.sigma
 
 
 @pytest.mark.parametrize("name", PLANTS)
@@ -223,9 +224,9 @@ def test_tried(name: str, root: Path) -> None:
     from ratoon.jobs.trial import try_changes
 
     folder, _, day = _plant(name, root)
-    more = round(day["figures"]["account.imbibition_on_fibre"]["value"] + 20.0)
-    wet = try_changes(folder, DAY, {"imbibition.on_fibre": more})["figures"]
-    assert wet["account.extraction"]["after"] > wet["account.extraction"]["before"]
+    more = round((day.figures["account.imbibition_on_fibre"].value or 0.0) + 20.0)
+    wet = try_changes(folder, DAY, {"imbibition.on_fibre": more}).figures["account.extraction"]
+    assert wet.after > wet.before
 
 
 @pytest.mark.parametrize("name", PLANTS)
