@@ -16,6 +16,8 @@ from ratoon.store import Store
 from ratoon.store.digest import digest
 
 KIND = "yard"
+FORM = 1
+"""Of the kept answer; one of another form is made anew."""
 CHANGES = ("import", "settings", "correction")
 """Events after which a kept yard is made anew."""
 
@@ -68,7 +70,8 @@ def kept(mill: Any, store: Store, day: date) -> dict[str, Any] | None:
     found = store.newest_result(KIND, mill.calendar.period(day))
     if found is None or store.any_after(found.made, CHANGES):
         return None
-    return None if found.versions.get("program") != _version() else dict(found.answer)
+    ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
+    return dict(found.answer) if ours else None
 
 
 def make(
@@ -76,7 +79,9 @@ def make(
 ) -> dict[str, Any] | None:
     """What the yard rests on, and its plan; None without bins."""
     given = given_of(store, mill, day, known)
-    return None if given is None else {"given": given, "plan": plan_of(given, mill.settings)}
+    if given is None:
+        return None
+    return {"form": FORM, "given": given, "plan": plan_of(given, mill.settings)}
 
 
 def planned(mill: Any, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
@@ -172,4 +177,6 @@ def line_of(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
 def kept_line(store: Store, calendar: Any, day: date) -> dict[str, Any] | None:
     """The line of the day's yard as it was last planned; None where it was not."""
     found = store.newest_result(KIND, calendar.period(day))
-    return None if found is None else line_of(found.answer["plan"], calendar)
+    if found is None or found.answer.get("form") != FORM:
+        return None
+    return line_of(found.answer["plan"], calendar)
