@@ -16,6 +16,7 @@ import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base.errors import RatoonError, UnknownName
 from ratoon.equations import Solution
+from ratoon.jobs.station_pages import with_diffuser
 from ratoon.plant.build import stations_of
 from ratoon.plant.station import Station
 
@@ -51,6 +52,11 @@ def stations(mill: Mill) -> dict[str, Station]:
 
 ALL = {name: read_mill(path) for name, path in MILLS.items()}
 CASES = [(mill, station) for mill in ALL for station in stations(ALL[mill])]
+# A mill that has what the two have not is asked for that alone.
+ALL["diffuser"] = with_diffuser(ALL["kestrel"])
+CASES += [
+    ("diffuser", name) for name in stations(ALL["diffuser"]) if ("kestrel", name) not in CASES
+]
 STARTS = {name: starts(mill) for name, mill in ALL.items()}
 
 

@@ -25,10 +25,10 @@ def station_pages(mill: Any) -> dict[str, str]:
     """
     pages: dict[str, str] = {}
     kinds: dict[str, list[Station]] = {}
-    for one in (mill, _with_diffuser(mill)):
+    for one in (mill, with_diffuser(mill)):
         plant = one.plant
         values = {v.name: v.start for v in plant.equations.variables.values()}
-        values |= plant.solve().values if one is mill else {}
+        values |= plant.solve().values
         made: dict[str, list[Station]] = {}
         for station in plant.works.stations:
             if station.name != "hours" and station.page not in kinds:
@@ -40,7 +40,7 @@ def station_pages(mill: Any) -> dict[str, str]:
     return pages
 
 
-def _with_diffuser(mill: Any) -> Any:
+def with_diffuser(mill: Any) -> Any:
     """The mill with a diffuser before its last two mills, as its table's defaults make it."""
     from ratoon.account.mill import Mill
     from ratoon.settings.records import DiffuserSettings
