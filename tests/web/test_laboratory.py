@@ -6,6 +6,7 @@ import shutil
 import pytest
 from fastapi.testclient import TestClient
 
+from ratoon.account.mill import read_mill
 from ratoon.base.errors import BadInput
 from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.web.app import create_app
@@ -66,21 +67,25 @@ def test_ranges_have_the_same_decimals_at_both_ends(client):
         assert len(low.partition(".")[2]) == len(high.partition(".")[2])
 
 
-def test_results_are_worked_as_typed():
+def test_results_are_worked_as_typed(works_mill):
     """Purity and CCS by hand: brix 21, pol 18.5, fibre 15: 1.5 x 18.5 x 0.80 - 0.5 x 21 x 0.82.
 
     The formula and its allowances of 5 and 3 are the first-juice formula of common practice in
     this trade, stated in the laboratory room; the arithmetic here is our own.
     """
+    roles = read_mill(works_mill).roles
     found = worked(
-        {"first_juice.brix": 21.0, "first_juice.pol": 18.5, "cane.fibre_laboratory": 15.0}
+        roles,
+        {"first_juice.brix": 21.0, "first_juice.pol": 18.5, "cane.fibre_laboratory": 15.0},
     )
     assert found["first_juice.purity"][1] == "88.10"
     assert float(found["ccs"][1]) == pytest.approx(1.5 * 18.5 * 0.80 - 0.5 * 21.0 * 0.82, abs=0.006)
     # 100 x moisture / (100 - pol - moisture): 0.3 over 0.9
-    assert worked({"sugar.pol": 98.8, "sugar.moisture": 0.3})["dilution_indicator"][1] == "33.3"
-    assert worked({"sugar.pol": 100.0, "sugar.moisture": 0.3}) == {}
-    assert worked({"mixed_juice.pol": 12.0, "mixed_juice.brix": 0.0}) == {}
+    assert (
+        worked(roles, {"sugar.pol": 98.8, "sugar.moisture": 0.3})["dilution_indicator"][1] == "33.3"
+    )
+    assert worked(roles, {"sugar.pol": 100.0, "sugar.moisture": 0.3}) == {}
+    assert worked(roles, {"mixed_juice.pol": 12.0, "mixed_juice.brix": 0.0}) == {}
 
 
 def test_worked_results_are_asked_while_typing(client):

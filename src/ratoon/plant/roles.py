@@ -68,6 +68,10 @@ class Roles:
         """The addresses of a role, in the order of the stations."""
         return tuple(n.address for n in self._named.get(role, ()))
 
+    def keyed(self, role: NamedRole) -> dict[str, str]:
+        """The addresses of a role by key."""
+        return {n.key: n.address for n in self._named.get(role, ())}
+
     def at(self, wanted: str) -> str:
         """An address told by role, such as ``{mixed juice}.brix``, ``{molasses A}.purity``.
 

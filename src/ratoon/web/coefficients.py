@@ -40,9 +40,8 @@ class VesselTrend:
 
 def effect_of(mill: Mill, address: str) -> int:
     """Number of the effect whose coefficient the address is; 0 for any other quantity."""
-    parts = address.split(".")
-    whole = len(parts) == 3 and parts[0] == "effect" and parts[2] == "htc"
-    return int(parts[1]) if whole and int(parts[1]) <= len(mill.settings.effects) else 0
+    known = mill.roles.keyed("coefficient of effect")
+    return next((int(key) for key, a in known.items() if a == address), 0)
 
 
 def smoothed_effect(mill: Mill, address: str, points: Sequence[Point]) -> Runs:
@@ -74,7 +73,7 @@ def vessel_trends(
         days = list(_days(points, effect))
         if not days:
             continue
-        sigmas = [_ratio_sigma(mill, number, k) for k in range(2, len(e.vessels) + 1)]
+        sigmas = [_ratio_sigma(mill, a) for a in addresses_of(mill, address)[1:]]
         assumed = assumed_variance(e.vessels, sigmas, vessel)
         left = left_assumed(days, assumed)
         cleans = cleans_of(e.cleaned, e.vessels_cleaned, vessel, left < TOLD)
@@ -87,14 +86,13 @@ def addresses_of(mill: Mill, address: str) -> tuple[str, ...]:
     """Coefficients of the vessels of the effect whose own coefficient is `address`."""
     if not (number := effect_of(mill, address)):
         return ()
-    count = len(mill.settings.effects[number - 1].vessels)
-    found = tuple(f"effect.{number}.vessel.{j}.htc" for j in range(1, count + 1))
-    return found if count > 1 and found[0] in mill.addresses else ()
+    vessels = mill.roles.keyed("coefficient of vessel")
+    return tuple(a for key, a in vessels.items() if key.split()[0] == str(number))
 
 
-def _ratio_sigma(mill: Mill, effect: int, vessel: int) -> float:
-    var = mill.plant.equations.variables[f"effect.{effect}.vessel.{vessel}.htc_ratio"]
-    return float(var.sigma or 0.0)
+def _ratio_sigma(mill: Mill, coefficient: str) -> float:
+    """Doubt of what is assumed of a vessel's coefficient over that of the first."""
+    return float(mill.plant.equations.variables[f"{coefficient}_ratio"].sigma or 0.0)
 
 
 def _days(points: Sequence[Point], effect: Sequence[Point]) -> Iterator[VesselDay]:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.base.addresses import AddressInfo
     from ratoon.jobs.history import DayFacts
+    from ratoon.plant.roles import Roles
     from ratoon.store import Version
 
 DAY_ROUND = "day"
@@ -138,7 +139,11 @@ def number_of(text: str) -> float | None:
     return value if abs(value) < 1e12 else None
 
 
-def worked(values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
+FOR_CCS = ("{first juice}.brix", "{first juice}.pol", "{cane}.fibre_laboratory")
+FOR_DILUTION = ("{sugar}.pol", "{sugar}.moisture")
+
+
+def worked(roles: Roles, values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
     """Results of determinations in %: key -> (name, text); only those that can be worked.
 
     Purity is pol over brix; CCS and dilution indicator are the laboratory room's own formulas, and
@@ -151,15 +156,16 @@ def worked(values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
         if quality == "pol" and brix:
             name = stem.replace("_", " ").replace(".", " ")
             found[f"{stem}.purity"] = (f"Purity, {name}", grouped(100 * values[address] / brix, 2))
-    needs = ("first_juice.brix", "first_juice.pol", "cane.fibre_laboratory")
+    needs = [*map(roles.at, FOR_CCS)]
     if all(n in values for n in needs):
         brix, pol, fibre = (values[n] / 100.0 for n in needs)
         with suppress(OutOfRange):  # a slip of the pen: the sheet must open to correct it
             ccs = 100.0 * first_juice.ccs(brix, pol, fibre)
             found["ccs"] = ("CCS", grouped(float(ccs), 2))
-    if "sugar.pol" in values and "sugar.moisture" in values and values["sugar.pol"] < 100.0:
-        pol, moisture = values["sugar.pol"] / 100.0, values["sugar.moisture"] / 100.0
-        if pol + moisture < 1.0:
+    sugar = [*map(roles.at, FOR_DILUTION)]
+    if all(n in values for n in sugar):
+        pol, moisture = (values[n] / 100.0 for n in sugar)
+        if pol < 1.0 and pol + moisture < 1.0:
             indicator = 100.0 * raw_sugar.dilution_indicator(moisture, pol)
             found["dilution_indicator"] = ("Dilution indicator", grouped(float(indicator), 1))
     return found
@@ -273,12 +279,12 @@ class Sheets:
             value = number_of(text) if text else None
             if value is not None:
                 values[address] = value
-        results = worked(values)
+        results = worked(self.mill.roles, values)
         sheets = []
         for key, title, _ in SHEETS:
             rows = tuple(self.row(a, stands.get(a), typed.get(a, ""), problems.get(a, ""))
                          for a in groups[key])  # fmt: skip
-            possible = _possible(groups[key])
+            possible = _possible(self.mill.roles, groups[key])
             shown = tuple(WorkedRow(k, name, results.get(k, ("", NOTHING))[1],
                                     "" if k == "dilution_indicator" else "%")
                           for k, name in possible)  # fmt: skip
@@ -293,12 +299,13 @@ class Sheets:
         )  # fmt: skip
 
 
-def _possible(addresses: Sequence[str]) -> list[tuple[str, str]]:
+def _possible(roles: Roles, addresses: Sequence[str]) -> list[tuple[str, str]]:
     """Results that a sheet can show, given what it asks."""
     asked = dict.fromkeys(addresses, 1.0)
-    if "first_juice.pol" in asked:
-        asked["cane.fibre_laboratory"] = 1.0
-    return [(key, name) for key, (name, _) in worked(asked).items()]
+    _, pol, fibre = map(roles.at, FOR_CCS)
+    if pol in asked:
+        asked[fibre] = 1.0
+    return [(key, name) for key, (name, _) in worked(roles, asked).items()]
 
 
 def with_repeats(

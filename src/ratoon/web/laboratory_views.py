@@ -149,7 +149,9 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
     def results(request: Request, date: str) -> Response:
         values = {a: n for a, t in request.query_params.items()
                   if (n := number_of(t[:MOST_TYPED])) is not None}  # fmt: skip
-        return JSONResponse({key: text for key, (_, text) in worked(values).items()})
+        return JSONResponse(
+            {key: text for key, (_, text) in worked(pages.history.mill.roles, values).items()}
+        )
 
     @app.post("/laboratory/{date}/draft")
     async def draft(request: Request, date: str, round: str = DAY_ROUND) -> Response:

@@ -26,24 +26,26 @@ MOST_CASES = 4
 AGREES = 0.005
 """Share of a figure within which a solution agrees with it, however sharp the figure is."""
 MORE_LOAD = 0.5  # %: a load beyond its limit by so much more than the day's own cannot be run
+GRADE = "GRADE"
+PURITY = f"account.{GRADE}_massecuite_purity"
 ROWS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Cane and mills", ("account.cane", "account.rate", "account.extraction",
                         "account.imbibition_on_fibre", "account.bagasse_pol",
-                        "account.bagasse_moisture", "mixed_juice.flow", "mixed_juice.brix")),
-    ("Juice and evaporation", ("clear_juice.flow", "clear_juice.brix", "liquor.flow",
-                               "liquor.brix", "evaporator.steam.flow")),
-    ("Pans and molasses", ("account.a_massecuite_purity", "account.b_massecuite_purity",
-                           "account.c_massecuite_purity", "pan.A.massecuite.volume",
-                           "pan.B.massecuite.volume", "pan.C.massecuite.volume",
-                           "account.molasses_purity", "final_molasses.weight")),
+                        "account.bagasse_moisture", "{mixed juice}.flow", "{mixed juice}.brix")),
+    ("Juice and evaporation", ("{clear juice}.flow", "{clear juice}.brix", "{liquor}.flow",
+                               "{liquor}.brix", "{exhaust out evaporators}")),
+    ("Pans and molasses", (PURITY, "{massecuite GRADE}.volume", "account.molasses_purity",
+                           "{final molasses}.weight")),
     ("Sugar and losses", ("account.sugar", "account.sugar_pol", "account.boiling_house_recovery",
                           "account.overall_recovery", "account.loss.bagasse", "account.loss.mud",
                           "account.loss.molasses", "account.loss.known",
                           "account.loss.undetermined")),
     ("Steam and power", ("account.steam_on_cane", "account.process_steam_on_cane",
-                         "let_down.flow", "vent.flow", "power.export", "bagasse.store.flow")),
-    ("Load, of what each can take", ()),
+                         "{steam out let_down}", "{exhaust out vent}", "{power sent out}",
+                         "{bagasse stored}")),
 )  # fmt: skip
+"""Rows of the table by role; those with a grade are there for each massecuite."""
+LOADS = "Load, of what each can take"
 DIGITS = {"%": 2, "t": 0, "t/h": 1, "MW": 2, "m3": 0, "h": 1}
 
 
@@ -138,13 +140,25 @@ def _cell(before: float, after: float | None, unit: str) -> Cell:
     return Cell(grouped(after, digits), "" if same else signed(change, digits))
 
 
+def rows_of(mill: Mill) -> list[tuple[str, list[str]]]:
+    """Addresses of the table's rows in their groups; what the mill has not is left out."""
+    roles, made = mill.roles, []
+    for name, wanted in ROWS:
+        each: list[str] = []
+        for row in wanted:
+            grades = roles.materials("massecuite") if GRADE in row else ("",)
+            each += [row.replace(GRADE, g.lower() if row is PURITY else g) for g in grades]
+        made.append((name, [a for row in each if (a := roles.at(row))]))
+    return made
+
+
 def _rows(
     mill: Mill, day: Numbers, now: Numbers, cases: Sequence[Numbers], known: Collection[str]
 ) -> list[TrialGroup]:
     made = []
-    for name, addresses in ROWS:
+    for name, addresses in (*rows_of(mill), (LOADS, loads(mill.plant))):
         rows = []
-        for address in addresses or loads(mill.plant):
+        for address in addresses:
             info = mill.addresses.get(address)
             if info is None or address not in day:
                 continue
@@ -259,7 +273,7 @@ def try_page(
             for c in g.controls
             if c.changed and c.address not in (refused or {})
         ),
-        little_read=_little_read(day, known),
+        little_read=_little_read(mill, day, known),
         refused=refused or {},
         seconds=solved["seconds"],
     )
@@ -274,13 +288,15 @@ def trial_controls(
     return with_levers(groups(mill.plant, can, day, changes, figures), levers)
 
 
-def found_by_the_day(works: Mapping[str, Any], day: Numbers) -> Mapping[str, Any] | None:
+def found_by_the_day(
+    mill: Mill, works: Mapping[str, Any], day: Numbers
+) -> Mapping[str, Any] | None:
     """What a day's account determined from readings; None when that is all of the table.
 
     An assumption that nothing was read against is the mill file's own figure.
     """
     figures = works["figures"]
-    if all(a in figures for _, rows in ROWS for a in rows if a in day):
+    if all(a in figures for _, rows in rows_of(mill) for a in rows if a in day):
         return None
     assumed = set(works["assumed"])
     return {a: f for a, f in figures.items() if a not in assumed}
@@ -305,8 +321,8 @@ def _agrees(value: float, figure: Sequence[float | None]) -> bool:
                                                            AGREES * abs(found))  # fmt: skip
 
 
-def _little_read(day: Numbers, known: Collection[str]) -> str:
-    wanted = [a for _, rows in ROWS for a in rows if a in day]
+def _little_read(mill: Mill, day: Numbers, known: Collection[str]) -> str:
+    wanted = [a for _, rows in rows_of(mill) for a in rows if a in day]
     missing = sum(1 for a in wanted if a not in known)
     if not missing:
         return ""

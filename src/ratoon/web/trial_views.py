@@ -158,7 +158,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         plain, stood = trials.day(place.date)
         can = trials.can()
         changes = _really(changes, stood)
-        found = found_by_the_day(pages.history.works(place.date), plain["before"])
+        found = found_by_the_day(mill, pages.history.works(place.date), plain["before"])
         controls = trial_controls(mill, can, plain["before"], changes, found)
         line, refused = _lines(controls, request.query_params, no_numbers)
         if keep and changes and not line:
