@@ -102,3 +102,36 @@ def test_a_bad_mill_file_is_refused_in_one_line(right: str, wrong: str, told: st
     assert isinstance(refused.value, BadInput)
     assert told in str(refused.value)
     assert "\n" not in str(refused.value)
+
+
+def _solved(text: str, given: dict[str, float]) -> dict[str, float]:
+    return dict(Mill(parse_settings(text)).plant.solve(given).values)
+
+
+def test_the_density_of_a_massecuite_reaches_its_stock() -> None:
+    """A tenth more density: as many cubic metres hold, and grow by, a tenth more."""
+    text = KESTREL.read_text(encoding="utf-8").split("[readings]")[0]
+    dense = text.replace("density = 1489.0", f"density = {1.1 * 1489.0}", 1)
+    assert dense != text
+    grown = {"stock.C_massecuite.closing": 570.0}  # ten more than at the opening
+    plain, denser = _solved(text, grown), _solved(dense, grown)
+    held = "stock.C_massecuite.opening"
+    usual = plain[f"{held}_dry"] / 560.0 / plain["pan.C.massecuite.dry_substance"]
+    assert usual == pytest.approx(1489.0, rel=1e-9)
+    ratio = denser[f"{held}_dry"] / plain[f"{held}_dry"]
+    assert ratio == pytest.approx(1.1, rel=1e-3)
+    # what the stock takes is missing behind it: 10 m3 in the period's crushing hours
+    for found, density in ((plain, 1489.0), (denser, 1.1 * 1489.0)):
+        made = found["pan.C.massecuite.flow"] - 10.0 * density / found["hours.crushing"]
+        cooled = sum(found[f"crystalliser.massecuite.flow.{c}"]
+                     for c in ("water", "sucrose", "nonsucrose", "crystal"))  # fmt: skip
+        assert cooled == pytest.approx(made, rel=1e-9)
+
+
+def test_the_brix_of_magma_is_read_by_the_mill_files_factor() -> None:
+    text = KESTREL.read_text(encoding="utf-8").split("[readings]")[0]
+    own = text.replace("[sugar]\n", "[sugar]\nmagma_dry_on_brix = 0.97\n", 1)
+    assert own != text
+    plain, found = _solved(text, {}), _solved(own, {})
+    assert plain["magma.dry_substance"] / plain["magma.brix"] == pytest.approx(0.9888, rel=1e-9)
+    assert found["magma.dry_substance"] / found["magma.brix"] == pytest.approx(0.97, rel=1e-9)

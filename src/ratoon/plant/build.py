@@ -98,7 +98,7 @@ def stations_of(s: Settings) -> Works:
     )  # fmt: skip
     before = {name: [h for h in heaters if h.inlet == name] for name in HEATED}
     balanced = Works((
-        Hours(), Stocks(s.stocks),
+        Hours(), Stocks(s.stocks, {f"{x}_massecuite": p.density for x, p in s.pans.items()}),
         Cane(s.cane.rate, s.cane.fibre, s.cane.insolubles, s.cane.brix, s.cane.pol,
              s.cane.temperature),
         extraction, *before["mixed_juice"], clarifier, filters, *before["limed_juice"],
@@ -135,12 +135,12 @@ def _cured(s: Settings, pans: PanStage) -> Iterator[Station]:
     last = tuple(s.pans)[-1]
     if s.crystalliser is not None:
         yield Crystalliser(last, s.crystalliser.temperature, s.crystalliser.supersaturation,
-                           s.pans[last].dry_substance)  # fmt: skip
+                           s.pans[last].dry_substance, s.pans[last].density)  # fmt: skip
     yield from centrifugals(pans, {letter: _curing(p) for letter, p in s.pans.items()},
                             last if s.crystalliser is not None else "")  # fmt: skip
     yield MolassesQuality()
     if pans.magmas:
-        yield Magma(pans.magmas, s.sugar.magma_dry_substance,
+        yield Magma(pans.magmas, s.sugar.magma_dry_substance, s.sugar.magma_dry_on_brix,
                     remelt_dry_substance=s.sugar.remelt_dry_substance)  # fmt: skip
     yield Dryer(tuple(n for n, p in s.pans.items() if p.shipped), s.sugar.moisture)
 

@@ -262,6 +262,9 @@ class SugarSettings:
         "1", "t of standard sugar for 1 t at the standard pol of prices; from memory", 1.0365
     )
     magma_dry_substance: float = _field("%", "dry substance of magma", 0.885)
+    magma_dry_on_brix: float = _field(
+        "1", "true dry substance of magma over its refractometer brix", 0.9888
+    )
     remelt_dry_substance: float = _field("%", "dry substance of remelt", 0.66)
 
 

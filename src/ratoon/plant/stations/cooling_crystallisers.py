@@ -66,7 +66,7 @@ class CoolingCrystallisers(Downstream):
 
     def _comes(self, q: Quantities) -> Stream:
         made = read(q, f"pan.{self.letter}.massecuite", MASSECUITE)
-        return made - change(q, f"{self.letter}_massecuite")
+        return made - change(q, f"{self.letter}_massecuite", self.density)
 
     def _cooled(self, q: Quantities) -> Stream:
         return read(q, "crystalliser.massecuite", MASSECUITE)

@@ -64,6 +64,7 @@ class Crystalliser(Station):
     temperature: float = 46.0
     supersaturation: float = 1.30
     reference_dry: float = 0.904
+    density: float = 0.0  # kg/m3 of the massecuite held; 0 takes the usual one
     stiffness: float = 13.0  # rise of supersaturation for each unit of dry substance, kg/kg
     name: str = "crystalliser"
 
@@ -82,7 +83,7 @@ class Crystalliser(Station):
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         pan = read(q, f"pan.{self.letter}.massecuite", MASSECUITE)
-        comes = pan - change(q, f"{self.letter}_massecuite")
+        comes = pan - change(q, f"{self.letter}_massecuite", self.density)
         cooled = read(q, "crystalliser.massecuite", MASSECUITE)
         yield Eq("crystalliser: water", comes.water - cooled.water, 1.0, "component balance")
         yield Eq("crystalliser: nonsucrose", comes.nonsucrose - cooled.nonsucrose, 1.0,
@@ -191,7 +192,7 @@ class Centrifugal(Station):
             return read(q, "crystalliser.massecuite", MASSECUITE)
         letter = self.grade.letter
         pan = read(q, f"pan.{letter}.massecuite", MASSECUITE)
-        return pan - change(q, f"{letter}_massecuite")
+        return pan - change(q, f"{letter}_massecuite", self.grade.density)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         feed, letter = self.feed(q), self.grade.letter

@@ -6,8 +6,8 @@ period's analyses tell: the shift is an assumed quantity with a doubt of its own
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import partial
 
 from ratoon.equations import Eq, Report, Var
@@ -91,35 +91,31 @@ def _addresses(called: str) -> tuple[str, str, str]:
     return f"stock.{called}.opening", f"stock.{called}.closing", f"stock.{called}.purity_shift"
 
 
-def growth(q: Quantities, called: str) -> Quantity:
-    """Growth of a stock's mass [kg/s]; zero when the flowsheet has no such stock."""
+def growth(q: Quantities, called: str, density: float = 0.0) -> Quantity:
+    """Growth of a stock's mass [kg/s]; zero when the flowsheet has no such stock.
+
+    `density` [kg/m3] is the mill's own; 0 takes the usual one.
+    """
     opening, closing, _ = _addresses(called)
     if opening not in q:
         return 0.0
-    return KNOWN[called].density * (q[closing] - q[opening]) / q["hours.crushing"]
+    density = density or KNOWN[called].density
+    return density * (q[closing] - q[opening]) / q["hours.crushing"]
 
 
-def change(q: Quantities, called: str) -> Stream:
+def change(q: Quantities, called: str, density: float = 0.0) -> Stream:
     """Change of a stock as a stream [kg/s]; positive when the stock has grown."""
     opening, _, shift = _addresses(called)
     if opening not in q:
         return Stream()
     stock = KNOWN[called]
     holds = read(q, stock.stream, stock.components)
-    grown = holds.share(growth(q, called) / holds.mass)
+    grown = holds.share(growth(q, called, density) / holds.mass)
     if shift not in q:
         return grown
-    dry = stock.density * q[opening] * holds.dry_substance / q["hours.crushing"]
+    dry = (density or stock.density) * q[opening] * holds.dry_substance / q["hours.crushing"]
     moved = dry * q[shift]
     return grown + Stream(sucrose=moved, nonsucrose=-1.0 * moved)
-
-
-def _sucrose(called: str, q: Quantities) -> Quantity:
-    return change(q, called).all_sucrose
-
-
-def _water(called: str, q: Quantities) -> Quantity:
-    return change(q, called).water
 
 
 @dataclass(frozen=True)
@@ -127,6 +123,7 @@ class Stocks(Station):
     """All stocks of a flowsheet; `products` only part what was made from what was weighed."""
 
     names: tuple[str, ...]
+    densities: Mapping[str, float] = field(default_factory=dict)  # the mill's own, kg/m3
     purity_shift_sigma: float = 0.005
     name: str = "stocks"
 
@@ -171,7 +168,7 @@ class Stocks(Station):
             holds = read(q, stock.stream, stock.components)
             opening, closing, _ = _addresses(called)
             for address, when in ((opening, "opening"), (closing, "closing")):
-                mass = stock.density * q[address]
+                mass = (self.densities.get(called) or stock.density) * q[address]
                 yield Report(f"stock.{called}.{when}_pol",
                              mass * holds.all_sucrose / holds.mass, "kg", "t",
                              f"pol in the {when} stock of {stock.text}", 1e4)  # fmt: skip
@@ -184,11 +181,17 @@ class Stocks(Station):
             yield Check(f"stock.{called}", f"Take the stock of {called.replace('_', ' ')} again, "
                         "same hour, same levels.")  # fmt: skip
 
+    def _sucrose(self, called: str, q: Quantities) -> Quantity:
+        return change(q, called, self.densities.get(called, 0.0)).all_sucrose
+
+    def _water(self, called: str, q: Quantities) -> Quantity:
+        return change(q, called, self.densities.get(called, 0.0)).water
+
     def accounted(self) -> Iterator[Accounted]:
         for called in self.names:
             if called not in PRODUCTS:  # those count as made already
-                yield Accounted("stock", called, KNOWN[called].text, partial(_sucrose, called))
-                yield Accounted("water out", "stock", "Into stock", partial(_water, called))
+                yield Accounted("stock", called, KNOWN[called].text, partial(self._sucrose, called))
+                yield Accounted("water out", "stock", "Into stock", partial(self._water, called))
 
     def named(self) -> Iterator[Named]:
         if "final_molasses" in self.names:
