@@ -209,6 +209,11 @@ def page(browser):
     assert all(u.startswith(("http://127.0.0.1:", "file://", "data:")) for u in asked)
 
 
+def without_tokens(page):
+    """A page without the browser's own form token, which is told otherwise each time."""
+    return re.sub('(form-token" content=|name="token" value=)"[0-9a-f]{64}"', "", page)
+
+
 def form_token(client, address="/login"):
     """The token that a form of this browser carries, as its page holds it."""
     page = client.get(address).text

@@ -20,7 +20,7 @@ from ratoon.web.access import LARGE, SMALL
 from ratoon.web.app import create_app
 from ratoon.web.visit import cookie_name
 
-from .conftest import MILL, form_token
+from .conftest import MILL, form_token, without_tokens
 
 WORDS = [
     "' OR '1'='1",
@@ -71,7 +71,7 @@ def test_words_of_harm_are_words(kept, word):
     for path in ("/morning/{}", "/readings/{}", "/working/2031-08-14/{}", "/static/font/{}.otf"):
         answer = browser.get(path.format(word.replace("\u0000", "%00").replace("\ud7ff", "")))
         assert answer.status_code in (303, 404), path
-        assert "1337" not in answer.text
+        assert "1337" not in without_tokens(answer.text)
         assert "<script>alert" not in answer.text
         assert "root:" not in answer.text
     for sent in (
@@ -82,7 +82,7 @@ def test_words_of_harm_are_words(kept, word):
     ):
         answer = browser.post("/people", data=sent | {"token": token})
         assert answer.status_code == 422
-        assert "1337" not in answer.text
+        assert "1337" not in without_tokens(answer.text)
         assert "<script>alert" not in answer.text
     stranger = TestClient(browser.app, base_url="http://127.0.0.1", follow_redirects=False)
     sent = {"login": word, "password": word, "to": word, "token": form_token(stranger)}
@@ -95,7 +95,7 @@ def test_a_name_that_is_a_template_stays_a_name(kept):
     sent = {"act": "add", "login": "carl", "name": "{{ 7*191 }} <b>", "role": "viewer"}
     page = browser.post("/people", data=sent | {"token": form_token(browser)}).text
     assert "{{ 7*191 }} &lt;b&gt;" in page
-    assert "1337" not in page
+    assert "1337" not in without_tokens(page)
     with store_of(folder) as store:
         assert store.people.named("carl").name == "{{ 7*191 }} <b>"
 

@@ -28,6 +28,9 @@ def serve(
         list[str] | None,
         typer.Option(help="Host name under which others reach these pages, behind TLS."),
     ] = None,
+    processes: Annotated[
+        int, typer.Option(min=1, max=16, help="Processes that make pages, for many people at once.")
+    ] = 1,
 ) -> int:
     """Serve the mill's pages until stopped with Ctrl-C; by default to this machine alone."""
     from ratoon.jobs.mills import mill_of
@@ -64,7 +67,12 @@ def serve(
             " docs/how-to/serve.md says how"
         )
     serve_pages(
-        mill, port=port, open_browser=browser and not beyond, host=host, names=tuple(name or ())
+        mill,
+        port=port,
+        open_browser=browser and not beyond,
+        host=host,
+        names=tuple(name or ()),
+        processes=processes,
     )
     return say.DONE
 
@@ -91,10 +99,6 @@ def demo(
 
     place = mill or folder
     made = make_demo(place, again=again, progress=say.progress())
-    from ratoon.web.all_pages import make_pages
-    from ratoon.web.serve import published_checks
-
-    made["pages"] = make_pages(place, published_checks, say.progress())
     if json:
         say.answer_json(made)
     if no_serve:

@@ -96,14 +96,20 @@ def supply(mill_dir: Path, until: date | None = None) -> dict[str, Any]:
         return supply_of(store, mill.calendar, until)
 
 
-def supply_of(store: Store, calendar: Any, until: date | None = None) -> dict[str, Any]:
+def supply_of(
+    store: Store, calendar: Any, until: date | None = None, known: SumsOfDays | None = None
+) -> dict[str, Any]:
     """Shares of estimate delivered against the district's, and cane by farm, block and variety.
 
     Returns
     -------
     Masses in kilograms, shares as fractions, CCS and fibre in per cent, ages in hours.
     """
-    days = [d for d in days_in_short(store) if until is None or d["date"] <= until.isoformat()]
+    days = [
+        d
+        for d in days_in_short(store, None, known)
+        if until is None or d["date"] <= until.isoformat()
+    ]
     blocks = [record_of(r) for r in store.cane_records("block")]
     delivered: dict[str, int] = defaultdict(int)
     for day in days:
@@ -156,9 +162,9 @@ def held(mill_dir: Path) -> list[dict[str, Any]]:
         return held_of(store)
 
 
-def held_of(store: Store) -> list[dict[str, Any]]:
+def held_of(store: Store, known: SumsOfDays | None = None) -> list[dict[str, Any]]:
     """Held cane of every kept day, newest day first."""
-    return [one for day in reversed(days_in_short(store)) for one in day["held"]]
+    return [one for day in reversed(days_in_short(store, None, known)) for one in day["held"]]
 
 
 def instruments_of(days: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:

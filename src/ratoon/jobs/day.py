@@ -141,13 +141,22 @@ def _start_of(r: Reading) -> datetime:
 
 def load(store: Store, mill_dir: Path, day: date) -> Season:
     """A season to date from the store, with the mill file that holds on the day."""
-    snapshot = store.settings_on(day)
-    text = snapshot.text if snapshot else (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+    text = _text_on(store, mill_dir, day)
     mill = mill_from(text)
+    wide = _season_to(mill, day)
+    return Season(mill, text, store.readings(wide), store.stops(wide))
+
+
+def _text_on(store: Store, mill_dir: Path, day: date) -> str:
+    snapshot = store.settings_on(day)
+    return snapshot.text if snapshot else (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+
+
+def _season_to(mill: Mill, day: date) -> Period:
+    """The stretch of which readings and stops may count for the accounts of a day."""
     calendar = mill.calendar
     first = min(calendar.first_of_season(day), calendar.first_of_week_to_date(day))
-    wide = Period(calendar.period(first).start - AROUND, calendar.period(day).end + AROUND)
-    return Season(mill, text, store.readings(wide), store.stops(wide))
+    return Period(calendar.period(first).start - AROUND, calendar.period(day).end + AROUND)
 
 
 def inputs_digest(season: Season, day: date) -> str:
@@ -371,18 +380,21 @@ def kept_day(
         kept = store.newest_result(KIND, calendar.period(wanted))
         if kept is not None:
             result = _opened(store, calendar, kept, wanted, known)
-            if _changed_since(store, kept, mill_dir, wanted):
+            if changed_since(store, kept, mill_dir, wanted):
                 words = replace(result.words, notes=(*result.words.notes, CHANGED))
                 result = replace(result, words=words)
             return result
     return account_day(mill_dir, wanted)
 
 
-def _changed_since(store: Store, kept: Result, mill_dir: Path, day: date) -> bool:
-    """Whether what a kept result was made from has changed; asked only after later imports."""
-    if not store.any_after(kept.made, ("import", "settings")):
-        return False
-    return inputs_digest(load(store, mill_dir, day), day) != kept.inputs_digest
+def changed_since(store: Store, kept: Result, mill_dir: Path, day: date) -> bool:
+    """Whether what a kept result to the end of a day was made from is otherwise now."""
+    text = _text_on(store, mill_dir, day)
+    mark = digest(text)
+    if kept.versions.get("settings", mark) != mark:
+        return True
+    wide = _season_to(mill_from(text), day)
+    return store.changed_since(kept.made, wide, wide.end - AROUND)
 
 
 def accounted_days(mill_dir: Path) -> list[str]:

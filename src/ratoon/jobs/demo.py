@@ -59,8 +59,7 @@ def make_demo(
 def account_weeks(folder: Path, progress: Progress | None = None) -> None:
     """Account every week and the season to the newest day, in two processes of their own.
 
-    Each is a record, and the first that is made while people look at pages would end all pages
-    that are kept.
+    Whoever first looks at a week would wait for its account.
     """
     from ratoon.jobs.day import accounted_days
     from ratoon.jobs.pool import WORKERS, SolverPool

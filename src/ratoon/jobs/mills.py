@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 MILL_FILE = "mill.toml"
 KEPT_PAGES = "kept-pages"
-"""The folder of pages that a server has made; it can be taken away at any time."""
+"""A folder of pages that earlier versions kept; it can be taken away at any time."""
 BEGINNING = date(1950, 1, 1)
 """From when the first mill file holds where it names no start of season."""
 

@@ -19,7 +19,14 @@ from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.jobs import day as day_job
-from ratoon.jobs.day import Season, base_state, inputs_digest, load, mill_from
+from ratoon.jobs.day import (
+    Season,
+    base_state,
+    changed_since,
+    inputs_digest,
+    load,
+    mill_from,
+)
 from ratoon.jobs.day_points import POINTS, points_of_day
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.tables import tables_digest
@@ -275,11 +282,9 @@ def kept_week(
         kept = store.newest_result(_kind(season), period)
         if kept is not None:
             result = _opened(store, kept)
-            if store.any_after(kept.made, ("import", "settings")):
-                now = week_digest(load(store, mill_dir, last), first, last)
-                if now != kept.inputs_digest:
-                    words = replace(result.words, notes=(*result.words.notes, CHANGED))
-                    result = replace(result, words=words)
+            if changed_since(store, kept, mill_dir, last):
+                words = replace(result.words, notes=(*result.words.notes, CHANGED))
+                result = replace(result, words=words)
             return result
     return account_week(mill_dir, wanted, season)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, Table, and_, func, insert, select
+from sqlalchemy import Connection, Select, Table, and_, func, insert, or_, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
@@ -210,6 +210,42 @@ def readings_in(
     query = query.order_by(readings.c.address, readings.c.start, last, readings.c.id)
     who = chain.importers(connection)
     return [_reading(row, who.get(row.file, "")) for row in connection.execute(query)]
+
+
+def changed_since(connection: Connection, at: datetime, period: Period, until: datetime) -> bool:
+    """Whether readings and stops of a period are others than those known at an instant.
+
+    Parameters
+    ----------
+    until : what lasts counts when it starts before; instants count to the period's end.
+
+    Only addresses of which a file brought something in since are looked at.
+    """
+    since = select(files.c.id).where(files.c.entered > at)
+    near = (readings.c.start >= period.start, readings.c.start <= period.end)
+    counts = or_(readings.c.end.is_(None), readings.c.start < until)
+    read = select(readings.c.address).where(readings.c.file.in_(since), *near, counts).distinct()
+    touched = list(connection.scalars(read))
+    over = (stops.c.start < until, stops.c.end > period.start)
+    stopped = select(stops.c.id).where(stops.c.file.in_(since), *over).limit(1)
+
+    def known(as_of: datetime | None) -> list[Any]:
+        rows = connection.execute(
+            _in_force(readings, as_of).where(*near, counts, readings.c.address.in_(touched))
+        )
+        return sorted(
+            repr((r.address, r.start, r.end, r.value, r.unit, r.sigma, r.source))
+            for r in map(_reading, rows)
+        )
+
+    def stood(as_of: datetime | None) -> list[str]:
+        return sorted(
+            repr(_stop(row)) for row in connection.execute(_in_force(stops, as_of).where(*over))
+        )
+
+    if touched and known(None) != known(at):
+        return True
+    return connection.scalar(stopped) is not None and stood(None) != stood(at)
 
 
 def stops_in(connection: Connection, period: Period, as_of: datetime | None = None) -> list[Stop]:

@@ -297,11 +297,6 @@ class Store:
         with engine.reading(self._engine) as connection:
             return written.draft_of(connection, who, form)
 
-    def drafts_mark(self, who: str) -> str:
-        """Another text whenever one of somebody's drafts changed; "" where there is none."""
-        with engine.reading(self._engine) as connection:
-            return written.drafts_mark(connection, who)
-
     def reading_versions(self, addresses: Iterable[str], period: Period) -> list[Version]:
         """Every row of some addresses within a period, those replaced too."""
         with engine.reading(self._engine) as connection:
@@ -446,10 +441,10 @@ class Store:
         with engine.reading(self._engine) as connection:
             return chain.head_at_result(connection, result.id)
 
-    def any_after(self, at: datetime, kinds: Iterable[str]) -> bool:
-        """Whether an event of some kinds is younger than an instant."""
+    def changed_since(self, at: datetime, period: Period, until: datetime) -> bool:
+        """Whether readings and stops of a period are others than those known at an instant."""
         with engine.reading(self._engine) as connection:
-            return chain.any_after(connection, at, kinds)
+            return entries.changed_since(connection, at, period, until)
 
     def verify(self) -> list[str]:
         """What is wrong with the database, one line a fault; empty when it is sound."""

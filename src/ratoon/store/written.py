@@ -98,15 +98,6 @@ def draft_of(connection: Connection, who: str, form: str) -> tuple[str, datetime
     return None if row is None else (row.text, row.saved)
 
 
-def drafts_mark(connection: Connection, who: str) -> str:
-    """Another text whenever one of somebody's drafts changed; "" where there is none."""
-    rows = connection.execute(
-        select(drafts.c.form, drafts.c.text).where(drafts.c.who == who).order_by(drafts.c.form)
-    )
-    found = [[row.form, row.text] for row in rows]
-    return digest(found) if found else ""
-
-
 def reading_versions(
     connection: Connection, addresses: Iterable[str], period: Period
 ) -> list[Version]:

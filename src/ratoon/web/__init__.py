@@ -2,7 +2,7 @@
 
 Read `guard` (what is let in), `visit` (who asks), `access` (who may see and do what), `days` (which
 mill day was meant), `pages` (the records), `shared` (how a page is answered), `app`, `serve`;
-then `kept` and `ahead`, which keep whole answers.
+then `answers`, which holds what was made.
 A page with work of its own has a file of records and one of addresses: `works` and `works_views`,
 and so on for `account`, `trial`, `journal`, `laboratory`, `reading`; `*_drawing` draw them.
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
-from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.reports import day_workbook
@@ -23,6 +22,7 @@ from ratoon.reports.paper import morning_pdf
 from ratoon.settings.read import tables_of
 from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
 from ratoon.web.account_views import add_account
+from ratoon.web.answers import Answers
 from ratoon.web.asked import line_of
 from ratoon.web.cane_office_views import add_cane_office
 from ratoon.web.cane_views import add_cane, add_statements
@@ -30,10 +30,8 @@ from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views
 from ratoon.web.journal_views import add_accounting, add_journal
-from ratoon.web.kept import Keeping
 from ratoon.web.laboratory_views import add_laboratory
 from ratoon.web.mill import mill_page
-from ratoon.web.page_folder import PageFolder
 from ratoon.web.pages import (
     MorningPage,
     WorkingPage,
@@ -54,6 +52,8 @@ if TYPE_CHECKING:
     from ratoon.jobs.pool import SolverPool
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+NOT_SMALLER = (*DEFAULT_EXCLUDED_CONTENT_TYPES, "application/pdf", "font/otf", XLSX)
+"""Kinds of answer that compression makes no smaller."""
 
 
 def create_app(
@@ -62,8 +62,6 @@ def create_app(
     days: Days | None = None,
     checks: Checks | None = None,
     names: Sequence[str] = (),
-    ahead: bool = False,
-    on_disk: bool = False,
     solvers: SolverPool | None = None,
 ) -> FastAPI:
     """The pages of one mill.
@@ -75,8 +73,6 @@ def create_app(
     days : gives the accounted mill days; by default `ratoon.jobs.day.accounted_days`.
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
     names : host names under which others reach this machine, beside loopback.
-    ahead : make the newest days' pages before they are asked for, while nobody waits.
-    on_disk : keep pages in the mill's folder, to be found again after a restart.
     solvers : processes that solve for the pages, closed with them; started when needed else.
     """
     whole = account_day is None and days is None
@@ -86,13 +82,10 @@ def create_app(
         account_day = account_day or jobs.kept_day
         days = days or jobs.accounted_days
     pages = Pages(mill_dir, account_day, days, checks, solvers)
-    maker = pages.ahead() if ahead else None
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         yield
-        if maker is not None:
-            await maker.stop()
         for close in [*pages.closing]:
             close()
         pages.door.close()
@@ -108,11 +101,11 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
-    folder = PageFolder(mill_dir) if on_disk else None
-    app.add_middleware(
-        Keeping, records=pages.door.state, typed=pages.door.typed, ahead=maker, folder=folder
-    )
+    app.add_middleware(Answers, state=pages.door.state)
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
+    app.add_middleware(
+        GZipMiddleware, minimum_size=1000, compresslevel=6, exclude_content_types=NOT_SMALLER
+    )
     app.add_middleware(Guard, names=names, most=most_bytes)
     _refusals(app, pages)
     _day_views(app, pages)
@@ -134,7 +127,7 @@ def create_app(
         add_try(app, pages)
         _todays(app, pages)
     static_views(app)
-    app.state.warm, app.state.warm_later, app.state.ahead = pages.warm, pages.warm_later, maker
+    app.state.warm = pages.warm
     return app
 
 
@@ -285,21 +278,6 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
         days = pages.days()
         return days[-1] if days else ""
 
-    one_at_a_time = threading.Lock()
-
-    @cache
-    def kept() -> Sequence[Mapping[str, Any]]:
-        return pages.checks() if pages.checks else ()
-
-    def worked() -> Sequence[Mapping[str, Any]]:
-        with one_at_a_time:
-            return kept()
-
-    def prepare() -> None:
-        worked()
-
-    pages.warming_later.append(prepare)
-
     @app.api_route("/mill", methods=["GET", "HEAD"])
     def mill(format: Format = None) -> Response:
         path = pages.mill_dir / "mill.toml"
@@ -319,6 +297,5 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
     def checks(format: Format = None) -> Response:
         if pages.checks is None:
             raise HTTPException(404)
-        # The tables do not change while the program runs: they are worked once.
-        page = checks_page(worked())
+        page = checks_page(pages.checks())
         return pages.answer(format, page, "checks_page.html", "Checks", newest())

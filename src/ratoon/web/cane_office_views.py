@@ -37,7 +37,8 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
     def supply(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         mill = pages.history.mill
-        found = supply_of(pages.store(), mill.calendar, datetime.date.fromisoformat(place.date))
+        found = supply_of(pages.store(), mill.calendar, datetime.date.fromisoformat(place.date),
+                          pages.history.cane_sums())  # fmt: skip
         if format == "json":
             return JSONResponse(found)
         page = supply_page(found, place, day_in_words(place.date), mill.settings.mill.name)
@@ -46,7 +47,7 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
 
     @app.api_route("/held", methods=["GET", "HEAD"])
     def held(q: str = "", start: int = 0, done: str = "", format: Format = None) -> Response:
-        rows = held_rows_of(held_of(pages.store()), q[:60])
+        rows = held_rows_of(held_of(pages.store(), pages.history.cane_sums()), q[:60])
         begin = min(max(start, 0), max(len(rows) - 1, 0))
         line = f"Kept: {done[:120]}. The day is accounted again." if done else ""
         page = HeldPage(

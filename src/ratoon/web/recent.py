@@ -1,4 +1,4 @@
-"""What several pages rest on, kept while the records stand: a day's result, a week's report."""
+"""What was made last, held while the records stand: an answer, a day's result, a week's report."""
 
 from __future__ import annotations
 
@@ -24,19 +24,32 @@ class Recent(Generic[Thing]):
         self._lock = threading.Lock()
         self._kept: OrderedDict[Hashable, tuple[str, Thing]] = OrderedDict()
 
+    def get(self, key: Hashable, state: str) -> Thing | None:
+        """What was made for a key in a state of the records; None when nothing was."""
+        with self._lock:
+            found = self._kept.get(key)
+            if found is None or found[0] != state or not state:
+                return None
+            self._kept.move_to_end(key)
+            return found[1]
+
+    def put(self, key: Hashable, state: str, thing: Thing) -> None:
+        """Keep what was made in a state of the records, in place of what was made before."""
+        if not state:
+            return
+        with self._lock:
+            self._kept[key] = state, thing
+            self._kept.move_to_end(key)
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+
     def of(self, key: Hashable, make: Callable[[], Thing]) -> Thing:
         """What was made for a key while the records stood as now, else what is made now."""
         state = self._state()
-        with self._lock:
-            found = self._kept.get(key)
-            if found is not None and found[0] == state != "":
-                self._kept.move_to_end(key)
-                return found[1]
+        found = self.get(key, state)
+        if found is not None:
+            return found
         made = make()
-        if state and state == self._state():  # else it may tell of later records
-            with self._lock:
-                self._kept[key] = state, made
-                self._kept.move_to_end(key)
-                while len(self._kept) > self._most:
-                    self._kept.popitem(last=False)
+        if state == self._state():  # else it may tell of later records
+            self.put(key, state, made)
         return made

@@ -8,15 +8,19 @@ import sys
 import threading
 import webbrowser
 from collections.abc import Sequence
-from concurrent.futures import Future, wait
+from concurrent.futures import CancelledError, Future, wait
+from contextlib import suppress
 from errno import EADDRNOTAVAIL
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, RatoonError
+from ratoon.jobs.pool import SolverPool, watch_parent
 
 if TYPE_CHECKING:
-    from ratoon.jobs.pool import SolverPool
+    import uvicorn
+    from fastapi import FastAPI
 
 _ADDRESS = "Give one of this machine's own addresses with --host."
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
@@ -25,6 +29,8 @@ GRACE_SECONDS = 3
 TURN_SECONDS = 0.0005
 """How long a thread keeps the interpreter while another asks for it [s]: a trial passes from thread
 to thread some ten times, and at Python's 5 ms each of them stood in line behind others' pages."""
+HEALTH_SECONDS = 60
+"""How long one of several processes may take to say that it lives [s]: first it reads its modules."""
 READY_SECONDS = 20.0
 """How long the first page waits for the solvers to be ready [s]; they go on getting ready."""
 
@@ -74,6 +80,7 @@ def serve(
     open_browser: bool = True,
     host: str = "127.0.0.1",
     names: Sequence[str] = (),
+    processes: int = 1,
 ) -> None:
     """Serve the pages of a mill until interrupted (Ctrl-C ends it within seconds).
 
@@ -81,23 +88,36 @@ def serve(
     ----------
     host : address to listen on; beyond loopback only once people are kept.
     names : host names under which others reach these pages; the address itself is one.
+    processes : how many make pages; each has solvers of its own.
 
     Raises
     ------
     BadInput
         when the port is taken.
     """
-    from ratoon.jobs.pool import SolverPool
-
+    # The solvers start beside this process reading its own modules: who tries something in the
+    # first seconds would wait for them, and they would hold up everybody else's pages.
     listener = listening_socket(port, host)
+    solvers = SolverPool()
+    starting = _started(solvers, mill_dir) if processes == 1 else []
+    import uvicorn
+    from uvicorn.supervisors import Multiprocess
+
+    shown = f"[{host}]" if ":" in host else host
+    url = f"http://{shown}:{listener.getsockname()[1]}/"
+    known = [*names, *([] if host in LOOPBACK else [shown])]
     # Told to stop, uvicorn ends the pages and then sends itself the same signal again; the program
     # must live on to clear away what its solvers shared, and only then say how it was ended.
-    before = signal.signal(signal.SIGTERM, _ended)
-    solvers = SolverPool()
-    turn = sys.getswitchinterval()
-    sys.setswitchinterval(TURN_SECONDS)
+    before, turn = signal.signal(signal.SIGTERM, _ended), sys.getswitchinterval()
     try:
-        _serve(mill_dir, listener, host, names, open_browser, solvers)
+        if processes == 1:
+            app = _ready_app(mill_dir, known, solvers, starting)
+            _announce(url, open_browser)
+            uvicorn.Server(_config(app)).run(sockets=[listener])
+        else:
+            _announce(url, open_browser)
+            made = partial(_app_of_one_process, mill_dir, known)
+            Multiprocess(_config(made, factory=True, workers=processes), [listener]).run()
     finally:
         listener.close()
         solvers.close()
@@ -105,40 +125,57 @@ def serve(
         signal.signal(signal.SIGTERM, before)
 
 
-def _serve(
-    mill_dir: Path, listener: socket.socket, host: str, names: Sequence[str], open_browser: bool,
-    solvers: SolverPool,
-) -> None:  # fmt: skip
-    # They start beside this process reading its own modules: who tries something in the first
-    # seconds would wait for them, and they would hold up everybody else's pages.
-    starting = _started(solvers, mill_dir)
+def _config(app: Any, **more: Any) -> uvicorn.Config:
     import uvicorn
 
-    from ratoon.web.app import create_app
-
-    shown = f"[{host}]" if ":" in host else host
-    url = f"http://{shown}:{listener.getsockname()[1]}/"
-    known = [*names, *([] if host in LOOPBACK else [shown])]
-    app = create_app(mill_dir, checks=published_checks, names=known, ahead=True, on_disk=True,
-                     solvers=solvers)  # fmt: skip
-    app.state.warm()
-    wait(starting, READY_SECONDS)
-    config = uvicorn.Config(
+    return uvicorn.Config(
         app,
         log_level="warning",
         server_header=False,
         proxy_headers=False,  # who asks is told by the connection, never by a header
         timeout_graceful_shutdown=GRACE_SECONDS,
+        timeout_worker_healthcheck=HEALTH_SECONDS,
         limit_concurrency=200,
+        **more,
     )
-    server = uvicorn.Server(config)
+
+
+def _announce(url: str, open_browser: bool) -> None:
     print(f"ratoon: pages at {url} (stop with Ctrl-C)", file=sys.stderr, flush=True)
-    warming = threading.Timer(0.3, app.state.warm_later)
-    warming.daemon = True
-    warming.start()
     if open_browser:
         threading.Timer(0.5, webbrowser.open, (url,)).start()
-    server.run(sockets=[listener])
+
+
+def _app_of_one_process(mill_dir: Path, names: Sequence[str]) -> FastAPI:
+    """The pages in one of several processes; it ends with the one that started it."""
+    watch_parent()
+    signal.signal(signal.SIGTERM, _ended)
+    solvers = SolverPool(workers=1)
+    return _ready_app(mill_dir, names, solvers, _started(solvers, mill_dir))
+
+
+def _ready_app(
+    mill_dir: Path, names: Sequence[str], solvers: SolverPool, starting: Sequence[Future[Any]]
+) -> FastAPI:
+    """The pages of a mill, with all at hand that whoever asks first would wait for."""
+    from ratoon.web.app import create_app
+
+    @cache  # the tables do not change while the program runs
+    def checks() -> list[dict[str, Any]]:
+        return solvers.call(published_checks)
+
+    def begin() -> None:
+        with suppress(RatoonError, RuntimeError, CancelledError):  # who asks for them is told
+            checks()
+
+    sys.setswitchinterval(TURN_SECONDS)
+    beside = threading.Thread(target=begin, daemon=True)
+    beside.start()
+    app = create_app(mill_dir, checks=checks, names=names, solvers=solvers)
+    app.state.warm()
+    wait(starting, READY_SECONDS)
+    beside.join(READY_SECONDS)
+    return app
 
 
 def _started(solvers: SolverPool, mill_dir: Path) -> list[Future[Any]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import threading
-import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import fields
@@ -25,7 +24,6 @@ from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.web.access import may_act, may_see
-from ratoon.web.ahead import Ahead, Prepare
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
 from ratoon.web.recent import Recent
@@ -132,16 +130,11 @@ class Pages:
         self.by_day: set[str] = set()
         self.any_day: set[str] = set()  # those of them where people write: any date will do
         self.standing: dict[str, Callable[[], bool]] = {}
-        # What is to be made ready before the server answers, what once nobody waits for a page,
-        # and what to be closed when it ends.
+        # What is to be made ready before the server answers, and closed when it ends.
         self.warming: list[Callable[[], None]] = []
-        self.warming_later: list[Callable[[], None]] = []
         self.closing: list[Callable[[], None]] = [solvers.close] if solvers is not None else []
-        self.makes_ahead = False
-        self.busy: Callable[[], bool] = lambda: False
-        """Whether work that nobody waits for has to stand back."""
-        # What the pages of some days rest on and may not have been made yet.
-        self.preparing: list[Prepare] = []
+        self.served = solvers is not None
+        """Whether others wait while this process solves: then another one does."""
         # A day that has to be accounted again runs a solver, which two threads may not share.
         self.lock = threading.Lock()
 
@@ -165,14 +158,6 @@ class Pages:
                 start()
             self.history.days()
             _ = self.history.mill
-
-    def warm_later(self) -> None:
-        """Make ready what takes longer, while nobody waits."""
-        with suppress(RatoonError):
-            for start in self.warming_later:
-                while self.busy():  # whoever is here already comes first
-                    time.sleep(0.1)
-                start()
 
     @property
     def pool(self) -> SolverPool:
@@ -263,18 +248,6 @@ class Pages:
             return bool(self.today())
         except (RatoonError, OSError, UnicodeError):
             return False
-
-    def ahead(self) -> Ahead:
-        """What makes the navigation's pages before they are asked for."""
-        self.makes_ahead = True
-        made = Ahead(
-            self.door.state,
-            self.days,
-            lambda day: [address for _, address in self.navigation(day)],
-            self.preparing,
-        )
-        self.busy = made.busy
-        return made
 
     def live(self, date: str) -> tuple[str, str, str]:
         """What a page of a mill day waits for: the day, its newest result, the newest day."""

@@ -1,8 +1,7 @@
-"""The style sheet, scripts, icon and faces: read once, zipped once, sent when they changed."""
+"""The style sheet, scripts, icon and faces: read once, sent when they changed."""
 
 from __future__ import annotations
 
-import gzip
 import hashlib
 from dataclasses import dataclass
 
@@ -12,7 +11,7 @@ from starlette.exceptions import HTTPException
 
 from ratoon.reports.html import style_sheet
 from ratoon.reports.paper import font_folder
-from ratoon.web.kept import is_known, is_text, takes_zipped
+from ratoon.web.answers import is_known
 from ratoon.web.shared import HERE
 
 FONTS = ("Regular", "Semibold")
@@ -27,27 +26,22 @@ class StaticFile:
     """A file that does not change while the program runs."""
 
     body: bytes
-    zipped: bytes  # nothing where it would grow no smaller
     headers: dict[str, str]
 
     def answer(self, request: Request) -> Response:
         """The file, or the word that the browser has it already."""
-        tag = self.headers["ETag"].strip('"')
+        tag = self.headers["ETag"].removeprefix("W/").strip('"')
         headers = dict(self.headers)
-        if is_known(request.headers.get("if-none-match", ""), tag):
+        if is_known(request.headers, tag):
             headers.pop("Content-Type")
             return Response(status_code=304, headers=headers)
-        if self.zipped and takes_zipped(request.headers):
-            return Response(self.zipped, headers=headers | {"Content-Encoding": "gzip"})
         return Response(self.body, headers=headers)
 
 
 def _file(content: bytes, kind: str, **more: str) -> StaticFile:
-    headers = {"Content-Type": kind, "Vary": "Accept-Encoding",
-               "ETag": f'"{hashlib.sha256(content).hexdigest()[:32]}"'}  # fmt: skip
+    headers = {"Content-Type": kind, "ETag": f'W/"{hashlib.sha256(content).hexdigest()[:32]}"'}
     headers |= {k.replace("_", "-"): v for k, v in more.items()}
-    zipped = gzip.compress(content, mtime=0) if is_text({"content-type": kind}) else b""
-    return StaticFile(content, zipped, headers)
+    return StaticFile(content, headers)
 
 
 def _all() -> dict[str, StaticFile]:

@@ -85,7 +85,7 @@ class Trials:
     def _make_bleeds(self, date: str, text: str) -> None:
         """Try each bleed by itself once somebody looks: each is a plant to be made first."""
         with self._lock:
-            if self._bleeds_of == text or not self._pages.makes_ahead:
+            if self._bleeds_of == text or not self._pages.served:
                 return
             self._bleeds_of = text
         threading.Thread(target=self._bleeds, args=(date, text), daemon=True).start()
@@ -97,7 +97,7 @@ class Trials:
         with suppress(RatoonError, RuntimeError, CancelledError):
             works, pool = self._pages.history.works(date), self._pages.pool
             for address, effect in routes_of(self._pages.history.mill.plant):
-                while time.monotonic() - self._asked < QUIET or self._pages.busy():
+                while time.monotonic() - self._asked < QUIET:
                     time.sleep(QUIET / 4)
                 change, begun = {address: effect}, time.monotonic()
                 wait(pool.warm(solve_case, text, works["given"], works["state"], change))

@@ -38,6 +38,8 @@ _NO_RECORDS = "The records cannot be read now; ask whoever serves these pages.\n
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
 MARK = "ratoon.state"
 """Where a request's scope tells the state of the records in which it is answered."""
+TOKEN_HERE = secrets.token_hex(32)
+"""What stands for the form token in an answer that is held for several browsers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class Visitor:
     login, name : "" when nobody is signed in.
     open : no person is in the store yet, and this machine itself asks: a manager without name.
     one_time : signed in with a one-time password, which has to be changed first.
-    token : the browser's own; `form_token` is what its forms carry.
+    token : the browser's own; `form_token` is what its forms carry, `secret` what is in it.
     """
 
     login: str = ""
@@ -67,11 +69,35 @@ class Visitor:
         return bool(self.login)
 
     @property
-    def form_token(self) -> str:
-        """What a form must bring back: only a page of ours, in this browser, can know it."""
+    def secret(self) -> str:
+        """What only a page of ours, in this browser, can know; "" where there is no browser."""
         if not self.token:
             return ""
-        return hmac.new(self.token.encode(), b"form", hashlib.sha256).hexdigest()
+        return hmac.new(self.token.encode(), b"form", hashlib.sha256).hexdigest()[:32]
+
+    @property
+    def form_token(self) -> str:
+        """What a form must bring back: the secret behind a mask of its own each time.
+
+        Pages are compressed, and the length of one would tell of a text that is always the same.
+        """
+        if not self.token or self.token == TOKEN_HERE:
+            return self.token
+        mask = secrets.token_bytes(16)
+        return (mask + _masked(bytes.fromhex(self.secret), mask)).hex()
+
+    def made_form(self, given: str) -> bool:
+        """Whether what a form brought back is this browser's own."""
+        try:
+            both = bytes.fromhex(given)
+        except ValueError:
+            return False
+        found = _masked(both[16:], both[:16]).hex()
+        return bool(self.secret) and hmac.compare_digest(found, self.secret)
+
+
+def _masked(text: bytes, mask: bytes) -> bytes:
+    return bytes(a ^ b for a, b in zip(text, mask))
 
 
 Held = TypeVar("Held")
@@ -164,11 +190,6 @@ class Door:
         except OSError:
             return ""
         return f"{store.head()} {file.st_mtime_ns} {file.st_size} {file.st_ino}"
-
-    def typed(self, login: str) -> str:
-        """Another text whenever what somebody has typed and not sent changed."""
-        store = self.store()
-        return store.drafts_mark(login) if store else ""
 
     def enter(self, token: str, near: bool) -> tuple[Visitor, str]:
         """Who holds a token, and the state of the records as of now."""

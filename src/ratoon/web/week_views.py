@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,8 +24,6 @@ from ratoon.web.shared import Format, Pages
 ACCOUNT_SECONDS = 300.0
 """How long the account of a week or season may take [s]."""
 RECENT_WEEKS = 8
-HOLD = 0.25
-"""How often it is looked whether others have to wait for an account that nobody asked for [s]."""
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -76,24 +73,11 @@ class Weeks:
         after = min((d for d in days if d >= high), default="")
         return before, after
 
-    def account(self, days: list[str]) -> None:
-        """Account the weeks of some days, and the season to the newest of them, as nobody waits."""
-        wanted = [(d, False) for d in self._missing(days, False)]
-        wanted += [(d, True) for d in self._missing(days[-1:], True)]
-        if not wanted:
-            return
-        with self._aside() as account:
-            for day, season in wanted:
-                while self._pages.busy():  # whoever waits may wait for the lock
-                    time.sleep(HOLD)
-                with self._one_at_a_time:
-                    account(day, season)
-
     def _made(self, date: str, season: bool) -> Week:
         from ratoon.jobs.week import kept_week
 
         pages = self._pages
-        if pages.makes_ahead:  # else a season's account would hold up every other page
+        if pages.served:  # else a season's account would hold up every other page
             self._account_now(date, season)
         with pages.lock:
             result = kept_week(pages.mill_dir, date, season, pages.door.store())
@@ -135,7 +119,6 @@ def add_week(app: FastAPI, pages: Pages) -> None:
     """The week's page, on paper and as a workbook."""
     pages.by_day.add("week")
     weeks = Weeks(pages)
-    pages.preparing.append(weeks.account)
 
     @app.api_route("/week/{date}", methods=["GET", "HEAD"])
     def of_week(date: str, season: int = 0, format: Format = None) -> Response:
