@@ -30,7 +30,7 @@ TURN_SECONDS = 0.0005
 """How long a thread keeps the interpreter while another asks for it [s]: a trial passes from thread
 to thread some ten times, and at Python's 5 ms each of them stood in line behind others' pages."""
 HEALTH_SECONDS = 60
-"""How long one of several processes may take to answer that it lives [s]: it reads modules first."""
+"""How long one of several processes may take to say that it lives [s]: it reads modules first."""
 READY_SECONDS = 20.0
 """How long the first page waits for the solvers to be ready [s]; they go on getting ready."""
 
