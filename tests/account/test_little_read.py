@@ -18,6 +18,7 @@ from ratoon.jobs.day import AROUND
 from ratoon.jobs.imports import import_files
 from ratoon.settings.read import parse_settings
 from ratoon.store import Store, locate
+from ratoon.store.entries import readings_in, stops_in
 
 HALVES = 16
 # Halves on which a flow once stood far from the truth with hardly a doubt: mud run to nought along
@@ -39,7 +40,7 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Day:
     period = mill.calendar.period(date(2031, 6, 11))
     with Store.open(locate(folder)) as store:
         near = Period(period.start - AROUND, period.end + AROUND)
-        return mill, period, store.readings(near), store.stops(period)
+        return mill, period, store.ask(readings_in, near), store.ask(stops_in, period)
 
 
 def half(day: Day, seed: int) -> PeriodAccount:

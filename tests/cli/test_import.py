@@ -7,6 +7,7 @@ import pytest
 
 from ratoon.jobs.mills import mill_of
 from ratoon.store import Store, locate
+from ratoon.store.answers import settings_on
 
 from .conftest import HEADER, Typed
 
@@ -131,8 +132,8 @@ def test_mill_file_is_kept_with_the_day_from_which_it_holds(
     note("new quartz plate")
     bring(14)
     with Store.open(locate(mill_dir)) as store:
-        held = {day: store.settings_on(date(2031, 8, day)) for day in (12, 13, 14, 20)}
-        first = store.settings_on(date(2031, 1, 1))
+        held = {day: store.ask(settings_on, date(2031, 8, day)) for day in (12, 13, 14, 20)}
+        first = store.ask(settings_on, date(2031, 1, 1))
         assert store.verify() == []
     assert first is not None and first.holds_from == mill_of(mill_dir).calendar.season_start
     assert [bool(s and "new quartz plate" in s.text) for s in held.values()] == [

@@ -20,6 +20,7 @@ from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
 from ratoon.jobs.pay import issued_statements, pay
 from ratoon.jobs.trace import trace
+from ratoon.store import cane as stored_cane
 
 FIRST, LAST = date(2031, 6, 10), date(2031, 6, 13)
 
@@ -126,13 +127,15 @@ def test_one_grower_sees_no_other(mill: Path) -> None:
     assert mine["grower"] != other["grower"]
     with store_of(mill) as store:
         for kind in ("consignment", "bin", "sample"):
-            rows = store.cane_records(kind, grower=mine["grower"])
+            rows = store.ask(stored_cane.records, kind, grower=mine["grower"])
             own = {c["consignment"] for d in days for c in d["consignments"]
                    if c["grower"] == mine["grower"]}  # fmt: skip
             assert rows
             assert {r.consignment for r in rows} <= own
-        assert store.cane_records("tip", grower=mine["grower"]) == []
-        assert {s.grower for s in store.statements(grower=mine["grower"])} <= {mine["grower"]}
+        assert store.ask(stored_cane.records, "tip", grower=mine["grower"]) == []
+        assert {s.grower for s in store.ask(stored_cane.issued, grower=mine["grower"])} <= {
+            mine["grower"]
+        }
     assert trace(mill, mine["consignment"], mine["grower"])["deliveries"]
     with pytest.raises(BadInput, match="no consignment"):
         trace(mill, other["consignment"], mine["grower"])

@@ -22,6 +22,7 @@ from ratoon.jobs.day import account_all, account_day, accounted_days, kept_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.trial import Given, try_changes
 from ratoon.store import Store, locate
+from ratoon.store.answers import newest_results
 
 DAY = date(2031, 6, 12)
 KILLS = 4
@@ -101,12 +102,12 @@ def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     kept = account_day(mill_dir, DAY)
     assert kept.inputs_digest == kept_day(mill_dir, DAY.isoformat()).inputs_digest
     with Store.open(locate(mill_dir)) as store:
-        before = len(store.newest_results("day"))
+        before = len(store.ask(newest_results, "day"))
         events = len(store.events())
     again = account_day(mill_dir, DAY, again=True)
     assert without_seconds(again) == without_seconds(kept)
     with Store.open(locate(mill_dir)) as store:
-        assert len(store.newest_results("day")) == before
+        assert len(store.ask(newest_results, "day")) == before
         # only the day made again: its account, the works and the points of the charts
         assert len(store.events()) == events + 3
 

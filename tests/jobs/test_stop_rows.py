@@ -11,6 +11,7 @@ from ratoon.jobs.imports import FileReport, import_files
 from ratoon.jobs.mills import mill_of, store_of
 from ratoon.jobs.stop_rows import judged_stops
 from ratoon.jobs.typed import enter_stop
+from ratoon.store.entries import stops_in
 
 HEADER = "start,end,station,cause,note\n"
 SEASON = Period(datetime(2031, 6, 1, tzinfo=UTC), datetime(2031, 12, 1, tzinfo=UTC))
@@ -30,7 +31,7 @@ def sent(mill_dir: Path, *rows: str, correct: str | None = None) -> FileReport:
 
 def standing(mill_dir: Path) -> list[tuple[str, str]]:
     with store_of(mill_dir) as store:
-        return [(s.station, s.cause) for s in store.stops(SEASON)]
+        return [(s.station, s.cause) for s in store.ask(stops_in, SEASON)]
 
 
 FIRST = "2031-08-14T09:10,2031-08-14T09:55,mills,no cane,"

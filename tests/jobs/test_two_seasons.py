@@ -16,6 +16,7 @@ from ratoon.jobs.mills import mill_of, store_of
 from ratoon.jobs.week import account_week, weeks
 from ratoon.reports import morning_sheet
 from ratoon.settings.records import InstrumentSettings
+from ratoon.store.answers import newest_result
 from ratoon.web.coefficients import smoothed_effect
 from ratoon.web.trend_drawing import Point
 
@@ -86,7 +87,7 @@ def test_an_old_day_rests_on_its_own_season_alone(mill_dir: Path) -> None:
         for when in (date(2030, 6, 12), DAY):
             season = load(store, mill_dir, when)
             assert {r.start.year for r in season.readings if r.start} == {when.year}
-            kept = store.newest_result("day", season.mill.calendar.period(when))
+            kept = store.ask(newest_result, "day", season.mill.calendar.period(when))
             assert kept is not None
             assert kept.inputs_digest == inputs_digest(season, when)
 

@@ -20,6 +20,7 @@ from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import mill_of, store_of
 from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks, without_account
+from ratoon.store.entries import readings_in
 
 DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
 
@@ -79,7 +80,11 @@ def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
     with store_of(mill_dir) as store:
         week = Period(days[0].start, days[-1].end)
         turbid, dosed = (
-            [r.value for r in store.readings(week, addresses=[address]) if r.start < week.end]
+            [
+                r.value
+                for r in store.ask(readings_in, week, addresses=[address])
+                if r.start < week.end
+            ]
             for address in ("clear_juice.turbidity", "flocculant.used")
         )
     assert len(turbid) > 8 and len(dosed) > 2

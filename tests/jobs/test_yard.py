@@ -15,6 +15,7 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane_correct import correct
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.yard import for_grower, line_of, told, yard_of_day
+from ratoon.store import cane as stored_cane
 
 DAY = date(2031, 6, 10)
 BINS = "tag,consignment,weighed,gross,tare,tare_kind,tare_time,rake,transport\n"
@@ -87,7 +88,7 @@ def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> 
     assert groups["Reed"]["capacity"] == pytest.approx(7 * 500.0)
     assert plan["week"]["covered_days"] == 1
     with mills.store_of(mill) as store:
-        key = next(r.key for r in store.cane_records("bin") if r.key.startswith("09@"))
+        key = next(r.key for r in store.ask(stored_cane.records, "bin") if r.key.startswith("09@"))
     correct(mill, "bin", key, "gross_kg", "9000", "read again", "L. Moss")
     assert yard_of_day(mill, DAY)["in_yard"] == pytest.approx(plan["in_yard"] + 1.0)
 

@@ -16,6 +16,7 @@ from ratoon.jobs.mills import store_of
 from ratoon.properties.water import saturation_temperature
 from ratoon.settings.form import written
 from ratoon.settings.read import parse_settings, tables_of
+from ratoon.store.entries import readings_in
 
 KESTREL = tables_of((Path(ratoon.demo.__file__).parent / "data" / "mill.toml").read_text("utf-8"))
 
@@ -46,7 +47,7 @@ def test_a_vacuum_is_below_the_air_of_the_mill(tmp_path: Path) -> None:
     import_files(tmp_path, [tmp_path / "a.csv"])
     with store_of(tmp_path) as store:
         period = read_mill(tmp_path).calendar.period(date(2031, 8, 14))
-        (reading,) = store.readings(period)
+        (reading,) = store.ask(readings_in, period)
     assert saturation_temperature(reading.value) == pytest.approx(44.4, abs=0.1)
 
 

@@ -19,6 +19,9 @@ from .conftest import at
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for `killing` there
 import killing
 
+from ratoon.store.answers import newest_results
+from ratoon.store.entries import readings_in
+
 KILLS = 50
 APPENDING_SECONDS = 10.0
 """How long four processes append."""
@@ -99,7 +102,9 @@ def test_answers_killed_at_any_moment_are_whole(
         _run("answers", folder, kill_after=dice.uniform(0.05, 1.0) * seconds)
         with Store.open(locate(folder)) as store:
             assert store.verify() == []
-            assert all(len(one.answer["figures"]) == 400 for one in store.newest_results("day"))
+            assert all(
+                len(one.answer["figures"]) == 400 for one in store.ask(newest_results, "day")
+            )
 
 
 def test_four_processes_appending_lose_and_double_nothing(database: str, tmp_path: Path) -> None:
@@ -118,7 +123,7 @@ def test_four_processes_appending_lose_and_double_nothing(database: str, tmp_pat
     told = [[int(part) for part in path.read_text().split()] for path in counts]
     assert all(own == turns > 0 for own, _, turns in told)
     with Store.open(database) as store:
-        held = [reading.address for reading in store.readings(Period(at(1, 0), at(30)))]
+        held = [reading.address for reading in store.ask(readings_in, Period(at(1, 0), at(30)))]
         for n in range(4):
             assert held.count(f"own.{n}") == told[n][0]
         # every process offers the same shared readings: each is new to exactly one of them

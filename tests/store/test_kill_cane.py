@@ -24,6 +24,9 @@ sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the 
 import killing
 import killing_cane
 
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_results
+
 KILLS, LANES = 50, 2
 MOST_TURNS = 60  # of a lane: a work that ended before it was killed is no kill
 PHASES = ("import", "cane", "issue")
@@ -83,14 +86,15 @@ class Lane:
         try:
             with Store.open(locate(self.folder), create=False) as store:
                 assert store.verify() == []
-                kept = store.newest_results("cane")
+                kept = store.ask(newest_results, "cane")
                 return {
-                    "bins": [(r.key, r.content) for r in store.cane_records("bin")],
-                    "tips": [r.key for r in store.cane_records("tip")],
-                    "series": {n: store.cane_series(n, 0, 2**52)
-                               for n in store.cane_series_names()},
+                    "bins": [(r.key, r.content) for r in store.ask(stored_cane.records, "bin")],
+                    "tips": [r.key for r in store.ask(stored_cane.records, "tip")],
+                    "series": {n: store.ask(stored_cane.series_values, n, 0, 2**52)
+                               for n in store.ask(stored_cane.series_names)},
                     "answers": [r.answer for r in kept],
-                    "paid": {(s.grower, s.number): (s.cents, s.digest) for s in store.statements()},
+                    "paid": {(s.grower, s.number): (s.cents, s.digest)
+                             for s in store.ask(stored_cane.issued)},
                 }  # fmt: skip
         except NoRecordsYet:
             return {"paid": {}}

@@ -27,6 +27,8 @@ sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the 
 import killing
 import killing_mill
 
+from ratoon.store.answers import newest_result
+
 KILLS, LANES = 50, 2
 MOST_TURNS = 60  # of a lane: a work that ended before it was killed is no kill
 TIME_LEFT_OUT = ("seconds", "chain_head", "made_at")
@@ -99,7 +101,7 @@ class Lane:
 
         period = calendar.period(date.fromisoformat(killing_mill.DAY))
         with Store.open(locate(self.folder), create=False) as store:
-            kept = store.newest_result("day", period)
+            kept = store.ask(newest_result, "day", period)
         return kept and {k: v for k, v in kept.answer.items() if k not in TIME_LEFT_OUT}
 
     def stored_files(self) -> int:

@@ -8,6 +8,8 @@ from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
 from ratoon.store import Store
+from ratoon.store.answers import newest_result, newest_results, periods_with_result, settings_on
+from ratoon.store.entries import readings_in, stops_in
 
 from .conftest import at, entries, input_file, reading, stop
 
@@ -19,7 +21,7 @@ def test_reading_comes_back_as_it_was_given(store: Store) -> None:
     store.add_file(
         input_file(), entries(reading("cane.weight", 14, 10_199_000.0, note="dry"), level)
     )
-    cane, tank = store.readings(AUGUST)
+    cane, tank = store.ask(readings_in, AUGUST)
     assert (cane.address, cane.value, cane.unit, cane.given) == (
         "cane.weight", 10_199_000.0, "t", 10_199.0,
     )  # fmt: skip
@@ -36,7 +38,7 @@ def test_same_value_again_changes_nothing(store: Store) -> None:
     assert (first.accepted, first.unchanged) == (2, 0)
     assert (again.accepted, again.unchanged) == (0, 2)
     assert store.head() == head
-    assert len(store.readings(AUGUST)) == len(store.stops(AUGUST)) == 1
+    assert len(store.ask(readings_in, AUGUST)) == len(store.ask(stops_in, AUGUST)) == 1
 
 
 def test_same_amount_in_another_unit_is_the_same_value(store: Store) -> None:
@@ -51,7 +53,7 @@ def test_other_value_is_rejected_and_names_the_row_that_stands(store: Store) -> 
     assert outcome.accepted == 0
     assert "1000 t in day.csv row 2" in outcome.rejected[0].reason
     assert "--correct" in outcome.rejected[0].reason
-    assert store.readings(AUGUST)[0].value == 1e6
+    assert store.ask(readings_in, AUGUST)[0].value == 1e6
 
 
 def test_correction_is_a_new_row_and_the_old_figure_can_still_be_seen(store: Store) -> None:
@@ -60,11 +62,11 @@ def test_correction_is_a_new_row_and_the_old_figure_can_still_be_seen(store: Sto
     right = entries(reading("cane.weight", 14, 2e6), stop(14, 3))
     outcome = store.add_file(input_file("b.csv"), right, correct="bin list read twice")
     assert (outcome.corrected, outcome.accepted) == (2, 0)
-    assert [r.value for r in store.readings(AUGUST)] == [2e6]
-    assert [r.value for r in store.readings(AUGUST, as_of=before)] == [1e6]
-    assert [s.hours for s in store.stops(AUGUST)] == [3]
-    assert [s.hours for s in store.stops(AUGUST, as_of=before)] == [2]
-    assert store.readings(AUGUST, as_of=before - timedelta(days=1)) == []
+    assert [r.value for r in store.ask(readings_in, AUGUST)] == [2e6]
+    assert [r.value for r in store.ask(readings_in, AUGUST, as_of=before)] == [1e6]
+    assert [s.hours for s in store.ask(stops_in, AUGUST)] == [3]
+    assert [s.hours for s in store.ask(stops_in, AUGUST, as_of=before)] == [2]
+    assert store.ask(readings_in, AUGUST, as_of=before - timedelta(days=1)) == []
     assert store.verify() == []
 
 
@@ -73,7 +75,7 @@ def test_correction_can_change_the_sigma_alone(store: Store) -> None:
     new = entries(reading("cane.weight", 14, 1e6, sigma=9.0))
     assert store.add_file(input_file(), new).unchanged == 1
     assert store.add_file(input_file(), new, correct="scale serviced").corrected == 1
-    assert store.readings(AUGUST)[0].sigma == 9.0
+    assert store.ask(readings_in, AUGUST)[0].sigma == 9.0
 
 
 def test_correction_can_change_the_note_alone_and_keeps_the_sigma(store: Store) -> None:
@@ -81,12 +83,12 @@ def test_correction_can_change_the_note_alone_and_keeps_the_sigma(store: Store) 
     new = entries(reading("cane.weight", 14, 1e6, sigma=None, note="dry"))
     assert store.add_file(input_file(), new).unchanged == 1
     assert store.add_file(input_file(), new, correct="wrong shift").corrected == 1
-    (stands,) = store.readings(AUGUST)
+    (stands,) = store.ask(readings_in, AUGUST)
     assert (stands.note, stands.sigma) == ("dry", 5.0)
     assert store.add_file(input_file(), new, correct="wrong shift").unchanged == 1
     without = entries(reading("cane.weight", 14, 1e6, sigma=9.0))
     assert store.add_file(input_file(), without, correct="scale serviced").corrected == 1
-    (stands,) = store.readings(AUGUST)
+    (stands,) = store.ask(readings_in, AUGUST)
     assert (stands.note, stands.sigma) == ("dry", 9.0)
 
 
@@ -101,17 +103,17 @@ def test_readings_within_a_period_and_levels_at_both_its_ends(store: Store) -> N
     levels = [reading("tank.stock", day, 1.0, end=None) for day in (13, 14, 15, 16)]
     days = [reading("cane.weight", day, 1e6) for day in (13, 14, 15)]
     store.add_file(input_file(), entries(*levels, *days))
-    found = store.readings(Period(at(14), at(15)))
+    found = store.ask(readings_in, Period(at(14), at(15)))
     assert [(r.address, r.start.day) for r in found if r.start] == [
         ("cane.weight", 14), ("tank.stock", 14), ("tank.stock", 15),
     ]  # fmt: skip
-    assert len(store.readings(AUGUST, addresses=["tank.stock"])) == 4
+    assert len(store.ask(readings_in, AUGUST, addresses=["tank.stock"])) == 4
 
 
 def test_stop_that_spans_two_days_belongs_to_both(store: Store) -> None:
     store.add_file(input_file(), entries(stop(14, 4)))
-    assert store.stops(Period(at(14, 10), at(15)))[0].hours == 4
-    assert store.stops(Period(at(15), at(16))) == []
+    assert store.ask(stops_in, Period(at(14, 10), at(15)))[0].hours == 4
+    assert store.ask(stops_in, Period(at(15), at(16))) == []
 
 
 def test_days_with_readings(store: Store) -> None:
@@ -131,7 +133,7 @@ def test_an_error_inside_a_transaction_stores_nothing(store: Store) -> None:
     with pytest.raises(ZeroDivisionError), store.writing() as transaction:
         transaction.add_file(input_file(), entries(reading("cane.weight", 14, 1e6)))
         _ = 1 / 0
-    assert store.readings(AUGUST) == []
+    assert store.ask(readings_in, AUGUST) == []
     assert store.verify() == []
 
 
@@ -139,21 +141,21 @@ def test_mill_file_is_kept_with_the_day_from_which_it_holds(store: Store) -> Non
     assert store.keep_settings("a = 1", date(2031, 6, 10))
     assert not store.keep_settings("a = 1", date(2031, 7, 1))
     assert store.keep_settings("a = 2", date(2031, 8, 1))
-    held = [store.settings_on(date(2031, month, 15)) for month in (1, 6, 7, 8)]
+    held = [store.ask(settings_on, date(2031, month, 15)) for month in (1, 6, 7, 8)]
     assert [kept.text for kept in held if kept] == ["a = 1", "a = 1", "a = 1", "a = 2"]
 
 
 def test_newest_answer_is_shown_and_older_ones_stay(store: Store) -> None:
     period = Period(at(14), at(15))
-    assert store.newest_result("day", period) is None
+    assert store.ask(newest_result, "day", period) is None
     for value in (1.0, 2.5):
         store.add_result("day", period, "d" * 64, {"program": "1"}, {"figure": value, "none": None})
-    newest = store.newest_result("day", period)
+    newest = store.ask(newest_result, "day", period)
     assert newest is not None
     assert newest.answer == {"figure": 2.5, "none": None}
     assert newest.versions == {"program": "1"}
-    assert store.periods_with_result("day") == [period]
-    assert [r.answer for r in store.newest_results("day")] == [newest.answer]
+    assert store.ask(periods_with_result, "day") == [period]
+    assert [r.answer for r in store.ask(newest_results, "day")] == [newest.answer]
     assert store.verify() == []
 
 

@@ -8,11 +8,14 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.account.mill import read_mill
+from ratoon.base.records import Reading
 from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import store_of
 from ratoon.store import Note
+from ratoon.store.answers import newest_result
 from ratoon.web.access import RULES
+from ratoon.web.answers import Answers
 from ratoon.web.app import create_app
 from ratoon.web.visit import Visitor, cookie_name
 
@@ -124,6 +127,48 @@ def test_a_page_is_made_again_when_something_is_stored(mill, browsers):
     assert after.status_code == 200
     assert "A heron in the mud filter" in after.text
     assert "A heron in the mud filter" not in before.text
+
+
+def test_what_is_typed_today_leaves_the_pages_of_older_days(mill, browsers, monkeypatch):
+    """The held answers of a day rest on nothing that begins after it; all else is made again."""
+    days, made = accounted_days(mill), []
+    make = Answers._made
+
+    async def watched(self, scope, receive):
+        made.append(scope["path"])
+        return await make(self, scope, receive)
+
+    monkeypatch.setattr(Answers, "_made", watched)
+    pages = [f"/{page}/{day}" for day in (days[0], days[-1])
+             for page in ("morning", "works", "account", "readings", "week")]  # fmt: skip
+
+    def asked():
+        made.clear()
+        answers = [browsers["cleo"].get(address) for address in (*pages, "/mill")]
+        assert {a.status_code for a in answers} == {200}
+        return list(made)
+
+    asked()  # a week accounted now is a record, and those before it are asked for again
+    asked()
+    assert asked() == []
+    calendar = read_mill(mill / "mill.toml").calendar
+    last = calendar.period(datetime.date.fromisoformat(days[-1]))
+    end = last.start + datetime.timedelta(minutes=5)
+    typed = Reading("mixed_juice.brix", 0.151, None, start=last.start, end=end, unit="%",
+                    given=15.1)  # fmt: skip
+    with store_of(mill) as store:
+        store.add_readings([typed], "typed")
+    older = {f"/{page}/{days[0]}" for page in ("morning", "works", "account", "readings")}
+    assert set(asked()) == {*pages, "/mill"} - older
+    assert "Readings changed since this account was made" in browsers["cleo"].get(
+        f"/morning/{days[-1]}").text  # fmt: skip
+    with store_of(mill) as store:
+        kept = store.ask(newest_result, "day", last)
+        store.add_result("day", kept.period, kept.inputs_digest, kept.versions, kept.answer)
+    assert set(asked()) == {*pages, "/mill"} - older
+    with store_of(mill) as store, store.writing("anna") as transaction:
+        transaction.add_event("told", {})
+    assert set(asked()) == {*pages, "/mill"}
 
 
 def test_a_page_is_made_again_when_the_mill_file_changes(mill, browsers):

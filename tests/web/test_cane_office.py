@@ -14,6 +14,7 @@ from ratoon.jobs.cane_season import held
 from ratoon.jobs.day import account_all, kept_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
+from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
 
 from .conftest import form_token
@@ -112,7 +113,7 @@ def test_a_bin_is_cleared_with_a_reason_and_its_day_made_again(client, mill):
     assert "The day is accounted again" in client.get(done.headers["location"]).text
     assert all(x["bin"] != b["bin"] for h in held(mill) for x in h["bins"])
     with store_of(mill) as store:
-        (kept,) = store.cane_corrections()
+        (kept,) = store.ask(stored_cane.corrections)
         event = store.events()[-1]
         assert store.verify() == []
     assert (kept.subject, kept.new, kept.why) == (b["bin"], b["codes"][0],

@@ -14,6 +14,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.cane import kept_cane, listed_days
 from ratoon.jobs.cane_correct import correct
 from ratoon.jobs.mills import store_of
+from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
 from ratoon.web.visit import cookie_name
 
@@ -149,7 +150,9 @@ def test_a_bin_tells_of_own_fillings_alone(mill, browsers, cane, pair):
     mine = pair[0]
     own = {c["consignment"] for c in cane[mine]}
     with store_of(mill) as store:
-        tags = {r.key.rpartition("@")[0] for r in store.cane_records("bin", grower=mine)}
+        tags = {
+            r.key.rpartition("@")[0] for r in store.ask(stored_cane.records, "bin", grower=mine)
+        }
     shared = 0
     for tag in sorted(tags)[:40]:
         told = browsers["mine"].get(f"/consignment/{tag}?format=json").json()
@@ -214,9 +217,9 @@ def test_cane_corrected_to_another_grower_is_that_growers_to_see(mill, tmp_path,
     shutil.copytree(mill, folder)
     theirs = cane[other][0]["consignment"]
     with store_of(folder) as store:
-        (stray,) = store.cane_records("bin", consignments=[theirs])[:1]
+        (stray,) = store.ask(stored_cane.records, "bin", consignments=[theirs])[:1]
         far = next(g for g in sorted(cane, reverse=True) if g and g not in pair)
-        assert not store.cane_records("consignment", keys=[theirs], grower=mine)
+        assert not store.ask(stored_cane.records, "consignment", keys=[theirs], grower=mine)
     correct(folder, "consignment", theirs, "grower", far, "read wrongly", "office")
     correct(folder, "consignment", theirs, "grower", mine, f"was never of {far}", "office")
     own = cane[mine][0]["consignment"]

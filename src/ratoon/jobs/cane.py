@@ -22,6 +22,8 @@ from ratoon.jobs.cane_judge import judged, near_infrared_of, path_of
 from ratoon.jobs.cane_load import TARES, CaneRecords, load_cane
 from ratoon.jobs.cane_received import STANDING, receival_of
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_result, newest_results
 from ratoon.store.digest import digest
 
 KIND = "cane"
@@ -64,13 +66,13 @@ def kept_cane(mill_dir: Path, day: date, opened: Store | None = None) -> dict[st
     """The newest kept answer of a day, without making it; None when there is none."""
     mill = mills.mill_of(mill_dir)
     with mills.records_of(mill_dir, opened) as store:
-        kept = store.newest_result(KIND, mill.calendar.period(day))
+        kept = store.ask(newest_result, KIND, mill.calendar.period(day))
     return None if kept is None else dict(kept.answer)
 
 
 def days_with_cane(mill: Any, store: Store, within: Period | None = None) -> list[date]:
     """Mill days on which a bin was tipped, of a period where one is named."""
-    return sorted({mill.calendar.day_of(at) for at in store.cane_hours("tip", within)})
+    return sorted({mill.calendar.day_of(at) for at in store.ask(stored_cane.hours, "tip", within)})
 
 
 def listed_days(mill_dir: Path) -> list[date]:
@@ -91,7 +93,7 @@ def answers_of(
     if not days:
         return []
     first = mill.calendar.period(days[0])
-    kept_before = store.newest_results(KIND, Period(first.start - HISTORY, first.start))
+    kept_before = store.ask(newest_results, KIND, Period(first.start - HISTORY, first.start))
     past = [r.answer for r in kept_before if r.period.end <= first.start]
     last = mill.calendar.period(days[-1])
     whole: list[CaneRecords] = []
@@ -108,7 +110,7 @@ def answers_of(
         # by date and from one end: the same days, whichever day a run begins with
         past = [p for p in past if p["date"] >= (day - HISTORY).isoformat()]
         mark = _mark(mill, store, period, past)
-        kept = None if again else store.newest_result(KIND, period)
+        kept = None if again else store.ask(newest_result, KIND, period)
         if kept is not None and kept.inputs_digest == mark:
             answer = kept.answer
         else:
@@ -149,7 +151,9 @@ def _mark(mill: Any, store: Store, period: Period, past: Iterable[Mapping[str, A
     late = period.end + STANDING
     near, series = Period(period.start - TARES, late), Period(period.start, late)
     before = [p["inputs_digest"] for p in past]
-    return digest([store.cane_files(near, series), mill.settings.text, _version(), before])
+    return digest(
+        [store.ask(stored_cane.files_about, near, series), mill.settings.text, _version(), before]
+    )
 
 
 def _one_day(

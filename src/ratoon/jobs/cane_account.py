@@ -19,6 +19,7 @@ from ratoon.cane.totals import against_account
 from ratoon.jobs.cane_answer import flag_answer
 from ratoon.jobs.cane_season import SumsOfDays, days_in_short
 from ratoon.store import Store
+from ratoon.store.answers import newest_result
 
 BACK = timedelta(days=21)
 FEWEST = 7  # days before a ratio is known
@@ -30,7 +31,7 @@ def account_figures(store: Store, calendar: Any) -> FiguresOf:
     """Figures of an accounted day by its date; None for a day that is not accounted."""
 
     def figures(day: str) -> Figures | None:
-        kept = store.newest_result("day", calendar.period(date.fromisoformat(day)))
+        kept = store.ask(newest_result, "day", calendar.period(date.fromisoformat(day)))
         found: Figures | None = None if kept is None else kept.answer["figures"]
         return found
 

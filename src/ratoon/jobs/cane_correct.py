@@ -11,6 +11,7 @@ from ratoon.base.errors import BadInput
 from ratoon.jobs import mills
 from ratoon.jobs.cane_files import record_of
 from ratoon.jobs.cane_load import FIELDS, value_of
+from ratoon.store import cane as stored_cane
 from ratoon.store.cane_records import CorrectionRow
 
 
@@ -33,14 +34,14 @@ def correct(
     if not why.strip():
         raise BadInput("a correction needs its reason", todo='Write --why "REASON"')
     with mills.store_of(mill_dir) as store:
-        rows = store.cane_records(kind, keys=[subject])
+        rows = store.ask(stored_cane.records, kind, keys=[subject])
         if not rows:
             raise BadInput(f"no {kind} of this name", value=subject)
         old = "held"
         if name != "cleared":
             value_of(kind, name, value)  # refuses what is no value
             old = str(getattr(record_of(rows[0]), name))
-            earlier = [c.new for c in store.cane_corrections()
+            earlier = [c.new for c in store.ask(stored_cane.corrections)
                        if (c.kind, c.subject, c.field) == (kind, subject, name)]  # fmt: skip
             old = earlier[-1] if earlier else old
         with store.writing(who) as transaction:

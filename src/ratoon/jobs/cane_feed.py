@@ -12,6 +12,7 @@ from typing import Any
 from ratoon.base.records import Reading
 from ratoon.jobs import mills
 from ratoon.jobs.cane import cane_of_day
+from ratoon.store.entries import readings_in
 
 LIMIT = 3.0  # standard uncertainties beyond which a difference is told
 WEIGHT = 0.003  # of the weighbridge's day, when the mill file says nothing
@@ -38,7 +39,7 @@ def feed_account(mill_dir: Path, day: date) -> dict[str, Any]:
     found: dict[str, Any] = {}
     new: list[Reading] = []
     with mills.store_of(mill_dir) as store:
-        stands = {r.address: r for r in store.readings(period, addresses=own)
+        stands = {r.address: r for r in store.ask(readings_in, period, addresses=own)
                   if (r.start, r.end) == (period.start, period.end)}  # fmt: skip
         for address, (value, unit) in own.items():
             if value is None or address not in mill.addresses:

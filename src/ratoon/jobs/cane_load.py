@@ -26,6 +26,7 @@ from ratoon.cane.records import (
 )  # fmt: skip
 from ratoon.jobs.cane_files import record_of
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
 from ratoon.store.cane_records import CaneRow, CorrectionRow
 
 TARES = timedelta(days=28)
@@ -107,23 +108,23 @@ class CaneRecords:
 
 def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> CaneRecords:
     """All that days from `start` to `end` need; `yard` is the longest wait from weighing to tip."""
-    corrections = store.cane_corrections()
+    corrections = store.ask(stored_cane.corrections)
     changes = _by_subject(corrections)
     bins = _records(store, "bin", Period(start - TARES, end + yard), changes)
     tips = _records(store, "tip", Period(start, end + yard), {})
     noted = sorted({b.consignment for b in bins if b.consignment and b.gross_time >= start - yard})
     notes: list[Any] = []
     for first in range(0, len(noted), 500):
-        rows = store.cane_records("consignment", keys=noted[first : first + 500])
+        rows = store.ask(stored_cane.records, "consignment", keys=noted[first : first + 500])
         notes += [_corrected(record_of(r), "consignment", r.key, changes) for r in rows]
     samples = _records(store, "sample", Period(start, end + timedelta(hours=6)), changes)
     fibres = _records(store, "fibre", Period(start - FIBRES, end + timedelta(hours=6)), {})
-    blocks = [record_of(r) for r in store.cane_records("block")]
+    blocks = [record_of(r) for r in store.ask(stored_cane.records, "block")]
     low, high = _ms(start), _ms(end + timedelta(hours=6))
     speeds = {}
-    for name in store.cane_series_names():
+    for name in store.ask(stored_cane.series_names):
         if name.startswith("speed "):
-            points = store.cane_series(name, low, _ms(end + RESTART))
+            points = store.ask(stored_cane.series_values, name, low, _ms(end + RESTART))
             if points:
                 carrier = name.removeprefix("speed ")
                 at, speed = np.array([p[:2] for p in points], dtype=float).T
@@ -136,7 +137,9 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
 
 
 def _near_infrared(store: Store, low: int, high: int) -> NirSeries | None:
-    points = [p for p in store.cane_series("near_infrared", low, high) if p[0] >= low]
+    points = [
+        p for p in store.ask(stored_cane.series_values, "near_infrared", low, high) if p[0] >= low
+    ]
     if not points:
         return None
     at, brix, pol, fibre = np.array(points, dtype=float).T
@@ -150,13 +153,13 @@ def _ms(at: datetime) -> int:
 def _records(
     store: Store, kind: str, within: Period, changes: dict[tuple[str, str], list[CorrectionRow]]
 ) -> list[Any]:
-    rows = store.cane_records(kind, within)
+    rows = store.ask(stored_cane.records, kind, within)
     return [_corrected(record_of(r), kind, r.key, changes) for r in rows]
 
 
 def corrected_records(store: Store, rows: Iterable[CaneRow]) -> list[Any]:
     """Records from their rows, as persons have set them right."""
-    changes = _by_subject(store.cane_corrections())
+    changes = _by_subject(store.ask(stored_cane.corrections))
     return [_corrected(record_of(r), r.kind, r.key, changes) for r in rows]
 
 

@@ -20,6 +20,8 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane_files import record_of
 from ratoon.laboratory.first_juice import POL_ALLOWANCE, pol_in_cane
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_result, newest_results, periods_with_result
 
 SumsOfDays = Mapping[Period, Mapping[str, Any]]
 KIND = "cane sums"
@@ -74,14 +76,14 @@ def days_in_short(
     `known` are the newest sums where they are at hand; they are not changed.
     """
     if known is None:
-        known = {r.period: r.answer for r in store.newest_results(KIND, within)}
+        known = {r.period: r.answer for r in store.ask(newest_results, KIND, within)}
     out = []
-    for period in store.periods_with_result(OF_DAY):
+    for period in store.ask(periods_with_result, OF_DAY):
         if within is not None and not (within.start <= period.start and period.end <= within.end):
             continue
         kept = known.get(period)
         if kept is None:
-            full = store.newest_result(OF_DAY, period)
+            full = store.ask(newest_result, OF_DAY, period)
             assert full is not None
             out.append(sums_of_day(full.answer))
         else:
@@ -110,7 +112,7 @@ def supply_of(
         for d in days_in_short(store, None, known)
         if until is None or d["date"] <= until.isoformat()
     ]
-    blocks = [record_of(r) for r in store.cane_records("block")]
+    blocks = [record_of(r) for r in store.ask(stored_cane.records, "block")]
     delivered: dict[str, int] = defaultdict(int)
     for day in days:
         for grower, _, _, _, _, sums in day["groups"]:

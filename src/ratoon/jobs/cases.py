@@ -1,28 +1,54 @@
-"""One case of a trial: a day's works with changes, solved in a worker; numbers in, numbers out."""
+"""One case of a trial: a day's works with changes, solved in a worker; numbers in, numbers out.
+
+A worker reads the mill file once and holds what it describes; who asks names the file and its
+digest, and sends nothing but numbers.
+"""
 
 from __future__ import annotations
 
 import time
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from ratoon.account.money import earned, terms
 from ratoon.base import units
-from ratoon.base.errors import UnknownName
+from ratoon.base.errors import BadInput, UnknownName
 from ratoon.jobs.changes import changed, check_within, limits
-from ratoon.jobs.day import mill_from
 from ratoon.jobs.levers import levers_of, pulled, rerouted, with_vessels
+from ratoon.jobs.mills import MILL_FILE, text_of
 from ratoon.plant.flowsheet import CRUSHING
 from ratoon.plant.plant import Plant
+from ratoon.store.digest import digest
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
 
 Numbers = Mapping[str, float]
 
 
+@lru_cache(maxsize=2)
+def mill_in(folder: str, mark: str) -> Mill:
+    """The mill of a folder as long as its file has a digest, held by the process that solves.
+
+    Raises
+    ------
+    BadInput : the file has changed since whoever asks has read it.
+    """
+    from ratoon.account.mill import Mill
+    from ratoon.settings.read import parse_settings
+
+    text = text_of(Path(folder))
+    if digest(text) != mark:
+        raise BadInput("has just changed", where=MILL_FILE, todo="Ask again.")
+    return Mill(parse_settings(text))
+
+
 @lru_cache(maxsize=32)
-def _before(text: str, given: tuple[tuple[str, float], ...], state: Any) -> tuple[Any, Any, Any]:
+def _before(mill: Mill, given: tuple[tuple[str, float], ...], state: Any) -> tuple[Any, Any, Any]:
     """The day itself: its solution, that in trade units, what stood at a limit. Not to change."""
-    plant = mill_from(text).plant
+    plant = mill.plant
     solved = plant.solve(dict(given), dict(state))
     return solved, _in_trade_units(plant, solved.values), limits(plant, solved)
 
@@ -34,23 +60,30 @@ def _money(plant: Plant, values: Numbers) -> float:
 
 
 @lru_cache(maxsize=4)
-def _settable(text: str) -> frozenset[str]:
-    return frozenset(mill_from(text).plant.settable())
+def _settable(mill: Mill) -> frozenset[str]:
+    return frozenset(mill.plant.settable())
 
 
-def warm_up(text: str) -> float:
+def warm_up(folder: str, mark: str) -> float:
     """Make the plant of a mill file and solve it once; gives the seconds that took."""
     begun = time.perf_counter()
-    mill_from(text).plant.solve()
+    mill_in(folder, mark).plant.solve()
     return time.perf_counter() - begun
 
 
-def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> dict[str, Any]:
+def solve_in(
+    folder: str, mark: str, given: Numbers, state: Numbers, changes: Numbers
+) -> dict[str, Any]:
+    """The same as `solve_case` for the mill that a worker holds."""
+    return solve_case(mill_in(folder, mark), given, state, changes)
+
+
+def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> dict[str, Any]:
     """A day's works before and after changes.
 
     Parameters
     ----------
-    text : the mill file. given, state : of the day's account, inside units.
+    given, state : of the day's account, inside units.
     changes : address -> value in its trade unit; levers of `ratoon.jobs.levers` too.
 
     Returns
@@ -65,19 +98,19 @@ def solve_case(text: str, given: Numbers, state: Numbers, changes: Numbers) -> d
         changes that have no answer together.
     """
     begun = time.perf_counter()
-    plant = mill_from(text).plant
-    can = _settable(text)
+    plant = mill.plant
+    can = _settable(mill)
     levers = pulled(plant, changes)
     plain = {a: v for a, v in changes.items() if a not in levers}
     for address, value in plain.items():
         if address not in can:
             raise UnknownName("address to set", address, [*plant.settable(), *levers_of(plant)])
         check_within(plant, address, value)
-    before, told, stood = _before(text, tuple(given.items()), tuple(state.items()))
+    before, told, stood = _before(mill, tuple(given.items()), tuple(state.items()))
     told_after, at_limit, money = told, stood, _money(plant, before.values)
     money_before = money
     if changes:
-        works = rerouted(plant, text, levers) or plant
+        works = rerouted(mill, levers) or plant
         wanted = with_vessels(plant, changed(plant, given, before, plain), levers)
         # a plant piped otherwise has no report on a main that nobody draws from
         known = set(works.equations.addresses)

@@ -22,7 +22,11 @@ from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.neighbours import Known, beside
 from ratoon.jobs.tables import tables_digest
+from ratoon.store import entries
+from ratoon.store.answers import newest_result, periods_with_result, settings_on
+from ratoon.store.chain import head_at_result
 from ratoon.store.digest import digest
+from ratoon.store.entries import readings_in, stops_in
 
 if TYPE_CHECKING:
     from ratoon.account.gathered import Gathered
@@ -144,11 +148,11 @@ def load(store: Store, mill_dir: Path, day: date) -> Season:
     text = _text_on(store, mill_dir, day)
     mill = mill_from(text)
     wide = _season_to(mill, day)
-    return Season(mill, text, store.readings(wide), store.stops(wide))
+    return Season(mill, text, store.ask(readings_in, wide), store.ask(stops_in, wide))
 
 
 def _text_on(store: Store, mill_dir: Path, day: date) -> str:
-    snapshot = store.settings_on(day)
+    snapshot = store.ask(settings_on, day)
     return snapshot.text if snapshot else (mill_dir / MILL_FILE).read_text(encoding="utf-8")
 
 
@@ -196,7 +200,7 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> DayResult:
         wanted = inputs_digest(season, day)
         period = season.mill.calendar.period(day)
         if not again:
-            kept = store.newest_result(KIND, period)
+            kept = store.ask(newest_result, KIND, period)
             if kept is not None and kept.inputs_digest == wanted:
                 result = _opened(store, season.mill.calendar, kept, day)
                 _write(result, mill_dir, day, only_if_missing=True)
@@ -220,8 +224,8 @@ def _keep(
         for kind, made_from, answer in ((KIND, wanted, to_json(result)), (WORKS, wanted, works),
                                         (POINTS, own, told)):  # fmt: skip
             transaction.add_result(kind, period, made_from, to_json(result.versions), answer)
-    kept = store.newest_result(KIND, period)
-    head = store.head_of(kept) if kept is not None else ""
+    kept = store.ask(newest_result, KIND, period)
+    head = store.ask(head_at_result, kept.id) if kept is not None else ""
     return beside(store, season.mill.calendar, KIND, day, replace(result, chain_head=head), known)
 
 
@@ -231,7 +235,9 @@ def _opened(
     """A kept result as it is shown: with its place in the records, beside its neighbours."""
     from ratoon.account.results import DayResult
 
-    result = replace(from_json(DayResult, kept.answer), chain_head=store.head_of(kept))
+    result = replace(
+        from_json(DayResult, kept.answer), chain_head=store.ask(head_at_result, kept.id)
+    )
     return beside(store, calendar, KIND, day, result, known)
 
 
@@ -377,7 +383,7 @@ def kept_day(
     mill_dir = Path(mill_dir)
     with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
-        kept = store.newest_result(KIND, calendar.period(wanted))
+        kept = store.ask(newest_result, KIND, calendar.period(wanted))
         if kept is not None:
             result = _opened(store, calendar, kept, wanted, known)
             if changed_since(store, kept, mill_dir, wanted):
@@ -394,7 +400,7 @@ def changed_since(store: Store, kept: Result, mill_dir: Path, day: date) -> bool
     if kept.versions.get("settings", mark) != mark:
         return True
     wide = _season_to(mill_from(text), day)
-    return store.changed_since(kept.made, wide, wide.end - AROUND)
+    return store.ask(entries.changed_since, kept.made, wide, wide.end - AROUND)
 
 
 def accounted_days(mill_dir: Path) -> list[str]:
@@ -402,7 +408,7 @@ def accounted_days(mill_dir: Path) -> list[str]:
     mill_dir = Path(mill_dir)
     with store_of(mill_dir) as store:
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
-        periods = store.periods_with_result(KIND)
+        periods = store.ask(periods_with_result, KIND)
     return sorted(calendar.day_of(p.start).isoformat() for p in periods)
 
 
@@ -439,14 +445,14 @@ def account_all(
                 same = season.mill.calendar.same_season
                 loaded = max(d for d in days if same(d, day))
                 season = load(store, mill_dir, loaded)
-            snapshot = store.settings_on(day)
+            snapshot = store.ask(settings_on, day)
             held = snapshot.text if snapshot else text
             if held != season.text:
                 # An old day is accounted with the mill file of its day.
                 season = Season(mill_from(held), held, season.readings, season.stops)
             wanted = inputs_digest(season, day)
             period = season.mill.calendar.period(day)
-            kept = store.newest_result(KIND, period)
+            kept = store.ask(newest_result, KIND, period)
             if again or kept is None or kept.inputs_digest != wanted:
                 result = _keep(store, season, day, wanted, begun, known.get)
                 if season.mill.calendar.same_season(day, days[-1]):

@@ -17,9 +17,11 @@ from ratoon.base.records import Period
 from ratoon.jobs import cane_season
 from ratoon.jobs.cane_season import SumsOfDays
 from ratoon.jobs.day import KIND, WORKS, base_state, load, mill_from, works_of
-from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.jobs.mills import store_of, text_of
 from ratoon.jobs.neighbours import Known
 from ratoon.store import NoRecordsYet
+from ratoon.store.answers import results_after
+from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -63,30 +65,35 @@ class History:
         self._solving = solving or threading.Lock()
         self._lock = threading.Lock()
         self._newest = 0
-        self._text = "", ""
+        self._text = "", "", ""
         self._mill: tuple[str, Mill | None] = "", None
         self._days: dict[str, DayFacts] = {}
         self._accounted: dict[str, DayFacts] = {}
         self._sums: dict[Period, Mapping[str, Any]] = {}
 
-    @property
-    def text(self) -> str:
-        """The mill file as it stands."""
-        state, (known, text) = self._state(), self._text
+    def _read(self) -> tuple[str, str]:
+        """The mill file as it stands, and its digest."""
+        state, (known, text, mark) = self._state(), self._text
         if not state or state != known:
-            text = (self.mill_dir / MILL_FILE).read_text(encoding="utf-8")
-            self._text = state, text
-        return text
+            text = text_of(self.mill_dir)
+            mark = digest(text)
+            self._text = state, text, mark
+        return text, mark
+
+    @property
+    def mark(self) -> str:
+        """Digest of the mill file as it stands."""
+        return self._read()[1]
 
     @property
     def mill(self) -> Mill:
         """The mill as its file describes it now, its plant made."""
-        text, (known, mill) = self.text, self._mill
-        if mill is None or text != known:
+        (text, mark), (known, mill) = self._read(), self._mill
+        if mill is None or mark != known:
             with self._solving:
                 mill = mill_from(text)
                 _ = mill.plant
-            self._mill = text, mill
+            self._mill = mark, mill
         return mill
 
     def days(self) -> Mapping[str, DayFacts]:
@@ -122,16 +129,16 @@ class History:
         """Take up what was appended since."""
         opened = self._opened()
         if opened is not None:
-            fresh = opened.results_after(KINDS, self._newest)
+            fresh = opened.ask(results_after, KINDS, self._newest)
         else:
             try:
                 with store_of(self.mill_dir) as store:
-                    fresh = store.results_after(KINDS, self._newest)
+                    fresh = store.ask(results_after, KINDS, self._newest)
             except NoRecordsYet:
                 return
         if not fresh:
             return
-        calendar = mill_from(self.text).calendar
+        calendar = mill_from(self._read()[0]).calendar
         sums = {r.period: r.answer for _, r in fresh if r.kind == cane_season.KIND}
         self._sums = {**self._sums, **sums}
         for number, result in fresh:

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from ratoon.plant.headers import Takes
     from ratoon.plant.plant import Plant
 
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+
 LEAST_SURFACE = 10.0
 """Less surface than this share [%] is no set of vessels but a station shut down."""
 Kind = Literal["surface", "effect", "pans", "room"]
@@ -118,11 +121,11 @@ def with_vessels(
     return after
 
 
-def rerouted(plant: Plant, text: str, levers: Mapping[str, float]) -> Any:
+def rerouted(mill: Mill, levers: Mapping[str, float]) -> Any:
     """The plant with its bleeds as the levers stand; None when none is moved."""
-    moved = {bleed.moved: bleed.key for bleed in _bleeds(plant)}
+    moved = {bleed.moved: bleed.key for bleed in _bleeds(mill.plant)}
     routes = tuple(sorted((moved[a], int(v)) for a, v in levers.items() if a in moved))
-    return _plant(text, routes) if routes else None
+    return _plant(mill, routes) if routes else None
 
 
 def routes_of(plant: Plant) -> list[tuple[str, float]]:
@@ -137,11 +140,10 @@ def routes_of(plant: Plant) -> list[tuple[str, float]]:
 
 
 @lru_cache(maxsize=32)  # some 7 MB each: every bleed moved by itself, and a few together
-def _plant(text: str, routes: tuple[tuple[tuple[str, str, str], int], ...]) -> Any:
+def _plant(mill: Mill, routes: tuple[tuple[tuple[str, str, str], int], ...]) -> Any:
     from ratoon.account.mill import Mill
-    from ratoon.settings.read import parse_settings
 
-    settings = parse_settings(text)
+    settings = mill.settings
     for (table, name, key), effect in routes:
         rows = dict(getattr(settings, table))
         rows[name] = dataclasses.replace(rows[name], **{key: effect})

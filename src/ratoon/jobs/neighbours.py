@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.jobs import yard
+from ratoon.store.answers import newest_result, newest_results
 
 if TYPE_CHECKING:
     from ratoon.account.results import DayResult, Point
@@ -56,13 +57,13 @@ def beside(
     first = day - timedelta(days=TREND_DAYS - 1)
     figures: dict[date, Mapping[str, FigureResult]] = {}
     if known is None:
-        kept = store.newest_results(
-            kind, Period(calendar.period(first).start, calendar.period(day).start)
+        kept = store.ask(
+            newest_results, kind, Period(calendar.period(first).start, calendar.period(day).start)
         )
         for r in kept:
             told = r.answer["figures"].items()
             figures[calendar.day_of(r.period.start)] = {a: FigureResult(**f) for a, f in told}
-        newest = store.newest_result(kind, calendar.period(day - A_YEAR))
+        newest = store.ask(newest_result, kind, calendar.period(day - A_YEAR))
         week = from_json(ToDate, newest.answer["to_date"]["week"]) if newest is not None else None
     else:
         near = (first + timedelta(days=n) for n in range(TREND_DAYS - 1))

@@ -22,6 +22,8 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane import KIND, answers_of, days_with_cane
 from ratoon.jobs.cane_answer import pay_items
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_results
 from ratoon.store.cane_records import IssuedStatement
 from ratoon.store.chain import login
 from ratoon.store.digest import digest_of_bytes
@@ -53,7 +55,7 @@ def pay(
     with mills.records_of(mill_dir, opened) as store:
         within = Period(mill.calendar.start_of(start), mill.calendar.period(end).end)
         if kept and not issue:
-            answers = [dict(r.answer) for r in store.newest_results(KIND, within)]
+            answers = [dict(r.answer) for r in store.ask(newest_results, KIND, within)]
         else:
             answers = answers_of(mill, store, days_with_cane(mill, store, within))
         items = [item for answer in answers for item in pay_items(answer)]
@@ -69,8 +71,8 @@ def pay(
             if issue:
                 out.append(_issue(store, name, start, end, items, rule, mean, who))
             else:
-                made = _statement(store.statements(start, end, name), name, start, end, items, rule,
-                                  mean)  # fmt: skip
+                before = store.ask(stored_cane.issued, start, end, name)
+                made = _statement(before, name, start, end, items, rule, mean)
                 out.append(_answer(made, None))
         return out
 
@@ -130,7 +132,7 @@ def _issued_answer(one: IssuedStatement) -> dict[str, Any]:
 def issued_statements(mill_dir: Path, grower: str | None = None) -> list[dict[str, Any]]:
     """Frozen statements, of one grower where one is named."""
     with mills.store_of(mill_dir) as store:
-        return [_issued_answer(one) for one in store.statements(grower=grower)]
+        return [_issued_answer(one) for one in store.ask(stored_cane.issued, grower=grower)]
 
 
 def week_of(mill: Any, day: date) -> tuple[date, date]:

@@ -21,8 +21,6 @@ from ratoon.base.errors import RatoonError
 
 Answer = TypeVar("Answer")
 WORKERS = 2
-BELOW_PAGES = 5
-"""By how much a worker is nicer than the process that serves."""
 LIMIT_SECONDS = 20.0
 """How long one call may take [s]; the first also starts Python and makes the plant."""
 
@@ -41,13 +39,6 @@ def _guarded(function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[
         return function(*arguments), ""
     except RatoonError as error:
         return None, str(error)
-
-
-def begin_worker() -> None:
-    """A process that solves: it ends with its parent and leaves the processor to pages first."""
-    watch_parent()
-    if hasattr(os, "nice"):  # Windows has none
-        os.nice(BELOW_PAGES)
 
 
 def watch_parent() -> None:
@@ -80,7 +71,7 @@ class SolverPool:
                 raise Refused("the program is ending: ask again once it runs")
             if self._pool is None:
                 self._pool = ProcessPoolExecutor(
-                    self._workers, multiprocessing.get_context("spawn"), begin_worker
+                    self._workers, multiprocessing.get_context("spawn"), watch_parent
                 )
             return self._pool
 

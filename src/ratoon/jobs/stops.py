@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from ratoon.base.errors import nearest_names
 from ratoon.base.records import Period, Stop
 from ratoon.plant.stages import places
+from ratoon.store.entries import stops_in
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -167,7 +168,7 @@ def _judged(
 
 def _standing(store: Store, stops: Sequence[Stop]) -> list[Stop]:
     first, last = min(s.start for s in stops), max(max(s.start, s.end) for s in stops)
-    return store.stops(Period(first - LOOKING_BACK, last))
+    return store.ask(stops_in, Period(first - LOOKING_BACK, last))
 
 
 def _clock(mill: Mill, store: Store, now: datetime | None) -> datetime | None:

@@ -18,6 +18,8 @@ from ratoon.jobs.cane import JUICE, KIND
 from ratoon.jobs.cane_files import record_of
 from ratoon.jobs.cane_load import corrected_records
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_result
 
 LONGEST_YARD = timedelta(hours=48)
 OWN_ENOUGH = 0.95  # share of the juice from which its readings tell a grower of the own cane
@@ -39,10 +41,10 @@ def trace(
     """
     mill = mills.mill_of(mill_dir)
     with mills.records_of(mill_dir, opened) as store:
-        rows = store.cane_records("consignment", keys=[name], grower=grower)
+        rows = store.ask(stored_cane.records, "consignment", keys=[name], grower=grower)
         if rows:
             return _consignment(mill, store, name, grower)
-        bins = corrected_records(store, store.cane_tags(name, grower))
+        bins = corrected_records(store, store.ask(stored_cane.bins_of_tag, name, grower))
         if not bins:
             raise BadInput("no consignment and no bin of this name", value=name,
                            todo="Write it as on the note or bin, such as C00123 or 0417"
@@ -64,7 +66,7 @@ def _tips_of(store: Store, bins: Sequence[Bin]) -> dict[str, list[Any]]:
     if not bins:
         return found
     within = Period(bins[0].gross_time, bins[-1].gross_time + LONGEST_YARD)
-    for row in store.cane_tips(tags, within):
+    for row in store.ask(stored_cane.tips_of_tags, tags, within):
         tip = record_of(row)
         found[tip.tag].append(tip)
     return found
@@ -90,7 +92,7 @@ def _delivery(mill: Any, tips: Mapping[str, list[Any]], one: Bin) -> dict[str, A
 
 
 def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict[str, Any]:
-    rows = store.cane_records("bin", consignments=[name], grower=grower)
+    rows = store.ask(stored_cane.records, "bin", consignments=[name], grower=grower)
     bins = corrected_records(store, rows)
     tips = _tips_of(store, bins)
     told = [_delivery(mill, tips, one) for one in bins]
@@ -99,12 +101,12 @@ def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict
     juice: dict[str, Any] | None = None
     for day in days:
         period = mill.calendar.period(datetime.fromisoformat(day).date())
-        kept = store.newest_result(KIND, period)
+        kept = store.ask(newest_result, KIND, period)
         for one in kept.answer["consignments"] if kept else ():
             if one["consignment"] == name:
                 answer = one | {"day": day}
                 juice = _juice(store, period, name, grower) or juice
-    samples = store.cane_records("sample", consignments=[name], grower=grower)
+    samples = store.ask(stored_cane.records, "sample", consignments=[name], grower=grower)
     return {
         "kind": "consignment", "consignment": name, "days": days, "deliveries": told,
         "samples": [_sample(r) for r in corrected_records(store, samples)],
@@ -112,7 +114,7 @@ def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict
         "corrections": [
             {"field": c.field, "old": c.old, "new": c.new, "who": c.who, "why": c.why,
              "when": _moment(c.when)}
-            for c in store.cane_corrections() if c.subject == name
+            for c in store.ask(stored_cane.corrections) if c.subject == name
         ],
         "statements": _statements(store, name, grower),
     }  # fmt: skip
@@ -123,14 +125,16 @@ def _juice(store: Store, period: Period, name: str, grower: str | None) -> dict[
 
     A grower is told the readings of juice that is nearly all the grower's own.
     """
-    kept = store.newest_result(JUICE, period)
+    kept = store.ask(newest_result, JUICE, period)
     shares = kept.answer.get(name) if kept else None
     if not shares:
         return None
     first, last = shares[0][0], shares[-1][0]
     least = 0.0 if grower is None else OWN_ENOUGH
     moments, own_share = zip(*shares, strict=True)
-    near = store.cane_series("near_infrared", round(1000 * first), round(1000 * last))
+    near = store.ask(
+        stored_cane.series_values, "near_infrared", round(1000 * first), round(1000 * last)
+    )
     return {
         "shares": [{"at": _second(at), "own": 100.0 * own} for at, own in shares],
         "near_infrared": [
@@ -162,7 +166,7 @@ def _statements(store: Store, name: str, grower: str | None) -> list[dict[str, A
     import json
 
     found = []
-    for one in store.statements(grower=grower):
+    for one in store.ask(stored_cane.issued, grower=grower):
         for line in json.loads(one.content)["lines"]:
             if line["consignment"] == name:
                 found.append({"grower": one.grower, "start": one.start.isoformat(),

@@ -79,7 +79,7 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> Tria
         raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to change",
                        todo="Choose a day with an account.")  # fmt: skip
     given = from_account(plant, today.answer, season.day(day).constants)
-    solved = solve_case(season.text, given, today.answer.state, changes)
+    solved = solve_case(mill, given, today.answer.state, changes)
     levers = levers_of(mill.plant)
     figures = {
         a: Tried(solved["before"][a], solved["after"][a], plant.addresses[a].unit)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.far_days import why_too_far
+from ratoon.store.written import stop_versions
 
 if TYPE_CHECKING:
     from ratoon.store import Entry, Store
@@ -159,7 +160,7 @@ def _note_not_kept(store: Store, stop: Stop) -> list[str]:
 
 def _standing(store: Store, stop: Stop) -> Stop | None:
     """The row in force of a stop's start and station."""
-    found = store.stop_versions(Period(stop.start, stop.start + timedelta(seconds=1)))
+    found = store.ask(stop_versions, Period(stop.start, stop.start + timedelta(seconds=1)))
     rows = [v.record for v in found if v.in_force and isinstance(v.record, Stop)]
     return next((r for r in rows if (r.start, r.station) == (stop.start, stop.station)), None)
 

@@ -30,6 +30,8 @@ from ratoon.jobs.day import (
 from ratoon.jobs.day_points import POINTS, points_of_day
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.tables import tables_digest
+from ratoon.store.answers import newest_result, newest_results, periods_with_result
+from ratoon.store.chain import head_at_result
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
@@ -66,7 +68,7 @@ def account_week(
         records = load(store, mill_dir, last)
         wanted = week_digest(records, first, last)
         period = _period(records, first, last)
-        kept = None if again else store.newest_result(_kind(season), period)
+        kept = None if again else store.ask(newest_result, _kind(season), period)
         if kept is not None and kept.inputs_digest == wanted:
             result = _opened(store, kept)
             _write(result, mill_dir, only_if_missing=True)
@@ -74,8 +76,10 @@ def account_week(
         result = replace(_make(store, records, first, last, season), inputs_digest=wanted)
         versions = to_json(result.versions)
         store.add_result(_kind(season), period, wanted, versions, to_json(result))
-        newest = store.newest_result(_kind(season), period)
-        result = replace(result, chain_head=store.head_of(newest) if newest is not None else "")
+        newest = store.ask(newest_result, _kind(season), period)
+        result = replace(
+            result, chain_head=store.ask(head_at_result, newest.id) if newest is not None else ""
+        )
     _write(result, mill_dir)
     return result
 
@@ -84,7 +88,9 @@ def _opened(store: Store, kept: Result) -> WeekResult:
     """A kept result with its place in the records."""
     from ratoon.account.week_results import WeekResult
 
-    return replace(from_json(WeekResult, kept.answer), chain_head=store.head_of(kept))
+    return replace(
+        from_json(WeekResult, kept.answer), chain_head=store.ask(head_at_result, kept.id)
+    )
 
 
 def _kind(season: bool) -> str:
@@ -237,7 +243,9 @@ def season_charts(
     from ratoon.account.week_results import DayFigures
 
     calendar = records.mill.calendar
-    kept = {r.period.start: r for r in store.newest_results(POINTS, _period(records, begin, last))}
+    kept = {
+        r.period.start: r for r in store.ask(newest_results, POINTS, _period(records, begin, last))
+    }
     series, daily = [], []
     for n in range(_days(begin, last)):
         day = begin + timedelta(days=n)
@@ -279,7 +287,7 @@ def kept_week(
         first, last = span(store, mill_dir, wanted, season)
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
         period = Period(calendar.period(first).start, calendar.period(last).end)
-        kept = store.newest_result(_kind(season), period)
+        kept = store.ask(newest_result, _kind(season), period)
         if kept is not None:
             result = _opened(store, kept)
             if changed_since(store, kept, mill_dir, last):
@@ -300,7 +308,7 @@ def without_account(
     with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
         calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
         recorded = store.days(calendar)
-        kept = set(store.periods_with_result(_kind(season)))
+        kept = set(store.ask(periods_with_result, _kind(season)))
     missing = {}
     for day in map(date.fromisoformat, days):
         ends = _ends(calendar, recorded, day, season)

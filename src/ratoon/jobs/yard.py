@@ -12,7 +12,9 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane_season import SumsOfDays
 from ratoon.jobs.yard_load import given_of
 from ratoon.jobs.yard_plan import groups_of, plan_of, wet_of
-from ratoon.store import Store
+from ratoon.store import Store, cane_moves
+from ratoon.store.answers import newest_result
+from ratoon.store.chain import any_after
 from ratoon.store.digest import digest
 
 KIND = "yard"
@@ -41,7 +43,7 @@ def yard_of_day(mill_dir: Path, day: date | None = None, wet: str = "") -> dict[
 
 def newest_day(mill: Any, store: Store) -> date:
     """The newest mill day with a weighing or a tip."""
-    newest = store.cane_newest(("bin", "tip"))
+    newest = store.ask(cane_moves.newest, ("bin", "tip"))
     if newest is None:
         raise BadInput("no bin was weighed yet", todo="Import bins and tips: ratoon import FILE")
     day: date = mill.calendar.day_of(newest)
@@ -67,8 +69,8 @@ def keep(mill: Any, store: Store, day: date, known: SumsOfDays | None = None) ->
 
 def kept(mill: Any, store: Store, day: date) -> dict[str, Any] | None:
     """The newest kept answer of a day when nothing changed since; else None."""
-    found = store.newest_result(KIND, mill.calendar.period(day))
-    if found is None or store.any_after(found.made, CHANGES):
+    found = store.ask(newest_result, KIND, mill.calendar.period(day))
+    if found is None or store.ask(any_after, found.made, CHANGES):
         return None
     ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
     return dict(found.answer) if ours else None
@@ -176,7 +178,7 @@ def line_of(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
 
 def kept_line(store: Store, calendar: Any, day: date) -> dict[str, Any] | None:
     """The line of the day's yard as it was last planned; None where it was not."""
-    found = store.newest_result(KIND, calendar.period(day))
+    found = store.ask(newest_result, KIND, calendar.period(day))
     if found is None or found.answer.get("form") != FORM:
         return None
     return line_of(found.answer["plan"], calendar)

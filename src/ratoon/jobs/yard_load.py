@@ -22,6 +22,9 @@ from ratoon.cane.yard import FULL, Load, Yard, follow, turns
 from ratoon.jobs.cane_files import record_of
 from ratoon.jobs.cane_season import SumsOfDays, days_in_short
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.cane_moves import moves
+from ratoon.store.entries import stops_in
 
 BACK = timedelta(days=4)
 """How far back bins are followed: a fleet goes round in less."""
@@ -102,15 +105,15 @@ class _Read:
 
     def __init__(self, store: Store, within: Period) -> None:
         fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
-        for said in store.cane_corrections():
+        for said in store.ask(stored_cane.corrections):
             if said.field != "cleared":
                 fixed[said.kind, said.subject][said.field] = said.new
         self.farms: dict[str, FarmHarvest] = {
-            r.key: record_of(r) for r in store.cane_records("harvest")
+            r.key: record_of(r) for r in store.ask(stored_cane.records, "harvest")
         }
         self.notes: dict[str, dict[str, Any]] = {}
         early = Period(within.start - timedelta(seconds=WAITED), within.end)
-        for row in store.cane_moves("consignment", early):
+        for row in store.ask(moves, "consignment", early):
             c = json.loads(row.content)
             new = fixed.get(("consignment", row.key), {})
             cut = datetime.fromisoformat(new["cut_time"]) if "cut_time" in new else row.at
@@ -123,12 +126,15 @@ class _Read:
             }  # fmt: skip
         middle = max(within.end - WEIGHTS, within.start)
         old, late = Period(within.start, middle), Period(middle, within.end)
-        bins = [*store.cane_moves("bin", old, whole=False), *store.cane_moves("bin", late)]
+        bins = [
+            *store.ask(moves, "bin", old, whole=False),
+            *store.ask(moves, "bin", late),
+        ]
         self.loads = [self._load(m, fixed.get(("bin", m.key), {})) for m in bins]
         self.tips = [(m.key.rpartition("@")[0], m.at.timestamp())
-                     for m in store.cane_moves("tip", within, whole=False)]  # fmt: skip
+                     for m in store.ask(moves, "tip", within, whole=False)]  # fmt: skip
         self.sent: list[tuple[str, str, float]] = []
-        for m in store.cane_moves("dispatch", within):
+        for m in store.ask(moves, "dispatch", within):
             c = json.loads(m.content)
             self.sent += [(tag, c["siding"], m.at.timestamp()) for tag in c["tags"]]
 
@@ -204,7 +210,7 @@ def _rate(
             taken[min(int((now - s.end) // 3600.0), 23)] += kg
     ran = np.full(24, 3600.0)
     within = Period(datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(now, UTC))
-    for stop in store.stops(within):
+    for stop in store.ask(stops_in, within):
         if stop.station not in MILLS:
             continue
         for k in range(24):
@@ -225,7 +231,7 @@ def _rate(
 def _rosters(store: Store, now: datetime, calendar: Any, day: date) -> list[dict[str, Any]]:
     """Shifts that end after now, to the end of the seven mill days that follow."""
     last = calendar.period(day + WEEK).end
-    rows = store.cane_moves("roster", Period(now - timedelta(days=2), last))
+    rows = store.ask(moves, "roster", Period(now - timedelta(days=2), last))
     return [s for r in rows if (s := _shift(json.loads(r.content)))["end"] > now.timestamp()]
 
 
@@ -242,7 +248,7 @@ def _came_of_rostered(
     rostered: dict[str, float] = defaultdict(float)
     daily = []
     for day in days:
-        rows = store.cane_moves("roster", calendar.period(date.fromisoformat(day["date"])))
+        rows = store.ask(moves, "roster", calendar.period(date.fromisoformat(day["date"])))
         shifts = [_shift(json.loads(row.content)) for row in rows]
         before, planned = sum(came.values()), 0.0
         for shift in shifts:
@@ -274,7 +280,7 @@ def _suppliers(
     def place(grower: str, farm: str) -> list[float]:
         return found[farms[farm].group if farm in farms else "", grower]
 
-    for row in store.cane_records("block"):
+    for row in store.ask(stored_cane.records, "block"):
         block = record_of(row)
         place(block.grower, block.farm)[0] += block.estimate_kg / 1000.0
     for day in sums:

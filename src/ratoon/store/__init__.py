@@ -2,7 +2,8 @@
 
 May import `base` alone. Read `tables` first, then `engine` (SQLite or PostgreSQL), `entries`
 (readings and stops in), `answers` (settings and results), `chain` (the tamper-evident events),
-`people`, `verify`, and `room`, which joins them in one class.
+`people`, `verify`, `reach` (what an event may change), and `room`: a `Store` asks the questions of
+these modules, ``store.ask(readings_in, period)``, each in one transaction that reads.
 """
 
 from __future__ import annotations

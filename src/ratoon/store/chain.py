@@ -68,6 +68,14 @@ def head_at_result(connection: Connection, number: int) -> str:
     return found or ""
 
 
+def any_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> bool:
+    """Whether an event of some kinds is younger than an instant."""
+    found = connection.scalar(
+        select(events.c.number).where(events.c.at > at, events.c.what.in_(list(kinds))).limit(1)
+    )
+    return found is not None
+
+
 def read_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> list[Event]:
     """Events of some kinds younger than an instant, oldest first."""
     query = select(events).where(events.c.at > at, events.c.what.in_(list(kinds)))

@@ -10,22 +10,21 @@ Examples
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from sqlalchemy import Connection, Engine, insert, inspect, select
 
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
-from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.records import Period, Reading
 from ratoon.store import answers, cane, chain, engine, entries, upgrade, verify, written
-from ratoon.store.cane_moves import Move, moves, newest
-from ratoon.store.cane_records import CaneRow, CorrectionRow, IssuedStatement
+from ratoon.store.cane_records import CorrectionRow, IssuedStatement
 from ratoon.store.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
@@ -35,12 +34,11 @@ from ratoon.store.records import (
     NoRecordsYet,
     Note,
     Outcome,
-    Result,
-    Snapshot,
-    Version,
 )
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
 
+Given = ParamSpec("Given")
+Told = TypeVar("Told")
 DATABASE = "ratoon.db"
 URL_FILE = "database.url"
 
@@ -272,131 +270,18 @@ class Store:
 
     # -- asking -------------------------------------------------------------------------------
 
-    def readings(
+    def ask(
         self,
-        period: Period,
-        as_of: datetime | None = None,
-        addresses: Iterable[str] | None = None,
-    ) -> list[Reading]:
-        """Readings within a period (instants at both its ends too), as they stood at `as_of`."""
-        with engine.reading(self._engine) as connection:
-            return entries.readings_in(connection, period, as_of, addresses)
+        question: Callable[Concatenate[Connection, Given], Told],
+        *given: Given.args,
+        **named: Given.kwargs,
+    ) -> Told:
+        """What a question of the record modules finds, in one transaction that reads.
 
-    def stops(self, period: Period, as_of: datetime | None = None) -> list[Stop]:
-        """Stops that overlap a period."""
+        Examples: ``store.ask(readings_in, period)``, ``store.ask(newest_result, "day", period)``.
+        """
         with engine.reading(self._engine) as connection:
-            return entries.stops_in(connection, period, as_of)
-
-    def notes(self, period: Period) -> list[Note]:
-        """Notes of a period with those they replace."""
-        with engine.reading(self._engine) as connection:
-            return written.notes_in(connection, period)
-
-    def draft(self, who: str, form: str) -> tuple[str, datetime] | None:
-        """What somebody has typed into a form and not sent, and when it was kept."""
-        with engine.reading(self._engine) as connection:
-            return written.draft_of(connection, who, form)
-
-    def reading_versions(self, addresses: Iterable[str], period: Period) -> list[Version]:
-        """Every row of some addresses within a period, those replaced too."""
-        with engine.reading(self._engine) as connection:
-            return written.reading_versions(connection, addresses, period)
-
-    def stop_versions(self, period: Period) -> list[Version]:
-        """Every row of the stops that begin in a period, those replaced too."""
-        with engine.reading(self._engine) as connection:
-            return written.stop_versions(connection, period)
-
-    def cane_records(
-        self,
-        kind: str,
-        within: Period | None = None,
-        consignments: Iterable[str] | None = None,
-        grower: str | None = None,
-        keys: Iterable[str] | None = None,
-    ) -> list[CaneRow]:
-        """Records of cane in force; with `grower` the database gives that grower's alone."""
-        with engine.reading(self._engine) as connection:
-            return cane.records(connection, kind, within, consignments, grower, keys)
-
-    def cane_moves(self, kind: str, within: Period, whole: bool = True) -> list[Move]:
-        """Records of cane in force in a period as bare rows; `whole` gives their content, too."""
-        with engine.reading(self._engine) as connection:
-            return moves(connection, kind, within, whole)
-
-    def cane_newest(self, kinds: Iterable[str]) -> datetime | None:
-        """The moment of the newest record of cane of some kinds; None without one."""
-        with engine.reading(self._engine) as connection:
-            return newest(connection, kinds)
-
-    def cane_series(
-        self, series: str, start: int, end: int
-    ) -> list[tuple[int, float, float | None, float | None]]:
-        """Moments [ms since 1970 UTC] and values of a series, with the moment before `start`."""
-        with engine.reading(self._engine) as connection:
-            return cane.series_values(connection, series, start, end)
-
-    def cane_series_names(self) -> list[str]:
-        """Names of all long series."""
-        with engine.reading(self._engine) as connection:
-            return cane.series_names(connection)
-
-    def cane_hours(self, kind: str, within: Period | None = None) -> list[datetime]:
-        """Instants of every hour that has records of a kind, of a period where one is named."""
-        with engine.reading(self._engine) as connection:
-            return cane.hours(connection, kind, within)
-
-    def cane_files(self, within: Period, series: Period) -> list[Any]:
-        """Digests of the files with records of cane in a period, and the newest correction."""
-        with engine.reading(self._engine) as connection:
-            return cane.files_about(connection, within, series)
-
-    def cane_tags(self, tag: str, grower: str | None = None) -> list[CaneRow]:
-        """All weighings of a bin by its tag."""
-        with engine.reading(self._engine) as connection:
-            return cane.bins_of_tag(connection, tag, grower)
-
-    def cane_tips(self, tags: Iterable[str], within: Period) -> list[CaneRow]:
-        """Tips of some bins within a period."""
-        with engine.reading(self._engine) as connection:
-            return cane.tips_of_tags(connection, tags, within)
-
-    def cane_corrections(self) -> list[CorrectionRow]:
-        """What persons changed or cleared, oldest first."""
-        with engine.reading(self._engine) as connection:
-            return cane.corrections(connection)
-
-    def statements(
-        self, start: date | None = None, end: date | None = None, grower: str | None = None
-    ) -> list[IssuedStatement]:
-        """Issued statements; with `grower` the database gives that grower's alone."""
-        with engine.reading(self._engine) as connection:
-            return cane.issued(connection, start, end, grower)
-
-    def settings_on(self, day: date) -> Snapshot | None:
-        """The mill file that holds on a mill day."""
-        with engine.reading(self._engine) as connection:
-            return answers.settings_on(connection, day)
-
-    def newest_result(self, kind: str, period: Period) -> Result | None:
-        """The newest answer for a kind and a period."""
-        with engine.reading(self._engine) as connection:
-            return answers.newest_result(connection, kind, period)
-
-    def newest_results(self, kind: str, within: Period | None = None) -> list[Result]:
-        """The newest answer of each period of a kind, by period."""
-        with engine.reading(self._engine) as connection:
-            return answers.newest_results(connection, kind, within)
-
-    def results_after(self, kinds: Iterable[str], after: int) -> list[tuple[int, Result]]:
-        """The answers of some kinds appended after the one numbered `after`, with their numbers."""
-        with engine.reading(self._engine) as connection:
-            return answers.results_after(connection, kinds, after)
-
-    def periods_with_result(self, kind: str) -> list[Period]:
-        """The periods that have an answer of a kind."""
-        with engine.reading(self._engine) as connection:
-            return answers.periods_with_result(connection, kind)
+            return question(connection, *given, **named)
 
     def days(self, calendar: Calendar, *, with_stops: bool = True) -> list[date]:
         """The mill days with readings over a period and, if asked, those touched by a stop."""
@@ -435,16 +320,6 @@ class Store:
         """The hash of the newest event, which covers everything stored before it."""
         with engine.reading(self._engine) as connection:
             return chain.head(connection)
-
-    def head_of(self, result: Result) -> str:
-        """The head of the chain when a result was kept, as its sheet prints it."""
-        with engine.reading(self._engine) as connection:
-            return chain.head_at_result(connection, result.id)
-
-    def changed_since(self, at: datetime, period: Period, until: datetime) -> bool:
-        """Whether readings and stops of a period are others than those known at an instant."""
-        with engine.reading(self._engine) as connection:
-            return entries.changed_since(connection, at, period, until)
 
     def verify(self) -> list[str]:
         """What is wrong with the database, one line a fault; empty when it is sound."""

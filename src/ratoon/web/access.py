@@ -36,37 +36,42 @@ NOBODY: Final[Roles] = frozenset()
 SMALL, LARGE = 256 * 1024, 20 * 1024 * 1024
 """Most bytes of a form, and of a file sent in."""
 
+DAY, WEEK = 3, 9
+"""Days from midnight UTC of a date after which its mill day, or its week, is over in every zone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:
     """Who sees an address, who acts there, how many bytes an act may bring.
 
     `held` : what is seen rests on the records, the mill file, the role and the grower alone, so
-    that one answer serves all of a role while those stand.
+    that one answer serves all of a role while those stand; `until` : so many days after the start
+    of the mill day in the address all that it rests on is over, None where that is not known.
     """
 
     see: Roles
     act: Roles = NOBODY
     most: int = SMALL
     held: bool = False
+    until: int | None = None
 
 
 RULES: dict[str, Rule] = {
     "/": Rule(STAFF, held=True),
     "/morning": Rule(STAFF),
-    "/morning/{date}": Rule(STAFF, held=True),
-    "/morning/{date}/morning.pdf": Rule(STAFF, held=True),
-    "/morning/{date}/day.xlsx": Rule(STAFF, held=True),
-    "/working/{date}/{address}": Rule(STAFF, held=True),
+    "/morning/{date}": Rule(STAFF, held=True, until=DAY),
+    "/morning/{date}/morning.pdf": Rule(STAFF, held=True, until=DAY),
+    "/morning/{date}/day.xlsx": Rule(STAFF, held=True, until=DAY),
+    "/working/{date}/{address}": Rule(STAFF, held=True, until=DAY),
     "/readings": Rule(STAFF),
-    "/readings/{date}": Rule(STAFF, held=True),
-    "/readings/{date}/{address}": Rule(STAFF, held=True),
+    "/readings/{date}": Rule(STAFF, held=True, until=DAY),
+    "/readings/{date}/{address}": Rule(STAFF, held=True, until=DAY),
     "/readings/{date}/{address}/readings.csv": Rule(STAFF),
     "/readings/{date}/{address}/readings.xlsx": Rule(STAFF),
-    "/account/{date}": Rule(STAFF, LABORATORY, held=True),
-    "/week/{date}": Rule(STAFF, held=True),
-    "/week/{date}/week.pdf": Rule(STAFF, held=True),
-    "/week/{date}/week.xlsx": Rule(STAFF, held=True),
+    "/account/{date}": Rule(STAFF, LABORATORY, held=True, until=DAY),
+    "/week/{date}": Rule(STAFF, held=True, until=WEEK),
+    "/week/{date}/week.pdf": Rule(STAFF, held=True, until=WEEK),
+    "/week/{date}/week.xlsx": Rule(STAFF, held=True, until=WEEK),
     "/laboratory": Rule(STAFF),
     "/laboratory/{date}": Rule(STAFF, LABORATORY),
     "/laboratory/{date}/draft": Rule(NOBODY, LABORATORY),
@@ -77,9 +82,9 @@ RULES: dict[str, Rule] = {
     "/journal/{date}/notes": Rule(NOBODY, SHIFT),
     "/try/{date}": Rule(STAFF),
     "/live": Rule(STAFF, held=True),
-    "/works/{date}": Rule(STAFF, held=True),
-    "/works/{date}/{station}": Rule(STAFF, held=True),
-    "/cane/{date}": Rule(STAFF, held=True),
+    "/works/{date}": Rule(STAFF, held=True, until=DAY),
+    "/works/{date}/{station}": Rule(STAFF, held=True, until=DAY),
+    "/cane/{date}": Rule(STAFF, held=True, until=DAY),
     "/supply/{date}": Rule(STAFF, held=True),
     "/yard": Rule(ANYBODY),
     "/yard/{date}": Rule(ANYBODY, held=True),

@@ -1,16 +1,17 @@
 """Answers held while what they rest on stands: a page is made when it is asked for, and once.
 
-An answer is held by the state of the records, the role and the address. It is made for a visitor
-without a name, so that it cannot hold what is one person's; the browser's own form token and the
-name are put in afterwards. Which addresses are held says `access.RULES`.
+An answer is held by the state of the records, the role and the address; that of a mill day by the
+state of what touches that day or one before it, so that what is typed today leaves older days as
+they are. It is made for a visitor without a name, so that it cannot hold what is one person's; the
+browser's own form token and the name are put in afterwards. `access.RULES` says what is held.
 """
 
 from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 
 from markupsafe import escape
 from starlette.concurrency import run_in_threadpool
@@ -18,9 +19,9 @@ from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from ratoon.web.access import rule_of
+from ratoon.web.access import Rule, rule_of
 from ratoon.web.recent import Recent
-from ratoon.web.visit import MARK, TOKEN_HERE, Visitor, as_visitor, visitor
+from ratoon.web.visit import MARK, TOKEN_HERE, Door, Visitor, as_visitor, visitor
 
 MOST_HELD = 300
 """Most answers that are held; a page takes 20 to 200 kB."""
@@ -43,13 +44,13 @@ class Answers:
 
     Parameters
     ----------
-    state : another text whenever the records changed; "" holds nothing.
+    door : tells the state of the records, as they are now and as far as they touch a day.
     """
 
-    def __init__(self, app: ASGIApp, state: Callable[[], str]) -> None:
+    def __init__(self, app: ASGIApp, door: Door) -> None:
         self.app = app
-        self._state = state
-        self._held: Recent[Answer] = Recent(state, MOST_HELD)
+        self._door = door
+        self._held: Recent[Answer] = Recent(door.state, MOST_HELD)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -57,17 +58,31 @@ class Answers:
         if rule is None or not rule.held or scope["method"] not in ("GET", "HEAD"):
             await self.app(scope, receive, send)
             return
-        who, state = visitor(), scope.get(MARK, "")
+        who = visitor()
+        state = await run_in_threadpool(self._rests_on, rule, scope, scope.get(MARK, ""))
         key = (scope["path"], scope["query_string"], who.roles, who.grower, who.open, who.one_time,
                who.demo, who.signed_in)  # fmt: skip
         answer = self._held.get(key, state)
         if answer is None:
             answer = await self._made(scope, receive)
             own = any(name == "set-cookie" for name, _ in answer.headers)
-            # records that changed meanwhile may have been told of
-            if answer.status == 200 and not own and await run_in_threadpool(self._state) == state:
-                self._held.put(key, state, answer)
+            if answer.status == 200 and not own:
+                now = await run_in_threadpool(self._rests_on, rule, scope)
+                if now == state:  # else it may tell of records that changed meanwhile
+                    self._held.put(key, state, answer)
         await _for_one(answer, Headers(scope=scope), who)(scope, receive, send)
+
+    def _rests_on(self, rule: Rule, scope: Scope, state: str | None = None) -> str:
+        """Another text whenever something changed on which an answer rests, as known in a state."""
+        state = self._door.state() if state is None else state
+        if rule.until is None or scope["query_string"]:
+            return state
+        try:
+            start = datetime.fromisoformat(scope["path"].split("/")[2]).replace(tzinfo=UTC)
+            end = start + timedelta(days=rule.until)
+        except (ValueError, IndexError, OverflowError):
+            return state
+        return self._door.state_until(end, state)
 
     async def _made(self, scope: Scope, receive: Receive) -> Answer:
         """The app's answer to somebody of the same role without a name."""

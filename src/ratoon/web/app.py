@@ -101,7 +101,7 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
-    app.add_middleware(Answers, state=pages.door.state)
+    app.add_middleware(Answers, door=pages.door)
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
     app.add_middleware(
         GZipMiddleware, minimum_size=1000, compresslevel=6, exclude_content_types=NOT_SMALLER

@@ -15,6 +15,8 @@ from ratoon.base.records import Period
 from ratoon.jobs.cane import KIND
 from ratoon.jobs.cane_files import record_of
 from ratoon.store import Result, Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_results
 
 _WORD = re.compile(r"(?:\b(consignment|bottle|block|grower|farm) )?(?<![\w.-])([\w.-]*\w)")
 _LETTER = re.compile(r"[^\W\d]")
@@ -32,7 +34,7 @@ def others_names(
     """
     found: dict[str, str] = {}
     mine: set[str] = {grower}
-    for row in store.cane_records("block"):
+    for row in store.ask(stored_cane.records, "block"):
         block = record_of(row)
         names = {row.grower: "grower", block.farm: "farm", row.key: "block"}
         if row.grower == grower:
@@ -48,7 +50,7 @@ def others_names(
             else:
                 found.update(names)
     numbers = [n for n, kind in found.items() if kind == "consignment"]
-    for row in store.cane_records("sample", consignments=numbers) if numbers else ():
+    for row in store.ask(stored_cane.records, "sample", consignments=numbers) if numbers else ():
         found[row.key] = "bottle"
     return {name: kind for name, kind in found.items() if name and name not in mine}
 
@@ -58,7 +60,7 @@ def _kept_near(store: Store, calendar: Any, days: tuple[date, date] | None) -> I
         return ()
     first, last = days
     within = Period(calendar.start_of(first - _NEAR), calendar.period(last + _NEAR).end)
-    return store.newest_results(KIND, within)
+    return store.ask(newest_results, KIND, within)
 
 
 def _bottles(one: Mapping[str, Any]) -> Iterable[str]:

@@ -24,6 +24,7 @@ from ratoon.jobs.pay import pay, week_of
 from ratoon.jobs.trace import trace
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.statement import statement_csv, statement_pdf
+from ratoon.store import cane as stored_cane
 from ratoon.web.access import STAFF
 from ratoon.web.cane import StatementPage, cane_page
 from ratoon.web.cane_drawing import instrument_lines, timeline
@@ -136,7 +137,9 @@ def _quoted(name: str) -> str:
 def _as_grower(pages: Pages, name: str) -> str:
     """Address of the newest week's statement when `name` is a grower's, else ""."""
     mine = own_grower()
-    if not pages.store().cane_records("block", grower=mine if mine is not None else name):
+    if not pages.store().ask(
+        stored_cane.records, "block", grower=mine if mine is not None else name
+    ):
         return ""
     if mine is not None and mine != name:
         return ""

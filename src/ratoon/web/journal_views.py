@@ -17,6 +17,8 @@ from ratoon.base.records import Period, Stop
 from ratoon.base.words import capital, sentence
 from ratoon.jobs.typed import TypedStop
 from ratoon.reports.ribbon import ribbon_drawing
+from ratoon.store.entries import stops_in
+from ratoon.store.written import notes_in, stop_versions
 from ratoon.web.cause_drawing import cause_drawing
 from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.journal import FORM, JournalPage, journal_page, key_of
@@ -75,9 +77,9 @@ class Journal:
         store = self._pages.door.store()
         if store is None:
             return [], []
-        earliest = min((s.start for s in store.stops(period)), default=period.start)
+        earliest = min((s.start for s in store.ask(stops_in, period)), default=period.start)
         since = min(earliest, period.start - BEFORE)
-        return store.stop_versions(Period(since, period.end)), store.notes(period)
+        return store.ask(stop_versions, Period(since, period.end)), store.ask(notes_in, period)
 
     def _told(self, page: JournalPage, kept: Kept) -> tuple[str, ...]:
         """What is to be said of a stop just kept, from the records as they stand."""

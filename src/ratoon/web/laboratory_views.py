@@ -13,6 +13,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from ratoon.base.errors import RatoonError
 from ratoon.base.records import Period
 from ratoon.laboratory.repeats import check_rule
+from ratoon.store.written import draft_of, reading_versions
 from ratoon.web.days import DayPlace, NoSuchDay, entry_place
 from ratoon.web.laboratory import (
     DAY_ROUND,
@@ -53,7 +54,7 @@ class Laboratory:
     def draft(self, place: DayPlace, round_: str) -> tuple[dict[str, str], str]:
         """What was typed and not sent, and when it was kept."""
         store = self._pages.door.store()
-        kept = store.draft(who(), form_of(place, round_)) if store else None
+        kept = store.ask(draft_of, who(), form_of(place, round_)) if store else None
         if kept is None:
             return {}, ""
         local = self._pages.history.mill.calendar.to_local(kept[1])
@@ -75,7 +76,7 @@ class Laboratory:
         period = rounds_of(mill, date_type.fromisoformat(place.date))[round_][1]
         asked = [a for g in addresses_of(mill).values() for a in g]
         store = self._pages.door.store()
-        versions = store.reading_versions(asked, period) if store else []
+        versions = store.ask(reading_versions, asked, period) if store else []
         sheets = Sheets(mill, self._pages.history.days(), place)
         return sheets.page(round_, versions, typed, problems, line, saved)
 
@@ -98,7 +99,7 @@ class Laboratory:
         rows = readings_of(mill, within, period, "laboratory")
         reason = typed.get("reason", "").strip()
         if kind == REPEAT:
-            versions = self._pages.door.begin().reading_versions(list(within), period[1])
+            versions = self._pages.door.begin().ask(reading_versions, list(within), period[1])
             rule = check_rule(mill.settings.laboratory.repeats)
             rows = with_repeats(rows, versions, period[1], rule)
             seen = max((v.number for v in versions), default=0)

@@ -20,6 +20,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import MILL_FILE
 from ratoon.settings.read import tables_of
 from ratoon.store import Store
+from ratoon.store import cane as stored_cane
 from ratoon.store.people import ROLES, Person
 from ratoon.web.limit import FORGOTTEN_AFTER, Limit
 from ratoon.web.shared import Format, Pages
@@ -126,7 +127,7 @@ def home_of(pages: Pages, roles: Iterable[str], grower: str) -> str:
         and store is not None
         and "cane" in pages.by_day
         and pages.newest()
-        and store.cane_records("block", grower=grower)
+        and store.ask(stored_cane.records, "block", grower=grower)
     ):
         return f"/find?{urlencode({'q': grower})}"
     return "/password"

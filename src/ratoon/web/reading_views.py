@@ -10,6 +10,7 @@ from fastapi.responses import RedirectResponse, Response
 from ratoon.base.errors import UnknownName
 from ratoon.base.records import Period
 from ratoon.reports.table_book import table_workbook
+from ratoon.store.written import reading_versions
 from ratoon.web.days import place_of
 from ratoon.web.reading import (
     ENTERED_HEAD,
@@ -40,7 +41,7 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         first, last = period_of(place, asked.get("from", ""), asked.get("to", ""))
         whole = Period(mill.calendar.period(first).start, mill.calendar.period(last).end)
         store = pages.door.store()
-        versions = store.reading_versions([address], whole) if store else []
+        versions = store.ask(reading_versions, [address], whole) if store else []
         return reading_page(mill, days, place, address, first, last, versions)
 
     def named(page: ReadingPage, ending: str) -> dict[str, str]:

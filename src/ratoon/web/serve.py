@@ -181,13 +181,14 @@ def _ready_app(
 def _started(solvers: SolverPool, mill_dir: Path) -> list[Future[Any]]:
     """The solvers on their way to being ready; none while there is no mill file to be ready for."""
     from ratoon.jobs.cases import warm_up
-    from ratoon.jobs.mills import MILL_FILE
+    from ratoon.jobs.mills import text_of
+    from ratoon.store.digest import digest
 
     try:
-        text = (mill_dir / MILL_FILE).read_text(encoding="utf-8")
+        mark = digest(text_of(mill_dir))
     except (OSError, UnicodeDecodeError):
         return []  # the pages say what is wrong with it
-    return solvers.warm(warm_up, text)
+    return solvers.warm(warm_up, str(mill_dir), mark)
 
 
 def _ended(number: int, frame: object) -> None:

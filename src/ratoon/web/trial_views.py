@@ -48,7 +48,7 @@ class Trials:
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
         """A day's works with changes; refused where the day has no account."""
-        from ratoon.jobs.cases import solve_case
+        from ratoon.jobs.cases import solve_in
 
         works = self._pages.history.works(date)
         if "given" not in works:
@@ -56,15 +56,18 @@ class Trials:
             ran = [d for d, f in days.items() if (f.result.period.crushing_hours or 0.0) > 0.0]
             raise NothingToTry(f"no cane was crushed on {date}: there is nothing to change",
                                nearest_day(date_type.fromisoformat(date), ran))  # fmt: skip
-        text = self._pages.history.text
         self._asked = time.monotonic()
         return self._pages.pool.call(
-            solve_case, text, works["given"], works["state"], dict(changes)
+            solve_in, *self._mill(), works["given"], works["state"], dict(changes)
         )
+
+    def _mill(self) -> tuple[str, str]:
+        """What the workers know the mill by: its folder, and the digest of its file."""
+        return str(self._pages.mill_dir), self._pages.history.mark
 
     def day(self, date: str) -> tuple[dict[str, Any], Stood]:
         """The day itself, solved without changes once for each account of it, and its boxes."""
-        key = (date, self._pages.history.days()[date].number, self._pages.history.text)
+        key = (date, self._pages.history.days()[date].number, self._pages.history.mark)
         found = self._plain.get(key)
         if found is None:
             solved = self.solve(date, {})
@@ -82,16 +85,16 @@ class Trials:
             self._can = mill, set(mill.plant.settable())
         return self._can[1]
 
-    def _make_bleeds(self, date: str, text: str) -> None:
+    def _make_bleeds(self, date: str, mark: str) -> None:
         """Try each bleed by itself once somebody looks: each is a plant to be made first."""
         with self._lock:
-            if self._bleeds_of == text or not self._pages.served:
+            if self._bleeds_of == mark or not self._pages.served:
                 return
-            self._bleeds_of = text
-        threading.Thread(target=self._bleeds, args=(date, text), daemon=True).start()
+            self._bleeds_of = mark
+        threading.Thread(target=self._bleeds, args=(date,), daemon=True).start()
 
-    def _bleeds(self, date: str, text: str) -> None:
-        from ratoon.jobs.cases import solve_case
+    def _bleeds(self, date: str) -> None:
+        from ratoon.jobs.cases import solve_in
 
         # the pool ends with the program, or is replaced: then each is made when it is asked for
         with suppress(RatoonError, RuntimeError, CancelledError):
@@ -100,14 +103,14 @@ class Trials:
                 while time.monotonic() - self._asked < QUIET:
                     time.sleep(QUIET / 4)
                 change, begun = {address: effect}, time.monotonic()
-                wait(pool.warm(solve_case, text, works["given"], works["state"], change))
+                wait(pool.warm(solve_in, *self._mill(), works["given"], works["state"], change))
                 time.sleep(time.monotonic() - begun)  # half of the machine is left to others
 
     def warm(self) -> None:
         """Start the workers before somebody waits for them."""
         from ratoon.jobs.cases import warm_up
 
-        self._pages.pool.warm(warm_up, self._pages.history.text)
+        self._pages.pool.warm(warm_up, *self._mill())
 
 
 def _typed(request: Request) -> tuple[dict[str, float], dict[str, str]]:

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import lru_cache
 from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
@@ -28,6 +29,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.mills import MILL_FILE
+from ratoon.store.reach import newest_event, reaches
 from ratoon.web.guard import at_most, host_name, is_loopback
 
 if TYPE_CHECKING:
@@ -147,6 +149,10 @@ class Door:
         self.mill_dir = mill_dir
         self._store: Store | None = None
         self._lock = threading.Lock()
+        # events since the first that was seen, each with the instant from which on it counts
+        self._first: int | None = None
+        self._newest = 0
+        self._touched: list[tuple[int, datetime]] = []
 
     def store(self) -> Store | None:
         """The mill's store, or None before the first import made one."""
@@ -189,7 +195,26 @@ class Door:
             file = (self.mill_dir / MILL_FILE).stat()
         except OSError:
             return ""
-        return f"{store.head()} {file.st_mtime_ns} {file.st_size} {file.st_ino}"
+        number, head = store.ask(newest_event)
+        return f"{number} {head} {file.st_mtime_ns} {file.st_size} {file.st_ino}"
+
+    def state_until(self, end: datetime, state: str) -> str:
+        """Another text whenever the mill file, or a record that touches what lies before `end`,
+        changed; by what is known in a state of the records, "" without records.
+        """
+        store = self.store()
+        if not state or store is None:
+            return ""
+        number, _, file = state.split(" ", 2)
+        with self._lock:
+            if self._first is None:
+                self._first = self._newest = int(number)
+            for event, at in store.ask(reaches, self._newest) if int(number) > self._newest else ():
+                # what an earlier event touches from there on is touched by this one, too
+                self._touched = [(n, t) for n, t in self._touched if t < at] + [(event, at)]
+                self._newest = event
+            before = [n for n, t in self._touched if t < end and n <= int(number)]
+            return f"{max(before, default=self._first)} {file}"
 
     def enter(self, token: str, near: bool) -> tuple[Visitor, str]:
         """Who holds a token, and the state of the records as of now."""
