@@ -13,6 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from ratoon.account.results import DayResult, FigureResult
+from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.cane.bias import TO_SIGMA
 from ratoon.cane.totals import against_account
@@ -23,7 +25,7 @@ from ratoon.store.answers import newest_result
 
 BACK = timedelta(days=21)
 FEWEST = 7  # days before a ratio is known
-Figures = Mapping[str, Mapping[str, Any]]
+Figures = Mapping[str, FigureResult]
 FiguresOf = Callable[[str], Figures | None]
 
 
@@ -32,8 +34,7 @@ def account_figures(store: Store, calendar: Any) -> FiguresOf:
 
     def figures(day: str) -> Figures | None:
         kept = store.ask(newest_result, "day", calendar.period(date.fromisoformat(day)))
-        found: Figures | None = None if kept is None else kept.answer["figures"]
-        return found
+        return None if kept is None else from_json(DayResult, kept.answer).figures
 
     return figures
 
@@ -51,42 +52,42 @@ def against_the_account(
     period = calendar.period(day)
     days = days_in_short(store, Period(calendar.period(day - BACK).start, period.end), known)
     own = next((d for d in days if d["date"] == day.isoformat()), None)
-    if own is None or figures is None or not _have(figures.get("account.cane")):
+    cane = None if figures is None else figures.get("account.cane")
+    if own is None or figures is None or cane is None or cane.value is None:
         return None
-    cane, pol = figures["account.cane"], figures.get("account.pol_in_cane")
-    ccs = figures.get("account.ccs")
+    pol, ccs = _value(figures.get("account.pol_in_cane")), figures.get("account.ccs")
     ratios = [r for d in days if d is not own for r in _ratio(d, figures_of(d["date"]))]
     expected = None
-    if len(ratios) >= FEWEST and pol is not None and _have(pol):
+    if len(ratios) >= FEWEST and pol is not None:
         usual = float(np.median(ratios))
         spread = TO_SIGMA * float(np.median(np.abs(np.array(ratios) - usual)))
-        expected = (pol["value"] / 100.0 * usual, pol["value"] / 100.0 * spread)
+        expected = (pol / 100.0 * usual, pol / 100.0 * spread)
     flags = against_account(
-        own["received_kg"], (1000.0 * cane["value"], 1000.0 * (cane["sigma"] or 0.0)),
+        own["received_kg"], (1000.0 * cane.value, 1000.0 * (cane.sigma or 0.0)),
         own["pol_in_cane"], expected,
     )  # fmt: skip
     return {
-        "tonnes": {"receival": own["received_kg"] / 1000.0, "account": cane["value"],
-                   "sigma": cane["sigma"]},
+        "tonnes": {"receival": own["received_kg"] / 1000.0, "account": cane.value,
+                   "sigma": cane.sigma},
         "pol_in_cane": {
             "parcels": None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"],
-            "account": pol["value"] if pol is not None and _have(pol) else None,
+            "account": pol,
             "expected": None if expected is None else 100.0 * expected[0],
             "sigma": None if expected is None else 100.0 * expected[1], "unit": "%",
         },
-        "ccs": {"account": ccs["value"], "sigma": ccs["sigma"], "unit": "%"}
-        if ccs is not None and _have(ccs) else None,
+        "ccs": {"account": ccs.value, "sigma": ccs.sigma, "unit": "%"}
+        if ccs is not None and ccs.value is not None else None,
         "flags": [flag_answer(f) for f in flags],
     }  # fmt: skip
 
 
-def _have(figure: Mapping[str, Any] | None) -> bool:
-    return figure is not None and figure["value"] is not None
+def _value(figure: FigureResult | None) -> float | None:
+    return None if figure is None else figure.value
 
 
 def _ratio(day: Mapping[str, Any], figures: Figures | None) -> Sequence[float]:
     """Pol in cane of a day's parcels over that of its account: one figure, or none."""
     if figures is None or day["pol_in_cane"] is None:
         return []
-    pol = figures.get("account.pol_in_cane")
-    return [] if pol is None or not _have(pol) else [100.0 * day["pol_in_cane"] / pol["value"]]
+    pol = _value(figures.get("account.pol_in_cane"))
+    return [] if pol is None else [100.0 * day["pol_in_cane"] / pol]

@@ -18,7 +18,7 @@ from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.base.records import Period
 from ratoon.cane.bias import DECIDE
 from ratoon.jobs import cane as jobs
-from ratoon.jobs.cane_account import against_the_account
+from ratoon.jobs.cane_account import Figures, against_the_account
 from ratoon.jobs.cane_season import days_in_short, instruments_of
 from ratoon.jobs.pay import pay, week_of
 from ratoon.jobs.trace import trace
@@ -71,7 +71,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         local = _local(pages)
         days, sums = pages.history.days(), pages.history.cane_sums()
 
-        def figures(day: str) -> Any:
+        def figures(day: str) -> Figures | None:
             return days[day].result.figures if day in days else None
 
         beside = against_the_account(pages.store(), mill.calendar, at, figures, sums)
