@@ -102,12 +102,28 @@ def test_exchanged_bottles_are_found_and_no_others(cane_of, invented_cane):
     assert true_alarms >= 0.5 * alarms
 
 
-@pytest.mark.parametrize("rule", ["combined", "class average", "day average"])
+@pytest.mark.parametrize("rule", ["class average", "day average"])
 def test_the_mills_rule_is_followed_and_said(cane_of, invented_cane, rule):
     rules = replace(invented_cane.RULES, small=rule)
     methods = {c.analysis.method for c in run(cane_of(2), invented_cane, rules).consignments}
-    assert "unmixed" not in methods
-    assert rule in methods or rule == "combined"
+    assert methods == {"sample", rule}
+
+
+def test_small_parcels_of_one_grower_and_class_are_combined_with_those_near_them(
+    cane_of, invented_cane
+):
+    day = copy.copy(cane_of(2))
+    one = next(iter(day.notes.values()))
+    day.notes = {name: replace(n, grower=one.grower, fibre_class=one.fibre_class,
+                               variety=one.variety) for name, n in day.notes.items()}  # fmt: skip
+    rules = replace(invented_cane.RULES, small="combined")
+    found = run(day, invented_cane, rules).consignments
+    methods = {c.note.consignment: c.analysis.method for c in found if c.analysis}
+    combined = [c.analysis for c in found if c.analysis and c.analysis.method == "combined"]
+    assert combined
+    for analysis in combined:
+        assert analysis.shared
+        assert {methods[name] for name in analysis.shared} == {"sample"}
 
 
 def test_without_a_series_only_bottles_and_averages_speak(cane_of, invented_cane):

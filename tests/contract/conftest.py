@@ -17,6 +17,7 @@ from ratoon.demo.write import write_demo
 HERE = Path(__file__).parents[2]
 PROGRAM = Path(sys.executable).with_name("ratoon")
 DAY, NO_CRUSH, PARTIAL = "2031-06-11", "2031-06-12", "2031-06-13"
+WRONG = "2031-06-14"
 
 
 @dataclass(frozen=True)
@@ -55,13 +56,22 @@ def type_(*words: object, where: Path, program: object = PROGRAM) -> Answer:
 
 
 def _unusual_days(folder: Path) -> None:
-    """One day on which no cane came, and one on which half the readings were not taken."""
+    """A day on which no cane came, one half read, one with the mixed juice read 8 % high."""
     stand = folder / "input" / f"{NO_CRUSH}-stops.csv"
     head = stand.read_text(encoding="utf-8").splitlines()[0]
     stand.write_text(f"{head}\n{NO_CRUSH}T06:00,2031-06-13T06:00,mills,wet weather,\n")
     half = folder / "input" / f"{PARTIAL}-readings.csv"
     lines = half.read_text(encoding="utf-8").splitlines(keepends=True)
     half.write_text(lines[0] + "".join(lines[1::2]), encoding="utf-8")
+    wrong = folder / "input" / f"{WRONG}-readings.csv"
+    head, *rows = wrong.read_text(encoding="utf-8").splitlines()
+    at = head.split(",").index("value")
+    for n, row in enumerate(rows):
+        cells = row.split(",")
+        if cells[0] == "mixed_juice.flow":
+            cells[at] = str(1.08 * float(cells[at]))
+            rows[n] = ",".join(cells)
+    wrong.write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
 
 
 @pytest.fixture(scope="session")

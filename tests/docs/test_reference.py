@@ -35,11 +35,33 @@ def test_every_station_has_its_page_and_no_page_is_left_over(made: dict[str, str
             assert first in told, f"{file.name} is on no page"
 
 
-def test_links_resolve() -> None:
-    for page in [ROOT / "README.md", *DOCS.rglob("*.md")]:
-        for link in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
-            if "://" not in link:
-                assert (page.parent / link).exists(), f"{page.name}: {link}"
+def anchors(page: Path) -> set[str]:
+    """What a page's headings are linked by: lower case, hyphens for spaces, no other signs."""
+    heads = re.findall(r"^#+ +(.*?)\s*$", page.read_text(encoding="utf-8"), re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", head.lower()).replace(" ", "-") for head in heads}
+
+
+def test_links_resolve_to_files_and_headings() -> None:
+    followed = {"file": 0, "heading": 0}
+    for page in [ROOT / "README.md", ROOT / "CHANGES.md", *DOCS.rglob("*.md")]:
+        text = re.sub(r"```.*?```", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+        for link in re.findall(r"\]\(([^)\s]+)\)", text):
+            if "://" in link:
+                continue
+            file, _, anchor = link.partition("#")
+            target = page.parent / file if file else page
+            assert target.exists(), f"{page.name}: {link}"
+            followed["file"] += 1
+            if anchor:
+                assert anchor in anchors(target), f"{page.name}: {link}"
+                followed["heading"] += 1
+    assert followed["file"] > 50
+
+
+def test_a_heading_is_known_by_its_anchor(tmp_path: Path) -> None:
+    page = tmp_path / "page.md"
+    page.write_text("# The day\n\ntext\n\n## What `ratoon day` says, and why\n", encoding="utf-8")
+    assert anchors(page) == {"the-day", "what-ratoon-day-says-and-why"}
 
 
 def test_every_room_is_on_the_map_and_has_its_own_words() -> None:

@@ -250,9 +250,7 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
         for day in accounted_days(works_mill):
             told = kept_day(works_mill, day, store)
             assert kept_day(works_mill, day, store, history.known()) == told
-            assert len(told["trend"]["account.rate"]) == len(
-                [d for d in history.days() if d <= day]
-            )
+            assert len(told.trend["account.rate"]) == len([d for d in history.days() if d <= day])
             at = datetime.date.fromisoformat(day)
             figures = account_figures(store, calendar)
             beside = against_the_account(store, calendar, at, figures)

@@ -20,6 +20,7 @@ from ratoon.cli import (
     pages,
     people,
     say,
+    schema,
     weeks,
     yard,
 )
@@ -47,6 +48,7 @@ app.command("correct")(cane.correct)
 app.command("addresses")(mill.addresses)
 app.command("openings")(openings.openings)
 app.command("check")(checks.check)
+app.command("schema")(schema.schema)
 app.command("doctor")(mill.doctor)
 app.command("mill")(mill.mill_file)
 app.add_typer(people.app, name="people")

@@ -1,0 +1,27 @@
+"""Schemas of the results that commands print: JSON Schema from the results' own types."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ratoon.base.as_json import schema
+from ratoon.base.errors import UnknownName
+
+KINDS = ("day", "week", "try")
+
+
+def schema_of(what: str) -> dict[str, Any]:
+    """The schema of a command's JSON.
+
+    Raises
+    ------
+    UnknownName : a command whose result has no type.
+    """
+    from ratoon.account.results import DayResult
+    from ratoon.account.week_results import WeekResult
+    from ratoon.jobs.trial import TrialResult
+
+    kinds = dict(zip(KINDS, (DayResult, WeekResult, TrialResult), strict=True))
+    if what not in kinds:
+        raise UnknownName("result", what, KINDS)
+    return schema(kinds[what])
