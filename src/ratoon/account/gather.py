@@ -27,6 +27,7 @@ from ratoon.account.own import LOST, lost_address
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, HOURS, PERIOD
 from ratoon.settings.records import ReadingSettings
 
 WIDEN_BELOW = 0.80
@@ -89,15 +90,15 @@ def gather(
         lost = {}
     crushing = max(period.seconds - sum((b - a).total_seconds() for a, b in stood)
                    - sum(lost.values()), 0.0)  # fmt: skip
-    evaporator = _evaporator_seconds(by_address.pop("hours.evaporator", []), period, crushing)
+    evaporator = _evaporator_seconds(by_address.pop(EVAPORATING, []), period, crushing)
     out = Gathered(period, crushing, evaporator, stood=stood, shown=shown,
                    recorded=recorded)  # fmt: skip
     causes = {lost_address(cause): cause for cause in mill.settings.lost_time_causes}
     out.lost = {causes[a]: s / 3600.0 for a, s in lost.items()}
     out.constants = {
-        "hours.crushing": max(crushing, 1.0),
-        "hours.evaporator": max(evaporator, 1.0),
-        "hours.period": period.seconds,
+        CRUSHING: max(crushing, 1.0),
+        EVAPORATING: max(evaporator, 1.0),
+        PERIOD: period.seconds,
     }
     sent_away = mill.roles.named("molasses sent away")
     for address in sorted(by_address):
@@ -301,4 +302,4 @@ def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Readi
 
 def known_hours(gathered: Gathered) -> Mapping[str, float]:
     """The hours of a period, as constants of the plant [s]."""
-    return {k: v for k, v in gathered.constants.items() if k.startswith("hours.")}
+    return {k: v for k, v in gathered.constants.items() if k in HOURS}

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ratoon.plant.flowsheet import HOURS
+
 
 def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """What a simulation sets, taken from an account wherever the account knows it."""
-    given = {a: v for a, v in constants.items() if a.startswith("hours.")}
+    given = {a: v for a, v in constants.items() if a in HOURS}
     for address, default in plant.set_values.items():
         still = plant.declared[address].still
         given[address] = (answer.state[still] if still

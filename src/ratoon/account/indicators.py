@@ -13,6 +13,7 @@ from ratoon.account import formulas
 from ratoon.account.figured import Figured
 from ratoon.laboratory import first_juice, raw_sugar
 from ratoon.plant.declared import Material
+from ratoon.plant.flowsheet import CRUSHING, PERIOD
 from ratoon.plant.roles import Roles
 from ratoon.plant.streams import Quantities, Quantity
 
@@ -25,7 +26,7 @@ DEFINITION = "definition"
 
 def crushing(q: Quantities) -> Quantity:
     """Time for which cane was crushed [s]."""
-    return q["hours.crushing"]
+    return q[CRUSHING]
 
 
 def cane_figures(r: Roles) -> Iterator[Figured]:
@@ -46,7 +47,7 @@ def cane_figures(r: Roles) -> Iterator[Figured]:
     yield Figured("hours", "s", "h", "Hours crushed", crushing, 1e4,
                   "period less the mills' stops", DEFINITION, shown="always")  # fmt: skip
     yield Figured("lost_time", "s", "h", "Lost time",
-                  lambda q: q["hours.period"] - crushing(q), 1e4,
+                  lambda q: q[PERIOD] - crushing(q), 1e4,
                   "the mills' stops, counted once where they overlap", DEFINITION,
                   shown="always")  # fmt: skip
     yield Figured(

@@ -13,6 +13,7 @@ from dataclasses import replace
 from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
 from ratoon.base.records import Period, Reading
+from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, PERIOD
 from ratoon.plant.stations.stocks import is_stock
 
 LEAST_SHARE = 0.5  # of the crushing time that a reading must cover
@@ -34,9 +35,9 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
     if missing:
         out.note(NoteKind.UNRECORDED, _not_recorded(mill, missing, len(days)))
     out.constants = {
-        "hours.crushing": max(crushing, 1.0),
-        "hours.evaporator": max(out.evaporator, 1.0),
-        "hours.period": sum(d.whole for d in days),
+        CRUSHING: max(crushing, 1.0),
+        EVAPORATING: max(out.evaporator, 1.0),
+        PERIOD: sum(d.whole for d in days),
     }
     for address in mill.roles.named("molasses sent away"):
         sent = sum(d.constants.get(address, 0.0) * d.crushing for d in days)

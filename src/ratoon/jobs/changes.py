@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.importers.plausible import limits_of
+from ratoon.plant.stations.stocks import is_stock
 
 if TYPE_CHECKING:
     from ratoon.equations import Solution
@@ -71,9 +72,10 @@ def limits(plant: Plant, after: Solution) -> list[dict[str, Any]]:
     for address in loads(plant):
         if after[address] > 1.0:
             add(address, 1.0)
+    shut = plant.works.roles.addresses("exhaust out", "vent")  # at its floor it is closed
     for var in plant.equations.variables.values():
         value = after.values.get(var.name)
-        if value is None or var.kind != "free" or var.name.startswith(("stock.", "vent.")):
+        if value is None or var.kind != "free" or is_stock(var.name) or var.name in shut:
             continue
         for limit in (var.low, var.high):
             if limit == 0.0 and var.unit in FLOWS:

@@ -9,15 +9,27 @@ import sys
 from pathlib import Path
 
 from ratoon.account.results import POLS, DayResult, LossName, LossResult, PolResult, ReadingResult
+from ratoon.plant.roles import Roles
 from ratoon.reports.numbers import show, show_money, signed
 
-READINGS = ("cane.weight", "imbibition.flow", "mixed_juice.flow", "mixed_juice.brix",
-            "bagasse.pol", "sugar.weight", "final_molasses.weight")  # fmt: skip
+READINGS = ("{cane}.weight", "{water in imbibition}", "{mixed juice}.flow", "{mixed juice}.brix",
+            "{final bagasse}.pol", "{sugar}.weight", "{final molasses}.weight")  # fmt: skip
 FIGURES = ("account.cane", "account.extraction", "account.bagasse_pol",
            "account.boiling_house_recovery", "account.overall_recovery")  # fmt: skip
 LOSSES: dict[LossName, str] = {
     "bagasse": "bagasse", "mud": "mud", "molasses": "molasses",
           "known": "inversion and entrainment", "undetermined": "undetermined"}  # fmt: skip
+
+
+def _roles() -> Roles:
+    """What the stations of the invented mill are."""
+    import ratoon.demo
+    from ratoon.plant.build import stations_of
+    from ratoon.settings import read_settings
+
+    return stations_of(
+        read_settings(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
+    ).roles
 
 
 def worked_day(result: DayResult) -> str:
@@ -40,7 +52,8 @@ def worked_day(result: DayResult) -> str:
         "|---|---|---|---|---|",
     ]
     by_address = {r.address: r for r in result.readings if r.used}
-    lines += [_reading(by_address[a]) for a in READINGS if a in by_address]
+    told = map(_roles().at, READINGS)
+    lines += [_reading(by_address[a]) for a in told if a in by_address]
     moved = max((r for r in result.readings if r.standardised is not None),
                 key=lambda r: abs(r.standardised or 0.0))  # fmt: skip
     test = result.global_test

@@ -22,12 +22,12 @@ from ratoon.plant.stations.stocks import Stocks
 from ratoon.plant.streams import Quantities, Stream
 
 S = TypeVar("S", bound=Station)
-CRUSHING = "hours.crushing"
-HOURS = (
-    (CRUSHING, "crushing"),
-    ("hours.evaporator", "evaporators at work"),
-    ("hours.period", "the whole period"),
-)
+CRUSHING, EVAPORATING, PERIOD = "hours.crushing", "hours.evaporator", "hours.period"
+HOURS = {
+    CRUSHING: "crushing",
+    EVAPORATING: "evaporators at work",
+    PERIOD: "the whole period",
+}
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Hours(Station):
     name: str = "hours"
 
     def table(self) -> Iterator[Var]:
-        for name, text in HOURS:
+        for name, text in HOURS.items():
             yield Var(name, "s", 1.0, 1e9, 3600.0, 3600.0, "constant", f"time: {text}", "h")
 
 

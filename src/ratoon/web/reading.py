@@ -13,6 +13,7 @@ from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.base.words import capital
+from ratoon.plant.flowsheet import EVAPORATING
 from ratoon.reports.numbers import Shown, show, signed, unit_as_read
 from ratoon.reports.of_the_day import of_the_day
 from ratoon.web.days import DayPlace
@@ -117,7 +118,7 @@ def _over(facts: DayFacts, hours: str) -> float:
     crushing = facts.result.period.crushing_hours or 0.0
     whole = {
         "period": facts.result.period.hours,
-        "evaporator": facts.works.get("figures", {}).get("hours.evaporator", (None,))[0],
+        "evaporator": facts.works.get("figures", {}).get(EVAPORATING, (None,))[0],
     }
     return crushing / (whole.get(hours) or crushing) if crushing else 1.0
 
