@@ -135,3 +135,15 @@ def test_the_brix_of_magma_is_read_by_the_mill_files_factor() -> None:
     plain, found = _solved(text, {}), _solved(own, {})
     assert plain["magma.dry_substance"] / plain["magma.brix"] == pytest.approx(0.9888, rel=1e-9)
     assert found["magma.dry_substance"] / found["magma.brix"] == pytest.approx(0.97, rel=1e-9)
+
+
+def test_exhaust_condensed_in_a_heater_is_condensate_of_exhaust() -> None:
+    text = KESTREL.read_text(encoding="utf-8").split("[readings]")[0]
+    mill = Mill(parse_settings(text.replace("vapour = 1\n", "vapour = 0\n", 1)))
+    found = mill.plant.solve().values
+    flows = ("evaporator.steam.flow", "pan.exhaust.steam.flow", "heater.secondary.vapour.flow")
+    whole = sum(found[a] for a in flows) * found["hours.crushing"]
+    assert found["heater.secondary.vapour.flow"] > 1.0
+    assert found["account.condensate_of_exhaust"] == pytest.approx(whole, rel=1e-9)
+    told = mill.figures["account.condensate_of_exhaust"]
+    assert set(told.inputs) == set(flows) and "heaters on exhaust" in told.formula

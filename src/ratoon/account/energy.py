@@ -86,7 +86,7 @@ def condensate_figures(r: Roles) -> Iterator[Figured]:
     yield Figured(
         "condensate_of_exhaust", "kg", "t", "Condensate of exhaust",
         lambda q: r.total("exhaust condensed", q) * crushing(q), 1e6,
-        "exhaust condensed in the first effect and in pans on exhaust", chests,
+        f"exhaust condensed in {' and in '.join(r.lines('exhaust condensed').values())}", chests,
         r.addresses("exhaust condensed"), "", "also",
     )  # fmt: skip
     yield Figured(

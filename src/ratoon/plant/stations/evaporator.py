@@ -396,7 +396,7 @@ class Evaporator(Station):
                 yield Accounted("vapour condensed", "evaporators", "", vapour)
         for steam in self.takes():
             yield Accounted("exhaust out", "evaporators", "To the evaporators", steam.flow)
-            yield Accounted("exhaust condensed", "evaporators", "", steam.flow)
+            yield Accounted("exhaust condensed", "evaporators", "the first effect", steam.flow)
         yield Accounted("known loss", "inversion", "inversion", self.inverted)
         yield Accounted("known loss", "entrainment", "entrainment", self.entrained)
         yield Accounted("undetermined loss", "evaporators", "evaporators",

@@ -18,6 +18,7 @@ from ratoon.plant.declared import (
     HOT,
     OWN,
     PRESSURE,
+    Accounted,
     AtWork,
     Flow,
     Miss,
@@ -27,7 +28,7 @@ from ratoon.plant.declared import (
     Setting,
     Slider,
 )
-from ratoon.plant.headers import LINE_DROP, Header, Takes
+from ratoon.plant.headers import EXHAUST, LINE_DROP, Header, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
 
@@ -134,6 +135,11 @@ class Heater(Station):
     def at_work(self) -> Iterator[AtWork]:
         yield AtWork(f"{self.name}.surface", f"{capital(self.called)} heater, surface at work",
                      self.vessels, f"{self.name}.htc")  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        if self.header == EXHAUST:
+            yield Accounted("exhaust condensed", "heaters", "heaters on exhaust",
+                            f"{self.name}.vapour.flow")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         s[f"{self.name}.vapour.flow"] = max(self.duty(s) / 2.25e6, 0.1)

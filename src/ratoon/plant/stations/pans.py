@@ -412,7 +412,7 @@ class PanStage(Station):
             yield Accounted("water out", "pans", "Evaporated in the pans", f"{n}.evaporation")
             if g.header == EXHAUST:
                 yield Accounted("exhaust out", "pans", "To the pans", f"{n}.steam.flow")
-                yield Accounted("exhaust condensed", "pans", "", f"{n}.steam.flow",
+                yield Accounted("exhaust condensed", "pans", "pans on exhaust", f"{n}.steam.flow",
                                 "pan.exhaust.steam.flow")  # fmt: skip
         yield Accounted("water in", "boiling_house", "", self.dissolving)
         yield Accounted("undetermined loss", "sugar_end", "sugar end", "undetermined.sugar_end")
