@@ -108,7 +108,8 @@ def test_the_mill_page_says_what_each_setting_means():
     described = tomllib.loads(text)
     page = mill_page(described)
     titles = [s.title for s in page.sections]
-    assert {*titles, *described} == {*titles, "stocks"}  # what is no table stands by itself
+    # what is no table stands by itself
+    assert {*titles, *described} == {*titles, "stocks", "form"}
     cane = next(s for s in page.sections if s.title == "cane")
     assert ("rate", "470.0", "t/h", "usual crushing rate") in cane.rows
     reference = mill_file_page()
