@@ -47,7 +47,7 @@ price = "425.10"
 
 def test_defaults_are_the_same_in_the_file_and_in_the_rules():
     settings = parse_settings(BARE)
-    assert receival_rules(settings) == ReceivalRules()
+    assert receival_rules(settings) == ReceivalRules(zone=settings.mill.zone)
     assert analysis_rules(settings) == AnalysisRules()
 
 
@@ -69,6 +69,7 @@ def test_a_whole_agreement_is_read():
         ('"additive"', '"upwards"', "payment: relative"),
         ('"431.27"', '"431,27"', "431,27"),
         ('constant = "0.66"', "", "'constant' is missing"),
+        ('constant = "0.66"', 'constant = "0.66"\nconstnat = "0.60"', "unknown constant"),
         ('share = "1"', 'share = "0.9"', "do not sum to 1"),
         ('"sugar price"', '"sugar"', "form of payment"),
         ('advance = "0.6"', 'advance = "60"', "advance"),

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from ratoon.cane.day import cane_day
+from ratoon.cane.decisions import UNDECIDED, Decisions
 from ratoon.cane.juice import LEAST, MOST, own_juice
 from ratoon.cane.receival import receive
 from ratoon.cane.rules import ReceivalRules
@@ -192,18 +193,25 @@ def test_a_cleared_flag_of_bottle_or_analysis_no_longer_holds(cane_of, invented_
     first = next(iter(day.samples))
     day.samples = day.samples | {first: replace(day.samples[first], brix=0.30)}
 
-    def codes(cleared):
+    def flags(decisions):
         received = receive(day.bins, day.tips, day.notes.values(), day.blocks, ReceivalRules())
         found = cane_day(
             received, day.notes, day.speeds, day.samples, day.fibre_samples, day.series,
-            invented_cane.TRACK, invented_cane.RULES, invented_cane.RATE, cleared,
+            invented_cane.TRACK, invented_cane.RULES, invented_cane.RATE, decisions,
         )  # fmt: skip
         (one,) = (c for c in found.consignments if c.note.consignment == first)
-        return {f.code for f in one.flags}
+        return one.flags
 
-    before = codes(frozenset())
-    assert before == {"bottle against near-infrared", "implausible analysis"}
-    assert codes(frozenset((first, code) for code in before)) == set()
+    before = flags(UNDECIDED)
+    codes = {f.code for f in before}
+    assert codes == {"bottle against near-infrared", "implausible analysis"}
+    cleared = {(first, code): frozenset(f.rests_on for f in before if f.code == code)
+               for code in codes}  # fmt: skip
+    assert flags(Decisions(cleared)) == ()
+    # what it rested on has changed since: it is raised again
+    bottle = replace(day.samples[first], brix=0.301)
+    day.samples = day.samples | {first: bottle}
+    assert "bottle against near-infrared" in {f.code for f in flags(Decisions(cleared))}
 
 
 def test_a_bottle_that_filled_on_its_neighbours_juice_is_told(cane_of, invented_cane):

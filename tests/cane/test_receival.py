@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from ratoon.cane.decisions import Decisions
 from ratoon.cane.receival import receive
 from ratoon.cane.records import Bin, Block, Consignment, Tip
 from ratoon.cane.rules import ReceivalRules
@@ -36,7 +37,7 @@ def test_a_sound_consignment_is_paid():
     [
         ({"gross_kg": None}, "gross missing"),
         ({"tare_kg": None}, "tare missing"),
-        ({"gross_kg": 1800}, "impossible weight"),
+        ({"gross_kg": 1800}, "no net weight"),
         ({"gross_kg": 19000}, "impossible weight"),
         ({"tare_kind": "stored", "tare_time": T - timedelta(days=60)}, "tare old"),
         ({"tare_kind": "stored", "tare_time": None}, "tare undated"),
@@ -59,7 +60,7 @@ def test_a_doubtful_weight_holds_that_bin_alone(change, code):
         ({"block": ""}, "note incomplete"),
         ({"cut_time": None}, "note incomplete"),
         ({"cut_time": T + timedelta(hours=1)}, "note contradictory"),
-        ({"harvest": "burnt"}, "note contradictory"),
+        ({"burnt_time": T - timedelta(hours=9)}, "note contradictory"),
         ({"bins_noted": 3}, "count differs"),
         ({"tags": ("101", "103")}, "tags differ"),
         ({"cut_time": T - timedelta(days=9)}, "old cane"),
@@ -95,9 +96,44 @@ def test_tare_drift_against_earlier_tares():
 
 
 def test_what_a_person_cleared_no_longer_holds():
-    flags, found = codes([replace(BINS[0], gross_kg=12900), BINS[1]],
-                         cleared=frozenset({(BINS[0].key, "impossible weight")}))  # fmt: skip
+    cleared = {(BINS[0].key, "impossible weight"): frozenset({"gross 12900, tare 1900"})}
+    bins = [replace(BINS[0], gross_kg=12900), BINS[1]]
+    flags, found = codes(bins, decisions=Decisions(cleared))
     assert flags == set() and not found.held
+    # of another weight nobody said anything
+    bins[0] = replace(bins[0], gross_kg=12950)
+    assert codes(bins, decisions=Decisions(cleared))[0] == {"impossible weight"}
+
+
+def test_a_bin_without_a_tare_is_held_until_it_has_one_or_is_refused():
+    bins = [replace(BINS[0], tare_kg=None), BINS[1]]
+    cleared = Decisions(
+        {(BINS[0].key, "tare missing"): frozenset({"held", "gross 7900, tare None"})}
+    )
+    flags, found = codes(bins, decisions=cleared)
+    assert flags == {"tare missing"} and [b.held for b in found.bins] == [True, False]
+    refused = Decisions(refused={BINS[0].key: "the roll is lost"})
+    found = codes(bins, decisions=refused)[1]
+    assert not found.held and [b.refused for b in found.bins] == ["the roll is lost", ""]
+
+
+def test_a_tip_read_again_after_the_days_end_takes_no_second_day():
+    """The bin's tip is the first after its weighing, whichever stretch is looked at."""
+    late = [*TIPS, Tip("101", T + timedelta(hours=20))]
+    flags, found = codes(tips=late)
+    assert flags == {"tipped twice"} and found.bins[0].tip_time == TIPS[0].time
+
+
+def test_burnt_cane_without_its_time_is_payable_and_says_so():
+    flags, found = codes(notes=(replace(NOTE, harvest="burnt"),))
+    assert flags == {"burn time missing"} and not found.held
+
+
+def test_weighed_twice_tells_the_yards_usual_time_at_once():
+    again = replace(BINS[0], gross_time=T + timedelta(minutes=5))
+    found = codes([*BINS, again])[1]
+    (flag,) = (f for b in found.bins for f in b.flags if f.code == "weighed twice")
+    assert "0.1 h later" in flag.text and "usually takes" in flag.text
 
 
 def test_exchanged_tags_name_each_other():

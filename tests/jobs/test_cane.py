@@ -21,6 +21,7 @@ from ratoon.jobs.mills import store_of
 from ratoon.jobs.pay import issued_statements, pay
 from ratoon.jobs.trace import trace
 from ratoon.store import cane as stored_cane
+from ratoon.store import cane_issued
 
 FIRST, LAST = date(2031, 6, 10), date(2031, 6, 13)
 
@@ -133,7 +134,7 @@ def test_one_grower_sees_no_other(mill: Path) -> None:
             assert rows
             assert {r.consignment for r in rows} <= own
         assert store.ask(stored_cane.records, "tip", grower=mine["grower"]) == []
-        assert {s.grower for s in store.ask(stored_cane.issued, grower=mine["grower"])} <= {
+        assert {s.grower for s in store.ask(cane_issued.issued, grower=mine["grower"])} <= {
             mine["grower"]
         }
     assert trace(mill, mine["consignment"], mine["grower"])["deliveries"]

@@ -6,6 +6,7 @@ each with a folder and a database of its own, share the time; see `killing_cane`
 """
 
 import json
+import os
 import random
 import shutil
 import sys
@@ -18,6 +19,8 @@ from typing import Any
 import pytest
 
 from ratoon.demo.write import write_demo
+from ratoon.jobs import statement_files
+from ratoon.jobs.cane import KIND
 from ratoon.store import NoRecordsYet, Store, locate
 
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the works there
@@ -25,13 +28,15 @@ import killing
 import killing_cane
 
 from ratoon.store import cane as stored_cane
+from ratoon.store import cane_issued
 from ratoon.store.answers import newest_results
 
-KILLS, LANES = 50, 2
+KILLS, LANES = int(os.environ.get("RATOON_KILLS", "50")), 2
 MOST_TURNS = 60  # of a lane: a work that ended before it was killed is no kill
 PHASES = ("import", "cane", "issue")
-TABLES = ("statements", "cane_corrections", "cane_series", "cane_records", "results", "files",
-          "settings")  # fmt: skip
+PAID = ("paid_loads", "paid_consignments", "statement_files", "statements")
+TABLES = (*PAID, "day_loads", "cane_corrections", "cane_series", "cane_records", "results",
+          "files", "settings")  # fmt: skip
 
 
 @dataclass
@@ -67,7 +72,7 @@ class Lane:
 
     def go_back(self, phase: str) -> None:
         if self.server:
-            gone = {"import": TABLES, "cane": (*TABLES[:1], "results"), "issue": TABLES[:1]}
+            gone = {"import": TABLES, "cane": (*PAID, "day_loads", "results"), "issue": PAID}
             self._ask(
                 *(f"DELETE FROM {table}" for table in gone[phase]),
                 f"DELETE FROM events WHERE number > {self.events[phase]}", of=self.name,
@@ -86,7 +91,8 @@ class Lane:
         try:
             with Store.open(locate(self.folder), create=False) as store:
                 assert store.verify() == []
-                kept = store.ask(newest_results, "cane")
+                kept = store.ask(newest_results, KIND)
+                assert statement_files.faults(self.folder, store) == []
                 return {
                     "bins": [(r.key, r.content) for r in store.ask(stored_cane.records, "bin")],
                     "tips": [r.key for r in store.ask(stored_cane.records, "tip")],
@@ -94,7 +100,7 @@ class Lane:
                                for n in store.ask(stored_cane.series_names)},
                     "answers": [r.answer for r in kept],
                     "paid": {(s.grower, s.number): (s.cents, s.digest)
-                             for s in store.ask(stored_cane.issued)},
+                             for s in store.ask(cane_issued.issued)},
                 }  # fmt: skip
         except NoRecordsYet:
             return {"paid": {}}

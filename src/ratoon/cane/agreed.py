@@ -8,20 +8,26 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, TypeVar
 
 from ratoon.base.errors import BadInput
-from ratoon.cane.payment import Charge, PaymentRule, Pool
+from ratoon.cane.payment import Allotment, Charge, PaymentRule, Pool, Rate
 from ratoon.cane.rules import AnalysisRules, Carrier, ReceivalRules, TrackRules
+from ratoon.settings.cane import AllotmentRow, ChargeRow
 from ratoon.settings.records import Settings
 
 T = TypeVar("T")
 SMALL = ("unmixed", "combined", "class average", "day average")
+MEAN_TARE = ("bin", "fleet", "none")
 FIBRE = ("class", "measured", "near-infrared")
 RELATIVE = ("none", "additive", "multiplicative")
-BASIS = ("per tonne", "share")
+RELATIVE_BY = ("mill", "district", "group")
+RELATIVE_OVER = ("days", "season")
+HARVEST = ("", "green", "burnt")
+BASIS = ("per tonne", "per tonne km", "share")
 
 
 def receival_rules(settings: Settings) -> ReceivalRules:
     """Limits of weights and notes."""
-    return _same(ReceivalRules, settings.receival)
+    _allowed("receival: mean_tare", settings.receival.mean_tare, MEAN_TARE)
+    return _same(ReceivalRules, settings.receival, zone=settings.mill.zone)
 
 
 def track_rules(settings: Settings) -> TrackRules:
@@ -61,27 +67,58 @@ def payment_rule(settings: Settings) -> PaymentRule:
             todo="Enter the supply agreement's formula and constants under [payment].",
         )  # fmt: skip
     _allowed("payment: relative", given.relative, RELATIVE)
-    charges = []
-    for row in settings.charges:
-        _allowed("charges: basis", row.basis, BASIS)
-        basis: Any = row.basis
-        charges.append(Charge(row.name, basis, decimal(row.rate, f"charges: {row.name}")))
+    _allowed("payment: relative_by", given.relative_by, RELATIVE_BY)
+    _allowed("payment: relative_over", given.relative_over, RELATIVE_OVER)
     pools: dict[str, list[Pool]] = defaultdict(list)
     for pool in settings.pools:
         where = f"pools: {pool.name}"
         pools[pool.grower].append(
-            Pool(pool.name, decimal(pool.share, where), decimal(pool.price, where))
-        )
-    season = given.season_figure
+            Pool(pool.name, decimal(pool.share, where), decimal(pool.price, where), pool.start,
+                 pool.end)
+        )  # fmt: skip
+    exact = ("season_figure", "minimum_figure", "floor_figure", "floor_price", "advance",
+             "minimum_price", "beyond_allotment")  # fmt: skip
     own: dict[str, Any] = {
         "constants": {k: decimal(v, f"payment: {k}") for k, v in given.constants.items()},
-        "season_figure": None if season is None else decimal(season, "payment: season_figure"),
-        "advance": decimal(given.advance, "payment: advance"),
-        "charges": tuple(charges),
+        "season_figures": {k: decimal(v, f"payment: {k}")
+                           for k, v in given.season_figures.items()},
+        **{name: _exact(getattr(given, name), f"payment: {name}") for name in exact},
+        "rates": tuple(Rate(r.name, decimal(r.value, f"rates: {r.name}"), r.start)
+                       for r in settings.rates),
+        "advances": tuple((a.start, decimal(a.share, "advances: share"))
+                          for a in settings.advances),
+        "allotments": tuple(_allotment(a) for a in settings.allotments),
+        "charges": tuple(_charge(row) for row in settings.charges),
         "pools": {grower: tuple(rows) for grower, rows in pools.items()},
         "currency": settings.mill.currency,
-    }
+    }  # fmt: skip
     return _same(PaymentRule, given, **own)
+
+
+def _charge(row: ChargeRow) -> Charge:
+    where = f"charges: {row.name}"
+    _allowed(f"{where}: basis", row.basis, BASIS)
+    _allowed(f"{where}: harvest", row.harvest, HARVEST)
+    own: dict[str, Any] = {
+        "rate": decimal(row.rate, where),
+        "least_km": _exact(row.least_km, f"{where}: least_km"),
+        "most_km": _exact(row.most_km, f"{where}: most_km"),
+    }
+    return _same(Charge, row, **own)
+
+
+def _allotment(row: AllotmentRow) -> Allotment:
+    where = f"allotments: {row.grower}"
+    kilograms = 1000 * decimal(row.tonnes, where)
+    if kilograms != int(kilograms) or kilograms < 0 or row.end < row.start:
+        raise BadInput("is no allotment", where=f"mill.toml: {where}",
+                       value=f"{row.tonnes} t from {row.start} to {row.end}",
+                       allowed="whole kilograms, and a last day not before the first")  # fmt: skip
+    return Allotment(row.grower, int(kilograms), row.start, row.end)
+
+
+def _exact(text: str | None, where: str) -> Decimal | None:
+    return None if text is None else decimal(text, where)
 
 
 def decimal(text: str, where: str) -> Decimal:

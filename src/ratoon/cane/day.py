@@ -9,17 +9,20 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.cane.analysis import Analysed, analyse
+from ratoon.cane.decisions import UNDECIDED, Decisions
 from ratoon.cane.fibre import ClassFibre, class_fibres
 from ratoon.cane.misidentified import exchanged_bottles, misplaced_bottles
 from ratoon.cane.mixing import Mixing, cane_at, cells, grouping, mixing
 from ratoon.cane.receival import Received
 from ratoon.cane.records import (
+    Analysis,
     Array,
     Consignment,
     ConsignmentDay,
@@ -74,6 +77,15 @@ class CaneDay:
     fibres: dict[str, ClassFibre]
     totals: DayTotals
     flags: tuple[Flag, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """A consignment whose first bins were tipped on an earlier day, as it was analysed then."""
+
+    day: date
+    analysis: Analysis
+    flags: tuple[Flag, ...] = ()
 
 
 def track(
@@ -149,7 +161,8 @@ def cane_day(
     track_rules: TrackRules,
     analysis_rules: AnalysisRules,
     rate: float,
-    cleared: frozenset[tuple[str, str]] = frozenset(),
+    decisions: Decisions = UNDECIDED,
+    earlier: Mapping[str, Earlier] | None = None,
 ) -> CaneDay:
     """Account for one day's cane.
 
@@ -158,9 +171,13 @@ def cane_day(
     received : of the day. notes, samples : by consignment. fibre_samples : of the day and of as
         many days before as the mill's class mean covers. series : None without near-infrared.
     rate : usual crushing rate [kg/s].
-    cleared : (subject, code) pairs that a person has cleared; such flags are left out.
+    decisions : what persons cleared; such flags are left out.
+    earlier : consignments that were analysed on the day before, whose cane ran on into this one:
+        one consignment has one analysis.
     """
-    tracked = track(received.bins, speeds, track_rules, rate)
+    before = dict(earlier or {})
+    tracked = track([*received.bins, *received.beside], speeds, track_rules, rate)
+    samples = {name: s for name, s in samples.items() if name not in before}
     fibres = class_fibres(fibre_samples, analysis_rules)
     measured = {s.consignment: s for s in fibre_samples if s.consignment}
     unmixed, analysed = None, None
@@ -178,12 +195,15 @@ def cane_day(
             *misplaced_bottles(in_order, tracked.windows, samples, tracked.path,
                                tracked.by_consignment),
         ):  # fmt: skip
-            if (flag.subject, flag.code) not in cleared:
+            if not decisions.clear(flag):
                 flags.append(flag)
                 own[flag.consignment].append(flag)
     for flag in received.flags:
         own[flag.consignment].append(flag)
-    consignments = _consignments(received, notes, tracked, analysed, own, cleared)
+    for one in before.values():
+        for flag in decisions.left(one.flags):
+            own[flag.consignment].append(flag)
+    consignments = _consignments(received, notes, tracked, analysed, own, decisions, before)
     return CaneDay(
         consignments, received, tracked, unmixed, analysed, fibres,
         day_totals(consignments, tracked.estimated_kg if tracked else 0), tuple(flags),
@@ -196,8 +216,8 @@ def _unknown(name: str) -> Consignment:
 
 def _consignments(
     received: Received, notes: Mapping[str, Consignment], tracked: Tracked | None,
-    analysed: Analysed | None, own: Mapping[str, Sequence[Flag]],
-    cleared: frozenset[tuple[str, str]],
+    analysed: Analysed | None, own: Mapping[str, Sequence[Flag]], decisions: Decisions,
+    before: Mapping[str, Earlier],
 ) -> tuple[ConsignmentDay, ...]:  # fmt: skip
     place = {} if tracked is None else {name: i for i, name in enumerate(tracked.names)}
     bins: dict[str, list[NetBin]] = defaultdict(list)
@@ -211,10 +231,32 @@ def _consignments(
             if window.end == NOT_YET:  # still on its way when the speeds end
                 window = None
         of_analysis = analysis.flags if analysis else ()
+        note, then = notes.get(name) or _unknown(name), before.get(name)
+        if then is not None:
+            analysis, of_analysis = then.analysis, ()
         flags = (
-            *own.get(name, ()),
-            *(f for f in of_analysis if (f.subject, f.code) not in cleared),
-        )
-        note = notes.get(name) or _unknown(name)
-        found.append(ConsignmentDay(note, tuple(bins[name]), window, analysis, flags))
+            *own.get(name, ()), *decisions.left(of_analysis),
+            *_nothing_to_pay_on(note, bins[name], analysis),
+        )  # fmt: skip
+        found.append(
+            ConsignmentDay(note, tuple(bins[name]), window, analysis, flags,
+                           None if then is None else then.day)
+        )  # fmt: skip
     return tuple(found)
+
+
+def _nothing_to_pay_on(
+    note: Consignment, bins: Sequence[NetBin], analysis: Analysis | None
+) -> list[Flag]:
+    """What keeps cane held that nobody doubts: no grower to pay, or no analysis to pay on."""
+    if all(b.refused for b in bins):
+        return []
+    name, flags = note.consignment, []
+    if not note.grower:
+        text = f"consignment {name}: no grower to pay. Enter the note, or its grower."
+        flags.append(Flag("no grower", "consignment", name, text, "hold", name))
+    if analysis is None:
+        text = f"consignment {name}: not analysed, so there is nothing to pay on. Look for its "
+        text += "bottle, its tips and the day's fibre."
+        flags.append(Flag("no analysis", "consignment", name, text, "hold", name))
+    return flags

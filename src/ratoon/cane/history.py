@@ -20,6 +20,8 @@ from ratoon.cane.records import Block, Consignment, Flag
 
 LIMIT = 3.0  # of |z| for one consignment
 FEWEST = 2  # parcels before a block speaks for itself
+SETTLED_DAYS = 4  # with parcels, before history judges anybody
+SETTLED_STEPS = 30  # differences inside blocks, before their spread is known
 ALIKE = 2.0  # sigma within which a week's cane is like another block's
 
 
@@ -102,15 +104,34 @@ class History:
         for one in parcels:
             self._by_block[one.block].append(one.relative)
             by_variety[one.variety].append(one.relative)
+        self._days = len({one.day for one in parcels})
         self._by_variety = {name: float(np.median(v)) for name, v in by_variety.items()}
 
+    @property
+    def settled(self) -> bool:
+        """Whether there are days and parcels enough to judge by: before that, all looks odd."""
+        steps = sum(len(own) - 1 for own in self._by_block.values())
+        return self._days >= SETTLED_DAYS and steps >= SETTLED_STEPS
+
     def expected(self, block: str, variety: str) -> Expected:
-        """Relative CCS to expect of a block's next parcel, and how far it may lie from that."""
+        """Relative CCS to expect of a block's next parcel, and how far it may lie from that.
+
+        One earlier parcel counts with its weight beside what neighbours or the variety say.
+        """
         within = self.spreads.within
         own = self._by_block.get(block, [])
         if len(own) >= FEWEST:
             sigma = within * sqrt(1.0 + 1.57 / len(own))  # a median of n: pi/2 of a mean's variance
             return Expected(float(np.median(own)), sigma, "block")
+        value, spread, source = self._beside(block, variety)
+        if own:
+            weight = spread**2 / (spread**2 + within**2)
+            value = weight * own[0] + (1.0 - weight) * value
+            spread, source = sqrt(weight) * within, f"one parcel and its {source}"
+        return Expected(value, sqrt(within**2 + spread**2), source)
+
+    def _beside(self, block: str, variety: str) -> tuple[float, float, str]:
+        """What neighbours, or else the variety, say of a block's mean, and its spread."""
         register = self._blocks.get(block)
         beside = [
             float(np.median(self._by_block[n]))
@@ -119,9 +140,8 @@ class History:
         ]
         if beside:
             spread = self.spreads.variety * sqrt(1.0 + 1.0 / len(beside))
-            return Expected(float(np.mean(beside)), sqrt(within**2 + spread**2), "neighbours")
-        spread = sqrt(within**2 + self.spreads.variety**2)
-        return Expected(self._by_variety.get(variety, 0.0), spread, "variety")
+            return float(np.mean(beside)), spread, "neighbours"
+        return self._by_variety.get(variety, 0.0), self.spreads.variety, "variety"
 
     def like(self, block: str, relative: float, members: Sequence[Parcel]) -> str:
         """Another block of the farm whose own history a week's mean fits; "" when none does."""
@@ -176,7 +196,9 @@ def judge_parcels(
             text += "Exchanged tags or notes?"
             flags.append(
                 Flag("notes exchanged", "consignment", own.consignment, text, "hold",
-                     own.consignment, (other.consignment,), one.gain)
+                     own.consignment, (other.consignment,), one.gain,
+                     f"blocks {own.block}, {other.block}",
+                     (own.consignment, other.consignment))
             )  # fmt: skip
     for place, (own, e) in enumerate(zip(left, expected, strict=True)):
         z = (own.relative - e.value) / e.sigma
@@ -186,7 +208,7 @@ def judge_parcels(
         text += f"from its {e.source} ({z:+.1f} sigma). Look at note, bottle and block."
         flags.append(
             Flag("unlike its history", "consignment", own.consignment, text, "look",
-                 own.consignment, (), float(z))
+                 own.consignment, (), float(z), f"block {own.block}")
         )  # fmt: skip
     return flags
 
@@ -234,7 +256,17 @@ def mislabelled_blocks(
         text += "Is it another block's cane?"
         names = tuple(p.consignment for p in members)
         flags.append(
-            Flag("block mislabelled", "block", block, text, "look", "", names, off / doubt)
+            Flag(
+                "block mislabelled",
+                "block",
+                block,
+                text,
+                "look",
+                "",
+                names,
+                off / doubt,
+                f"{len(members)} parcels",
+            )
         )
     return flags
 

@@ -19,6 +19,7 @@ from ratoon.cane.mixing import Mixing
 from ratoon.cane.records import Array, Consignment, Flag, Sample, Window
 from ratoon.cane.tracking import Path
 from ratoon.cane.windows import purity_between
+from ratoon.laboratory.first_juice import ccs
 
 LEAST_GAIN = 8.0
 REACH = 3  # bottles are exchanged with one of the next few
@@ -107,9 +108,10 @@ def exchanged_bottles(
             text = f"consignment {name}: bottle {own.bottle} fits the juice of {partner} and "
             text += f"bottle {other.bottle} fits its own (evidence {one.gain:.0f}; "
             text += f"{LEAST_GAIN:g} is enough). Exchanged bottles?"
+            text += _after(analysed, place, own, other)
             flags.append(
                 Flag("bottles exchanged", "consignment", name, text, "hold", name, (partner,),
-                     one.gain)
+                     one.gain, f"{_read(own)}; {_read(other)}", (own.bottle, other.bottle))
             )  # fmt: skip
     lonely = np.sqrt(_misfit(measured - expected, covariance))
     for row in np.flatnonzero(lonely > 4.5).tolist():
@@ -121,9 +123,34 @@ def exchanged_bottles(
         text += "near-infrared juice of its window. Read the retained juice again."
         flags.append(
             Flag("bottle against near-infrared", "consignment", name, text, "hold", name, (),
-                 float(lonely[row]))
+                 float(lonely[row]), _read(own))
         )  # fmt: skip
     return flags
+
+
+def _after(analysed: Analysed, place: int, own: Sample, other: Sample) -> str:
+    """What a consignment's CCS would be if the bottles were exchanged, and how it would fit."""
+    before = analysed.analyses[place]
+    if before is None or other.brix is None or other.pol is None:
+        return ""
+    near = analysed.near_infrared[place]
+    bottle = analysed.comparison.difference - analysed.comparison.parcel  # type: ignore[union-attr]
+    misfits = [
+        float(np.sqrt(_misfit(np.array([[s.brix, s.pol]], dtype=np.float64) - near,
+                              (analysed.near_infrared_own[place] + bottle)[None])[0]))
+        for s in (own, other)
+    ]  # fmt: skip
+    then = float(ccs(other.brix, other.pol, before.fibre))
+    return (
+        f" Exchanged, its CCS goes from {100 * before.ccs:.2f} to {100 * then:.2f} %, and the "
+        f"bottle lies {misfits[1]:.1f} sigma from its juice instead of {misfits[0]:.1f}."
+    )
+
+
+def _read(sample: Sample) -> str:
+    """A bottle as it was read: what a finding about it rests on."""
+    brix, pol = ("none" if v is None else f"{100 * v:.3f}" for v in (sample.brix, sample.pol))
+    return f"bottle {sample.bottle}: brix {brix}, pol {pol}"
 
 
 def misplaced_bottles(
@@ -150,6 +177,6 @@ def misplaced_bottles(
         text += f"{100 * path.rules.least_purity:g} %. A wrong label?"
         flags.append(
             Flag("bottle outside window", "consignment", note.consignment, text, "hold",
-                 note.consignment)
+                 note.consignment, rests_on=_read(sample))
         )  # fmt: skip
     return flags

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 
-from ratoon.cane.records import Bin, Block, Consignment, Flag
+from ratoon.cane.records import Bin, Block, Consignment, Flag, Severity
 from ratoon.cane.rules import ReceivalRules
 
 _NEEDED = ("grower", "farm", "block", "variety", "harvest")
@@ -35,18 +35,22 @@ def judge_notes(
         versions = written.get(name, [])
         if not versions:
             text = f"{len(its_bins)} bins were weighed without a note. Find or write the note."
-            flags.append(_flag("note missing", name, text))
+            flags.append(_flag("note missing", name, text, f"{len(its_bins)} bins"))
             continue
         if any(version != versions[0] for version in versions[1:]):
             text = f"{len(versions)} notes that differ. Say which one holds."
-            flags.append(_flag("note contradictory", name, text))
+            flags.append(_flag("note contradictory", name, text, str(versions)))
         flags += _one_note(versions[0], its_bins, blocks, rules)
     flags += _tags_on_two_notes(written, delivered)
     return flags
 
 
-def _flag(code: str, name: str, text: str, others: tuple[str, ...] = ()) -> Flag:
-    return Flag(code, "consignment", name, f"consignment {name}: {text}", "hold", name, others)
+def _flag(
+    code: str, name: str, text: str, rests_on: str, others: tuple[str, ...] = (),
+    severity: Severity = "hold",
+) -> Flag:  # fmt: skip
+    return Flag(code, "consignment", name, f"consignment {name}: {text}", severity, name, others,
+                rests_on=rests_on)  # fmt: skip
 
 
 def _one_note(
@@ -58,25 +62,36 @@ def _one_note(
         missing.append("cut_time")
     if missing:
         text = f"the note leaves out {', '.join(missing)}. Ask the grower."
-        flags.append(_flag("note incomplete", name, text))
+        flags.append(_flag("note incomplete", name, text, f"without {', '.join(missing)}"))
     flags += _against_register(note, blocks)
-    if (note.harvest == "burnt") != (note.burnt_time is not None) and note.harvest:
-        text = f"harvest {note.harvest!r} but "
-        text += "no time of burning" if note.burnt_time is None else "a time of burning"
-        flags.append(_flag("note contradictory", name, f"{text}. Ask the grower."))
-    if note.cut_time is not None:
-        waits = [b.gross_time - note.cut_time for b in bins]
-        if min(waits) < timedelta(0):
-            text = f"cut at {note.cut_time:%Y-%m-%d %H:%M} UTC, after a bin was weighed."
-            flags.append(_flag("note contradictory", name, text))
-        elif max(waits) > timedelta(hours=rules.most_cut_hours):
-            hours = max(waits).total_seconds() / 3600
-            text = f"cut {hours:.0f} h before weighing; allowed: {rules.most_cut_hours:g} h."
-            flags.append(_flag("old cane", name, text))
+    burnt = f"harvest {note.harvest}, burnt {note.burnt_time and rules.when(note.burnt_time)}"
+    if note.harvest == "burnt" and note.burnt_time is None:
+        text = "burnt, without its time of burning: paid, its age is not known. Ask the grower."
+        flags.append(_flag("burn time missing", name, text, burnt, severity="look"))
+    elif note.harvest == "green" and note.burnt_time is not None:
+        text = "harvest 'green' but a time of burning. Ask the grower."
+        flags.append(_flag("note contradictory", name, text, burnt))
+    flags += _cut(note, bins, rules)
     if note.bins_noted is not None and note.bins_noted != len(bins):
         text = f"{note.bins_noted} bins noted, {len(bins)} weighed. Find the bin or the tag."
-        flags.append(_flag("count differs", name, text))
+        flags.append(_flag("count differs", name, text, text))
     return flags
+
+
+def _cut(note: Consignment, bins: Sequence[Bin], rules: ReceivalRules) -> list[Flag]:
+    """What the time of cutting contradicts."""
+    if note.cut_time is None:
+        return []
+    cut = rules.when(note.cut_time)
+    waits = [b.gross_time - note.cut_time for b in bins]
+    if min(waits) < timedelta(0):
+        text = f"cut at {cut}, after a bin was weighed."
+        return [_flag("note contradictory", note.consignment, text, f"cut {cut}")]
+    if max(waits) > timedelta(hours=rules.most_cut_hours):
+        hours = max(waits).total_seconds() / 3600
+        text = f"cut {hours:.0f} h before weighing; allowed: {rules.most_cut_hours:g} h."
+        return [_flag("old cane", note.consignment, text, f"cut {cut}")]
+    return []
 
 
 def _against_register(note: Consignment, blocks: Mapping[str, Block]) -> list[Flag]:
@@ -86,7 +101,7 @@ def _against_register(note: Consignment, blocks: Mapping[str, Block]) -> list[Fl
     name = note.consignment
     if block is None:
         text = f"block {note.block!r} is not in the register. Correct it or register it."
-        return [_flag("unknown block", name, text)]
+        return [_flag("unknown block", name, text, f"block {note.block}")]
     wrong = [
         f"{field} {getattr(note, field)!r} (register: {getattr(block, field)!r})"
         for field in ("grower", "farm", "variety")
@@ -95,7 +110,7 @@ def _against_register(note: Consignment, blocks: Mapping[str, Block]) -> list[Fl
     if not wrong:
         return []
     text = f"block {note.block} does not fit {', '.join(wrong)}. Ask the grower."
-    return [_flag("note contradictory", name, text)]
+    return [_flag("note contradictory", name, text, text)]
 
 
 def _tags_on_two_notes(
@@ -118,5 +133,6 @@ def _tags_on_two_notes(
         text = f"{len(tags)} tags weighed that its note does not name ({listed})"
         if others:
             text += f"; they are named on {', '.join(others)}"
-        flags.append(_flag("tags differ", name, f"{text}. Compare bin and note.", others))
+        rests = f"tags {', '.join(sorted(tags))}"
+        flags.append(_flag("tags differ", name, f"{text}. Compare bin and note.", rests, others))
     return flags

@@ -25,6 +25,7 @@ def plausibility_flags(one: Analysis, rules: AnalysisRules) -> tuple[Flag, ...]:
             f"{100 * high:g} %. Look at bottle, note and window.",
             "hold",
             name,
+            rests_on=f"{what} by {one.method} {one.bottle}".strip(),
         )
         for what, value, low, high in windows
         if not low <= value <= high

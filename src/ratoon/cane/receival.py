@@ -1,7 +1,8 @@
 """Receival: net weights, and every bin or note that a person must look at before it is paid.
 
-Nothing is guessed: a bin without two sound weights has no net weight, and is held. Limits are
-common practice and belong to the mill; see `ReceivalRules`.
+Nothing is guessed: a bin without two sound weights has no net weight, and is held until a person
+gives it one or refuses it. Every bin is to be paid, held or refused, never two of them and never
+none. Limits are common practice and belong to the mill; see `ReceivalRules`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from statistics import median
 
+from ratoon.cane.decisions import UNDECIDED, Decisions
 from ratoon.cane.notes import judge_notes
 from ratoon.cane.records import Bin, Block, Consignment, Flag, NetBin, Tip
 from ratoon.cane.rules import ReceivalRules
@@ -20,10 +22,14 @@ from ratoon.cane.strays import stray_bins
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """A day's receival: every bin with its flags, and flags on notes and tips."""
+    """A day's receival: every bin with its flags, and flags on notes and tips.
+
+    `beside`: bins tipped on other days that belong to the day's consignments, for their tracking.
+    """
 
     bins: tuple[NetBin, ...]
     flags: tuple[Flag, ...]
+    beside: tuple[NetBin, ...] = ()
 
     @property
     def net_kg(self) -> int:
@@ -43,15 +49,16 @@ def receive(
     blocks: Mapping[str, Block],
     rules: ReceivalRules,
     tare_history: Mapping[str, Sequence[int]] | None = None,
-    cleared: frozenset[tuple[str, str]] = frozenset(),
+    decisions: Decisions = UNDECIDED,
 ) -> Received:
     """Judge a stretch of receival.
 
     Parameters
     ----------
-    bins, tips, notes : of the stretch, in any order. blocks : the register, by block.
+    bins, tips, notes : of the stretch, in any order. blocks : the register, by block. Tips must
+        reach back to the first weighing: a bin's tip is the first of its tag after it.
     tare_history : earlier weighed tares [kg] of each tag.
-    cleared : (subject, code) pairs that a person has cleared; such flags no longer hold.
+    decisions : what persons cleared, which no longer holds, and what they refused.
 
     Returns
     -------
@@ -72,21 +79,23 @@ def receive(
         flags += by_consignment[one.consignment]
         if one.key in strays:
             flags.append(strays[one.key])
-        kept = tuple(f for f in flags if (f.subject, f.code) not in cleared)
         net = None
         if one.gross_kg is not None and one.tare_kg is not None and one.gross_kg > one.tare_kg:
             net = one.gross_kg - one.tare_kg
         tip = tip_of.get(one.key)
-        found.append(NetBin(one, net, tip.time if tip else None, kept))
+        refused = decisions.refused.get(one.key) or decisions.refused.get(one.consignment, "")
+        found.append(NetBin(one, net, tip.time if tip else None, decisions.left(flags), refused))
     others = [*about_notes, *tip_flags.get("", ())]
-    return Received(tuple(found), tuple(f for f in others if (f.subject, f.code) not in cleared))
+    return Received(tuple(found), decisions.left(others))
 
 
 def weight_flags(one: Bin, rules: ReceivalRules, usual_tare: float | None) -> list[Flag]:
     """What is wrong with the weights of one bin, as flags that hold it."""
+    rests = f"gross {one.gross_kg}, tare {one.tare_kg}"
 
-    def flag(code: str, text: str) -> Flag:
-        return Flag(code, "bin", one.key, f"bin {one.tag}: {text}", "hold", one.consignment)
+    def flag(code: str, text: str, on: str = "") -> Flag:
+        return Flag(code, "bin", one.key, f"bin {one.tag}: {text}", "hold", one.consignment,
+                    rests_on=rests + on)  # fmt: skip
 
     if one.gross_kg is None:
         return [flag("gross missing", "no gross weight. Enter it from the weighbridge roll.")]
@@ -94,8 +103,10 @@ def weight_flags(one: Bin, rules: ReceivalRules, usual_tare: float | None) -> li
         return [flag("tare missing", "no tare weight. Weigh the empty bin.")]
     flags = []
     net = one.gross_kg - one.tare_kg
+    allowed = f"{rules.least_net_kg} to {rules.most_net_kg} kg"
+    if net <= 0:
+        return [flag("no net weight", f"net {net} kg; allowed: {allowed}. Weigh again.")]
     if not rules.least_net_kg <= net <= rules.most_net_kg:
-        allowed = f"{rules.least_net_kg} to {rules.most_net_kg} kg"
         flags.append(flag("impossible weight", f"net {net} kg; allowed: {allowed}. Weigh again."))
     if usual_tare is not None and abs(one.tare_kg - usual_tare) > rules.tare_drift_kg:
         text = f"tare {one.tare_kg} kg, usually {usual_tare:.0f} kg; allowed: within "
@@ -106,7 +117,8 @@ def weight_flags(one: Bin, rules: ReceivalRules, usual_tare: float | None) -> li
         elif one.gross_time - one.tare_time > timedelta(days=rules.stored_tare_days):
             days = (one.gross_time - one.tare_time).days
             text = f"stored tare is {days} days old; allowed: {rules.stored_tare_days}"
-            flags.append(flag("tare old", f"{text}. Weigh it empty."))
+            on = f", weighed {rules.when(one.tare_time)}"
+            flags.append(flag("tare old", f"{text}. Weigh it empty.", on))
     return flags
 
 
@@ -125,44 +137,64 @@ def match_tips(
     reads: dict[str, list[Tip]] = defaultdict(list)
     for tip in sorted(set(tips), key=lambda t: (t.time, t.tag)):
         reads[tip.tag].append(tip)
-    times: dict[str, Tip] = {}
+    fits = {tag: _fits(weighings.get(tag, []), tips) for tag, tips in reads.items()}
+    times = {key: found[0] for one in fits.values() for key, found in one.items() if found}
+    waits = [(times[b.key].time - b.gross_time).total_seconds() for b in bins if b.key in times]
+    usual = f"; the yard usually takes {median(waits) / 3600:.1f} h" if waits else ""
     flags: dict[str, list[Flag]] = defaultdict(list)
-    for tag in sorted(weighings | reads):
-        _match_one(tag, weighings.get(tag, []), reads.get(tag, []), rules, times, flags)
+    for tag in sorted(weighings):
+        _flag_tips(weighings[tag], fits.get(tag, {}), rules, usual, flags)
+    for tag in sorted(reads):
+        taken = {t for found in fits[tag].values() for t in found}
+        for tip in (t for t in reads[tag] if t not in taken):
+            at = rules.when(tip.time)
+            text = f"bin {tag}: tipped at {at} without a weighing before. A tag misread?"
+            flags[""].append(Flag("tip without weighing", "bin", tag, text,
+                                  rests_on=tip.time.isoformat()))  # fmt: skip
     return times, flags
 
 
-def _match_one(
-    tag: str, weighed: Sequence[Bin], tips: list[Tip], rules: ReceivalRules,
-    times: dict[str, Tip], flags: dict[str, list[Flag]],
-) -> None:  # fmt: skip
-    left = list(tips)
+def _hours(wait: timedelta) -> str:
+    return f"{wait.total_seconds() / 3600:.1f}"
+
+
+def _fits(weighed: Sequence[Bin], tips: Sequence[Tip]) -> dict[str, list[Tip]]:
+    """Tips of each weighing of one tag: after it, and before the next one."""
+    found = {}
     for at, one in enumerate(weighed):
-        until = weighed[at + 1].gross_time if at + 1 < len(weighed) else None
-        fits = [t for t in left if t.time >= one.gross_time and (until is None or t.time < until)]
+        end = weighed[at + 1].gross_time if at + 1 < len(weighed) else None
+        found[one.key] = [
+            t for t in tips if t.time >= one.gross_time and (end is None or t.time < end)
+        ]
+    return found
 
-        def flag(code: str, text: str, one: Bin = one) -> Flag:
-            return Flag(code, "bin", one.key, f"bin {tag}: {text}", "hold", one.consignment)
 
-        if fits:
-            times[one.key] = fits[0]
-            wait = fits[0].time - one.gross_time
+def _flag_tips(
+    weighed: Sequence[Bin], fits: Mapping[str, Sequence[Tip]], rules: ReceivalRules, usual: str,
+    flags: dict[str, list[Flag]],
+) -> None:  # fmt: skip
+    for at, one in enumerate(weighed):
+        tips = fits.get(one.key, ())
+        later = weighed[at + 1] if at + 1 < len(weighed) else None
+
+        def flag(code: str, text: str, rests: str, one: Bin = one) -> None:
+            flags[one.key].append(Flag(code, "bin", one.key, f"bin {one.tag}: {text}", "hold",
+                                       one.consignment, rests_on=rests))  # fmt: skip
+
+        if tips:
+            wait = tips[0].time - one.gross_time
             if wait > timedelta(hours=rules.most_yard_hours):
-                text = f"tipped {wait.total_seconds() / 3600:.1f} h after its weighing; allowed: "
-                flags[one.key].append(
-                    flag("late tip", f"{text}{rules.most_yard_hours:g} h. A tag misread?")
-                )
-            if len(fits) > 1:
-                flags[one.key].append(
-                    flag("tipped twice", f"{len(fits)} tip reads for one weighing. Which is it?")
-                )
-            left = [t for t in left if t not in fits]
-        elif until is not None:
-            flags[one.key].append(
-                flag("weighed twice", "weighed full again without a tip between. Which is it?")
-            )
+                text = f"tipped {_hours(wait)} h after its weighing{usual}; allowed: "
+                flag("late tip", f"{text}{rules.most_yard_hours:g} h. A tag misread?",
+                     f"tip {rules.when(tips[0].time)}")  # fmt: skip
+            if len(tips) > 1:
+                told = ", ".join(rules.when(t.time) for t in tips)
+                flag("tipped twice", f"{len(tips)} tip reads for one weighing. Which is it?",
+                     f"tips {told}")  # fmt: skip
+        elif later is not None:
+            gap = _hours(later.gross_time - one.gross_time)
+            text = f"weighed full again {gap} h later without a tip between{usual}. "
+            flag("weighed twice", f"{text}Is it one load? Refuse the false weighing.",
+                 f"weighed again {rules.when(later.gross_time)}")  # fmt: skip
         else:
-            flags[one.key].append(flag("not tipped", "no tip read after its weighing."))
-    for tip in left:
-        text = f"bin {tag}: tipped at {tip.time:%Y-%m-%d %H:%M:%S} UTC without a weighing before"
-        flags[""].append(Flag("tip without weighing", "bin", tag, f"{text}. A tag misread?"))
+            flag("not tipped", f"no tip read after its weighing{usual}.", "no tip")

@@ -7,8 +7,8 @@ epoch, UTC, in arrays. Analyses are fractions [kg/kg]; CCS too (one unit of CCS 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
-from typing import Any, Literal
+from datetime import date, datetime
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,8 @@ class Block:
     block : the paddock's name, unique in the district. area : [ha].
     estimate_kg : cane expected this season [kg]; 0 when nobody said.
     neighbours : blocks beside it, with which its cane is compared.
+    siding, group, district : where its cane is loaded, who harvests it, the part of the area it
+        lies in. distance_km : to the mill, as the register writes it; "" when nobody said.
     """
 
     block: str
@@ -40,6 +42,10 @@ class Block:
     area: float = 0.0
     estimate_kg: int = 0
     neighbours: tuple[str, ...] = ()
+    siding: str = ""
+    group: str = ""
+    district: str = ""
+    distance_km: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +180,8 @@ class Flag:
     code : which test, such as "tare missing". kind, subject : what it is about, by name.
     text : one clear line: what, where, the value, what is allowed, what to do.
     others : other subjects that share the doubt (the partner of a swap). score : in sigma, or 0.
+    rests_on : the recorded values that raised it; a clearing holds while they are the same.
+    exchange : the two bottles, or the two notes, whose exchange would mend it.
     """
 
     code: str
@@ -184,21 +192,28 @@ class Flag:
     consignment: str = ""
     others: tuple[str, ...] = ()
     score: float = 0.0
+    rests_on: str = ""
+    exchange: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class NetBin:
-    """A bin with its net weight [kg], when both weights are sound; otherwise held, net None."""
+    """A bin with its net weight [kg], when both weights are sound; otherwise held, net None.
+
+    `refused`: the reason for which a person decided that it is not paid; "" when nobody did.
+    """
 
     bin: Bin
     net_kg: int | None
     tip_time: datetime | None
     flags: tuple[Flag, ...] = ()
+    refused: str = ""
 
     @property
     def held(self) -> bool:
         """Whether payment of the bin waits for a person."""
-        return any(f.severity == "hold" for f in self.flags)
+        waits = self.net_kg is None or any(f.severity == "hold" for f in self.flags)
+        return waits and not self.refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,14 +274,17 @@ class Analysis:
 
 @dataclass(frozen=True, slots=True)
 class ConsignmentDay:
-    """All that one day found of a consignment; `analysis` None when nothing could be said."""
+    """All that one day found of a consignment; `analysis` None when nothing could be said.
+
+    `analysed_on`: an earlier mill day on which it was analysed, when its bins cross the day's end.
+    """
 
     note: Consignment
     bins: tuple[NetBin, ...]
     window: Window | None
     analysis: Analysis | None
     flags: tuple[Flag, ...] = ()
-    working: dict[str, Any] = field(default_factory=dict)
+    analysed_on: date | None = None
 
     @property
     def net_kg(self) -> int:

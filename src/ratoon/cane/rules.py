@@ -6,12 +6,18 @@ Defaults are common practice, to be overwritten by the mill; none comes from a p
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReceivalRules:
-    """Limits beyond which a bin or note is held. Masses [kg]."""
+    """Limits beyond which a bin or note is held. Masses [kg].
+
+    `zone`: the mill's time zone (IANA), in which moments are told. `mean_tare`: whose mean a person
+    may take for a tare that is missing: the "bin"'s own, the "fleet"'s, or "none".
+    """
 
     least_net_kg: int = 1000
     most_net_kg: int = 9000
@@ -19,7 +25,12 @@ class ReceivalRules:
     stored_tare_days: int = 28
     most_yard_hours: float = 36.0
     most_cut_hours: float = 96.0
-    count_tolerance: float = 0.25
+    mean_tare: Literal["bin", "fleet", "none"] = "bin"
+    zone: str = "UTC"
+
+    def when(self, at: datetime) -> str:
+        """A moment in the mill's own time, to the second."""
+        return f"{at.astimezone(ZoneInfo(self.zone)):%Y-%m-%d %H:%M:%S}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ was paid. The supply agreement decides; the tool shows its formula, constants an
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
@@ -14,13 +14,17 @@ from typing import Any, Literal
 
 from ratoon.cane.payment import (
     CENT,
+    Allotment,
+    Charge,
     PaymentRule,
+    Supply,
     amount_of,
     figure_of,
     price_per_tonne,
     relative_figure,
 )  # fmt: skip
 from ratoon.cane.records import Analysis
+from ratoon.cane.terms import terms_of
 from ratoon.laboratory.rounding import rounded
 
 MEAN_DIGITS = 6
@@ -28,14 +32,26 @@ CAUTION = (
     "The cane supply agreement decides. This statement shows its formula, constants and rounding "
     "as the mill entered them; ask before relying on a held or estimated figure."
 )
-LineKind = Literal["cane", "retained", "levy", "allowance", "earlier"]
+LineKind = Literal["cane", "beyond", "retained", "levy", "allowance", "earlier"]
+Means = Mapping[str, Decimal | None]
+"""Means that relative pay is compared with, by district or group; "" for the whole mill's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """A bin that a person decided not to pay, with the reason."""
+
+    tag: str
+    kilograms: int
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
 class PayItem:
-    """One consignment ready for pay: whole kilograms of bins that are not held.
+    """One consignment of one day ready for pay: whole kilograms of bins that are not held.
 
     `held_kg`, `reasons`: what waits for a person, and why. `analysis` None: nothing is paid yet.
+    `loads`: key and kilograms of each bin that is to be paid. `refused`: bins that are not.
     """
 
     consignment: str
@@ -46,6 +62,9 @@ class PayItem:
     held_kg: int = 0
     held_bins: int = 0
     reasons: tuple[str, ...] = ()
+    loads: tuple[tuple[str, int], ...] = ()
+    refused: tuple[Refused, ...] = ()
+    supply: Supply = Supply()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,16 +82,18 @@ class StatementLine:
     relative: Decimal | None = None
     price: Decimal | None = None
     working: str = ""
+    loads: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """Cane of a consignment whose payment waits."""
+    """Cane of a consignment whose payment waits, and its bins that are not paid at all."""
 
     consignment: str
     kilograms: int
     bins: int
     reasons: tuple[str, ...]
+    refused: tuple[Refused, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +106,13 @@ class Statement:
     lines: tuple[StatementLine, ...]
     held: tuple[Held, ...]
     rule: PaymentRule
-    mill_week: Decimal | None
+    means: Means
     estimated: bool
+
+    @property
+    def mill_week(self) -> Decimal | None:
+        """The whole mill's mean of the days [per cent]; None where pay is not relative to it."""
+        return self.means.get("")
 
     @property
     def total(self) -> Decimal:
@@ -101,6 +127,7 @@ class Statement:
     def as_json(self) -> dict[str, Any]:
         """The statement with every decimal as text."""
         rule = self.rule
+        priced = rule.of_grower(self.grower, self.end)
         return {
             "grower": self.grower,
             "start": self.start.isoformat(),
@@ -108,9 +135,13 @@ class Statement:
             "rule": rule.name,
             "form": rule.form,
             "relative": rule.relative,
-            "constants": {k: str(v) for k, v in sorted(rule.constants.items())},
+            "constants": {k: str(v) for k, v in sorted(priced.constants.items())},
             "season_figure": None if rule.season_figure is None else str(rule.season_figure),
+            "season_figures": {k: str(v) for k, v in sorted(rule.season_figures.items())},
             "mill_week": None if self.mill_week is None else str(self.mill_week),
+            "means": {k: str(v) for k, v in sorted(self.means.items()) if v is not None},
+            "formula": rule.formula(),
+            "terms": terms_of(rule, self.grower),
             "rounding": rule.rounding_text(),
             "currency": rule.currency,
             "estimated": self.estimated,
@@ -119,7 +150,12 @@ class Statement:
             "held": [
                 {"consignment": h.consignment, "kilograms": h.kilograms, "bins": h.bins,
                  "reasons": list(h.reasons)}
-                for h in self.held
+                for h in self.held if h.bins or h.kilograms or h.reasons
+            ],
+            "refused": [
+                {"consignment": h.consignment, "tag": r.tag, "kilograms": r.kilograms,
+                 "reason": r.reason}
+                for h in self.held for r in h.refused
             ],
             "total": str(self.total),
             "caution": CAUTION,
@@ -130,7 +166,8 @@ def _line_as_json(line: StatementLine) -> dict[str, Any]:
     def text(value: Decimal | None) -> str | None:
         return None if value is None else str(value)
 
-    return {
+    own = {"loads": dict(line.loads)} if line.kind == "cane" else {}
+    return own | {
         "kind": line.kind,
         "text": line.text,
         "day": None if line.day is None else line.day.isoformat(),
@@ -159,54 +196,132 @@ def week_mean(items: Iterable[PayItem], rule: PaymentRule) -> Decimal | None:
         return rounded(total / mass, MEAN_DIGITS)
 
 
+def means_of(items: Iterable[PayItem], rule: PaymentRule) -> dict[str, Decimal | None]:
+    """Means by district or group, and under "" the whole mill's; see `week_mean`."""
+    given = list(items)
+    names = {rule.peers(i.supply) for i in given} - {""}
+    found = {name: week_mean([i for i in given if rule.peers(i.supply) == name], rule)
+             for name in sorted(names)}  # fmt: skip
+    return {"": week_mean(given, rule), **found}
+
+
 def make_statement(
     grower: str,
     start: date,
     end: date,
     items: Sequence[PayItem],
     rule: PaymentRule,
-    mill_week: Decimal | None,
+    means: Means | Decimal | None,
     earlier: Sequence[tuple[str, Decimal]] = (),
+    on: date | None = None,
+    delivered: Mapping[tuple[date, date], int] | None = None,
 ) -> Statement:
     """A grower's statement for mill days `start` to `end`, both in it.
 
     Parameters
     ----------
-    items : of this grower; others are left out. mill_week : of `week_mean` over all growers.
+    items : of this grower; others are left out. means : of `means_of` over all growers, or the
+        whole mill's alone.
     earlier : (number, total) of statements already issued to the grower for the same days; they
         are taken off, so that nothing is paid twice.
+    on : mill day by which advances are due; `end` when left out. delivered : cane [kg] paid in
+        the days of an allotment before `start`.
     """
     own = sorted(
         (i for i in items if i.grower == grower and start <= i.day <= end),
         key=lambda i: (i.day, i.consignment),
     )
-    priced = rule.of_grower(grower)
-    lines = [_cane_line(i, i.analysis, priced, mill_week)
-             for i in own if i.analysis is not None and i.kilograms > 0]  # fmt: skip
+    by = dict(means) if isinstance(means, Mapping) else {"": means}
+    paid = [i for i in own if i.analysis is not None and i.kilograms > 0]
+    cane = [_cane_line(i, i.analysis, rule, by) for i in paid if i.analysis is not None]
+    lines = [*cane, *_beyond(cane, rule, grower, delivered or {})]
     pay = sum((line.amount for line in lines), Decimal("0.00"))
-    kilograms = sum(line.kilograms for line in lines)
-    lines += _charges(pay, kilograms, priced)
+    lines += _charges(pay, list(zip(cane, paid, strict=True)), rule, on or end)
     lines += [
         StatementLine("earlier", f"paid by statement {number}", -total) for number, total in earlier
     ]
     held = tuple(
         Held(i.consignment, i.held_kg + (i.kilograms if i.analysis is None else 0), i.held_bins,
-             i.reasons or ("no analysis",))
+             i.reasons or (() if i.analysis is not None and not i.held_bins else ("no analysis",)),
+             i.refused)
         for i in own
-        if i.held_kg or i.held_bins or i.analysis is None
+        if i.held_kg or i.held_bins or i.refused or (i.analysis is None and i.kilograms)
     )  # fmt: skip
-    estimated = priced.relative != "none" and not priced.final
-    return Statement(grower, start, end, tuple(lines), held, priced, mill_week, estimated)
+    estimated = rule.relative != "none" and not rule.final
+    return Statement(grower, start, end, tuple(lines), held, rule, by, estimated)
 
 
-def _cane_line(
-    item: PayItem, one: Analysis, rule: PaymentRule, mill_week: Decimal | None
-) -> StatementLine:
-    figure = figure_of(one, rule)
-    relative = relative_figure(figure, mill_week, rule)
-    price = price_per_tonne(relative, rule)
-    amount = amount_of(item.kilograms, price, rule)
+def _beyond(
+    lines: Sequence[StatementLine], rule: PaymentRule, grower: str,
+    delivered: Mapping[tuple[date, date], int],
+) -> list[StatementLine]:  # fmt: skip
+    """What is taken off for cane beyond an allotment, in order of delivery."""
+    found = []
+    for one in (a for a in rule.allotments if a.grower == grower):
+        room, over, off = one.kilograms - delivered.get((one.start, one.end), 0), 0, Decimal(0)
+        for line in lines:
+            if line.day is None or not one.start <= line.day <= one.end:
+                continue
+            beyond = line.kilograms - min(max(room, 0), line.kilograms)
+            room -= line.kilograms
+            over += beyond
+            off += line.amount * beyond / line.kilograms * (1 - rule.beyond_allotment)
+        if over:
+            found.append(_taken_off(one, over, rounded(off, CENT, rule.rounding), rule))
+    return found
+
+
+def _taken_off(one: Allotment, over: int, off: Decimal, rule: PaymentRule) -> StatementLine:
+    text = f"{Decimal(over) / 1000} t beyond the allotment of {Decimal(one.kilograms) / 1000} t "
+    text += f"from {one.start} to {one.end}"
+    working = f"pay of that cane x {1 - rule.beyond_allotment} = {off}"
+    return StatementLine("beyond", text, -off, working=working)
+
+
+def adjustments(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What a further statement changes, consignment by consignment and charge by charge.
+
+    Parameters
+    ----------
+    before, after : contents of two statements for the same grower and days.
+
+    Returns
+    -------
+    Each with `old` and `new` (None where it was not, or is no longer) and the difference.
+    """
+    lines = [_by_subject(one) for one in (before, after)]
+    found = []
+    for key in sorted({*lines[0], *lines[1]}):
+        old, new = (side.get(key) for side in lines)
+        if old == new:
+            continue
+        amounts = [Decimal(0) if one is None else Decimal(one["amount"]) for one in (old, new)]
+        found.append({"kind": key[0], "day": key[1] or None, "subject": key[2], "old": old,
+                      "new": new, "difference": str(amounts[1] - amounts[0])})  # fmt: skip
+    return found
+
+
+def _by_subject(content: Mapping[str, Any]) -> dict[tuple[str, str, str], dict[str, Any]]:
+    shown = ("kilograms", "figure", "relative", "price", "amount")
+    found = {}
+    for line in content["lines"]:
+        if line["kind"] != "earlier":
+            subject = line["consignment"] or line["text"].partition(":")[0]
+            key = ("cane" if line["kind"] == "cane" else "other", line["day"] or "", subject)
+            found[key] = {name: line[name] for name in shown}
+    return found
+
+
+def _cane_line(item: PayItem, one: Analysis, rule: PaymentRule, means: Means) -> StatementLine:
+    priced = rule.of_grower(item.grower, item.day)
+    figure = figure_of(one, priced)
+    mean, season = means.get(priced.peers(item.supply)), priced.season_of(item.supply)
+    relative = relative_figure(figure, mean, priced, season)
+    price = price_per_tonne(relative, priced)
+    amount = amount_of(item.kilograms, price, priced)
     tonnes = Decimal(item.kilograms) / 1000
+    steps = _relative_step(figure, relative, mean, season, priced)
+    steps += [_price_step(relative, price, priced), f"{tonnes} t x {price} = {amount}"]
     return StatementLine(
         "cane",
         f"cane of consignment {item.consignment}",
@@ -218,47 +333,75 @@ def _cane_line(
         figure,
         relative if rule.relative != "none" else None,
         price,
-        _working(rule, figure, relative, price, tonnes, amount, mill_week),
+        "; ".join(steps),
+        item.loads,
     )
 
 
-def _working(
-    rule: PaymentRule, figure: Decimal, relative: Decimal, price: Decimal, tonnes: Decimal,
-    amount: Decimal, mill_week: Decimal | None,
-) -> str:  # fmt: skip
-    """The line's equation with its values."""
-    c, steps = rule.constants, []
+def _relative_step(
+    figure: Decimal, relative: Decimal, mean: Decimal | None, season: Decimal | None,
+    rule: PaymentRule,
+) -> list[str]:  # fmt: skip
     if rule.relative == "additive":
-        steps.append(f"{figure} - {mill_week} + {rule.season_figure} = {relative}")
-    elif rule.relative == "multiplicative":
-        steps.append(f"{figure} x {rule.season_figure} / {mill_week} = {relative}")
+        return [f"{figure} - {mean} + {season} = {relative}"]
+    if rule.relative == "multiplicative":
+        return [f"{figure} x {season} / {mean} = {relative}"]
+    return []
+
+
+def _price_step(relative: Decimal, price: Decimal, rule: PaymentRule) -> str:
+    """The equation of the price with its values."""
+    c, paid_on, floor = rule.constants, relative, rule.floor_figure
+    if rule.minimum_figure is not None and relative < rule.minimum_figure:
+        return f"{relative} is below {rule.minimum_figure}: {price} per t"
+    raised = ""
+    if floor is not None and relative < floor:
+        paid_on, raised = floor, f"{relative} is paid as {floor}: "
+    end = f" = {price} per t"
+    if price == rule.floor_price:
+        end = f", not below {rule.floor_price} per t"
     if rule.form == "sugar price":
-        steps.append(
-            f"{c['sugar_price']} x {c['recovery']} x ({relative} - {c['base_ccs']})/100 "
-            f"+ {c['constant']} = {price} per t"
+        return (
+            f"{raised}{c['sugar_price']} x {c['recovery']} x ({paid_on} - {c['base_ccs']})/100 "
+            f"+ {c['constant']}{end}"
         )
-    elif rule.form == "recoverable value":
-        steps.append(f"{c['value_price']} x {relative}/100 = {price} per t")
-    else:
-        steps.append(f"{c['price_per_kg']} x {relative} x 10 = {price} per t")
-    steps.append(f"{tonnes} t x {price} = {amount}")
-    return "; ".join(steps)
+    if rule.form == "recoverable value":
+        return f"{raised}{c['value_price']} x {paid_on}/100{end}"
+    return f"{raised}{c['price_per_kg']} x {paid_on} x 10{end}"
 
 
-def _charges(pay: Decimal, kilograms: int, rule: PaymentRule) -> list[StatementLine]:
+def _charges(
+    pay: Decimal, cane: Sequence[tuple[StatementLine, PayItem]], rule: PaymentRule, on: date
+) -> list[StatementLine]:
     """What is kept until settlement, then levies and allowances, each to the cent."""
     lines = []
-    kept = rounded(pay * (1 - rule.advance), CENT, rule.rounding)
+    advance = rule.advance_on(on)
+    kept = rounded(pay * (1 - advance), CENT, rule.rounding)
     if kept:
-        text = f"kept until settlement: advance is {100 * rule.advance} % of {pay}"
-        lines.append(StatementLine("retained", text, -kept, working=f"{pay} x {1 - rule.advance}"))
+        text = f"kept until settlement: advance is {100 * advance} % of {pay}"
+        lines.append(StatementLine("retained", text, -kept, working=f"{pay} x {1 - advance}"))
     for charge in rule.charges:
-        if charge.basis == "share":
-            amount = rounded(pay * charge.rate, CENT, rule.rounding)
-            working = f"{pay} x {charge.rate} = {amount}"
-        else:
-            amount = amount_of(kilograms, charge.rate, rule)
-            working = f"{Decimal(kilograms) / 1000} t x {charge.rate} = {amount}"
-        kind: LineKind = "levy" if charge.rate < 0 else "allowance"
-        lines.append(StatementLine(kind, charge.name, amount, working=working))
+        mine = [(line, item) for line, item in cane if charge.applies(item.supply, item.day)]
+        if mine or not charge.whose:
+            lines.append(_charge(charge, pay, mine, rule))
     return lines
+
+
+def _charge(
+    charge: Charge, pay: Decimal, mine: Sequence[tuple[StatementLine, PayItem]], rule: PaymentRule
+) -> StatementLine:
+    kilograms = sum(item.kilograms for _, item in mine)
+    if charge.basis == "share":
+        of = sum((line.amount for line, _ in mine), Decimal(0)) if charge.whose else pay
+        amount = rounded(of * charge.rate, CENT, rule.rounding)
+        working = f"{of} x {charge.rate} = {amount}"
+    elif charge.basis == "per tonne km":
+        work = sum((item.kilograms * (item.supply.distance or 0) for _, item in mine), Decimal(0))
+        amount = rounded(work * charge.rate / 1000, CENT, rule.rounding)
+        working = f"{work / 1000} t km x {charge.rate} = {amount}"
+    else:
+        amount = amount_of(kilograms, charge.rate, rule)
+        working = f"{Decimal(kilograms) / 1000} t x {charge.rate} = {amount}"
+    kind: LineKind = "levy" if charge.rate < 0 else "allowance"
+    text = f"{charge.name} ({charge.whose})" if charge.whose else charge.name
+    return StatementLine(kind, text, amount, working=working)

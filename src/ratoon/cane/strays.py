@@ -67,5 +67,5 @@ def _flag(one: _Stray, found: Mapping[str, _Stray]) -> Flag:
         text += f"; so was bin {', '.join(p.partition('@')[0] for p in partners)}"
     return Flag(
         "stray bin", "bin", own.key, f"{text}. Exchanged tags or notes?", "hold",
-        own.consignment, partners,
+        own.consignment, partners, rests_on=f"booked to {own.consignment}",
     )  # fmt: skip

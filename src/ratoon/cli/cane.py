@@ -134,7 +134,8 @@ def _in_words(a: Mapping[str, Any]) -> list[str]:
         rows.append((c["consignment"], c["grower"], c["block"], f"{c['tonnes']:.2f}", purity,
                      *figures, spread, c["method"] or "", len(c["flags"])))  # fmt: skip
     t = a["totals"]
-    head = f"{a['date']}  {a['mill']}  {t['tonnes']:.1f} t, held {t['held_kg'] / 1000:.1f} t"
+    head = f"{a['date']}  {a['mill']}  {t['tonnes']:.1f} t tipped; weighed {t['weighed_kg']} kg = "
+    head += f"to pay {t['payable_kg']} + held {t['held_kg']} + refused {t['refused_kg']}"
     names = ("consignment", "grower", "block", "t", "window", "brix", "pol", "fibre", "CCS",
              "+- 95 %", "method", "flags")  # fmt: skip
     lines = [head, "", *say.table(names, rows, right="345678")]
@@ -143,43 +144,104 @@ def _in_words(a: Mapping[str, Any]) -> list[str]:
     held = [f"held: bin {b['tag']} of {b['consignment']}: {r}" for b in a["held_bins"]
             for r in b["reasons"]]  # fmt: skip
     whole = [f"held: {r}" for c in a["consignments"] for r in c["held_whole"]]
-    return [*lines, "", *beside, *whole, *held]
+    refused = [f"not paid: bin {b['tag']} of {b['consignment']}: {b['refused']}"
+               for c in a["consignments"] for b in c["refused_bins"]]  # fmt: skip
+    return [*lines, "", *beside, *whole, *held, *refused]
 
 
 def pay(
-    start: Annotated[str, typer.Option("--from", metavar="DATE", help="First mill day.")],
-    end: Annotated[str, typer.Option("--to", metavar="DATE", help="Last mill day, in it.")],
+    start: Annotated[
+        str | None, typer.Option("--from", metavar="DATE", help="First mill day.")
+    ] = None,
+    end: Annotated[
+        str | None, typer.Option("--to", metavar="DATE", help="Last mill day, in it.")
+    ] = None,
     grower: Grower = None,
     mill: say.MillDir = say.HERE,
     issue: Annotated[
-        bool, typer.Option("--issue", help="Freeze the statements; a later one corrects them.")
+        bool,
+        typer.Option("--issue", help="Freeze the statements; where the mill file wants a second "
+                     "person, propose them."),
     ] = False,
+    confirm: Annotated[
+        bool, typer.Option("--confirm", help="Issue what another person proposed.")
+    ] = False,
+    register: Annotated[
+        bool, typer.Option("--register", help="List statements: issued, superseded, stale, owed.")
+    ] = False,
+    on: Annotated[
+        str | None,
+        typer.Option("--on", metavar="DATE", help="Mill day by which advances are due."),
+    ] = None,
+    reprice: Annotated[
+        str,
+        typer.Option("--reprice", metavar="REASON", help="Price issued days by the terms of now."),
+    ] = "",
+    who: Annotated[
+        str, typer.Option("--who", help="Who issues; the login's name when left out.")
+    ] = "",
     json: say.AsJson = False,
-) -> int:
+) -> int:  # fmt: skip
     """Growers' statements. The cane supply agreement decides; the tool shows its arithmetic."""
+    from ratoon.base.errors import BadInput
+
+    if register:
+        return _register(mill, grower, json)
+    if start is None or end is None:
+        raise BadInput("from when to when?", allowed="--from DATE --to DATE, or --register")
     first, last = parse_date(start), parse_date(end)
+    until = parse_date(on) if on is not None else None
     from ratoon.jobs.pay import pay as job
 
-    found = job(mill, first, last, grower, issue)
+    found = job(mill, first, last, grower, issue, who, on=until, reprice=reprice, confirm=confirm)
     if json:
-        say.answer_json(found[0] if grower is not None else found)
+        say.answer_json(found)
         return say.DONE
     for one in found:
         say.answer(_statement(one))
     return say.DONE
 
 
+def _register(mill: Path, grower: str | None, json: bool) -> int:
+    from ratoon.jobs.cane_register import register as job
+
+    found = job(mill, grower)
+    if json:
+        say.answer_json(found)
+        return say.DONE
+    rows = [(r["grower"], r["start"], r["end"], r["number"] or "", r["state"],
+             f"{r['kilograms'] / 1000:.3f}", r["total"], r["who"], ", ".join(r["days"]))
+            for r in found]  # fmt: skip
+    names = ("grower", "from", "to", "number", "state", "t", "total", "by", "days")
+    say.answer(say.table(names, rows, right="356"))
+    return say.DONE
+
+
 def _statement(one: Mapping[str, Any]) -> list[str]:
     frozen = one["issued"]
+    stands = one["stands"]
     state = f"issued, number {frozen['number']}" if frozen else "not issued"
+    if stands:
+        state = f"number {stands['number']} is issued; what a further one would say"
     head = f"grower {one['grower']}  {one['start']} to {one['end']}  {state}"
     rows = [(x["text"], x["day"] or "", f"{x['kilograms'] / 1000:.3f}" if x["kilograms"] else "",
              x["figure"] or "", x["price"] or "", x["amount"]) for x in one["lines"]]  # fmt: skip
     table = say.table(("line", "day", "t", "figure", "price", one["currency"]), rows, right="2345")
     held = [f"held: {h['consignment']}: {h['kilograms']} kg: {'; '.join(h['reasons'])}"
             for h in one["held"]]  # fmt: skip
-    return [head, *table, f"total {one['currency']} {one['total']}", *held,
+    held += [f"not paid: bin {r['tag']} of {r['consignment']}: {r['kilograms']} kg: {r['reason']}"
+             for r in one["refused"]]  # fmt: skip
+    changed = [f"changed: {a['subject']} {a['day'] or ''}: {_amount(a['old'])} -> "
+               f"{_amount(a['new'])} ({a['difference']}): {'; '.join(a['because'])}"
+               for a in one["adjustments"]]  # fmt: skip
+    later = [f"later: {line}" for line in one["later"]]
+    return [head, *table, f"total {one['currency']} {one['total']}", *held, *changed, *later,
+            *(f"formula: {line}" for line in one["formula"]),
             f"rounding: {one['rounding']}", one["caution"], ""]  # fmt: skip
+
+
+def _amount(side: Mapping[str, Any] | None) -> str:
+    return "not paid" if side is None else str(side["amount"])
 
 
 def trace(
@@ -213,22 +275,43 @@ def correct(
     kind: Annotated[str, typer.Argument(help="What kind: bin, consignment or sample.")],
     subject: Annotated[str, typer.Argument(help="Its name, as ratoon cane shows it.")],
     name: Annotated[
-        str, typer.Argument(metavar="FIELD", help="What is wrong, such as gross_kg; or: cleared.")
+        str,
+        typer.Argument(metavar="FIELD", help="What is wrong, such as gross_kg; or cleared, "
+                       "refused, exchange."),
     ],
-    value: Annotated[str, typer.Argument(help="Its right value; with cleared, the flag's code.")],
+    value: Annotated[
+        str,
+        typer.Argument(help="Its right value (tare_kg: mean, too); with cleared, the finding's "
+                       "code; with refused, yes or no; with exchange, the other's name."),
+    ],
     why: Annotated[str, typer.Option("--why", help="The reason; it is kept.")],
+    also: Annotated[
+        list[str] | None,
+        typer.Option("--also", metavar="FIELD=VALUE", help="More of it in the same act."),
+    ] = None,
     who: Annotated[
         str, typer.Option("--who", help="Who says so; the login's name when left out.")
     ] = "",
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
-) -> int:
-    """Correct or clear what was received; the old value, who, when and why are kept."""
-    from ratoon.jobs.cane_correct import correct as job
+) -> int:  # fmt: skip
+    """Correct or decide what was received; the old value, who, when and why are kept."""
+    from ratoon.base.errors import BadInput
+    from ratoon.jobs import cane_correct as job
 
-    found = job(mill, kind, subject, name, value, why, who)
-    if json:
-        say.answer_json(found)
+    if name == "exchange":
+        found = job.exchange(mill, kind, subject, value, why, who)
     else:
-        say.answer([f"kept: {kind} {subject}: {name} {found['old']!r} -> {found['new']!r}"])
+        changes = [job.Change(kind, subject, name, value)]
+        for text in also or ():
+            field, equals, more = text.partition("=")
+            if not equals:
+                raise BadInput("not a field and its value", value=text, allowed="FIELD=VALUE")
+            changes.append(job.Change(kind, subject, field, more))
+        found = job.act(mill, changes, why, who)
+    if json:
+        say.answer_json(found if len(found) > 1 else found[0])
+    else:
+        say.answer([f"kept: {c['kind']} {c['subject']}: {c['field']} {c['old']!r} -> {c['new']!r}"
+                    for c in found])  # fmt: skip
     return say.DONE

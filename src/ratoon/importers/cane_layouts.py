@@ -4,7 +4,10 @@ from __future__ import annotations
 
 _TIME = "ISO in the mill's zone without offset, seconds allowed: 2031-08-14T06:00:07"
 _EMPTY = "; may be empty"
-CANE_LAYOUTS: tuple[tuple[str, str, tuple[tuple[str, str], ...], str], ...] = (
+_Columns = tuple[tuple[str, str], ...]
+CANE_LAYOUTS: tuple[
+    tuple[str, str, _Columns, str] | tuple[str, str, _Columns, str, _Columns], ...
+] = (
     (
         "blocks",
         "one block (paddock) of the district a row",
@@ -20,6 +23,12 @@ CANE_LAYOUTS: tuple[tuple[str, str, tuple[tuple[str, str], ...], str], ...] = (
             ("neighbours", "blocks beside it, with spaces between" + _EMPTY),
         ),
         "F101-03,F101,G101,KP31,medium,plant,22.5,1910,F101-02 F101-04",
+        (
+            ("siding", "where its cane is loaded"),
+            ("group", "who harvests it"),
+            ("district", "part of the area it lies in"),
+            ("distance", "km from the block to the mill"),
+        ),
     ),
     (
         "consignments",

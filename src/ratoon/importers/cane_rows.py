@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -36,6 +37,10 @@ class _Row:
 
     def word(self, column: str, needed: bool = False) -> str:
         return cells.word(column, _as_word(self.row[column]), needed=needed)
+
+    def more(self, column: str) -> str:
+        """A word of a column that a file may leave out."""
+        return self.word(column) if column in self.row else ""
 
     def one_of(self, column: str, allowed: tuple[str, ...], empty: str = "") -> Any:
         text = self.word(column).lower()
@@ -102,7 +107,14 @@ def _block(r: _Row) -> Block:
         r.word("block", True), r.word("farm", True), r.word("grower", True),
         r.word("variety", True), r.word("fibre_class"), r.word("crop"), area or 0.0,
         round(1000 * (estimate or 0)), tuple(r.word("neighbours").split()),
+        r.more("siding"), r.more("group"), r.more("district"), _distance(r),
     )  # fmt: skip
+
+
+def _distance(r: _Row) -> str:
+    if not r.more("distance"):
+        return ""
+    return str(Decimal(str(r.number("distance", 0, 1000, "km"))))
 
 
 def _consignment(r: _Row) -> Consignment:

@@ -13,17 +13,27 @@ from ratoon.importers.cane_layouts import CANE_LAYOUTS
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """One layout: its name (also the sheet's name in a workbook), its columns in order."""
+    """One layout: its name (also the sheet's name in a workbook), its columns in order.
+
+    `more`: columns that a file may have besides.
+    """
 
     name: str
     what: str
     columns: tuple[tuple[str, str], ...]
     example: str
+    more: tuple[tuple[str, str], ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Names of the columns."""
+        """Names of the columns that every file has."""
         return tuple(name for name, _ in self.columns)
+
+    def is_of(self, header: Sequence[str]) -> bool:
+        """Whether a file has these columns, in any order, and no others."""
+        own = [name for name in header if name not in dict(self.more)]
+        besides = [name for name in header if name in dict(self.more)]
+        return sorted(own) == sorted(self.names) and len(besides) == len(set(besides))
 
 
 _TIME = "ISO in the mill's zone without offset: 2031-08-14T06:00"
@@ -126,7 +136,7 @@ def recognise(header: Sequence[str], where: str) -> Layout:
     """
     found = [name for name in header if name]
     for layout in LAYOUTS:
-        if sorted(found) == sorted(layout.names):
+        if layout.is_of(found):
             return layout
     nearest = max(LAYOUTS, key=lambda one: _likeness(found, one))
     right = ",".join(nearest.names)
@@ -140,7 +150,8 @@ def recognise(header: Sequence[str], where: str) -> Layout:
             todo="Layouts of cane: `ratoon import --layouts`",
         )
     twice = [name for name in nearest.names if found.count(name) > 1]
-    unknown = [name[:40] for name in found if name not in nearest.names]
+    known = {*nearest.names, *dict(nearest.more)}
+    unknown = [name[:40] for name in found if name not in known]
     missing = [name for name in nearest.names if name not in found]
     if twice:
         what, todo = f"column {twice[0]!r} stands twice", ""
@@ -174,6 +185,8 @@ def describe() -> list[str]:
         lines += ["", f"{layout.name}: {layout.what}", "  " + ",".join(layout.names)]
         lines += [f"  {layout.example}"]
         lines += [f"    {name:<12} {meaning}" for name, meaning in layout.columns]
+        lines += [f"    {name:<12} {meaning}; the column may be left out"
+                  for name, meaning in layout.more]  # fmt: skip
     lines += ["", "units:"]
     for name in units.INSIDE:
         spelt = [unit or "(empty)" for unit in units.units_of(name)]
@@ -188,6 +201,7 @@ def as_records() -> list[dict[str, object]]:
             "layout": layout.name,
             "what": layout.what,
             "columns": [{"name": name, "meaning": text} for name, text in layout.columns],
+            "optional": [{"name": name, "meaning": text} for name, text in layout.more],
             "example": layout.example,
         }
         for layout in LAYOUTS

@@ -14,10 +14,10 @@ from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
 from ratoon.cane.juice import own_juice
-from ratoon.cane.records import NirSeries
+from ratoon.cane.records import Block, NirSeries
 from ratoon.jobs import cane_season, mills, yard
 from ratoon.jobs.cane_account import account_figures, against_the_account
-from ratoon.jobs.cane_answer import day_answer, flag_answer
+from ratoon.jobs.cane_answer import day_answer, earlier_of, flag_answer
 from ratoon.jobs.cane_judge import judged, near_infrared_of, path_of
 from ratoon.jobs.cane_load import TARES, CaneRecords, load_cane
 from ratoon.jobs.cane_received import STANDING, receival_of
@@ -26,7 +26,7 @@ from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result, newest_results
 from ratoon.store.digest import digest
 
-KIND = "cane"
+KIND = "cane day"
 JUICE = "cane juice"
 """Kept beside a day's answer: the share of each consignment in the juice, moment by moment."""
 HISTORY = timedelta(days=35)
@@ -70,6 +70,19 @@ def kept_cane(mill_dir: Path, day: date, opened: Store | None = None) -> dict[st
     return None if kept is None else dict(kept.answer)
 
 
+def made_again(
+    mill_dir: Path, changes: Iterable[Mapping[str, Any]], days: Iterable[date] = ()
+) -> None:
+    """Make the days anew that some changes are about, and those that were before them."""
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        from ratoon.jobs.cane_correct import days_of
+
+        every = sorted({*days, *days_of(store, changes)})
+        for day in every:
+            answers_of(mill, store, [day])
+
+
 def days_with_cane(mill: Any, store: Store, within: Period | None = None) -> list[date]:
     """Mill days on which a bin was tipped, of a period where one is named."""
     return sorted({mill.calendar.day_of(at) for at in store.ask(stored_cane.hours, "tip", within)})
@@ -105,6 +118,7 @@ def answers_of(
         return whole[0]
 
     out: list[dict[str, Any]] = []
+    moved: set[date] = set()
     for day in days:
         period = mill.calendar.period(day)
         # by date and from one end: the same days, whichever day a run begins with
@@ -118,26 +132,42 @@ def answers_of(
             if found is None:
                 continue
             answer = found[0] | {"inputs_digest": mark}
-            _keep(store, period, mark, answer, found[1])
+            moved |= _keep(store, day, period, mark, answer, found[1])
         if progress:
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
         out.append(answer)
         past = [*past, answer]
+    if left := sorted(moved - set(days)):  # days that gave up a bin since they were made
+        answers_of(mill, store, left)
     if whole and out:  # something was made: the yard's plan rests on it, too
         yard.keep(mill, store, days[-1])
     return out
 
 
 def _keep(
-    store: Store, period: Period, mark: str, answer: dict[str, Any], juice: dict[str, Any]
-) -> None:
-    """The answer, its sums and the shares in the juice, together or not at all."""
+    store: Store, day: date, period: Period, mark: str, answer: dict[str, Any],
+    juice: dict[str, Any],
+) -> set[date]:  # fmt: skip
+    """The answer, its sums, the shares in the juice and the bins, together or not at all.
+
+    Returns
+    -------
+    Other days that were kept with one of the bins: they are older than the records.
+    """
     versions = {"program": _version()}
+    loads = {key: c["consignment"] for c in answer["consignments"] for key in loads_of(c)}
     with store.writing() as transaction:
         transaction.add_result(KIND, period, mark, versions, answer)
         short = cane_season.sums_of_day(answer)
         transaction.add_result(cane_season.KIND, period, mark, versions, short)
         transaction.add_result(JUICE, period, mark, versions, juice)
+        return transaction.claim_loads(day, loads)
+
+
+def loads_of(consignment: Mapping[str, Any]) -> list[str]:
+    """Every bin of a consignment's day: to be paid, held and refused."""
+    refused = (b["bin"] for b in consignment["refused_bins"])
+    return [*consignment["loads"], *consignment["waiting"], *refused]
 
 
 def _version() -> str:
@@ -171,18 +201,33 @@ def _one_day(
     juice = agreed.analysis_rules(mill.settings)
     notes = records.notes
     samples = {s.consignment: s for s in records.samples if s.consignment}
+    here = {b.bin.consignment for b in received.bins}
+    since = (day - STANDING).isoformat()
+    earlier = earlier_of((p for p in past if p["date"] >= since), here)
     fibres = [f for f in records.fibres if f.time < period.end]
     sound = _sound(records.nir, juice)
     found = cane_day(
         received, notes, records.speeds, samples, fibres, sound,
-        agreed.track_rules(mill.settings), juice, mill.settings.cane.rate, records.cleared,
+        agreed.track_rules(mill.settings), juice, mill.settings.cane.rate, records.decisions,
+        earlier,
     )  # fmt: skip
     more, of_blocks = judged(found, records, past, day)
     answer: dict[str, Any] = day_answer(day, mill.settings.mill.name, found, more)
     path, late = path_of(found, sound)
     answer["flags"] += [flag_answer(f) for f in (*of_blocks, *late)]
     answer |= {"near_infrared": near_infrared_of(found), "path": path}
+    for c in answer["consignments"]:
+        c["supply"] = _supply(records.blocks.get(c["block"]))
     return answer, {} if found.tracked is None else own_juice(found.tracked)
+
+
+def _supply(block: Block | None) -> dict[str, str]:
+    """What the register says of a block's cane, where it says it: charges may go by it."""
+    if block is None:
+        return {}
+    told = {"siding": block.siding, "group": block.group, "district": block.district,
+            "distance": block.distance_km}  # fmt: skip
+    return {name: value for name, value in told.items() if value}
 
 
 def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:

@@ -67,6 +67,9 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
         content = {"block": r.block, "farm": r.farm, "grower": r.grower, "variety": r.variety,
                    "class": r.fibre_class, "crop": r.crop, "area": r.area,
                    "estimate": r.estimate_kg, "beside": list(r.neighbours)}  # fmt: skip
+        more = {"siding": r.siding, "group": r.group, "district": r.district,
+                "km": r.distance_km}  # fmt: skip
+        content |= {name: value for name, value in more.items() if value}  # as before without
         return "block", r.block, None, "", r.grower, content
     if isinstance(r, FarmHarvest):
         content = {"farm": r.farm, "group": r.group, "siding": r.siding, "travel": r.travel_h}
@@ -106,4 +109,5 @@ def record_of(row: CaneRow) -> Any:
     if row.kind == "dispatch":
         return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],
-                 c["area"], c["estimate"], tuple(c["beside"]))  # fmt: skip
+                 c["area"], c["estimate"], tuple(c["beside"]), c.get("siding", ""),
+                 c.get("group", ""), c.get("district", ""), c.get("km", ""))  # fmt: skip

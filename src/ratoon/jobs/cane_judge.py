@@ -31,6 +31,7 @@ def parcels_of(answer: Mapping[str, Any]) -> list[Parcel]:
                (c["ccs"]["value"] - mean) / 100.0, c["ccs"]["sigma"] / 100.0)
         for c in answer["consignments"]
         if c["ccs"] is not None and c["individual"] and mean is not None and c["block"]
+        and not c.get("analysed_on")
     ]  # fmt: skip
 
 
@@ -47,14 +48,16 @@ def judged(
                c.analysis.ccs - mean, c.analysis.sigma_ccs)
         for c in found.consignments
         if c.analysis is not None and c.analysis.individual and c.note.block
+        and c.analysed_on is None
     ]  # fmt: skip
     swapped = frozenset(
         f.consignment for f in found.flags if f.kind == "sample" or "bottle" in f.code
     )
-    flags = judge_parcels(today, records.notes, History(before, records.blocks), swapped)
+    history = History(before, records.blocks)
+    flags = judge_parcels(today, records.notes, history, swapped) if history.settled else []
     out: dict[str, list[Flag]] = defaultdict(list)
     for flag in flags:
-        if (flag.subject, flag.code) not in records.cleared:
+        if not records.decisions.clear(flag):
             out[flag.consignment or flag.subject].append(flag)
     return out, _of_blocks(today, before, records, day)
 
@@ -70,7 +73,7 @@ def _of_blocks(
     cut = {p.block for p in today}
     week = [p for p in (*before, *today) if p.day >= first and p.block in cut]
     flags = mislabelled_blocks(week, History(older, records.blocks))
-    return [f for f in flags if (f.subject, f.code) not in records.cleared]
+    return list(records.decisions.left(flags))
 
 
 def near_infrared_of(found: CaneDay) -> dict[str, Any] | None:

@@ -11,9 +11,10 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.base.clock import in_reach
+from ratoon.base.clock import Calendar, in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
+from ratoon.cane.decisions import Decisions
 from ratoon.cane.records import (
     Bin,
     Block,
@@ -36,6 +37,8 @@ _WHOLE = ("gross_kg", "tare_kg", "bins_noted")
 _TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time")
 MOST_WHOLE = 1_000_000
 """Most kilograms or bins that a correction can say: more is a slip of the hand."""
+DECIDED = ("cleared", "refused")
+"""Fields of corrections that decide about payment and change no record."""
 FIELDS = {
     "bin": ("consignment", "gross_kg", "tare_kg", "tare_time"),
     "consignment": ("grower", "farm", "block", "variety", "fibre_class", "cut_time", "harvest",
@@ -54,7 +57,7 @@ class CaneRecords:
     notes: dict[str, Consignment]
     samples: list[Sample]
     fibres: list[FibreSample]
-    cleared: frozenset[tuple[str, str]]
+    decisions: Decisions
     speeds: dict[str, SpeedSeries]
     nir: NirSeries | None
     newest_tip: datetime | None
@@ -111,7 +114,8 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
     corrections = store.ask(stored_cane.corrections)
     changes = _by_subject(corrections)
     bins = _records(store, "bin", Period(start - TARES, end + yard), changes)
-    tips = _records(store, "tip", Period(start, end + yard), {})
+    # from before the first day: a bin tipped then must not take a later, false read for its own
+    tips = _records(store, "tip", Period(start - yard, end + yard), {})
     noted = sorted({b.consignment for b in bins if b.consignment and b.gross_time >= start - yard})
     notes: list[Any] = []
     for first in range(0, len(noted), 500):
@@ -131,7 +135,7 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
                 speeds[carrier] = SpeedSeries(carrier, at / 1000.0, speed)
     return CaneRecords(
         {b.block: b for b in blocks}, bins, tips, {n.consignment: n for n in notes}, samples,
-        fibres, frozenset((c.subject, c.new) for c in corrections if c.field == "cleared"),
+        fibres, decisions_of(corrections),
         speeds, _near_infrared(store, low, high), tips[-1].time if tips else None,
     )  # fmt: skip
 
@@ -166,9 +170,23 @@ def corrected_records(store: Store, rows: Iterable[CaneRow]) -> list[Any]:
 def _by_subject(rows: Iterable[CorrectionRow]) -> dict[tuple[str, str], list[CorrectionRow]]:
     found: dict[tuple[str, str], list[CorrectionRow]] = defaultdict(list)
     for row in rows:
-        if row.field != "cleared":
+        if row.field not in DECIDED:
             found[row.kind, row.subject].append(row)
     return found
+
+
+def decisions_of(rows: Iterable[CorrectionRow]) -> Decisions:
+    """What persons decided, the newest of each refusal counting."""
+    cleared: dict[tuple[str, str], set[str]] = defaultdict(set)
+    refused: dict[str, str] = {}
+    for row in rows:
+        if row.field == "cleared":
+            cleared[row.subject, row.new].add(row.old)
+        elif row.field == "refused":
+            refused.pop(row.subject, None)
+            if row.new == "yes":
+                refused[row.subject] = row.why
+    return Decisions({key: frozenset(rests) for key, rests in cleared.items()}, refused)
 
 
 def _corrected(
@@ -179,8 +197,8 @@ def _corrected(
     return record
 
 
-def value_of(kind: str, name: str, text: str) -> Any:
-    """A corrected value from its text.
+def value_of(kind: str, name: str, text: str, calendar: Calendar | None = None) -> Any:
+    """A corrected value from its text; `calendar` reads a time without offset as the mill's own.
 
     Raises
     ------
@@ -197,13 +215,15 @@ def value_of(kind: str, name: str, text: str) -> Any:
             return found
         if name in _TIMES:
             at = datetime.fromisoformat(text)
+            if at.tzinfo is None and calendar is not None:
+                at = calendar.to_utc(at)
             if at.tzinfo is None:
                 raise ValueError
             return in_reach(at)
     except ValueError:
         raise BadInput(f"not a value of {name}", value=text,
-                       allowed=f"whole kg or bins up to {MOST_WHOLE:,}, or a UTC time such as "
-                               "2031-08-14T06:00:00Z"
+                       allowed=f"whole kg or bins up to {MOST_WHOLE:,}, or a time in the mill's "
+                               "zone such as 2031-08-14T06:00"
                        ) from None  # fmt: skip
     return text
 

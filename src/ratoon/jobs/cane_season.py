@@ -17,6 +17,7 @@ from ratoon.cane.bias import cusum
 from ratoon.cane.comparison import equity
 from ratoon.cane.sums import Sums
 from ratoon.jobs import mills
+from ratoon.jobs.cane_answer import pay_marks
 from ratoon.jobs.cane_files import record_of
 from ratoon.laboratory.first_juice import POL_ALLOWANCE, pol_in_cane
 from ratoon.store import Store
@@ -24,8 +25,8 @@ from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result, newest_results, periods_with_result
 
 SumsOfDays = Mapping[Period, Mapping[str, Any]]
-KIND = "cane sums"
-OF_DAY = "cane"
+KIND = "cane day sums"
+OF_DAY = "cane day"
 LABELS = ("grower", "farm", "block", "variety", "harvest")
 GROUPS = {"farms": "farm", "blocks": "block", "varieties": "variety", "harvest": "harvest"}
 
@@ -43,17 +44,21 @@ def sums_of_day(answer: Mapping[str, Any]) -> dict[str, Any]:
         groups[tuple(c[name] for name in LABELS)].add(one)
     held = [
         {"consignment": c["consignment"], "grower": c["grower"], "kilograms": c["kilograms"],
+         "held_kg": c["held_kg"], "age_hours": c["age_hours"],
          "bins": c["held_bins"], "source": c["source"], "date": answer["date"],
-         "whole": [{"code": f["code"], "text": f["text"]} for f in c["flags"]
-                   if f["severity"] == "hold" and f["kind"] != "bin"]}
-        for c in answer["consignments"] if c["kilograms"] > c["payable_kg"] or c["held_bins"]
+         "note": {name: c[name] for name in ("grower", "farm", "block", "variety")},
+         "whole": [{"code": f["code"], "text": f["text"], "exchange": f["exchange"]}
+                   for f in c["flags"] if f["severity"] == "hold" and f["kind"] != "bin"]}
+        for c in answer["consignments"] if c["waiting_bins"]
     ]  # fmt: skip
     return {
         "date": answer["date"], "held": held,
         "groups": [[*key, sums.as_json()] for key, sums in sorted(groups.items())],
         "near_infrared": answer.get("near_infrared"), "path": answer.get("path"),
         "received_kg": answer["totals"]["kilograms"] + answer["totals"]["estimated_kg"],
-        "pol_in_cane": _pol_in_cane(answer["consignments"]),
+        "pol_in_cane": _pol_in_cane(answer["consignments"]), "pay": pay_marks(answer),
+        "weighed": {name: answer["totals"][f"{name}_kg"]
+                    for name in ("weighed", "payable", "held", "refused")},
     }  # fmt: skip
 
 

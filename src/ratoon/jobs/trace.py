@@ -17,7 +17,7 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane import JUICE, KIND
 from ratoon.jobs.cane_files import record_of
 from ratoon.jobs.cane_load import corrected_records
-from ratoon.store import Store
+from ratoon.store import Store, cane_issued
 from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result
 
@@ -166,7 +166,7 @@ def _statements(store: Store, name: str, grower: str | None) -> list[dict[str, A
     import json
 
     found = []
-    for one in store.ask(stored_cane.issued, grower=grower):
+    for one in store.ask(cane_issued.issued, grower=grower):
         for line in json.loads(one.content)["lines"]:
             if line["consignment"] == name:
                 found.append({"grower": one.grower, "start": one.start.isoformat(),

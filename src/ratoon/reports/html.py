@@ -14,6 +14,7 @@ from ratoon.reports.band import band_drawing
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.morning import Group, MorningSheet, Row, Trend
+from ratoon.reports.numbers import thin
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.reports.tokens import css_variables
 from ratoon.reports.trend import trend_drawing
@@ -76,6 +77,7 @@ def environment() -> Environment:
         trim_blocks=True,
     )
     env.globals.update(caution=CAUTION, most=MOST_SUSPECTS)
+    env.filters["thin"] = thin
     return env
 
 

@@ -193,3 +193,19 @@ def duration(hours: float) -> str:
 def kept_together(text: str) -> str:
     """Words as they are, but no line breaks between a number, its interval and its per cent."""
     return _PER_CENT.sub(f"\\1{THIN}%", text).replace(" ± ", f"{FIXED}±{FIXED}")
+
+
+def thin(number: str | float | None) -> str:
+    """A number of a statement with its thousands apart; no digit is changed.
+
+    Examples
+    --------
+    >>> thin("-0.50"), thin(None), thin(12345) == "12\u202f345"
+    ('−0.50', '', True)
+    """
+    if number is None or number == "":
+        return ""
+    text = str(number)
+    whole, point, rest = text.removeprefix("-").partition(".")
+    sign = "−" if text.startswith("-") else ""
+    return sign + f"{int(whole):,}".replace(",", "\u202f") + point + rest

@@ -1,4 +1,4 @@
-"""A grower's statement as CSV and on paper; both print the decimals as they were made."""
+"""A grower's statement as a page of its own, CSV and on paper; all print the same decimals."""
 
 from __future__ import annotations
 
@@ -10,10 +10,14 @@ from datetime import UTC, datetime
 from functools import cache
 from typing import Any
 
-from ratoon.reports.html import TEMPLATES
+from markupsafe import Markup
+
+from ratoon.reports.html import TEMPLATES, environment, style_sheet
 from ratoon.reports.paper import font_folder
 from ratoon.reports.tokens import COLOURS, FONT
 
+CHANGED = ("of", "day", "kilograms before", "kilograms", "figure before", "figure",
+           "price before", "price", "amount before", "amount", "difference", "because")  # fmt: skip
 COLUMNS = ("kind", "text", "day", "consignment", "kilograms", "method", "figure", "relative",
            "price", "amount", "working")  # fmt: skip
 
@@ -35,9 +39,32 @@ def statement_csv(statement: Mapping[str, Any]) -> str:
     for one in statement["held"]:
         write.writerow(["held", _safe("; ".join(one["reasons"])), "", _safe(one["consignment"]),
                         one["kilograms"]])  # fmt: skip
+    for one in statement["refused"]:
+        write.writerow(["refused", _safe(one["reason"]), "", _safe(one["consignment"]),
+                        one["kilograms"]])  # fmt: skip
+    if statement["adjustments"]:
+        write.writerow(["adjustment", *CHANGED])
+    for one in statement["adjustments"]:
+        write.writerow(["adjustment", *(_safe(cell) for cell in _change(one))])
+    for line in statement["formula"]:
+        write.writerow(["formula", _safe(line)])
     write.writerow(["rounding", _safe(statement["rounding"])])
     write.writerow(["caution", _safe(statement["caution"])])
     return out.getvalue()
+
+
+def _change(one: Mapping[str, Any]) -> list[Any]:
+    """One adjustment as cells; what was not paid before, or is not now, is empty."""
+    cells = [one["subject"], one["day"]]
+    for name in ("kilograms", "figure", "price", "amount"):
+        cells += [None if side is None else side[name] for side in (one["old"], one["new"])]
+    return [*cells, one["difference"], "; ".join(one["because"])]
+
+
+def statement_html(statement: Mapping[str, Any], mill: str) -> str:
+    """An issued statement as one file that stands alone."""
+    page = environment().get_template("statement.html")
+    return page.render(s=statement, mill=mill, css=Markup(style_sheet()))
 
 
 def _safe(value: Any) -> Any:

@@ -7,6 +7,7 @@ Defaults are common practice and belong to nobody's agreement.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from ratoon.settings.fields import setting
 
@@ -17,6 +18,9 @@ class ReceivalSettings:
     most_net_kg: int = setting("kg", "largest plausible net weight of a bin", 9000)
     tare_drift_kg: int = setting("kg", "tare from its usual beyond which a bin is held", 120)
     stored_tare_days: int = setting("d", "age at which a stored tare is too old", 28)
+    mean_tare: str = setting(
+        "", "mean that may be taken for a missing tare: bin, fleet or none", "bin"
+    )
     most_yard_hours: float = setting("", "hours a full bin may stand before its tip", 36.0)
     most_cut_hours: float = setting("", "hours from cutting to weighing", 96.0)
     mill_speed: float = setting("m/s", "usual surface speed of the first mill", 0.230)
@@ -69,9 +73,18 @@ class PaymentSettings:
     form: str = setting("", "sugar price, recoverable value or recoverable sugar", "sugar price")
     constants: dict[str, str] = setting("", "coefficients of the form, text in quotes", {})
     relative: str = setting("", "none, additive or multiplicative", "none")
+    relative_by: str = setting("", "whose mean: mill, district or group", "mill")
+    relative_over: str = setting("", "mean of the statement's days, or of the season", "days")
     season_figure: str | None = setting("", "season mean of what is paid on, per cent", None)
+    season_figures: dict[str, str] = setting("", "season means by district or group", {})
     final: bool = setting("", "true when the season mean is final", False)
     advance: str = setting("", "share of the pay that is paid now", "1")
+    minimum_figure: str | None = setting("", "figure below which minimum_price is paid", None)
+    minimum_price: str = setting("", "price per tonne below minimum_figure", "0")
+    floor_figure: str | None = setting("", "least figure that is paid on, per cent", None)
+    floor_price: str | None = setting("", "least price per tonne", None)
+    beyond_allotment: str = setting("", "share of its pay for cane beyond an allotment", "1")
+    second_person: bool = setting("", "true when another person confirms each issue", False)
     analysis_digits: int = setting("", "digits of the analysis in per cent", 2)
     price_digits: int = setting("", "digits of the price per tonne", 4)
     rounding: str = setting("", "half_even or half_up", "half_even")
@@ -80,8 +93,38 @@ class PaymentSettings:
 @dataclass(frozen=True, kw_only=True)
 class ChargeRow:
     name: str = setting("", "name on the statement")
-    basis: str = setting("", "per tonne, or share of the pay for cane", "per tonne")
+    basis: str = setting("", "per tonne, per tonne km, or share of the pay for cane", "per tonne")
     rate: str = setting("", "text in quotes; a levy is negative")
+    harvest: str = setting("", "green or burnt; left out for both", "")
+    variety: str = setting("", "cane of one variety alone", "")
+    siding: str = setting("", "cane of one siding alone", "")
+    group: str = setting("", "cane of one harvesting group alone", "")
+    district: str = setting("", "cane of one district alone", "")
+    least_km: str | None = setting("", "least distance of the block, text in quotes", None)
+    most_km: str | None = setting("", "largest distance of the block, text in quotes", None)
+    start: date | None = setting("", "first mill day whose cane is charged", None)
+    end: date | None = setting("", "last mill day whose cane is charged", None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RateRow:
+    name: str = setting("", "constant of the form that changes, as under [payment.constants]")
+    value: str = setting("", "text in quotes")
+    start: date = setting("", "first mill day whose cane it prices")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AdvanceRow:
+    start: date = setting("", "mill day from which the share is due")
+    share: str = setting("", "share of the pay, text in quotes")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AllotmentRow:
+    grower: str = setting("", "whose")
+    tonnes: str = setting("", "cane that may be delivered, t, text in quotes")
+    start: date = setting("", "first mill day")
+    end: date = setting("", "last mill day, in it")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +133,8 @@ class PoolRow:
     grower: str = setting("", "whose; left out for all others", "")
     share: str = setting("", "share of the grower's sugar, text in quotes")
     price: str = setting("", "price per tonne of sugar, text in quotes")
+    start: date | None = setting("", "first mill day whose cane it pays", None)
+    end: date | None = setting("", "last mill day whose cane it pays", None)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,11 +10,14 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from ratoon.settings.cane import (
+    AdvanceRow,
+    AllotmentRow,
     CarrierRow,
     ChargeRow,
     JuiceSettings,
     PaymentSettings,
     PoolRow,
+    RateRow,
     ReceivalSettings,
     YardSettings,
 )  # fmt: skip
@@ -395,5 +398,8 @@ class Settings:
     charges: tuple[ChargeRow, ...] = _field("", "levies and allowances", ())
     pools: tuple[PoolRow, ...] = _field("", "pools and fixed prices", ())
     yard: YardSettings = _field("", "bins, ageing of cane, equity of supply", YardSettings())
+    rates: tuple[RateRow, ...] = _field("", "constants of the formula from a day on", ())
+    advances: tuple[AdvanceRow, ...] = _field("", "shares of the pay as they fall due", ())
+    allotments: tuple[AllotmentRow, ...] = _field("", "cane that growers may deliver", ())
     targets: dict[str, float] = _field("", "targets by account address, trade unit", {})
     text: str = field(default="", repr=False, metadata={"unit": "", "text": "", "inner": True})

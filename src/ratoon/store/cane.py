@@ -1,4 +1,4 @@
-"""Cane records, series, corrections and statements: into the tables and out of them.
+"""Cane records, series and corrections: into the tables and out of them.
 
 Every question that one grower may ask takes the grower's name, and the database itself leaves all
 others out.
@@ -7,7 +7,7 @@ others out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, and_, func, insert, or_, select
@@ -18,10 +18,9 @@ from ratoon.store.cane_records import (
     CaneEntry,
     CaneRow,
     CorrectionRow,
-    IssuedStatement,
     SeriesEntry,
 )
-from ratoon.store.cane_tables import cane_corrections, cane_records, cane_series, statements
+from ratoon.store.cane_tables import cane_corrections, cane_records, cane_series
 from ratoon.store.records import Entry, InputFile, Outcome, Rejected
 from ratoon.store.tables import files
 
@@ -258,33 +257,18 @@ def corrections(connection: Connection) -> list[CorrectionRow]:
     ]
 
 
-def issued(
-    connection: Connection, start: date | None = None, end: date | None = None,
-    grower: str | None = None,
-) -> list[IssuedStatement]:  # fmt: skip
-    """Issued statements that touch days `start` to `end`, by grower, days and number."""
-    t = statements
-    query = select(t)
-    if start is not None and end is not None:
-        query = query.where(and_(t.c.start <= end, t.c.end >= start))
-    if grower is not None:
-        query = query.where(t.c.grower == grower)
-    query = query.order_by(t.c.grower, t.c.start, t.c.end, t.c.number)
-    return [
-        IssuedStatement(r.grower, r.start, r.end, r.number, r.cents, r.digest, r.content, r.who,
-                        r.issued)
-        for r in connection.execute(query)
-    ]  # fmt: skip
-
-
-def issue(connection: Connection, one: IssuedStatement) -> dict[str, Any]:
-    """Freeze a statement; what the chain is to say of it."""
-    values = {"grower": one.grower, "start": one.start, "end": one.end, "number": one.number,
-              "cents": one.cents, "digest": one.digest, "content": one.content, "who": one.who,
-              "issued": one.issued}  # fmt: skip
-    connection.execute(insert(statements).values(**values))
-    return {"grower": one.grower, "start": one.start.isoformat(), "end": one.end.isoformat(),
-            "number": one.number, "cents": one.cents, "statement digest": one.digest}  # fmt: skip
+def reasons(
+    connection: Connection, consignments: Iterable[str], since: datetime
+) -> list[tuple[str, str]]:
+    """Consignments of corrected records entered after an instant, with the reasons given."""
+    wanted, t, found = list(consignments), cane_records, []
+    for first in range(0, len(wanted), _ASK):
+        query = select(t.c.consignment, t.c.reason).where(
+            t.c.consignment.in_(wanted[first : first + _ASK]), t.c.replaces.is_not(None),
+            t.c.entered > since,
+        )  # fmt: skip
+        found += [(r.consignment, r.reason) for r in connection.execute(query.order_by(t.c.id))]
+    return found
 
 
 def hours(connection: Connection, kind: str, within: Period | None = None) -> list[datetime]:

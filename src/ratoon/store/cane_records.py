@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 
@@ -67,7 +68,11 @@ class CorrectionRow:
 
 @dataclass(frozen=True, slots=True)
 class IssuedStatement:
-    """A statement that was issued: frozen."""
+    """A statement that was issued: frozen.
+
+    `files`: by ending, the digest of the file as it was issued; empty for one of an older program.
+    `proposed`: who asked for it where a second person had to confirm; `who` is that second person.
+    """
 
     grower: str
     start: date
@@ -78,3 +83,23 @@ class IssuedStatement:
     content: str
     who: str
     issued: datetime
+    files: Mapping[str, str] = field(default_factory=dict)
+    proposal: int | None = None
+    proposed: str = ""
+
+    @property
+    def name(self) -> str:
+        """Grower, days and number."""
+        return f"{self.grower}-{self.start}-{self.end}-{self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """Statements that one person wants issued and another has to confirm: digest by grower."""
+
+    number: int
+    start: date
+    end: date
+    statements: Mapping[str, str]
+    who: str
+    proposed: datetime

@@ -1,12 +1,27 @@
 """Tables of cane receival: records as they were written down, long series, corrections, statements.
 
+What must be one is one by the tables' own keys: a bin load is of one mill day and is paid by one
+statement in force, a consignment by the statements of one grower.
+
 A record is kept whole as JSON beside the columns by which it is asked for. `grower` is of the note,
 so that one grower's question names that grower in the database and nowhere else.
 """
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Column, Date, Double, ForeignKey, Index, Integer, String, Table
+from sqlalchemy import (
+    BigInteger,
+    Column,
+    Date,
+    Double,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    String,
+    Table,
+    UniqueConstraint,
+)
 from sqlalchemy import Text as Words
 
 from ratoon.store.tables import UtcTime, metadata
@@ -85,3 +100,57 @@ Index(
     "statements_once", statements.c.grower, statements.c.start, statements.c.end,
     statements.c.number, unique=True,
 )  # fmt: skip
+
+statement_proposals = Table(
+    "statement_proposals",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("start", Date, nullable=False),
+    Column("end", Date, nullable=False),
+    # JSON: by grower, the digest of the statement that a second person is to confirm
+    Column("content", Words, nullable=False),
+    Column("who", Words, nullable=False),
+    Column("proposed", UtcTime, nullable=False),
+)
+
+statement_files = Table(
+    "statement_files",
+    metadata,
+    Column("statement", ForeignKey("statements.id"), primary_key=True),
+    # JSON: by ending, the digest of the file as it was issued
+    Column("digests", Words, nullable=False),
+    Column("proposal", ForeignKey("statement_proposals.id")),
+)
+
+# The three tables below say what the days and statements in force hold; they change with those.
+day_loads = Table(
+    "day_loads",
+    metadata,
+    # a bin and the moment of its gross weighing
+    Column("load", String(120), primary_key=True),
+    Column("day", Date, nullable=False, index=True),
+    Column("consignment", String(60), nullable=False, index=True),
+)
+
+paid_consignments = Table(
+    "paid_consignments",
+    metadata,
+    Column("consignment", String(60), primary_key=True),
+    Column("grower", String(60), nullable=False),
+    UniqueConstraint("consignment", "grower", name="paid_consignments_grower"),
+)
+
+paid_loads = Table(
+    "paid_loads",
+    metadata,
+    Column("load", String(120), primary_key=True),
+    Column("consignment", String(60), nullable=False, index=True),
+    Column("grower", String(60), nullable=False),
+    Column("statement", ForeignKey("statements.id"), nullable=False, index=True),
+    Column("kilograms", Integer, nullable=False),
+    ForeignKeyConstraint(
+        ["consignment", "grower"],
+        ["paid_consignments.consignment", "paid_consignments.grower"],
+        name="paid_loads_consignment",
+    ),
+)

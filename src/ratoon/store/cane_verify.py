@@ -7,8 +7,9 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from ratoon.store.cane_tables import cane_corrections, cane_records, statements
-from ratoon.store.digest import digest_of_bytes
+from ratoon.store import cane_paid
+from ratoon.store.cane_tables import cane_corrections, cane_records, statement_files, statements
+from ratoon.store.digest import canonical, digest_of_bytes
 
 Said = tuple[str, Mapping[str, Any]]  # who, and what the event says
 
@@ -22,6 +23,7 @@ def faults(connection: Connection, issued: Sequence[Said], corrected: Sequence[S
     """
     return [
         *_statement_faults(connection, issued),
+        *cane_paid.faults(connection),
         *_correction_faults(connection, corrected),
         *_version_faults(connection),
     ]
@@ -30,6 +32,7 @@ def faults(connection: Connection, issued: Sequence[Said], corrected: Sequence[S
 def _statement_faults(connection: Connection, said: Sequence[Said]) -> list[str]:
     found: list[str] = []
     events = {_name(about): (who, about) for who, about in said}
+    kept = {r.statement: r.digests for r in connection.execute(select(statement_files))}
     for row in connection.execute(select(statements)).mappings():
         name = _name({**row, "start": row["start"].isoformat(), "end": row["end"].isoformat()})
         who, about = events.pop(name, ("", None))
@@ -41,6 +44,8 @@ def _statement_faults(connection: Connection, said: Sequence[Said]) -> list[str]
             about["statement digest"], about["cents"], who
         ):  # fmt: skip
             found.append(f"statement {name}: its digest, total or issuer was changed afterwards")
+        elif canonical(about.get("files", {})) != kept.get(row["id"], "{}"):
+            found.append(f"statement {name}: the digests of its files were changed afterwards")
     return found + [f"statement {n}: stands in the chain, is not there" for n in events]
 
 

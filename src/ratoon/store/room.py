@@ -10,7 +10,7 @@ Examples
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -23,8 +23,19 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading
-from ratoon.store import answers, cane, chain, engine, entries, upgrade, verify, written
-from ratoon.store.cane_records import CorrectionRow, IssuedStatement
+from ratoon.store import (
+    answers,
+    cane,
+    cane_issued,
+    cane_paid,
+    chain,
+    engine,
+    entries,
+    upgrade,
+    verify,
+    written,
+)
+from ratoon.store.cane_records import CorrectionRow, IssuedStatement, Proposal
 from ratoon.store.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
@@ -116,14 +127,24 @@ class Writing:
         detail = cane.correct(self._connection, row)
         chain.append(self._connection, "correction", {"about": detail}, row.who)
 
-    def issue_statement(self, one: IssuedStatement) -> None:
-        """Freeze a grower's statement."""
-        detail = cane.issue(self._connection, one)
-        chain.append(self._connection, "statement", {"about": detail}, one.who)
+    def issue_statements(self, ones: Sequence[IssuedStatement]) -> None:
+        """Freeze statements that go together; see `cane_issued.issue`."""
+        for one, detail in zip(ones, cane_issued.issue(self._connection, ones), strict=True):
+            chain.append(self._connection, "statement", {"about": detail}, one.who)
 
     def issued(self, start: date, end: date, grower: str | None = None) -> list[IssuedStatement]:
         """Statements that touch some mill days, as this transaction sees them."""
-        return cane.issued(self._connection, start, end, grower)
+        return cane_issued.issued(self._connection, start, end, grower)
+
+    def propose_statements(self, one: Proposal) -> int:
+        """Keep what a second person is to confirm; gives its number."""
+        number, detail = cane_issued.propose(self._connection, one)
+        chain.append(self._connection, "proposal", {"about": detail}, one.who)
+        return number
+
+    def claim_loads(self, day: date, loads: Mapping[str, str]) -> set[date]:
+        """Note the bins of a mill day; see `cane_paid.claim_day`."""
+        return cane_paid.claim_day(self._connection, day, loads)
 
     def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
         """Append an event of another kind; its `detail` may not name a file, settings or result."""

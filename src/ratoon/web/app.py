@@ -25,7 +25,8 @@ from ratoon.web.account_views import add_account
 from ratoon.web.answers import Answers
 from ratoon.web.asked import line_of
 from ratoon.web.cane_office_views import add_cane_office
-from ratoon.web.cane_views import add_cane, add_statements
+from ratoon.web.cane_statements import add_statements
+from ratoon.web.cane_views import add_cane
 from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
 from ratoon.web.guard import HEADERS, Guard
 from ratoon.web.imports import import_views

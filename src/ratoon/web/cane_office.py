@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
+from ratoon.cane.decisions import NOTHING_TO_PAY_ON
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
 
@@ -96,6 +98,22 @@ def _compared(g: Mapping[str, Any], week: Mapping[str, Any] | None) -> CompareRo
 
 
 @dataclass(frozen=True, slots=True)
+class Reason:
+    """Why something is held: the finding's code and text, and what would mend it.
+
+    `clear`: whether a person can clear it; else `todo` says what decides it. `exchange`: the two
+    bottles or notes whose exchange would mend it, and of which kind they are.
+    """
+
+    code: str
+    text: str
+    clear: bool
+    todo: str
+    exchange: tuple[str, ...] = ()
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class HeldOne:
     """A bin or a whole consignment whose payment waits: what, why, and what may be done."""
 
@@ -106,8 +124,15 @@ class HeldOne:
     subject: str
     name: str
     tonnes: str
-    reasons: tuple[tuple[str, str], ...]  # code, text
+    age_hours: float | None
+    reasons: tuple[Reason, ...]
     source: str
+    note: Mapping[str, str]
+
+    @property
+    def pick(self) -> str:
+        """What a form sends for it."""
+        return f"{self.date}|{self.kind}|{self.subject}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +144,10 @@ class HeldPage:
     start: int
     rows: tuple[HeldOne, ...]
     q: str
+    reason: str
+    grower: str
+    older_than: str
+    codes: tuple[str, ...]
     line: str
     fields: Mapping[str, Sequence[str]]
 
@@ -132,29 +161,54 @@ class HeldPage:
         """Where the next page begins."""
         return self.start + AT_ONCE
 
+    @property
+    def asked(self) -> str:
+        """What the list is filtered by, for an address."""
+        given = {"q": self.q, "reason": self.reason, "grower": self.grower, "age": self.older_than}
+        return urlencode({name: value for name, value in given.items() if value})
 
-def held_rows_of(held: Sequence[Mapping[str, Any]], q: str = "") -> list[HeldOne]:
-    """Whole consignments and single bins, those that a word names when one is given."""
+
+OF_KIND = {"bottles exchanged": "sample", "notes exchanged": "consignment"}
+
+
+def _reason(code: str, text: str, exchange: Sequence[str] = ()) -> Reason:
+    todo = NOTHING_TO_PAY_ON.get(code, "")
+    return Reason(code, text, not todo, todo, tuple(exchange), OF_KIND.get(code, ""))
+
+
+def held_rows_of(
+    held: Sequence[Mapping[str, Any]], q: str = "", reason: str = "", grower: str = "",
+    age: float | None = None,
+) -> list[HeldOne]:  # fmt: skip
+    """Whole consignments and single bins, those that all the filters leave.
+
+    Parameters
+    ----------
+    q : a consignment, bin, grower or day. reason : a finding's code. age : least hours from
+        cutting to crushing; cane of unknown age is left out.
+    """
     rows: list[HeldOne] = []
     for one in held:
-        whole = tuple((f["code"], f["text"]) for f in one["whole"])
+        about = (one["date"], one["consignment"], one["grower"])
+        tail = (one["source"], one["note"])
+        whole = tuple(_reason(f["code"], f["text"], f["exchange"]) for f in one["whole"])
         if whole:
             rows.append(HeldOne(
-                one["date"], one["consignment"], one["grower"], "consignment", one["consignment"],
-                "the whole consignment", f"{one['kilograms'] / 1000:.2f}", whole, one["source"],
+                *about, "consignment", one["consignment"], "the whole consignment",
+                f"{one['kilograms'] / 1000:.2f}", one["age_hours"], whole, *tail,
             ))  # fmt: skip
-        of_note = {text for _, text in whole}
         for b in one["bins"]:
-            own = tuple((code, text) for code, text in zip(b["codes"], b["reasons"], strict=True)
-                        if text not in of_note)  # fmt: skip
-            if own:
-                net = "not known" if b["net_kg"] is None else f"{b['net_kg'] / 1000:.2f}"
-                rows.append(HeldOne(
-                    one["date"], one["consignment"], one["grower"], "bin", b["bin"],
-                    f"bin {b['tag']}", net, own, b["source"],
-                ))  # fmt: skip
-    word = q.strip().lower()
-    if not word:
-        return rows
-    return [r for r in rows if word in (r.date, r.consignment.lower(), r.grower.lower(),
-                                        r.name.removeprefix("bin ").lower())]  # fmt: skip
+            own = tuple(_reason(code, text)
+                        for code, text in zip(b["codes"], b["reasons"], strict=True))  # fmt: skip
+            net = "not known" if b["net_kg"] is None else f"{b['net_kg'] / 1000:.2f}"
+            rows.append(HeldOne(*about, "bin", b["bin"], f"bin {b['tag']}", net,
+                                one["age_hours"], own, b["source"], one["note"]))  # fmt: skip
+    word, whose = q.strip().lower(), grower.strip().lower()
+    return [
+        r for r in rows
+        if (not word or word in (r.date, r.consignment.lower(), r.grower.lower(),
+                                 r.name.removeprefix("bin ").lower()))
+        and (not reason or any(x.code == reason for x in r.reasons))
+        and (not whose or r.grower.lower() == whose)
+        and (age is None or (r.age_hours is not None and r.age_hours >= age))
+    ]  # fmt: skip

@@ -13,10 +13,9 @@ from urllib.parse import urlencode
 from fastapi import FastAPI, Form
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
-from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput
-from ratoon.jobs import cane as jobs
-from ratoon.jobs.cane_correct import correct
+from ratoon.jobs.cane import made_again
+from ratoon.jobs.cane_correct import Change, act, days_of, exchange
 from ratoon.jobs.cane_load import FIELDS
 from ratoon.jobs.cane_season import held_of, supply_of
 from ratoon.reports.compose import day_in_words
@@ -27,6 +26,7 @@ from ratoon.web.shared import Format, Pages
 from ratoon.web.visit import who
 
 Short = Annotated[str, Form(max_length=300)]
+Picked = Annotated[list[str] | None, Form(max_length=600)]
 
 
 def add_cane_office(app: FastAPI, pages: Pages) -> None:
@@ -46,26 +46,65 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
                             drawing=share_bars(page.shares))  # fmt: skip
 
     @app.api_route("/held", methods=["GET", "HEAD"])
-    def held(q: str = "", start: int = 0, done: str = "", format: Format = None) -> Response:
-        rows = held_rows_of(held_of(pages.store(), pages.history.cane_sums()), q[:60])
+    def held(
+        q: str = "", reason: str = "", grower: str = "", age: str = "", start: int = 0,
+        done: str = "", format: Format = None,
+    ) -> Response:  # fmt: skip
+        every = held_of(pages.store(), pages.history.cane_sums())
+        rows = held_rows_of(every, q[:60], reason[:60], grower[:60], _hours(age))
         begin = min(max(start, 0), max(len(rows) - 1, 0))
         line = f"Kept: {done[:120]}. The day is accounted again." if done else ""
+        codes = {x.code for r in held_rows_of(every) for x in r.reasons}
         page = HeldPage(
             pages.history.mill.settings.mill.name, len(rows), begin,
-            tuple(rows[begin : begin + AT_ONCE]), q[:60], line, FIELDS,
+            tuple(rows[begin : begin + AT_ONCE]), q[:60], reason[:60], grower[:60], age[:10],
+            tuple(sorted(codes)), line, FIELDS,
         )  # fmt: skip
         return pages.answer(format, page, "held_page.html", "Cane", pages.newest())
 
     @app.post("/held")
-    def clear_or_correct(
-        kind: Short, subject: Short, field: Short, date: Short, why: Short,
-        value: Short = "", q: Short = "",
+    def decide(
+        field: Short, why: Short, kind: Short = "", subject: Short = "", value: Short = "",
+        other: Short = "", back: Short = "", pick: Picked = None, grower: Short = "",
+        farm: Short = "", block: Short = "", variety: Short = "",
     ) -> Response:  # fmt: skip
-        day = parse_date(date)
         if not why.strip():
             raise BadInput("a correction needs its reason", where="reason",
                            todo="Write what you saw, or who told you.")  # fmt: skip
-        correct(pages.mill_dir, kind, subject, field, value.strip(), why, who())
-        jobs.cane_of_day(pages.mill_dir, day)
-        done = f"{kind} {subject}: {field} {value.strip()}"
-        return RedirectResponse("/held?" + urlencode({"q": q, "done": done}), 303)
+        about = [_picked(text) for text in pick] if pick else [(kind, subject)]
+        note = {"grower": grower, "farm": farm, "block": block, "variety": variety}
+        changes = [
+            Change(of, name, what, to.strip())
+            for of, name in about
+            for what, to in (note.items() if field == "note" else ((field, value),))
+            if field != "note" or to.strip()
+        ]
+        days = set(days_of(pages.store(), changes))
+        if field == "exchange":
+            kept = exchange(pages.mill_dir, kind, subject, other, why, who())
+        else:
+            kept = act(pages.mill_dir, changes, why, who())
+        made_again(pages.mill_dir, kept, days)
+        first = kept[0]
+        done = f"{first['kind']} {first['subject']}: {first['field']} {first['new']}"
+        if len(kept) > 1:
+            done += f" and {len(kept) - 1} more"
+        return RedirectResponse(f"/held?{back}&" + urlencode({"done": done}), 303)
+
+
+def _picked(text: str) -> tuple[str, str]:
+    """Kind and name of a row that was picked."""
+    _, _, rest = text.partition("|")
+    kind, bar, subject = rest.partition("|")
+    if not bar:
+        raise BadInput("not a row of this list", value=text)
+    return kind, subject
+
+
+def _hours(text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise BadInput("not a number of hours", value=text, allowed="such as 24") from None

@@ -1,4 +1,4 @@
-"""Addresses of the cane: the day, a consignment or bin, the statement, the search.
+"""Addresses of the cane: the day, a consignment or bin, the search.
 
 A grower who is signed in gets that grower's cane alone: the name goes into the question put to the
 database, never into a filter after it.
@@ -14,21 +14,20 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.clock import parse_date
-from ratoon.base.errors import BadInput, RatoonError, UnknownName
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.cane.bias import DECIDE
 from ratoon.jobs import cane as jobs
 from ratoon.jobs.cane_account import Figures, against_the_account
+from ratoon.jobs.cane_own import names_of, own_words
 from ratoon.jobs.cane_season import days_in_short, instruments_of
 from ratoon.jobs.pay import pay, week_of
 from ratoon.jobs.trace import trace
 from ratoon.reports.compose import day_in_words
-from ratoon.reports.statement import statement_csv, statement_pdf
 from ratoon.store import cane as stored_cane
 from ratoon.web.access import STAFF
-from ratoon.web.cane import StatementPage, cane_page
+from ratoon.web.cane import cane_page
 from ratoon.web.cane_drawing import instrument_lines, timeline
-from ratoon.web.cane_own import others_names, own_words
 from ratoon.web.consignment import trace_page
 from ratoon.web.days import place_of
 from ratoon.web.juice_drawing import juice_drawing, path_drawing
@@ -68,7 +67,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
             return pages.message(format, 200, "No cane of this day yet", line, place.date)
         if format == "json":
             return JSONResponse(answer)
-        local = _local(pages)
+        local = local_time(pages)
         days, sums = pages.history.days(), pages.history.cane_sums()
 
         def figures(day: str) -> Figures | None:
@@ -92,11 +91,11 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         found = trace(pages.mill_dir, name, mine, pages.store())
         if mine is not None:
             days = found.get("days")
-            found = _as_told(pages, found, (days[0], days[-1]) if days else None, mine)
+            found = as_told(pages, found, (days[0], days[-1]) if days else None, mine)
         if format == "json":
             return JSONResponse(found)
         mill = pages.history.mill
-        local = _local(pages)
+        local = local_time(pages)
         expected = _expected(pages, found, mine)
         page = trace_page(name, mill.settings.mill.name, found, local, expected)
         return pages.answer(
@@ -150,17 +149,20 @@ def _as_grower(pages: Pages, name: str) -> str:
     return f"{_quoted(name)}/{first}/{last}"
 
 
-def _as_told(
+def as_told(
     pages: Pages, found: dict[str, Any], days: tuple[str, str] | None, mine: str
 ) -> dict[str, Any]:
     """An answer about a grower's cane without the names of other growers' cane."""
     span = (parse_date(days[0]), parse_date(days[1])) if days else None
-    others = others_names(pages.store(), pages.history.mill.calendar, span, mine)
-    told: dict[str, Any] = own_words(found, others)
+    names = names_of(pages.store(), pages.history.mill.calendar, span)
+    # cane that was paid to him is his to hear of, also when it turned out to be another's
+    paid = {line["consignment"] for line in found.get("lines", ())}
+    paid |= {a["subject"] for a in found.get("adjustments", ()) if a["kind"] == "cane"}
+    told: dict[str, Any] = own_words(found, names.of_others(mine, paid))
     return told
 
 
-def _local(pages: Pages) -> Any:
+def local_time(pages: Pages) -> Any:
     """Local time of a UTC text, by the mill file as it stands now."""
     calendar = pages.history.mill.calendar
 
@@ -168,53 +170,3 @@ def _local(pages: Pages) -> Any:
         return calendar.to_local(datetime.datetime.fromisoformat(text))
 
     return local
-
-
-def add_statements(app: FastAPI, pages: Pages) -> None:
-    """Growers' statements: page, JSON, CSV and PDF. Looking at one never issues it."""
-
-    def made(grower: str, start: str, end: str) -> dict[str, Any]:
-        mine = own_grower()
-        if mine is not None and mine != grower:
-            raise HTTPException(404, "no such statement")
-        try:
-            return _made(grower, start, end, mine)
-        except UnknownName:
-            if mine is None:
-                raise
-            # the names that come near are other growers'
-            raise BadInput("no cane of yours is analysed in these days",
-                           value=f"{start} to {end}") from None  # fmt: skip
-
-    def _made(grower: str, start: str, end: str, mine: str | None) -> dict[str, Any]:
-        first, last = parse_date(start), parse_date(end)
-        found = pay(pages.mill_dir, first, last, grower, kept=True, opened=pages.store())[0]
-        return found if mine is None else _as_told(pages, found, (start, end), mine)
-
-    def named(grower: str, start: str, end: str, ending: str) -> dict[str, str]:
-        safe = "".join(c if c.isalnum() else "-" for c in f"{grower}-{start}-{end}")
-        return {"Content-Disposition": f'inline; filename="statement-{safe}.{ending}"'}
-
-    @app.api_route("/statement/{grower}/{start}/{end}", methods=["GET", "HEAD"])
-    def statement(grower: str, start: str, end: str, format: Format = None) -> Response:
-        found = made(grower, start, end)
-        if format == "json":
-            return JSONResponse(found)
-        mill = pages.history.mill
-        page = StatementPage(mill.settings.mill.name, found)
-        return pages.answer(format, page, "statement_page.html", "Cane", pages.newest())
-
-    @app.api_route("/statement/{grower}/{start}/{end}/statement.csv", methods=["GET", "HEAD"])
-    def as_csv(grower: str, start: str, end: str) -> Response:
-        text = statement_csv(made(grower, start, end))
-        return Response(text, media_type="text/csv; charset=utf-8",
-                        headers=named(grower, start, end, "csv"))  # fmt: skip
-
-    @app.api_route("/statement/{grower}/{start}/{end}/statement.pdf", methods=["GET", "HEAD"])
-    def as_pdf(grower: str, start: str, end: str) -> Response:
-        found = made(grower, start, end)
-        mill = pages.history.mill
-        with pages.lock:  # one Typst compiler serves all threads
-            pdf = statement_pdf(found, mill.settings.mill.name)
-        return Response(pdf, media_type="application/pdf",
-                        headers=named(grower, start, end, "pdf"))  # fmt: skip

@@ -23,6 +23,7 @@ from ratoon.reports import morning_sheet
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
+from ratoon.reports.numbers import thin
 from ratoon.web.access import may_act, may_see
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.pages import MessagePage
@@ -74,22 +75,6 @@ def environment() -> Environment:
     env.filters.update(thin=thin, sentence=sentence)
     env.globals.update(visitor=visitor, may_see=may_see, may_act=may_act)
     return env
-
-
-def thin(number: str | float | None) -> str:
-    """A number of a statement with its thousands apart; no digit is changed.
-
-    Examples
-    --------
-    >>> thin("-0.50"), thin(None), thin(12345) == "12\u202f345"
-    ('−0.50', '', True)
-    """
-    if number is None or number == "":
-        return ""
-    text = str(number)
-    whole, point, rest = text.removeprefix("-").partition(".")
-    sign = "−" if text.startswith("-") else ""
-    return sign + f"{int(whole):,}".replace(",", "\u202f") + point + rest
 
 
 class RecordResponse(JSONResponse):

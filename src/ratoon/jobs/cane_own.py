@@ -7,7 +7,8 @@ consignment" there. The mill's own people read the whole.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
@@ -23,36 +24,45 @@ _LETTER = re.compile(r"[^\W\d]")
 _NEAR = timedelta(days=1)  # cane held at the change of days is compared with its neighbours
 
 
-def others_names(
-    store: Store, calendar: Any, days: tuple[date, date] | None, grower: str
-) -> dict[str, str]:
-    """Names that belong to other growers' cane, each with what it names.
+@dataclass(frozen=True, slots=True)
+class Names:
+    """Who each name of the district and of some days belongs to: (name, what it names, grower)."""
 
-    Growers, farms and blocks are those of the whole district; consignments and bottles those of
-    some mill days, first and last, and of the days beside them. A farm or block that is called by
-    a number is told apart from any other number only where its cane is near.
+    every: tuple[tuple[str, str, str], ...]
+
+    def of_others(self, grower: str, mine: Collection[str] = ()) -> dict[str, str]:
+        """Names that belong to other growers' cane, each with what it names.
+
+        `mine`: names that are the grower's besides, such as a consignment that was paid to him
+        before it turned out to be another's.
+        """
+        own = {grower, *mine, *(name for name, _, whose in self.every if whose == grower)}
+        return {name: kind for name, kind, _ in self.every if name and name not in own}
+
+
+def names_of(store: Store, calendar: Any, days: tuple[date, date] | None) -> Names:
+    """Names of the district and of the cane of some mill days, first and last, and those beside.
+
+    Growers, farms and blocks are those of the whole district; consignments and bottles those of the
+    days. A farm or block that is called by a number is told apart from any other number only where
+    its cane is near.
     """
-    found: dict[str, str] = {}
-    mine: set[str] = {grower}
+    found: dict[tuple[str, str], str] = {}
     for row in store.ask(stored_cane.records, "block"):
         block = record_of(row)
-        names = {row.grower: "grower", block.farm: "farm", row.key: "block"}
-        if row.grower == grower:
-            mine.update(names)
-        else:
-            found |= {n: kind for n, kind in names.items() if n and _LETTER.search(n)}
+        for name, kind in ((row.grower, "grower"), (block.farm, "farm"), (row.key, "block")):
+            if _LETTER.search(name):
+                found[name, row.grower] = kind
+    whose = {}
     for kept in _kept_near(store, calendar, days):
         for one in kept.answer["consignments"]:
             names = {one["consignment"]: "consignment", one["block"]: "block",
                      one["grower"]: "grower"} | dict.fromkeys(_bottles(one), "bottle")  # fmt: skip
-            if one["grower"] == grower:
-                mine.update(names)
-            else:
-                found.update(names)
-    numbers = [n for n, kind in found.items() if kind == "consignment"]
-    for row in store.ask(stored_cane.records, "sample", consignments=numbers) if numbers else ():
-        found[row.key] = "bottle"
-    return {name: kind for name, kind in found.items() if name and name not in mine}
+            found.update({(name, one["grower"]): kind for name, kind in names.items()})
+            whose[one["consignment"]] = one["grower"]
+    for row in store.ask(stored_cane.records, "sample", consignments=list(whose)) if whose else ():
+        found[row.key, whose.get(row.consignment, "")] = "bottle"
+    return Names(tuple((name, kind, grower) for (name, grower), kind in found.items()))
 
 
 def _kept_near(store: Store, calendar: Any, days: tuple[date, date] | None) -> Iterable[Result]:

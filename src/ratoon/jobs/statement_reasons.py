@@ -1,0 +1,80 @@
+"""Why a further statement differs from the one before: what persons changed since."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from ratoon.cane.terms import SETTLED
+from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.cane_records import IssuedStatement
+
+
+def reasons_of(
+    store: Store, changed: Sequence[Mapping[str, Any]], before: IssuedStatement,
+    after: Mapping[str, Any], reprice: str,
+) -> list[dict[str, Any]]:  # fmt: skip
+    """Each change with its `because`: corrections, decisions and later terms, in words."""
+    if not changed:
+        return []
+    names = sorted({c["subject"] for c in changed if c["kind"] == "cane"})
+    by = _acts(store, names, before)
+    general = [f"priced again: {reprice}"] if reprice else _settled(before, after)
+    found = []
+    for one in changed:
+        because = [*by.get(one["subject"], []), *general]
+        if not because and one["kind"] == "cane":
+            because = [_of_itself(one)]
+        found.append({**one, "because": because})
+    return found
+
+
+def _of_itself(one: Mapping[str, Any]) -> str:
+    old, new = one["old"], one["new"]
+    if old is None or new is None or old["kilograms"] != new["kilograms"]:
+        return "bins came, left or were held after it was issued, by later records"
+    if old["figure"] != new["figure"]:
+        return "its analysis is made from later or corrected readings"
+    return "the terms that settlement leaves open"
+
+
+def _settled(before: IssuedStatement, after: Mapping[str, Any]) -> list[str]:
+    """Terms of settlement that are not those the statement before was made with."""
+    import json
+
+    then, now = json.loads(before.content).get("terms", {}), after["terms"]
+    return [f"{name.replace('_', ' ')} {then.get(name)}, now {now[name]}" for name in SETTLED
+            if name in then and then[name] != now[name]]  # fmt: skip
+
+
+def _acts(store: Store, names: Iterable[str], before: IssuedStatement) -> dict[str, list[str]]:
+    """Persons' acts since a statement, by the consignments that they are about."""
+    wanted, found = set(names), defaultdict[str, list[str]](list)
+    of: dict[str, dict[str, str]] = {"consignment": {n: n for n in wanted}}
+    for kind in ("bin", "sample"):
+        rows = store.ask(stored_cane.records, kind, consignments=sorted(wanted)) if wanted else []
+        of[kind] = {r.key: r.consignment for r in rows}
+    for c in store.ask(stored_cane.corrections):
+        about = {of.get(c.kind, {}).get(c.subject, "")}
+        if c.field == "consignment":
+            about |= {c.old, c.new} & wanted
+        if c.when <= before.issued:
+            continue
+        for name in sorted(about & wanted):
+            found[name].append(_said(c))
+    for name, reason in store.ask(stored_cane.reasons, sorted(wanted), before.issued):
+        found[name].append(f"corrected by a file: {reason}")
+    return {name: list(dict.fromkeys(told)) for name, told in found.items()}
+
+
+def _said(c: Any) -> str:
+    what = f"{c.kind} {c.subject}: "
+    if c.field == "cleared":
+        return f"{what}“{c.new}” cleared: {c.why} ({c.who})"
+    if c.field == "refused":
+        decided = "refused" if c.new == "yes" else "no longer refused"
+        return f"{what}{decided}: {c.why} ({c.who})"
+    name = c.field.replace("_", " ")
+    return f"{what}{name} {c.old or 'not noted'} → {c.new or 'not noted'}: {c.why} ({c.who})"
