@@ -53,16 +53,19 @@ def score_unmixed(
 
 
 def score_exchanges(
-    answers: Sequence[Mapping[str, Any]], folder: Path, kinds: Sequence[str], words: Sequence[str]
-) -> dict[str, Any]:
+    answers: Sequence[Mapping[str, Any]], folder: Path, kinds: Sequence[str], words: Sequence[str],
+    since: int = 0,
+) -> dict[str, Any]:  # fmt: skip
     """Exchanges found, by their true difference of CCS; and how many alarms are true.
 
     Parameters
     ----------
     kinds : of the truth's list, such as ("bottles",). words : that the codes of the flags hold.
+    since : days at the beginning whose exchanges are left out, since nobody could judge them yet.
     """
     planted = json.loads((folder / "truth" / "cane.json").read_text(encoding="utf-8"))
-    true = [p for p in planted if p["kind"] in kinds]
+    early = {c["consignment"] for day in answers[:since] for c in day["consignments"]}
+    true = [p for p in planted if p["kind"] in kinds and not early & set(p.get("consignments", ()))]
     wrong = {c for p in planted for c in p.get("consignments", ())}
     flagged: set[str] = set()
     for day in answers:

@@ -85,8 +85,11 @@ def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
 
 
 def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
+    from ratoon.jobs import statement_files
+
     with mills.store_of(mill_dir) as store:
         faults = store.verify() + _printed_heads(mill_dir, store)
+        faults += statement_files.faults(mill_dir, store)
         if faults or mill is None:
             return faults
         unknown = [one for one in store.addresses() if one not in mill.addresses]
