@@ -14,7 +14,7 @@ import pytest
 from ratoon.base.errors import BadInput, RatoonError, StoreError
 from ratoon.demo.write import write_demo
 from ratoon.jobs import people as people_jobs
-from ratoon.jobs.backup import MANIFEST, backup, restore
+from ratoon.jobs.backup import MANIFEST, _is_ours, backup, restore
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
@@ -61,10 +61,10 @@ def test_it_comes_back_and_accounts_the_same(mill: Path, tmp_path: Path) -> None
         assert [p.login for p in store.people.all()] == ["anna"]
         assert store.people.sessions() == []
     again = account_day(back, DAY)
-    assert again["inputs_digest"] == first["inputs_digest"]
-    for address, figure in first["figures"].items():
-        if figure["value"] is not None:
-            assert again["figures"][address]["value"] == pytest.approx(figure["value"], rel=1e-8)
+    assert again.inputs_digest == first.inputs_digest
+    for address, figure in first.figures.items():
+        if figure.value is not None:
+            assert again.figures[address].value == pytest.approx(figure.value, rel=1e-8)
     # the counting of rows goes on where it stood
     with store_of(back) as store:
         store.add_file(input_file(), entries(reading("cane.weight", 20, 1e6)))
@@ -158,11 +158,13 @@ CHANGES: list[tuple[Callable[[dict[str, bytes]], None], str]] = [
     (lambda held: held.pop("mill/mill.toml"), "members are missing"),  # type: ignore[arg-type,return-value]
     (lambda held: held.pop(MANIFEST), "not a backup of ours"),  # type: ignore[arg-type,return-value]
     (lambda held: held.update({MANIFEST: b"[]"}), "not a backup of ours"),
-    (lambda held: _name(held, "mill/../../evil", b"x"), "outside the folder"),
-    (lambda held: _name(held, "/etc/evil", b"x"), "outside the folder"),
-    (lambda held: _name(held, "mill/a\\..\\b", b"x"), "outside the folder"),
-    (lambda held: _name(held, "tables/sqlite_master.jsonl", b"{}\n"), "not ratoon's"),
-    (lambda held: _name(held, "tables/sessions.jsonl", b"{}\n"), "not ratoon's"),
+    (lambda held: _name(held, "mill/../../evil", b"x"), "no backup writes"),
+    (lambda held: _name(held, "/etc/evil", b"x"), "no backup writes"),
+    (lambda held: _name(held, "mill/a\\..\\b", b"x"), "no backup writes"),
+    (lambda held: _name(held, "tables/sqlite_master.jsonl", b"{}\n"), "no backup writes"),
+    (lambda held: _name(held, "tables/sessions.jsonl", b"{}\n"), "no backup writes"),
+    (lambda held: _name(held, "mill/database.url", b"postgresql://evil/x\n"), "no backup writes"),
+    (lambda held: _name(held, "mill/anchors.txt", b"1 " + b"0" * 64 + b" x y\n"), "another store"),
     (lambda held: _name(held, "tables/readings.jsonl", b'{"x":1}\n'), "not a row"),
     (_raise_version, "newer ratoon"),
     (_other_value, "not sound: file .* stored rows were changed"),
@@ -183,6 +185,18 @@ def test_what_was_changed_is_refused_and_nothing_is_left(
     assert "\n" not in str(refused.value)
     assert not (tmp_path / "back").exists()
     assert not list(tmp_path.glob("*.part"))
+
+
+@pytest.mark.parametrize("name", [
+    "mill/DATABASE.URL", "mill/ratoon.db", "mill/ratoon-tables-1.db", "mill/ratoon.db-wal",
+    "mill/anchors.second", "mill/.ssh/keys", "mill/a/.git/hooks", "mill/kept-pages/x",
+    "mill/sheets/./x", "mill/sheets//x", "mill/", "mill", "tables/../x", "tables/x/y.jsonl",
+    "tables/sessions.jsonl", "other/x", "mill/x\n", "mill/c:x", "mill/half.part",
+])  # fmt: skip
+def test_only_names_that_a_backup_writes_are_taken(name: str) -> None:
+    assert not _is_ours(name)
+    assert _is_ours("mill/sheets/2031-08-14/morning.pdf") and _is_ours("tables/events.jsonl")
+    assert _is_ours("mill/anchors.txt") and _is_ours("mill/mill.toml")
 
 
 def test_places_that_cannot_be_are_refused(invented: Path, tmp_path: Path) -> None:

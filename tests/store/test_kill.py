@@ -36,7 +36,10 @@ def small_mill(monkeypatch: pytest.MonkeyPatch) -> None:
 def _empty(where: str) -> None:
     """Take everything out of a database, so that the next run starts from nothing."""
     if "://" not in where:
-        for path in Path(where).parent.glob("ratoon.db*"):
+        for path in (
+            *Path(where).parent.glob("ratoon.db*"),
+            *Path(where).parent.glob("anchors.txt"),
+        ):
             path.unlink()
         return
     import psycopg

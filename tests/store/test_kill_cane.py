@@ -78,7 +78,7 @@ class Lane:
                 f"DELETE FROM events WHERE number > {self.events[phase]}", of=self.name,
             )  # fmt: skip
             return
-        for path in self.folder.glob("ratoon.db*"):
+        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob("anchors.txt")):
             path.unlink()
         shutil.copy(self.folder / f"before-{phase}.db", self.folder / "ratoon.db")
 

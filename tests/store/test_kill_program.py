@@ -61,7 +61,7 @@ class Lane:
         if self.server:
             self._ask(f"DROP DATABASE IF EXISTS {self.name} WITH (FORCE)",
                       f"CREATE DATABASE {self.name}")  # fmt: skip
-        for path in self.folder.glob("ratoon.db*"):
+        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob("anchors.txt")):
             path.unlink()
 
     def remember(self) -> None:
@@ -81,7 +81,7 @@ class Lane:
                 later += [f"DELETE FROM {t}" for t in ("readings", "stops", "files", "settings")]
             self._ask(*later, of=self.name)
             return
-        for path in self.folder.glob("ratoon.db*"):
+        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob("anchors.txt")):
             path.unlink()
         shutil.copy(self.folder / "kept.db", self.folder / "ratoon.db")
 

@@ -131,11 +131,11 @@ def test_damaged_pages_are_named(tmp_path: Path) -> None:
     data = bytearray(path.read_bytes())
     data[20_000:30_000] = b"\x5a" * 10_000
     path.write_bytes(data)
-    with Store.open(path) as store:
-        try:
+    try:
+        with Store.open(path) as store:
             assert store.verify() != []
-        except StoreError as error:
-            assert "damaged" in str(error)
+    except StoreError as error:
+        assert "damaged" in str(error)
 
 
 @pytest.mark.parametrize(

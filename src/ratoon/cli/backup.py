@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ratoon.cli import say
+
+if TYPE_CHECKING:
+    from ratoon.jobs.backup import Backup
 
 
 def backup(
@@ -26,6 +29,7 @@ def backup(
         say.answer(
             [
                 f"{made.file}: {made.rows} rows and {made.files} files, {made.size / 1e6:.1f} MB",
+                _whose(made),
                 f"head of the event chain {made.head}",
                 f"digest of the manifest  {made.digest}",
             ]
@@ -40,12 +44,16 @@ def restore(
     database: Annotated[
         str, typer.Option(metavar="URL", help="An empty PostgreSQL database for the records.")
     ] = "",
+    anchors: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Anchors kept elsewhere, to compare the backup with."),
+    ] = None,
     json: say.AsJson = False,
 ) -> int:
     """Make a mill anew from a backup; every digest and the event chain are checked first."""
     from ratoon.jobs.backup import restore as make
 
-    made = make(file, folder, database)
+    made = make(file, folder, database, anchors)
     if json:
         say.answer_json(asdict(made))
     else:
@@ -53,8 +61,17 @@ def restore(
             [
                 f"{folder}: {made.rows} rows and {made.files} files; all digests and the event"
                 " chain agree",
+                _whose(made),
                 f"head of the event chain {made.head}",
                 f"digest of the manifest  {made.digest}",
             ]
         )
+        if made.written_as not in ("", file.name):
+            say.tell(f"this backup was written as {made.written_as}, not as {file.name}")
+        if made.later:
+            say.tell(f"the anchors know of {made.later} later events: what they stored is not here")
     return say.DONE
+
+
+def _whose(made: Backup) -> str:
+    return f"records {made.store[:16]} up to event {made.event}, written {made.made}"

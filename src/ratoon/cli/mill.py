@@ -47,10 +47,19 @@ def addresses(
     return say.DONE
 
 
-def doctor(mill: say.MillDir = say.HERE, json: say.AsJson = False) -> int:
+def doctor(
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+    begin_anchors: Annotated[
+        bool, typer.Option("--begin-anchors", help="First begin the lost file of anchors anew.")
+    ] = False,
+) -> int:
     """Is this mill file, database and machine sound?"""
+    from ratoon.jobs.doctor import begin_anchors as begin
     from ratoon.jobs.doctor import examine
 
+    if begin_anchors:
+        begin(mill)
     found = examine(mill)
     sound = all(finding.sound for finding in found)
     if json:

@@ -31,13 +31,27 @@ def answer_json(value: Any) -> None:
 def answer(lines: Iterable[str]) -> None:
     """Print lines to stdout."""
     for line in lines:
-        sys.stdout.write(line + "\n")
+        sys.stdout.write(shown(line) + "\n")
     sys.stdout.flush()
+
+
+def shown(line: str) -> str:
+    r"""A line fit for a terminal: what would steer it, or turn the writing round, as its code.
+
+    Examples
+    --------
+    >>> shown("a\x1b[2Jb\u202ec"), shown("Zucker, \u7cd6")
+    ('a\\x1b[2Jb\\u202ec', 'Zucker, \u7cd6')
+    """
+    return "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape").decode()
+        for letter in line
+    )
 
 
 def tell(line: str) -> None:
     """One line on stderr."""
-    sys.stderr.write("ratoon: " + " ".join(line.split()) + "\n")
+    sys.stderr.write("ratoon: " + shown(" ".join(line.split())) + "\n")
     sys.stderr.flush()
 
 

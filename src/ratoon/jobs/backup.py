@@ -15,7 +15,7 @@ import shutil
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
@@ -23,19 +23,30 @@ from typing import Any
 
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.jobs.mills import KEPT_PAGES
+from ratoon.store.anchors import FILE as ANCHORS
+from ratoon.store.anchors import SECOND
+from ratoon.store.room import URL_FILE
 
 FORMAT = "ratoon backup 1"
 MANIFEST = "manifest.json"
 _TABLES, _FOLDER = "tables/", "mill/"
-# the database itself, copies of it, where it is, what is half written, and other backups
-_LEFT_OUT = ("ratoon*.db", "ratoon*.db-*", "database.url", "*.part", "*.backup")
+# the database itself, copies of it, where it is, what is half written, and other backups; the
+# anchors come by themselves, up to the head that the backup holds
+_LEFT_OUT = ("ratoon*.db", "ratoon*.db-*", URL_FILE, ANCHORS, SECOND, "*.part", "*.backup")
 _PIECE = 1 << 20
 _MOST_MANIFEST = 50_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """What was backed up or restored: the head of the chain, and how much there is."""
+    """What was backed up or restored: whose records, up to which event, and how much there is.
+
+    Attributes
+    ----------
+    store : what names the records, the same in every backup of them. event, head : the newest.
+    written_as, made : name of the file when it was written, and when [ISO, UTC].
+    later : events that the anchors know beyond this backup's; None where no anchors were named.
+    """
 
     file: str
     head: str
@@ -43,6 +54,11 @@ class Backup:
     rows: int
     files: int
     size: int
+    store: str = ""
+    event: int = 0
+    written_as: str = ""
+    made: str = ""
+    later: int | None = None
 
 
 class _Writer:
@@ -81,29 +97,30 @@ def backup(mill_dir: Path, file: Path) -> Backup:
         with zipfile.ZipFile(part, "w") as book:
             writer, count = _Writer(book), 0
             with rows.snapshot(store) as shot:
-                head = shot.head
+                head, event, named = shot.head, shot.event, shot.store
                 for name in shot.names():
                     lines = (line.encode() for line in shot.lines(name))
                     count += writer.add(f"{_TABLES}{name}.jsonl", lines)
             for path in _files_of(mill_dir, {file.resolve(), part.resolve()}):
                 writer.add(_FOLDER + path.relative_to(mill_dir).as_posix(), _pieces(path))
-            told = _manifest(head, SCHEMA_VERSION, writer.members)
+            if store.anchors and (anchored := store.anchors.upto(event)):
+                writer.add(_FOLDER + ANCHORS, [anchored])
+            made = datetime.now(UTC).isoformat(timespec="seconds")
+            about = {"store": named, "event": event, "head": head, "file": file.name, "made": made}
+            told = _manifest(about, SCHEMA_VERSION, writer.members)
             book.writestr(MANIFEST, told, zipfile.ZIP_DEFLATED)
         digest = hashlib.sha256(told).hexdigest()
         with store.writing() as transaction:
             transaction.add_event("backup", {"file": file.name, "head": head, "digest": digest})
     size, files = file.stat().st_size, sum(n.startswith(_FOLDER) for n in writer.members)
-    return Backup(str(file), head, digest, count, files, size)
+    return Backup(str(file), head, digest, count, files, size, named, event, file.name, made)
 
 
-def _manifest(head: str, version: int, members: dict[str, dict[str, Any]]) -> bytes:
+def _manifest(about: dict[str, Any], version: int, members: dict[str, dict[str, Any]]) -> bytes:
     from ratoon import __version__
 
-    made = datetime.now(UTC).isoformat(timespec="seconds")
-    told = {
-        "format": FORMAT, "made": made, "program": __version__, "tables": version, "head": head,
-        "members": members,
-    }  # fmt: skip
+    told = {"format": FORMAT, "program": __version__, "tables": version, **about,
+            "members": members}  # fmt: skip
     return json.dumps(told, indent=1, ensure_ascii=False).encode()
 
 
@@ -152,18 +169,19 @@ def _pieces(path: Path) -> Iterator[bytes]:
                        todo="No backup was made") from None  # fmt: skip
 
 
-def restore(file: Path, mill_dir: Path, database: str = "") -> Backup:
+def restore(file: Path, mill_dir: Path, database: str = "", anchors: Path | None = None) -> Backup:
     """Make a mill's folder and records anew from a backup, after all of it was checked.
 
     Parameters
     ----------
     mill_dir : a folder that is not there yet, or is empty.
     database : URL of an empty PostgreSQL database; without it the records go into the folder.
+    anchors : file of anchors kept elsewhere, with which the backup is compared.
 
     Raises
     ------
-    BadInput : no backup of ours, a damaged one, or a folder that is not empty.
-    StoreError : the records are not the ones that the manifest's head covers.
+    BadInput : no backup of ours, a damaged one, or a folder that is not empty; nothing is left.
+    StoreError : the records are not the ones that the manifest's head or the anchors cover.
     """
     from ratoon.store import engine
 
@@ -172,33 +190,88 @@ def restore(file: Path, mill_dir: Path, database: str = "") -> Backup:
         raise BadInput("the folder is not empty", where=str(mill_dir),
                        todo="Restore into a new folder: nothing there was changed")  # fmt: skip
     part = mill_dir.with_name(mill_dir.name + ".part")
-    if not file.is_file():
-        raise BadInput("no such file", where=str(file))
+    for named in (file, anchors):
+        if named is not None and not named.is_file():
+            raise BadInput("no such file", where=str(named))
     if database and not engine.is_url(database):
         raise BadInput("not the URL of a database", where="--database", value=database,
                        allowed="postgresql://USER@HOST/NAME")  # fmt: skip
     if part.exists():
         raise BadInput("an unfinished restore lies there", where=str(part), todo="Take it away")
+    later = None
     try:
-        with zipfile.ZipFile(file) as book:
+        with zipfile.ZipFile(file) as book, ExitStack() as undone:
             told, digest = _checked(book, file)
+            if anchors is not None:
+                later = _compared(told, digest, file, anchors)
             _room_for(told, mill_dir)
-            part.mkdir(parents=True)
+            _make_folder(part, undone)
             count = _unpack(book, told, part, database)
+            if database:
+                undone.callback(_take_away, database)
+            _look_again(part, told["head"], anchors)
+            if mill_dir.exists():
+                mill_dir.rmdir()
+            part.replace(mill_dir)
+            undone.pop_all()  # all is in its place
     except OSError as error:
         raise BadInput(f"cannot be restored: {error.strerror or error}",
                        where=str(error.filename or mill_dir)) from None  # fmt: skip
     except (zipfile.BadZipFile, zlib.error, EOFError, UnicodeDecodeError) as error:
         raise BadInput(f"not a sound backup: {error}", where=str(file)) from None
-    else:
-        if mill_dir.exists():
-            mill_dir.rmdir()
-        part.replace(mill_dir)
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-    _look_again(mill_dir, told["head"])
     files = sum(name.startswith(_FOLDER) for name in told["members"])
-    return Backup(str(file), told["head"], digest, count, files, file.stat().st_size)
+    return Backup(str(file), told["head"], digest, count, files, file.stat().st_size,
+                  told.get("store", ""), told.get("event", 0), told.get("file", ""),
+                  told.get("made", ""), later)  # fmt: skip
+
+
+def _make_folder(part: Path, undone: ExitStack) -> None:
+    """Make a folder and those above it; a restore that fails takes all of them away."""
+    above = [p for p in part.parents if not p.exists()]
+    for folder in reversed(above):
+        folder.mkdir()
+        undone.callback(_rmdir, folder)
+    part.mkdir()
+    undone.callback(shutil.rmtree, part, ignore_errors=True)
+
+
+def _rmdir(folder: Path) -> None:
+    with suppress(OSError):
+        folder.rmdir()
+
+
+def _take_away(database: str) -> None:
+    from ratoon.store import rows
+
+    with suppress(StoreError):
+        rows.take_away(database)
+
+
+def _compared(told: dict[str, Any], digest: str, file: Path, anchors: Path) -> int:
+    """How many events the anchors know beyond a backup, once it is one that they know.
+
+    Raises
+    ------
+    BadInput : a backup of other records, or not the one that was written under its name.
+    """
+    lines = anchors.read_text(encoding="utf-8", errors="replace").splitlines()
+    words = [line.split(" ") for line in lines if line[:1].isdigit()]
+    wrong = "compare the head that was written down when it was made"
+    if not words or words[0][1:2] != [told.get("store")]:
+        raise BadInput(f"is a backup of other records than {anchors} knows", where=str(file),
+                       todo=wrong)  # fmt: skip
+    for one in words:
+        if one[3:4] == ["backup"] and one[4:-1] == [file.name] and one[-1] != digest:
+            raise BadInput(
+                f"is not the backup that was written under this name on {one[2][:10]}",
+                where=str(file), value=f"written as {told.get('file')} at {told.get('made')}",
+                todo=wrong,
+            )  # fmt: skip
+        if one[0] == str(told.get("event")) and one[1:2] != [told["head"]]:
+            raise BadInput(f"event {one[0]} is another than {anchors} knows", where=str(file),
+                           todo=wrong)  # fmt: skip
+    newest = max(int(one[0]) for one in words if one[0].isdigit())
+    return max(0, newest - int(told.get("event", 0)))
 
 
 def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
@@ -219,8 +292,8 @@ def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
     if sorted(names) != sorted(members):
         raise BadInput("members are missing, or more than the manifest names", where=str(file))
     for name in names:
-        if not _is_inside(name):
-            raise BadInput("a member would lie outside the folder", where=str(file), value=name)
+        if not _is_ours(name):
+            raise BadInput("holds a member that no backup writes", where=str(file), value=name)
         if book.getinfo(name).file_size != members[name]["size"]:
             raise BadInput("a member has another size than the manifest says",
                            where=str(file), value=name)  # fmt: skip
@@ -233,11 +306,24 @@ def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
     return told, hashlib.sha256(text).hexdigest()
 
 
-def _is_inside(name: str) -> bool:
+def _is_ours(name: str) -> bool:
+    """Whether a backup writes a member of this name: nothing else is taken out of one."""
+    from ratoon.store.rows import LEFT_BEHIND
+    from ratoon.store.tables import metadata
+
     path = PurePosixPath(name)
-    plain = "\\" not in name and ":" not in name and name.isprintable()
-    ours = name.startswith((_TABLES, _FOLDER)) and len(path.parts) > 1
-    return plain and ours and not path.is_absolute() and ".." not in path.parts
+    if "\\" in name or ":" in name or not name.isprintable() or str(path) != name:
+        return False
+    if name.startswith(_TABLES):
+        known = {f"{_TABLES}{table}.jsonl" for table in metadata.tables if table not in LEFT_BEHIND}
+        return name in known
+    inside = path.parts[1:]
+    if not name.startswith(_FOLDER) or not inside or ".." in inside or KEPT_PAGES in inside[:-1]:
+        return False
+    if any(part.startswith(".") for part in inside[:-1]):
+        return False
+    plain = PurePosixPath(inside[-1].lower())  # a disk may take capitals for small letters
+    return name == _FOLDER + ANCHORS or not any(plain.match(one) for one in _LEFT_OUT)
 
 
 def _room_for(told: dict[str, Any], mill_dir: Path) -> None:
@@ -278,12 +364,12 @@ def _unpack(book: zipfile.ZipFile, told: dict[str, Any], part: Path, database: s
     return count
 
 
-def _look_again(mill_dir: Path, head: str) -> None:
+def _look_again(mill_dir: Path, head: str, anchors: Path | None) -> None:
     """Opens what was restored, as every command will: an older version is brought up to date."""
     from ratoon.jobs.mills import store_of
 
     with store_of(mill_dir) as store:
-        faults = store.verify()
+        faults = store.verify() + (store.known_to(anchors) if anchors else [])
         if faults:
             raise StoreError(f"the restored records are not sound: {faults[0]}", where=store.where)
         with store.writing() as transaction:

@@ -102,5 +102,7 @@ def clear(folder: Path, again: bool) -> None:
                        todo="Add --again to make it anew.")  # fmt: skip
     for name in OURS:
         shutil.rmtree(folder / name, ignore_errors=True)
-    for path in [folder / "mill.toml", *folder.glob("ratoon*.db*")]:
+    from ratoon.store.anchors import FILE as ANCHORS
+
+    for path in [folder / "mill.toml", folder / ANCHORS, *folder.glob("ratoon*.db*")]:
         path.unlink(missing_ok=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from ratoon.base.errors import RatoonError
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs import mills
 
 if TYPE_CHECKING:
@@ -48,6 +48,20 @@ def examine(mill_dir: Path) -> list[Finding]:
     return found
 
 
+def begin_anchors(mill_dir: Path) -> None:
+    """Begin the anchors of a mill anew where their file is lost; the chain tells so for ever.
+
+    Raises
+    ------
+    BadInput : they are there.
+    """
+    with mills.store_of(mill_dir) as store:
+        if store.anchors is None or store.anchors.file.exists():
+            raise BadInput("the anchors are there", where=str(mill_dir),
+                           todo="Leave the option out")  # fmt: skip
+        store.begin_anchors()
+
+
 def _mill(mill_dir: Path, found: list[Finding]) -> mills.MillFacts:
     """The mill, once its plant has taken every name in the mill file."""
     mill = mills.mill_of(mill_dir)
@@ -76,12 +90,15 @@ def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
     try:
         faults = _looked_at(found, "database", lambda: _verify(mill_dir, mill))
     except NoRecordsYet:
+        if any(mill_dir.glob("sheets/*/morning.json")):
+            line = "none, and sheets made from its records lie here: it was taken away"
+            return [Finding("database", False, line)]
         return [Finding("database", True, "none yet: the first import makes it")]
     if faults is None:
         return found
     if faults:
         return [Finding("database", False, line) for line in faults]
-    return [Finding("database", True, "tables, stored rows and event chain agree")]
+    return [Finding("database", True, "tables, stored rows, event chain and anchors agree")]
 
 
 def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:

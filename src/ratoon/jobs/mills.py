@@ -101,8 +101,9 @@ def upgrade_mill(mill_dir: Path) -> Path | None:
 def store_of(mill_dir: Path, *, create: bool = False) -> Store:
     """The opened database of a mill's folder."""
     from ratoon.store import Store, locate
+    from ratoon.store.anchors import FILE
 
-    return Store.open(locate(mill_dir), create=create)
+    return Store.open(locate(mill_dir), create=create, anchors=mill_dir / FILE)
 
 
 def begin_records(mill_dir: Path, who: str) -> Store:

@@ -44,16 +44,16 @@ class MillSettings:
 @dataclass(frozen=True, kw_only=True)
 class CaneSettings:
     rate: float = _field("t/h", "usual crushing rate", low=0.1)
-    fibre: float = _field("%", "laboratory fibre in cane, usual")
+    fibre: float = _field("%", "laboratory fibre in cane, usual", low=0.1)
     insolubles: float = _field("%", "soil and other insolubles in cane, usual", 0.007)
-    brix: float = _field("%", "brix in cane, usual")
-    pol: float = _field("%", "pol in cane, usual")
+    brix: float = _field("%", "brix in cane, usual", low=0.1)
+    pol: float = _field("%", "pol in cane, usual", low=0.1)
     temperature: float = _field("degC", "temperature of cane", 25.0)
 
 
 @dataclass(frozen=True, kw_only=True)
 class MillRow:
-    fibre_content: float = _field("%", "true fibre in its bagasse")
+    fibre_content: float = _field("%", "true fibre in its bagasse", low=1.0)
     fines: float = _field("%", "fibre to juice, share of fibre fed")
     insolubles_to_juice: float = _field("%", "mud solids to juice, share of those fed")
     roll_diameter: float | None = _field("m", "mean diameter of its rolls", None, low=0.01)
@@ -94,7 +94,7 @@ class TandemSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class HeaterSettings:
-    area: float = _field("m2", "heating surface")
+    area: float = _field("m2", "heating surface", low=0.01)
     heats: str = _field("", "what it heats: mixed_juice, limed_juice, clear_juice", "limed_juice")
     vapour: int = _field("", "effect whose vapour heats it; 0 for exhaust")
     htc: float = _field("kW/m2.K", "heat-transfer coefficient")
@@ -107,9 +107,9 @@ class HeaterSettings:
 @dataclass(frozen=True, kw_only=True)
 class ClarifierSettings:
     lime_on_cane: float = _field("kg/t", "CaO on cane", 0.00055)
-    mud_insolubles: float = _field("%", "fibre and mud solids in mud", 0.06)
+    mud_insolubles: float = _field("%", "fibre and mud solids in mud", 0.06, low=0.1)
     temperature: float = _field("degC", "clear juice", 96.5)
-    area: float = _field("m2", "settling area", 124.0)
+    area: float = _field("m2", "settling area", 124.0, low=0.01)
     volume: float = _field("m3", "volume", 430.0)
     rise_rate: float | None = _field("mm/min", "rise rate that they bear", None)
 
@@ -118,13 +118,13 @@ class ClarifierSettings:
 class FilterSettings:
     wash_on_cake: float = _field("%", "wash water on cake", 1.5, high=1000.0)
     cake_moisture: float = _field("%", "water in cake", 0.75)
-    area: float = _field("m2", "filter area", 225.0)
+    area: float = _field("m2", "filter area", 225.0, low=0.01)
     cake_rate: float | None = _field("kg/h.m2", "cake that a filter takes on its area", None)
 
 
 @dataclass(frozen=True, kw_only=True)
 class EffectRow:
-    area: float = _field("m2", "heating surface of all its vessels")
+    area: float = _field("m2", "heating surface of all its vessels", low=0.01)
     htc: float = _field("kW/m2.K", "heat-transfer coefficient, clean")
     inversion: float = _field("%", "sucrose inverted", 0.0)
     vessels: tuple[float, ...] = _field("m2", "surface of each vessel; left out for one", ())
@@ -146,7 +146,7 @@ class EffectRow:
 
 @dataclass(frozen=True, kw_only=True)
 class EvaporatorSettings:
-    liquor_brix: float = _field("%", "set point of liquor brix")
+    liquor_brix: float = _field("%", "set point of liquor brix", low=1.0)
     last_vapour_temperature: float = _field("degC", "saturation temperature of the last vapour")
     condenser_water: float = _field("t/h", "water to the condenser", 2500.0 / 3.6)
 
@@ -168,7 +168,7 @@ class CoolingSettings:
     water_temperature: float = _field("degC", "cooling water to the condensers", 30.0)
     approach: float = _field("K", "vapour above water leaving its condenser", 8.0)
     head: float = _field("m", "head of the cooling-water pumps", 14.0)
-    pump_efficiency: float = _field("%", "efficiency of pump and motor", 0.75)
+    pump_efficiency: float = _field("%", "efficiency of pump and motor", 0.75, low=1.0)
     losses: float = _field("%", "water let go and lost, of circulation", 0.008)
 
 
@@ -193,27 +193,31 @@ class TurbineSettings:
 @dataclass(frozen=True, kw_only=True)
 class PanSettings:
     feeds: tuple[str, ...] = _field("", "what is boiled: liquor, magma, A_molasses, B_molasses")
-    dry_substance: float = _field("%", "true dry substance of the strike")
-    supersaturation: float = _field("1", "effective supersaturation at the drop")
+    dry_substance: float = _field("%", "true dry substance of the strike", low=1.0)
+    supersaturation: float = _field("1", "effective supersaturation at the drop", low=0.1)
     vapour_temperature: float = _field("degC", "saturation temperature of the pan's vapour")
     movement_water: float = _field("%", "movement water on dry substance")
     movement_sigma: float = _field("%", "standard uncertainty of the movement water", 0.03)
     heating: int = _field("", "effect whose vapour heats it; 0 for exhaust")
     density: float = _field("kg/m3", "density of the massecuite")
-    dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
+    dry_on_brix: float = _field(
+        "1", "true dry substance over refractometer brix", low=0.1, high=10.0
+    )
     sucrose_less_pol: float = _field("%", "sucrose less pol, on material", 0.0, low=-20.0)
     magma_share: float = _field("%", "magma in its dry substance", 0.0)
     magma_sigma: float = _field("%", "standard uncertainty of the magma share", 0.02)
     grain_share: float = _field("%", "grain liquor in its dry substance", 0.0)
     purity: float | None = _field("%", "purity of the massecuite; left out where it follows", None)
-    sugar_purity: float = _field("%", "purity of its sugar")
+    sugar_purity: float = _field("%", "purity of its sugar", low=1.0)
     sugar_purity_sigma: float | None = _field(
         "%", "its standard uncertainty; left out where it is read", None
     )
     sugar_moisture: float = _field("%", "water in its wet sugar")
     sugar_moisture_sigma: float = _field("%", "its standard uncertainty", 0.002)
-    molasses_dry_substance: float = _field("%", "true dry substance of its run-off")
-    molasses_dry_on_brix: float = _field("1", "true dry substance over refractometer brix")
+    molasses_dry_substance: float = _field("%", "true dry substance of its run-off", low=1.0)
+    molasses_dry_on_brix: float = _field(
+        "1", "true dry substance over refractometer brix", low=0.1, high=10.0
+    )
     shipped: bool = _field("", "true when its sugar is shipped", False)
     volume: float = _field("m3", "volume of its pans, with what is kept for grain", 0.0)
     strikes: tuple[float, ...] = _field("m3", "massecuite that each pan holds at the drop", ())
@@ -224,7 +228,7 @@ class PanSettings:
 @dataclass(frozen=True, kw_only=True)
 class CrystalliserSettings:
     temperature: float = _field("degC", "massecuite leaving", 46.0)
-    supersaturation: float = _field("1", "effective supersaturation leaving", 1.30)
+    supersaturation: float = _field("1", "effective supersaturation leaving", 1.30, low=0.1)
     volume: float | None = _field("m3", "volume of all crystallisers", None)
     water_rise: float = _field("K", "rise of their cooling water", 8.0)
 
@@ -264,11 +268,11 @@ class SugarSettings:
     standard_factor: float = _field(
         "1", "t of standard sugar for 1 t at the standard pol of prices; from memory", 1.0365
     )
-    magma_dry_substance: float = _field("%", "dry substance of magma", 0.885)
+    magma_dry_substance: float = _field("%", "dry substance of magma", 0.885, low=1.0)
     magma_dry_on_brix: float = _field(
-        "1", "true dry substance of magma over its refractometer brix", 0.9888
+        "1", "true dry substance of magma over its refractometer brix", 0.9888, low=0.1, high=10.0
     )
-    remelt_dry_substance: float = _field("%", "dry substance of remelt", 0.66)
+    remelt_dry_substance: float = _field("%", "dry substance of remelt", 0.66, low=1.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -286,7 +290,7 @@ class SteamSettings:
         "MW", "condensing set; left out where there is none", None
     )
     stack_temperature: float = _field("degC", "flue gas", 220.0)
-    air_ratio: float = _field("1", "air used over air needed", 1.5)
+    air_ratio: float = _field("1", "air used over air needed", 1.5, low=0.1)
     feed_water: float = _field("degC", "feed water before the deaerator", 95.0)
 
 

@@ -238,14 +238,14 @@ def series_names(connection: Connection) -> list[str]:
     return list(_every_name(connection))
 
 
-def correct(connection: Connection, row: CorrectionRow) -> dict[str, Any]:
-    """Keep a correction; what the chain is to say of it."""
+def correct(connection: Connection, row: CorrectionRow) -> tuple[int, dict[str, Any]]:
+    """Keep a correction; its number, and what the chain is to say of it."""
     if not row.why.strip():
         raise StoreError("a correction needs its reason")
     values = {"kind": row.kind, "subject": row.subject, "field": row.field, "old": row.old,
               "new": row.new, "who": row.who, "entered": row.when, "why": row.why}  # fmt: skip
-    connection.execute(insert(cane_corrections).values(**values))
-    return {k: v for k, v in values.items() if k != "entered"}
+    key = connection.execute(insert(cane_corrections).values(**values)).inserted_primary_key
+    return key[0] if key else 0, {k: v for k, v in values.items() if k != "entered"}
 
 
 def corrections(connection: Connection) -> list[CorrectionRow]:

@@ -12,8 +12,9 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, Table, insert, select
 
+from ratoon.store import covered
 from ratoon.store.digest import canonical, digest, utc_text
 from ratoon.store.records import Event
 from ratoon.store.tables import events
@@ -39,8 +40,21 @@ def _hash(number: int, at: datetime, who: str, what: str, detail: str, before: s
     return digest([number, utc_text(at), who, what, detail, before])
 
 
-def append(connection: Connection, what: str, detail: dict[str, Any], who: str = "") -> str:
-    """Append an event inside a writing transaction and give the new head of the chain."""
+def append(
+    connection: Connection,
+    what: str,
+    detail: dict[str, Any],
+    who: str = "",
+    rows: Iterable[tuple[Table, int]] = (),
+) -> str:
+    """Append an event inside a writing transaction and give the new head of the chain.
+
+    Parameters
+    ----------
+    rows : tables and numbers of the rows that it stores; the event covers every column of each.
+    """
+    if told := covered.told(connection, rows):
+        detail = {**detail, covered.ROWS: told}
     last = connection.execute(
         select(events.c.number, events.c.hash).order_by(events.c.number.desc()).limit(1)
     ).first()
@@ -57,6 +71,18 @@ def head(connection: Connection) -> str:
     """The hash of the newest event."""
     last = connection.scalar(select(events.c.hash).order_by(events.c.number.desc()).limit(1))
     return last or FIRST
+
+
+def numbered(connection: Connection, number: int) -> Event | None:
+    """The event of a number; None when there is none."""
+    row = connection.execute(select(events).where(events.c.number == number)).first()
+    return None if row is None else _event(row)
+
+
+def newest(connection: Connection) -> Event | None:
+    """The newest event; None before the first."""
+    row = connection.execute(select(events).order_by(events.c.number.desc()).limit(1)).first()
+    return None if row is None else _event(row)
 
 
 def head_at_result(connection: Connection, number: int) -> str:
@@ -80,13 +106,17 @@ def read_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> li
     """Events of some kinds younger than an instant, oldest first."""
     query = select(events).where(events.c.at > at, events.c.what.in_(list(kinds)))
     rows = connection.execute(query.order_by(events.c.number))
-    return [Event(r.number, r.at, r.who, r.what, json.loads(r.detail), r.hash) for r in rows]
+    return [_event(row) for row in rows]
 
 
 def read(connection: Connection) -> list[Event]:
     """All events, oldest first."""
     rows = connection.execute(select(events).order_by(events.c.number))
-    return [Event(r.number, r.at, r.who, r.what, json.loads(r.detail), r.hash) for r in rows]
+    return [_event(row) for row in rows]
+
+
+def _event(row: Any) -> Event:
+    return Event(row.number, row.at, row.who, row.what, json.loads(row.detail), row.hash)
 
 
 def importers(connection: Connection) -> dict[int, str]:

@@ -8,12 +8,13 @@ may append, and the chain forks.
 
 from __future__ import annotations
 
+import os
 import random
 import sqlite3
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -64,6 +65,9 @@ def _open_sqlite(path: Path) -> Engine:
             where=str(path),
             todo="Keep the mill's folder on a local disk, or use PostgreSQL",
         )
+    # from its first byte on for its owner alone; its log is made with the same rights
+    with suppress(OSError):
+        os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     engine = create_engine(
         URL.create("sqlite", database=str(path)), connect_args={"timeout": WAIT_SECONDS}
     )

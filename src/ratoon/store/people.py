@@ -7,6 +7,7 @@ the digest of the secret, so that a row changed behind our back shows.
 
 from __future__ import annotations
 
+import json
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
@@ -15,14 +16,15 @@ from typing import Any
 from sqlalchemy import Connection, Engine, delete, func, insert, select, update
 
 from ratoon.base.errors import BadInput, StoreError
-from ratoon.store import chain, engine
+from ratoon.store import chain, covered, engine
 from ratoon.store.digest import digest_of_bytes
-from ratoon.store.tables import people, roles, sessions
+from ratoon.store.tables import events, people, roles, sessions
 
 ROLES = ("viewer", "laboratory", "cane office", "supervisor", "manager", "grower")
 """What people may be; `web.access` says what each sees and does."""
 
 WAITS = "sign-in made to wait"
+SIGNED_IN, SIGNED_OUT = "signed in", "signed out"
 IDLE = timedelta(hours=14)
 """A session unused for so long is over: longer than a shift with its handover."""
 LONGEST = timedelta(days=7)
@@ -88,8 +90,12 @@ class People:
                 select(sessions)
                 .where(sessions.c.ends > now, sessions.c.seen > now - IDLE)
                 .order_by(sessions.c.seen.desc())
-            )
-            return [Session(r.id, r.person, r.made, r.seen, r.place) for r in rows]
+            ).all()
+            return [
+                Session(r.id, r.person, r.made, r.seen, r.place)
+                for r in rows
+                if _was_begun(connection, r.id)
+            ]
 
     def person_of(self, token_digest: str) -> Person | None:
         """Whose session a token belongs to; None when it is over, revoked, or nobody's."""
@@ -99,6 +105,8 @@ class People:
                 select(sessions).where(sessions.c.digest == token_digest)
             ).first()
             if row is None or row.ends <= now or row.seen <= now - IDLE:
+                return None
+            if not _was_begun(connection, row.id):
                 return None
             found = connection.execute(select(people).where(people.c.id == row.person)).one()
             person = _person(connection, found)
@@ -178,8 +186,12 @@ class People:
             connection.execute(
                 delete(sessions).where((sessions.c.ends <= now) | (sessions.c.seen <= now - IDLE))
             )
+            # a session has the number of the event that covers it: without that it is nobody's
+            newest = chain.newest(connection)
+            number = newest.number + 1 if newest else 1
             connection.execute(
                 insert(sessions).values(
+                    id=number,
                     digest=token_digest,
                     person=person.id,
                     made=now,
@@ -188,13 +200,14 @@ class People:
                     place=place[:200],
                 )
             )
-            chain.append(connection, "signed in", {"about": {"login": login}}, login)
+            about = {"about": {"login": login}}
+            chain.append(connection, SIGNED_IN, about, login, [(sessions, number)])
 
     def made_to_wait(self, since: datetime) -> dict[str, datetime]:
         """Logins that had to wait since an instant and have not signed in after it, with when."""
         found: dict[str, datetime] = {}
         with engine.reading(self._engine) as connection:
-            for event in chain.read_after(connection, since, (WAITS, "signed in")):
+            for event in chain.read_after(connection, since, (WAITS, SIGNED_IN)):
                 login = event.detail["about"]["login"]
                 if event.what == WAITS:
                     found[login] = event.at
@@ -212,13 +225,14 @@ class People:
         """End one session; a token of no session is passed over."""
         with engine.writing(self._engine) as connection:
             row = connection.execute(
-                select(people.c.login)
+                select(people.c.login, sessions.c.id)
                 .join_from(sessions, people)
                 .where(sessions.c.digest == token_digest)
             ).first()
             if row is not None:
                 connection.execute(delete(sessions).where(sessions.c.digest == token_digest))
-                chain.append(connection, "signed out", {"about": {"login": row.login}}, row.login)
+                about = {"login": row.login, "session": row.id}
+                chain.append(connection, SIGNED_OUT, {"about": about}, row.login)
 
     def end_sessions(self, login: str, who: str) -> int:
         """End every session of a person; gives how many there were."""
@@ -228,6 +242,15 @@ class People:
             about = {"login": login, "sessions": count}
             chain.append(connection, "signed out everywhere", {"about": about}, who)
             return count
+
+
+def _was_begun(connection: Connection, session: int) -> bool:
+    """Whether a session's row is the one that its sign-in stored: none is put in by hand."""
+    begun = chain.numbered(connection, session)
+    if begun is None or begun.what != SIGNED_IN:
+        return False
+    said = begun.detail.get(covered.ROWS, {}).get(sessions.name, [])
+    return bool(said == [[session, covered.row_digest(connection, sessions, session)]])
 
 
 def _end_all(connection: Connection, person: int) -> int:
@@ -293,7 +316,7 @@ def _change(
         _end_all(connection, person.id)
     after = _known(connection, person.login)
     detail = {"person": person.id, "before": as_told(before), "after": as_told(after)}
-    chain.append(connection, what, detail, who)
+    chain.append(connection, what, detail, who, [(people, person.id)])
     return after
 
 
@@ -319,3 +342,37 @@ def faults(connection: Connection, said: dict[int, dict[str, Any]]) -> list[str]
         elif said[number]["after"] != {**(as_told(person) or {}), "roles": list(person.roles)}:
             found.append(f"person {person.login}: was changed afterwards")
     return found
+
+
+def session_faults(connection: Connection) -> list[str]:
+    """Sessions that no sign-in began, that were ended already, or that last too long."""
+    found: list[str] = []
+    logins = {row.id: row.login for row in connection.execute(select(people.c.id, people.c.login))}
+    ended, latest = _ended(connection)
+    for row in connection.execute(select(sessions).order_by(sessions.c.id)):
+        if not _was_begun(connection, row.id):
+            found.append(f"session {row.id}: no sign-in began it as it is")
+        elif row.id in ended or row.id < latest.get(logins.get(row.person, ""), 0):
+            found.append(f"session {row.id}: was ended, and is there again")
+        elif not row.made <= row.seen <= row.ends:
+            found.append(f"session {row.id}: when it was last used was changed afterwards")
+    return found
+
+
+def _ended(connection: Connection) -> tuple[set[int], dict[str, int]]:
+    """Sessions signed out of, and by login the newest event that ended all of them."""
+    ended: set[int] = set()
+    latest: dict[str, int] = {}
+    kinds = (SIGNED_OUT, "signed out everywhere", "password changed", "password made anew",
+             "person disabled")  # fmt: skip
+    rows = connection.execute(
+        select(events).where(events.c.what.in_(kinds)).order_by(events.c.number)
+    )
+    for row in rows:
+        detail = json.loads(row.detail)
+        about = detail.get("about") or detail["after"]
+        if row.what == SIGNED_OUT:
+            ended.add(about.get("session", 0))
+        else:
+            latest[about["login"]] = row.number
+    return ended, latest

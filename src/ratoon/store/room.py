@@ -10,6 +10,7 @@ Examples
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -35,7 +36,10 @@ from ratoon.store import (
     verify,
     written,
 )
+from ratoon.store.anchors import BEGUN, Anchor, Anchors
+from ratoon.store.anchors import FILE as ANCHORS
 from ratoon.store.cane_records import CorrectionRow, IssuedStatement, Proposal
+from ratoon.store.cane_tables import cane_corrections, statement_proposals, statements
 from ratoon.store.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
@@ -46,7 +50,17 @@ from ratoon.store.records import (
     Note,
     Outcome,
 )
-from ratoon.store.tables import SCHEMA_VERSION, meta, metadata, readings, settings, stops
+from ratoon.store.tables import (
+    SCHEMA_VERSION,
+    files,
+    meta,
+    metadata,
+    notes,
+    readings,
+    results,
+    settings,
+    stops,
+)
 
 Given = ParamSpec("Given")
 Told = TypeVar("Told")
@@ -92,14 +106,15 @@ class Writing:
             self._connection, file, entries_, correct, self._at, seen
         )
         if detail is not None:
-            chain.append(self._connection, "import", detail, self._who)
+            chain.append(self._connection, "import", detail, self._who, [(files, detail["file"])])
         return outcome
 
     def keep_settings(self, text: str, holds_from: date) -> bool:
         """Keep a mill file's text; see `Store.keep_settings`."""
         detail = answers.keep_settings(self._connection, text, holds_from, self._at)
         if detail is not None:
-            chain.append(self._connection, "settings", detail, self._who)
+            rows = [(settings, detail["settings"])]
+            chain.append(self._connection, "settings", detail, self._who, rows)
         return detail is not None
 
     def add_result(
@@ -109,13 +124,13 @@ class Writing:
         detail = answers.add_result(
             self._connection, kind, period, inputs_digest, versions, answer, self._at
         )
-        chain.append(self._connection, "result", detail, self._who)
+        chain.append(self._connection, "result", detail, self._who, [(results, detail["result"])])
 
     def add_note(self, note: Note) -> int:
         """Append a note of a shift; gives its number."""
         who = self._who or chain.login()
         number, detail = written.add_note(self._connection, note, self._at, who)
-        chain.append(self._connection, "note", {"about": detail}, self._who)
+        chain.append(self._connection, "note", {"about": detail}, self._who, [(notes, number)])
         return number
 
     def keep_draft(self, who: str, form: str, text: str) -> None:
@@ -124,13 +139,18 @@ class Writing:
 
     def correct_cane(self, row: CorrectionRow) -> None:
         """Keep what a person changed or cleared of a bin, consignment or sample."""
-        detail = cane.correct(self._connection, row)
-        chain.append(self._connection, "correction", {"about": detail}, row.who)
+        number, detail = cane.correct(self._connection, row)
+        rows = [(cane_corrections, number)]
+        chain.append(self._connection, "correction", {"about": detail}, row.who, rows)
 
     def issue_statements(self, ones: Sequence[IssuedStatement]) -> None:
         """Freeze statements that go together; see `cane_issued.issue`."""
+        t = statements.c
         for one, detail in zip(ones, cane_issued.issue(self._connection, ones), strict=True):
-            chain.append(self._connection, "statement", {"about": detail}, one.who)
+            found = select(t.id).where(t.grower == one.grower, t.start == one.start,
+                                       t.end == one.end, t.number == one.number)  # fmt: skip
+            rows = [(statements, self._connection.scalar(found) or 0)]
+            chain.append(self._connection, "statement", {"about": detail}, one.who, rows)
 
     def issued(self, start: date, end: date, grower: str | None = None) -> list[IssuedStatement]:
         """Statements that touch some mill days, as this transaction sees them."""
@@ -139,12 +159,17 @@ class Writing:
     def propose_statements(self, one: Proposal) -> int:
         """Keep what a second person is to confirm; gives its number."""
         number, detail = cane_issued.propose(self._connection, one)
-        chain.append(self._connection, "proposal", {"about": detail}, one.who)
+        rows = [(statement_proposals, number)]
+        chain.append(self._connection, "proposal", {"about": detail}, one.who, rows)
         return number
 
     def claim_loads(self, day: date, loads: Mapping[str, str]) -> set[date]:
         """Note the bins of a mill day; see `cane_paid.claim_day`."""
         return cane_paid.claim_day(self._connection, day, loads)
+
+    def begin_anchors(self) -> None:
+        """Say that the file of anchors begins anew."""
+        chain.append(self._connection, BEGUN, {"anchored": True}, self._who)
 
     def add_event(self, what: str, detail: dict[str, Any], who: str = "") -> str:
         """Append an event of another kind; its `detail` may not name a file, settings or result."""
@@ -154,37 +179,53 @@ class Writing:
 class Store:
     """A mill's records; open it with `Store.open` and close it, or use it in a ``with``."""
 
-    def __init__(self, engine_: Engine) -> None:
+    def __init__(self, engine_: Engine, anchors: Anchors | None = None) -> None:
         self._engine = engine_
+        self.anchors = anchors
 
     @classmethod
-    def open(cls, where: str | Path, *, create: bool = True) -> Store:
+    def open(cls, where: str | Path, *, create: bool = True, anchors: Path | None = None) -> Store:
         """Open the database at a path (SQLite) or URL (PostgreSQL).
 
         Parameters
         ----------
         where : path, or ``postgresql://USER@HOST/NAME``.
         create : make the tables where there are none yet; else that is refused.
+        anchors : their file; beside the database when left out, none for a URL.
 
         Raises
         ------
         NoRecordsYet : no database there, or an empty one, and `create` is False.
+        RecordsLost : not the database that the anchors know.
         StoreError : not one of ours, of a newer program, or out of reach.
         """
-        if not create and not engine.is_url(str(where)) and not Path(where).is_file():
-            raise NoRecordsYet(str(where))
+        local = not engine.is_url(str(where))
+        if anchors is None and local:
+            anchors = Path(where).with_name(ANCHORS)
+        mark = Anchors(anchors) if anchors else None
+        # read before the database, which others may lead on meanwhile
+        last = mark.newest() if mark else None
+        if local and not Path(where).is_file():
+            if mark and last:
+                mark.refuse_without_records(last, str(where))
+            if not create:
+                raise NoRecordsYet(str(where))
         opened = engine.open_engine(where)
-        store = cls(opened)
+        store = cls(opened, mark)
         try:
-            store._check_schema(create)
+            store._check_schema(create, last)
         except BaseException:
             store.close()
             raise
         return store
 
-    def _check_schema(self, create: bool) -> None:
+    def _check_schema(self, create: bool, last: Anchor | None) -> None:
         with engine.reading(self._engine) as connection:
-            version = self._schema_version(connection)
+            version = known = self._schema_version(connection)
+            if self.anchors and last:
+                if version is None:
+                    self.anchors.refuse_without_records(last, self.where)
+                self.anchors.compare(connection, last, self.where)
         if version is None and not create:
             raise NoRecordsYet(self.where)
         if version is None or version < SCHEMA_VERSION:
@@ -194,7 +235,13 @@ class Store:
                 if version is None:
                     self._make_tables(connection)
                 elif version < SCHEMA_VERSION:
-                    upgrade.upgrade(self._engine, connection, version)
+                    upgrade.upgrade(
+                        self._engine, connection, version, anchored=self.anchors is not None
+                    )
+        if self.anchors and (version != known or not self.anchors.file.exists()):
+            with engine.reading(self._engine) as connection:
+                # made or changed just now, or by somebody who was ended before the anchors were
+                self.anchors.begin(connection)
         if version is not None and version > SCHEMA_VERSION:
             raise StoreError(
                 f"the database was made by a newer ratoon (tables {version})",
@@ -207,7 +254,21 @@ class Store:
         metadata.create_all(connection, checkfirst=False)
         upgrade.stamp(connection, SCHEMA_VERSION)
         connection.execute(insert(meta).values(key="schema", value=str(SCHEMA_VERSION)))
-        chain.append(connection, "database made", {"schema": SCHEMA_VERSION})
+        # no two stores are named alike, however alike they were made
+        about: dict[str, Any] = {"schema": SCHEMA_VERSION, "store": secrets.token_hex(16)}
+        if self.anchors:
+            about["anchored"] = True
+        chain.append(connection, "database made", about)
+
+    @contextmanager
+    def _anchored_writing(self) -> Iterator[Connection]:
+        """The writing transaction; what it added to the chain is anchored once it is stored."""
+        with engine.writing(self._engine) as connection:
+            before = chain.head(connection)
+            yield connection
+            after, first = chain.newest(connection), chain.numbered(connection, 1)
+        if self.anchors and after and first and after.hash != before:
+            self.anchors.note(first, after)
 
     def _schema_version(self, connection: Connection) -> int | None:
         names = set(inspect(connection).get_table_names())
@@ -255,7 +316,7 @@ class Store:
         ----------
         who : login of the person who acts; the events name it. By default whoever runs the program.
         """
-        with engine.writing(self._engine) as connection:
+        with self._anchored_writing() as connection:
             yield Writing(connection, who)
 
     def add_file(
@@ -344,8 +405,27 @@ class Store:
 
     def verify(self) -> list[str]:
         """What is wrong with the database, one line a fault; empty when it is sound."""
+        # read before the database, which others may lead on meanwhile
+        held = self.anchors.read() if self.anchors else None
         with engine.reading(self._engine) as connection:
-            return verify.faults(connection)
+            faults = verify.faults(connection)
+            if self.anchors and held:
+                faults += self.anchors.faults(connection, held)
+        return faults
+
+    def identity(self) -> str:
+        """What names this store: the hash of its making, which no other has."""
+        first = self.ask(chain.numbered, 1)
+        return first.hash if first else ""
+
+    def known_to(self, anchors: Path) -> list[str]:
+        """What of anchors kept elsewhere these records do not agree with; later ones are let be."""
+        return self.ask(Anchors(anchors).disagreements)
+
+    def begin_anchors(self, who: str = "") -> None:
+        """Begin the file of anchors anew where it is lost; an event tells so for ever."""
+        with self.writing(who) as transaction:
+            transaction.begin_anchors()
 
     def contents(self) -> dict[str, Any]:
         """All readings, stops and mill files, without what differs from run to run."""

@@ -30,7 +30,9 @@ class Snapshot:
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
-        self.head = chain.head(connection)
+        newest, first = chain.newest(connection), chain.numbered(connection, 1)
+        self.head, self.event = (newest.hash, newest.number) if newest else (chain.FIRST, 0)
+        self.store = first.hash if first else ""
 
     def names(self) -> list[str]:
         """The tables, those that others point to first."""
@@ -94,6 +96,17 @@ def fill(where: str, version: int, tables: Iterable[tuple[str, Iterable[str]]], 
                 faults = verify.faults(connection)
                 if faults:
                     raise StoreError(f"the records are not sound: {faults[0]}")
+    finally:
+        opened.dispose()
+
+
+def take_away(where: str) -> None:
+    """Take away the tables that `fill` made, where what came after it failed."""
+    opened = engine.open_engine(where)
+    try:
+        with engine.writing(opened) as connection:
+            metadata.drop_all(connection)
+            connection.execute(text(f"DROP TABLE IF EXISTS {upgrade.STAMP}"))
     finally:
         opened.dispose()
 

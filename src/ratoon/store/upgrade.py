@@ -9,12 +9,13 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, Engine, inspect, text, update
 from sqlalchemy.exc import DBAPIError
 
 from ratoon.base.errors import StoreError
-from ratoon.store import chain, engine
+from ratoon.store import chain, engine, verify
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata
 
 STAMP = "alembic_version"
@@ -30,7 +31,9 @@ def stamp(connection: Connection, version: int) -> None:
     connection.execute(text(f"INSERT INTO {STAMP} VALUES (:version)"), {"version": str(version)})
 
 
-def upgrade(engine_: Engine, connection: Connection, version: int) -> str:
+def upgrade(
+    engine_: Engine, connection: Connection, version: int, *, anchored: bool = False
+) -> str:
     """Bring the tables from `version` to today's; the writing transaction is `connection`'s.
 
     Returns
@@ -38,11 +41,22 @@ def upgrade(engine_: Engine, connection: Connection, version: int) -> str:
     Where the copy of the database as it was is kept.
     """
     copy = _copy_aside(engine_, connection, version)
-    if not inspect(connection).has_table(STAMP):
-        stamp(connection, version)  # made before the tables had steps
-    steps(connection)
-    connection.execute(update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION)))
-    chain.append(connection, "tables changed", {"from": version, "to": SCHEMA_VERSION})
+    try:
+        if not inspect(connection).has_table(STAMP):
+            stamp(connection, version)  # made before the tables had steps
+        steps(connection)
+        connection.execute(
+            update(meta).where(meta.c.key == "schema").values(value=str(SCHEMA_VERSION))
+        )
+        rows = verify.uncovered(connection)
+        detail: dict[str, Any] = {"from": version, "to": SCHEMA_VERSION}
+        if anchored:
+            detail["anchored"] = True
+        chain.append(connection, "tables changed", detail, rows=rows)
+    except BaseException:
+        if engine_.dialect.name == "sqlite":  # the other's copy goes with the transaction
+            Path(copy).unlink(missing_ok=True)
+        raise
     return copy
 
 

@@ -30,7 +30,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.mills import MILL_FILE
 from ratoon.store.reach import newest_event, reaches
-from ratoon.web.guard import at_most, host_name, is_loopback
+from ratoon.web.guard import at_most, host_name, is_loopback, is_near
 
 if TYPE_CHECKING:
     from ratoon.store import Store
@@ -295,8 +295,7 @@ class Visits:
         new = not token
         if new:
             token = secrets.token_urlsafe(32)
-        client = scope.get("client")
-        near = not is_secure(headers) and (client is None or _is_near(client[0]))
+        near = not is_secure(headers) and is_near(scope)
         # a proxy speaks for somebody elsewhere, whatever name it asks under
         near = near and not any(name in headers for name in _PROXIED)
         try:
@@ -328,8 +327,3 @@ class Visits:
             await refused(scope, receive, send_with_cookie)
             return
         await self.app(scope, at_most(receive, most), send_with_cookie)
-
-
-def _is_near(address: str) -> bool:
-    # the test client has a name in place of an address
-    return address in ("127.0.0.1", "::1", "testclient")
