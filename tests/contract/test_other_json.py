@@ -150,6 +150,19 @@ def test_try_refuses_what_cannot_be_set_and_names_the_nearest_that_can(typed: Ty
     assert typed("try", "--from", DAY, "--set", "imbibition.on_fibre", "--json").code == 2
 
 
+def test_schemas_name_the_keys_that_are_printed(typed: Typed) -> None:
+    asked = {"day": ("day", DAY), "week": ("week", DAY),
+             "try": ("try", "--from", DAY, "--set", "imbibition.on_fibre=250")}  # fmt: skip
+    for what, words in asked.items():
+        told = typed("schema", what)
+        assert told.code == 0, told.err
+        assert set(told.json["required"]) <= set(told.json["properties"])
+        assert set(typed(*words, "--json").json) == set(told.json["properties"])
+    refused = typed("schema", "dai")
+    assert (refused.code, refused.out, len(refused.lines)) == (1, "", 1)
+    assert "day" in refused.err
+
+
 def test_python(mill_dir: Path) -> None:
     import ratoon
     from ratoon.base.records import Reading
