@@ -112,7 +112,7 @@ def _issued(one: IssuedStatement, last: bool, now: Mapping[str, tuple[int, str]]
     state = SUPERSEDED if not last else STALE if changed else IN_FORCE
     return RegisterRow(
         one.grower, one.start.isoformat(), one.end.isoformat(), one.number, state,
-        str(Decimal(one.cents) / 100), content["kilograms"],
+        f"{Decimal(one.cents) / 100:.2f}", content["kilograms"],
         one.issued.isoformat().replace("+00:00", "Z"), one.who, one.proposed, changed,
         tuple(sorted(one.files)),
     )  # fmt: skip
