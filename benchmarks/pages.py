@@ -17,7 +17,6 @@ Times are of this machine, now. Nothing passes or fails; the wanted is 150 and 5
 from __future__ import annotations
 
 import argparse
-import gzip
 import http.client
 import os
 import random
@@ -73,13 +72,6 @@ def get(port: int, address: str, connection: http.client.HTTPConnection | None =
     if answer.status != 200 and not (answer.status == 422 and address.startswith("/try/")):
         raise SystemExit(f"{address}: status {answer.status}")
     return body
-
-
-def addresses(port: int) -> list[str]:
-    """The pages of the navigation."""
-    html = gzip.decompress(get(port, "/")).decode()
-    bar = html[html.index("<nav") : html.index("</nav>")]
-    return re.findall(r'href="(/[^"]*)"', bar)
 
 
 def walk(days: list[str], chance: random.Random) -> Iterator[str]:
@@ -209,7 +201,7 @@ def costs(running: subprocess.Popen[str], port: int, days: list[str]) -> None:
     """Processor time of each page by itself: made for days not asked for before, then held."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
     print(f"{'page':12} {'made, ms':>9} {'held, ms':>9}   of the server's processor")
-    for page in (p for p in addresses(port) if not p.startswith("/try/")):
+    for page in (p for p in NAVIGATION if not p.startswith("/try/")):
         taken = []
         for times in (1, 5):
             asked = [of_day(page, day) for day in days * times]

@@ -8,7 +8,8 @@
 of every accounted day the pages of the navigation and the week, as a page and as JSON, and the
 morning sheet as PDF; of one day in `--every` (7) all that those pages lead to on that day too:
 stations, workings, quantities, consignments, statements. Each run takes a copy of its own of DIR.
-`compare` prints what differs, line by line, and ends with 1 where anything does.
+`compare` prints what differs, line by line, but for what a pattern (`--but`) matches, and ends with
+1 where anything does.
 
 What is one browser's or one start's own is left out: the form token, the time in a PDF, how many
 seconds a trial took. Timings are not compared.
@@ -105,11 +106,12 @@ def take(folder: Path, out: Path, every: int) -> None:
         print(f"{len(seen)} answers of {len(days)} days")
 
 
-def compare(before: Path, after: Path, most: int) -> int:
+def compare(before: Path, after: Path, most: int, but: str) -> int:
     found = []
     for path in (before, after):
         with gzip.open(path, "rt", encoding="utf-8") as file:
-            found.append(dict(json.loads(line) for line in file))
+            pairs = (json.loads(line) for line in file)
+            found.append({address: re.sub(but, "", text) for address, text in pairs})
     old, new = found
     differ = [a for a in old if a in new and old[a] != new[a]]
     lost = [a for a in old if a not in new]
@@ -136,9 +138,10 @@ def main() -> int:
     parser.add_argument("second", type=Path)
     parser.add_argument("--every", type=int, default=7, help="days of which everything is asked")
     parser.add_argument("--most", type=int, default=20, help="differences that are shown")
+    parser.add_argument("--but", default="(?!)", help="pattern of what may differ")
     asked = parser.parse_args()
     if asked.what == "compare":
-        return compare(asked.first, asked.second, asked.most)
+        return compare(asked.first, asked.second, asked.most, asked.but)
     take(asked.first, asked.second, asked.every)
     return 0
 

@@ -30,7 +30,7 @@ from ratoon.web.trial import (
 )
 
 MOST_DAYS = 30  # solved days kept
-QUIET = 1.0  # so long nobody has tried anything [s] before a plant is made ahead
+QUIET = 1.0  # so long nobody has asked for a page [s] before a plant is made ahead
 NOT_CHANGES = frozenset({"format", "case", "keep"})
 Stood = Mapping[str, tuple[float, float]]
 """By address: the day's value in a box and the step of its slider."""
@@ -43,7 +43,6 @@ class Trials:
         self._pages = pages
         self._plain: dict[tuple[str, int, str], tuple[dict[str, Any], Stood]] = {}
         self._can: tuple[Any, set[str]] | None = None
-        self._asked = 0.0
         self._bleeds_of, self._lock = "", threading.Lock()
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
@@ -56,7 +55,6 @@ class Trials:
             ran = [d for d, f in days.items() if (f.result.period.crushing_hours or 0.0) > 0.0]
             raise NothingToTry(f"no cane was crushed on {date}: there is nothing to change",
                                nearest_day(date_type.fromisoformat(date), ran))  # fmt: skip
-        self._asked = time.monotonic()
         return self._pages.pool.call(
             solve_in, *self._mill(), works["given"], works["state"], dict(changes)
         )
@@ -100,7 +98,7 @@ class Trials:
         with suppress(RatoonError, RuntimeError, CancelledError):
             works, pool = self._pages.history.works(date), self._pages.pool
             for address, effect in routes_of(self._pages.history.mill.plant):
-                while time.monotonic() - self._asked < QUIET:
+                while time.monotonic() - self._pages.door.asked < QUIET:
                     time.sleep(QUIET / 4)
                 change, begun = {address: effect}, time.monotonic()
                 wait(pool.warm(solve_in, *self._mill(), works["given"], works["state"], change))

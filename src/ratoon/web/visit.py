@@ -12,6 +12,7 @@ import re
 import secrets
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
@@ -149,6 +150,8 @@ class Door:
         self.mill_dir = mill_dir
         self._store: Store | None = None
         self._lock = threading.Lock()
+        self.asked = 0.0
+        """When somebody last asked for a page [s]: work that nobody waits for stands back."""
         # events since the first that was seen, each with the instant from which on it counts
         self._first: int | None = None
         self._newest = 0
@@ -218,6 +221,7 @@ class Door:
 
     def enter(self, token: str, near: bool) -> tuple[Visitor, str]:
         """Who holds a token, and the state of the records as of now."""
+        self.asked = time.monotonic()
         return self.visitor_of(token, near), self.state()
 
     def visitor_of(self, token: str, near: bool) -> Visitor:
