@@ -284,17 +284,23 @@ def kept_week(
     wanted = date.fromisoformat(day)
     mill_dir = Path(mill_dir)
     with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
-        first, last = span(store, mill_dir, wanted, season)
-        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
-        period = Period(calendar.period(first).start, calendar.period(last).end)
-        kept = store.ask(newest_result, _kind(season), period)
-        if kept is not None:
-            result = _opened(store, kept)
-            if changed_since(store, kept, mill_dir, last):
-                words = replace(result.words, notes=(*result.words.notes, CHANGED))
-                result = replace(result, words=words)
-            return result
-    return account_week(mill_dir, wanted, season)
+        found = found_week(store, mill_dir, wanted, season)
+    return account_week(mill_dir, wanted, season) if found is None else found
+
+
+def found_week(store: Store, mill_dir: Path, day: date, season: bool) -> WeekResult | None:
+    """The newest kept result of the week that holds a day; None when none is kept."""
+    first, last = span(store, mill_dir, day, season)
+    calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+    period = Period(calendar.period(first).start, calendar.period(last).end)
+    kept = store.ask(newest_result, _kind(season), period)
+    if kept is None:
+        return None
+    result = _opened(store, kept)
+    if not changed_since(store, kept, mill_dir, last):
+        return result
+    words = replace(result.words, notes=(*result.words.notes, CHANGED))
+    return replace(result, words=words)
 
 
 def without_account(

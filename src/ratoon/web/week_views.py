@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date as day_type
 from datetime import timedelta
@@ -74,13 +72,15 @@ class Weeks:
         return before, after
 
     def _made(self, date: str, season: bool) -> Week:
-        from ratoon.jobs.week import kept_week
+        from ratoon.jobs.week import found_week, kept_week
 
-        pages = self._pages
-        if pages.served:  # else a season's account would hold up every other page
-            self._account_now(date, season)
-        with pages.lock:
-            result = kept_week(pages.mill_dir, date, season, pages.door.store())
+        pages, day = self._pages, day_type.fromisoformat(date)
+        result = found_week(pages.store(), pages.mill_dir, day, season)
+        if result is None:
+            if pages.served:  # else a season's account would hold up every other page
+                self._account_aside(day, season)
+            with pages.lock:
+                result = kept_week(pages.mill_dir, date, season, pages.door.store())
         report = week_report(result)
         drawn = week_pictures(report)
         # a week has seven pages
@@ -88,31 +88,19 @@ class Weeks:
             result, report, WeekPictures(cache(drawn.chart), cache(drawn.trend), drawn.hours)
         )
 
-    def _account_now(self, day: str, season: bool) -> None:
-        """Account what has no account yet, while somebody waits for it."""
-        with self._one_at_a_time:
-            for one in self._missing([day], season):
-                with self._aside() as account:
-                    account(one, season)
-
-    def _missing(self, days: Sequence[str], season: bool) -> list[day_type]:
-        from ratoon.jobs.week import without_account
-
-        return without_account(self._pages.mill_dir, days, self._pages.door.store(), season)
-
-    @contextmanager
-    def _aside(self) -> Iterator[Callable[[day_type, bool], object]]:
-        """Accounts the week or season of a day in a process of its own."""
+    def _account_aside(self, day: day_type, season: bool) -> None:
+        """Account the week or season of a day in a process of its own, while somebody waits."""
         from ratoon.jobs.pool import SolverPool
         from ratoon.jobs.week import account_week
 
-        pages, pool = self._pages, SolverPool(workers=1, limit=ACCOUNT_SECONDS)
-        pages.closing.append(pool.close)
-        try:
-            yield lambda day, season: pool.call(account_week, pages.mill_dir, day, season)
-        finally:
-            pages.closing.remove(pool.close)
-            pool.close()
+        with self._one_at_a_time:
+            pages, pool = self._pages, SolverPool(workers=1, limit=ACCOUNT_SECONDS)
+            pages.closing.append(pool.close)
+            try:
+                pool.call(account_week, pages.mill_dir, day, season)
+            finally:
+                pages.closing.remove(pool.close)
+                pool.close()
 
 
 def add_week(app: FastAPI, pages: Pages) -> None:
