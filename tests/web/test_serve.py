@@ -47,6 +47,25 @@ def test_it_serves_and_ends_when_told(works_mill: Path, ending):
             running.kill()
 
 
+def test_several_processes_answer_at_one_address_and_end_together(works_mill: Path):
+    program = PROGRAM.replace("open_browser=False", "open_browser=False, processes=2")
+    command = [sys.executable, "-c", program, str(works_mill)]
+    with subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.PIPE) as running:
+        try:
+            assert running.stderr
+            found = re.search(r"http://127\.0\.0\.1:\d+/", running.stderr.readline().decode())
+            assert found
+            with urllib.request.urlopen(found[0], timeout=60) as answer:
+                assert b"Saturday 14 June 2031" in answer.read()
+            running.send_signal(signal.SIGTERM)
+            running.wait(20)
+            assert b"leaked" not in running.stderr.read()
+        finally:
+            running.kill()
+    with pytest.raises(OSError):
+        urllib.request.urlopen(found[0], timeout=5)
+
+
 def test_the_solvers_are_ready_before_anybody_is_answered(works_mill, monkeypatch):
     """Else the first trials wait for them, and they hold up everybody's pages."""
     seen, starts = [], serving._started

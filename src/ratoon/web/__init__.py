@@ -7,8 +7,10 @@ A page with work of its own has a file of records and one of addresses: `works` 
 and so on for `account`, `trial`, `journal`, `laboratory`, `reading`; `*_drawing` draw them.
 
 To add a page: write its record, a function `..._views(app, pages)` that answers with
-`pages.answer(...)`, and a template; then give its address a line in `access.RULES`, else nobody may
-see it and a test fails. The line says which roles see it (GET) and which act there (POST).
+`pages.answer(...)` and is called in `app.create_app`, and a template; then give its address a line
+in `access.RULES`, else nobody may see it and a test fails. The line says which roles see it (GET),
+which act there (POST), and whether one answer serves all of a role while the records stand
+(`held`, `until`). A page of the navigation has a name in `shared.NAVIGATION`, too.
 
 To add a form: ``{% from "form.html" import form_token with context %}``, then
 ``<form method="post" action="/...">{{ form_token() }}``; a script sends the header `X-Form-Token`
