@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
+from invented import made
 from starlette.exceptions import HTTPException
 
 from ratoon.jobs import people as jobs
@@ -47,7 +48,7 @@ def peopled(tmp_path_factory, results, passwords):
             new = f"a password for {len(passwords)} days"
             jobs.change_password(store, login, passwords[login], new)
             passwords[login] = new
-    return create_app(folder, lambda _, date: results[date], lambda _: list(results), list)
+    return create_app(folder, lambda _, date: made(results[date]), lambda _: list(results), list)
 
 
 @pytest.fixture

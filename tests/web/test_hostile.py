@@ -13,6 +13,7 @@ import pytest
 import schemathesis
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, Phase, given, settings
+from invented import made
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
@@ -47,7 +48,7 @@ def kept(tmp_path_factory, results):
         _, old = jobs.add_person(store, "anna", "Anna Reed", ["manager"])
         jobs.change_password(store, "anna", old, "seven herons by the weir")
         _, token = jobs.sign_in(store, "anna", "seven herons by the weir")
-    app = create_app(folder, lambda _, d: results[d], lambda _: list(results), list)
+    app = create_app(folder, lambda _, d: made(results[d]), lambda _: list(results), list)
     with TestClient(
         app,
         base_url="http://127.0.0.1",
@@ -192,8 +193,8 @@ def whole(works_mill, tmp_path_factory):
 
 def _sent(case):
     """What a case sends, as the test client takes it."""
-    made = case.as_transport_kwargs(base_url="http://127.0.0.1")
-    kept = {k: made[k] for k in ("method", "url", "params", "json", "files") if made.get(k)}
+    sent = case.as_transport_kwargs(base_url="http://127.0.0.1")
+    kept = {k: sent[k] for k in ("method", "url", "params", "json", "files") if sent.get(k)}
     data = made.get("data")
     kept["content" if isinstance(data, bytes | str) else "data"] = data
     return kept

@@ -151,7 +151,11 @@ def _app_of_one_process(mill_dir: Path, names: Sequence[str]) -> FastAPI:
     watch_parent()
     signal.signal(signal.SIGTERM, _ended)
     solvers = SolverPool(workers=1)
-    return _ready_app(mill_dir, names, solvers, _started(solvers, mill_dir))
+    try:
+        return _ready_app(mill_dir, names, solvers, _started(solvers, mill_dir))
+    except BaseException:  # told to stop before it was ready
+        solvers.close()
+        raise
 
 
 def _ready_app(

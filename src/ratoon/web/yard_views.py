@@ -68,7 +68,7 @@ def add_yard(app: FastAPI, pages: Pages) -> None:
 def _newest(pages: Pages) -> datetime.date | None:
     try:
         return jobs.newest_day(pages.history.mill, pages.store())
-    except RatoonError:
+    except (RatoonError, OSError):  # without a mill file there is no yard
         return None
 
 
