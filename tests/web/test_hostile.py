@@ -195,7 +195,7 @@ def _sent(case):
     """What a case sends, as the test client takes it."""
     sent = case.as_transport_kwargs(base_url="http://127.0.0.1")
     kept = {k: sent[k] for k in ("method", "url", "params", "json", "files") if sent.get(k)}
-    data = made.get("data")
+    data = sent.get("data")
     kept["content" if isinstance(data, bytes | str) else "data"] = data
     return kept
 
