@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ratoon.jobs.check.run import NAMES, PUBLISHED, library_rows, not_built
+from ratoon.checks.run import NAMES, PUBLISHED, library_rows, not_built
 
 PAGE = Path(__file__).parents[2] / "docs" / "explanations" / "checks.md"
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.jobs.reference import pages
+from ratoon.documents.reference import pages
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
@@ -20,7 +20,7 @@ def made() -> dict[str, str]:
 def test_reference_pages_are_fresh(made: dict[str, str]) -> None:
     for name, text in made.items():
         assert (DOCS / name).read_text(encoding="utf-8") == text, (
-            f"{name} is stale: run python -m ratoon.jobs.reference docs"
+            f"{name} is stale: run python -m ratoon.documents.reference docs"
         )
 
 

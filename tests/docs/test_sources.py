@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import ratoon
-from ratoon.jobs.check.run import NAMES, library_rows
+from ratoon.checks.run import NAMES, library_rows
 
 PACKAGE = Path(ratoon.__file__).parent
 PAGE = Path(__file__).parents[2] / "docs" / "reference" / "sources.md"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.jobs.worked_day import invented_day, worked_day
+from ratoon.documents.worked_day import invented_day, worked_day
 
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "docs" / "tutorial.md").read_text(encoding="utf-8")
@@ -61,4 +61,4 @@ def test_other_commands_on_the_page_exist() -> None:
 def test_the_worked_day_is_what_the_program_writes() -> None:
     page = (ROOT / "docs" / "explanations" / "worked-day.md").read_text(encoding="utf-8")
     made = worked_day(invented_day())
-    assert page == made, "stale: run python -m ratoon.jobs.worked_day"
+    assert page == made, "stale: run python -m ratoon.documents.worked_day"

@@ -13,13 +13,13 @@ import pytest
 
 from ratoon.base.errors import BadInput
 from ratoon.demo.write import write_demo
-from ratoon.jobs.cane import cane_of_all, cane_of_day, listed_days
-from ratoon.jobs.cane_correct import correct
-from ratoon.jobs.cane_feed import feed_account
+from ratoon.jobs.cane.correct import correct
+from ratoon.jobs.cane.days import cane_of_all, cane_of_day, listed_days
+from ratoon.jobs.cane.feed import feed_account
+from ratoon.jobs.cane.pay import issued_statements, pay
+from ratoon.jobs.cane.trace import trace
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
-from ratoon.jobs.pay import issued_statements, pay
-from ratoon.jobs.trace import trace
 from ratoon.store import cane as stored_cane
 from ratoon.store import cane_issued
 
@@ -58,7 +58,7 @@ def test_what_is_held_is_not_payable(mill: Path) -> None:
 
 
 def test_unmixed_parcels_come_near_the_truth(mill: Path) -> None:
-    from ratoon.jobs.cane_score import score_unmixed, truth_of
+    from ratoon.jobs.cane.score import score_unmixed, truth_of
 
     found = score_unmixed([cane_of_day(mill, d) for d in listed_days(mill)], truth_of(mill))
     assert found["parcels"] > 20

@@ -15,8 +15,8 @@ import pytest
 
 from ratoon.cane.history import SETTLED_DAYS
 from ratoon.demo.write import write_demo
-from ratoon.jobs.cane import cane_of_all
-from ratoon.jobs.cane_score import score_alarms, score_exchanges, score_unmixed, truth_of
+from ratoon.jobs.cane.days import cane_of_all
+from ratoon.jobs.cane.score import score_alarms, score_exchanges, score_unmixed, truth_of
 from ratoon.jobs.imports import import_files
 
 DAYS = 26

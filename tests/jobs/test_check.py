@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.jobs.check.juice_end import Case, solve
-from ratoon.jobs.check.registry import formulas, formulas_as_json
-from ratoon.jobs.check.run import matching_digits, run_checks, within
+from ratoon.checks.juice_end import Case, solve
+from ratoon.checks.registry import formulas, formulas_as_json
+from ratoon.checks.run import matching_digits, run_checks, within
 from ratoon.plant.streams import RAW_JUICE, read
 
 HEAD = "id,what,inputs,expected,unit,tolerance,source,locator,confidence,formula\n"

@@ -17,8 +17,8 @@ from ratoon.jobs.week import account_week, weeks
 from ratoon.reports import morning_sheet
 from ratoon.settings.records import InstrumentSettings
 from ratoon.store.answers import newest_result
-from ratoon.web.coefficients import smoothed_effect
-from ratoon.web.trend_drawing import Point
+from ratoon.web.plant.coefficients import smoothed_effect
+from ratoon.web.plant.trend_drawing import Point
 
 FEW = timedelta(days=52)  # the fortnight of August is put where the season of the test begins
 DAY = date(2031, 6, 12)

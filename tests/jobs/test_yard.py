@@ -12,9 +12,9 @@ import pytest
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cli.app import run
 from ratoon.jobs import mills
-from ratoon.jobs.cane_correct import correct
+from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.yard import for_grower, line_of, told, yard_of_day
+from ratoon.jobs.yard.day import for_grower, line_of, told, yard_of_day
 from ratoon.store import cane as stored_cane
 
 DAY = date(2031, 6, 10)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from ratoon.jobs.check.run import NAMES, CheckRow, library_rows, not_built, run_checks
+from ratoon.checks.run import NAMES, CheckRow, library_rows, not_built, run_checks
 
 ROWS = [row for row in run_checks() if not row.published]
 

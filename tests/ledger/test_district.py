@@ -13,10 +13,10 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.jobs.cane import cane_of_all, listed_days
+from ratoon.jobs.cane.days import cane_of_all, listed_days
+from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
-from ratoon.jobs.pay import pay
 
 from .district import Draw, make
 

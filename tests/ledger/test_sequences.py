@@ -16,13 +16,13 @@ from pathlib import Path
 import pytest
 
 from ratoon.base.errors import RatoonError
-from ratoon.jobs import statement_files
-from ratoon.jobs.cane import cane_of_day
-from ratoon.jobs.cane_correct import Change, act
-from ratoon.jobs.cane_register import register
+from ratoon.jobs.cane import statement_files
+from ratoon.jobs.cane.correct import Change, act
+from ratoon.jobs.cane.days import cane_of_day
+from ratoon.jobs.cane.pay import issued_statements, pay
+from ratoon.jobs.cane.register import register
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
-from ratoon.jobs.pay import issued_statements, pay
 
 from .tiny import CENT, DAY, GROWERS, Ledger, write
 

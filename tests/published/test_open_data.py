@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from ratoon.jobs.check.open_data import DATA, Comparison, comparisons
+from ratoon.checks.open_data import DATA, Comparison, comparisons
 
 ALL = comparisons()
 DISAGREEMENTS = {

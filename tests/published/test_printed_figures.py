@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from ratoon.jobs.check.run import CheckRow, run_checks
+from ratoon.checks.run import CheckRow, run_checks
 
 ROWS = [row for row in run_checks() if row.published]
 # at least so many rows of each table must be answered

@@ -15,8 +15,8 @@ from second_factory.whole import asked, factory, told
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base.errors import RatoonError, UnknownName
+from ratoon.documents.station_pages import with_diffuser
 from ratoon.equations import Solution
-from ratoon.jobs.station_pages import with_diffuser
 from ratoon.plant.build import stations_of
 from ratoon.plant.station import Station
 

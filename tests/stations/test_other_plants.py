@@ -250,9 +250,9 @@ def test_drawn(name: str, root: Path) -> None:
 def test_cane_is_paid_where_a_diffuser_takes_the_juice(tmp_path: Path) -> None:
     """Two days of the invented district's cane, received and paid by a mill with a diffuser."""
     from ratoon.demo.write import write_demo
-    from ratoon.jobs.cane import cane_of_all, cane_of_day
+    from ratoon.jobs.cane.days import cane_of_all, cane_of_day
+    from ratoon.jobs.cane.pay import pay
     from ratoon.jobs.imports import import_files
-    from ratoon.jobs.pay import pay
 
     write_demo(tmp_path, days=2)
     tables = diffuser()

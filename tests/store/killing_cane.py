@@ -64,7 +64,7 @@ def import_all(folder: str) -> int:
 
 def analyse(folder: str) -> int:
     """``ratoon cane --all``."""
-    from ratoon.jobs.cane import cane_of_all
+    from ratoon.jobs.cane.days import cane_of_all
 
     _known()
     cane_of_all(Path(folder))
@@ -73,7 +73,7 @@ def analyse(folder: str) -> int:
 
 def issue(folder: str) -> int:
     """``ratoon pay --issue`` for every grower."""
-    from ratoon.jobs.pay import pay
+    from ratoon.jobs.cane.pay import pay
 
     _known()
     pay(Path(folder), DAY, DAY, issue=True)
@@ -94,7 +94,7 @@ def work(name: str, folder: str, began: str) -> None:
     Before the issue all is read once, so that a random moment falls among the statements.
     """
     if name == "issue":
-        from ratoon.jobs.pay import pay
+        from ratoon.jobs.cane.pay import pay
 
         _known()
         pay(Path(folder), DAY, DAY)

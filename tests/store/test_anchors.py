@@ -16,7 +16,7 @@ from ratoon.jobs import doctor
 from ratoon.jobs.mills import store_of
 from ratoon.store import NoRecordsYet, Store
 from ratoon.store.anchors import FILE, SECOND, RecordsLost
-from ratoon.web.visit import Door
+from ratoon.web.door.visit import Door
 
 from .conftest import at, entries, input_file, reading
 

@@ -19,8 +19,8 @@ from typing import Any
 import pytest
 
 from ratoon.demo.write import write_demo
-from ratoon.jobs import statement_files
-from ratoon.jobs.cane import KIND
+from ratoon.jobs.cane import statement_files
+from ratoon.jobs.cane.days import KIND
 from ratoon.store import NoRecordsYet, Store, locate
 
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the works there
@@ -175,7 +175,7 @@ def test_no_bin_is_lost_and_none_paid_twice(lanes: list[Lane]) -> None:
 
 def test_statements_issued_after_a_kill_stay_as_they_were(made: Path, tmp_path: Path) -> None:
     """Issued again, a statement is the same one: number, total and text."""
-    from ratoon.jobs.pay import issued_statements
+    from ratoon.jobs.cane.pay import issued_statements
 
     lane = Lane(tmp_path / "mill", "", "")
     killing_cane.make_folder(made, lane.folder)

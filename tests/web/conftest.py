@@ -108,7 +108,7 @@ def app(results, tmp_path_factory):
 def works_mill(tmp_path_factory):
     """The folder of the invented mill with its first days imported, accounted, their cane paid."""
     from ratoon.demo.write import write_demo
-    from ratoon.jobs.cane import cane_of_all
+    from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all
     from ratoon.jobs.imports import import_files
 

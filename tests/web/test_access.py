@@ -11,7 +11,8 @@ from starlette.exceptions import HTTPException
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.store.people import ROLES
-from ratoon.web.access import (
+from ratoon.web.app import create_app
+from ratoon.web.door.access import (
     ANYBODY,
     EVERYBODY,
     RULES,
@@ -21,8 +22,7 @@ from ratoon.web.access import (
     roles_page,
     rule_of,
 )
-from ratoon.web.app import create_app
-from ratoon.web.visit import Visitor
+from ratoon.web.door.visit import Visitor
 
 from .conftest import MILL, form_token
 
@@ -72,7 +72,7 @@ def enter(peopled, passwords):
 def test_every_view_has_a_line_in_the_table(works_app):
     for route in works_app.routes:
         assert isinstance(route, APIRoute), route
-        assert route.path in RULES, f"{route.path}: give it a line in ratoon.web.access.RULES"
+        assert route.path in RULES, f"{route.path}: give it a line in ratoon.web.door.access.RULES"
         if "POST" in route.methods:
             assert RULES[route.path].act, f"{route.path}: takes a form, but nobody may send it"
         else:
@@ -153,7 +153,7 @@ def test_only_managers_change_people(enter, role):
 
 def test_the_page_of_roles_is_fresh():
     page = Path(__file__).parents[2] / "docs" / "reference" / "roles.md"
-    told = "stale: python -m ratoon.web.access > docs/reference/roles.md"
+    told = "stale: python -m ratoon.web.door.access > docs/reference/roles.md"
     assert page.read_text(encoding="utf-8") == roles_page(), told
 
 
@@ -168,7 +168,7 @@ def test_the_page_of_roles_is_fresh():
     ],
 )
 def test_a_grower_sees_the_own_cane_alone(monkeypatch, who, let_in):
-    monkeypatch.setattr("ratoon.web.access.visitor", lambda: who)
+    monkeypatch.setattr("ratoon.web.door.access.visitor", lambda: who)
     if let_in:
         only_own("Fell Flat")
     else:

@@ -78,7 +78,7 @@ def test_losses_have_trends_in_per_cent_and_money(works_client):
 def test_a_suspect_is_named_on_the_account_page(works_client, monkeypatch):
     """Doubts that are words alone tell nobody which reading is meant."""
     from ratoon.reports.morning import Doubt
-    from ratoon.web import account_views
+    from ratoon.web.sheet import account_views
 
     doubt = Doubt(
         "liquor.brix",

@@ -14,10 +14,10 @@ from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import store_of
 from ratoon.store import Note
 from ratoon.store.answers import newest_result
-from ratoon.web.access import RULES
 from ratoon.web.answers import Answers
 from ratoon.web.app import create_app
-from ratoon.web.visit import Visitor, cookie_name
+from ratoon.web.door.access import RULES
+from ratoon.web.door.visit import Visitor, cookie_name
 
 from .conftest import CHECKS, without_tokens
 

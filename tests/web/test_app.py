@@ -10,10 +10,10 @@ from invented import made, morning_sheet
 from ratoon.base.errors import BadInput
 from ratoon.web.app import create_app
 from ratoon.web.days import NoSuchDay, nearest_day, place_of
-from ratoon.web.guard import host_name
-from ratoon.web.mill import mill_page
-from ratoon.web.pages import checks_page
+from ratoon.web.door.guard import host_name
+from ratoon.web.plant.mill import mill_page
 from ratoon.web.serve import listening_socket
+from ratoon.web.sheet.pages import checks_page
 
 PAGES = [
     "/",
@@ -102,7 +102,7 @@ def test_the_mill_is_shown_table_by_table(client):
 
 
 def test_the_mill_page_says_what_each_setting_means():
-    from ratoon.jobs.reference import mill_file_page
+    from ratoon.documents.reference import mill_file_page
 
     text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
     described = tomllib.loads(text)

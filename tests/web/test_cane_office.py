@@ -9,8 +9,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.demo.write import write_demo
-from ratoon.jobs.cane import cane_of_all, kept_cane
-from ratoon.jobs.cane_season import held
+from ratoon.jobs.cane.days import cane_of_all, kept_cane
+from ratoon.jobs.cane.season import held
 from ratoon.jobs.day import account_all, kept_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of

@@ -11,12 +11,12 @@ from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
 from ratoon.jobs import people as jobs
-from ratoon.jobs.cane import kept_cane, listed_days
-from ratoon.jobs.cane_correct import correct
+from ratoon.jobs.cane.correct import correct
+from ratoon.jobs.cane.days import kept_cane, listed_days
 from ratoon.jobs.mills import store_of
 from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
-from ratoon.web.visit import cookie_name
+from ratoon.web.door.visit import cookie_name
 
 from ..reports import ua
 from .conftest import CHECKS
@@ -262,7 +262,7 @@ def test_a_note_whose_cane_is_not_tipped_names_nobody_else(mill, browsers, cane,
              "corrections": [{"field": "grower", "old": other, "new": mine, "who": "office",
                               "why": f"block of {other}", "when": "2031-06-10T00:00:00Z"}],
              }  # fmt: skip
-    monkeypatch.setattr("ratoon.web.cane_views.trace", lambda *_: found)
+    monkeypatch.setattr("ratoon.web.cane.views.trace", lambda *_: found)
     browsers["mine"].app.middleware_stack = None  # nothing kept stands before the view
     for form in ("", "?format=json"):
         text = browsers["mine"].get(f"/consignment/{one}{form}").text

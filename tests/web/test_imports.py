@@ -11,10 +11,10 @@ from openpyxl import Workbook
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
-from ratoon.web.access import LARGE, SMALL
 from ratoon.web.app import create_app
-from ratoon.web.imports import safe_name
-from ratoon.web.visit import cookie_name
+from ratoon.web.door.access import LARGE, SMALL
+from ratoon.web.door.visit import cookie_name
+from ratoon.web.files.imports import safe_name
 
 from .conftest import form_token
 

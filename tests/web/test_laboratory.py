@@ -10,7 +10,7 @@ from ratoon.account.mill import read_mill
 from ratoon.base.errors import BadInput
 from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.web.app import create_app
-from ratoon.web.laboratory import worked
+from ratoon.web.laboratory.page import worked
 
 DAY = "2031-06-12"
 NEW = "2031-06-20"

@@ -12,8 +12,8 @@ from playwright.sync_api import expect
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
+from ratoon.web.door.visit import cookie_name
 from ratoon.web.serve import listening_socket
-from ratoon.web.visit import cookie_name
 
 DAY = "2031-06-12"
 TABS = 40

@@ -7,7 +7,7 @@ import re
 import pytest
 from playwright.sync_api import Error, expect
 
-from ratoon.web.access import NOBODY, RULES, pattern_of
+from ratoon.web.door.access import NOBODY, RULES, pattern_of
 
 from . import looks, test_browser, test_door_browser
 

@@ -13,9 +13,9 @@ from ratoon.jobs.mills import store_of
 from ratoon.store import engine
 from ratoon.store.tables import metadata
 from ratoon.web.app import create_app
-from ratoon.web.limit import Limit
-from ratoon.web.people import inside, zone_of
-from ratoon.web.visit import cookie_name
+from ratoon.web.door.limit import Limit
+from ratoon.web.door.people import inside, zone_of
+from ratoon.web.door.visit import cookie_name
 
 from .conftest import MILL, form_token
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from ratoon.web.guard import Guard
+from ratoon.web.door.guard import Guard
 
 
 async def _app(scope: Any, receive: Any, send: Any) -> None:

@@ -1,6 +1,6 @@
 """What is held while the records stand: made once, and again when they changed."""
 
-from ratoon.web.recent import Recent
+from ratoon.web.sheet.recent import Recent
 
 
 def test_it_is_made_once_while_the_records_stand():

@@ -9,9 +9,9 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import store_of
 from ratoon.store.people import ROLES
-from ratoon.web.access import EVERYBODY, RULES
 from ratoon.web.app import create_app
-from ratoon.web.visit import cookie_name
+from ratoon.web.door.access import EVERYBODY, RULES
+from ratoon.web.door.visit import cookie_name
 
 from .conftest import form_token
 

@@ -9,13 +9,13 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.jobs import people as jobs
-from ratoon.jobs.cane import cane_of_day
-from ratoon.jobs.cane_correct import correct
+from ratoon.jobs.cane.correct import correct
+from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
 from ratoon.store import cane_issued
 from ratoon.web.app import create_app
-from ratoon.web.visit import cookie_name
+from ratoon.web.door.visit import cookie_name
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from ledger.tiny import DAY, GROWERS, write
@@ -125,7 +125,7 @@ def test_growers_see_their_own_statements_alone(browsers):
 
 
 def test_a_file_that_was_changed_is_not_shown_and_is_told(mill, browsers):
-    from ratoon.jobs.statement_files import faults
+    from ratoon.jobs.cane.statement_files import faults
 
     with store_of(mill) as store:
         assert faults(mill, store) == []

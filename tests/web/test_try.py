@@ -16,9 +16,9 @@ from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
 from ratoon.plant.declared import GROUPS
 from ratoon.settings.read import parse_settings
-from ratoon.web.controls import decimals_of_step, groups
-from ratoon.web.regimes import regimes
-from ratoon.web.trial import case_changes, case_text
+from ratoon.web.trial.controls import decimals_of_step, groups
+from ratoon.web.trial.page import case_changes, case_text
+from ratoon.web.trial.regimes import regimes
 
 DAY = "2031-06-12"
 

@@ -13,9 +13,9 @@ from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import import_files
 from ratoon.reports.svg import text_width
 from ratoon.web.app import create_app
-from ratoon.web.cane_drawing import SIZE, share_bars
+from ratoon.web.cane.drawing import SIZE, share_bars
+from ratoon.web.plant.trend_drawing import Point, ticks, trend_drawing
 from ratoon.web.shared import environment
-from ratoon.web.trend_drawing import Point, ticks, trend_drawing
 
 DAY, STOOD = "2031-06-12", "2031-06-13"
 

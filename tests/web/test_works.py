@@ -9,8 +9,8 @@ from fastapi.testclient import TestClient
 
 from ratoon.account.mill import Mill, read_mill
 from ratoon.demo.write import mill_text
-from ratoon.jobs.cane_account import account_figures, against_the_account
-from ratoon.jobs.cane_season import days_in_short
+from ratoon.jobs.cane.account import account_figures, against_the_account
+from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.day import accounted_days, kept_day
 from ratoon.jobs.history import DayFacts, History
 from ratoon.jobs.mills import store_of
@@ -20,7 +20,7 @@ from ratoon.reports.svg import text_width
 from ratoon.settings.read import parse_settings
 from ratoon.web.app import create_app
 from ratoon.web.days import DayPlace
-from ratoon.web.stage_drawing import (
+from ratoon.web.plant.stage_drawing import (
     CLOSER,
     NARROW,
     SIZE,
@@ -32,7 +32,7 @@ from ratoon.web.stage_drawing import (
     scale_of,
     stage_drawing,
 )
-from ratoon.web.works import works_page
+from ratoon.web.plant.works import works_page
 
 DAY = "2031-06-12"
 PLACE = DayPlace(DAY, "", "", DAY, DAY)

@@ -13,9 +13,9 @@ from fastapi.testclient import TestClient
 from ratoon.cli.app import run
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
-from ratoon.web.access import RULES
 from ratoon.web.app import create_app
-from ratoon.web.visit import cookie_name
+from ratoon.web.door.access import RULES
+from ratoon.web.door.visit import cookie_name
 
 from . import looks
 from .conftest import CHECKS
@@ -82,7 +82,7 @@ def test_what_was_foreseen_is_what_came(asked, works_mill):
 def yard_plan(folder, day):
     from datetime import date
 
-    from ratoon.jobs.yard import yard_of_day
+    from ratoon.jobs.yard.day import yard_of_day
 
     return yard_of_day(folder, date.fromisoformat(day))
 

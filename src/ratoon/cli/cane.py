@@ -36,7 +36,7 @@ def cane(
     """The cane of a mill day: consignments, windows, analyses, held bins."""
     given = parse_date(date) if date is not None else None
     from ratoon.base.errors import BadInput
-    from ratoon.jobs import cane as job
+    from ratoon.jobs.cane import days as job
 
     if every:
         answers = job.cane_of_all(mill, again, say.progress())
@@ -69,7 +69,7 @@ def cane(
 
 
 def _season(mill: Path, until: datetime.date | None, held: bool, json: bool) -> int:
-    from ratoon.jobs import cane_season as job
+    from ratoon.jobs.cane import season as job
 
     found: Any = job.held(mill) if held else job.supply(mill, until)
     if json:
@@ -105,7 +105,7 @@ def _two(group: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def _feed(mill: Path, day: datetime.date, json: bool) -> int:
-    from ratoon.jobs.cane_feed import feed_account
+    from ratoon.jobs.cane.feed import feed_account
 
     found = feed_account(mill, day)
     if json:
@@ -191,7 +191,7 @@ def pay(
         raise BadInput("from when to when?", allowed="--from DATE --to DATE, or --register")
     first, last = parse_date(start), parse_date(end)
     until = parse_date(on) if on is not None else None
-    from ratoon.jobs.pay import pay as job
+    from ratoon.jobs.cane.pay import pay as job
 
     found = job(mill, first, last, grower, issue, who, on=until, reprice=reprice, confirm=confirm)
     if json:
@@ -203,7 +203,7 @@ def pay(
 
 
 def _register(mill: Path, grower: str | None, json: bool) -> int:
-    from ratoon.jobs.cane_register import register as job
+    from ratoon.jobs.cane.register import register as job
 
     found = job(mill, grower)
     if json:
@@ -251,7 +251,7 @@ def trace(
     json: say.AsJson = False,
 ) -> int:
     """The path of a bin or a consignment, from the note to the money."""
-    from ratoon.jobs.trace import trace as job
+    from ratoon.jobs.cane.trace import trace as job
 
     found = job(mill, name, grower)
     if json:
@@ -297,7 +297,7 @@ def correct(
 ) -> int:  # fmt: skip
     """Correct or decide what was received; the old value, who, when and why are kept."""
     from ratoon.base.errors import BadInput
-    from ratoon.jobs import cane_correct as job
+    from ratoon.jobs.cane import correct as job
 
     if name == "exchange":
         found = job.exchange(mill, kind, subject, value, why, who)

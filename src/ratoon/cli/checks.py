@@ -25,7 +25,7 @@ def check(
     """Compare formulas with printed figures: formula, source, expected, found, digits."""
     if formulas:
         return _formulas(json)
-    from ratoon.jobs.check.run import not_built, run_checks
+    from ratoon.checks.run import not_built, run_checks
 
     rows = run_checks(table)
     shown = [row for row in rows if not (failed and row.passed)]
@@ -49,7 +49,7 @@ def check(
 
 
 def _formulas(json: bool) -> int:
-    from ratoon.jobs.check.registry import formulas_as_json
+    from ratoon.checks.registry import formulas_as_json
 
     known = formulas_as_json()
     if json:

@@ -37,7 +37,7 @@ def serve(
 
     mill_of(mill)  # a mill file that is wrong is told here, not on the first page
     from ratoon.jobs.people import first_manager
-    from ratoon.web.guard import host_name
+    from ratoon.web.door.guard import host_name
     from ratoon.web.serve import LOOPBACK, listening_socket
     from ratoon.web.serve import serve as serve_pages
 

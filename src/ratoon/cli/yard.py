@@ -33,7 +33,7 @@ def yard(
         return _case(case, json)
     given = parse_date(date) if date is not None else None
     from ratoon.jobs import mills
-    from ratoon.jobs import yard as job
+    from ratoon.jobs.yard import day as job
 
     plan = job.yard_of_day(mill, given, wet)
     calendar = mills.mill_of(mill).calendar
@@ -45,7 +45,7 @@ def yard(
 
 
 def _case(path: Path, json: bool) -> int:
-    from ratoon.jobs.yard_case import order_case
+    from ratoon.jobs.yard.case import order_case
 
     found = order_case(path)
     if json:

@@ -17,11 +17,11 @@ from ratoon.account.given import from_account
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.jobs import yard
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.mills import MILL_FILE, store_of
 from ratoon.jobs.neighbours import Known, beside
 from ratoon.jobs.tables import tables_digest
+from ratoon.jobs.yard import day as yard
 from ratoon.store import entries
 from ratoon.store.answers import newest_result, periods_with_result, settings_on
 from ratoon.store.chain import head_at_result

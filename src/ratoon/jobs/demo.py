@@ -33,7 +33,7 @@ def make_demo(
     BadInput : the folder holds something else.
     """
     from ratoon.demo.write import write_demo
-    from ratoon.jobs.cane import cane_of_all
+    from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all
     from ratoon.jobs.imports import import_files
 

@@ -102,7 +102,7 @@ def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
 
 
 def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
-    from ratoon.jobs import statement_files
+    from ratoon.jobs.cane import statement_files
 
     with mills.store_of(mill_dir) as store:
         faults = store.verify() + _printed_heads(mill_dir, store)

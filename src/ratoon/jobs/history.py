@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 from ratoon.account.results import DayResult, slim
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.records import Period
-from ratoon.jobs import cane_season
-from ratoon.jobs.cane_season import SumsOfDays
+from ratoon.jobs.cane import season as cane_season
+from ratoon.jobs.cane.season import SumsOfDays
 from ratoon.jobs.day import KIND, WORKS, base_state, load, mill_from, works_of
 from ratoon.jobs.mills import store_of, text_of
 from ratoon.jobs.neighbours import Known

@@ -13,7 +13,7 @@ from ratoon.base.records import Period, Reading, Stop
 from ratoon.importers import FileRows, Refusal, read_file
 from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs import mills
-from ratoon.jobs.cane_files import entry_of
+from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.far_days import judged_days
 from ratoon.jobs.stop_rows import judged_stops
 

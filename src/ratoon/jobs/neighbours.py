@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
-from ratoon.jobs import yard
+from ratoon.jobs.yard import day as yard
 from ratoon.store.answers import newest_result, newest_results
 
 if TYPE_CHECKING:

@@ -19,9 +19,9 @@ from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from ratoon.web.access import Rule, rule_of
-from ratoon.web.recent import Recent
-from ratoon.web.visit import MARK, TOKEN_HERE, Door, Visitor, as_visitor, visitor
+from ratoon.web.door.access import Rule, rule_of
+from ratoon.web.door.visit import MARK, TOKEN_HERE, Door, Visitor, as_visitor, visitor
+from ratoon.web.sheet.recent import Recent
 
 MOST_HELD = 300
 """Most answers that are held; a page takes 20 to 200 kB."""

@@ -20,34 +20,34 @@ from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
 from ratoon.settings.read import tables_of
-from ratoon.web.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
-from ratoon.web.account_views import add_account
 from ratoon.web.answers import Answers
 from ratoon.web.asked import line_of
-from ratoon.web.cane_office_views import add_cane_office
-from ratoon.web.cane_statements import add_statements
-from ratoon.web.cane_views import add_cane
+from ratoon.web.cane.office_views import add_cane_office
+from ratoon.web.cane.statements import add_statements
+from ratoon.web.cane.views import add_cane
 from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
-from ratoon.web.guard import HEADERS, Guard
-from ratoon.web.imports import import_views
-from ratoon.web.journal_views import add_accounting, add_journal
-from ratoon.web.laboratory_views import add_laboratory
-from ratoon.web.mill import mill_page
-from ratoon.web.pages import (
+from ratoon.web.door.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
+from ratoon.web.door.guard import HEADERS, Guard
+from ratoon.web.door.people import people_views
+from ratoon.web.door.visit import Visits
+from ratoon.web.files.imports import import_views
+from ratoon.web.journal.views import add_accounting, add_journal
+from ratoon.web.laboratory.views import add_laboratory
+from ratoon.web.plant.mill import mill_page
+from ratoon.web.plant.works_views import add_works
+from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages
+from ratoon.web.sheet.account_views import add_account
+from ratoon.web.sheet.pages import (
     MorningPage,
     WorkingPage,
     checks_page,
     readings_page,
 )
-from ratoon.web.people import people_views
-from ratoon.web.reading_views import add_readings
-from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages
+from ratoon.web.sheet.reading_views import add_readings
+from ratoon.web.sheet.week_views import add_week
 from ratoon.web.static_files import static_views
-from ratoon.web.trial_views import add_try
-from ratoon.web.visit import Visits
-from ratoon.web.week_views import add_week
-from ratoon.web.works_views import add_works
-from ratoon.web.yard_views import add_yard
+from ratoon.web.trial.views import add_try
+from ratoon.web.yard.views import add_yard
 
 if TYPE_CHECKING:
     from ratoon.jobs.pool import SolverPool

@@ -69,7 +69,7 @@ def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
 
 def published_checks() -> list[dict[str, Any]]:
     """The published rows of the table that `ratoon check` prints."""
-    from ratoon.jobs.check.run import run_checks
+    from ratoon.checks.run import run_checks
 
     return [row.as_json() | {"printed": row.printed} for row in run_checks() if row.published]
 

@@ -24,11 +24,11 @@ from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.reports.numbers import thin
-from ratoon.web.access import may_act, may_see
 from ratoon.web.days import DayPlace, place_of
-from ratoon.web.pages import MessagePage
-from ratoon.web.recent import Recent
-from ratoon.web.visit import Door, state_asked, visitor
+from ratoon.web.door.access import may_act, may_see
+from ratoon.web.door.visit import Door, state_asked, visitor
+from ratoon.web.sheet.pages import MessagePage
+from ratoon.web.sheet.recent import Recent
 
 if TYPE_CHECKING:
     from ratoon.jobs.history import History
@@ -67,7 +67,8 @@ NAVIGATION = (
 @cache
 def environment() -> Environment:
     """Templates of pages and of sheets: everything is escaped, an unknown name is an error."""
-    folders = [FileSystemLoader(HERE / "templates"), FileSystemLoader(SHEET_TEMPLATES)]
+    rooms = sorted({path.parent for path in HERE.glob("*/*.html")})
+    folders = [FileSystemLoader(room) for room in (*rooms, SHEET_TEMPLATES)]
     env = Environment(
         loader=ChoiceLoader(folders), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )

@@ -1,0 +1,132 @@
+"""Registered formulas for heat transfer, inversion and boiler losses."""
+
+from __future__ import annotations
+
+from ratoon.checks.registry import choice, formula
+from ratoon.properties import bagasse, flue_gas, fouling, heat_transfer, solution
+
+Q = float
+KCAL = heat_transfer.KILOCALORIE
+
+
+@formula("inverted", "%", brix="Bx", t_C="degC", pH="pH", hours="h", purity="%")
+def _inverted(brix: Q, t_C: Q, pH: Q, hours: Q = 3600.0, purity: Q = 1.0) -> Q:
+    """Sucrose inverted in a time (an hour unless given), pH at the juice's temperature."""
+    rate = solution.inversion_rate(brix, purity, t_C, pH)
+    return float(solution.inverted(rate, hours))
+
+
+@formula("evaporator_coefficient", "W/m2.K", brix_out="Bx", t_chest="degC", t_juice="degC",
+         method="text")  # fmt: skip
+def _evaporator(brix_out: Q, t_chest: Q, t_juice: Q, method: str = "Dessin") -> Q:
+    """Coefficient of a clean evaporator vessel; methods Dessin, Swedish."""
+    return float(heat_transfer.evaporator_coefficient(brix_out, t_juice, t_chest, method))
+
+
+@formula("heater_coefficient", "W/m2.K", t_vapour="degC", velocity="m/s")
+def _coefficient(t_vapour: Q, velocity: Q) -> Q:
+    """Coefficient of a juice heater."""
+    return float(heat_transfer.heater_coefficient(t_vapour, velocity))
+
+
+@formula("heater_coefficient_kcal", "", t_vapour="degC", velocity="m/s")
+def _coefficient_kcal(t_vapour: Q, velocity: Q) -> Q:
+    """Coefficient of a juice heater in the old unit [kcal/m2.h.degC]."""
+    return float(heat_transfer.heater_coefficient(t_vapour, velocity)) / KCAL
+
+
+@formula("heater", "", flow_t_h="t/h", cp_kcal="", t_in="degC", t_out="degC", t_vapour="degC",
+         velocity="m/s", output="text")  # fmt: skip
+def _heater(flow_t_h: Q, cp_kcal: Q, t_in: Q, t_out: Q, t_vapour: Q, velocity: Q, output: str) -> Q:
+    """Juice heater: output coefficient [kcal/m2.h.K], area [m2], duty [MW] or vapour [t/h]."""
+    capacity = flow_t_h * cp_kcal * 4186.8
+    coefficient = heat_transfer.heater_coefficient(t_vapour, velocity)
+    duty = capacity * (t_out - t_in)
+    answers = {
+        "coefficient": coefficient / KCAL,
+        "area": heat_transfer.heater_area(capacity, t_in, t_out, t_vapour, coefficient),
+        "duty": duty / 1e6,
+        "vapour": duty / (530.0 * 4186.8) * 3.6,
+    }
+    return float(choice("output", output, answers))
+
+
+@formula("bagasse_boiler_loss", "", moisture="%", ash="%", brix="%", air_ratio="",
+         t_gas_C="degC", t_air_C="degC", output="text")  # fmt: skip
+def _loss(moisture: Q, ash: Q, brix: Q, air_ratio: Q, t_gas_C: Q, t_air_C: Q, output: str) -> Q:
+    """Losses of a bagasse boiler, % of GCV or NCV: dry_gas, dry_gas_net, water, vapour_net."""
+    gas = flue_gas.flue_gas(air_ratio, moisture)
+    dry = 1.0 - moisture
+    gross = bagasse.gross_calorific_value(moisture, ash, brix)
+    net = bagasse.net_calorific_value(moisture, ash, brix)
+    masses = {"CO2": gas.carbon_dioxide * 44.009, "O2": gas.oxygen * 31.998}
+    masses["N2"] = gas.nitrogen * flue_gas.ATMOSPHERIC_NITROGEN
+    heat = sum(m * flue_gas.mean_specific_heat(g, t_gas_C) for g, m in masses.items())
+    sensible = dry * heat * (t_gas_C - t_air_C)
+    vapour = dry * gas.water * 18.015
+    warm = vapour * flue_gas.mean_specific_heat("H2O", t_gas_C) * (t_gas_C - 25.0)
+    answers = {
+        "dry_gas": sensible / gross,
+        "dry_gas_net": sensible / net,
+        "water": (vapour * 2442e3 + warm) / gross,
+        "vapour_net": warm / net,
+    }
+    return 100.0 * float(choice("output", output, answers))
+
+
+@formula("calorific_gain", "%", moisture_before="%", moisture_after="%", ash="%", brix="%",
+         basis="text")  # fmt: skip
+def _gain(moisture_before: Q, moisture_after: Q, ash: Q, brix: Q, basis: str) -> Q:
+    """Gain in net calorific value of bagasse dried a little, per kg wet or dry."""
+    before, after = (
+        bagasse.net_calorific_value(m, ash, brix) for m in (moisture_before, moisture_after)
+    )
+    dry = {"wet": 1.0, "dry": (1.0 - moisture_before) / (1.0 - moisture_after)}
+    return float(after / before * choice("basis", basis, dry) - 1.0)
+
+
+_CYCLE = {
+    "a": "", "b": "", "area": "m2", "dT": "K", "latent": "kJ/kg", "clean_s": "s",
+    "shutdown_cost": "money", "boil_cost_per_ks": "money", "output": "text", "time": "s",
+}  # fmt: skip
+
+
+@formula("cleaning_cycle", "", **_CYCLE)
+def _cycle(
+    a: Q, b: Q, area: Q, dT: Q, latent: Q, clean_s: Q, shutdown_cost: Q, boil_cost_per_ks: Q,
+    output: str, time: Q | None = None,
+) -> Q:  # fmt: skip
+    """Fouling and cleaning, coefficients in kW/m2.K: times [s], heat [kJ], mass [kg], rates, costs.
+
+    `time` is the boiling time of the cycle; left out, that of most throughput, or of least cost
+    for outputs that begin with "cheapest:".
+    """
+    clean_term, slope, boil = b * 1e-6, a * 1e-6, boil_cost_per_ks / 1000.0
+    throughput = fouling.time_of_most_throughput(clean_term, slope, clean_s)
+    cheapest = fouling.time_of_least_cost(clean_term, slope, shutdown_cost, boil)
+    cheap, _, what = output.rpartition(":")
+    boiling = time if time is not None else cheapest if cheap == "cheapest" else throughput
+    heat = fouling.heat_between_cleans(clean_term, slope, boiling, area, dT)
+    answers = {
+        "time": boiling,
+        "heat": heat / 1e3,
+        "mass": heat / latent,
+        "boiling_rate": heat / latent / boiling,
+        "mean_rate": heat / latent / (boiling + clean_s),
+        "cost": shutdown_cost + boil * boiling,
+        "cost_per_mass": (shutdown_cost + boil * boiling) / (heat / latent),
+    }
+    return float(choice("output", what, answers))
+
+
+@formula("days_between_cleans", "", loss_per_day="", clean_days="")
+def _days(loss_per_day: Q, clean_days: Q) -> Q:
+    """Best days between cleans when the rate falls in a straight line."""
+    return float(fouling.time_when_rate_falls(loss_per_day, clean_days))
+
+
+@formula("mean_rate_between_cleans", "%", loss_per_day="", clean_days="")
+def _mean(loss_per_day: Q, clean_days: Q) -> Q:
+    """Mean rate at the best interval between cleans."""
+    days = fouling.time_when_rate_falls(loss_per_day, clean_days)
+    return float(fouling.mean_rate(loss_per_day, clean_days, days))

@@ -1,0 +1,264 @@
+"""Registered formulas of the room `laboratory`."""
+
+from __future__ import annotations
+
+from ratoon.checks.registry import choice, formula
+from ratoon.laboratory import (
+    bagasse_analysis,
+    cane_analysis,
+    first_juice,
+    molasses_analysis,
+    polarimetry,
+    raw_sugar,
+    refractometry,
+    rounding,
+)
+
+Q = float
+
+
+@formula("brix_in_cane", "%", brix_fej="Bx", fibre="%")
+def _brix_in_cane(brix_fej: Q, fibre: Q) -> Q:
+    """Brix in cane from first expressed juice."""
+    return float(first_juice.brix_in_cane(brix_fej, fibre))
+
+
+@formula("pol_in_cane", "%", pol_fej="%", fibre="%")
+def _pol_in_cane(pol_fej: Q, fibre: Q) -> Q:
+    """Pol in cane from first expressed juice."""
+    return float(first_juice.pol_in_cane(pol_fej, fibre))
+
+
+@formula("impurities_in_cane", "%", brix_fej="Bx", pol_fej="%", fibre="%")
+def _impurities(brix_fej: Q, pol_fej: Q, fibre: Q) -> Q:
+    """Brix less pol in cane from first expressed juice."""
+    return float(
+        first_juice.brix_in_cane(brix_fej, fibre) - first_juice.pol_in_cane(pol_fej, fibre)
+    )
+
+
+@formula("ccs", "%", brix_fej="Bx", pol_fej="%", fibre="%")
+def _ccs(brix_fej: Q, pol_fej: Q, fibre: Q) -> Q:
+    """Commercial cane sugar."""
+    return float(first_juice.ccs(brix_fej, pol_fej, fibre))
+
+
+@formula("ccs_slope", "", brix_fej="Bx", pol_fej="%", fibre="%", by="text")
+def _ccs_slope(brix_fej: Q, pol_fej: Q, fibre: Q, by: str) -> Q:
+    """Change of CCS per unit of brix, pol or fibre (exact: CCS is linear in each)."""
+    point = {"brix": brix_fej, "pol": pol_fej, "fibre": fibre}
+    choice("by", by, point)
+    step = 0.001
+    moved = {name: value + step * (name == by) for name, value in point.items()}
+    return float((first_juice.ccs(**moved) - first_juice.ccs(**point)) / step)
+
+
+@formula("recoverable_value", "%", sucrose="%", nonsucrose="%", fibre="%", d="", c="")
+def _recoverable_value(sucrose: Q, nonsucrose: Q, fibre: Q, d: Q = 0.4, c: Q = 0.02) -> Q:
+    """Recoverable value of cane."""
+    return float(cane_analysis.recoverable_value(sucrose, nonsucrose, fibre, d, c))
+
+
+@formula("recoverable_value_by_brix", "%", sucrose="%", brix="%", fibre="%", d="", c="")
+def _recoverable_value_by_brix(sucrose: Q, brix: Q, fibre: Q, d: Q = 0.4, c: Q = 0.02) -> Q:
+    """Recoverable value of cane, non-sucrose as Brix less sucrose."""
+    return float(cane_analysis.recoverable_value(sucrose, brix - sucrose, fibre, d, c))
+
+
+@formula("recoverable_crystal", "%", sucrose="%", brix="%", fibre="%")
+def _recoverable_crystal(sucrose: Q, brix: Q, fibre: Q) -> Q:
+    """Estimated recoverable crystal in cane, own fit to four mills."""
+    return float(cane_analysis.recoverable_crystal(sucrose, brix - sucrose, fibre))
+
+
+@formula("press_juice_factor", "", fibre_fraction="fraction")
+def _press_factor(fibre_fraction: Q) -> Q:
+    """Press juice to absolute juice, core sampling."""
+    return float(first_juice.press_juice_factor(fibre_fraction))
+
+
+@formula("pol_in_cane_from_press_juice", "%", pol_press="%", fibre_fraction="fraction")
+def _press_pol(pol_press: Q, fibre_fraction: Q) -> Q:
+    """Pol in cane from press juice of a core sample."""
+    absolute = pol_press * first_juice.press_juice_factor(fibre_fraction)
+    return float(first_juice.in_cane(absolute, fibre_fraction))
+
+
+@formula(
+    "recoverable_from_press_juice", "%", pol_press="%", fibre_fraction="fraction", purity="%",
+    method="text",
+)  # fmt: skip
+def _press_recoverable(pol_press: Q, fibre_fraction: Q, purity: Q, method: str = "full") -> Q:
+    """Recoverable sugar from press juice; method full or simplified."""
+    found = first_juice.recoverable_from_press_juice(pol_press, fibre_fraction, purity, method)
+    return float(found)
+
+
+@formula("recoverable_fraction", "", purity="%")
+def _recoverable_fraction(purity: Q) -> Q:
+    """Recoverable share of pol, 1.4 - 40/Q."""
+    return float(first_juice.recoverable_fraction(purity))
+
+
+@formula("implied_molasses_purity", "%", a="", b="")
+def _implied(a: Q, b: Q) -> Q:
+    """Purity at which a - b/Q recovers nothing."""
+    return b / a
+
+
+@formula("absolute_juice_brix_factor", "", fibre="%")
+def _brix_factor(fibre: Q) -> Q:
+    """First-juice to absolute-juice Brix factor."""
+    return float(first_juice.brix_of_absolute_juice(1.0, fibre))
+
+
+@formula("java_ratio", "%", pol_cane="%", pol_fej="%")
+def _java(pol_cane: Q, pol_fej: Q) -> Q:
+    """Pol in cane over pol of first expressed juice."""
+    return float(first_juice.java_ratio(pol_cane, pol_fej))
+
+
+@formula("dry_milling_factor", "", mixed="Bx", crusher="Bx")
+def _dry_milling(mixed: Q, crusher: Q) -> Q:
+    """Mixed-juice Brix over crusher-juice Brix, first expressed juice taken as the whole."""
+    return mixed / crusher
+
+
+@formula("fibre_by_direct_analysis", "%", brix_extract="Bx", moisture="%")
+def _direct_fibre(brix_extract: Q, moisture: Q) -> Q:
+    """Fibre in cane from a 1 : 2 extract."""
+    return float(cane_analysis.fibre_by_direct_analysis(brix_extract, moisture))
+
+
+@formula("brix_by_direct_analysis", "%", brix_extract="Bx", moisture="%")
+def _direct_brix(brix_extract: Q, moisture: Q) -> Q:
+    """Brix in cane from a 1 : 2 extract."""
+    fibre = cane_analysis.fibre_by_direct_analysis(brix_extract, moisture)
+    return float(cane_analysis.from_extract(brix_extract, fibre))
+
+
+@formula("direct_analysis_sum", "%", brix_extract="Bx", moisture="%")
+def _direct_sum(brix_extract: Q, moisture: Q) -> Q:
+    """Fibre, Brix and moisture by direct analysis, summed."""
+    return _direct_fibre(brix_extract, moisture) + _direct_brix(brix_extract, moisture) + moisture
+
+
+@formula("fibre_by_difference", "%", moisture="%", brix="%")
+def _difference(moisture: Q, brix: Q) -> Q:
+    """Fibre of bagasse by difference."""
+    return float(cane_analysis.fibre_by_difference(moisture, brix))
+
+
+@formula("apparent_purity", "%", pol="%", brix="%")
+def _purity(pol: Q, brix: Q) -> Q:
+    """Pol over Brix."""
+    return float(refractometry.apparent_purity(pol, brix))
+
+
+@formula("pol_factor", "%", brix="Bx")
+def _pol_factor(brix: Q) -> Q:
+    """Pol of undiluted juice per degree of the sugar scale."""
+    return float(polarimetry.pol_factor(brix))
+
+
+@formula("pol_of_juice", "%", brix="Bx", reading="degZ", reading_Z="degZ")
+def _pol_of_juice(brix: Q, reading: Q | None = None, reading_Z: Q | None = None) -> Q:
+    """Pol of undiluted juice from a polarimeter reading."""
+    return float(polarimetry.pol_of_juice(reading if reading is not None else reading_Z, brix))
+
+
+@formula("pol_by_volume", "%", sg="", reading="degZ", normal_weight="g")
+def _by_volume(sg: Q, reading: Q, normal_weight: Q = polarimetry.NORMAL_WEIGHT) -> Q:
+    """Pol of a juice taken by volume."""
+    return float(polarimetry.pol_by_volume(reading, sg, normal_weight))
+
+
+@formula("pol_of_mud", "%", mass_g="g", volume_mL="mL", reading="degZ")
+def _mud(mass_g: Q, volume_mL: Q, reading: Q = 1.0) -> Q:
+    """Pol of filter mud per degree of the sugar scale."""
+    return float(bagasse_analysis.pol_of_mud(reading, mass_g * 1e-3, volume_mL * 1e-6))
+
+
+@formula(
+    "weight_in_vacuo", "g", weight_in_air_g="g", air_g_mL="g/mL", weights_density="g/mL",
+    sucrose_density="g/mL",
+)  # fmt: skip
+def _vacuo(weight_in_air_g: Q, air_g_mL: Q, weights_density: Q, sucrose_density: Q) -> Q:
+    """Mass of a sample weighed in air."""
+    densities = (1e3 * air_g_mL, 1e3 * weights_density, 1e3 * sucrose_density)
+    return float(polarimetry.weight_in_vacuo(weight_in_air_g, *densities))
+
+
+@formula("specific_rotation", "deg.mL/g.dm", rotation="deg", conc_g_per_mL="g/mL", tube_dm="dm")
+def _rotation(rotation: Q, conc_g_per_mL: Q, tube_dm: Q) -> Q:
+    """Specific rotation of a solution."""
+    return float(polarimetry.specific_rotation(rotation, conc_g_per_mL, tube_dm / 10.0))
+
+
+@formula("quartz_rotation", "deg", rotation_0C="deg", t_C="degC")
+def _quartz(rotation_0C: Q, t_C: Q = 20.0) -> Q:
+    """Rotation of a quartz plate at a temperature (20 degC unless given)."""
+    return float(polarimetry.quartz_rotation(rotation_0C, t_C))
+
+
+@formula("quartz_scale_value", "degZ", rotation="deg", deg_per_Z="deg")
+def _scale_value(rotation: Q, deg_per_Z: Q) -> Q:
+    """Sugar-scale value of a plate from its rotation."""
+    return rotation / deg_per_Z
+
+
+@formula(
+    "bagasse_by_disintegrator", "%", bagasse_g="g", water_g="g", reading_400mm="degZ",
+    moisture="%", purity="%", density="g/mL", bfw="", output="text",
+)  # fmt: skip
+def _disintegrator(
+    bagasse_g: Q, water_g: Q, reading_400mm: Q, moisture: Q, purity: Q, density: Q, bfw: Q,
+    output: str = "pol",
+) -> Q:  # fmt: skip
+    """Bagasse by wet disintegration: output pol, brix or fibre."""
+    found = bagasse_analysis.bagasse_from_extract(
+        bagasse_g, water_g, reading_400mm, moisture, purity, bfw, 1e3 * density
+    )
+    return float(choice("output", output, {k: getattr(found, k) for k in ("pol", "brix", "fibre")}))
+
+
+@formula("pol_of_extract", "%", reading_400mm="degZ", density="g/mL")
+def _extract(reading_400mm: Q, density: Q) -> Q:
+    """Pol of a bagasse extract read in a 400 mm tube."""
+    return float(bagasse_analysis.pol_of_extract(reading_400mm, 1e3 * density))
+
+
+@formula("safety_factor", "", pol="%", moisture="%")
+def _safety(pol: Q, moisture: Q) -> Q:
+    """Safety factor of raw sugar."""
+    return float(raw_sugar.safety_factor(moisture, pol))
+
+
+@formula("dilution_indicator", "%", pol="%", moisture="%")
+def _dilution(pol: Q, moisture: Q) -> Q:
+    """Dilution indicator of raw sugar."""
+    return float(raw_sugar.dilution_indicator(moisture, pol))
+
+
+@formula("dilution_from_safety", "%", SF="")
+def _dilution_from_safety(SF: Q) -> Q:
+    """Dilution indicator from the safety factor."""
+    return float(raw_sugar.dilution_from_safety(SF))
+
+
+@formula("duty_quantity", "t", quantity="t", yield_="%", standard="%")
+def _duty(quantity: Q, yield_: Q, standard: Q = 0.92) -> Q:
+    """Raw sugar at the standard white yield, from the yield 2 pol - 100."""
+    return float(raw_sugar.duty_quantity(quantity, 0.5 * (1.0 + yield_), standard))
+
+
+@formula("ash_coefficient", "percent", D="")
+def _ash(D: Q) -> Q:
+    """Conductivity ash per uS/cm, in ten-thousandths of a per cent, at D g in 100 mL."""
+    return float(molasses_analysis.conductivity_ash(1.0, 0.0, D)) * 100.0 * 1e4
+
+
+@formula("rounded", "", value="text", digits="", rule="text")
+def _rounded(value: str, digits: Q, rule: str = "half_even") -> Q:
+    """A decimal rounded as an agreement says."""
+    return float(rounding.rounded(value, int(digits), rule))

@@ -1,0 +1,163 @@
+"""Formulas by name, with the units in which a table of checks writes their arguments.
+
+A registered formula is a thin shell: its arguments arrive in the program's inside units, its
+answer leaves in them, and the units of the printed table stand beside it as data. Units of old
+prints (Btu/lb, lb/h) that the program does not otherwise speak pass through untouched and are
+converted by the shell.
+"""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.units import from_inside, same_quantity, to_inside
+
+MODULES = (
+    "properties",
+    "laboratory",
+    "cane",
+    "control",
+    "cases",
+    "milling",
+    "heat",
+    "evaporators",
+    "tandem",
+    "juice_end",
+    "sugar_end",
+    "reconciliation",
+)
+F = TypeVar("F", bound=Callable[..., Any])
+TEXT = "text"
+PRINTED = {
+    "Btu/lb", "lb/h", "lb/lb", "lb", "ft2", "gpm", "degF", "Btu/h.ft2.F", "K abs", "degZ", "g",
+    "g/mL", "g/100 mL", "mL", "nm", "dm", "dm3/h", "deg", "deg Be", "deg.mL/g.dm", "kJ/mol",
+    "angstrom", "% crop", "kmol", "percent", "W/m.K", "kJ", "money", "Mt",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Argument:
+    """One argument: its name, its unit in a table, and whether a row may leave it out.
+
+    `parameter` is the shell's name for it: a trailing underscore keeps clear of Python's words.
+    """
+
+    name: str
+    unit: str
+    optional: bool
+    parameter: str
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A formula that a row of checks can name."""
+
+    name: str
+    function: Callable[..., Any]
+    unit: str
+    arguments: tuple[Argument, ...]
+    text: str
+
+    def answer(self, inputs: dict[str, str], unit: str, where: str) -> float:
+        """The formula's answer for a row's inputs, in the row's unit when it is of one kind."""
+        values = {}
+        for argument in self.arguments:
+            if argument.name in inputs:
+                values[argument.parameter] = _inside(argument, inputs[argument.name], where)
+            elif not argument.optional:
+                raise BadInput(
+                    f"input {argument.name!r} is missing for formula {self.name!r}",
+                    where=where,
+                    allowed=", ".join(f"{a.name} [{a.unit}]" for a in self.arguments),
+                )
+        found = float(self.function(**values))
+        if self.unit in PRINTED:
+            return found
+        absolute = f"{unit} a"  # a print's bare kPa is absolute where the formula's answer is
+        spelt = next((u for u in (unit, absolute) if _same(u, self.unit)), self.unit)
+        return from_inside(found, spelt)
+
+
+def _inside(argument: Argument, text: str, where: str) -> Any:
+    if argument.unit == TEXT:
+        return text
+    try:
+        value = float(text)
+    except ValueError:
+        raise BadInput(
+            f"input {argument.name!r} is not a number", where=where, value=text
+        ) from None
+    return value if argument.unit in PRINTED else to_inside(value, argument.unit)
+
+
+def _same(first: str, second: str) -> bool:
+    """Whether two units measure one quantity; a label that is no unit of ours measures none."""
+    try:
+        return same_quantity(first, second)
+    except BadInput:
+        return False
+
+
+def choice(what: str, name: str, answers: dict[str, Any]) -> Any:
+    """One of several answers of a worked case, by name; an unknown name is refused."""
+    if name not in answers:
+        raise UnknownName(what, name, answers)
+    return answers[name]
+
+
+_FORMULAS: dict[str, Formula] = {}
+
+
+def formula(name: str, unit: str, **units: str) -> Callable[[F], F]:
+    """Register a function under a name, with the unit of its answer and of each argument."""
+
+    def register(function: F) -> F:
+        parameters = inspect.signature(function).parameters
+        if set(parameters) != set(units) or name in _FORMULAS:
+            raise BadInput("a check's formula is registered twice or without units", where=name)
+        arguments = tuple(
+            Argument(
+                key.rstrip("_"), units[key], parameter.default is not inspect.Parameter.empty, key
+            )
+            for key, parameter in parameters.items()
+        )
+        text = " ".join((inspect.getdoc(function) or "").split("\n\n")[0].split())
+        _FORMULAS[name] = Formula(name, function, unit, arguments, text)
+        return function
+
+    return register
+
+
+def formulas() -> dict[str, Formula]:
+    """All registered formulas by name."""
+    for module in MODULES:
+        importlib.import_module(f"ratoon.checks.{module}")
+    return dict(sorted(_FORMULAS.items()))
+
+
+def find_formula(name: str, where: str) -> Formula:
+    """The formula of a name; an unknown one is refused with the nearest known."""
+    known = formulas()
+    if name not in known:
+        raise UnknownName("formula", name, known, where=where)
+    return known[name]
+
+
+def formulas_as_json() -> list[dict[str, Any]]:
+    """What `ratoon check --formulas --json` prints."""
+    return [
+        {
+            "formula": f.name,
+            "unit": f.unit,
+            "text": f.text,
+            "arguments": [
+                {"name": a.name, "unit": a.unit, "optional": a.optional} for a in f.arguments
+            ],
+        }
+        for f in formulas().values()
+    ]

@@ -1,0 +1,85 @@
+"""Registered formulas of the sugar end: purity algebra, supersaturation, centrifugals."""
+
+from __future__ import annotations
+
+from ratoon.account import purities
+from ratoon.checks.registry import choice, formula
+from ratoon.properties import air, drying, solution
+from ratoon.properties.centrifuge import gravity_factor
+
+Q = float
+INCH = 0.0254  # m
+
+
+@formula("crystal_content", "%", Pmc="%", Pml="%")
+def _content(Pmc: Q, Pml: Q) -> Q:
+    """Crystal on dry solids of a massecuite, by purities."""
+    return float(purities.crystal_content(Pmc, Pml))
+
+
+@formula("exhaustion", "%", Pmc="%", Pml="%")
+def _exhaustion(Pmc: Q, Pml: Q) -> Q:
+    """Share of a massecuite's sucrose that is crystal."""
+    return float(purities.exhaustion(Pmc, Pml))
+
+
+@formula("two_product_yield", "kg/kg", J="%", S="%", M="%")
+def _yield(J: Q, S: Q, M: Q) -> Q:
+    """Share of dry solids that leaves in sugar, by purities."""
+    return float(purities.two_product_yield(J, S, M))
+
+
+@formula("blend_share", "%", target="%", high="%", low="%")
+def _blend(target: Q, high: Q, low: Q) -> Q:
+    """Share of the richer stream in a blend of a purity."""
+    return float(purities.two_product_yield(target, high, low))
+
+
+@formula("crystal_dissolved", "%", P="%", rise="%")
+def _dissolved(P: Q, rise: Q) -> Q:
+    """Crystal dissolved by a rise of purity, per dry solids of molasses."""
+    return float(purities.crystal_dissolved(P, rise))
+
+
+@formula("pan_evaporation", "kg/kg", feed="%", massecuite="%")
+def _evaporation(feed: Q, massecuite: Q) -> Q:
+    """Water boiled off in a pan per dry solids."""
+    return float(purities.pan_evaporation(feed, massecuite))
+
+
+@formula("supersaturation", "", brix="Bx", purity="%", t_C="degC")
+def _supersaturation(brix: Q, purity: Q, t_C: Q) -> Q:
+    """Supersaturation of a liquor, its impurities counted."""
+    return float(solution.supersaturation(brix * purity, 1.0 - brix, t_C))
+
+
+@formula("centrifugal_throughput", "t/h", charge_t="t", cycles_h="")
+def _throughput(charge_t: Q, cycles_h: Q) -> Q:
+    """Massecuite through a batch centrifugal."""
+    return charge_t * cycles_h / 3600.0
+
+
+@formula("gravity_factor", "", D_m="m", D_in="", rpm="rpm")
+def _gravity(rpm: Q, D_m: Q | None = None, D_in: Q = 0.0) -> Q:
+    """Acceleration at a basket's wall over gravity; diameter in m or, as D_in, in inches."""
+    return float(gravity_factor(D_in * INCH if D_m is None else D_m, rpm))
+
+
+@formula("dryer", "", F_DS="t/h", x1="", x2="", Ts1="degC", Ts2="degC", Ta="degC", RH_in="",
+         Ga="t/h", cp_sugar="", T2="degC", output="text")  # fmt: skip
+def _dryer(
+    F_DS: Q, x1: Q, x2: Q, output: str, Ts1: Q = 0.0, Ts2: Q = 0.0, Ta: Q = 0.0, RH_in: Q = 0.0,
+    Ga: Q = 1.0, cp_sugar: Q = 1.25, T2: Q = 0.0,
+) -> Q:  # fmt: skip
+    """Sugar dryer: output W1, W2 [kg/kg], T2 [degC], RH2 [%], water, heat [kg/h, MJ/h], air."""
+    gone, heat = F_DS * (x1 - x2), drying.heat_given_up(F_DS, x1, x2, Ts1, Ts2)
+    inlet = air.humidity(Ta, RH_in)
+    outlet = drying.outlet_humidity(inlet, gone, Ga)
+    leaves = drying.outlet_temperature(heat, Ga, Ta, inlet, outlet)
+    if output == "RH2":
+        return 100.0 * float(air.relative_humidity(leaves, outlet))
+    if output == "air":
+        return 3.6 * float(drying.air_needed(heat, gone, Ta, inlet, T2))
+    answers = {"W1": inlet, "W2": outlet, "T2": leaves, "water": 3600.0 * gone,
+               "heat": heat * 3600.0 / 1e6}  # fmt: skip
+    return float(choice("output", output, answers))

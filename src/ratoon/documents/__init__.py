@@ -1,0 +1,1 @@
+"""Pages of documentation made from the code, so that they cannot be stale."""

@@ -1,0 +1,130 @@
+"""Reference pages made from the code: symbols of a mill, and every key of a mill file.
+
+Run ``python -m ratoon.documents.reference DOCS`` to write them; a test fails when they are stale.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import sys
+import types
+import typing
+from pathlib import Path
+from typing import Any
+
+from ratoon.base.units import from_inside
+from ratoon.documents.station_pages import station_pages
+from ratoon.settings.fields import LARGEST, range_of
+from ratoon.settings.records import Settings
+
+
+def symbols_page(mill: Any) -> str:
+    """Every address of a mill: the table that `ratoon addresses` prints, station by station."""
+    lines = [
+        "# Symbols",
+        "",
+        "Every quantity of the demonstration mill, from the table that `ratoon addresses` prints.",
+        "Another mill has as many mills, effects and massecuites as its mill file says.",
+    ]
+    group = ""
+    for address in sorted(mill.addresses):
+        info = mill.addresses[address]
+        if address.split(".")[0] != group:
+            group = address.split(".")[0]
+            lines += [
+                "",
+                f"## {group}",
+                "",
+                "| address | what | unit | kind |",
+                "|---|---|---|---|",
+            ]
+        lines.append(f"| `{address}` | {info.name} | {info.unit} | {info.kind} |")
+    return "\n".join(lines) + "\n"
+
+
+def mill_file_page() -> str:
+    """Every key of a mill file with unit, default and meaning."""
+    lines = [
+        "# How to write a mill file",
+        "",
+        "A mill is a folder with a `mill.toml`. Begin with a copy of the demonstration's file and",
+        "put your own figures in. Numbers stand in the units given here; a key that nobody knows",
+        "is refused with the nearest right one.",
+        "",
+        "The file's first line gives its form, now `form = 2`. A file without it is of the first",
+        "form: it is read as before, and `ratoon mill --upgrade` writes it anew, the old one kept.",
+        "",
+        "Doubts of readings stand under `[readings]`, one line an address: `sigma` in the",
+        "address's unit or `relative` in %, both of a day's figure, and `common_share`, the share",
+        "of its variance that stays the same until the instrument is next calibrated.",
+    ]
+    hints = typing.get_type_hints(Settings)
+    for field in dataclasses.fields(Settings):
+        if field.metadata.get("inner"):
+            continue
+        kind, shape = _table_of(hints[field.name])
+        head = {"one": f"[{field.name}]", "list": f"[[{field.name}]]",
+                "named": f"[{field.name}.NAME]", "plain": field.name}[shape]  # fmt: skip
+        lines += ["", f"## `{head}`", "", f"{field.metadata['text'].capitalize()}."]
+        if kind is None:
+            continue
+        lines += ["", "| key | unit | range | default | what |", "|---|---|---|---|---|"]
+        kinds = typing.get_type_hints(kind)
+        for key in dataclasses.fields(kind):
+            unit = key.metadata["unit"]
+            cells = (f"`{key.name}`", unit, _range(key, kinds[key.name]), _default(key, unit),
+                     key.metadata["text"])  # fmt: skip
+            lines.append(f"| {' | '.join(cells)} |")
+    return "\n".join(lines) + "\n"
+
+
+def _table_of(hint: Any) -> tuple[Any, str]:
+    origin, args = typing.get_origin(hint), typing.get_args(hint)
+    if origin is types.UnionType:  # a table that may be left out
+        return _table_of(args[0])
+    if dataclasses.is_dataclass(hint):
+        return hint, "one"
+    inner = args[-1] if origin is dict else args[0] if origin is tuple else None
+    if inner is not None and dataclasses.is_dataclass(inner):
+        return inner, "named" if origin is dict else "list"
+    return None, "plain"
+
+
+def _range(key: Any, hint: Any) -> str:
+    """What a key takes, where it takes a number."""
+    kinds = {hint, *typing.get_args(hint)}
+    if not kinds & {int, float}:
+        return ""
+    low, high = range_of(key.metadata, whole=int in kinds)
+    return "any" if high >= LARGEST else f"{low:g} to {high:,.12g}"
+
+
+def _default(key: Any, unit: str) -> str:
+    if key.default is dataclasses.MISSING:
+        return "must be given" if key.default_factory is dataclasses.MISSING else "none"
+    value = key.default
+    if value is None or value in ("", ()):
+        return "none"
+    if isinstance(value, float) and unit not in ("", "1"):
+        return f"{from_inside(value, unit):.6g}"
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def pages() -> dict[str, str]:
+    """The pages by their path under docs."""
+    import ratoon.demo
+    from ratoon.account.mill import read_mill
+
+    mill = read_mill(Path(ratoon.demo.__file__).parent / "data" / "mill.toml")
+    return {
+        "symbols.md": symbols_page(mill),
+        "how-to/mill-file.md": mill_file_page(),
+        **station_pages(mill),
+    }
+
+
+if __name__ == "__main__":
+    for name, text in pages().items():
+        path = Path(sys.argv[1]) / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8")

@@ -1,0 +1,1 @@
+"""Cane from the bin to the statement: received, tracked, analysed, judged, corrected, paid."""

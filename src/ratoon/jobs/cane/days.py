@@ -1,0 +1,242 @@
+"""The cane of a mill day: loaded, tracked, analysed, judged against its history, kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ratoon.base.errors import BadInput
+from ratoon.base.records import Period
+from ratoon.cane import agreed
+from ratoon.cane.day import cane_day
+from ratoon.cane.juice import own_juice
+from ratoon.cane.records import Block, NirSeries
+from ratoon.jobs import mills
+from ratoon.jobs.cane import season as cane_season
+from ratoon.jobs.cane.account import account_figures, against_the_account
+from ratoon.jobs.cane.answer import day_answer, earlier_of, flag_answer
+from ratoon.jobs.cane.judge import judged, near_infrared_of, path_of
+from ratoon.jobs.cane.load import TARES, CaneRecords, load_cane
+from ratoon.jobs.cane.received import STANDING, receival_of
+from ratoon.jobs.yard import day as yard
+from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_result, newest_results
+from ratoon.store.digest import digest
+
+KIND = "cane day"
+JUICE = "cane juice"
+"""Kept beside a day's answer: the share of each consignment in the juice, moment by moment."""
+HISTORY = timedelta(days=35)
+Progress = Callable[[str], None]
+
+
+def cane_of_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any]:
+    """The cane of a mill day: the kept answer, made anew when its records or rules changed.
+
+    Its `account` sets it beside the mill's own account of the day; None where that is not made.
+
+    Raises
+    ------
+    BadInput : no cane was tipped that day, or the mill file says nothing of its carriers.
+    """
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        found = answers_of(mill, store, [day], again)
+        if not found:
+            raise BadInput("no bin was tipped on this mill day", where=day.isoformat(),
+                           todo="`ratoon cane --list` lists the days")  # fmt: skip
+        figures = account_figures(store, mill.calendar)
+        beside = against_the_account(store, mill.calendar, day, figures)
+    return found[0] | {"account": beside}
+
+
+def cane_of_all(
+    mill_dir: Path, again: bool = False, progress: Progress | None = None
+) -> list[dict[str, Any]]:
+    """The cane of every mill day with tips, oldest first."""
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        return answers_of(mill, store, days_with_cane(mill, store), again, progress)
+
+
+def kept_cane(mill_dir: Path, day: date, opened: Store | None = None) -> dict[str, Any] | None:
+    """The newest kept answer of a day, without making it; None when there is none."""
+    mill = mills.mill_of(mill_dir)
+    with mills.records_of(mill_dir, opened) as store:
+        kept = store.ask(newest_result, KIND, mill.calendar.period(day))
+    return None if kept is None else dict(kept.answer)
+
+
+def made_again(
+    mill_dir: Path, changes: Iterable[Mapping[str, Any]], days: Iterable[date] = ()
+) -> None:
+    """Make the days anew that some changes are about, and those that were before them."""
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        from ratoon.jobs.cane.correct import days_of
+
+        every = sorted({*days, *days_of(store, changes)})
+        for day in every:
+            answers_of(mill, store, [day])
+
+
+def days_with_cane(mill: Any, store: Store, within: Period | None = None) -> list[date]:
+    """Mill days on which a bin was tipped, of a period where one is named."""
+    return sorted({mill.calendar.day_of(at) for at in store.ask(stored_cane.hours, "tip", within)})
+
+
+def listed_days(mill_dir: Path) -> list[date]:
+    """Mill days with tips, for ``ratoon cane --list``."""
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        return days_with_cane(mill, store)
+
+
+def answers_of(
+    mill: Any,
+    store: Store,
+    days: Sequence[date],
+    again: bool = False,
+    progress: Progress | None = None,
+) -> list[dict[str, Any]]:
+    """Answers of days in order; each one's history is of the days before it."""
+    if not days:
+        return []
+    first = mill.calendar.period(days[0])
+    kept_before = store.ask(newest_results, KIND, Period(first.start - HISTORY, first.start))
+    past = [r.answer for r in kept_before if r.period.end <= first.start]
+    last = mill.calendar.period(days[-1])
+    whole: list[CaneRecords] = []
+
+    def records() -> CaneRecords:
+        if not whole:  # read once, and only when some day has to be made
+            yard = timedelta(hours=agreed.receival_rules(mill.settings).most_yard_hours)
+            whole.append(load_cane(store, first.start, last.end, max(yard, STANDING)))
+        return whole[0]
+
+    out: list[dict[str, Any]] = []
+    moved: set[date] = set()
+    for day in days:
+        period = mill.calendar.period(day)
+        # by date and from one end: the same days, whichever day a run begins with
+        past = [p for p in past if p["date"] >= (day - HISTORY).isoformat()]
+        mark = _mark(mill, store, period, past)
+        kept = None if again else store.ask(newest_result, KIND, period)
+        if kept is not None and kept.inputs_digest == mark:
+            answer = kept.answer
+        else:
+            found = _one_day(mill, records().around(period.start, period.end), day, period, past)
+            if found is None:
+                continue
+            answer = found[0] | {"inputs_digest": mark}
+            moved |= _keep(store, day, period, mark, answer, found[1])
+        if progress:
+            progress(f"cane of {day}: {len(answer['consignments'])} consignments")
+        out.append(answer)
+        past = [*past, answer]
+    if left := sorted(moved - set(days)):  # days that gave up a bin since they were made
+        answers_of(mill, store, left)
+    if whole and out:  # something was made: the yard's plan rests on it, too
+        yard.keep(mill, store, days[-1])
+    return out
+
+
+def _keep(
+    store: Store, day: date, period: Period, mark: str, answer: dict[str, Any],
+    juice: dict[str, Any],
+) -> set[date]:  # fmt: skip
+    """The answer, its sums, the shares in the juice and the bins, together or not at all.
+
+    Returns
+    -------
+    Other days that were kept with one of the bins: they are older than the records.
+    """
+    versions = {"program": _version()}
+    loads = {key: c["consignment"] for c in answer["consignments"] for key in loads_of(c)}
+    with store.writing() as transaction:
+        transaction.add_result(KIND, period, mark, versions, answer)
+        short = cane_season.sums_of_day(answer)
+        transaction.add_result(cane_season.KIND, period, mark, versions, short)
+        transaction.add_result(JUICE, period, mark, versions, juice)
+        return transaction.claim_loads(day, loads)
+
+
+def loads_of(consignment: Mapping[str, Any]) -> list[str]:
+    """Every bin of a consignment's day: to be paid, held and refused."""
+    refused = (b["bin"] for b in consignment["refused_bins"])
+    return [*consignment["loads"], *consignment["waiting"], *refused]
+
+
+def _version() -> str:
+    from ratoon import __version__
+
+    return str(__version__)
+
+
+def _mark(mill: Any, store: Store, period: Period, past: Iterable[Mapping[str, Any]]) -> str:
+    """Digest of what a day's answer rests on: files about it, corrections, the mill file."""
+    late = period.end + STANDING
+    near, series = Period(period.start - TARES, late), Period(period.start, late)
+    before = [p["inputs_digest"] for p in past]
+    return digest(
+        [store.ask(stored_cane.files_about, near, series), mill.settings.text, _version(), before]
+    )
+
+
+def _one_day(
+    mill: Any,
+    records: CaneRecords,
+    day: date,
+    period: Period,
+    past: Sequence[Mapping[str, Any]],
+) -> tuple[dict[str, Any], dict[str, Any]] | None:
+    rules = agreed.receival_rules(mill.settings)
+    yard = timedelta(hours=rules.most_yard_hours)
+    received = receival_of(records, period, yard, mill.settings)
+    if not any(b.tip_time is not None for b in received.bins):
+        return None
+    juice = agreed.analysis_rules(mill.settings)
+    notes = records.notes
+    samples = {s.consignment: s for s in records.samples if s.consignment}
+    here = {b.bin.consignment for b in received.bins}
+    since = (day - STANDING).isoformat()
+    earlier = earlier_of((p for p in past if p["date"] >= since), here)
+    fibres = [f for f in records.fibres if f.time < period.end]
+    sound = _sound(records.nir, juice)
+    found = cane_day(
+        received, notes, records.speeds, samples, fibres, sound,
+        agreed.track_rules(mill.settings), juice, mill.settings.cane.rate, records.decisions,
+        earlier,
+    )  # fmt: skip
+    more, of_blocks = judged(found, records, past, day)
+    answer: dict[str, Any] = day_answer(day, mill.settings.mill.name, found, more)
+    path, late = path_of(found, sound)
+    answer["flags"] += [flag_answer(f) for f in (*of_blocks, *late)]
+    answer |= {"near_infrared": near_infrared_of(found), "path": path}
+    for c in answer["consignments"]:
+        c["supply"] = _supply(records.blocks.get(c["block"]))
+    return answer, {} if found.tracked is None else own_juice(found.tracked)
+
+
+def _supply(block: Block | None) -> dict[str, str]:
+    """What the register says of a block's cane, where it says it: charges may go by it."""
+    if block is None:
+        return {}
+    told = {"siding": block.siding, "group": block.group, "district": block.district,
+            "distance": block.distance_km}  # fmt: skip
+    return {name: value for name, value in told.items() if value}
+
+
+def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:
+    """Near-infrared readings that first juice can have; the others are not readings."""
+    if series is None:
+        return None
+    purity = series.pol / np.maximum(series.brix, 1e-9)
+    good = (series.brix >= rules.brix_low) & (series.brix <= rules.brix_high)
+    good &= (purity >= rules.purity_low - 0.05) & (purity <= rules.purity_high + 0.03)
+    return NirSeries(series.times[good], series.brix[good], series.pol[good], series.fibre[good])

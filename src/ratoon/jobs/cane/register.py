@@ -1,0 +1,118 @@
+"""The register of statements: issued, superseded, stale since a correction, and what is owed.
+
+Nothing is made for it: each statement says what it rested on, and each kept day says in short what
+it gives to pay now.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from ratoon.jobs import mills
+from ratoon.jobs.cane.pay import week_of
+from ratoon.jobs.cane.season import days_in_short
+from ratoon.store import Store, cane_issued
+from ratoon.store.cane_records import IssuedStatement
+
+IN_FORCE, SUPERSEDED, STALE, OWED = "issued", "superseded", "stale", "owed"
+WAITS = "waits for a second person"
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterRow:
+    """A statement, or cane of a week that no statement has paid yet.
+
+    Parameters
+    ----------
+    total : money to the cent; "" where nothing is issued. kilograms : paid, or to be paid.
+    days : mill days whose cane changed since, or is owed.
+    """
+
+    grower: str
+    start: str
+    end: str
+    number: int
+    state: str
+    total: str
+    kilograms: int
+    issued: str
+    who: str
+    proposed: str
+    days: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+def register(mill_dir: Path, grower: str | None = None) -> list[dict[str, Any]]:
+    """All statements of the season, newest days first; see `register_of`."""
+    mill = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        return [asdict(row) for row in register_of(store, mill, grower)]
+
+
+def register_of(
+    store: Store, mill: Any, grower: str | None = None, sums: Any = None
+) -> list[RegisterRow]:
+    """Rows of all growers or of one; `sums` are the days in short where they are at hand."""
+    now = _marks(days_in_short(store, known=sums), grower)
+    rows, covered = [], defaultdict[str, list[tuple[date, date]]](list)
+    statements = store.ask(cane_issued.issued, grower=grower)
+    newest = {(s.grower, s.start, s.end): s.number for s in statements}
+    for one in statements:
+        covered[one.grower].append((one.start, one.end))
+        last = newest[one.grower, one.start, one.end] == one.number
+        rows.append(_issued(one, last, now.get(one.grower, {})))
+    waiting = {g: p for p in store.ask(cane_issued.proposals) for g in p.statements}
+    owed: dict[tuple[str, date, date], list[tuple[str, int]]] = defaultdict(list)
+    for name, days in now.items():
+        for day, (kilograms, _) in days.items():
+            at = date.fromisoformat(day)
+            if kilograms and not any(low <= at <= high for low, high in covered[name]):
+                owed[name, *week_of(mill, at)].append((day, kilograms))
+    for (name, start, end), cane in owed.items():
+        asked = waiting.get(name)
+        mine = asked is not None and asked.start <= end and asked.end >= start
+        rows.append(RegisterRow(
+            name, start.isoformat(), end.isoformat(), 0, WAITS if mine else OWED, "",
+            sum(kg for _, kg in cane), "", "", asked.who if asked is not None and mine else "",
+            tuple(sorted(day for day, _ in cane)),
+        ))  # fmt: skip
+    return sorted(rows, key=lambda r: (_backwards(r.start), r.grower, -r.number))
+
+
+def _backwards(day: str) -> int:
+    return -date.fromisoformat(day).toordinal()
+
+
+def _marks(
+    days: Iterable[Mapping[str, Any]], grower: str | None
+) -> dict[str, dict[str, tuple[int, str]]]:
+    """By grower and day: kilograms to be paid, and the mark of what they rest on."""
+    found: dict[str, dict[str, tuple[int, str]]] = defaultdict(dict)
+    for day in days:
+        for name, (kilograms, mark) in day["pay"].items():
+            if grower in (None, name):
+                found[name][day["date"]] = (kilograms, mark)
+    return found
+
+
+def _issued(one: IssuedStatement, last: bool, now: Mapping[str, tuple[int, str]]) -> RegisterRow:
+    content = json.loads(one.content)
+    then, changed = content.get("rests_on"), ()
+    if last and then is not None:
+        inside = {day: mark for day, (_, mark) in now.items()
+                  if one.start.isoformat() <= day <= one.end.isoformat()}  # fmt: skip
+        changed = tuple(sorted(d for d in {*then, *inside} if then.get(d) != inside.get(d)))
+    state = SUPERSEDED if not last else STALE if changed else IN_FORCE
+    return RegisterRow(
+        one.grower, one.start.isoformat(), one.end.isoformat(), one.number, state,
+        f"{Decimal(one.cents) / 100:.2f}", content["kilograms"],
+        one.issued.isoformat().replace("+00:00", "Z"), one.who, one.proposed, changed,
+        tuple(sorted(one.files)),
+    )  # fmt: skip

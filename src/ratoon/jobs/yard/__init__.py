@@ -1,0 +1,1 @@
+"""The yard and the supply of cane."""

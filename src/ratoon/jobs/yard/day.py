@@ -1,0 +1,184 @@
+"""The yard of a mill day: read, planned, kept; told for command, grower and morning sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from ratoon.base.errors import BadInput
+from ratoon.jobs import mills
+from ratoon.jobs.cane.season import SumsOfDays
+from ratoon.jobs.yard.load import given_of
+from ratoon.jobs.yard.plan import groups_of, plan_of, wet_of
+from ratoon.store import Store, cane_moves
+from ratoon.store.answers import newest_result
+from ratoon.store.chain import any_after
+from ratoon.store.digest import digest
+
+KIND = "yard"
+FORM = 1
+"""Of the kept answer; one of another form is made anew."""
+CHANGES = ("import", "settings", "correction")
+"""Events after which a kept yard is made anew."""
+
+
+def yard_of_day(mill_dir: Path, day: date | None = None, wet: str = "") -> dict[str, Any]:
+    """The yard's plan at the end of a mill day, the newest with cane when left out; it is kept.
+
+    Raises
+    ------
+    BadInput : no bin was weighed yet, or none till that day.
+    """
+    mill: Any = mills.mill_of(mill_dir)
+    with mills.store_of(mill_dir) as store:
+        wanted = day or newest_day(mill, store)
+        found = keep(mill, store, wanted)
+    if found is None:
+        raise BadInput("no bin was weighed on this mill day or in the days before it",
+                       where=str(wanted), todo="`ratoon cane --list` lists the days")  # fmt: skip
+    return planned(mill, found, wet)
+
+
+def newest_day(mill: Any, store: Store) -> date:
+    """The newest mill day with a weighing or a tip."""
+    newest = store.ask(cane_moves.newest, ("bin", "tip"))
+    if newest is None:
+        raise BadInput("no bin was weighed yet", todo="Import bins and tips: ratoon import FILE")
+    day: date = mill.calendar.day_of(newest)
+    return day
+
+
+def keep(mill: Any, store: Store, day: date, known: SumsOfDays | None = None) -> Any:
+    """What the yard of a day rests on with its plan, from the store or made and kept; None if none.
+
+    It is made anew when anything came in, was corrected or set since.
+    """
+    period = mill.calendar.period(day)
+    found = kept(mill, store, day)
+    if found is not None:
+        return found
+    made = make(mill, store, day, known)
+    if made is not None:
+        mark = digest([made["given"], mill.settings.text, _version()])
+        with store.writing() as transaction:
+            transaction.add_result(KIND, period, mark, {"program": _version()}, made)
+    return made
+
+
+def kept(mill: Any, store: Store, day: date) -> dict[str, Any] | None:
+    """The newest kept answer of a day when nothing changed since; else None."""
+    found = store.ask(newest_result, KIND, mill.calendar.period(day))
+    if found is None or store.ask(any_after, found.made, CHANGES):
+        return None
+    ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
+    return dict(found.answer) if ours else None
+
+
+def make(
+    mill: Any, store: Store, day: date, known: SumsOfDays | None = None
+) -> dict[str, Any] | None:
+    """What the yard rests on, and its plan; None without bins."""
+    given = given_of(store, mill, day, known)
+    if given is None:
+        return None
+    return {"form": FORM, "given": given, "plan": plan_of(given, mill.settings)}
+
+
+def planned(mill: Any, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
+    """The plan, made again for a wet morning when `wet` says how long whose ground is wet."""
+    given, plan = found["given"], found["plan"]
+    if not wet.strip():
+        return dict(plan)
+    hours = wet_of(wet, groups_of(given))
+    return plan_of(given, mill.settings, hours) | {"dry": plan}
+
+
+def _version() -> str:
+    from ratoon import __version__
+
+    return str(__version__)
+
+
+def told(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
+    """The plan as ``ratoon yard --json`` prints it: local times, tonnes, ages in hours.
+
+    `runs_out` is None where the yard lasts over the hours looked at. The hours of the mill day come
+    as they were, those after its end as they are expected.
+    """
+
+    def local(at: float | None) -> str | None:
+        if at is None:
+            return None
+        return str(calendar.to_local(datetime.fromtimestamp(round(at), UTC)).isoformat())
+
+    return {
+        "runs_out": local(plan["runs_out"]),
+        "hours": [
+            {"time": local(h["at"]), "full": h["full"], "empty": h["empty"], "out": h["out"],
+             "tonnes": round(h["tonnes"], 2),
+             "oldest_h": None if h["oldest_h"] is None else round(h["oldest_h"], 2)}
+            for h in plan["hours"]
+        ],
+        "allotment": [{"group": r["group"], "grower": r["grower"], "t": round(r["tonnes"], 2)}
+                      for r in plan["week"]["rows"]],
+    }  # fmt: skip
+
+
+def for_grower(plan: Mapping[str, Any], grower: str) -> dict[str, Any]:
+    """The same plan with one grower's cane alone, beside the totals of the mill and the district.
+
+    Nothing of another grower is in it: neither a name nor a figure that is one grower's or one
+    group's. It is made by taking over what is known to be the grower's, never by leaving out.
+    """
+    parts = {name: _own_allotment(plan[name], grower) for name in ("today", "week")}
+    parcels = plan["parcels"]
+    mine = [r for r in parcels["rows"] if r["grower"] == grower]
+    own = {r["consignment"] for r in mine}
+    totals = ("date", "now", "hours", "runs_out", "early", "late", "chance", "slower", "rate",
+              "rate_sigma", "rates", "fleet", "payload_t", "unread", "weighed", "needed",
+              "in_yard", "bins", "on_way", "old_hours", "share", "band")  # fmt: skip
+    sidings = {"", *plan["sidings"].get(grower, ())}
+    return {
+        **{k: plan[k] for k in totals}, **parts, "wet": {}, "sidings": {},
+        "ageing": [a for a in plan["ageing"] if a["name"] in own],
+        "parcels": {"status": parcels["status"], "rows": mine, "loss": None},
+        "turns": [t for t in plan["turns"] if t["siding"] in sidings],
+    }  # fmt: skip
+
+
+def _own_allotment(part: Mapping[str, Any], grower: str) -> dict[str, Any]:
+    totals = ("need", "total", "short", "target", "district", "covered_days")
+    rows = [r for r in part["rows"] if r["grower"] == grower]
+    return {**{k: part[k] for k in totals}, "behind": None, "rows": rows, "groups": [],
+            "limits": []}  # fmt: skip
+
+
+def line_of(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
+    """The yard in one line for the morning sheet: `text`, and whether it `runs_dry` in the day."""
+
+    def clock(at: float) -> str:
+        return f"{calendar.to_local(datetime.fromtimestamp(at, UTC)):%H:%M}"
+
+    text = (f"Yard at {clock(plan['now'])}: {plan['in_yard']:.0f} t in {plan['bins']} full bins, "
+            f"{plan['on_way']:.0f} t on the way")  # fmt: skip
+    if plan["runs_out"] is None:
+        text += f"; at {plan['rate']:.0f} t/h it lasts the next 24 h"
+    else:
+        late = "later than 24 h on" if plan["late"] is None else clock(plan["late"])
+        text += (f"; at {plan['rate']:.0f} t/h it runs out at {clock(plan['runs_out'])} "
+                 f"({clock(plan['early'])} to {late})")  # fmt: skip
+    if plan["ageing"]:
+        count = len(plan["ageing"])
+        text += (f"; {count} {'parcel' if count == 1 else 'parcels'} will be older than "
+                 f"{plan['old_hours']:g} h when crushed")  # fmt: skip
+    return {"text": text, "runs_dry": plan["runs_out"] is not None, "slower": plan["slower"]}
+
+
+def kept_line(store: Store, calendar: Any, day: date) -> dict[str, Any] | None:
+    """The line of the day's yard as it was last planned; None where it was not."""
+    found = store.ask(newest_result, KIND, calendar.period(day))
+    if found is None or found.answer.get("form") != FORM:
+        return None
+    return line_of(found.answer["plan"], calendar)

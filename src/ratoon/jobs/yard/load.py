@@ -1,0 +1,293 @@
+"""What the yard of a mill day rests on, read from the store once and told as plain data.
+
+From it alone the plan is made (`yard_plan`), so that a day's morning can be planned again for
+another roster without reading anything. Moments are seconds since the epoch, UTC; masses [t].
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, date, datetime, timedelta
+from math import nan
+from typing import Any
+
+import numpy as np
+
+from ratoon.account.gather import MILLS
+from ratoon.base.records import Period
+from ratoon.cane.harvest import FarmHarvest
+from ratoon.cane.yard import FULL, Load, Yard, follow, turns
+from ratoon.jobs.cane.files import record_of
+from ratoon.jobs.cane.season import SumsOfDays, days_in_short
+from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.cane_moves import moves
+from ratoon.store.entries import stops_in
+
+BACK = timedelta(days=4)
+"""How far back bins are followed: a fleet goes round in less."""
+WEIGHTS = timedelta(hours=62)
+"""How far back bins are weighed in: those that stand in the yard of the last day, at its start."""
+WEEK = timedelta(days=7)
+RECENT = 3600.0
+"""After the last bin of a consignment, no more of it is waited for [s]."""
+LATE = 1800.0  # s: records that end sooner than this before the day's end are the day's whole
+LEAST_RUN = 1200.0  # s of an hour in which the mills ran, for it to have a rate
+WAITED = 36 * 3600.0  # s after cutting within which cane on a note is still waited for
+
+
+def given_of(
+    store: Store, mill: Any, day: date, known: SumsOfDays | None = None
+) -> dict[str, Any] | None:
+    """All that the yard's plan of a mill day rests on; None when no bin was weighed till then.
+
+    The moment is the end of the mill day, or the last record of it where records end sooner.
+    """
+    settings, calendar = mill.settings, mill.calendar
+    period = calendar.period(day)
+    within = Period(period.start - BACK, period.end)
+    read = _Read(store, within)
+    if not read.loads:
+        return None
+    now = _now(read, period)
+    sums = [d for d in days_in_short(store, None, known) if d["date"] <= day.isoformat()]
+    season = calendar.first_of_season(day).isoformat()
+    sums = [d for d in sums if d["date"] >= season]
+    stood = 3600.0 * settings.receival.most_yard_hours
+    yard = follow(read.loads, read.tips, [(t, at) for t, _, at in read.sent], now,
+                  settings.yard.fleet, stood, _usual_kg(settings))  # fmt: skip
+    start = period.start.timestamp()
+    marks = [start + 3600.0 * k for k in range(round(period.hours)) if start + 3600.0 * k <= now]
+    rate, sigma, rates = _rate(yard, store, now, settings)
+    rosters = _rosters(store, datetime.fromtimestamp(now, UTC), calendar, day)
+    share, share_sigma, share_common = _came_of_rostered(store, sums[-7:], read.farms, calendar)
+    on_way, leads = read.on_the_way(now, yard.payload)
+    return {
+        "date": day.isoformat(), "now": now,
+        "hours": [_hour(h) for h in yard.hours([*marks, now])],
+        "fleet": yard.fleet, "payload_t": yard.payload / 1000.0,
+        "weighed": any(not np.isnan(x.kg) for x in read.loads), "unread": yard.unread,
+        "rate": rate / 1000.0, "rate_sigma": sigma / 1000.0, "rates": rates,
+        "standing": [_parcel(x, yard.payload) for x in yard.standing],
+        "empties": yard.empties if yard.sent_known else None,
+        "on_way": on_way, "leads": leads, "rosters": rosters,
+        "share": share, "share_sigma": share_sigma, "share_common": share_common,
+        "turns": [
+            {"siding": t.siding, "bins": t.bins, "away": t.away, "slow": t.slow, "yard": t.yard,
+             "idle": t.idle, "whole": t.whole}
+            for t in turns((x for x in read.loads if x.weighed <= now), read.tips, read.sent)
+        ],
+        "suppliers": _suppliers(store, sums, read.farms),
+        "travel": read.travel, "sidings": read.sidings_of_growers(),
+    }  # fmt: skip
+
+
+def _usual_kg(settings: Any) -> float:
+    """Middle of the net weights that the mill file lets a bin have."""
+    return float(settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
+
+
+def _hour(h: Any) -> dict[str, Any]:
+    return {"at": h.at, "full": h.full, "empty": h.empty, "out": h.out, "tonnes": h.tonnes,
+            "oldest_h": h.oldest_h}  # fmt: skip
+
+
+def _parcel(x: Load, payload: float) -> dict[str, Any]:
+    return {"tag": x.tag, "consignment": x.consignment, "grower": x.grower, "siding": x.siding,
+            "t": (payload if np.isnan(x.kg) else x.kg) / 1000.0, "burnt": x.burnt,
+            "cut": None if np.isnan(x.cut) else x.cut, "came": x.weighed}  # fmt: skip
+
+
+class _Read:
+    """The store's records of some days, with persons' corrections in them."""
+
+    def __init__(self, store: Store, within: Period) -> None:
+        fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
+        for said in store.ask(stored_cane.corrections):
+            if said.field != "cleared":
+                fixed[said.kind, said.subject][said.field] = said.new
+        self.farms: dict[str, FarmHarvest] = {
+            r.key: record_of(r) for r in store.ask(stored_cane.records, "harvest")
+        }
+        self.notes: dict[str, dict[str, Any]] = {}
+        early = Period(within.start - timedelta(seconds=WAITED), within.end)
+        for row in store.ask(moves, "consignment", early):
+            c = json.loads(row.content)
+            new = fixed.get(("consignment", row.key), {})
+            cut = datetime.fromisoformat(new["cut_time"]) if "cut_time" in new else row.at
+            bins = int(new["bins_noted"]) if "bins_noted" in new else c["bins"]
+            farm = self.farms.get(new.get("farm", c["farm"]))
+            self.notes[row.key] = {
+                "cut": cut.timestamp(), "grower": new.get("grower", c["grower"]),
+                "bins": bins or 0, "burnt": new.get("harvest", c["harvest"]) == "burnt",
+                "siding": farm.siding if farm else "", "travel": farm.travel_h if farm else 0.0,
+            }  # fmt: skip
+        middle = max(within.end - WEIGHTS, within.start)
+        old, late = Period(within.start, middle), Period(middle, within.end)
+        bins = [
+            *store.ask(moves, "bin", old, whole=False),
+            *store.ask(moves, "bin", late),
+        ]
+        self.loads = [self._load(m, fixed.get(("bin", m.key), {})) for m in bins]
+        self.tips = [(m.key.rpartition("@")[0], m.at.timestamp())
+                     for m in store.ask(moves, "tip", within, whole=False)]  # fmt: skip
+        self.sent: list[tuple[str, str, float]] = []
+        for m in store.ask(moves, "dispatch", within):
+            c = json.loads(m.content)
+            self.sent += [(tag, c["siding"], m.at.timestamp()) for tag in c["tags"]]
+
+    def _load(self, m: Any, new: Mapping[str, str]) -> Load:
+        c = json.loads(m.content) if m.content else {}
+        gross = int(new["gross_kg"]) if "gross_kg" in new else c.get("gross")
+        tare = int(new["tare_kg"]) if "tare_kg" in new else c.get("tare")
+        kg = nan if gross is None or tare is None or gross <= tare else float(gross - tare)
+        name = new.get("consignment", m.consignment)
+        note = self.notes.get(name, {})
+        return Load(m.key.rpartition("@")[0], m.at.timestamp(), kg, name, note.get("cut", nan),
+                    note.get("grower", ""), note.get("siding", ""),
+                    note.get("burnt", False))  # fmt: skip
+
+    @property
+    def travel(self) -> dict[str, float]:
+        """Hours from each siding to the yard: the mean of its farms'."""
+        found: dict[str, list[float]] = defaultdict(list)
+        for farm in self.farms.values():
+            found[farm.siding].append(farm.travel_h)
+        return {name: float(np.mean(hours)) for name, hours in found.items()}
+
+    def sidings_of_growers(self) -> dict[str, list[str]]:
+        """Sidings at which each grower's cane of these days was filled."""
+        found: dict[str, set[str]] = defaultdict(set)
+        for note in self.notes.values():
+            if note["grower"] and note["siding"]:
+                found[note["grower"]].add(note["siding"])
+        return {grower: sorted(names) for grower, names in sorted(found.items())}
+
+    def on_the_way(self, now: float, payload: float) -> tuple[list[dict[str, Any]], list[float]]:
+        """Cane cut and not yet weighed, and how long the way of late parcels was [h]."""
+        first: dict[str, float] = {}
+        last: dict[str, float] = {}
+        came: dict[str, int] = defaultdict(int)
+        for x in self.loads:
+            if x.weighed <= now:
+                first.setdefault(x.consignment, x.weighed)
+                last[x.consignment] = x.weighed
+                came[x.consignment] += 1
+        leads = sorted((at - self.notes[name]["cut"]) / 3600.0 for name, at in first.items()
+                       if name in self.notes and at > self.notes[name]["cut"])  # fmt: skip
+        waiting = []
+        for name, note in sorted(self.notes.items()):
+            left = note["bins"] - came[name]
+            coming = name not in last or last[name] > now - RECENT
+            if left > 0 and coming and now - WAITED < note["cut"] <= now:
+                waiting.append({"consignment": name, "grower": note["grower"], "bins": left,
+                                "siding": note["siding"], "t": left * payload / 1000.0,
+                                "cut": note["cut"], "travel": note["travel"]})  # fmt: skip
+        return waiting, leads
+
+
+def _now(read: _Read, period: Period) -> float:
+    """The end of the mill day; the newest weighing or tip where nothing stands near the end."""
+    newest = max([x.weighed for x in read.loads] + [at for _, at in read.tips])
+    end = period.end.timestamp()
+    return end if newest > end - LATE or newest < period.start.timestamp() else newest
+
+
+def _rate(
+    yard: Yard, store: Store, now: float, settings: Any
+) -> tuple[float, float, list[float | None]]:
+    """Rate of the last hour in which the mills ran, its spread from hour to hour, and each hour's.
+
+    [kg/h]; hours before now, the last first; None for an hour in which the mills stood.
+    """
+    begin = now - 24 * 3600.0
+    taken = np.zeros(24)
+    for s in yard.spans:
+        if s.place == FULL and s.load is not None and begin < s.end <= now:
+            kg = yard.payload if np.isnan(s.load.kg) else s.load.kg
+            taken[min(int((now - s.end) // 3600.0), 23)] += kg
+    ran = np.full(24, 3600.0)
+    within = Period(datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(now, UTC))
+    for stop in store.ask(stops_in, within):
+        if stop.station not in MILLS:
+            continue
+        for k in range(24):
+            end = now - 3600.0 * k
+            a, b = max(stop.start.timestamp(), end - 3600.0), min(stop.end.timestamp(), end)
+            ran[k] -= max(b - a, 0.0)
+    sound = ran >= LEAST_RUN
+    rates = np.where(sound, taken / np.maximum(ran, 1.0) * 3600.0, np.nan)
+    known = rates[sound & (rates > 0.0)]
+    usual = 3600.0 * settings.cane.rate  # kg/s to kg/h
+    if not known.size:
+        return usual, 0.1 * usual, []
+    spread = 1.4826 * float(np.median(np.abs(known - np.median(known)))) if known.size > 3 else 0.0
+    shown = [None if np.isnan(r) else round(float(r) / 1000.0, 1) for r in rates]
+    return float(known[0]), max(spread, 0.02 * float(known[0])), shown
+
+
+def _rosters(store: Store, now: datetime, calendar: Any, day: date) -> list[dict[str, Any]]:
+    """Shifts that end after now, to the end of the seven mill days that follow."""
+    last = calendar.period(day + WEEK).end
+    rows = store.ask(moves, "roster", Period(now - timedelta(days=2), last))
+    return [s for r in rows if (s := _shift(json.loads(r.content)))["end"] > now.timestamp()]
+
+
+def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
+    return {"group": c["group"], "start": datetime.fromisoformat(c["start"]).timestamp(),
+            "end": datetime.fromisoformat(c["end"]).timestamp(), "rate": c["rate"]}  # fmt: skip
+
+
+def _came_of_rostered(
+    store: Store, days: Sequence[Mapping[str, Any]], farms: Mapping[str, FarmHarvest], calendar: Any
+) -> tuple[float, float, float]:
+    """Cane that came of cane rostered over the last days; its spread between groups and days."""
+    came: dict[str, float] = defaultdict(float)
+    rostered: dict[str, float] = defaultdict(float)
+    daily = []
+    for day in days:
+        rows = store.ask(moves, "roster", calendar.period(date.fromisoformat(day["date"])))
+        shifts = [_shift(json.loads(row.content)) for row in rows]
+        before, planned = sum(came.values()), 0.0
+        for shift in shifts:
+            tonnes = (shift["end"] - shift["start"]) / 3600.0 * shift["rate"]
+            rostered[shift["group"]] += tonnes
+            planned += tonnes
+        if not planned:
+            continue
+        for _, farm, _, _, _, sums in day["groups"]:
+            if farm in farms:
+                came[farms[farm].group] += sums["kilograms"] / 1000.0
+        daily.append((sum(came.values()) - before) / planned)
+    whole = sum(rostered.values())
+    if not whole or not any(came.values()):
+        return 1.0, 0.15, 0.10
+    shares = [came[g] / t for g, t in rostered.items() if t > 0.0]
+    spread = float(np.std(shares)) if len(shares) > 2 else 0.15
+    common = float(np.std(daily)) if len(daily) > 2 else 0.10
+    share = sum(came[g] for g in rostered) / whole
+    return share, min(max(spread, 0.05), 1.0), min(max(common, 0.05), 1.0)
+
+
+def _suppliers(
+    store: Store, sums: Iterable[Mapping[str, Any]], farms: Mapping[str, FarmHarvest]
+) -> list[dict[str, Any]]:
+    """Estimate, delivered and left [t] of each grower in each group; "" is no group."""
+    found: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
+
+    def place(grower: str, farm: str) -> list[float]:
+        return found[farms[farm].group if farm in farms else "", grower]
+
+    for row in store.ask(stored_cane.records, "block"):
+        block = record_of(row)
+        place(block.grower, block.farm)[0] += block.estimate_kg / 1000.0
+    for day in sums:
+        for grower, farm, _, _, _, s in day["groups"]:
+            if grower:
+                place(grower, farm)[1] += s["kilograms"] / 1000.0
+    return [
+        {"group": group, "grower": grower, "estimate": e, "delivered": d, "left": max(e - d, 0.0)}
+        for (group, grower), (e, d) in sorted(found.items())
+    ]

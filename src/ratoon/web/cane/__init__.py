@@ -1,0 +1,1 @@
+"""Cane: supply, consignments, the office that clears them, what growers see of their own."""

@@ -1,0 +1,1 @@
+"""Who may come in: requests let in, sign-in, roles, people."""

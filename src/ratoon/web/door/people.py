@@ -1,0 +1,340 @@
+"""Signing in and out, the own password, and the page of people."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta, tzinfo
+from functools import lru_cache
+from ipaddress import ip_address
+from pathlib import Path
+from typing import Annotated
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from fastapi import FastAPI, Form, Query, Request
+from fastapi.responses import RedirectResponse, Response
+
+from ratoon.base.errors import BadInput, RatoonError
+from ratoon.jobs import people as jobs
+from ratoon.jobs.mills import MILL_FILE
+from ratoon.settings.read import tables_of
+from ratoon.store import Store
+from ratoon.store import cane as stored_cane
+from ratoon.store.people import ROLES, Person
+from ratoon.web.door.limit import FORGOTTEN_AFTER, Limit
+from ratoon.web.door.visit import cookie_of, is_secure, visitor, who
+from ratoon.web.shared import Format, Pages
+
+Text = Annotated[str, Form(max_length=300)]
+
+
+@dataclass(frozen=True, slots=True)
+class LoginPage:
+    """The door: where to go afterwards, and what went wrong."""
+
+    to: str
+    line: str
+
+
+@dataclass(frozen=True, slots=True)
+class PasswordPage:
+    """The own password: whether it must be changed now, and what went wrong."""
+
+    login: str
+    one_time: bool
+    line: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRow:
+    """A browser that is signed in."""
+
+    since: str
+    seen: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRow:
+    """A person as managers see one."""
+
+    login: str
+    name: str
+    roles: tuple[str, ...]
+    grower: str
+    one_time: bool
+    disabled: bool
+    sessions: tuple[SessionRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PeoplePage:
+    """People, their roles, and what was done just now; `password` is shown this once."""
+
+    rows: tuple[PersonRow, ...]
+    roles: tuple[str, ...]
+    done: str
+    password: str
+    line: str
+    typed: Mapping[str, str] = field(default_factory=dict)
+    """What was typed to add somebody, when it was refused; `roles` that were ticked, by commas."""
+
+
+def people_views(app: FastAPI, pages: Pages) -> None:
+    """Add the views to the app."""
+    pages.standing["people"] = lambda: True
+    _door_views(app, pages, Limit())
+    _password_views(app, pages)
+    _people_views(app, pages)
+
+
+def _store(pages: Pages) -> Store:
+    store = pages.door.store()
+    if store is None:
+        raise BadInput("no people yet", todo="Add the first manager: ratoon people add LOGIN")
+    return store
+
+
+def _made_to_wait(pages: Pages) -> dict[str, float]:
+    """How long ago logins had to wait [s], before this program began."""
+    now, store = datetime.now(UTC), pages.door.store()
+    if store is None:
+        return {}
+    found = store.people.made_to_wait(now - timedelta(seconds=FORGOTTEN_AFTER))
+    return {login: max((now - at).total_seconds(), 0.0) for login, at in found.items()}
+
+
+def inside(address: str) -> str:
+    """An address of ours to go to, else the door: nobody is sent elsewhere after signing in.
+
+    Examples
+    --------
+    >>> inside("/morning/2031-08-14"), inside("//elsewhere.example")
+    ('/morning/2031-08-14', '/')
+    """
+    plain = address.isprintable() and "\\" not in address
+    return address if plain and address.startswith("/") and address[1:2] != "/" else "/"
+
+
+def home_of(pages: Pages, roles: Iterable[str], grower: str) -> str:
+    """Where a person begins: the newest sheet; growers at their newest statement, if any."""
+    if "grower" not in roles:
+        return "/"
+    store = pages.door.store()
+    if (
+        grower
+        and store is not None
+        and "cane" in pages.by_day
+        and pages.newest()
+        and store.ask(stored_cane.records, "block", grower=grower)
+    ):
+        return f"/find?{urlencode({'q': grower})}"
+    return "/password"
+
+
+def place_of_request(request: Request) -> str:
+    """Where somebody comes from: the connection's address, or what the TLS server before us saw.
+
+    Under a name of ours everybody's connection is the TLS server's, which puts the address it saw
+    last into X-Forwarded-For: else one stranger's wrong passwords would make the whole mill wait.
+    What a browser wrote there itself stands before it and is not looked at.
+    """
+    near = request.client.host if request.client else ""
+    if not is_secure(request.headers):
+        return near
+    seen = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
+    try:
+        return str(ip_address(seen))
+    except ValueError:
+        return near
+
+
+def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
+    def show(form: Format, to: str, line: str, status: int = 200) -> Response:
+        return pages.answer(form, LoginPage(inside(to), line), "login.html", "", status=status)
+
+    @app.api_route("/login", methods=["GET", "HEAD"])
+    def login_page(
+        to: Annotated[str, Query(max_length=500)] = "/", format: Format = None
+    ) -> Response:
+        line = "nobody has a login yet, so nobody needs to sign in" if visitor().open else ""
+        return show(format, to, line)
+
+    @app.post("/login")
+    def login(
+        request: Request,
+        login: Text = "",
+        password: Text = "",
+        to: Annotated[str, Form(max_length=500)] = "/",
+        format: Format = None,
+    ) -> Response:
+        name, place = login.strip().lower()[:40], place_of_request(request)
+        limit.recall(lambda: _made_to_wait(pages))
+        wait = limit.wait(name, place)
+        if wait:
+            line = f"too many wrong passwords: wait {wait} s, then try again"
+            answer = show(format, to, line, 429)
+            answer.headers["Retry-After"] = str(wait)
+            return answer
+        try:
+            agent = request.headers.get("user-agent", "")[:120]
+            person, token = jobs.sign_in(_store(pages), name, password, f"{place} {agent}".strip())
+        except jobs.NotLetIn as error:
+            if limit.wrong(name, place):
+                _store(pages).people.refused(name, place)
+            return show(format, to, error.line(), 403)
+        limit.right(name)
+        # a new token, whatever the browser brought: one set by somebody else opens nothing
+        _end(pages, visitor().token)
+        go = "/password" if person.one_time else inside(to)
+        if go == "/":
+            go = home_of(pages, person.roles, person.grower)
+        answer = RedirectResponse(go, 303)
+        answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
+        return answer
+
+    @app.post("/logout")
+    def logout(request: Request, everywhere: Text = "") -> Response:
+        if everywhere and visitor().signed_in:
+            jobs.sign_out(_store(pages), visitor().login, who())
+        _end(pages, visitor().token)
+        answer = RedirectResponse("/login", 303)
+        gone = cookie_of(pages.mill_dir, "", is_secure(request.headers)) + "; Max-Age=0"
+        answer.headers["Set-Cookie"] = gone
+        return answer
+
+
+def _end(pages: Pages, token: str) -> None:
+    store = pages.door.store()
+    if store is not None and token:
+        store.people.end_session(jobs.digest_of_token(token))
+
+
+def _password_views(app: FastAPI, pages: Pages) -> None:
+    def show(form: Format, line: str, status: int = 200) -> Response:
+        page = PasswordPage(visitor().login, visitor().one_time, line)
+        return pages.answer(form, page, "password.html", "", pages.newest(), status)
+
+    @app.api_route("/password", methods=["GET", "HEAD"])
+    def password_page(format: Format = None) -> Response:
+        return show(format, "" if visitor().signed_in else "nobody is signed in")
+
+    @app.post("/password")
+    def password(
+        request: Request,
+        old: Text = "",
+        new: Text = "",
+        again: Text = "",
+        format: Format = None,
+    ) -> Response:
+        if not visitor().signed_in:
+            return show(format, "nobody is signed in", 422)
+        if new != again:
+            return show(format, "the new password and its repeat are not the same", 422)
+        store, login = _store(pages), visitor().login
+        try:
+            jobs.change_password(store, login, old, new)
+        except RatoonError as error:
+            return show(format, error.line(), 422)
+        # every session ended with the old password; this browser gets a new one
+        _, token = jobs.sign_in(store, login, new, place_of_request(request))
+        answer = RedirectResponse(home_of(pages, visitor().roles, visitor().grower), 303)
+        answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
+        return answer
+
+
+def _people_views(app: FastAPI, pages: Pages) -> None:
+    def show(
+        form: Format, done: str = "", password: str = "", line: str = "", status: int = 200,
+        typed: Mapping[str, str] | None = None,
+    ) -> Response:  # fmt: skip
+        rows = people_rows(pages.door.store(), pages.mill_dir)
+        page = PeoplePage(rows, ROLES, done, password, line, typed or {})
+        answer = pages.answer(form, page, "people.html", "People", pages.newest(), status)
+        if password:
+            answer.headers["Cache-Control"] = "no-store"
+        return answer
+
+    @app.api_route("/people", methods=["GET", "HEAD"])
+    def people(format: Format = None) -> Response:
+        return show(format)
+
+    @app.post("/people")
+    def change(
+        act: Text = "",
+        login: Text = "",
+        name: Text = "",
+        grower: Text = "",
+        role: Annotated[list[str] | None, Form(max_length=20)] = None,
+        format: Format = None,
+    ) -> Response:
+        try:
+            done, password = _do(_store(pages), act, login, name, tuple(role or ()), grower)
+        except RatoonError as error:
+            typed = {"login": login, "name": name, "grower": grower, "roles": ",".join(role or ())}
+            return show(format, line=error.line(), status=422, typed=typed if act == "add" else {})
+        return show(format, done, password)
+
+
+def _do(
+    store: Store, act: str, login: str, name: str, roles: tuple[str, ...], grower: str
+) -> tuple[str, str]:
+    """One act of the page: what was done, in words, and a new one-time password if there is one."""
+    if act == "add":
+        person, password = jobs.add_person(store, login, name, roles, grower, who())
+        return f"added {person.login}", password
+    if act == "new password":
+        return f"new password for {login}", jobs.new_password(store, login, who())
+    acts: dict[str, Callable[[], object]] = {
+        "roles": lambda: jobs.set_roles(store, login, roles, who()),
+        "disable": lambda: jobs.disable(store, login, who()),
+        "enable": lambda: jobs.enable(store, login, who()),
+        "sign out": lambda: jobs.sign_out(store, login, who()),
+    }
+    if act not in acts:
+        allowed = ", ".join(["add", "new password", *acts])
+        raise BadInput("unknown act", where="act", value=act[:40], allowed=allowed)
+    acts[act]()
+    return f"{act}: {jobs.login_of(login)}", ""
+
+
+def zone_of(mill_dir: Path) -> tzinfo:
+    """The mill's zone; UTC while the mill file does not tell it."""
+    try:
+        stands = (mill_dir / MILL_FILE).stat()
+        return _zone_in(mill_dir / MILL_FILE, stands.st_mtime_ns, stands.st_size)
+    except (OSError, ValueError, KeyError, TypeError, BadInput):
+        return UTC
+
+
+@lru_cache(maxsize=4)
+def _zone_in(path: Path, _changed: int, _size: int) -> tzinfo:
+    return ZoneInfo(str(tables_of(path.read_text(encoding="utf-8"))["mill"]["zone"]))
+
+
+def people_rows(store: Store | None, mill_dir: Path) -> tuple[PersonRow, ...]:
+    """Everybody, with the sessions that hold, in the mill's own time."""
+    if store is None:
+        return ()
+    held = store.people.sessions()
+    zone = zone_of(mill_dir)
+
+    def at(instant: datetime) -> str:
+        return f"{instant.astimezone(zone):%Y-%m-%d %H:%M}" + (" UTC" if zone is UTC else "")
+
+    def row(person: Person) -> PersonRow:
+        mine = tuple(
+            SessionRow(at(s.made), at(s.seen), s.place) for s in held if s.person == person.id
+        )
+        return PersonRow(
+            person.login,
+            person.name,
+            person.roles,
+            person.grower,
+            person.one_time,
+            person.disabled,
+            mine,
+        )
+
+    return tuple(row(person) for person in store.people.all())

@@ -1,0 +1,1 @@
+"""Stops, notes and the hours of a day."""

@@ -1,0 +1,1 @@
+"""The laboratory's bench: results typed as they are found."""

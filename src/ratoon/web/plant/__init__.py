@@ -1,0 +1,1 @@
+"""The plant drawn, its stations, trends, and the mill file."""

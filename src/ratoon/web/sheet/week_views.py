@@ -1,0 +1,135 @@
+"""Address of the week's report: page, PDF and workbook; `season=1` shows the season to date."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from datetime import date as day_type
+from datetime import timedelta
+from functools import cache
+
+from fastapi import FastAPI
+from fastapi.responses import Response
+
+from ratoon.account.week_results import WeekResult
+from ratoon.reports.week import CAUTION, WeekReport, week_report
+from ratoon.reports.week_book import week_workbook
+from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
+from ratoon.web.days import place_of
+from ratoon.web.shared import Format, Pages
+from ratoon.web.sheet.recent import Recent
+
+ACCOUNT_SECONDS = 300.0
+"""How long the account of a week or season may take [s]."""
+RECENT_WEEKS = 8
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@dataclass(frozen=True, slots=True)
+class WeekPage:
+    """The report, the day it was asked for, and the weeks beside it ("" where none is)."""
+
+    date: str
+    before: str
+    after: str
+    season: bool
+    report: WeekReport
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A week's result, as a report, and its drawings."""
+
+    result: WeekResult
+    report: WeekReport
+    pictures: WeekPictures
+
+
+class Weeks:
+    """The weeks of a mill, and its season to date, as they are kept, made or accounted."""
+
+    def __init__(self, pages: Pages) -> None:
+        self._pages = pages
+        self._one_at_a_time = threading.Lock()
+        self._recent: Recent[Week] = Recent(pages.door.state, RECENT_WEEKS)
+
+    def of(self, date: str, season: bool) -> tuple[str, Week]:
+        """The accounted day asked for, and its week, or the season to it."""
+        pages = self._pages
+        at = place_of(date, pages.days()).date
+        calendar, day = pages.history.mill.calendar, day_type.fromisoformat(at)
+        first = day if season else calendar.first_of_week(day)
+        key = (season, first, calendar.first_of_season(day))
+        return at, self._recent.of(key, lambda: self._made(at, season))
+
+    def beside(self, date: str) -> tuple[str, str]:
+        """The accounted days nearest to a week before and after."""
+        days, at = self._pages.days(), day_type.fromisoformat(date)
+        low = (at - timedelta(days=7)).isoformat()
+        high = (at + timedelta(days=7)).isoformat()
+        before = max((d for d in days if d <= low), default="")
+        after = min((d for d in days if d >= high), default="")
+        return before, after
+
+    def _made(self, date: str, season: bool) -> Week:
+        from ratoon.jobs.week import found_week, kept_week
+
+        pages, day = self._pages, day_type.fromisoformat(date)
+        result = found_week(pages.store(), pages.mill_dir, day, season)
+        if result is None:
+            if pages.served:  # else a season's account would hold up every other page
+                self._account_aside(day, season)
+            with pages.lock:
+                result = kept_week(pages.mill_dir, date, season, pages.door.store())
+        report = week_report(result)
+        drawn = week_pictures(report)
+        # a week has seven pages
+        return Week(
+            result, report, WeekPictures(cache(drawn.chart), cache(drawn.trend), drawn.hours)
+        )
+
+    def _account_aside(self, day: day_type, season: bool) -> None:
+        """Account the week or season of a day in a process of its own, while somebody waits."""
+        from ratoon.jobs.pool import SolverPool
+        from ratoon.jobs.week import account_week
+
+        with self._one_at_a_time:
+            pages, pool = self._pages, SolverPool(workers=1, limit=ACCOUNT_SECONDS)
+            pages.closing.append(pool.close)
+            try:
+                pool.call(account_week, pages.mill_dir, day, season)
+            finally:
+                pages.closing.remove(pool.close)
+                pool.close()
+
+
+def add_week(app: FastAPI, pages: Pages) -> None:
+    """The week's page, on paper and as a workbook."""
+    pages.by_day.add("week")
+    weeks = Weeks(pages)
+
+    @app.api_route("/week/{date}", methods=["GET", "HEAD"])
+    def of_week(date: str, season: int = 0, format: Format = None) -> Response:
+        at, week = weeks.of(date, bool(season))
+        before, after = weeks.beside(at)
+        page = WeekPage(at, before, after, bool(season), week.report)
+        return pages.answer(format, page, "week_page.html", "Week", at,
+                            pictures=week.pictures, week_caution=CAUTION)  # fmt: skip
+
+    @app.api_route("/week/{date}/week.pdf", methods=["GET", "HEAD"])
+    def paper(date: str, season: int = 0) -> Response:
+        at, week = weeks.of(date, bool(season))
+        with pages.lock:  # one Typst compiler serves all threads
+            pdf = week_pdf(week.report)
+        return Response(pdf, media_type="application/pdf", headers=_named(at, season, "pdf"))
+
+    @app.api_route("/week/{date}/week.xlsx", methods=["GET", "HEAD"])
+    def workbook(date: str, season: int = 0) -> Response:
+        at, week = weeks.of(date, bool(season))
+        book = week_workbook(week.report, week.result)
+        return Response(book, media_type=XLSX, headers=_named(at, season, "xlsx"))
+
+
+def _named(date: str, season: int, ending: str) -> dict[str, str]:
+    called = "season" if season else "week"
+    return {"Content-Disposition": f'inline; filename="{called}-{date}.{ending}"'}

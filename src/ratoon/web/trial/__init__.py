@@ -1,0 +1,1 @@
+"""Try: what would happen if something were set otherwise."""

@@ -1,0 +1,1 @@
+"""The yard: bins, run-out, allotments."""

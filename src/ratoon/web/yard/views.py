@@ -1,0 +1,92 @@
+"""Addresses of the yard. A grower who is signed in gets a plan of that grower's cane alone."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+
+from ratoon.base.errors import RatoonError
+from ratoon.jobs.yard import day as jobs
+from ratoon.reports.compose import day_in_words
+from ratoon.web.cane.views import own_grower
+from ratoon.web.days import entry_place
+from ratoon.web.shared import Format, Pages
+from ratoon.web.sheet.recent import Recent
+from ratoon.web.yard.drawing import yard_drawing
+from ratoon.web.yard.page import yard_page
+
+RECENT = 6
+"""Days whose plan is held, where the store has none that stands."""
+
+
+def add_yard(app: FastAPI, pages: Pages) -> None:
+    """The page of the yard."""
+    pages.standing["yard"] = lambda: _newest(pages) is not None
+    held: Recent[Any] = Recent(pages.door.state, RECENT)
+
+    def found(day: datetime.date) -> Any:
+        mill, store = pages.history.mill, pages.store()
+        kept = jobs.kept(mill, store, day)
+        sums = pages.history.cane_sums
+        return kept or held.of(day, lambda: jobs.make(mill, store, day, sums()))
+
+    @app.api_route("/yard", methods=["GET", "HEAD"])
+    def newest() -> Response:
+        return RedirectResponse(f"/yard/{jobs.newest_day(pages.history.mill, pages.store())}", 303)
+
+    @app.api_route("/yard/{date}", methods=["GET", "HEAD"])
+    def yard(date: str, wet: str = "", format: Format = None) -> Response:
+        mine = own_grower()
+        place = entry_place(date, pages.days())
+        day = datetime.date.fromisoformat(place.date)
+        known = found(day)
+        if known is None:
+            line = f"no bin was weighed on mill day {place.date} or in the days before it"
+            return pages.message(format, 200, "No yard of this day", line, "")
+        mill = pages.history.mill
+        wet = "" if mine is not None else wet[:200]
+        plan = jobs.planned(mill, known, wet)
+        line = jobs.line_of(plan, mill.calendar)["text"]
+        if mine is not None:
+            plan = jobs.for_grower(plan, mine)
+            line = jobs.line_of(plan, mill.calendar)["text"]
+        if format == "json":
+            return JSONResponse(_as_json(plan, mill.calendar))
+
+        def local(at: float) -> Any:
+            return mill.calendar.to_local(datetime.datetime.fromtimestamp(at, datetime.UTC))
+
+        page = yard_page(plan, place, day_in_words(place.date), mill.settings.mill.name, line,
+                         local, mine or "", wet)  # fmt: skip
+        return pages.answer(format, page, "yard_page.html", "Yard", place.date,
+                            drawing=yard_drawing(plan, local))  # fmt: skip
+
+
+def _newest(pages: Pages) -> datetime.date | None:
+    try:
+        return jobs.newest_day(pages.history.mill, pages.store())
+    except (RatoonError, OSError):  # without a mill file there is no yard
+        return None
+
+
+def _as_json(plan: Any, calendar: Any) -> dict[str, Any]:
+    """What ``ratoon yard --json`` prints, and beside it the rest of the page."""
+
+    def local(at: float | None) -> str | None:
+        if at is None:
+            return None
+        moment = datetime.datetime.fromtimestamp(round(at), datetime.UTC)
+        return str(calendar.to_local(moment).isoformat())
+
+    rest = ("date", "chance", "slower", "rate", "rate_sigma", "fleet", "payload_t", "unread",
+            "in_yard", "bins", "on_way", "old_hours", "share", "band", "turns", "parcels", "wet",
+            "today", "week")  # fmt: skip
+    ageing = [{**a, "crush_by": local(a["crush_by"])} for a in plan["ageing"]]
+    return {
+        **jobs.told(plan, calendar), "now": local(plan["now"]),
+        "runs_out_95": [local(plan["early"]), local(plan["late"])],
+        **{k: plan[k] for k in rest}, "ageing": ageing,
+    }  # fmt: skip
