@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import socket
 import sys
@@ -152,7 +153,11 @@ def _app_of_one_process(mill_dir: Path, names: Sequence[str]) -> FastAPI:
     signal.signal(signal.SIGTERM, _ended)
     solvers = SolverPool(workers=1)
     try:
-        return _ready_app(mill_dir, names, solvers, _started(solvers, mill_dir))
+        app = _ready_app(mill_dir, names, solvers, _started(solvers, mill_dir))
+        # uvicorn ends the pages and then sends itself the same signal again; before it listens to
+        # signals nothing has to be ended
+        signal.signal(signal.SIGTERM, _ends_soon)
+        return app
     except BaseException:  # told to stop before it was ready
         solvers.close()
         raise
@@ -193,6 +198,12 @@ def _started(solvers: SolverPool, mill_dir: Path) -> list[Future[Any]]:
     except (OSError, UnicodeDecodeError):
         return []  # the pages say what is wrong with it
     return solvers.warm(warm_up, str(mill_dir), mark)
+
+
+def _ends_soon(number: int, frame: object) -> None:
+    ending = threading.Timer(GRACE_SECONDS, os._exit, (128 + number,))
+    ending.daemon = True
+    ending.start()
 
 
 def _ended(number: int, frame: object) -> None:
