@@ -1,14 +1,14 @@
 """The pages: each is a record, a view and a template; with ``?format=json`` the record as JSON.
 
-Read `guard` (what is let in), `visit` (who asks), `access` (who may see and do what), `days` (which
-mill day was meant), `pages` (the records), `shared` (how a page is answered), `app`, `serve`;
-then `answers`, which holds what was made.
-A page with work of its own has a file of records and one of addresses: `works` and `works_views`,
-and so on for `account`, `trial`, `journal`, `laboratory`, `reading`; `*_drawing` draw them.
+Read `door` (`guard`: what is let in, `visit`: who asks, `access`: who may see and do what), `days`
+(which mill day was meant), `shared` (how a page is answered), `app`, `serve`; then `answers`, which
+holds what was made. The other folders are what people do: `sheet`, `plant`, `trial`, `cane`,
+`yard`, `journal`, `laboratory`, `files`. In each, a page's record, its view, its drawing and its
+template are side by side; what all pages share is in `templates` and `static`.
 
-To add a page: write its record, a function `..._views(app, pages)` that answers with
+To add a page: write, in the folder of what people do with it, its record, a function `..._views(app, pages)` that answers with
 `pages.answer(...)` and is called in `app.create_app`, and a template; then give its address a line
-in `access.RULES`, else nobody may see it and a test fails. The line says which roles see it (GET),
+in `door.access.RULES`, else nobody may see it and a test fails. The line says which roles see it (GET),
 which act there (POST), and whether one answer serves all of a role while the records stand
 (`held`, `until`). A page of the navigation has a name in `shared.NAVIGATION`, too.
 
