@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
-from contextlib import nullcontext
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property, lru_cache
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon import __version__
 from ratoon.account.given import from_account
 from ratoon.base.as_json import from_json, to_json
-from ratoon.base.errors import BadInput, nearest_names
+from ratoon.base.errors import BadInput, RatoonError, nearest_names
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.mills import MILL_FILE, store_of
@@ -206,7 +206,8 @@ def account_day(mill_dir: Path, day: date, again: bool = False) -> DayResult:
                 _write(result, mill_dir, day, only_if_missing=True)
                 return result
         _has_records(season, day, store)
-        yard.keep(season.mill, store, day)
+        with suppress(RatoonError):  # a yard that cannot be planned keeps no day from its account
+            yard.keep(season.mill, store, day)
         result = _keep(store, season, day, wanted, begun)
     _write(result, mill_dir, day)
     return result

@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
 from ratoon.jobs import mills
-from ratoon.jobs.cane.season import SumsOfDays
-from ratoon.jobs.yard.load import given_of
-from ratoon.jobs.yard.plan import groups_of, plan_of, wet_of
 from ratoon.store import Store, cane_moves
 from ratoon.store.answers import newest_result
 from ratoon.store.chain import any_after
 from ratoon.store.digest import digest
 
+if TYPE_CHECKING:
+    from ratoon.jobs.cane.season import SumsOfDays
+
+# What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
 FORM = 1
 """Of the kept answer; one of another form is made anew."""
@@ -80,6 +81,9 @@ def make(
     mill: Any, store: Store, day: date, known: SumsOfDays | None = None
 ) -> dict[str, Any] | None:
     """What the yard rests on, and its plan; None without bins."""
+    from ratoon.jobs.yard.load import given_of
+    from ratoon.jobs.yard.plan import plan_of
+
     given = given_of(store, mill, day, known)
     if given is None:
         return None
@@ -88,6 +92,8 @@ def make(
 
 def planned(mill: Any, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
     """The plan, made again for a wet morning when `wet` says how long whose ground is wet."""
+    from ratoon.jobs.yard.plan import groups_of, plan_of, wet_of
+
     given, plan = found["given"], found["plan"]
     if not wet.strip():
         return dict(plan)
