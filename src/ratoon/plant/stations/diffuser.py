@@ -192,26 +192,9 @@ class Diffuser(Extraction):
             )
 
     def _mill(self, q: Quantities, i: int) -> Iterator[Eq]:
-        mill, n = self.mills[i - 1], f"mill.{i}"
         feed = read(q, "diffuser.bagasse" if i == 1 else f"mill.{i - 1}.bagasse", RAW_JUICE)
-        bagasse, juice = read(q, f"{n}.bagasse", RAW_JUICE), read(q, f"{n}.juice", RAW_JUICE)
-        for c in RAW_JUICE:
-            yield Eq(f"mill {i}: {c}",
-                     getattr(feed, c) - getattr(bagasse, c) - getattr(juice, c), 1.0,
-                     "component balance")  # fmt: skip
-        yield Eq(f"mill {i}: fines", juice.fibre - mill.fines * feed.fibre, 1.0, COMMON)
-        yield Eq(
-            f"mill {i}: mud solids to juice",
-            juice.insolubles - mill.insolubles_to_juice * feed.insolubles,
-            1.0,
-            COMMON,
-        )
-        yield Eq(
-            f"mill {i}: fibre content of bagasse",
-            bagasse.fibre - q[f"{n}.fibre_content"] * bagasse.mass,
-            1.0,
-            "definition",
-        )
+        bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
+        yield from self.pressed(q, i, feed)
         strength = feed.dissolved / self.free_juice(feed)
         yield Eq(f"mill {i}: brix of press water",
                  bagasse.dissolved - strength * self.free_juice(bagasse), 1.0,

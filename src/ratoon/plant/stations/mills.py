@@ -85,6 +85,32 @@ class Extraction(Station):
                         flow(bagasse, "fibre"))  # fmt: skip
         yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
 
+    def pressed(self, q: Quantities, i: int, feed: Stream) -> Iterator[Eq]:
+        """What goes into mill i leaves as bagasse or juice; fines, mud solids and fibre content."""
+        mill = self.mills[i - 1]
+        bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
+        juice = read(q, f"mill.{i}.juice", RAW_JUICE)
+        for c in RAW_JUICE:
+            yield Eq(
+                f"mill {i}: {c}",
+                getattr(feed, c) - getattr(bagasse, c) - getattr(juice, c),
+                1.0,
+                "component balance",
+            )
+        yield Eq(f"mill {i}: fines", juice.fibre - mill.fines * feed.fibre, 1.0, COMMON)
+        yield Eq(
+            f"mill {i}: mud solids to juice",
+            juice.insolubles - mill.insolubles_to_juice * feed.insolubles,
+            1.0,
+            COMMON,
+        )
+        yield Eq(
+            f"mill {i}: fibre content of bagasse",
+            bagasse.fibre - q[f"mill.{i}.fibre_content"] * bagasse.mass,
+            1.0,
+            "definition",
+        )
+
     def checks(self) -> Iterator[Check]:
         yield Check("imbibition.flow", "Check the imbibition meter against the tank.")
         yield Check("bagasse.pol", "Repeat the bagasse pol; check the typing.")
@@ -210,30 +236,11 @@ class Tandem(Extraction):
         yield from self._heat(q)
 
     def _mill(self, q: Quantities, i: int) -> Iterator[Eq]:
-        feeds, mill = self.feeds(q, i), self.mills[i - 1]
+        feeds = self.feeds(q, i)
         feed = sum(feeds[1:], feeds[0])
         bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
         juice = read(q, f"mill.{i}.juice", RAW_JUICE)
-        for c in RAW_JUICE:
-            yield Eq(
-                f"mill {i}: {c}",
-                getattr(feed, c) - getattr(bagasse, c) - getattr(juice, c),
-                1.0,
-                "component balance",
-            )
-        yield Eq(f"mill {i}: fines", juice.fibre - mill.fines * feed.fibre, 1.0, COMMON)
-        yield Eq(
-            f"mill {i}: mud solids to juice",
-            juice.insolubles - mill.insolubles_to_juice * feed.insolubles,
-            1.0,
-            COMMON,
-        )
-        yield Eq(
-            f"mill {i}: fibre content of bagasse",
-            bagasse.fibre - q[f"mill.{i}.fibre_content"] * bagasse.mass,
-            1.0,
-            "definition",
-        )
+        yield from self.pressed(q, i, feed)
         yield self._mixing(q, i, feeds, feed, bagasse, juice)
         ratio = q["mill.1.purity_ratio"] if i == 1 else q["mills.purity_ratio"]
         yield Eq(
