@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from ratoon.base.errors import NotSolved
 from ratoon.demo.works import true_works
 from ratoon.equations.square import square_system
-from ratoon.plant.station import Station
 from ratoon.plant.stations.pans import read_sweet_water
 from ratoon.plant.stations.stocks import KNOWN, PRODUCTS, change
 from ratoon.plant.streams import JUICE, MASSECUITE, Stream, flow, read
@@ -31,17 +30,6 @@ WORKED_OFF = 10.0  # h after which the sugar end stands as well, common practice
 MOST_SHIFT = 0.0005
 """Most that a stock's purity moves in an hour [kg/kg]: strikes and tanks are not well mixed."""
 LEAST_STOCK = 0.35  # share of the usual stock that is left standing
-
-
-DRAWN_FIRST = ("cane", "clarifier", "crystalliser", "molasses", "magma", "dryer", "boiler",
-               "stocks", "mills")  # fmt: skip
-"""Stations for which errors are drawn before all others: the invented season keeps its days,
-however a plant lists its stations."""
-
-
-def _drawn_at(station: Station) -> int:
-    known = station.name in DRAWN_FIRST
-    return DRAWN_FIRST.index(station.name) if known else len(DRAWN_FIRST)
 
 
 @dataclass
@@ -101,7 +89,7 @@ class TruePlant:
         self.adds = np.array([v.kind == "free" and v.unit in ("kg/s", "W") for v in table.values()])
         self.assumed = {
             v.name: (v.start, float(v.sigma or 0.0), v.low, v.high)
-            for v in (table[n] for n in self._as_drawn())
+            for v in table.values()
             if v.kind == "assumed" and not v.name.startswith("stock.")
         }
         self.in_process = tuple(n for n in self.works.stocks if n not in PRODUCTS)
@@ -109,11 +97,6 @@ class TruePlant:
         self.base_given: dict[str, float] = {}
         self.base = self._base()
         self.reset()
-
-    def _as_drawn(self) -> list[str]:
-        """Addresses in the order in which errors are drawn for them."""
-        stations = sorted(self.works.stations, key=_drawn_at)
-        return [v.name for s in stations for v in s.table()]
 
     def _base(self) -> Floats:
         hour = dict.fromkeys(("hours.crushing", "hours.period", "hours.evaporator"), 3600.0)

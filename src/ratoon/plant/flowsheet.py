@@ -11,7 +11,7 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.equations.records import ReportsOf
 from ratoon.plant.roles import Roles
-from ratoon.plant.station import Station
+from ratoon.plant.station import Downstream, Station
 from ratoon.plant.stations.curing import Magma
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.filters import Filters
@@ -128,11 +128,12 @@ def assemble(
     -------
     The equations, and what a simulation sets by default.
     """
-    kept = list(stations)
+    flowing = list(stations)
+    kept = sorted(flowing, key=_listed_at)
     variables = [_with_default(v, defaults or {}) for s in kept for v in s.table()]
     known = {v.name for v in variables}
     starts = {v.name: v.start for v in variables}
-    for station in kept:
+    for station in flowing:
         station.start(starts)
     for name in starts:
         if name not in known:
@@ -158,6 +159,20 @@ def assemble(
         if address not in known and address not in system.reports:
             raise UnknownName("address", address, system.addresses, where="mill.toml")
     return system, set_values
+
+
+LISTED = ("hours", "cane", "clarifier", "crystalliser", "molasses", "magma", "dryer", "boiler",
+          "stocks", "mills", "heater", "filter", "evaporator", "pans", "centrifugal",
+          "steam")  # fmt: skip
+"""In which order tables are listed, what is not named before what hangs downstream. Where little is
+read, it decides which of equal columns is held: kept, so that accounts stay what they were."""
+
+
+def _listed_at(station: Station) -> int:
+    if isinstance(station, Downstream):
+        return len(LISTED) + 1
+    stem = station.name.partition(".")[0]
+    return LISTED.index(stem) if stem in LISTED else len(LISTED)
 
 
 def _with_default(var: Var, defaults: Mapping[str, Default]) -> Var:
