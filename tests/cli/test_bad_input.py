@@ -111,10 +111,10 @@ CASES = {
                           prepare=mill("vapour = 2\nhtc = 0.67", "vapour = 7\nhtc = 0.67")),
     "bleed left out": Case(("heaters.primary", "'vapour' is missing"),
                            prepare=mill("vapour = 2\nhtc = 0.67", "htc = 0.67")),
-    "heater left out": Case(("heaters", "primary"),
+    "heater left out": Case(("readings", "heater.primary.temperature"),
                             prepare=mill("[heaters.primary]", "[heaters.tertiary]")),
     "recycle that cannot close": Case(
-        ("mill.toml", "nobody takes B molasses", "recycle cannot close"),
+        ("mill.toml", "no pan takes B molasses", "recycle cannot close"),
         prepare=mill('"A_molasses", "B_molasses"]', '"A_molasses"]')),
     "text for a number": Case(("mill.toml", "rate", "a number in t/h"),
                               prepare=mill("rate = 470.0", 'rate = "470 t/h"')),

@@ -17,7 +17,7 @@ from ratoon.account.mill import read_mill
 
 ROOT = Path(ratoon.__file__).parent
 DEMO = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
-OF_STATIONS = ("plant", "demo", "jobs/check")
+OF_STATIONS = ("plant", "demo", "checks")
 OURS = "account."
 LEFT = {
     # what is kept beside the plant's quantities has addresses of its own

@@ -90,9 +90,9 @@ def test_the_day_shows_its_account_and_its_instruments(client, mill):
     page = client.get(f"/cane/{DAY}").text
     assert "Against the mill&#39;s account" in page or "Against the mill's account" in page
     ccs = re.search(r"first juice (agree|[\d.]+ sigma apart)</th>((?:<td>[^<]*</td>)+)", page)
-    morning = kept_day(mill, DAY)["figures"]["account.ccs"]
+    morning = kept_day(mill, DAY).figures["account.ccs"]
     cells = re.findall("<td>([^<]*)", ccs[2])
-    assert cells[1:] == [f"{morning['value']:.2f}", f"± {1.96 * morning['sigma']:.2f}"]
+    assert cells[1:] == [f"{morning.value:.2f}", f"± {1.96 * morning.sigma:.2f}"]
     assert re.search(r"Bottle less near-infrared, median of \d+ bottles", page)
     assert f'href="/supply/{DAY}"' in page
 

@@ -31,6 +31,7 @@ PAGES = [
     "/consignment/C00100",
     "/consignment/0417",
     "/statement/G101/2031-06-09/2031-06-15",
+    "/statements",
     "/find?q=G102",
     "/import",
     f"/supply/{DAY}",
@@ -39,6 +40,7 @@ PAGES = [
     "/checks",
 ]
 NO_PAGES = {
+    "/statement/{grower}/{start}/{end}/{number}/statement.html": "a file as it was issued",
     "/morning": "leads to a day",
     "/readings": "leads to a quantity",
     "/laboratory": "leads to today",

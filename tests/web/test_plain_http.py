@@ -1,6 +1,7 @@
 """Plain HTTP is answered to this machine alone: the connection's address decides, no header."""
 
 import asyncio
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -28,7 +29,11 @@ def _status(client: str, host: str, **headers: str) -> int:
         "client": (client, 50000), "server": ("0.0.0.0", 8484),
         "headers": [(k.encode(), v.encode()) for k, v in given.items()],
     }  # fmt: skip
-    asyncio.run(Guard(_app, names=["mill.example"])(scope, receive, send))
+    # in a thread of its own: a browser's loop may run in this one
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(
+            asyncio.run, Guard(_app, names=["mill.example"])(scope, receive, send)
+        ).result()
     return int(sent[0]["status"])
 
 

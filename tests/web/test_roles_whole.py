@@ -16,7 +16,7 @@ from ratoon.web.door.visit import cookie_name
 from .conftest import form_token
 
 KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open",
-         "grower": "G101", "start": "2031-06-10", "end": "2031-06-14"}  # fmt: skip
+         "grower": "G101", "start": "2031-06-10", "end": "2031-06-14", "number": "1"}  # fmt: skip
 PASSWORD = "seven herons by the weir"
 
 

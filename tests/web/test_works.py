@@ -18,6 +18,7 @@ from ratoon.plant.stages import owner, places, stages
 from ratoon.reports.numbers import Shown
 from ratoon.reports.svg import text_width
 from ratoon.settings.read import parse_settings
+from ratoon.store.answers import results_after
 from ratoon.web.app import create_app
 from ratoon.web.days import DayPlace
 from ratoon.web.plant.stage_drawing import (
@@ -261,8 +262,10 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
 def test_the_store_is_asked_again_only_when_the_records_may_have_changed(works_mill, monkeypatch):
     state, asked = "one", []
     with store_of(works_mill) as store:
-        after = store.results_after
-        monkeypatch.setattr(store, "results_after", lambda *a: asked.append(1) or after(*a))
+        ask = store.ask
+        monkeypatch.setattr(
+            store, "ask", lambda q, *a: (q is results_after and asked.append(1)) or ask(q, *a)
+        )
         history = History(works_mill, opened=lambda: store, state=lambda: state)
         assert history.days() and len(asked) == 1
         assert history.days() is history.days() and len(asked) == 1

@@ -171,11 +171,13 @@ def check_description(s: Settings) -> None:
     users = [(f"heaters.{n}.vapour", h.vapour) for n, h in s.heaters.items()]
     users += [(f"pans.{n}.heating", p.heating) for n, p in s.pans.items()]
     bleeding = [i for i in range(1, len(s.effects) + 1) if i != _last(s)]
+    listed = ", ".join(str(i) for i in bleeding)
+    if bleeding and bleeding == list(range(1, bleeding[-1] + 1)):
+        listed = f"1 to {bleeding[-1]}"
     for key, effect in users:
         if effect and effect not in bleeding:
             raise BadInput("no bleed there", where=f"{where}: {key}", value=effect,
-                           allowed=f"{', '.join(str(i) for i in bleeding)}, or 0 for exhaust",
-                           )  # fmt: skip
+                           allowed=f"{listed}, or 0 for exhaust")  # fmt: skip
     check_beside(s, where)
     _check_pans(s, where)
     for name in s.stocks:
