@@ -87,6 +87,7 @@ def small_mill() -> SimpleNamespace:
     return SimpleNamespace(
         addresses={info.address: info for info in infos},
         calendar=Calendar("Australia/Brisbane", clock_time(6), season_start=date(2031, 6, 10)),
+        atmospheric=101325.0,
     )
 
 
@@ -123,10 +124,10 @@ def import_all(folder: str) -> int:
 
 def keep_answers(folder: str) -> None:
     """Answers kept one after another, as accounting a season does."""
-    from ratoon.store import Store, locate
+    from ratoon.jobs.mills import store_of
 
     calendar = small_mill().calendar
-    with Store.open(locate(Path(folder))) as store:
+    with store_of(Path(folder), create=True) as store:
         for day in range(40):
             period = calendar.period(date(2031, 6, 10) + timedelta(days=day))
             answer = {"figures": [day + n / 7 for n in range(400)]}

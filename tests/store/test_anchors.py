@@ -131,6 +131,20 @@ def test_a_database_killed_before_its_anchor_is_taken_up(mill: Path) -> None:
     assert _lines(mill)[-1].split(" ")[0] == "5"
 
 
+@pytest.mark.parametrize("left", ["nothing", "an empty file"])
+def test_a_store_killed_before_its_first_anchor_is_taken_up(tmp_path: Path, left: str) -> None:
+    """Ended after the tables were stored, or between the making of the file and its first line."""
+    store_of(tmp_path, create=True).close()
+    (tmp_path / FILE).unlink()
+    if left == "an empty file":
+        (tmp_path / FILE).touch()
+    with store_of(tmp_path) as store:
+        assert store.verify() == []
+        _work(store, 14)
+        assert store.verify() == []
+    assert [line.split(" ")[0] for line in _lines(tmp_path)] == ["1", "2", "3"]
+
+
 def test_every_letter_of_the_anchors_counts(mill: Path) -> None:
     whole = (mill / FILE).read_text()
     with store_of(mill) as store:
@@ -140,13 +154,16 @@ def test_every_letter_of_the_anchors_counts(mill: Path) -> None:
             assert store.verify() != [], place
 
 
-def test_anchors_taken_away_are_missed(mill: Path) -> None:
+@pytest.mark.parametrize("how", ["gone", "empty"])
+def test_anchors_taken_away_are_missed(mill: Path, how: str) -> None:
     (mill / FILE).unlink()
+    if how == "empty":
+        (mill / FILE).touch()
     with store_of(mill) as store:
         _work(store, 15)  # goes on, and does not begin them in silence
-        assert not (mill / FILE).exists()
+        assert not (mill / FILE).exists() or not _lines(mill)
         (fault,) = store.verify()
-        assert fault.startswith(f"{FILE}: is gone; put it back from the second place")
+        assert fault.startswith(f"{FILE}: is {how}; put it back from the second place")
     doctor.begin_anchors(mill)
     with store_of(mill) as store:
         assert store.verify() == []

@@ -13,6 +13,7 @@ import pytest
 from ratoon.base.records import Period
 from ratoon.jobs import doctor, imports, mills
 from ratoon.store import Store, locate
+from ratoon.store.anchors import FILE as ANCHORS
 
 from .conftest import at
 
@@ -33,14 +34,12 @@ def small_mill(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(mills, "mill_of", lambda folder: mill)
 
 
-def _empty(where: str) -> None:
-    """Take everything out of a database, so that the next run starts from nothing."""
+def _empty(folder: Path) -> None:
+    """Take away a mill's database and its anchors, so that the next run starts from nothing."""
+    where = str(locate(folder))
+    for path in (*folder.glob("ratoon.db*"), *folder.glob(ANCHORS)):
+        path.unlink()
     if "://" not in where:
-        for path in (
-            *Path(where).parent.glob("ratoon.db*"),
-            *Path(where).parent.glob("anchors.txt"),
-        ):
-            path.unlink()
         return
     import psycopg
 
@@ -62,18 +61,18 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
     files = killing.make_folder(folder, url)
     seconds, code = _run("import", folder)
     assert code == 0
-    with Store.open(locate(folder)) as store:
+    with mills.store_of(folder) as store:
         undisturbed = store.contents_digest()
     # the first run pays for cold files: kills are aimed at what a run takes after it
     for _ in range(3):
-        _empty(str(locate(folder)))
+        _empty(folder)
         seconds = min(seconds, _run("import", folder)[0])
     killed = half_way = 0
     dice = random.Random(20310814)
     for _ in range(3 * KILLS):
         if killed == KILLS:
             break
-        _empty(str(locate(folder)))
+        _empty(folder)
         _, code = _run("import", folder, kill_after=dice.uniform(0.0, seconds))
         killed += code == -9
         findings = [finding for finding in doctor._database(folder, None) if not finding.sound]
@@ -85,7 +84,7 @@ def test_import_killed_at_any_moment_is_whole_when_done_again(
         # the aim follows the pace of the machine, which others load and leave
         seconds *= 0.85 if code == 0 else 1.0 if 0 in fresh else 1.2
         assert [len(file.refused) for file in report.files] == [1] * len(files)
-        with Store.open(locate(folder)) as store:
+        with mills.store_of(folder) as store:
             assert store.verify() == []
             assert store.contents_digest() == undisturbed
     # the kills must have fallen into the work, or this shows nothing
@@ -101,9 +100,9 @@ def test_answers_killed_at_any_moment_are_whole(
     seconds, _ = _run("answers", folder)
     dice = random.Random(3)
     for _ in range(10):
-        _empty(str(locate(folder)))
+        _empty(folder)
         _run("answers", folder, kill_after=dice.uniform(0.05, 1.0) * seconds)
-        with Store.open(locate(folder)) as store:
+        with mills.store_of(folder, create=True) as store:
             assert store.verify() == []
             assert all(
                 len(one.answer["figures"]) == 400 for one in store.ask(newest_results, "day")

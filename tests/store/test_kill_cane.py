@@ -12,7 +12,7 @@ import shutil
 import sys
 import uuid
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,10 @@ import pytest
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.days import KIND
-from ratoon.store import NoRecordsYet, Store, locate
+from ratoon.jobs.mills import store_of
+from ratoon.store import NoRecordsYet
+from ratoon.store.anchors import FILE as ANCHORS
+from ratoon.store.anchors import Anchors
 
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the works there
 import killing
@@ -34,6 +37,8 @@ from ratoon.store.answers import newest_results
 KILLS, LANES = int(os.environ.get("RATOON_KILLS", "50")), 2
 MOST_TURNS = 60  # of a lane: a work that ended before it was killed is no kill
 PHASES = ("import", "cane", "issue")
+MAKES = {"import": ("settings", "import"), "cane": ("result",), "issue": ("statement",)}
+"""What the events of each phase are."""
 PAID = ("paid_loads", "paid_consignments", "statement_files", "statements")
 TABLES = (*PAID, "day_loads", "cane_corrections", "cane_series", "cane_records", "results",
           "files", "settings")  # fmt: skip
@@ -46,7 +51,6 @@ class Lane:
     folder: Path
     server: str
     name: str
-    events: dict[str, int] = field(default_factory=dict)
 
     @property
     def url(self) -> str:
@@ -65,22 +69,28 @@ class Lane:
             self._ask(f"CREATE DATABASE {self.name}")
 
     def remember(self, phase: str) -> None:
-        with Store.open(locate(self.folder)) as store:
-            self.events[phase] = len(store.events())
+        store_of(self.folder, create=True).close()
         if not self.server:
             shutil.copy(self.folder / "ratoon.db", self.folder / f"before-{phase}.db")
+            shutil.copy(self.folder / ANCHORS, self.folder / f"before-{phase}.txt")
 
     def go_back(self, phase: str) -> None:
         if self.server:
             gone = {"import": TABLES, "cane": (*PAID, "day_loads", "results"), "issue": PAID}
+            # by kind, not number: a yard whose making was killed is made when it is asked for
+            with store_of(self.folder) as store:
+                first = next(e.number for e in store.events() if e.what in MAKES[phase])
             self._ask(
                 *(f"DELETE FROM {table}" for table in gone[phase]),
-                f"DELETE FROM events WHERE number > {self.events[phase]}", of=self.name,
+                f"DELETE FROM events WHERE number >= {first}", of=self.name,
             )  # fmt: skip
+            anchors = self.folder / ANCHORS
+            anchors.write_bytes(Anchors(anchors).upto(first - 1))
             return
-        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob("anchors.txt")):
+        for path in self.folder.glob("ratoon.db*"):
             path.unlink()
         shutil.copy(self.folder / f"before-{phase}.db", self.folder / "ratoon.db")
+        shutil.copy(self.folder / f"before-{phase}.txt", self.folder / ANCHORS)
 
     def run(self, work: str, kill_after: float | None = None) -> tuple[float, int | None]:
         """Do a work in a process of its own, killed some time after it began: time, exit code."""
@@ -89,7 +99,7 @@ class Lane:
     def told(self) -> dict[str, Any]:
         """All that has to be the same however often the work was killed; the database is sound."""
         try:
-            with Store.open(locate(self.folder), create=False) as store:
+            with store_of(self.folder) as store:
                 assert store.verify() == []
                 kept = store.ask(newest_results, KIND)
                 assert statement_files.faults(self.folder, store) == []

@@ -21,7 +21,10 @@ import pytest
 
 from ratoon.base.clock import Calendar
 from ratoon.jobs import doctor
-from ratoon.store import NoRecordsYet, Store, locate
+from ratoon.jobs.mills import store_of
+from ratoon.store import NoRecordsYet
+from ratoon.store.anchors import FILE as ANCHORS
+from ratoon.store.anchors import Anchors
 
 sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the works there
 import killing
@@ -61,18 +64,19 @@ class Lane:
         if self.server:
             self._ask(f"DROP DATABASE IF EXISTS {self.name} WITH (FORCE)",
                       f"CREATE DATABASE {self.name}")  # fmt: skip
-        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob("anchors.txt")):
+        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob(ANCHORS)):
             path.unlink()
 
     def remember(self) -> None:
         """Keep the database as it stands: empty, or imported and nothing accounted yet."""
-        with Store.open(locate(self.folder)) as store:
+        with store_of(self.folder, create=True) as store:
             self.events = len(store.events())
         if not self.server:
             shutil.copy(self.folder / "ratoon.db", self.folder / "kept.db")
+            shutil.copy(self.folder / ANCHORS, self.folder / "kept.txt")
 
     def go_back(self) -> None:
-        """The database as it was remembered, and no sheets."""
+        """The database as it was remembered with its anchors, and no sheets."""
         shutil.rmtree(self.folder / "sheets", ignore_errors=True)
         if self.server:
             # A copy of a whole database takes a second; taking out what came after does the same.
@@ -80,10 +84,13 @@ class Lane:
             if self.events == 1:  # nothing but the making of the database
                 later += [f"DELETE FROM {t}" for t in ("readings", "stops", "files", "settings")]
             self._ask(*later, of=self.name)
+            anchors = self.folder / ANCHORS  # of this database, which may be another one by now
+            anchors.write_bytes(Anchors(anchors).upto(self.events))
             return
-        for path in (*self.folder.glob("ratoon.db*"), *self.folder.glob("anchors.txt")):
+        for path in self.folder.glob("ratoon.db*"):
             path.unlink()
         shutil.copy(self.folder / "kept.db", self.folder / "ratoon.db")
+        shutil.copy(self.folder / "kept.txt", self.folder / ANCHORS)
 
     def run(self, work: str, kill_after: float | None = None) -> tuple[float, int | None]:
         """Do a work in a process of its own, killed some time after it began: time, exit code."""
@@ -92,7 +99,7 @@ class Lane:
     def contents(self) -> str:
         """Digest of what is stored, the database sound."""
         assert [f for f in doctor._database(self.folder, None) if not f.sound] == []
-        with Store.open(locate(self.folder), create=False) as store:
+        with store_of(self.folder) as store:
             return store.contents_digest()
 
     def answer(self, calendar: Calendar) -> dict[str, Any] | None:
@@ -100,13 +107,13 @@ class Lane:
         from datetime import date
 
         period = calendar.period(date.fromisoformat(killing_mill.DAY))
-        with Store.open(locate(self.folder), create=False) as store:
+        with store_of(self.folder) as store:
             kept = store.ask(newest_result, "day", period)
         return kept and {k: v for k, v in kept.answer.items() if k not in TIME_LEFT_OUT}
 
     def stored_files(self) -> int:
         try:
-            with Store.open(locate(self.folder), create=False) as store:
+            with store_of(self.folder) as store:
                 return sum(event.what == "import" for event in store.events())
         except NoRecordsYet:
             return 0

@@ -177,7 +177,9 @@ def test_same_files_give_the_same_contents(store: Store, tmp_path: object) -> No
     rows = entries(reading("cane.weight", 14, 1e6), reading("a.b", 14, 3.0), stop(14, 1))
     store.add_file(input_file(), rows)
     store.keep_settings("x = 1", date(2031, 6, 10))
-    with Store.open(Path(str(tmp_path)) / "other.db") as other:
+    elsewhere = Path(str(tmp_path)) / "elsewhere"  # a store's anchors lie in its folder
+    elsewhere.mkdir()
+    with Store.open(elsewhere / "other.db") as other:
         other.add_file(input_file(), rows)
         other.keep_settings("x = 1", date(2031, 6, 10))
         assert other.contents_digest() == store.contents_digest()

@@ -56,7 +56,7 @@ def begin_anchors(mill_dir: Path) -> None:
     BadInput : they are there.
     """
     with mills.store_of(mill_dir) as store:
-        if store.anchors is None or store.anchors.file.exists():
+        if store.anchors is None or store.anchors.begun:
             raise BadInput("the anchors are there", where=str(mill_dir),
                            todo="Leave the option out")  # fmt: skip
         store.begin_anchors()

@@ -95,6 +95,11 @@ class Anchors:
             raise StoreError("one whole path of a folder is wanted", where=str(named), value=folder)
         return Path(folder) / FILE
 
+    @property
+    def begun(self) -> bool:
+        """Whether the file has a line; one without was left by a program ended while making it."""
+        return self.file.exists() and self.file.stat().st_size > 0
+
     def newest(self) -> Anchor | None:
         """The anchor of the highest number; None without a file or a line."""
         return newest_of(self.file)
@@ -168,7 +173,7 @@ class Anchors:
         ----------
         first : of the chain, with which a new file begins.
         """
-        new = not self.file.exists()
+        new = not self.begun
         if new and event.what not in _BEGIN:
             return
         lines = [line_of(first)] if new and event.number != 1 else []
@@ -227,9 +232,10 @@ class Anchors:
         """What of the anchors, read before the database was, is not so; one line a fault."""
         events = {event.number: event for event in chain.read(connection)}
         here = held[self.file]
-        if here is None:
+        if not here:
             begun = any(e.detail.get("anchored") for e in events.values())
-            return [f"{self.file.name}: is gone; put it back from the second place or the newest"
+            how = "gone" if here is None else "empty"
+            return [f"{self.file.name}: is {how}; put it back from the second place or the newest"
                     " backup, or see `ratoon doctor --begin-anchors`"] if begun else []  # fmt: skip
         found = list(_line_faults(self.file.name, here, events))
         first = _parsed(here.partition("\n")[0])

@@ -238,7 +238,7 @@ class Store:
                     upgrade.upgrade(
                         self._engine, connection, version, anchored=self.anchors is not None
                     )
-        if self.anchors and (version != known or not self.anchors.file.exists()):
+        if self.anchors and (version != known or not self.anchors.begun):
             with engine.reading(self._engine) as connection:
                 # made or changed just now, or by somebody who was ended before the anchors were
                 self.anchors.begin(connection)
