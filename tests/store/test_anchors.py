@@ -2,6 +2,7 @@
 
 import shutil
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import date
 from pathlib import Path
@@ -15,7 +16,7 @@ from ratoon.jobs import backup as job
 from ratoon.jobs import doctor
 from ratoon.jobs.mills import store_of
 from ratoon.store import NoRecordsYet, Store
-from ratoon.store.anchors import FILE, SECOND, RecordsLost
+from ratoon.store.anchors import FILE, SECOND, Anchors, RecordsLost
 from ratoon.web.door.visit import Door
 
 from .conftest import at, entries, input_file, reading
@@ -170,6 +171,21 @@ def test_anchors_taken_away_are_missed(mill: Path, how: str) -> None:
         assert store.events()[-1].what == "anchors begun"
     with pytest.raises(BadInput, match="anchors are there"):
         doctor.begin_anchors(mill)
+
+
+def test_writers_that_end_together_append_once_to_the_second_place(tmp_path: Path) -> None:
+    share, mill = tmp_path / "share", tmp_path / "mill"
+    share.mkdir()
+    mill.mkdir()
+    (mill / SECOND).write_text(f"{share}\n")
+    anchors = Anchors(mill / FILE)
+    for turn in range(40):
+        with (mill / FILE).open("a") as opened:
+            opened.write(f"{turn}\n" * 1000)
+        with ThreadPoolExecutor(8) as writers:
+            answers = list(writers.map(lambda _: anchors.to_second_place(), range(8)))
+        assert answers == [""] * 8
+        assert (share / FILE).read_bytes() == (mill / FILE).read_bytes()
 
 
 def test_a_second_place_is_written_and_compared(mill: Path, tmp_path: Path) -> None:

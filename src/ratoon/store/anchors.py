@@ -10,6 +10,7 @@ Each line can be made anew from its event, so that no letter of it can be change
 
 from __future__ import annotations
 
+import fcntl
 import os
 from collections.abc import Iterator
 from contextlib import suppress
@@ -202,12 +203,13 @@ class Anchors:
             second = self.second
             if second is None:
                 return ""
-            here = self.file.read_bytes()
-            there = second.read_bytes() if second.exists() else b""
-            if not here.startswith(there):
-                return f"{second}: is not the beginning of {self.file}"
-            if len(here) > len(there):
-                with second.open("ab") as opened:
+            with second.open("a+b") as opened:
+                fcntl.flock(opened, fcntl.LOCK_EX)  # two who end together append one after the other
+                opened.seek(0)
+                there, here = opened.read(), self.file.read_bytes()
+                if not here.startswith(there):
+                    return f"{second}: is not the beginning of {self.file}"
+                if len(here) > len(there):
                     opened.write(here[len(there) :])
                     opened.flush()
                     os.fsync(opened.fileno())
