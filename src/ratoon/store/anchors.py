@@ -204,7 +204,7 @@ class Anchors:
             if second is None:
                 return ""
             with second.open("a+b") as opened:
-                fcntl.flock(opened, fcntl.LOCK_EX)  # two who end together append one after the other
+                fcntl.flock(opened, fcntl.LOCK_EX)  # of two who end together one waits
                 opened.seek(0)
                 there, here = opened.read(), self.file.read_bytes()
                 if not here.startswith(there):
