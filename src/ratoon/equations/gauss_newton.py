@@ -71,26 +71,34 @@ def reconcile(
     if start:
         # A start from another day can lie farther off than the table's own.
         starts.append(set_up(equations, read, None, constants, covariance).base)
-    solver, z, steps = _solve(problem, starts, robust)
-    sensitivity, drawn = solver.sensitivity(z)
+    solver, z, steps, (sensitivity, drawn) = _solve(problem, starts, robust)
     return Reconciled(
         problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, drawn,
         solver.strayed(z),
     )  # fmt: skip
 
 
-def _solve(problem: Problem, starts: list[Floats], robust: bool) -> tuple[Solver, Floats, int]:
-    """An answer from one start after another, and drawn to them when none leads to one."""
+def _solve(
+    problem: Problem, starts: list[Floats], robust: bool
+) -> tuple[Solver, Floats, int, tuple[Floats, Floats]]:
+    """An answer from one start after another, and drawn to them when none leads to one.
+
+    One at which the readings have no finite effect stands on no readings: it is none.
+    """
     first: NotSolved | None = None
     for act in ("run", "drawn"):
         for begin in starts:
             solver = Solver(problem)
             try:
                 z, steps = solver.run(begin, robust) if act == "run" else solver.drawn(begin)
+                effects = solver.sensitivity(z)
+                if not np.isfinite(effects[0]).all():
+                    raise NotSolved("the readings do not determine the account where it ended",
+                                    todo="Check for readings that were not taken.")  # fmt: skip
             except NotSolved as error:
                 first = first or error
             else:
-                return solver, z, steps
+                return solver, z, steps, effects
     assert first is not None
     raise first
 
