@@ -65,7 +65,7 @@ def test_what_is_kept_but_odd_is_said(browser):
     assert (one["accepted"], one["refused"]) == (2, [])
     (odd,) = one["odd"]
     assert (odd["place"], odd["value"]) == ("row 3", "13.9 %")
-    assert odd["reason"].startswith("kept, but hardly ever outside 0.8 to 3.5 %")
+    assert odd["reason"].startswith("kept, but outside the usual range 0.8 to 3.5 %")
     assert "1 kept, but odd" in posted(browser, data, "again.csv")
     contradicting = posted(browser, data.replace(b"13.9", b"14.9"), "other.csv")
     assert "1 refused" in contradicting and "kept, but odd" not in contradicting

@@ -156,7 +156,7 @@ def test_an_odd_figure_is_said_by_the_quantitys_own_range(client):
     assert len({r["ever"] for r in found.values()}) > 12
     send(client, "2031-06-24", path="/draft", **{"bagasse.moisture": "5.1"})
     row = rows(client, "2031-06-24")["bagasse.moisture"]
-    assert row["unusual"] == "hardly ever outside 42 to 58 %: look again"
+    assert row["unusual"] == "outside the usual range 42 to 58 %: look again"
     page = client.get("/laboratory/2031-06-24").text
     assert 'aria-describedby="u-bagasse.moisture"' in page
     assert f'id="u-bagasse.moisture">{row["unusual"]}<' in page
@@ -165,7 +165,7 @@ def test_an_odd_figure_is_said_by_the_quantitys_own_range(client):
 def test_an_odd_figure_that_was_kept_stays_told_as_odd(client):
     answer = send(client, "2031-06-25", **{"bagasse.moisture": "5.1", "bagasse.pol": "1.5"})
     page = client.get(answer.headers["location"]).text
-    assert "5.1 stands, hardly ever outside 42 to 58 %: look again" in page
+    assert "5.1 stands, outside the usual range 42 to 58 %: look again" in page
     found = rows(client, "2031-06-25")
     assert found["bagasse.pol"]["stands_oddly"] == found["cake.pol"]["stands_oddly"] == ""
 

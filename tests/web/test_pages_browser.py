@@ -202,7 +202,7 @@ def test_enter_and_arrows_go_through_the_laboratory_sheet(page, works_site):
     assert page.locator("table.lab input").first.input_value() == "15.2"
     for address, typed, said in (
         ("clear_juice.turbidity", "8", ""),  # has no range
-        ("clear_juice.brix", "44", "hardly ever outside"),
+        ("clear_juice.brix", "44", "outside the usual range"),
         ("cake.pol", "abc", "not a number"),
     ):
         page.fill(f'[id="{address}"]', typed)

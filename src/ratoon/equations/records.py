@@ -112,7 +112,7 @@ def either(
     """One of two is zero and neither is below: what a control holds, or what stands in its way.
 
     Said once, it has three forms: a smoothed equation in a solve, nothing in an account (unless
-    `only` is ""), and its `sides` as two one-sided limits for whoever looks for the best.
+    `only` is ""), and its `sides` as two one-sided limits for a search for the best.
 
     Parameters
     ----------

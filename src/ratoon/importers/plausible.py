@@ -53,7 +53,7 @@ def doubt_of(reading: Reading, info: AddressInfo) -> str:
         if low <= value <= high:
             return ""
         own = "" if reading.unit == info.unit else f" (that is {value:.4g} {info.unit})"
-        return f"kept, but hardly ever outside {low:g} to {high:g} {info.unit}{own}: look again"
+        return f"kept, but outside the usual range {low:g} to {high:g} {info.unit}{own}: look again"
     last = reading.address.rpartition(".")[2]
     signed = ".store." in reading.address  # to a store and out of it
     if (

@@ -7,8 +7,8 @@ already been on the way), each group's cane is off its roster by a factor of its
 all share, and the rate is off by its spread from hour to hour. The time told is the middle of the
 draws; its interval leaves 2.5 % of them out on either side. The draws are the same every time.
 
-Cane is crushed in the order in which it came into the yard. The mill is taken to run: a stop that
-nobody has planned is not foreseen, and puts the hour off.
+Cane is crushed in the order in which it came into the yard. The mill is taken to run: an
+unplanned stop is not foreseen, and puts the hour off.
 """
 
 from __future__ import annotations

@@ -202,7 +202,7 @@ def _unusual(
     value: float, unit: str, usual: tuple[float, float] | None, ever: tuple[float, float] | None
 ) -> str:
     """What is odd about a typed figure; the page's script says it in the same words."""
-    for told, span in (("hardly ever outside", ever), ("the last days had", usual)):
+    for told, span in (("outside the usual range", ever), ("the last days had", usual)):
         if span and not span[0] <= value <= span[1]:
             return f"{told} {_span(span)} {unit}".rstrip() + ": look again"
     return ""

@@ -58,7 +58,7 @@ async function work() {
 function look(box) {
   const value = Number(box.value.replace(",", "."));
   let words = Number.isNaN(value) ? "not a number" : "";
-  for (const [told, span] of [["hardly ever outside", box.dataset.ever], ["the last days had", box.dataset.usual]]) {
+  for (const [told, span] of [["outside the usual range", box.dataset.ever], ["the last days had", box.dataset.usual]]) {
     const [low, high] = span.split(" to ").map(Number);
     const odd = box.value.trim() !== "" && Number.isFinite(high) && !Number.isNaN(value) && !(value >= low && value <= high);
     if (odd && !words) words = `${`${told} ${span} ${box.dataset.unit}`.trim()}: look again`;
