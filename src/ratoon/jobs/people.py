@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import hmac
 import re
 import secrets
 from collections.abc import Iterable
@@ -195,6 +196,21 @@ def sign_in(store: Store, login: str, password: str, place: str = "") -> tuple[P
 def digest_of_token(token: str) -> str:
     """What is kept of a session's token."""
     return hashlib.sha256(token.encode()).hexdigest()
+
+
+def mark_browser(person: Person, browser: str = "") -> str:
+    """What a browser shows to be known again for a person's own, until the password changes."""
+    browser = browser or secrets.token_hex(8)
+    told = hmac.new(person.secret.encode(), f"{person.login} {browser}".encode(), hashlib.sha256)
+    return f"{browser}.{told.hexdigest()}"
+
+
+def known_browser(store: Store, login: str, mark: str) -> str:
+    """The browser that a mark makes known as the own one of a login; "" where it does not."""
+    person = store.people.named(login) if mark else None
+    browser = mark.partition(".")[0]
+    fits = person is not None and hmac.compare_digest(mark_browser(person, browser), mark)
+    return browser if fits else ""
 
 
 @cache

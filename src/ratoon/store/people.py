@@ -203,20 +203,15 @@ class People:
             about = {"about": {"login": login}}
             chain.append(connection, SIGNED_IN, about, login, [(sessions, number)])
 
-    def made_to_wait(self, since: datetime) -> dict[str, datetime]:
-        """Logins that had to wait since an instant and have not signed in after it, with when."""
-        found: dict[str, datetime] = {}
+    def made_to_wait(self, since: datetime) -> dict[tuple[str, str], datetime]:
+        """Logins that had to wait since an instant, each with its place, and when."""
         with engine.reading(self._engine) as connection:
-            for event in chain.read_after(connection, since, (WAITS, SIGNED_IN)):
-                login = event.detail["about"]["login"]
-                if event.what == WAITS:
-                    found[login] = event.at
-                else:
-                    found.pop(login, None)
-        return found
+            waited = chain.read_after(connection, since, (WAITS,))
+        about = [(event.detail["about"], event.at) for event in waited]
+        return {(told["login"], told["place"]): at for told, at in about}
 
     def refused(self, login: str, place: str) -> None:
-        """Note that a login has to wait after too many wrong passwords."""
+        """Note that a login has to wait at a place after too many wrong passwords."""
         with engine.writing(self._engine) as connection:
             chain.append(connection, WAITS, {"about": {"login": login,
                          "place": place}}, login or "nobody")  # fmt: skip

@@ -8,10 +8,11 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
 from ipaddress import ip_address
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeVar
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import FastAPI, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
@@ -22,11 +23,19 @@ from ratoon.settings.read import tables_of
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
 from ratoon.store.people import ROLES, Person
-from ratoon.web.door.limit import FORGOTTEN_AFTER, Limit
-from ratoon.web.door.visit import cookie_of, is_secure, visitor, who
+from ratoon.web.door.limit import FORGOTTEN_AFTER, Limit, network_of
+from ratoon.web.door.visit import (
+    cookie_of,
+    is_secure,
+    known_cookie,
+    known_mark,
+    visitor,
+    who,
+)
 from ratoon.web.shared import Format, Pages
 
 Text = Annotated[str, Form(max_length=300)]
+Tried = TypeVar("Tried")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +93,9 @@ class PeoplePage:
 def people_views(app: FastAPI, pages: Pages) -> None:
     """Add the views to the app."""
     pages.standing["people"] = lambda: True
-    _door_views(app, pages, Limit())
-    _password_views(app, pages)
+    tries = Tries(pages)
+    _door_views(app, pages, tries)
+    _password_views(app, pages, tries)
     _people_views(app, pages)
 
 
@@ -96,13 +106,13 @@ def _store(pages: Pages) -> Store:
     return store
 
 
-def _made_to_wait(pages: Pages) -> dict[str, float]:
-    """How long ago logins had to wait [s], before this program began."""
+def _made_to_wait(pages: Pages) -> dict[tuple[str, str], float]:
+    """How long ago logins had to wait at a place [s], before this program began."""
     now, store = datetime.now(UTC), pages.door.store()
     if store is None:
         return {}
     found = store.people.made_to_wait(now - timedelta(seconds=FORGOTTEN_AFTER))
-    return {login: max((now - at).total_seconds(), 0.0) for login, at in found.items()}
+    return {pair: max((now - at).total_seconds(), 0.0) for pair, at in found.items()}
 
 
 def inside(address: str) -> str:
@@ -150,7 +160,62 @@ def place_of_request(request: Request) -> str:
         return near
 
 
-def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
+def _signed_in(pages: Pages, request: Request, person: Person, token: str, go: str) -> Response:
+    """On to a page with a new session, in a browser that is known for the person's from now on."""
+    secure = is_secure(request.headers)
+    answer = RedirectResponse(go, 303)
+    answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, secure)
+    mark = jobs.mark_browser(person)
+    answer.headers.append("Set-Cookie", known_cookie(pages.mill_dir, person.login, mark, secure))
+    return answer
+
+
+class Tries:
+    """Passwords tried in the pages: who guesses is slowed down, and stands in nobody's way."""
+
+    def __init__(self, pages: Pages) -> None:
+        self._pages, self._limit = pages, Limit()
+        # Lanes of their own, one for known browsers: each try takes a tenth of a second, and a
+        # crowd at the door may take neither the pages' threads nor the turn of the mill's people.
+        self._lanes = {True: CapacityLimiter(1), False: CapacityLimiter(1)}
+
+    async def try_(self, request: Request, login: str, act: Callable[[], Tried]) -> Tried:
+        """What `act` gives, which asks for a password.
+
+        Raises
+        ------
+        jobs.NotLetIn : the password is wrong. TooSoon : the guesser has to wait.
+        """
+        store = _store(self._pages)
+        mark = known_mark(request.headers, self._pages.mill_dir, login)
+        known = await to_thread.run_sync(jobs.known_browser, store, login, mark)
+        place = f"known {known}" if known else network_of(place_of_request(request))
+
+        def tried() -> Tried:
+            self._limit.recall(lambda: _made_to_wait(self._pages))
+            if wait := self._limit.wait(login, place):
+                raise TooSoon(wait)
+            try:
+                found = act()
+            except jobs.NotLetIn:
+                if self._limit.wrong(login, place):
+                    store.people.refused(login, place)
+                raise
+            self._limit.right(login, place)
+            return found
+
+        return await to_thread.run_sync(tried, limiter=self._lanes[bool(known)])
+
+
+class TooSoon(Exception):
+    """Whoever tries passwords has to wait some seconds."""
+
+    def __init__(self, wait: int) -> None:
+        super().__init__(f"too many wrong passwords: wait {wait} s, then try again")
+        self.wait = wait
+
+
+def _door_views(app: FastAPI, pages: Pages, tries: Tries) -> None:
     def show(form: Format, to: str, line: str, status: int = 200) -> Response:
         return pages.answer(form, LoginPage(inside(to), line), "login.html", "", status=status)
 
@@ -162,37 +227,35 @@ def _door_views(app: FastAPI, pages: Pages, limit: Limit) -> None:
         return show(format, to, line)
 
     @app.post("/login")
-    def login(
+    async def login(
         request: Request,
         login: Text = "",
         password: Text = "",
         to: Annotated[str, Form(max_length=500)] = "/",
         format: Format = None,
     ) -> Response:
-        name, place = login.strip().lower()[:40], place_of_request(request)
-        limit.recall(lambda: _made_to_wait(pages))
-        wait = limit.wait(name, place)
-        if wait:
-            line = f"too many wrong passwords: wait {wait} s, then try again"
-            answer = show(format, to, line, 429)
-            answer.headers["Retry-After"] = str(wait)
-            return answer
+        name = login.strip().lower()[:40]
+        agent = request.headers.get("user-agent", "")[:120]
+        place = f"{place_of_request(request)} {agent}".strip()
+        before = visitor().token
+
+        def enter() -> Response:
+            person, token = jobs.sign_in(_store(pages), name, password, place)
+            # a new token, whatever the browser brought: one set by somebody else opens nothing
+            _end(pages, before)
+            go = "/password" if person.one_time else inside(to)
+            if go == "/":
+                go = home_of(pages, person.roles, person.grower)
+            return _signed_in(pages, request, person, token, go)
+
         try:
-            agent = request.headers.get("user-agent", "")[:120]
-            person, token = jobs.sign_in(_store(pages), name, password, f"{place} {agent}".strip())
+            return await tries.try_(request, name, enter)
+        except TooSoon as error:
+            answer = await to_thread.run_sync(show, format, to, str(error), 429)
+            answer.headers["Retry-After"] = str(error.wait)
+            return answer
         except jobs.NotLetIn as error:
-            if limit.wrong(name, place):
-                _store(pages).people.refused(name, place)
-            return show(format, to, error.line(), 403)
-        limit.right(name)
-        # a new token, whatever the browser brought: one set by somebody else opens nothing
-        _end(pages, visitor().token)
-        go = "/password" if person.one_time else inside(to)
-        if go == "/":
-            go = home_of(pages, person.roles, person.grower)
-        answer = RedirectResponse(go, 303)
-        answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
-        return answer
+            return await to_thread.run_sync(show, format, to, error.line(), 403)
 
     @app.post("/logout")
     def logout(request: Request, everywhere: Text = "") -> Response:
@@ -211,7 +274,7 @@ def _end(pages: Pages, token: str) -> None:
         store.people.end_session(jobs.digest_of_token(token))
 
 
-def _password_views(app: FastAPI, pages: Pages) -> None:
+def _password_views(app: FastAPI, pages: Pages, tries: Tries) -> None:
     def show(form: Format, line: str, status: int = 200) -> Response:
         page = PasswordPage(visitor().login, visitor().one_time, line)
         return pages.answer(form, page, "password.html", "", pages.newest(), status)
@@ -221,7 +284,7 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
         return show(format, "" if visitor().signed_in else "nobody is signed in")
 
     @app.post("/password")
-    def password(
+    async def password(
         request: Request,
         old: Text = "",
         new: Text = "",
@@ -232,16 +295,22 @@ def _password_views(app: FastAPI, pages: Pages) -> None:
             return show(format, "nobody is signed in", 422)
         if new != again:
             return show(format, "the new password and its repeat are not the same", 422)
-        store, login = _store(pages), visitor().login
-        try:
+        login, place = visitor().login, place_of_request(request)
+
+        def change() -> Response:
+            store = _store(pages)
             jobs.change_password(store, login, old, new)
+            # every session ended with the old password; this browser gets a new one
+            person, token = jobs.sign_in(store, login, new, place)
+            return _signed_in(pages, request, person, token,
+                              home_of(pages, person.roles, person.grower))  # fmt: skip
+
+        try:
+            return await tries.try_(request, login, change)
+        except TooSoon as error:
+            return await to_thread.run_sync(show, format, str(error), 429)
         except RatoonError as error:
-            return show(format, error.line(), 422)
-        # every session ended with the old password; this browser gets a new one
-        _, token = jobs.sign_in(store, login, new, place_of_request(request))
-        answer = RedirectResponse(home_of(pages, visitor().roles, visitor().grower), 303)
-        answer.headers["Set-Cookie"] = cookie_of(pages.mill_dir, token, is_secure(request.headers))
-        return answer
+            return await to_thread.run_sync(show, format, error.line(), 422)
 
 
 def _people_views(app: FastAPI, pages: Pages) -> None:

@@ -39,6 +39,9 @@ if TYPE_CHECKING:
 _PROXIED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 _NO_RECORDS = "The records cannot be read now; ask whoever serves these pages.\n"
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
+_MARK = re.compile(r"[0-9a-f]{16}\.[0-9a-f]{64}")
+YEAR = 31_536_000
+"""Seconds."""
 MARK = "ratoon.state"
 """Where a request's scope tells the state of the records in which it is answered."""
 TOKEN_HERE = secrets.token_hex(32)
@@ -262,18 +265,34 @@ def cookie_of(mill_dir: Path, token: str, secure: bool) -> str:
     return f"{cookie_name(mill_dir, secure)}={token}; Path=/; HttpOnly; SameSite=Lax{more}"
 
 
+def known_cookie(mill_dir: Path, login: str, mark: str, secure: bool) -> str:
+    """The Set-Cookie line by which a browser is known again for one that a person has used."""
+    more = "; Secure" if secure else ""
+    return (f"{_known_name(mill_dir, login, secure)}={mark}; Path=/; HttpOnly; SameSite=Strict;"
+            f" Max-Age={YEAR}{more}")  # fmt: skip
+
+
+def known_mark(headers: Headers, mill_dir: Path, login: str) -> str:
+    """What the browser shows to be known again for a login; "" where it has nothing."""
+    return _cookie_in(headers, _known_name(mill_dir, login, is_secure(headers)), _MARK)
+
+
+def _known_name(mill_dir: Path, login: str, secure: bool) -> str:
+    person = hashlib.sha256(login.encode()).hexdigest()[:12]
+    return f"{cookie_name(mill_dir, secure)}-{person}"
+
+
 def is_secure(headers: Headers) -> bool:
     """Whether the cookie must travel over TLS alone: everywhere but on loopback."""
     return not is_loopback(host_name(headers.get("host", "")))
 
 
-def _token_in(headers: Headers, mill_dir: Path) -> str:
+def _cookie_in(headers: Headers, name: str, form: re.Pattern[str]) -> str:
     try:
-        cookies = SimpleCookie(headers.get("cookie", ""))
+        found = SimpleCookie(headers.get("cookie", "")).get(name)
     except CookieError:
         return ""
-    found = cookies.get(cookie_name(mill_dir, is_secure(headers)))
-    return found.value if found is not None and _TOKEN.fullmatch(found.value) else ""
+    return found.value if found is not None and form.fullmatch(found.value) else ""
 
 
 class Visits:
@@ -295,7 +314,8 @@ class Visits:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        token = _token_in(headers, self._door.mill_dir)
+        name = cookie_name(self._door.mill_dir, is_secure(headers))
+        token = _cookie_in(headers, name, _TOKEN)
         new = not token
         if new:
             token = secrets.token_urlsafe(32)
@@ -322,7 +342,7 @@ class Visits:
                 # what one person may see is kept by no proxy and by no shared browser
                 answer.setdefault("Cache-Control", "private, no-cache")
                 if is_secure(headers):
-                    answer["Strict-Transport-Security"] = "max-age=31536000"
+                    answer["Strict-Transport-Security"] = f"max-age={YEAR}"
             await send(message)
 
         most = self._most(scope["path"], found)
