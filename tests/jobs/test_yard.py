@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from datetime import date
 from importlib.resources import files
 from pathlib import Path
@@ -28,7 +29,7 @@ def mill(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return make_mill(tmp_path_factory.mktemp("yard"))
 
 
-def make_mill(tmp_path: Path, database: str = "") -> Path:
+def make_mill(tmp_path: Path, database: str = "", only: Sequence[str] = ()) -> Path:
     """Twenty bins of 6 t; C1 tipped at one bin in two minutes, C2 stands, C3 is on its way."""
     folder = tmp_path / "mill"
     folder.mkdir()
@@ -61,7 +62,7 @@ def make_mill(tmp_path: Path, database: str = "") -> Path:
         "rake,siding,left,tags\nE1,T1,2031-06-10T20:00,00 01 02 03 04 05\n"
         "E2,R1,2031-06-10T10:00,06 07 08 09\nE3,T1,2031-06-11T05:50,00 01\n"
     )
-    report = import_files(folder, sorted(into.iterdir()))
+    report = import_files(folder, sorted(p for p in into.iterdir() if not only or p.stem in only))
     assert all(not f.refused for f in report.files)
     return folder
 
@@ -166,13 +167,30 @@ def test_a_mill_without_records_says_so(tmp_path: Path) -> None:
         yard_of_day(tmp_path, DAY)
 
 
-def test_without_rosters_and_sidings_the_rest_is_still_told(tmp_path: Path) -> None:
-    text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
-    (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
-    one = tmp_path / "bins.csv"
-    one.write_text(BINS + "07,,2031-06-11T04:00:00,8000,,,,,\n")
-    import_files(tmp_path, [one])
-    plan = yard_of_day(tmp_path)
-    assert plan["bins"] == 1 and plan["week"]["rows"] == []
+def test_where_records_are_missing_neither_hour_nor_allotment_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A mill that keeps bins and tips alone: what stood in the yard is told, and no more."""
+    mill = make_mill(tmp_path, only=("bins", "tips", "blocks"))
+    plan = yard_of_day(mill, DAY)
+    assert plan["bins"] == 4 and not any(h["to_come"] for h in plan["hours"])
     assert all(h["empty"] is None and h["out"] is None for h in plan["hours"])
-    json.dumps(told(plan, mills.mill_of(tmp_path).calendar), allow_nan=False)
+    assert run(["yard", "--mill", str(mill), "--json"]) == 0
+    out, err = capsys.readouterr()
+    answer = json.loads(out)
+    assert list(answer) == ["runs_out", "hours", "allotment"]
+    assert answer["runs_out"] is None and answer["allotment"] == []
+    for layout in ("rosters", "harvest", "consignments"):
+        assert f"(layout {layout})" in err
+    assert run(["yard", "--mill", str(mill)]) == 0
+    words = capsys.readouterr().out
+    assert "when it runs out is not told: no notes" in words and "runs out at" not in words
+    assert "no allotment:" in words and "no group" not in words
+    # with all its records, before anybody worked out the cane of the day: as it was weighed
+    assert plan["unmade"] == 1
+    more = ("notes", "rosters", "harvest")
+    import_files(mill, [tmp_path / "in" / f"{name}.csv" for name in more])
+    plan = yard_of_day(mill, DAY)
+    assert plan["runs_out"] is not None and plan["missing"] == {"hour": [], "allotment": []}
+    shares = {g["group"]: g["delivered"] for g in plan["week"]["groups"]}
+    assert shares == {"Tern": pytest.approx(36.0), "Reed": pytest.approx(24.0)}

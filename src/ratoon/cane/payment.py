@@ -38,9 +38,12 @@ FORMULAS = {
     "recoverable sugar": "price = price_per_kg x total recoverable sugar in kg per t",
 }  # fmt: skip
 RELATIVE = {
-    "additive": "relative = own - mean of these days + season figure",
-    "multiplicative": "relative = own x season figure / mean of these days",
+    "additive": "relative = own - mean + season figure",
+    "multiplicative": "relative = own x season figure / mean",
 }
+
+KINDS = ("harvest", "variety", "siding", "group", "district")
+"""What a charge may go by beside the distance; each is a field of `Supply`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,24 +91,32 @@ class Charge:
     start: date | None = None
     end: date | None = None
 
+    @property
+    def by_distance(self) -> bool:
+        """Whether it goes by the block's distance."""
+        return (self.least_km, self.most_km) != (None, None) or self.basis == "per tonne km"
+
     def applies(self, supply: Supply, day: date) -> bool:
-        """Whether cane of a day is charged; cane of unknown distance is not by distance."""
-        same = all(
-            getattr(self, name) in ("", getattr(supply, name))
-            for name in ("harvest", "variety", "siding", "group", "district")
-        )
-        near = True
-        if self.least_km is not None or self.most_km is not None or self.basis == "per tonne km":
-            km = supply.distance
+        """Whether cane of a day is charged; what is not known is not charged by, see `unknown`."""
+        same = all(getattr(self, name) in ("", getattr(supply, name)) for name in KINDS)
+        near, km = True, supply.distance
+        if self.by_distance:
             near = km is not None and (self.least_km is None or self.least_km <= km)
             near = near and (self.most_km is None or km is None or km <= self.most_km)
         return same and near and in_days(day, self.start, self.end)
 
+    def unknown(self, supply: Supply, day: date) -> str:
+        """What nobody noted of cane that this may be for; "" when it is known whether it is."""
+        names = [n for n in KINDS if getattr(self, n) and not getattr(supply, n)]
+        names += ["distance"] if self.by_distance and supply.distance is None else []
+        rest = replace(supply, **{n: getattr(self, n) for n in names if n != "distance"})
+        whole = replace(self, basis="per tonne", least_km=None, most_km=None)
+        return " and ".join(names) if whole.applies(rest, day) else ""
+
     @property
     def whose(self) -> str:
         """The cane and days that it is for, in words; "" for all."""
-        kinds = ("harvest", "variety", "siding", "group", "district")
-        named = [f"{name} {getattr(self, name)}" for name in kinds if getattr(self, name)]
+        named = [f"{name} {getattr(self, name)}" for name in KINDS if getattr(self, name)]
         named += [f"{word} {km} km" for word, km in
                   (("from", self.least_km), ("up to", self.most_km)) if km is not None]  # fmt: skip
         named += [f"{word} {day}" for word, day in
@@ -237,8 +248,23 @@ class PaymentRule:
         return due[-1] if due else self.advance
 
     def season_of(self, supply: Supply) -> Decimal | None:
-        """Season figure that a consignment's relative pay goes by."""
-        return self.season_figures.get(self.peers(supply), self.season_figure)
+        """Season figure that a consignment's relative pay goes by.
+
+        Raises
+        ------
+        BadInput : figures go by district or group, and the cane's is not known or has none.
+        """
+        peers = self.peers(supply)
+        if self.relative == "none" or self.relative_by == "mill":
+            return self.season_figure
+        if not peers:
+            raise BadInput(f"its {self.relative_by} is not known, by which relative pay goes",
+                           todo="Import its block with it (layout blocks)")  # fmt: skip
+        if self.season_figures and peers not in self.season_figures:
+            raise BadInput(f"no season figure of {self.relative_by} {peers}",
+                           where="mill.toml: payment.season_figures",
+                           allowed=", ".join(sorted(self.season_figures)))  # fmt: skip
+        return self.season_figures.get(peers, self.season_figure)
 
     def peers(self, supply: Supply) -> str:
         """Name of the cane whose mean a consignment is compared with; "" for the whole mill's."""
@@ -269,7 +295,8 @@ class PaymentRule:
         if self.allotments:
             lines.append(f"cane beyond the allotment is paid {100 * self.beyond_allotment} %")
         lines += [f"advance {100 * share} % from {day}" for day, share in sorted(self.advances)]
-        lines += [f"{c.name}: {c.rate} {c.basis}, {c.whose}" for c in self.charges if c.whose]
+        lines += [f"{c.name}: {c.rate} {c.basis}" + (f", {c.whose}" if c.whose else "")
+                  for c in self.charges]  # fmt: skip
         return lines
 
 

@@ -12,6 +12,7 @@ from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from typing import Any, Literal
 
+from ratoon.base.errors import BadInput
 from ratoon.cane.payment import (
     CENT,
     Allotment,
@@ -315,7 +316,10 @@ def _by_subject(content: Mapping[str, Any]) -> dict[tuple[str, str, str], dict[s
 def _cane_line(item: PayItem, one: Analysis, rule: PaymentRule, means: Means) -> StatementLine:
     priced = rule.of_grower(item.grower, item.day)
     figure = figure_of(one, priced)
-    mean, season = means.get(priced.peers(item.supply)), priced.season_of(item.supply)
+    try:
+        mean, season = means.get(priced.peers(item.supply)), priced.season_of(item.supply)
+    except BadInput as error:
+        raise BadInput(f"consignment {item.consignment}: {error}") from None
     relative = relative_figure(figure, mean, priced, season)
     price = price_per_tonne(relative, priced)
     amount = amount_of(item.kilograms, price, priced)
@@ -384,7 +388,22 @@ def _charges(
         mine = [(line, item) for line, item in cane if charge.applies(item.supply, item.day)]
         if mine or not charge.whose:
             lines.append(_charge(charge, pay, mine, rule))
+        lines += _not_applied(charge, [item for _, item in cane])
     return lines
+
+
+def _not_applied(charge: Charge, paid: Sequence[PayItem]) -> list[StatementLine]:
+    """A line that says of which cane it is not known whether a charge is for it."""
+    why: dict[str, list[str]] = {}
+    for item in paid:
+        if unknown := charge.unknown(item.supply, item.day):
+            why.setdefault(unknown, []).append(item.consignment)
+    kind: LineKind = "levy" if charge.rate < 0 else "allowance"
+    return [
+        StatementLine(kind, f"not applied, {charge.name}: {what} not known of {', '.join(names)}",
+                      Decimal("0.00"))
+        for what, names in why.items()
+    ]  # fmt: skip
 
 
 def _charge(

@@ -141,6 +141,8 @@ def _in_words(a: Mapping[str, Any]) -> list[str]:
     lines = [head, "", *say.table(names, rows, right="345678")]
     beside = [f"look: {f['text']}" for f in (a["account"] or {"flags": []})["flags"]]
     beside += [f"look: {f['text']}" for f in a["flags"]]
+    beside += [f"look: {f['text']}" for c in a["consignments"] for f in c["flags"]
+               if f["severity"] == "look"]  # fmt: skip
     held = [f"held: bin {b['tag']} of {b['consignment']}: {r}" for b in a["held_bins"]
             for r in b["reasons"]]  # fmt: skip
     whole = [f"held: {r}" for c in a["consignments"] for r in c["held_whole"]]

@@ -39,6 +39,8 @@ def yard(
     calendar = mills.mill_of(mill).calendar
     if json:
         say.answer_json(job.told(plan, calendar))
+        for text in sorted({t for texts in plan["missing"].values() for t in texts}):
+            say.tell(text)
     else:
         say.answer(_in_words(plan, job.told(plan, calendar), job.line_of(plan, calendar)["text"]))
     return say.DONE
@@ -70,6 +72,8 @@ def _in_words(plan: Mapping[str, Any], told: Mapping[str, Any], line: str) -> li
     lines = [line + ".", "", *say.table(heads, hours, right="1234567"), ""]
     lines += [f"growing old: {a['name']}: {a['tonnes']:.0f} t, {a['age_now_h']:.1f} h now, "
               f"{a['age_crushed_h']:.1f} h when crushed" for a in plan["ageing"]]  # fmt: skip
+    if plan["missing"]["allotment"]:
+        return [*lines, "no allotment:", *(f"  {text}" for text in plan["missing"]["allotment"])]
     lines += ["", "allotment of the week", *_groups(plan["week"])]
     if "dry" in plan:
         lines += ["", "allotment of the coming day", *_groups(plan["today"], plan["dry"]["today"])]

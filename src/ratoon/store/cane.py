@@ -298,7 +298,9 @@ def files_about(connection: Connection, within: Period, series: Period) -> list[
     low, high = (round(at.timestamp() * 1000) for at in (series.start, series.end))
     of_kind = t.c.kind.in_(("bin", "tip", "sample", "fibre", "consignment"))  # for the index
     own = select(t.c.file).where(of_kind, t.c.at >= within.start, t.c.at < within.end).distinct()
-    undated = select(t.c.file).where(t.c.kind.in_(("block", "consignment")), t.c.at.is_(None))
+    undated = select(t.c.file).where(
+        t.c.kind.in_(("block", "consignment", "harvest")), t.c.at.is_(None)
+    )
     numbers = {*connection.scalars(own), *connection.scalars(undated)}
     for name in series_names(connection):
         few = select(s.c.file).where(s.c.series == name, s.c.at >= low, s.c.at < high).distinct()

@@ -14,7 +14,7 @@ from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
 from ratoon.cane.juice import own_juice
-from ratoon.cane.records import Block, NirSeries
+from ratoon.cane.records import NirSeries
 from ratoon.jobs import mills
 from ratoon.jobs.cane import season as cane_season
 from ratoon.jobs.cane.account import account_figures, against_the_account
@@ -219,17 +219,19 @@ def _one_day(
     answer["flags"] += [flag_answer(f) for f in (*of_blocks, *late)]
     answer |= {"near_infrared": near_infrared_of(found), "path": path}
     for c in answer["consignments"]:
-        c["supply"] = _supply(records.blocks.get(c["block"]))
+        c["supply"] = _supply(records, c["block"], c["farm"])
     return answer, {} if found.tracked is None else own_juice(found.tracked)
 
 
-def _supply(block: Block | None) -> dict[str, str]:
-    """What the register says of a block's cane, where it says it: charges may go by it."""
-    if block is None:
-        return {}
-    told = {"siding": block.siding, "group": block.group, "district": block.district,
-            "distance": block.distance_km}  # fmt: skip
-    return {name: value for name, value in told.items() if value}
+def _supply(records: CaneRecords, block: str, farm: str) -> dict[str, str]:
+    """What the register, or else who cuts the farm, says of cane: charges may go by it."""
+    of, cut = records.blocks.get(block), records.farms.get(farm)
+    told = {} if cut is None else {"siding": cut.siding, "group": cut.group}
+    if of is not None:
+        told |= {name: value for name, value in (
+            ("siding", of.siding), ("group", of.group), ("district", of.district),
+            ("distance", of.distance_km)) if value}  # fmt: skip
+    return told
 
 
 def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:

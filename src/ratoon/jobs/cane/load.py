@@ -15,6 +15,7 @@ from ratoon.base.clock import Calendar, in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane.decisions import Decisions
+from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.records import (
     Bin,
     Block,
@@ -52,6 +53,7 @@ class CaneRecords:
     """Records in order of time; corrections are in them already."""
 
     blocks: dict[str, Block]
+    farms: dict[str, FarmHarvest]
     bins: list[Bin]
     tips: list[Tip]
     notes: dict[str, Consignment]
@@ -124,6 +126,7 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
     samples = _records(store, "sample", Period(start, end + timedelta(hours=6)), changes)
     fibres = _records(store, "fibre", Period(start - FIBRES, end + timedelta(hours=6)), {})
     blocks = [record_of(r) for r in store.ask(stored_cane.records, "block")]
+    farms = [record_of(r) for r in store.ask(stored_cane.records, "harvest")]
     low, high = _ms(start), _ms(end + timedelta(hours=6))
     speeds = {}
     for name in store.ask(stored_cane.series_names):
@@ -134,9 +137,9 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
                 at, speed = np.array([p[:2] for p in points], dtype=float).T
                 speeds[carrier] = SpeedSeries(carrier, at / 1000.0, speed)
     return CaneRecords(
-        {b.block: b for b in blocks}, bins, tips, {n.consignment: n for n in notes}, samples,
-        fibres, decisions_of(corrections),
-        speeds, _near_infrared(store, low, high), tips[-1].time if tips else None,
+        {b.block: b for b in blocks}, {f.farm: f for f in farms}, bins, tips,
+        {n.consignment: n for n in notes}, samples, fibres, decisions_of(corrections), speeds,
+        _near_infrared(store, low, high), tips[-1].time if tips else None,
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.answer import pay_items, pay_marks
 from ratoon.jobs.cane.days import KIND, answers_of, days_with_cane
 from ratoon.jobs.cane.own import Names, names_of, own_words
+from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.cane.statement_reasons import reasons_of
 from ratoon.store import Store, cane_issued
 from ratoon.store.answers import newest_results
@@ -150,6 +151,10 @@ def _run(
         wide = Period(mill.calendar.start_of(start - DAY), within.end)
         every = answers_of(mill, store, days_with_cane(mill, store, wide))
         answers = [a for a in every if a["date"] >= start.isoformat()]
+        firsts = [a.start for a in rule.allotments if a.start < start <= a.end]
+        if firsts:  # what was delivered of an allotment before
+            wide = Period(mill.calendar.start_of(min(firsts)), within.start)
+            answers_of(mill, store, days_with_cane(mill, store, wide))
     items = [item for answer in answers for item in pay_items(answer)]
     marks: dict[str, dict[str, str]] = {}
     for answer in answers:
@@ -206,19 +211,13 @@ def _frozen_terms(one: IssuedStatement) -> PaymentRule | None:
 
 
 def _delivered(run: _Run, grower: str, rule: PaymentRule) -> dict[tuple[date, date], int]:
-    """Cane that statements in force paid in the days of each allotment before these days [kg]."""
-    found = {}
+    """Cane to be paid in the days of each allotment before these days [kg], issued or not."""
+    found, calendar = {}, run.mill.calendar
     for one in (a for a in rule.allotments if a.grower == grower and a.start < run.start):
-        newest = {
-            (s.start, s.end): s
-            for s in run.store.ask(cane_issued.issued, one.start, one.end, grower)
-        }
-        found[one.start, one.end] = sum(
-            line["kilograms"]
-            for s in newest.values() for line in json.loads(s.content)["lines"]
-            if line["kind"] == "cane" and one.start.isoformat() <= line["day"]
-            < run.start.isoformat()
-        )  # fmt: skip
+        end = min(one.end + DAY, run.start)
+        within = Period(calendar.start_of(one.start), calendar.start_of(end))
+        days = days_in_short(run.store, within)
+        found[one.start, one.end] = sum(d["pay"].get(grower, (0,))[0] for d in days)
     return found
 
 

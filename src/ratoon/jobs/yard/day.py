@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.errors import BadInput
 from ratoon.jobs import mills
 from ratoon.store import Store, cane_moves
-from ratoon.store.answers import newest_result
+from ratoon.store.answers import newest_result, periods_with_result
 from ratoon.store.chain import any_after
 from ratoon.store.digest import digest
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
-FORM = 1
+FORM = 2
 """Of the kept answer; one of another form is made anew."""
 CHANGES = ("import", "settings", "correction")
 """Events after which a kept yard is made anew."""
@@ -74,6 +74,9 @@ def kept(mill: Any, store: Store, day: date) -> dict[str, Any] | None:
     if found is None or store.ask(any_after, found.made, CHANGES):
         return None
     ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
+    given = found.answer["given"] if ours else {}
+    if given.get("unmade") and given.get("made") != len(store.ask(periods_with_result, "cane day")):
+        return None  # cane was worked out since
     return dict(found.answer) if ours else None
 
 
@@ -110,8 +113,8 @@ def _version() -> str:
 def told(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
     """The plan as ``ratoon yard --json`` prints it: local times, tonnes, ages in hours.
 
-    `runs_out` is None where the yard lasts over the hours looked at. The hours of the mill day come
-    as they were, those after its end as they are expected.
+    `runs_out` is None where the yard lasts over the hours looked at, or records are missing. The
+    hours of the mill day come as they were, those after its end as they are expected.
     """
 
     def local(at: float | None) -> str | None:
@@ -142,9 +145,10 @@ def for_grower(plan: Mapping[str, Any], grower: str) -> dict[str, Any]:
     parcels = plan["parcels"]
     mine = [r for r in parcels["rows"] if r["grower"] == grower]
     own = {r["consignment"] for r in mine}
-    totals = ("date", "now", "hours", "runs_out", "early", "late", "chance", "slower", "rate",
-              "rate_sigma", "rates", "fleet", "payload_t", "unread", "weighed", "needed",
-              "in_yard", "bins", "on_way", "old_hours", "share", "band")  # fmt: skip
+    totals = ("date", "now", "missing", "hours", "runs_out", "early", "late", "chance",
+              "slower", "rate", "rate_sigma", "rates", "fleet", "payload_t", "unread", "unmade",
+              "weighed", "needed", "in_yard", "bins", "on_way", "old_hours", "share",
+              "band")  # fmt: skip
     sidings = {"", *plan["sidings"].get(grower, ())}
     return {
         **{k: plan[k] for k in totals}, **parts, "wet": {}, "sidings": {},
@@ -169,7 +173,9 @@ def line_of(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
 
     text = (f"Yard at {clock(plan['now'])}: {plan['in_yard']:.0f} t in {plan['bins']} full bins, "
             f"{plan['on_way']:.0f} t on the way")  # fmt: skip
-    if plan["runs_out"] is None:
+    if plan["missing"]["hour"]:
+        text += f"; when it runs out is not told: {'; '.join(plan['missing']['hour'])}"
+    elif plan["runs_out"] is None:
         text += f"; at {plan['rate']:.0f} t/h it lasts the next 24 h"
     else:
         late = "later than 24 h on" if plan["late"] is None else clock(plan["late"])

@@ -19,10 +19,12 @@ from ratoon.account.gather import MILLS
 from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.yard import FULL, Load, Yard, follow, turns
+from ratoon.jobs.cane.days import days_with_cane
 from ratoon.jobs.cane.files import record_of
-from ratoon.jobs.cane.season import SumsOfDays, days_in_short
+from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
+from ratoon.store.answers import periods_with_result
 from ratoon.store.cane_moves import moves
 from ratoon.store.entries import stops_in
 
@@ -48,7 +50,7 @@ def given_of(
     settings, calendar = mill.settings, mill.calendar
     period = calendar.period(day)
     within = Period(period.start - BACK, period.end)
-    read = _Read(store, within)
+    read = _Read(store, within, max(within.end - WEIGHTS, within.start))
     if not read.loads:
         return None
     now = _now(read, period)
@@ -64,6 +66,8 @@ def given_of(
     rosters = _rosters(store, datetime.fromtimestamp(now, UTC), calendar, day)
     share, share_sigma, share_common = _came_of_rostered(store, sums[-7:], read.farms, calendar)
     on_way, leads = read.on_the_way(now, yard.payload)
+    fresh, unmade = _as_weighed(store, mill, day, sums)
+    suppliers = _suppliers(store, sums, fresh, read.farms)
     return {
         "date": day.isoformat(), "now": now,
         "hours": [_hour(h) for h in yard.hours([*marks, now])],
@@ -79,7 +83,14 @@ def given_of(
              "idle": t.idle, "whole": t.whole}
             for t in turns((x for x in read.loads if x.weighed <= now), read.tips, read.sent)
         ],
-        "suppliers": _suppliers(store, sums, read.farms),
+        "suppliers": suppliers, "unmade": unmade,
+        "made": len(store.ask(periods_with_result, OF_DAY)),
+        "without": [
+            name for name, known in (
+                ("tips", read.tips), ("consignments", read.notes), ("rosters", rosters),
+                ("harvest", read.farms), ("blocks", any(s["estimate"] > 0.0 for s in suppliers)),
+            ) if not known
+        ],
         "travel": read.travel, "sidings": read.sidings_of_growers(),
     }  # fmt: skip
 
@@ -101,9 +112,9 @@ def _parcel(x: Load, payload: float) -> dict[str, Any]:
 
 
 class _Read:
-    """The store's records of some days, with persons' corrections in them."""
+    """The store's records of some days, with persons' corrections; weights from `middle` on."""
 
-    def __init__(self, store: Store, within: Period) -> None:
+    def __init__(self, store: Store, within: Period, middle: datetime) -> None:
         fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
         for said in store.ask(stored_cane.corrections):
             if said.field != "cleared":
@@ -118,13 +129,14 @@ class _Read:
             new = fixed.get(("consignment", row.key), {})
             cut = datetime.fromisoformat(new["cut_time"]) if "cut_time" in new else row.at
             bins = int(new["bins_noted"]) if "bins_noted" in new else c["bins"]
-            farm = self.farms.get(new.get("farm", c["farm"]))
+            named = new.get("farm", c["farm"])
+            farm = self.farms.get(named)
             self.notes[row.key] = {
                 "cut": cut.timestamp(), "grower": new.get("grower", c["grower"]),
-                "bins": bins or 0, "burnt": new.get("harvest", c["harvest"]) == "burnt",
+                "farm": named, "bins": bins or 0,
+                "burnt": new.get("harvest", c["harvest"]) == "burnt",
                 "siding": farm.siding if farm else "", "travel": farm.travel_h if farm else 0.0,
             }  # fmt: skip
-        middle = max(within.end - WEIGHTS, within.start)
         old, late = Period(within.start, middle), Period(middle, within.end)
         bins = [
             *store.ask(moves, "bin", old, whole=False),
@@ -240,6 +252,30 @@ def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
             "end": datetime.fromisoformat(c["end"]).timestamp(), "rate": c["rate"]}  # fmt: skip
 
 
+def _as_weighed(
+    store: Store, mill: Any, day: date, sums: Iterable[Mapping[str, Any]]
+) -> tuple[dict[tuple[str, str], float], int]:
+    """Cane [t] by grower and farm of the season's days whose cane nobody worked out; their number.
+
+    It is what the weighbridge weighed on those days; a bin without both weights counts nothing.
+    """
+    calendar = mill.calendar
+    season = calendar.season_to_date(day)
+    weighed = {calendar.day_of(at) for at in store.ask(stored_cane.hours, "bin", season)}
+    left = weighed.intersection(days_with_cane(mill, store, season))
+    left -= {date.fromisoformat(d["date"]) for d in sums}
+    found: dict[tuple[str, str], float] = defaultdict(float)
+    if left:
+        first = calendar.start_of(min(left))
+        read = _Read(store, Period(first, season.end), first)
+        for x in read.loads:
+            note = read.notes.get(x.consignment)
+            on = calendar.day_of(datetime.fromtimestamp(x.weighed, UTC))
+            if note is not None and on in left and not np.isnan(x.kg):
+                found[note["grower"], note["farm"]] += x.kg / 1000.0
+    return found, len(left)
+
+
 def _came_of_rostered(
     store: Store, days: Sequence[Mapping[str, Any]], farms: Mapping[str, FarmHarvest], calendar: Any
 ) -> tuple[float, float, float]:
@@ -272,8 +308,9 @@ def _came_of_rostered(
 
 
 def _suppliers(
-    store: Store, sums: Iterable[Mapping[str, Any]], farms: Mapping[str, FarmHarvest]
-) -> list[dict[str, Any]]:
+    store: Store, sums: Iterable[Mapping[str, Any]], fresh: Mapping[tuple[str, str], float],
+    farms: Mapping[str, FarmHarvest],
+) -> list[dict[str, Any]]:  # fmt: skip
     """Estimate, delivered and left [t] of each grower in each group; "" is no group."""
     found: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
 
@@ -287,6 +324,9 @@ def _suppliers(
         for grower, farm, _, _, _, s in day["groups"]:
             if grower:
                 place(grower, farm)[1] += s["kilograms"] / 1000.0
+    for (grower, farm), tonnes in fresh.items():
+        if grower:
+            place(grower, farm)[1] += tonnes
     return [
         {"group": group, "grower": grower, "estimate": e, "delivered": d, "left": max(e - d, 0.0)}
         for (group, grower), (e, d) in sorted(found.items())

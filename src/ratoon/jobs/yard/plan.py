@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from fractions import Fraction
-from math import inf, isfinite, nan
+from math import isfinite, nan
 from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
@@ -25,6 +25,18 @@ AHEAD = 24
 """Hours looked ahead."""
 MOST_WET = 168.0
 Wet = Mapping[str, float]
+MISSING = {
+    "tips": "no tips are on record (layout tips), so what was crushed is not known",
+    "consignments": "no notes are on record (layout consignments), so cane on the way is not known",
+    "rosters": "no rosters from then on are on record (layout rosters), so cane still to be cut "
+               "is not known",
+    "harvest": "no harvesting groups are on record (layout harvest), so who cuts what is not known",
+    "blocks": "no estimates are on record (layout blocks), so what is left is not known",
+}  # fmt: skip
+HOUR = ("tips", "consignments", "rosters")
+"""Records without which no hour is told at which the yard runs out."""
+ALLOTMENT = ("tips", "rosters", "harvest", "blocks")
+"""Records without which nobody is allotted any cane."""
 
 
 def wet_of(text: str, groups: Sequence[str]) -> dict[str, float]:
@@ -58,20 +70,27 @@ def groups_of(given: Mapping[str, Any]) -> list[str]:
     return sorted(rostered | {s["group"] for s in given["suppliers"] if s["group"]})
 
 
+def missing_of(given: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Why no hour, and why no allotment, is told: which record is missing, in words."""
+    return {what: [MISSING[name] for name in needed if name in given["without"]]
+            for what, needed in (("hour", HOUR), ("allotment", ALLOTMENT))}  # fmt: skip
+
+
 def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
     """The whole plan as plain data; times in seconds UTC, masses in tonnes, shares as fractions."""
     rules, now = settings.yard, given["now"]
     rosters = [r for s in given["rosters"] if (r := _dry(s, now, wet or {}))]
     supply = _supply(given, rosters)
-    found = forecast(supply, AHEAD)
+    missing = missing_of(given)
+    found = None if missing["hour"] else forecast(supply, AHEAD)
     return {
-        "date": given["date"], "now": now,
+        "date": given["date"], "now": now, "missing": missing,
         "hours": [{**h, "low": h["tonnes"], "high": h["tonnes"], "to_come": False}
-                  for h in given["hours"]] + _coming(given, found),
-        "runs_out": _moment(found.runs_out), "early": _moment(found.early),
-        "late": _moment(found.late), "chance": found.chance, "slower": found.slower,
+                  for h in given["hours"]] + ([] if found is None else _coming(given, found)),
+        **_runs_out(found, given["rate"]),
         "rate": given["rate"], "rate_sigma": given["rate_sigma"], "rates": given["rates"],
         "fleet": given["fleet"], "payload_t": given["payload_t"], "unread": given["unread"],
+        "unmade": given["unmade"],
         "weighed": given["weighed"],
         "in_yard": sum(p["t"] for p in given["standing"]), "bins": len(given["standing"]),
         "on_way": sum(p["t"] for p in given["on_way"]),
@@ -82,6 +101,16 @@ def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> 
         "share": given["share"], "band": rules.equity_band, "wet": dict(wet or {}),
         "today": _allotted(given, settings, rosters, DAY),
         "week": _allotted(given, settings, rosters, WEEK),
+    }  # fmt: skip
+
+
+def _runs_out(found: Forecast | None, rate: float) -> dict[str, Any]:
+    """When the yard runs out; nothing of it where records are missing."""
+    if found is None:
+        return {"runs_out": None, "early": None, "late": None, "chance": 0.0, "slower": rate}
+    return {
+        "runs_out": _moment(found.runs_out), "early": _moment(found.early),
+        "late": _moment(found.late), "chance": found.chance, "slower": found.slower,
     }  # fmt: skip
 
 
@@ -192,7 +221,8 @@ def _allotted(
 ) -> dict[str, Any]:
     """Allotment of the coming day or week, by grower and by group, with the price of each limit."""
     capacity, covered = _capacities(given, rosters, hours)
-    suppliers = [Supplier(**s) for s in given["suppliers"]]
+    none = bool(missing_of(given)["allotment"])
+    suppliers = [] if none else [Supplier(**s) for s in given["suppliers"]]
     need = 3.6 * settings.cane.rate * settings.yard.week_hours * hours / WEEK
     whole = next((t["whole"] for t in given["turns"] if t["siding"] == ""), None)
     bins = None
@@ -217,15 +247,12 @@ def _district(suppliers: Sequence[Supplier]) -> float | None:
 
 def _capacities(
     given: Mapping[str, Any], rosters: Sequence[Mapping[str, Any]], hours: float
-) -> tuple[dict[str, float], int | None]:
+) -> tuple[dict[str, float], int]:
     """Cane that each group can cut on its roster in the coming hours [t], and the days it covers.
 
-    Days of a week without any roster yet are taken as the days that have one; without any roster at
-    all, cutting is no limit.
+    Days of a week without any roster yet are taken as the days that have one.
     """
     now, groups = given["now"], {s["group"] for s in given["suppliers"]}
-    if not given["rosters"]:
-        return dict.fromkeys(groups, inf), None
     end = now + 3600.0 * hours
     # a day has a roster also when wet ground leaves nothing of it
     starts = {int((max(s["start"], now) - now) // 86400.0)
@@ -249,11 +276,10 @@ def _by_group(
         mine = [s for s in suppliers if s.group == group]
         estimate, delivered = (sum(getattr(s, k) for s in mine) for k in ("estimate", "delivered"))
         tonnes = sum(r.tonnes for r in found.rows if r.group == group)
-        room = capacity.get(group, 0.0)
         rows.append({
             "group": group, "estimate": estimate, "delivered": delivered,
             "share": delivered / estimate if estimate else None, "t": tonnes,
             "left": sum(s.left for s in mine),
-            "capacity": room if isfinite(room) else None, "price": prices.get(group, 0.0),
+            "capacity": capacity.get(group, 0.0), "price": prices.get(group, 0.0),
         })  # fmt: skip
     return rows

@@ -122,6 +122,7 @@ class YardPage:
     growers: tuple[GrowerRow, ...]
     limits: tuple[LimitRow, ...]
     district: str
+    missing: tuple[str, ...]
     week: str
     day: str
     wet: str
@@ -147,6 +148,7 @@ def yard_page(
         tuple(_grower(r, week) for r in sorted(week["rows"], key=lambda r: (r["before"],
                                                                             r["grower"]))),
         _limits(week), "" if week["district"] is None else f"{100 * week['district']:.1f}",
+        tuple(f"{text[0].upper()}{text[1:]}." for text in plan["missing"]["allotment"]),
         _sum(week), _sum(today), wet,
         tuple(g["group"] for g in week["groups"] if g["group"]), _notes(plan),
     )  # fmt: skip
@@ -181,7 +183,9 @@ def _advice(plan: Mapping[str, Any], local: Any) -> tuple[str, ...]:
 
 def _facts(plan: Mapping[str, Any], local: Any) -> tuple[tuple[str, str], ...]:
     out = "not in 24 h"
-    if plan["runs_out"] is not None:
+    if plan["missing"]["hour"]:
+        out = "not known"
+    elif plan["runs_out"] is not None:
         late = "later" if plan["late"] is None else _clock(plan["late"], local, plan["now"])
         out = (f"{_clock(plan['runs_out'], local, plan['now'])} "
                f"({_clock(plan['early'], local, plan['now'])} to {late})")  # fmt: skip
@@ -302,11 +306,13 @@ def _notes(plan: Mapping[str, Any]) -> tuple[str, ...]:
     if all(h["empty"] is None for h in plan["hours"]):
         found.append("No empties sent out are on record (layout dispatches), so empty and out are "
                      "not told apart.")  # fmt: skip
+    if plan["unmade"]:
+        text = f"The cane of {plan['unmade']} mill days of this season is not worked out yet "
+        found.append(text + "(ratoon cane --all): it is taken as delivered as it was weighed.")
+    missing = plan["missing"]
+    found += [f"No hour is told at which it runs out: {text}." for text in missing["hour"]]
     covered = plan["week"]["covered_days"]
-    if covered is None:
-        found.append("No roster is on record (layout rosters): cutting is taken as no limit, and "
-                     "cane still to be cut is not foreseen.")  # fmt: skip
-    elif covered < 7:
+    if not missing["allotment"] and covered < 7:
         found.append(f"The rosters on record cover {covered} of the week's 7 days; the others are "
                      "taken as those.")  # fmt: skip
     return tuple(found)

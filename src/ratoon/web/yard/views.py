@@ -81,9 +81,9 @@ def _as_json(plan: Any, calendar: Any) -> dict[str, Any]:
         moment = datetime.datetime.fromtimestamp(round(at), datetime.UTC)
         return str(calendar.to_local(moment).isoformat())
 
-    rest = ("date", "chance", "slower", "rate", "rate_sigma", "fleet", "payload_t", "unread",
-            "in_yard", "bins", "on_way", "old_hours", "share", "band", "turns", "parcels", "wet",
-            "today", "week")  # fmt: skip
+    rest = ("date", "missing", "chance", "slower", "rate", "rate_sigma", "fleet", "payload_t",
+            "unread", "in_yard", "bins", "on_way", "old_hours", "share", "band", "turns",
+            "parcels", "wet", "today", "week")  # fmt: skip
     ageing = [{**a, "crush_by": local(a["crush_by"])} for a in plan["ageing"]]
     return {
         **jobs.told(plan, calendar), "now": local(plan["now"]),
