@@ -27,6 +27,7 @@ from ratoon.web.cane.statements import add_statements
 from ratoon.web.cane.views import add_cane
 from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
 from ratoon.web.door.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
+from ratoon.web.door.crowd import Crowd
 from ratoon.web.door.guard import HEADERS, Guard
 from ratoon.web.door.people import people_views
 from ratoon.web.door.visit import Visits
@@ -103,6 +104,7 @@ def create_app(
         lifespan=lifespan,
     )
     app.add_middleware(Answers, door=pages.door)
+    app.add_middleware(Crowd)
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
     app.add_middleware(
         GZipMiddleware, minimum_size=1000, compresslevel=6, exclude_content_types=NOT_SMALLER

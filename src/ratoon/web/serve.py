@@ -30,6 +30,8 @@ GRACE_SECONDS = 3
 TURN_SECONDS = 0.0005
 """How long a thread keeps the interpreter while another asks for it [s]: a trial passes from thread
 to thread some ten times, and at Python's 5 ms each of them stood in line behind others' pages."""
+BACKLOG = 1024
+"""Connections that may wait to be taken up: sixty browsers open six each at once."""
 HEALTH_SECONDS = 60
 """How long one of several processes may take to say that it lives [s]: it reads modules first."""
 READY_SECONDS = 20.0
@@ -54,7 +56,7 @@ def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
     try:
         listener.bind((host, port))
         # Listening from now on: whoever reads the address below may ask at once, and waits.
-        listener.listen(128)
+        listener.listen(BACKLOG)
     except (OSError, OverflowError) as error:
         listener.close()
         why = error.strerror if isinstance(error, OSError) else str(error)
@@ -129,14 +131,16 @@ def serve(
 def _config(app: Any, **more: Any) -> uvicorn.Config:
     import uvicorn
 
+    from ratoon.web.door.connection import Connection
+
     return uvicorn.Config(
         app,
+        http=Connection,
         log_level="warning",
         server_header=False,
         proxy_headers=False,  # who asks is told by the connection, never by a header
         timeout_graceful_shutdown=GRACE_SECONDS,
         timeout_worker_healthcheck=HEALTH_SECONDS,
-        limit_concurrency=200,
         **more,
     )
 

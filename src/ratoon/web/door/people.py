@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
-from ipaddress import ip_address
 from pathlib import Path
 from typing import Annotated, TypeVar
 from urllib.parse import urlencode
@@ -29,6 +28,7 @@ from ratoon.web.door.visit import (
     is_secure,
     known_cookie,
     known_mark,
+    place_of_request,
     visitor,
     who,
 )
@@ -141,23 +141,6 @@ def home_of(pages: Pages, roles: Iterable[str], grower: str) -> str:
     ):
         return f"/find?{urlencode({'q': grower})}"
     return "/password"
-
-
-def place_of_request(request: Request) -> str:
-    """Where somebody comes from: the connection's address, or what the TLS server before us saw.
-
-    Under a name of ours everybody's connection is the TLS server's, which puts the address it saw
-    last into X-Forwarded-For: else one stranger's wrong passwords would make the whole mill wait.
-    What a browser wrote there itself stands before it and is not looked at.
-    """
-    near = request.client.host if request.client else ""
-    if not is_secure(request.headers):
-        return near
-    seen = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
-    try:
-        return str(ip_address(seen))
-    except ValueError:
-        return near
 
 
 def _signed_in(pages: Pages, request: Request, person: Person, token: str, go: str) -> Response:

@@ -20,11 +20,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 from http.cookies import CookieError, SimpleCookie
+from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -285,6 +287,23 @@ def _known_name(mill_dir: Path, login: str, secure: bool) -> str:
 def is_secure(headers: Headers) -> bool:
     """Whether the cookie must travel over TLS alone: everywhere but on loopback."""
     return not is_loopback(host_name(headers.get("host", "")))
+
+
+def place_of_request(request: HTTPConnection) -> str:
+    """Where somebody comes from: the connection's address, or what the TLS server before us saw.
+
+    Under a name of ours everybody's connection is the TLS server's, which puts the address it saw
+    last into X-Forwarded-For: else one stranger's wrong passwords would make the whole mill wait.
+    What a browser wrote there itself stands before it and is not looked at.
+    """
+    near = request.client.host if request.client else ""
+    if not is_secure(request.headers):
+        return near
+    seen = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
+    try:
+        return str(ip_address(seen))
+    except ValueError:
+        return near
 
 
 def _cookie_in(headers: Headers, name: str, form: re.Pattern[str]) -> str:
