@@ -41,9 +41,10 @@ class Day:
     fibre_samples: list[FibreSample] = field(default_factory=list)
     series: NirSeries | None = None
     truth: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+    bin_truth: dict[str, np.ndarray] = field(default_factory=dict)  # by tag
 
 
-def make_day(seed: int, consignments: int = 120) -> Day:
+def make_day(seed: int, consignments: int = 120, inside_sd: float = BIN_SD) -> Day:
     """A day of consignments of 1 to 24 bins, a stop, a slow hour, series every 10 s."""
     random = np.random.default_rng(seed)
     day = Day()
@@ -61,7 +62,7 @@ def make_day(seed: int, consignments: int = 120) -> Day:
             name, block.grower, block.farm, block.block, block.variety,
             START - timedelta(hours=10), "green", None, int(size), (), block.fibre_class,
         )  # fmt: skip
-        inside = random.normal(0.0, BIN_SD, (size, 3)) * (1.0, 1.0, 1.0)
+        inside = random.normal(0.0, inside_sd, (size, 3)) * (1.0, 1.0, 1.0)
         inside -= inside.mean(axis=0)
         day.truth[name] = (brix, pol, fibre)
         for each in range(size):
@@ -72,6 +73,7 @@ def make_day(seed: int, consignments: int = 120) -> Day:
             day.tips.append(Tip(tag, START + timedelta(seconds=now)))
             seconds.append(now)
             figures.append(np.array([brix, pol, fibre]) + inside[each])
+            day.bin_truth[tag] = figures[-1]
             masses.append(kg)
             now += float(round(kg / RATE))
     _run(day, random, np.array(seconds), np.array(figures), np.array(masses), now)

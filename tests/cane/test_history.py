@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from ratoon.cane.history import History, Parcel, judge_parcels, mislabelled_blocks
-from ratoon.cane.records import Block
+from ratoon.cane.records import Block, BlockSeason
 
 BLOCKS, WITHIN, BETWEEN = 150, 0.0035, 0.0080  # of CCS, kg/kg: one parcel, and block from block
 
@@ -99,3 +99,42 @@ def test_a_block_without_history_takes_its_neighbours_then_its_variety():
     own = history.expected(two[0], "V0")
     assert own.source == "block" and own.sigma < history.expected("new", "V0").sigma
     assert own.value == pytest.approx(mean[int(two[0][1:])], abs=4 * own.sigma)
+
+
+def test_history_judges_nobody_before_it_has_settled():
+    parcels, blocks, _ = invented(11, days=12)
+    few = [p for p in parcels if p.day < 3]  # enough parcels, of too few days
+    assert len(few) > 100 and not History(few, blocks).settled
+    alone = list({p.block: p for p in parcels}.values())  # many days, no block twice
+    assert len({p.day for p in alone}) >= 4 and not History(alone, blocks).settled
+    assert History([p for p in parcels if p.day < 6], blocks).settled
+
+
+def test_one_earlier_parcel_counts_with_its_weight():
+    parcels, blocks, _ = invented(11)
+    others = [p for p in parcels if p.block != "B3"]
+    variety = History(others, blocks).expected("B3", "V3")
+    one = replace(next(p for p in parcels if p.block == "B3"), relative=variety.value + 0.010)
+    history = History([*others, one], blocks)
+    found, spread = history.expected("B3", "V3"), history.spreads
+    weight = spread.variety**2 / (spread.variety**2 + spread.within**2)
+    assert found.value == pytest.approx(variety.value + weight * 0.010, abs=3e-4)
+    assert found.source == "one parcel and its variety"
+    assert spread.within < found.sigma < variety.sigma
+
+
+def test_earlier_seasons_tell_of_a_block_before_this_one_does():
+    parcels, blocks, mean = invented(11)
+    random = np.random.default_rng(2)
+    seasons = [BlockSeason(f"B{n}", year, 4 + n % 3, 0.13 + mean[n] + random.normal(0, 0.002), 0.13)
+               for n in range(BLOCKS) for year in (2029, 2030)]  # fmt: skip
+    others = [p for p in parcels if p.block not in ("B3", "B5")]
+    before, after = History(others, blocks), History(others, blocks, seasons)
+    for n in (3, 5):
+        told, guessed = (h.expected(f"B{n}", f"V{n % 4}") for h in (after, before))
+        assert told.source == "earlier seasons" and told.sigma < 0.8 * guessed.sigma
+        assert abs(told.value - mean[n]) < 2.5 * told.sigma
+    # by number of parcels; and the block's own parcels of this season come first
+    two = [BlockSeason("B3", 2029, 1, 0.120, 0.130), BlockSeason("B3", 2030, 3, 0.130, 0.130)]
+    assert History(others, blocks, two).expected("B3", "V3").value == pytest.approx(-0.0025)
+    assert History(parcels, blocks, seasons).expected("B3", "V3").source == "block"

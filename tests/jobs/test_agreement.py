@@ -4,6 +4,7 @@ import csv
 import json
 import re
 import sys
+from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -12,7 +13,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.cli.app import run
+from ratoon.jobs.cane.load import load_cane
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import mill_of, store_of
 from ratoon.web.app import create_app
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -199,6 +202,26 @@ def test_advances_by_their_schedule(mill, capsys, page_of):
     assert pay(mill, capsys, FIRST, "G1", "--on", "2031-06-20")["issued"]["number"] == 1
     page = page_of(FIRST)  # by the newest day with cane, nothing more is due
     assert "issued, number 1" in page and "advance 60.00 % from 2031-06-01" in page
+
+
+def test_earlier_seasons_of_blocks_are_imported_and_what_cannot_be_is_refused(mill, tmp_path):
+    head = "block,season,parcels,ccs,district\n"
+    (tmp_path / "seasons.csv").write_text(
+        head + "G1-b0,2029,4,13.10,13.40\nG1-b0,2030,6,13.60,13.50\n"
+        "G1-b1,2030,0,13.60,13.50\nG1-b2,30,5,13.60,13.50\nG2-b0,2030,5,61,13.50\n"
+    )  # fmt: skip
+    (report,) = import_files(mill, [tmp_path / "seasons.csv"]).files
+    assert (report.accepted, [r.row for r in report.refused]) == (2, [4, 5, 6])
+    assert "allowed: 1 or more" in report.refused[0].reason
+    with store_of(mill) as store:
+        calendar = mill_of(mill).calendar
+        period = calendar.period(DAY)
+        found = load_cane(store, period.start, period.end, timedelta(hours=36)).seasons
+    assert [(s.block, s.season, s.parcels) for s in found] == [
+        ("G1-b0", 2029, 4),
+        ("G1-b0", 2030, 6),
+    ]
+    assert found[0].ccs == pytest.approx(0.1310) and found[1].district == pytest.approx(0.1350)
 
 
 def kilograms_and_figures(mill, capsys, days):

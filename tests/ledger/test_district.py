@@ -8,12 +8,15 @@ many consignments are held for nothing.
 from __future__ import annotations
 
 import os
+import re
 from collections import Counter
+from datetime import date
 from pathlib import Path
 
 import pytest
 
-from ratoon.jobs.cane.days import cane_of_all, listed_days
+from ratoon.jobs.cane.correct import exchange
+from ratoon.jobs.cane.days import cane_of_all, cane_of_day, listed_days
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import store_of
@@ -89,6 +92,30 @@ def test_each_load_is_paid_once_or_waits(tmp_path: Path, seed: int) -> None:
     with store_of(tmp_path) as store:
         assert store.verify() == []
     _count(answers, draw)
+    _mended(tmp_path, answers)
+
+
+def _mended(folder: Path, answers: list[dict]) -> None:
+    """A proposed exchange of bottles, when it is kept, changes both analyses as it said."""
+    told = [(a["date"], c, f) for a in answers for c in a["consignments"] for f in c["flags"]
+            if f["code"] == "bottles exchanged"]  # fmt: skip
+    assert told
+    day, _, flag = told[0]
+    before = {c["consignment"]: (c, f["text"]) for on, c, f in told
+              if on == day and set(f["exchange"]) == set(flag["exchange"])}  # fmt: skip
+    assert set(before) == {flag["consignment"], *flag["others"]}
+    exchange(folder, "sample", *flag["exchange"], why="the labels were exchanged", who="L. Moss")
+    now = {
+        c["consignment"]: c for c in cane_of_day(folder, date.fromisoformat(day))["consignments"]
+    }
+    for name, (old, text) in before.items():
+        (other,) = set(before) - {name}
+        for figure in ("brix", "pol"):
+            assert now[name][figure]["value"] == before[other][0][figure]["value"]
+        said = re.search(r"its CCS goes from ([\d.]+) to ([\d.]+) %", text)
+        assert said is not None
+        assert said.groups() == (f"{old['ccs']['value']:.2f}", f"{now[name]['ccs']['value']:.2f}")
+        assert not any(f["code"] == "bottles exchanged" for f in now[name]["flags"])
 
 
 def test_of_all_draws_together_intervals_hold_and_few_are_held_for_nothing() -> None:

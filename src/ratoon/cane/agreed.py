@@ -16,6 +16,7 @@ from ratoon.settings.records import Settings
 T = TypeVar("T")
 SMALL = ("unmixed", "combined", "class average", "day average")
 MEAN_TARE = ("bin", "fleet", "none")
+SAMPLED = ("bottle", "weighed")
 FIBRE = ("class", "measured", "near-infrared")
 RELATIVE = ("none", "additive", "multiplicative")
 RELATIVE_BY = ("mill", "district", "group")
@@ -49,6 +50,7 @@ def track_rules(settings: Settings) -> TrackRules:
 def analysis_rules(settings: Settings) -> AnalysisRules:
     """How a consignment is analysed; unknown choices are refused."""
     _allowed("juice: small", settings.juice.small, SMALL)
+    _allowed("juice: sampled", settings.juice.sampled, SAMPLED)
     _allowed("juice: fibre", settings.juice.fibre, FIBRE)
     return _same(AnalysisRules, settings.juice)
 

@@ -13,14 +13,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ratoon.cane.averages import Juice, average, first_of
-from ratoon.cane.bias import NirAgainstLaboratory, compare
+from ratoon.cane.bias import FibreBias, NirAgainstLaboratory, compare, compare_fibre, weigh
 from ratoon.cane.ccs import ccs_with_sigma
 from ratoon.cane.fibre import ClassFibre
 from ratoon.cane.plausible import plausibility_flags
 from ratoon.cane.records import Analysis, Array, Consignment, FibreSample, Method, Sample, Window
 from ratoon.cane.rules import AnalysisRules
+from ratoon.cane.sampling import Sampling
 from ratoon.cane.unmix import Unmixed
 
+BY_BOTTLE: tuple[Method, ...] = ("weighed", "sample")
 AVERAGES: tuple[Method, ...] = ("combined", "class average", "day average")
 
 
@@ -29,7 +31,8 @@ class Analysed:
     """The analyses of one stretch, in the order of its windows; None where nothing could be said.
 
     `comparison` and `near_infrared` (shape (n, 2), bias put right; `seen` where there is one) are
-    what `misidentified` works on.
+    what `misidentified` works on. `fibre`: near-infrared fibre against the can's. `sampling`: what
+    bottles miss of their consignment.
     """
 
     analyses: tuple[Analysis | None, ...]
@@ -37,6 +40,8 @@ class Analysed:
     near_infrared: Array
     near_infrared_own: Array
     seen: np.ndarray
+    fibre: FibreBias | None
+    sampling: Sampling
 
 
 def analyse(
@@ -47,6 +52,8 @@ def analyse(
     fibres: Mapping[str, ClassFibre],
     measured_fibre: Mapping[str, FibreSample],
     rules: AnalysisRules,
+    sampling: Sampling,
+    cans: Sequence[FibreSample] = (),
 ) -> Analysed:
     """Analyse consignments.
 
@@ -55,25 +62,31 @@ def analyse(
     notes, windows : of the same consignments, in tip order. samples : bottle by consignment.
     unmixed : of the series, columns in the same order; None when there is no series.
     fibres : by class, "" for all. measured_fibre : a consignment's own determination.
+    sampling : what bottles miss of their consignment, beside the laboratory's own uncertainty.
+    cans : fibre determinations of the series' own time.
     """
     n = len(notes)
-    bottles = _bottles(notes, windows, samples, rules)
-    comparison, seen = None, np.zeros(n, dtype=bool)
+    bottle = np.diag([rules.brix_sigma**2, rules.pol_sigma**2]) + sampling.covariance
+    bottles = _bottles(notes, windows, samples, bottle)
+    comparison, seen, near_fibre = None, np.zeros(n, dtype=bool), None
     nir = Juice.none(n)
     if unmixed is not None:
         seen = np.asarray(unmixed.seen)
         both = bottles.have & seen
-        comparison = compare(bottles.values[both], unmixed.values[both][:, :2], rules)
+        comparison = compare(bottles.values[both], unmixed.values[both][:, :2], rules, bottle)
+        near_fibre = compare_fibre(notes, unmixed.values[:, 2], seen, cans, rules)
         extra = comparison.parcel + comparison.bias_covariance
         own = unmixed.covariance[:, :2, :2] + extra
         nir = Juice(unmixed.values[:, :2] + comparison.bias, own, seen.copy(), ((),) * n)
-    fibre = _fibre(notes, fibres, measured_fibre, unmixed, rules)
+    fibre = _fibre(notes, fibres, measured_fibre, unmixed, near_fibre, rules)
     apart = nir.have & (_sigma_ccs(nir, fibre, rules) <= rules.apart)
     told = Juice(nir.values, nir.own, apart, nir.shared)
-    individual = _joined(bottles, told if rules.small == "unmixed" else Juice.none(n))
+    weighed = _weighed(bottles, told if rules.sampled == "weighed" else Juice.none(n))
+    alone = _joined(weighed, bottles)
+    individual = _joined(alone, told if rules.small == "unmixed" else Juice.none(n))
     masses = np.array([max(w.net_kg, 1) for w in windows], dtype=np.float64)
     rule_of: dict[Method, Juice] = {m: average(m, notes, individual, masses) for m in AVERAGES}
-    rule_of["unmixed"], rule_of["sample"] = told, bottles
+    rule_of["unmixed"], rule_of["sample"], rule_of["weighed"] = told, bottles, weighed
     ccs_of = {method: _all_ccs(juice, fibre, rules) for method, juice in rule_of.items()}
     order = _order(rules)
     found: list[Analysis | None] = []
@@ -88,35 +101,44 @@ def analyse(
             for m in every
             if m != chosen[0] and rule_of[m].have[place]
         )
-        bottle = samples[note.consignment].bottle if chosen[0] == "sample" else ""
+        named = samples[note.consignment].bottle if chosen[0] in BY_BOTTLE else ""
         hidden = unmixed is not None and rules.small == "unmixed" and not bool(apart[place])
         one = _analysis(
-            note, chosen, ccs_of[chosen[0]], fibre, place, rules, others, bottle, not hidden
+            note, chosen, ccs_of[chosen[0]], fibre, place, rules, others, named, not hidden
         )
         found.append(one)
-    return Analysed(tuple(found), comparison, nir.values, nir.own, seen)
+    return Analysed(tuple(found), comparison, nir.values, nir.own, seen, near_fibre, sampling)
 
 
 def _order(rules: AnalysisRules) -> tuple[Method, ...]:
     fallback: tuple[Method, ...] = ("class average", "day average")
-    return ("sample", *(() if rules.small in fallback[1:] else (rules.small,)), *(
+    return ("weighed", "sample", *(() if rules.small in fallback[1:] else (rules.small,)), *(
         fallback if rules.small != "day average" else ("day average",)
     ))  # fmt: skip
 
 
 def _bottles(
     notes: Sequence[Consignment], windows: Sequence[Window], samples: Mapping[str, Sample],
-    rules: AnalysisRules,
+    own: Array,
 ) -> Juice:  # fmt: skip
-    """Bottles of windows that could be sampled alone."""
+    """Bottles of windows that could be sampled alone; `own` is the covariance of each."""
     juice = Juice.none(len(notes))
-    own = np.diag([rules.brix_sigma**2, rules.pol_sigma**2])
     for place, (note, window) in enumerate(zip(notes, windows, strict=True)):
         sample = samples.get(note.consignment)
         if window.alone and sample and sample.brix is not None and sample.pol is not None:
             juice.values[place] = sample.brix, sample.pol
             juice.own[place], juice.have[place] = own, True
     return juice
+
+
+def _weighed(bottles: Juice, near: Juice) -> Juice:
+    """Bottle and near-infrared weighed, where both speak."""
+    both = bottles.have & near.have
+    found = Juice.none(both.size)
+    found.values[both], found.own[both] = weigh(
+        bottles.values[both], bottles.own[both], near.values[both], near.own[both]
+    )
+    return Juice(found.values, found.own, both, found.shared)
 
 
 def _joined(first: Juice, second: Juice) -> Juice:
@@ -141,7 +163,8 @@ class _Fibre:
 
 def _fibre(
     notes: Sequence[Consignment], fibres: Mapping[str, ClassFibre],
-    measured: Mapping[str, FibreSample], unmixed: Unmixed | None, rules: AnalysisRules,
+    measured: Mapping[str, FibreSample], unmixed: Unmixed | None, near: FibreBias | None,
+    rules: AnalysisRules,
 ) -> _Fibre:  # fmt: skip
     """Fibre of each consignment by the mill's rule; the class's where that rule has none."""
     n = len(notes)
@@ -153,10 +176,12 @@ def _fibre(
         if rules.fibre == "measured" and determined is not None:
             values[place], own[place] = determined.fibre, rules.fibre_sigma
             common[place], methods[place] = rules.fibre_common, "measured"
-        elif rules.fibre == "near-infrared" and unmixed is not None and unmixed.seen[place]:
-            values[place] = unmixed.values[place, 2]
-            own[place] = np.sqrt(unmixed.covariance[place, 2, 2] + rules.nir_fibre**2)
-            common[place], methods[place] = rules.fibre_common, "near-infrared"
+        elif (rules.fibre == "near-infrared" and unmixed is not None and near is not None
+              and unmixed.seen[place]):  # fmt: skip
+            values[place] = unmixed.values[place, 2] + near.value
+            own[place] = np.sqrt(unmixed.covariance[place, 2, 2] + near.parcel**2)
+            common[place] = np.hypot(rules.fibre_common, near.sigma)
+            methods[place] = "near-infrared"
         elif name in fibres or "" in fibres:
             one = fibres.get(name, fibres.get(""))
             assert one is not None
@@ -217,8 +242,8 @@ def _analysis(
         fibre_method=fibre.methods[place],
         bottle=bottle,
         shared=juice.shared[place],
-        told_apart=apart or method == "sample",
-        individual=method in ("sample", "unmixed"),
+        told_apart=apart or method in BY_BOTTLE,
+        individual=method in (*BY_BOTTLE, "unmixed"),
         alternatives=others,
     )
     flags = plausibility_flags(one, rules)

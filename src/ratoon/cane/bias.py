@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ratoon.cane.records import Array
+from ratoon.cane.records import Array, Consignment, FibreSample
 from ratoon.cane.rules import AnalysisRules
 
 FEWEST = 12  # pairs; below it the settings' figures are used
@@ -36,9 +36,13 @@ class NirAgainstLaboratory:
     pairs: int
 
 
-def compare(laboratory: Array, near_infrared: Array, rules: AnalysisRules) -> NirAgainstLaboratory:
-    """Bias and covariance from pairs, shapes (m, 2): brix and pol of bottle and of its window."""
-    bottle = np.diag([rules.brix_sigma**2, rules.pol_sigma**2])
+def compare(
+    laboratory: Array, near_infrared: Array, rules: AnalysisRules, bottle: Array
+) -> NirAgainstLaboratory:
+    """Bias and covariance from pairs, shapes (m, 2): brix and pol of bottle and of its window.
+
+    `bottle`: covariance of one bottle's figures, shape (2, 2).
+    """
     stated = np.diag([rules.nir_brix**2, rules.nir_pol**2])
     pairs = laboratory.shape[0]
     if pairs < FEWEST:
@@ -53,6 +57,79 @@ def compare(laboratory: Array, near_infrared: Array, rules: AnalysisRules) -> Ni
     parcel = positive(found - bottle)
     # a median of n is known to 1.2533 sigma over root n
     return NirAgainstLaboratory(bias, found * 1.2533**2 / pairs, parcel, parcel + bottle, pairs)
+
+
+@dataclass(frozen=True, slots=True)
+class FibreBias:
+    """Can fibre less near-infrared fibre [kg/kg cane].
+
+    Parameters
+    ----------
+    value : to be added to near-infrared fibre, and `sigma` of it. parcel : standard deviation of
+        the near-infrared error new for each parcel. pairs : determinations compared.
+    """
+
+    value: float
+    sigma: float
+    parcel: float
+    pairs: int
+
+
+def compare_fibre(
+    notes: Sequence[Consignment], near: Array, seen: np.ndarray, cans: Sequence[FibreSample],
+    rules: AnalysisRules,
+) -> FibreBias:  # fmt: skip
+    """Bias of near-infrared fibre from the can fibres of the same stretch.
+
+    Parameters
+    ----------
+    near : near-infrared fibre of each consignment [kg/kg], shape (n,), where it was `seen`.
+
+    Notes
+    -----
+    A determination is compared with its consignment where it names one, else with the mean of its
+    class. The median, as for brix and pol; with fewer than `FEWEST` its spread is the settings'.
+    """
+    place = {note.consignment: i for i, note in enumerate(notes) if seen[i]}
+    classes = np.array([note.fibre_class or note.variety for note in notes])
+    own = [c.fibre - float(near[place[c.consignment]]) for c in cans if c.consignment in place]
+    means = {name: float(np.mean(near[seen & (classes == name)]))
+             for name in set(classes[seen].tolist())}  # fmt: skip
+    beside = [c.fibre - means[c.fibre_class] for c in cans
+              if c.consignment not in place and c.fibre_class in means]  # fmt: skip
+    every = np.array([*own, *beside])
+    parcel = rules.nir_fibre
+    if not every.size:
+        return FibreBias(0.0, parcel, parcel, 0)
+    bias = float(np.median(every))
+    spread = float(np.sqrt(rules.fibre_sigma**2 + rules.class_spread**2 + parcel**2))
+    if every.size >= FEWEST:
+        spread = TO_SIGMA * float(np.median(np.abs(every - bias)))
+    if len(own) >= FEWEST:
+        alone = TO_SIGMA * float(np.median(np.abs(np.array(own) - bias)))
+        parcel = float(np.sqrt(max(alone**2 - rules.fibre_sigma**2, 0.0)))
+    # all compared with one class share the error of its mean
+    shared = parcel / float(np.sqrt(max(int(seen.sum()), 1)))
+    sigma = float(np.hypot(1.2533 * spread / np.sqrt(every.size), shared))
+    return FibreBias(bias, sigma, parcel, every.size)
+
+
+def weigh(first: Array, own: Array, second: Array, other: Array) -> tuple[Array, Array]:
+    """Two figures of the same juice weighed by their covariances: figures and covariance.
+
+    Parameters
+    ----------
+    first, second : brix and pol, shape (..., 2). own, other : their covariances, (..., 2, 2).
+
+    Notes
+    -----
+    The mean with the least variance, by the inverses of the covariances; common practice.
+    """
+    inverse = np.linalg.inv(own), np.linalg.inv(other)
+    whole = np.linalg.inv(inverse[0] + inverse[1])
+    pulled = np.einsum("...ij,...j->...i", inverse[0], first)
+    pulled = pulled + np.einsum("...ij,...j->...i", inverse[1], second)
+    return np.einsum("...ij,...j->...i", whole, pulled), whole
 
 
 def robust_covariance(centred: Array) -> Array:

@@ -35,6 +35,7 @@ from ratoon.cane.records import (
     Window,
 )  # fmt: skip
 from ratoon.cane.rules import AnalysisRules, TrackRules
+from ratoon.cane.sampling import sampling_of
 from ratoon.cane.totals import DayTotals, day_totals
 from ratoon.cane.tracking import Path, arrivals, names_in_order
 from ratoon.cane.unmix import Unmixed, readings_on_juice, unmix
@@ -187,9 +188,11 @@ def cane_day(
         if series is not None and series.times.size:
             unmixed = unmix_series(tracked, series, analysis_rules)
         in_order = [notes.get(name) or _unknown(name) for name in tracked.names]
+        sampling = sampling_of(tracked.windows, samples, series, unmixed, tracked.path)
         analysed = analyse(
-            in_order, tracked.windows, samples, unmixed, fibres, measured, analysis_rules
-        )
+            in_order, tracked.windows, samples, unmixed, fibres, measured, analysis_rules,
+            sampling, _in_time(fibre_samples, series),
+        )  # fmt: skip
         for flag in (
             *exchanged_bottles(in_order, tracked.windows, samples, analysed),
             *misplaced_bottles(in_order, tracked.windows, samples, tracked.path,
@@ -208,6 +211,13 @@ def cane_day(
         consignments, received, tracked, unmixed, analysed, fibres,
         day_totals(consignments, tracked.estimated_kg if tracked else 0), tuple(flags),
     )  # fmt: skip
+
+
+def _in_time(samples: Sequence[FibreSample], series: NirSeries | None) -> list[FibreSample]:
+    """Fibre determinations of the time of a near-infrared series: the same cane."""
+    if series is None or not series.times.size:
+        return []
+    return [s for s in samples if series.times[0] <= s.time.timestamp() <= series.times[-1]]
 
 
 def _unknown(name: str) -> Consignment:

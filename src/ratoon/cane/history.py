@@ -1,8 +1,8 @@
 """History of blocks and neighbours: notes or tags exchanged, and blocks mislabelled for days.
 
 CCS of a consignment is compared with what its block gave on earlier days, both less the day's
-district mean, so that the seasonal curve falls out. A block without history takes its neighbours',
-then its variety's, with the wider spread of those.
+district mean, so that the seasonal curve falls out. A block without history takes what it gave in
+earlier seasons, else its neighbours', then its variety's, with the wider spread of those.
 """
 
 from __future__ import annotations
@@ -16,9 +16,10 @@ import numpy as np
 
 from ratoon.cane.bias import TO_SIGMA
 from ratoon.cane.misidentified import LEAST_GAIN, exchanges
-from ratoon.cane.records import Block, Consignment, Flag
+from ratoon.cane.records import Block, BlockSeason, Consignment, Flag
 
 LIMIT = 3.0  # of |z| for one consignment
+KNOWN = 10  # differences before a spread is taken from them
 FEWEST = 2  # parcels before a block speaks for itself
 SETTLED_DAYS = 4  # with parcels, before history judges anybody
 SETTLED_STEPS = 30  # differences inside blocks, before their spread is known
@@ -88,7 +89,7 @@ def find_spreads(parcels: Sequence[Parcel], least: float = 0.0010) -> Spreads:
 def _robust(groups: Iterable[Sequence[float]], otherwise: float) -> float:
     """Standard deviation inside groups; `otherwise` with fewer than ten differences."""
     steps = np.concatenate([np.zeros(0), *(np.abs(np.diff(g)) for g in groups if len(g) > 1)])
-    if steps.size < 10:
+    if steps.size < KNOWN:
         return otherwise
     return float(TO_SIGMA * np.median(steps) / sqrt(2.0))
 
@@ -96,7 +97,10 @@ def _robust(groups: Iterable[Sequence[float]], otherwise: float) -> float:
 class History:
     """What earlier parcels say of each block."""
 
-    def __init__(self, parcels: Sequence[Parcel], blocks: Mapping[str, Block]) -> None:
+    def __init__(
+        self, parcels: Sequence[Parcel], blocks: Mapping[str, Block],
+        seasons: Iterable[BlockSeason] = (),
+    ) -> None:  # fmt: skip
         self.spreads = find_spreads(parcels)
         self._blocks = blocks
         self._by_block: dict[str, list[float]] = defaultdict(list)
@@ -106,6 +110,17 @@ class History:
             by_variety[one.variety].append(one.relative)
         self._days = len({one.day for one in parcels})
         self._by_variety = {name: float(np.median(v)) for name, v in by_variety.items()}
+        self._earlier = _of_seasons(seasons)
+        self._between = self._between_seasons()
+
+    def _between_seasons(self) -> float:
+        """Spread of blocks about what they gave in earlier seasons [kg/kg]."""
+        apart = [float(np.median(own)) - self._earlier[block]
+                 for block, own in self._by_block.items()
+                 if len(own) >= FEWEST and block in self._earlier]  # fmt: skip
+        if len(apart) < KNOWN:  # no further apart than blocks are from their variety
+            return self.spreads.variety
+        return max(TO_SIGMA * float(np.median(np.abs(apart))), self.spreads.within / 2.0)
 
     @property
     def settled(self) -> bool:
@@ -131,7 +146,9 @@ class History:
         return Expected(value, sqrt(within**2 + spread**2), source)
 
     def _beside(self, block: str, variety: str) -> tuple[float, float, str]:
-        """What neighbours, or else the variety, say of a block's mean, and its spread."""
+        """What earlier seasons, neighbours or the variety say of a block's mean; its spread."""
+        if block in self._earlier:
+            return self._earlier[block], self._between, "earlier seasons"
         register = self._blocks.get(block)
         beside = [
             float(np.median(self._by_block[n]))
@@ -158,6 +175,15 @@ class History:
             if off <= ALIKE:
                 found.append((off, name))
         return min(found)[1] if found else ""
+
+
+def _of_seasons(seasons: Iterable[BlockSeason]) -> dict[str, float]:
+    """Each block's CCS less the district's over earlier seasons, by number of parcels [kg/kg]."""
+    sums: dict[str, tuple[float, int]] = defaultdict(lambda: (0.0, 0))
+    for one in seasons:
+        total, count = sums[one.block]
+        sums[one.block] = (total + one.parcels * (one.ccs - one.district), count + one.parcels)
+    return {block: total / count for block, (total, count) in sums.items()}
 
 
 def judge_parcels(

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratoon.cane.analysis import Analysed
+from ratoon.cane.bias import weigh
 from ratoon.cane.mixing import Mixing
 from ratoon.cane.records import Array, Consignment, Flag, Sample, Window
 from ratoon.cane.tracking import Path
@@ -140,7 +141,10 @@ def _after(analysed: Analysed, place: int, own: Sample, other: Sample) -> str:
                               (analysed.near_infrared_own[place] + bottle)[None])[0]))
         for s in (own, other)
     ]  # fmt: skip
-    then = float(ccs(other.brix, other.pol, before.fibre))
+    juice = np.array([other.brix, other.pol], dtype=np.float64)
+    if before.method == "weighed":
+        juice, _ = weigh(juice, bottle, near, analysed.near_infrared_own[place])
+    then = float(ccs(juice[0], juice[1], before.fibre))
     return (
         f" Exchanged, its CCS goes from {100 * before.ccs:.2f} to {100 * then:.2f} %, and the "
         f"bottle lies {misfits[1]:.1f} sigma from its juice instead of {misfits[0]:.1f}."

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Transport = Literal["rail", "road"]
 Harvest = Literal["green", "burnt"]
-Method = Literal["sample", "unmixed", "combined", "class average", "day average"]
+Method = Literal["weighed", "sample", "unmixed", "combined", "class average", "day average"]
 Severity = Literal["hold", "look"]
 
 
@@ -46,6 +46,23 @@ class Block:
     group: str = ""
     district: str = ""
     distance_km: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockSeason:
+    """What a block gave in an earlier season, for its history.
+
+    Parameters
+    ----------
+    season : the year in which it began. parcels : number that were analysed.
+    ccs : their mean [kg/kg cane]. district : mean of all cane of the same days [kg/kg cane].
+    """
+
+    block: str
+    season: int
+    parcels: int
+    ccs: float
+    district: float
 
 
 @dataclass(frozen=True, slots=True)

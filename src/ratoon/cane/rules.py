@@ -80,10 +80,13 @@ class AnalysisRules:
         until its calibration. fibre_sigma, fibre_common : of one fibre determination.
     nir_brix, nir_pol, nir_fibre : error of the near-infrared figure that is the same over a
         consignment and new for the next. nir_noise : lowest noise of one reading.
+    sampled : whether a sampled parcel's figure is its bottle's alone, or that weighed with
+        near-infrared by their uncertainties.
     apart : largest sigma of CCS with which an unmixed parcel counts as told apart.
     """
 
     small: Literal["unmixed", "combined", "class average", "day average"] = "unmixed"
+    sampled: Literal["bottle", "weighed"] = "bottle"
     fibre: Literal["class", "measured", "near-infrared"] = "class"
     fibre_days: int = 3
     brix_sigma: float = 0.0010

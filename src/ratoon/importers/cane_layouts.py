@@ -31,6 +31,18 @@ CANE_LAYOUTS: tuple[
         ),
     ),
     (
+        "block_seasons",
+        "what one block gave in one earlier season a row, for the history of blocks",
+        (
+            ("block", "name of the block, as in blocks"),
+            ("season", "year in which that season began"),
+            ("parcels", "number of parcels that were analysed"),
+            ("ccs", "their mean CCS, % cane"),
+            ("district", "mean CCS of all cane of the same days, % cane"),
+        ),
+        "F101-03,2030,6,13.82,13.45",
+    ),
+    (
         "consignments",
         "one consignment note a row; a note left incomplete is kept and its bins are held",
         (

@@ -11,7 +11,7 @@ from typing import Any
 
 from ratoon.base.clock import Calendar
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
-from ratoon.cane.records import Bin, Block, Consignment, FibreSample, Sample, Tip
+from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers import cells
 from ratoon.importers.records import Cell, CellRefused
 
@@ -26,7 +26,7 @@ class Point:
 
 
 CaneRecord = (Block | Consignment | Bin | Tip | Sample | FibreSample | Point
-              | FarmHarvest | RosterShift | Dispatch)  # fmt: skip
+              | BlockSeason | FarmHarvest | RosterShift | Dispatch)  # fmt: skip
 
 
 class _Row:
@@ -111,6 +111,15 @@ def _block(r: _Row) -> Block:
     )  # fmt: skip
 
 
+def _block_season(r: _Row) -> BlockSeason:
+    season, parcels = r.whole("season", 2200, ""), r.whole("parcels", 10_000, "parcels")
+    for column, value, least in (("season", season, 1900), ("parcels", parcels, 1)):
+        if value is None or value < least:
+            raise CellRefused(column, str(r.row[column]), f"allowed: {least} or more")
+    assert season is not None and parcels is not None
+    return BlockSeason(r.word("block", True), season, parcels, r.share("ccs"), r.share("district"))
+
+
 def _distance(r: _Row) -> str:
     if not r.more("distance"):
         return ""
@@ -187,6 +196,7 @@ def _dispatch(r: _Row) -> Dispatch:
 
 READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "blocks": _block,
+    "block_seasons": _block_season,
     "consignments": _consignment,
     "bins": _bin,
     "tips": _tip,

@@ -43,6 +43,9 @@ class JuiceSettings:
     small: str = setting(
         "", "small parcels: unmixed, combined, class average or day average", "unmixed"
     )
+    sampled: str = setting(
+        "", "figure of a sampled parcel: bottle, or weighed with near-infrared", "bottle"
+    )
     fibre: str = setting("", "fibre used: class, measured or near-infrared", "class")
     fibre_days: int = setting("d", "days of samples in a class mean of fibre", 3)
     brix_sigma: float = setting("%", "doubt of a bottle's brix", 0.0010)

@@ -299,7 +299,7 @@ def files_about(connection: Connection, within: Period, series: Period) -> list[
     of_kind = t.c.kind.in_(("bin", "tip", "sample", "fibre", "consignment"))  # for the index
     own = select(t.c.file).where(of_kind, t.c.at >= within.start, t.c.at < within.end).distinct()
     undated = select(t.c.file).where(
-        t.c.kind.in_(("block", "consignment", "harvest")), t.c.at.is_(None)
+        t.c.kind.in_(("block", "block season", "consignment", "harvest")), t.c.at.is_(None)
     )
     numbers = {*connection.scalars(own), *connection.scalars(undated)}
     for name in series_names(connection):

@@ -29,6 +29,8 @@ from ratoon.store.answers import newest_result, newest_results
 from ratoon.store.digest import digest
 
 KIND = "cane day"
+FORM = 2
+"""Of the analysis: a day that was kept by another one is made anew."""
 JUICE = "cane juice"
 """Kept beside a day's answer: the share of each consignment in the juice, moment by moment."""
 HISTORY = timedelta(days=35)
@@ -184,8 +186,9 @@ def _mark(mill: Any, store: Store, period: Period, past: Iterable[Mapping[str, A
     near, series = Period(period.start - TARES, late), Period(period.start, late)
     before = [p["inputs_digest"] for p in past]
     return digest(
-        [store.ask(stored_cane.files_about, near, series), mill.settings.text, _version(), before]
-    )
+        [store.ask(stored_cane.files_about, near, series), mill.settings.text, _version(), before,
+         FORM]
+    )  # fmt: skip
 
 
 def _one_day(

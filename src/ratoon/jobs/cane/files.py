@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
-from ratoon.cane.records import Bin, Block, Consignment, FibreSample, Sample, Tip
+from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
 from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
 
@@ -71,6 +71,10 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
                 "km": r.distance_km}  # fmt: skip
         content |= {name: value for name, value in more.items() if value}  # as before without
         return "block", r.block, None, "", r.grower, content
+    if isinstance(r, BlockSeason):
+        content = {"block": r.block, "season": r.season, "parcels": r.parcels, "ccs": r.ccs,
+                   "district": r.district}  # fmt: skip
+        return "block season", f"{r.block}@{r.season}", None, "", "", content
     if isinstance(r, FarmHarvest):
         content = {"farm": r.farm, "group": r.group, "siding": r.siding, "travel": r.travel_h}
         return "harvest", r.farm, None, "", "", content
@@ -102,6 +106,8 @@ def record_of(row: CaneRow) -> Any:
     if row.kind == "fibre":
         return FibreSample(c["sample"], c["class"], c["note"], _sure(c["at"]), c["fibre"],
                            row.source)  # fmt: skip
+    if row.kind == "block season":
+        return BlockSeason(**c)
     if row.kind == "harvest":
         return FarmHarvest(c["farm"], c["group"], c["siding"], c["travel"])
     if row.kind == "roster":

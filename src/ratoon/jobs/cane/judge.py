@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
+import numpy as np
+
 from ratoon.cane.day import CaneDay
 from ratoon.cane.fit import fit_path
 from ratoon.cane.history import History, Parcel, judge_parcels, mislabelled_blocks
@@ -53,7 +55,7 @@ def judged(
     swapped = frozenset(
         f.consignment for f in found.flags if f.kind == "sample" or "bottle" in f.code
     )
-    history = History(before, records.blocks)
+    history = History(before, records.blocks, records.seasons)
     flags = judge_parcels(today, records.notes, history, swapped) if history.settled else []
     out: dict[str, list[Flag]] = defaultdict(list)
     for flag in flags:
@@ -72,17 +74,26 @@ def _of_blocks(
         return []  # how far blocks lie apart is not known yet
     cut = {p.block for p in today}
     week = [p for p in (*before, *today) if p.day >= first and p.block in cut]
-    flags = mislabelled_blocks(week, History(older, records.blocks))
+    flags = mislabelled_blocks(week, History(older, records.blocks, records.seasons))
     return list(records.decisions.left(flags))
 
 
 def near_infrared_of(found: CaneDay) -> dict[str, Any] | None:
-    """Laboratory less near-infrared of the day's bottles, in per cent; None without any."""
-    one = None if found.analysed is None else found.analysed.comparison
-    if one is None or not one.pairs:
+    """Laboratory less near-infrared of the day's bottles and can fibres, in per cent; None without.
+
+    `sampling`: standard deviation of what a bottle misses of its consignment.
+    """
+    done = found.analysed
+    one, fibre = (None, None) if done is None else (done.comparison, done.fibre)
+    if done is None or one is None or fibre is None or not one.pairs:
         return None
+    missed = 100.0 * np.sqrt(np.diagonal(done.sampling.covariance))
     return {
         "pairs": one.pairs, "unit": "%",
+        "fibre": {"value": 100.0 * fibre.value, "sigma": 100.0 * fibre.sigma,
+                  "pairs": fibre.pairs},
+        "sampling": {"brix": float(missed[0]), "pol": float(missed[1]),
+                     "bottles": done.sampling.bottles},
         "brix": {"value": 100.0 * float(one.bias[0]),
                  "sigma": 100.0 * float(one.bias_covariance[0, 0]) ** 0.5},
         "pol": {"value": 100.0 * float(one.bias[1]),

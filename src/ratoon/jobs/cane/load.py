@@ -19,6 +19,7 @@ from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.records import (
     Bin,
     Block,
+    BlockSeason,
     Consignment,
     FibreSample,
     NirSeries,
@@ -54,6 +55,7 @@ class CaneRecords:
 
     blocks: dict[str, Block]
     farms: dict[str, FarmHarvest]
+    seasons: list[BlockSeason]
     bins: list[Bin]
     tips: list[Tip]
     notes: dict[str, Consignment]
@@ -126,7 +128,8 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
     samples = _records(store, "sample", Period(start, end + timedelta(hours=6)), changes)
     fibres = _records(store, "fibre", Period(start - FIBRES, end + timedelta(hours=6)), {})
     blocks = [record_of(r) for r in store.ask(stored_cane.records, "block")]
-    farms = [record_of(r) for r in store.ask(stored_cane.records, "harvest")]
+    farms, seasons = ([record_of(r) for r in store.ask(stored_cane.records, kind)]
+                      for kind in ("harvest", "block season"))  # fmt: skip
     low, high = _ms(start), _ms(end + timedelta(hours=6))
     speeds = {}
     for name in store.ask(stored_cane.series_names):
@@ -137,7 +140,7 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
                 at, speed = np.array([p[:2] for p in points], dtype=float).T
                 speeds[carrier] = SpeedSeries(carrier, at / 1000.0, speed)
     return CaneRecords(
-        {b.block: b for b in blocks}, {f.farm: f for f in farms}, bins, tips,
+        {b.block: b for b in blocks}, {f.farm: f for f in farms}, seasons, bins, tips,
         {n.consignment: n for n in notes}, samples, fibres, decisions_of(corrections), speeds,
         _near_infrared(store, low, high), tips[-1].time if tips else None,
     )  # fmt: skip

@@ -31,7 +31,9 @@ def score_unmixed(
     """Error of unmixed CCS against the day-average rule, and how often 95 % intervals hold it."""
     errors, rule, inside = [], [], []
     for day in answers:
-        alone = [c for c in day["consignments"] if c["ccs"] and c["method"] == "sample"]
+        alone = [
+            c for c in day["consignments"] if c["ccs"] and c["method"] in ("sample", "weighed")
+        ]
         if not alone:
             continue
         mass = sum(c["kilograms"] for c in alone)

@@ -16,6 +16,7 @@ from ratoon.base.records import Period
 from ratoon.cane.bias import cusum
 from ratoon.cane.comparison import equity
 from ratoon.cane.sums import Sums
+from ratoon.cane.unmix import QUANTITIES
 from ratoon.jobs import mills
 from ratoon.jobs.cane.answer import pay_marks
 from ratoon.jobs.cane.files import record_of
@@ -180,8 +181,10 @@ def instruments_of(days: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     The running sum is the usual two-sided one in standard deviations of the days, by constituent.
     """
     told = [d for d in days if d["near_infrared"]]
+    still = {"value": 0.0}  # days that an older program kept have no fibre
     runs: dict[str, list[tuple[float, float]]] = {
-        name: cusum([d["near_infrared"][name]["value"] for d in told]) for name in ("brix", "pol")
+        name: cusum([d["near_infrared"].get(name, still)["value"] for d in told])
+        for name in QUANTITIES
     }
     return [
         {"date": d["date"], "near_infrared": d["near_infrared"], "path": d["path"],

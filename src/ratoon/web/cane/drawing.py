@@ -8,6 +8,7 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
+from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports import svg
 from ratoon.reports.numbers import signed
 from ratoon.reports.tokens import COLOURS
@@ -101,7 +102,7 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
     if len(days) < 2:
         return ""
     wide, high, left, middle = 950.0, 200.0, 60.0, 92.0
-    runs = [d[f"run_{name}"] for d in days for name in ("brix", "pol")]
+    runs = [d[f"run_{name}"] for d in days for name in QUANTITIES]
     most = max(2.0 * decide, *(max(run["high"], -run["low"]) for run in runs))
     step, scale = (wide - left - 70.0) / (len(days) - 1), 78.0 / most
 
@@ -113,20 +114,20 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
         parts.append(svg.line(left, y(value), wide - 70, y(value), COLOURS["line"], 1.0))
         parts.append(svg.words(2, y(value) + 4, signed(value, 0), SIZE,
                                COLOURS["soft"]))  # fmt: skip
-    for name, colour in (("brix", "leaf"), ("pol", "ink")):
+    for place, (name, colour) in enumerate(zip(QUANTITIES, ("leaf", "ink", "straw"), strict=True)):
         run = [d[f"run_{name}"] for d in days]
         for side in ("high", "low"):
             for i, (a, b) in enumerate(pairwise(run)):
                 x = left + step * i
                 parts.append(svg.line(x, y(a[side]), x + step, y(b[side]), COLOURS[colour], 1.6))
         last = run[-1]["high"] + run[-1]["low"]
-        at = y(last) + (4 if name == "brix" else 16)
+        at = y(last) + 4 + 12 * place
         parts.append(svg.words(wide - 64, at, name, SIZE, COLOURS[colour]))
     for i in range(0, len(days), max(1, len(days) // 8)):
         parts.append(svg.words(left + step * i - 14, high - 8, days[i]["date"][5:], SIZE,
                                COLOURS["soft"]))  # fmt: skip
-    label = (
-        f"Running sums of laboratory less near-infrared over {len(days)} days, brix and pol, in "
+    label = f"Running sums of laboratory less near-infrared over {len(days)} days, brix, pol and "
+    label += (
+        f"fibre, in standard deviations of the days; beyond {decide:g} the difference has shifted"
     )
-    label += f"standard deviations of the days; beyond {decide:g} the difference has shifted"
     return svg.drawing(wide, high, label, "".join(parts), "instruments")

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from math import hypot
 from typing import Any
 
-from ratoon.cane.bias import DECIDE
+from ratoon.cane.bias import DECIDE, FEWEST
+from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
 
@@ -155,7 +156,20 @@ def _instruments(answer: Mapping[str, Any], days: Sequence[Mapping[str, Any]]) -
             f"{signed(near['brix']['value'], 2)} ± {1.96 * near['brix']['sigma']:.2f} %, pol "
             f"{signed(near['pol']['value'], 2)} ± {1.96 * near['pol']['sigma']:.2f} %."
         )
-    for name in ("brix", "pol"):
+        fibre, missed = near.get("fibre"), near.get("sampling")
+        if fibre and fibre["pairs"]:
+            lines.append(
+                f"Can fibre less near-infrared, median of {fibre['pairs']} determinations: "
+                f"{signed(fibre['value'], 2)} ± {1.96 * fibre['sigma']:.2f} %."
+            )
+        if missed and missed["bottles"] >= FEWEST:
+            lines.append(
+                "What a bottle misses of its consignment, by the near-infrared of "
+                f"{missed['bottles']} bottles while they filled: brix "
+                f"± {1.96 * missed['brix']:.2f} %, pol ± {1.96 * missed['pol']:.2f} %; it is in "
+                "the intervals of sampled parcels."
+            )
+    for name in QUANTITIES:
         run = days[-1][f"run_{name}"] if days else {"high": 0.0, "low": 0.0}
         if max(run["high"], -run["low"]) > DECIDE:
             lines.append(f"The running sum of {name} is beyond {DECIDE:g}: the difference has "
