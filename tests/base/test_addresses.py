@@ -1,20 +1,6 @@
 """Addresses: the grammar, the natural order, and the units a quantity takes."""
 
-import pytest
-
-from ratoon.base.addresses import AddressInfo, is_address, natural
-
-
-@pytest.mark.parametrize(
-    "text", ["cane.weight", "mill.3.bagasse.moisture", "pan.A.massecuite.brix"]
-)
-def test_dotted_words_are_addresses(text: str) -> None:
-    assert is_address(text)
-
-
-@pytest.mark.parametrize("text", ["", "cane", "cane.", ".weight", "cane weight.x", "a..b", "a.b\n"])
-def test_anything_else_is_not(text: str) -> None:
-    assert not is_address(text)
+from ratoon.base.addresses import AddressInfo, natural
 
 
 def test_natural_order() -> None:

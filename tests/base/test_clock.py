@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from ratoon.base.clock import Calendar, Shift, parse_date, today
 from ratoon.base.errors import BadInput
+from ratoon.base.records import Period
 
 BRISBANE = Calendar("Australia/Brisbane", time(6), "Monday", date(2031, 6, 10))
 # zone rules published in the IANA database: clocks go forward on 2027-03-14 and back on 2027-11-07
@@ -48,12 +49,10 @@ def test_day_start_inside_a_change_of_clocks_still_starts_the_day() -> None:
 
 def test_week_and_season_to_date() -> None:
     thursday = date(2031, 8, 14)
-    week, season = BRISBANE.week_to_date(thursday), BRISBANE.season_to_date(thursday)
-    assert week.start == BRISBANE.start_of(date(2031, 8, 11))
-    assert week.end == season.end == BRISBANE.start_of(date(2031, 8, 15))
-    assert season.hours == 66 * 24
+    assert BRISBANE.first_of_week_to_date(thursday) == date(2031, 8, 11)
+    assert BRISBANE.first_of_season(thursday) == date(2031, 6, 10)
     # 10 June 2031 is a Tuesday: the first week is short
-    assert BRISBANE.week_to_date(date(2031, 6, 11)).hours == 48
+    assert BRISBANE.first_of_week_to_date(date(2031, 6, 11)) == date(2031, 6, 10)
 
 
 def test_seasons_stand_apart() -> None:
@@ -63,12 +62,12 @@ def test_seasons_stand_apart() -> None:
     assert both.first_of_season(date(2031, 2, 1)) == date(2030, 6, 11)
     assert both.first_of_season(date(2031, 6, 10)) == date(2031, 6, 10)
     assert both.first_of_season(date(2028, 6, 1)) == date(2028, 6, 1)
-    assert both.week_to_date(date(2030, 6, 12)).hours == 48
-    assert both.week_to_date(date(2030, 6, 19)).hours == 72
+    assert both.first_of_week_to_date(date(2030, 6, 12)) == date(2030, 6, 11)
+    assert both.first_of_week_to_date(date(2030, 6, 19)) == date(2030, 6, 17)
     assert both.same_season(date(2030, 8, 2), date(2031, 6, 9))
     assert not both.same_season(date(2031, 6, 9), date(2031, 6, 10))
     # A mill that names no earlier season still has whole weeks before its season.
-    assert BRISBANE.week_to_date(date(2030, 8, 2)).hours == 5 * 24
+    assert BRISBANE.first_of_week_to_date(date(2030, 8, 2)) == date(2030, 7, 29)
     with pytest.raises(BadInput, match=r"2031-06-11.*days before 2031-06-10"):
         Calendar("Australia/Brisbane", time(6), "Monday", date(2031, 6, 10),
                  earlier_seasons=(date(2031, 6, 11),))  # fmt: skip
@@ -105,9 +104,9 @@ def test_every_instant_lies_in_its_mill_day(instant: datetime, hour: int) -> Non
 
 
 def test_days_of_a_period() -> None:
-    period = BRISBANE.period(date(2031, 8, 14))
-    assert BRISBANE.days_of(period) == [date(2031, 8, 14)]
-    assert len(BRISBANE.days_of(BRISBANE.week_to_date(date(2031, 8, 14)))) == 4
+    day, monday = (BRISBANE.period(date(2031, 8, n)) for n in (14, 11))
+    assert BRISBANE.days_of(day) == [date(2031, 8, 14)]
+    assert len(BRISBANE.days_of(Period(monday.start, day.end))) == 4
 
 
 def test_today_is_the_newest_day_with_readings() -> None:

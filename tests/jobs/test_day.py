@@ -175,6 +175,12 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     assert fewer.given["effect.1.surface"] == Given(50, "%")
     beyond = {one.address: one.value for one in fewer.limits}
     assert beyond["pan.B.load"] > 110.0 and "liquor.brix" in beyond
+    # in one of two clarifiers alike juice rises twice as fast, imbibition and all
+    one, both = (
+        try_changes(season, DAY, {"clarifier.at_work": n, "imbibition.on_fibre": 280.0})
+                 for n in (1, 2))  # fmt: skip
+    assert "clarifier.load" not in {limit.address for limit in both.limits}
+    assert {limit.address: limit.value for limit in one.limits}["clarifier.load"] > 150.0
     with pytest.raises(BadInput, match="1 to 2, whole numbers"):
         try_changes(season, DAY, {"pan.B.at_work": 3})
     with pytest.raises(BadInput, match="20 to 80 %"):

@@ -66,8 +66,10 @@ def test_core_sampling_factor_of_the_printed_case() -> None:
 
 def test_season_to_date_ccs_of_a_printed_week() -> None:
     """[CrushReports], week 18 of 2019: 980 000 t at 14.30 and 57 931 t at 15.75 give 14.38."""
-    from ratoon.cane.comparison import mean_by_mass
+    from ratoon.cane.sums import Sums
 
-    found = mean_by_mass([(980_000, 14.30), (57_931, 15.75)])
-    assert found is not None
-    assert abs(found - 14.38) <= 0.005
+    sums = Sums()
+    for tonnes, ccs in ((980_000.0, 0.1430), (57_931.0, 0.1575)):
+        sums.with_analysis(tonnes, ccs, 0.0, 0.0, 0.14)
+    assert sums.mean_ccs is not None
+    assert abs(100.0 * sums.mean_ccs - 14.38) <= 0.005

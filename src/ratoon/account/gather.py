@@ -27,7 +27,7 @@ from ratoon.account.own import LOST, lost_address
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, HOURS, PERIOD
+from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, PERIOD
 from ratoon.settings.records import ReadingSettings
 
 WIDEN_BELOW = 0.80
@@ -298,8 +298,3 @@ def _without_cane(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Readi
             (random**2 + (found[0] * seconds) ** 2) ** 0.5,
             common + found[1] * seconds,
         )
-
-
-def known_hours(gathered: Gathered) -> Mapping[str, float]:
-    """The hours of a period, as constants of the plant [s]."""
-    return {k: v for k, v in gathered.constants.items() if k in HOURS}

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from ratoon.base import units
 
-_WORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9_]*")
 _DIGITS = re.compile(r"(\d+)")
 
 
@@ -69,12 +68,6 @@ class AddressInfo:
             dims |= {a for a, b in pairs if b in dims} | {b for a, b in pairs if a in dims}
         all_units = [unit for dim in sorted(dims) for unit in units.units_of(dim)]
         return [self.unit, *(unit for unit in all_units if unit != self.unit)]
-
-
-def is_address(text: str) -> bool:
-    """True for two or more dotted words of letters, digits and underscores."""
-    words = text.split(".")
-    return len(words) > 1 and all(_WORD.fullmatch(word) for word in words)
 
 
 def word_of(name: str) -> str:

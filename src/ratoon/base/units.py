@@ -357,11 +357,6 @@ def is_total_of(inside: str, unit: str) -> bool:
     return mean is not None and mean == dimension(inside or "1")
 
 
-def inside_unit(unit: str) -> str:
-    """The unit in which quantities of this unit's dimension are kept inside."""
-    return INSIDE[dimension(unit)]
-
-
 def same_quantity(first: str, second: str) -> bool:
     """True when two units can be of one quantity: one dimension, or a total and its mean."""
     one, two = dimension(first), dimension(second)

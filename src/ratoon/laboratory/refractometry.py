@@ -21,18 +21,6 @@ def brix_at_20(reading: Quantity, temperature: Quantity) -> Quantity:
     return reading + refractometer_correction(reading, temperature)
 
 
-def true_dry_substance(brix: Quantity, factor: Quantity) -> Quantity:
-    """True dry substance [kg/kg] of a massecuite or molasses from its refractometer Brix.
-
-    Parameters
-    ----------
-    brix : by refractometer at 1:1 dilution [kg/kg].
-    factor : true over refractometer, 0.945 to 0.99 by grade; the mill's own, the defaults are
-        known from memory only.
-    """
-    return factor * brix
-
-
 def apparent_purity(pol: Quantity, brix: Quantity) -> Quantity:
     """Pol over Brix [kg/kg]."""
     return pol / brix

@@ -68,7 +68,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
 def loads_of(s: Settings, works: Works) -> Iterator[Station]:
     """Clarifiers and pans against what they can take, where the mill file says what that is."""
     if s.clarifier.rise_rate is not None:
-        yield RiseRate(s.clarifier.area, s.clarifier.rise_rate)
+        yield RiseRate(s.clarifier.vessels or (s.clarifier.area,), s.clarifier.rise_rate)
     for grade in works.pans.grades:
         pan = s.pans[grade.letter]
         if pan.strikes and pan.cycle is not None:
@@ -165,6 +165,7 @@ def check_beside(s: Settings, where: str) -> None:
     """Refuse what is described by halves or does not add up."""
     check_rule(s.laboratory.repeats, f"{where}: laboratory.repeats")
     check_rolls(s, where)
+    _check_sum(s.clarifier.vessels, s.clarifier.area, f"{where}: clarifier.vessels")
     for name, h in s.heaters.items():
         _check_sum(h.vessels, h.area, f"{where}: heaters.{name}.vessels")
     for i, e in enumerate(s.effects, 1):

@@ -79,7 +79,7 @@ def stations_of(s: Settings) -> Works:
     )  # fmt: skip
     clarifier = Clarifier(
         s.clarifier.lime_on_cane, mud_insolubles=s.clarifier.mud_insolubles,
-        temperature=s.clarifier.temperature, area=s.clarifier.area, volume=s.clarifier.volume,
+        temperature=s.clarifier.temperature, volume=s.clarifier.volume,
         inversion_by_ph=inversion_by_ph(s), warm=_leaving("mixed_juice", heaters),
         hot=_leaving("limed_juice", heaters),
         flash_temperature=boiling_at(pressure_at(s.mill.altitude)),

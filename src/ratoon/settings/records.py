@@ -109,8 +109,9 @@ class ClarifierSettings:
     lime_on_cane: float = _field("kg/t", "CaO on cane", 0.00055)
     mud_insolubles: float = _field("%", "fibre and mud solids in mud", 0.06, low=0.1)
     temperature: float = _field("degC", "clear juice", 96.5)
-    area: float = _field("m2", "settling area", 124.0, low=0.01)
-    volume: float = _field("m3", "volume", 430.0)
+    area: float = _field("m2", "settling area of all clarifiers", 124.0, low=0.01)
+    vessels: tuple[float, ...] = _field("m2", "settling area of each; left out for one", ())
+    volume: float = _field("m3", "volume of all clarifiers", 430.0)
     rise_rate: float | None = _field("mm/min", "rise rate that they bear", None)
 
 

@@ -6,7 +6,7 @@ import bisect
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -232,9 +232,3 @@ def value_of(kind: str, name: str, text: str, calendar: Calendar | None = None) 
                                "zone such as 2031-08-14T06:00"
                        ) from None  # fmt: skip
     return text
-
-
-def day_period(calendar: Any, day: date) -> Period:
-    """The instants of a mill day."""
-    period: Period = calendar.period(day)
-    return period

@@ -80,8 +80,7 @@ class Clarifier(Station):
     mud_insolubles: float = 0.06
     temperature: float = 96.5
     inversion: float = 0.0006
-    area: float = 124.0  # m2, all clarifiers
-    volume: float = 430.0  # m3
+    volume: float = 430.0  # m3, all clarifiers
     flash_temperature: float = 100.0
     inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
     warm: str = "heater.primary.temperature"  # address: mixed juice where it is limed

@@ -171,14 +171,6 @@ def worked(roles: Roles, values: Mapping[str, float]) -> dict[str, tuple[str, st
     return found
 
 
-def _sheet_of_worked(key: str) -> str:
-    if key == "ccs":
-        return "juice"
-    if key == "dilution_indicator":
-        return "sugar"
-    return next((s for s, _, pattern in SHEETS if re.match(pattern, key)), "juice")
-
-
 def _usual(days: Mapping[str, DayFacts], until: str) -> dict[str, tuple[float, float]]:
     """Lowest and highest reading of the last accounted days before one, by address."""
     from ratoon.jobs.history import last_days
