@@ -21,12 +21,14 @@ def test_the_kept_answer_is_printed_while_its_inputs_stand(typed: Typed) -> None
         assert value == pytest.approx(figure["value"], rel=1e-8, abs=1e-8)
 
 
-def test_list(typed: Typed) -> None:
+def test_list(typed: Typed, mill_dir: Path) -> None:
     for day in (NO_CRUSH, DAY, PARTIAL):
         typed("day", day)
     listed = typed("day", "--list", "--json")
     assert (listed.code, listed.err) == (0, "")
-    assert listed.json == sorted([DAY, NO_CRUSH, PARTIAL])
+    # other tests account days of this mill too: each that is accounted has its folder of sheets
+    assert listed.json == sorted(p.name for p in (mill_dir / "sheets").iterdir())
+    assert {DAY, NO_CRUSH, PARTIAL} <= {*listed.json} and "2031-06-09" not in listed.json
 
 
 def test_the_folder_of_sheets(typed: Typed, mill_dir: Path) -> None:
