@@ -36,24 +36,27 @@ def step(name: str, folder: Path) -> dict[str, float]:
     from ratoon.jobs import imports
     from ratoon.jobs.cane import days as cane
     from ratoon.jobs.cane import pay, trace
+    from ratoon.jobs.mills import open_mill
 
     began, sort = time.perf_counter(), _processor()
-    days = cane.listed_days(folder) if name in ("pay", "issue", "find") else []
     if name == "import":
         report = imports.import_files(folder, sorted((folder / "input").iterdir()))
         assert not report.refused, "a made season must be accepted whole"
-    elif name == "cane":
-        cane.cane_of_all(folder)
-    elif name == "find":
-        found = cane.kept_cane(folder, days[len(days) // 2])
-        assert found
-        began, sort = time.perf_counter(), _processor()
-        trace.trace(folder, found["consignments"][3]["consignment"])
     else:
-        middle = days[len(days) // 2]
-        first = middle - timedelta(days=middle.weekday())
-        began, sort = time.perf_counter(), _processor()
-        pay.pay(folder, first, first + timedelta(days=6), issue=name == "issue")
+        with open_mill(folder) as opened:
+            days = cane.days_with_cane(opened)
+            middle = days[len(days) // 2]
+            if name == "cane":
+                cane.cane_of_all(opened)
+            elif name == "find":
+                found = cane.kept_cane(opened, middle)
+                assert found
+                began, sort = time.perf_counter(), _processor()
+                trace.trace(opened, found["consignments"][3]["consignment"])
+            else:
+                first = middle - timedelta(days=middle.weekday())
+                began, sort = time.perf_counter(), _processor()
+                pay.pay(opened, first, first + timedelta(days=6), issue=name == "issue")
     took, used = time.perf_counter() - began, _processor() - sort
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     return {"s": round(took, 2), "processor s": round(used, 2), "peak MB": round(peak)}

@@ -36,7 +36,7 @@ from pathlib import Path
 from ratoon.account.mill import read_mill
 from ratoon.base.records import Reading
 from ratoon.jobs.day import accounted_days
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 
 PEOPLE = 20
 THINK = (1.0, 3.0)
@@ -230,7 +230,7 @@ def main() -> None:
         for one in ("mill.toml", "ratoon.db", "ratoon.db-wal"):
             if (asked.folder / one).is_file():
                 shutil.copy(asked.folder / one, folder / one)
-        days = [str(day) for day in accounted_days(folder)]
+        days = [str(day) for day in in_mill(folder, accounted_days)]
         print(f"{PEOPLE} people, {asked.seconds:g} s from a cold start, {len(days)} days, "
               f"{asked.processes} process(es), load {os.getloadavg()[0]:.1f} before")  # fmt: skip
         running, port = started(folder, asked.processes)

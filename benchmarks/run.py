@@ -33,8 +33,9 @@ from ratoon.equations import Equations
 from ratoon.equations.gauss_newton import Solver
 from ratoon.equations.square import square_system
 from ratoon.equations.weights import set_up
-from ratoon.jobs.day import days_with_records
+from ratoon.jobs.mills import in_mill
 from ratoon.plant.build import stations_of
+from ratoon.store.entries import mill_days
 from season import SEASON, accounts_alone
 
 SCENARIOS = 10_000
@@ -273,7 +274,7 @@ def scenarios(equations: Equations, given: dict[str, float], start: dict[str, fl
 
 def season(folder: Path) -> Line:
     """The days of a mill's folder accounted again in two processes, for a season of 180 days."""
-    days = days_with_records(folder)
+    days = in_mill(folder, lambda opened: opened.store.ask(mill_days, opened.mill.calendar))
     begun = time.perf_counter()
     with ProcessPoolExecutor(2, get_context("spawn")) as pool:
         taken = list(pool.map(accounts_alone, [folder] * 2, [days[::2], days[1::2]]))

@@ -64,10 +64,11 @@ def leaves(node: Any, path: str = "") -> Iterator[tuple[str, Any]]:
 def figures(folder: Path) -> dict[str, Any]:
     """All figures by path."""
     from ratoon.jobs.day import accounted_days
+    from ratoon.jobs.mills import in_mill
 
     found: dict[str, Any] = {}
     mill = ["--mill", str(folder), "--json"]
-    days = accounted_days(folder)
+    days = in_mill(folder, accounted_days)
     for day in days:
         print(day, file=sys.stderr)
         found.update(leaves(ask("day", day, *mill), f"kept/{day}"))

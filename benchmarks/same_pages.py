@@ -82,10 +82,11 @@ def take(folder: Path, out: Path, every: int) -> None:
     from fastapi.testclient import TestClient
 
     from ratoon.jobs.day import accounted_days
+    from ratoon.jobs.mills import in_mill
     from ratoon.web.app import create_app
     from ratoon.web.serve import published_checks
 
-    days = sorted(str(day) for day in accounted_days(folder))
+    days = sorted(str(day) for day in in_mill(folder, accounted_days))
     app = create_app(folder, checks=published_checks)
     with (
         TestClient(app, base_url="http://127.0.0.1") as client,

@@ -17,22 +17,22 @@ from datetime import date
 from pathlib import Path
 
 from ratoon.account.period import account
-from ratoon.jobs.day import account_day, base_state, days_with_records, load
+from ratoon.jobs.day import account_day
 from ratoon.jobs.day_points import points_record
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import OpenMill, open_mill
+from ratoon.jobs.season import load
+from ratoon.store.entries import mill_days
 
 SEASON = 180
 WHOLE = 5  # newest days on which all of `ratoon day` is timed: the dearest ones
 
 
-def accounts_alone(mill_dir: Path, days: list[date]) -> float:
+def accounts_alone(opened: OpenMill, days: list[date]) -> float:
     """CPU seconds of gathering, reconciling and testing every day, in one process."""
-    with store_of(mill_dir) as store:
-        season = load(store, mill_dir, days[-1])
-    start = base_state(season.text)
+    season = load(opened, days[-1])
     begun = time.process_time()
     for day in days:
-        done = account(season.mill, season.day(day), start)
+        done = account(season.mill, season.day(day))
         if done.answer is not None:
             _ = done.answer.suspects
         points_record(done)
@@ -41,15 +41,17 @@ def accounts_alone(mill_dir: Path, days: list[date]) -> float:
 
 def main() -> None:
     mill_dir = Path(sys.argv[1])
-    days = days_with_records(mill_dir)
-    alone = accounts_alone(mill_dir, days)
+    with open_mill(mill_dir) as opened:
+        days = opened.store.ask(mill_days, opened.mill.calendar)
+        alone = accounts_alone(opened, days)
     print(f"accounts of {len(days)} days: {alone:.1f} s CPU, {alone * SEASON / len(days):.1f} s "
           f"for {SEASON} days")  # fmt: skip
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(shutil.copytree(mill_dir, Path(folder) / "mill"))
         begun = time.process_time()
-        for day in days[-WHOLE:]:
-            account_day(copy, day, again=True)
+        with open_mill(copy) as opened:
+            for day in days[-WHOLE:]:
+                account_day(opened, day, again=True)
         each = (time.process_time() - begun) / WHOLE
     print(f"all of a day with its sheets: {each:.2f} s CPU a day at the season's end")
 

@@ -9,6 +9,7 @@ import uuid
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -91,6 +92,27 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     if request.param == "sqlite":
         return str(tmp_path / "ratoon.db")
     return str(request.getfixturevalue("new_database")())
+
+
+@pytest.fixture(scope="session", autouse=True)
+def plants_made_once() -> Iterator[None]:
+    """A mill file is made into a mill once in a process: its plant takes half a second."""
+    from ratoon.account.mill import Mill
+    from ratoon.jobs import mills
+
+    held: dict[str, Mill] = {}
+
+    def once(make: Callable[[Any], Mill]) -> Callable[[Any], Mill]:
+        def made(given: Any) -> Mill:
+            mill = make(given)
+            return held.setdefault(mill.settings.text, mill)
+
+        return made
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(mills, "mill_of", once(mills.mill_of))
+        patch.setattr(mills, "mill_from", once(mills.mill_from))
+        yield
 
 
 @pytest.fixture

@@ -61,7 +61,7 @@ def plain(mill: Mill, base: dict[str, float]) -> PeriodAccount:
 def test_works_read_as_they_are_set_equal_their_benchmark(
     plain: PeriodAccount, base: dict[str, float]
 ) -> None:
-    part = worth_part(plain, base)
+    part = worth_part(plain)
     for row in part.benchmark.values():
         assert row.value == pytest.approx(row.benchmark, rel=2e-3, abs=2e-3), row.name
 
@@ -80,7 +80,7 @@ def test_works_read_as_they_are_set_equal_their_benchmark(
 def test_worths_agree_with_known_sensitivities(
     plain: PeriodAccount, base: dict[str, float], address: str, season_t: float
 ) -> None:
-    unit = next(u for u in worth_part(plain, base).units if u.address == address)
+    unit = next(u for u in worth_part(plain).units if u.address == address)
     cane = plain.figure("account.cane").value
     assert cane is not None
     assert unit.sugar_t / cane * 1.5e6 == pytest.approx(season_t, rel=0.2)
@@ -90,7 +90,7 @@ def test_worths_agree_with_known_sensitivities(
 def test_a_worth_is_the_difference_of_two_solves(
     mill: Mill, plain: PeriodAccount, base: dict[str, float]
 ) -> None:
-    unit = next(u for u in worth_part(plain, base).units
+    unit = next(u for u in worth_part(plain).units
                 if u.address == "account.imbibition_on_fibre")  # fmt: skip
     more = mill.plant.solve({"imbibition.on_fibre": base["imbibition.on_fibre"] + 0.10}, base)
     hours = plain.gathered.crushing / 3600.0
@@ -103,10 +103,10 @@ def test_what_the_works_cannot_follow_is_not_priced(mill: Mill, base: dict[str, 
     scaled = {f"effect.{i}.htc": 0.75 * base[f"effect.{i}.htc"] for i in range(1, 6)}
     state = mill.plant.solve(scaled).values
     assert state["liquor.brix"] < base["liquor.brix"] - 0.01
-    part = worth_part(day(mill, state), base)
+    part = worth_part(day(mill, state))
     told = {unit.address for unit in part.units}
     assert "account.liquor_brix" not in told and "account.extraction" in told
-    clean = worth_part(day(mill, base), base)
+    clean = worth_part(day(mill, base))
     assert "account.liquor_brix" in {unit.address for unit in clean.units}
 
 
@@ -175,13 +175,11 @@ def test_everything_beyond_is_there_and_can_be_left_out(
     mill: Mill, base: dict[str, float], plain: PeriodAccount
 ) -> None:
     when = date(2031, 7, 1)
-    part = day_result(plain, when, [], base, MADE)
+    part = day_result(plain, when, [], MADE)
     assert [s.name for s in part.shifts] == ["day", "afternoon", "night"]
     assert sum(s.hours for s in part.shifts) == pytest.approx(24.0)
     period = mill.calendar.period(parse_date("2031-07-01"))
-    nothing = day_result(
-        PeriodAccount(mill, gather(mill, period, [], []), None), when, [], base, MADE
-    )
+    nothing = day_result(PeriodAccount(mill, gather(mill, period, [], []), None), when, [], MADE)
     assert nothing.worth.units == ()
     assert nothing.worth.words.startswith("not worked out")
     assert nothing.next_reading is None

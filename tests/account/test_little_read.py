@@ -14,8 +14,8 @@ from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.demo.write import write_demo
-from ratoon.jobs.day import AROUND
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.season import AROUND
 from ratoon.settings.read import parse_settings
 from ratoon.store import Store, locate
 from ratoon.store.entries import readings_in, stops_in

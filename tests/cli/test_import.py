@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from ratoon.jobs.mills import mill_of
-from ratoon.store import Store, locate
+from ratoon.store import Store, chain, locate
 from ratoon.store.answers import settings_on
 
 from .conftest import HEADER, Typed
@@ -31,11 +31,11 @@ def test_report_has_the_keys_of_the_contract(typed: Typed, day_file: Path) -> No
 def test_importing_twice_changes_nothing(typed: Typed, day_file: Path, mill_dir: Path) -> None:
     typed("import", day_file)
     with Store.open(locate(mill_dir)) as store:
-        before = (store.contents_digest(), store.head())
+        before = (store.contents_digest(), store.ask(chain.head))
     (file,) = typed("import", day_file, "--json").json["files"]
     assert (file["accepted"], file["unchanged"]) == (0, 2)
     with Store.open(locate(mill_dir)) as store:
-        assert (store.contents_digest(), store.head()) == before
+        assert (store.contents_digest(), store.ask(chain.head)) == before
 
 
 def test_other_value_is_refused_unless_a_reason_is_given(

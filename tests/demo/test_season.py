@@ -24,7 +24,7 @@ from ratoon.demo.measure import as_reading
 from ratoon.demo.truth import TrueDay
 from ratoon.demo.write import SEED, Errors, mill_text, readings, write_demo
 from ratoon.importers import read_file
-from ratoon.jobs.day import Season, base_state
+from ratoon.jobs.season import Season
 from ratoon.settings.read import parse_settings
 
 LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")
@@ -214,12 +214,12 @@ def told(mill: Mill, true_days: list[TrueDay]) -> Season:
     for day in true_days:
         rows += readings(mill, day, errors, np.random.default_rng([SEED, 2, day.number]))
     stops = sorted({s for d in true_days for s in d.stops}, key=lambda s: s.start)
-    return Season(mill, mill_text(), [as_reading(mill, r) for r in rows], stops)
+    return Season(mill, [as_reading(mill, r) for r in rows], stops)
 
 
 def _account(told: Season, number: int) -> PeriodAccount:
     day = season.FIRST + timedelta(days=number - 1)
-    return account(told.mill, told.day(day), base_state(told.text))
+    return account(told.mill, told.day(day))
 
 
 def _suspected(account: PeriodAccount) -> set[str]:
@@ -253,7 +253,7 @@ def test_no_day_tells_noise_or_a_stock_as_a_loss(told: Season) -> None:
         before, today = _account(told, number - 1), _account(told, number)
         day = season.FIRST + timedelta(days=number - 1)
         both = join(told.mill, [told.day(day - timedelta(days=1)), told.day(day)])
-        pair = account(told.mill, both, base_state(told.text))
+        pair = account(told.mill, both)
         grades[number] = judge(today, before, pair)
     assert not any(j.shown for j in grades.values())
     assert {n for n, j in grades.items() if j.grade == "taken back"} == {34, 35}

@@ -14,12 +14,12 @@ import pytest
 from ratoon.base.errors import BadInput
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.correct import correct
-from ratoon.jobs.cane.days import cane_of_all, cane_of_day, listed_days
+from ratoon.jobs.cane.days import cane_of_all, cane_of_day, days_with_cane
 from ratoon.jobs.cane.feed import feed_account
 from ratoon.jobs.cane.pay import issued_statements, pay
 from ratoon.jobs.cane.trace import trace
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane as stored_cane
 from ratoon.store import cane_issued
 
@@ -31,7 +31,7 @@ def mill(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("district")
     write_demo(folder, days=4)
     import_files(folder, sorted((folder / "input").iterdir()))
-    cane_of_all(folder)
+    in_mill(folder, cane_of_all)
     return folder
 
 
@@ -43,7 +43,7 @@ def test_every_kilogram_of_the_weighbridge_is_in_the_days(mill: Path) -> None:
                 weighed += int(row["gross"]) - int(row["tare"])
             else:
                 without += 1
-    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    days = [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)]
     told = sum(c["kilograms"] for d in days for c in d["consignments"])
     assert told == weighed
     unread = sum(b["codes"] == ["not tipped"] for d in days for b in d["held_bins"])
@@ -51,8 +51,8 @@ def test_every_kilogram_of_the_weighbridge_is_in_the_days(mill: Path) -> None:
 
 
 def test_what_is_held_is_not_payable(mill: Path) -> None:
-    for day in listed_days(mill):
-        for c in cane_of_day(mill, day)["consignments"]:
+    for day in in_mill(mill, days_with_cane):
+        for c in in_mill(mill, cane_of_day, day)["consignments"]:
             held = sum(b["net_kg"] or 0 for b in c["held_bins"])
             assert c["payable_kg"] == (0 if c["held_whole"] else c["kilograms"] - held)
 
@@ -60,7 +60,9 @@ def test_what_is_held_is_not_payable(mill: Path) -> None:
 def test_unmixed_parcels_come_near_the_truth(mill: Path) -> None:
     from ratoon.jobs.cane.score import score_unmixed, truth_of
 
-    found = score_unmixed([cane_of_day(mill, d) for d in listed_days(mill)], truth_of(mill))
+    found = score_unmixed(
+        [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)], truth_of(mill)
+    )
     assert found["parcels"] > 20
     assert found["error"] < 0.5 * found["day_average_error"]
 
@@ -83,11 +85,11 @@ def test_another_weight_for_the_same_bin_is_refused(mill: Path, tmp_path: Path) 
 
 
 def test_the_sum_of_statements_is_the_total_paid(mill: Path) -> None:
-    statements = pay(mill, FIRST, LAST)
+    statements = in_mill(mill, pay, FIRST, LAST)
     every = sum((Decimal(s["total"]) for s in statements), Decimal(0))
     lines = sum((Decimal(x["amount"]) for s in statements for x in s["lines"]), Decimal(0))
     assert every == lines == every.quantize(Decimal("0.01"))
-    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    days = [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)]
     by_grower: dict[str, int] = defaultdict(int)
     for c in (c for d in days for c in d["consignments"]):
         by_grower[c["grower"]] += c["payable_kg"] if c["analysis"] else 0
@@ -97,7 +99,7 @@ def test_the_sum_of_statements_is_the_total_paid(mill: Path) -> None:
 
 
 def test_issuing_twice_pays_once_and_a_later_statement_pays_the_difference(mill: Path) -> None:
-    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    days = [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)]
     grower, held = next(
         (c["grower"], b)
         for d in days
@@ -106,24 +108,24 @@ def test_issuing_twice_pays_once_and_a_later_statement_pays_the_difference(mill:
         for b in c["held_bins"]
         if b["net_kg"]
     )
-    first = pay(mill, FIRST, LAST, grower, issue=True)[0]
-    again = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    first = in_mill(mill, pay, FIRST, LAST, grower, issue=True)[0]
+    again = in_mill(mill, pay, FIRST, LAST, grower, issue=True)[0]
     assert first["issued"]["number"] == again["issued"]["number"] == 1
-    assert len(issued_statements(mill, grower)) == 1
+    assert len(in_mill(mill, issued_statements, grower)) == 1
     for code in held["codes"]:
-        correct(mill, "bin", held["bin"], "cleared", code, "looked at the bin")
-    further = pay(mill, FIRST, LAST, grower, issue=True)[0]
+        in_mill(mill, correct, "bin", held["bin"], "cleared", code, "looked at the bin")
+    further = in_mill(mill, pay, FIRST, LAST, grower, issue=True)[0]
     assert further["issued"]["number"] == 2
     assert any(x["kind"] == "earlier" for x in further["lines"])
-    whole = sum(Decimal(s["total"]) for s in issued_statements(mill, grower))
+    whole = sum(Decimal(s["total"]) for s in in_mill(mill, issued_statements, grower))
     cane = sum(Decimal(x["amount"]) for x in further["lines"] if x["kind"] != "earlier")
     assert whole == cane
     with pytest.raises(BadInput, match="has a statement for"):
-        pay(mill, FIRST, date(2031, 6, 12), grower)
+        in_mill(mill, pay, FIRST, date(2031, 6, 12), grower)
 
 
 def test_one_grower_sees_no_other(mill: Path) -> None:
-    days = [cane_of_day(mill, d) for d in listed_days(mill)]
+    days = [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)]
     mine, other = (c for c in days[0]["consignments"][:2])
     assert mine["grower"] != other["grower"]
     with store_of(mill) as store:
@@ -137,13 +139,13 @@ def test_one_grower_sees_no_other(mill: Path) -> None:
         assert {s.grower for s in store.ask(cane_issued.issued, grower=mine["grower"])} <= {
             mine["grower"]
         }
-    assert trace(mill, mine["consignment"], mine["grower"])["deliveries"]
+    assert in_mill(mill, trace, mine["consignment"], mine["grower"])["deliveries"]
     with pytest.raises(BadInput, match="no consignment"):
-        trace(mill, other["consignment"], mine["grower"])
+        in_mill(mill, trace, other["consignment"], mine["grower"])
 
 
 def test_receival_and_account_agree(mill: Path) -> None:
-    found = feed_account(mill, date(2031, 6, 11))
+    found = in_mill(mill, feed_account, date(2031, 6, 11))
     assert set(found) >= {"cane.weight", "first_juice.brix", "first_juice.pol"}
     assert {f["what"] for f in found.values()} == {"agrees"}
 
@@ -160,11 +162,11 @@ def test_the_truth_stands_beside(mill: Path) -> None:
 
 def test_settlement_pays_the_difference_of_the_final_season_figure(mill: Path) -> None:
     """Relative CCS is paid on an estimate; the final mean and the whole advance settle it."""
-    days = [cane_of_day(mill, d) for d in listed_days(mill)]
-    taken = {s["grower"] for s in issued_statements(mill)}
+    days = [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)]
+    taken = {s["grower"] for s in in_mill(mill, issued_statements)}
     grower = next(c["grower"] for d in days for c in d["consignments"]
                   if c["payable_kg"] and c["analysis"] and c["grower"] not in taken)  # fmt: skip
-    first = pay(mill, FIRST, LAST, grower, issue=True)[0]
+    first = in_mill(mill, pay, FIRST, LAST, grower, issue=True)[0]
     assert first["estimated"]
     assert any(x["kind"] == "retained" for x in first["lines"])
     text = (mill / "mill.toml").read_text(encoding="utf-8")
@@ -173,8 +175,8 @@ def test_settlement_pays_the_difference_of_the_final_season_figure(mill: Path) -
     assert settled != text
     (mill / "mill.toml").write_text(settled, encoding="utf-8")
     try:
-        final = pay(mill, FIRST, LAST, grower, issue=True)[0]
-        again = pay(mill, FIRST, LAST, grower, issue=True)[0]
+        final = in_mill(mill, pay, FIRST, LAST, grower, issue=True)[0]
+        again = in_mill(mill, pay, FIRST, LAST, grower, issue=True)[0]
     finally:
         (mill / "mill.toml").write_text(text, encoding="utf-8")
     assert final["issued"]["number"] == again["issued"]["number"] == 2
@@ -193,7 +195,7 @@ def test_settlement_pays_the_difference_of_the_final_season_figure(mill: Path) -
         assert Decimal(line["amount"]) == (price * line["kilograms"] / 1000).quantize(
             Decimal("0.01")
         )
-    frozen = issued_statements(mill, grower)
+    frozen = in_mill(mill, issued_statements, grower)
     assert [s["issued"]["number"] for s in frozen] == [1, 2]
     assert frozen[0]["total"] == first["total"]
     charges = sum(

@@ -18,6 +18,7 @@ from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.days import cane_of_all
 from ratoon.jobs.cane.score import score_alarms, score_exchanges, score_unmixed, truth_of
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import in_mill
 
 DAYS = 26
 Answers = list[dict[str, Any]]
@@ -35,7 +36,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def days(folder: Path) -> Answers:
-    return cane_of_all(folder)
+    return in_mill(folder, cane_of_all)
 
 
 def _found(table: list[dict[str, Any]], above: float) -> tuple[int, int]:

@@ -20,8 +20,9 @@ from ratoon.demo.write import write_demo
 from ratoon.jobs import doctor
 from ratoon.jobs.day import account_all, account_day, accounted_days, kept_day
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import in_mill
 from ratoon.jobs.trial import Given, try_changes
-from ratoon.store import Store, locate
+from ratoon.store import Store, chain, locate
 from ratoon.store.answers import newest_results
 
 DAY = date(2031, 6, 12)
@@ -35,7 +36,7 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder.mkdir()
     write_demo(folder, days=4)
     import_files(folder, sorted((folder / "input").iterdir()))
-    account_all(folder)
+    in_mill(folder, account_all)
     return folder
 
 
@@ -49,8 +50,8 @@ def without_seconds(result: DayResult) -> DayResult:
 
 
 def test_results_come_back_from_json(season: Path) -> None:
-    for day in accounted_days(season):
-        result = kept_day(season, day)
+    for day in in_mill(season, accounted_days):
+        result = in_mill(season, kept_day, date.fromisoformat(day))
         data = to_json(result)
         assert data == json.loads(json.dumps(data, allow_nan=False))
         assert data == TypeAdapter(DayResult).dump_python(result, mode="json")
@@ -58,8 +59,8 @@ def test_results_come_back_from_json(season: Path) -> None:
 
 
 def test_pol_in_cane_is_all_accounted_for(season: Path) -> None:
-    for day in accounted_days(season):
-        result = kept_day(season, day)
+    for day in in_mill(season, accounted_days):
+        result = in_mill(season, kept_day, date.fromisoformat(day))
         for part in (result, *result.to_date.values()):
             for unit in ("t", "pct"):
                 pol, lost = part.pol, part.losses
@@ -69,7 +70,7 @@ def test_pol_in_cane_is_all_accounted_for(season: Path) -> None:
 
 
 def test_a_working_leads_to_its_figure(season: Path) -> None:
-    result = kept_day(season, DAY.isoformat())
+    result = in_mill(season, kept_day, DAY)
     inputs = {i.address: i.value for i in result.working["account.extraction"].inputs}
     lost = inputs["bagasse.pol"] / 100.0 * inputs["bagasse.weight"]  # %, t
     found = 100.0 * (1.0 - lost / inputs["account.pol.cane"])
@@ -77,7 +78,7 @@ def test_a_working_leads_to_its_figure(season: Path) -> None:
 
 
 def test_each_line_of_the_loss_account_is_what_its_working_says(season: Path) -> None:
-    result = kept_day(season, DAY.isoformat())
+    result = in_mill(season, kept_day, DAY)
 
     def given(name: str) -> list[float]:
         return [i.value for i in result.working[f"account.{name}"].inputs]
@@ -99,29 +100,29 @@ def test_each_line_of_the_loss_account_is_what_its_working_says(season: Path) ->
 
 
 def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
-    kept = account_day(mill_dir, DAY)
-    assert kept.inputs_digest == kept_day(mill_dir, DAY.isoformat()).inputs_digest
+    kept = in_mill(mill_dir, account_day, DAY)
+    assert kept.inputs_digest == in_mill(mill_dir, kept_day, DAY).inputs_digest
     with Store.open(locate(mill_dir)) as store:
         before = len(store.ask(newest_results, "day"))
-        events = len(store.events())
-    again = account_day(mill_dir, DAY, again=True)
+        events = len(store.ask(chain.read))
+    again = in_mill(mill_dir, account_day, DAY, again=True)
     assert without_seconds(again) == without_seconds(kept)
     with Store.open(locate(mill_dir)) as store:
         assert len(store.ask(newest_results, "day")) == before
         # only the day made again: its account, the works, the points of the charts, its yard
-        assert len(store.events()) == events + 4
+        assert len(store.ask(chain.read)) == events + 4
 
 
 def test_another_reading_makes_another_account(mill_dir: Path, tmp_path: Path) -> None:
-    kept = account_day(mill_dir, DAY)
+    kept = in_mill(mill_dir, account_day, DAY)
     more = tmp_path / "more.csv"
     more.write_text(
         "address,start,end,value,unit,sigma,source,note\n"
         "effect.2.temperature,2031-06-12,,101.0,degC,0.5,,\n"
     )
     import_files(mill_dir, [more])
-    assert any("changed" in n for n in kept_day(mill_dir, DAY.isoformat()).words.notes)
-    again = account_day(mill_dir, DAY)
+    assert any("changed" in n for n in in_mill(mill_dir, kept_day, DAY).words.notes)
+    again = in_mill(mill_dir, account_day, DAY)
     assert again.inputs_digest != kept.inputs_digest
     assert len(again.readings) == len(kept.readings) + 1
 
@@ -136,7 +137,7 @@ def test_half_the_readings_make_a_partial_account(season: Path, tmp_path: Path) 
             lines = [lines[0], *lines[1::2]]
         (folder / "input" / file.name).write_text("\n".join(lines) + "\n")
     import_files(folder, sorted((folder / "input").iterdir()))
-    result = account_day(folder, DAY)
+    result = in_mill(folder, account_day, DAY)
     assert result.status == "partial"
     assert any(f.value is None for f in result.figures.values())
     assert any(f.value is not None for f in result.figures.values())
@@ -148,7 +149,7 @@ def test_a_day_under_a_stop_and_a_day_with_nothing(mill_dir: Path, tmp_path: Pat
         "start,end,station,cause,note\n2031-06-20T06:00,2031-06-21T06:00,mills,rain,\n"
     )
     import_files(mill_dir, [stops])
-    result = account_day(mill_dir, date(2031, 6, 20))
+    result = in_mill(mill_dir, account_day, date(2031, 6, 20))
     assert result.status == "no crush"
     assert result.lost_time_by_cause == (LostTime("rain", 24.0),)
     assert "No cane" in result.words.undetermined
@@ -156,22 +157,22 @@ def test_a_day_under_a_stop_and_a_day_with_nothing(mill_dir: Path, tmp_path: Pat
     season = result.to_date["season"]
     assert (season.from_, season.days) == ("2031-06-10", 5)
     with pytest.raises(BadInput, match="no readings and no stop"):
-        account_day(mill_dir, date(2031, 6, 25))
+        in_mill(mill_dir, account_day, date(2031, 6, 25))
 
 
 def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
-    day = kept_day(season, DAY.isoformat())
-    same = try_changes(season, DAY, {})
+    day = in_mill(season, kept_day, DAY)
+    same = in_mill(season, try_changes, DAY, {})
     share = same.figures["account.undetermined"]
     found = day.figures["account.undetermined"].value
     assert share.before == pytest.approx(found, abs=0.2)
-    more = try_changes(season, DAY, {"imbibition.on_fibre": 260.0})
+    more = in_mill(season, try_changes, DAY, {"imbibition.on_fibre": 260.0})
     extraction = more.figures["account.extraction"]
     assert extraction.after > extraction.before
     assert more.figures["account.undetermined"].after == pytest.approx(
         more.figures["account.undetermined"].before, abs=1e-6
     )
-    fewer = try_changes(season, DAY, {"pan.B.at_work": 1, "effect.1.surface": 50})
+    fewer = in_mill(season, try_changes, DAY, {"pan.B.at_work": 1, "effect.1.surface": 50})
     assert fewer.given["effect.1.surface"] == Given(50, "%")
     beyond = {one.address: one.value for one in fewer.limits}
     assert beyond["pan.B.load"] > 110.0 and "liquor.brix" in beyond
@@ -182,20 +183,20 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     assert "clarifier.load" not in {limit.address for limit in both.limits}
     assert {limit.address: limit.value for limit in one.limits}["clarifier.load"] > 150.0
     with pytest.raises(BadInput, match="1 to 2, whole numbers"):
-        try_changes(season, DAY, {"pan.B.at_work": 3})
+        in_mill(season, try_changes, DAY, {"pan.B.at_work": 3})
     with pytest.raises(BadInput, match="20 to 80 %"):
-        try_changes(season, DAY, {"liquor.brix": 90.0})
+        in_mill(season, try_changes, DAY, {"liquor.brix": 90.0})
     with pytest.raises(BadInput, match=r"cane\.rate: is too far from the day"):
-        try_changes(season, DAY, {"cane.rate": 1e9})
+        in_mill(season, try_changes, DAY, {"cane.rate": 1e9})
     for address in ("cane.rate", "imbibition.on_fibre", "lime.on_cane"):
         with pytest.raises(BadInput, match=rf"{address}: is outside its limits.*at least 0"):
-            try_changes(season, DAY, {address: -5.0})
+            in_mill(season, try_changes, DAY, {address: -5.0})
     with pytest.raises(UnknownName, match=r"imbibition\.on_fibre"):
-        try_changes(season, DAY, {"imbibition.on_fibr": 200.0})
+        in_mill(season, try_changes, DAY, {"imbibition.on_fibr": 200.0})
 
 
 def test_the_day_killed_at_any_moment_is_whole_when_done_again(mill_dir: Path) -> None:
-    kept = without_seconds(account_day(mill_dir, DAY))
+    kept = without_seconds(in_mill(mill_dir, account_day, DAY))
     program = str(Path(sys.executable).with_name("ratoon"))
     command = [program, "day", DAY.isoformat(), "--again"]
     began = time.perf_counter()
@@ -209,13 +210,13 @@ def test_the_day_killed_at_any_moment_is_whole_when_done_again(mill_dir: Path) -
         process.kill()
         process.wait()
         assert all(finding.sound for finding in doctor.examine(mill_dir))
-        assert without_seconds(account_day(mill_dir, DAY)) == kept
+        assert without_seconds(in_mill(mill_dir, account_day, DAY)) == kept
 
 
 def test_the_sheet_prints_the_head_of_the_chain_and_doctor_knows_it(mill_dir: Path) -> None:
-    first, again = account_day(mill_dir, DAY), kept_day(mill_dir, DAY.isoformat())
+    first, again = in_mill(mill_dir, account_day, DAY), in_mill(mill_dir, kept_day, DAY)
     with Store.open(locate(mill_dir)) as store:
-        assert first.chain_head in [event.hash for event in store.events()]
+        assert first.chain_head in [event.hash for event in store.ask(chain.read)]
     assert again.chain_head == first.chain_head
     sheet = mill_dir / "sheets" / DAY.isoformat()
     assert first.chain_head[:16] in (sheet / "morning.html").read_text(encoding="utf-8")

@@ -9,6 +9,7 @@ import pytest
 from ratoon.demo.write import write_demo
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import ImportReport, import_files
+from ratoon.jobs.mills import in_mill
 
 MORE = """
 [sheets."lab book"]
@@ -74,7 +75,7 @@ def test_imported_twice_accounted_and_traced(folder: Path) -> None:
     lab, take = sheets(folder).files
     assert (lab.accepted, lab.unchanged, take.accepted, take.unchanged) == (0, 5, 0, 4)
 
-    result = account_day(folder, date(2031, 6, 11))
+    result = in_mill(folder, account_day, date(2031, 6, 11))
     by_address = {r.address: r for r in result.readings}
     pol = by_address["bagasse.pol"]
     assert pol.value == pytest.approx(1.70)

@@ -12,7 +12,7 @@ from ratoon.demo.write import mill_text, write_before, write_demo
 from ratoon.jobs.day import account_all, account_day, inputs_digest, load
 from ratoon.jobs.history import History, last_days
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import mill_of, store_of
+from ratoon.jobs.mills import in_mill, mill_of, store_of
 from ratoon.jobs.week import account_week, weeks
 from ratoon.reports import morning_sheet
 from ratoon.settings.records import InstrumentSettings
@@ -39,36 +39,39 @@ def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
         path.unlink()
     own = [p for kind in ("readings", "stops") for p in (folder / "input").glob(f"*-{kind}.csv")]
     import_files(folder, sorted(own))
-    account_all(folder)
+    in_mill(folder, account_all)
     return folder
 
 
 def test_the_same_week_last_year_is_shown(mill_dir: Path) -> None:
-    result = account_day(mill_dir, DAY)
+    result = in_mill(mill_dir, account_day, DAY)
     before, week = result.last_year, result.to_date["week"]
     assert (before.from_, before.days) == ("2030-06-11", 3)
     assert (week.from_, week.days) == ("2031-06-10", 3)
     one, other = (w.figures["account.extraction"].value for w in (before, week))
     assert one != other
     assert 94.0 < one < 98.0
-    old = account_day(mill_dir, date(2030, 6, 13))
+    old = in_mill(mill_dir, account_day, date(2030, 6, 13))
     assert old.to_date["week"].figures == before.figures
 
 
 def test_the_day_before_stands_beside_the_day(mill_dir: Path) -> None:
     """As that day's own result tells it; the first day of a season has none beside it."""
-    before, result = account_day(mill_dir, DAY - timedelta(days=1)), account_day(mill_dir, DAY)
+    before, result = (
+        in_mill(mill_dir, account_day, DAY - timedelta(days=1)),
+        in_mill(mill_dir, account_day, DAY),
+    )
     assert result.day_before.date == (DAY - timedelta(days=1)).isoformat()
     assert result.day_before.figures == before.figures
     row = next(r for r in morning_sheet(result).key if r.address == "account.rate")
     assert row.yesterday.value == before.figures["account.rate"].value != row.day.value
-    first = morning_sheet(account_day(mill_dir, date(2031, 6, 10)))
+    first = morning_sheet(in_mill(mill_dir, account_day, date(2031, 6, 10)))
     assert all(r.yesterday.value is None for r in first.rows())
 
 
 def test_to_date_begins_with_each_season(mill_dir: Path) -> None:
     for first in (date(2030, 6, 11), date(2031, 6, 10)):
-        days = [account_day(mill_dir, first + timedelta(days=k)) for k in range(3)]
+        days = [in_mill(mill_dir, account_day, first + timedelta(days=k)) for k in range(3)]
         cane = sum(d.figures["account.cane"].value for d in days)
         season = days[-1].to_date.get("season")
         assert (season.from_, season.days) == (first.isoformat(), 3)
@@ -93,10 +96,10 @@ def test_an_old_day_rests_on_its_own_season_alone(mill_dir: Path) -> None:
 
 
 def test_charts_and_weeks_do_not_run_over_the_gap(mill_dir: Path) -> None:
-    assert weeks(mill_dir) == [(date(2030, 6, 11), date(2030, 6, 13)),
+    assert in_mill(mill_dir, weeks) == [(date(2030, 6, 11), date(2030, 6, 13)),
                                (date(2031, 6, 10), date(2031, 6, 12))]  # fmt: skip
     for last in (date(2030, 6, 13), DAY):
-        week = account_week(mill_dir, last)
+        week = in_mill(mill_dir, account_week, last)
         assert week.columns.keys() == {"week", "season"}  # there was no week before in it
         assert {d.date[:4] for d in week.daily} == {str(last.year)}
 
@@ -133,12 +136,12 @@ def test_drift_counts_from_the_start_of_the_days_own_season(mill_dir: Path) -> N
 
 def test_sheets_of_a_season_gone_by_are_written_when_asked_for(mill_dir: Path) -> None:
     assert (mill_dir / "sheets" / "2031-06-11" / "morning.pdf").is_file()
-    account_day(mill_dir, date(2030, 6, 11))
+    in_mill(mill_dir, account_day, date(2030, 6, 11))
     assert (mill_dir / "sheets" / "2030-06-11" / "morning.pdf").is_file()
 
 
 def test_what_was_imported_by_day_and_by_shift_counts_once(mill_dir: Path) -> None:
-    result = account_day(mill_dir, DAY)
+    result = in_mill(mill_dir, account_day, DAY)
     rows = [r for r in result.readings if r.address == "cane.weight"]
     (day,) = [r for r in rows if r.used]
     assert len(rows) == 4

@@ -18,7 +18,7 @@ from ratoon.demo.write import write_demo
 from ratoon.jobs.day import account_day, accounted_days
 from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import mill_of, store_of
+from ratoon.jobs.mills import in_mill, mill_of, store_of
 from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks, without_account
 from ratoon.store.entries import readings_in
 
@@ -36,9 +36,9 @@ def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_a_week_agrees_with_its_last_day_to_date(mill_dir: Path) -> None:
     """One account of the same days, asked two ways."""
-    result = account_week(mill_dir, DAY)
+    result = in_mill(mill_dir, account_week, DAY)
     assert (result.first, result.date) == ("2031-06-10", LAST.isoformat())
-    day = account_day(mill_dir, LAST)
+    day = in_mill(mill_dir, account_day, LAST)
     for name, figure in day.to_date["week"].figures.items():
         mine = result.columns["week"].figures[name]
         for part in ("value", "sigma"):
@@ -54,14 +54,14 @@ def test_a_week_agrees_with_its_last_day_to_date(mill_dir: Path) -> None:
 
 
 def test_losses_add_up_to_pol_in_cane(mill_dir: Path) -> None:
-    column = account_week(mill_dir, DAY).columns["week"]
+    column = in_mill(mill_dir, account_week, DAY).columns["week"]
     parts = [column.pol[n].pct for n in ("sugar", "stock_change")]
     parts += [part.pct for part in column.losses.values()]
     assert sum(parts) == pytest.approx(100.0, abs=1e-6)
 
 
 def test_derived_lines_are_their_formula(mill_dir: Path) -> None:
-    result = account_week(mill_dir, DAY)
+    result = in_mill(mill_dir, account_week, DAY)
     column = result.columns["week"]
     lines, figures = column.lines, column.figures
     cane, sugar = figures["account.cane"].value, figures["account.sugar"].value
@@ -73,7 +73,7 @@ def test_derived_lines_are_their_formula(mill_dir: Path) -> None:
 
 def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
     """The mean of all that was noted in the week; a dose by the week's own kilograms and juice."""
-    result = account_week(mill_dir, DAY)
+    result = in_mill(mill_dir, account_week, DAY)
     lines = result.columns["week"].lines
     calendar = mill_of(mill_dir).calendar
     days = [calendar.period(date(2031, 6, d)) for d in range(10, 14)]
@@ -100,24 +100,24 @@ def test_what_is_noted_and_dosed_has_its_lines(mill_dir: Path) -> None:
 
 
 def test_a_kept_week_is_given_again_and_said_to_be_stale(mill_dir: Path, tmp_path: Path) -> None:
-    first = account_week(mill_dir, DAY)
-    again = account_week(mill_dir, date(2031, 6, 10))
+    first = in_mill(mill_dir, account_week, DAY)
+    again = in_mill(mill_dir, account_week, date(2031, 6, 10))
     assert again.inputs_digest == first.inputs_digest
     assert again.chain_head == first.chain_head
-    assert CHANGED not in kept_week(mill_dir, DAY.isoformat()).words.notes
+    assert CHANGED not in in_mill(mill_dir, kept_week, DAY).words.notes
     more = tmp_path / "more.csv"
     more.write_text(
         "address,start,end,value,unit,sigma,source,note\nbagasse.ash,2031-06-12,,4.4,%,,,\n",
         "utf-8",
     )
     import_files(mill_dir, [more], correct="typed anew")
-    assert CHANGED in kept_week(mill_dir, DAY.isoformat()).words.notes
-    renewed = account_week(mill_dir, DAY)
+    assert CHANGED in in_mill(mill_dir, kept_week, DAY).words.notes
+    renewed = in_mill(mill_dir, account_week, DAY)
     assert renewed.inputs_digest != first.inputs_digest
 
 
 def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:
-    account_week(mill_dir, DAY)
+    in_mill(mill_dir, account_week, DAY)
     folder = mill_dir / "sheets" / "week-2031-06-13"
     assert sorted(p.name for p in folder.iterdir()) == [
         "week.html", "week.json", "week.pdf", "week.xlsx"]  # fmt: skip
@@ -131,20 +131,20 @@ def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:
 
 
 def test_season_to_date_and_refusals(mill_dir: Path) -> None:
-    season = account_week(mill_dir, LAST, season=True)
+    season = in_mill(mill_dir, account_week, LAST, season=True)
     assert season.kind == "season" and list(season.columns) == ["season"]
-    assert weeks(mill_dir) == [(date(2031, 6, 10), LAST)]
+    assert in_mill(mill_dir, weeks) == [(date(2031, 6, 10), LAST)]
     with pytest.raises(BadInput, match="no readings and no stop in the week"):
-        account_week(mill_dir, date(2031, 9, 1))
+        in_mill(mill_dir, account_week, date(2031, 9, 1))
 
 
 def test_the_demonstration_has_its_weeks_accounted(mill_dir: Path) -> None:
-    account_day(mill_dir, LAST)
+    in_mill(mill_dir, account_day, LAST)
     told: list[str] = []
-    account_weeks(mill_dir, told.append)
-    days = accounted_days(mill_dir)
-    assert without_account(mill_dir, days) == []
-    assert without_account(mill_dir, days[-1:], season=True) == []
+    in_mill(mill_dir, account_weeks, told.append)
+    days = in_mill(mill_dir, accounted_days)
+    assert in_mill(mill_dir, without_account, days) == []
+    assert in_mill(mill_dir, without_account, days[-1:], season=True) == []
     again: list[str] = []
-    account_weeks(mill_dir, again.append)
+    in_mill(mill_dir, account_weeks, again.append)
     assert len(told) <= 2 and again == []

@@ -15,6 +15,7 @@ from ratoon.cli.app import run
 from ratoon.jobs import mills
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import in_mill
 from ratoon.jobs.yard.day import for_grower, line_of, told, yard_of_day
 from ratoon.store import cane as stored_cane
 
@@ -69,8 +70,8 @@ def make_mill(tmp_path: Path, database: str = "", only: Sequence[str] = ()) -> P
 
 def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> None:
     mill = make_mill(tmp_path, database)
-    plan = yard_of_day(mill, DAY)
-    assert yard_of_day(mill, DAY) == plan  # as it was kept
+    plan = in_mill(mill, yard_of_day, DAY)
+    assert in_mill(mill, yard_of_day, DAY) == plan  # as it was kept
     last = [h for h in plan["hours"] if not h["to_come"]][-1]
     assert (last["full"], last["empty"], last["out"]) == (4, 4, 12)
     assert last["tonnes"] == pytest.approx(24.0)
@@ -90,12 +91,12 @@ def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> 
     assert plan["week"]["covered_days"] == 1
     with mills.store_of(mill) as store:
         key = next(r.key for r in store.ask(stored_cane.records, "bin") if r.key.startswith("09@"))
-    correct(mill, "bin", key, "gross_kg", "9000", "read again", "L. Moss")
-    assert yard_of_day(mill, DAY)["in_yard"] == pytest.approx(plan["in_yard"] + 1.0)
+    in_mill(mill, correct, "bin", key, "gross_kg", "9000", "read again", "L. Moss")
+    assert in_mill(mill, yard_of_day, DAY)["in_yard"] == pytest.approx(plan["in_yard"] + 1.0)
 
 
 def test_bins_add_up_in_every_hour_also_to_come(mill: Path) -> None:
-    for h in yard_of_day(mill, DAY)["hours"]:
+    for h in in_mill(mill, yard_of_day, DAY)["hours"]:
         assert h["full"] + h["empty"] + h["out"] == 20, h
 
 
@@ -116,24 +117,24 @@ def test_the_command_prints_the_agreed_keys(mill: Path, capsys: pytest.CaptureFi
 
 
 def test_a_wet_morning_is_planned_again(mill: Path) -> None:
-    wet = yard_of_day(mill, DAY, "Tern=4, Reed=1")
+    wet = in_mill(mill, yard_of_day, DAY, "Tern=4, Reed=1")
     today = {g["group"]: g["capacity"] for g in wet["today"]["groups"]}
     assert today["Tern"] == pytest.approx(30.0 * 6)  # cut from ten instead of six
     assert today["Reed"] == pytest.approx(50.0 * 10)  # dry before its shift begins
     assert wet["dry"]["today"]["total"] >= wet["today"]["total"]
-    every = yard_of_day(mill, DAY, "24")
+    every = in_mill(mill, yard_of_day, DAY, "24")
     assert all(g["capacity"] == 0.0 for g in every["today"]["groups"])
     assert every["today"]["short"] == pytest.approx(every["today"]["need"])
     with pytest.raises(UnknownName, match="Did you mean Tern"):
-        yard_of_day(mill, DAY, "Ternn=3")
+        in_mill(mill, yard_of_day, DAY, "Ternn=3")
     for bad in ("-1", "Tern=x", "nan", "1e9"):
         with pytest.raises(BadInput, match="no hours that ground can be wet"):
-            yard_of_day(mill, DAY, bad)
+            in_mill(mill, yard_of_day, DAY, bad)
 
 
 def test_a_grower_is_given_own_cane_alone(mill: Path) -> None:
     calendar = mills.mill_of(mill).calendar
-    plan = yard_of_day(mill, DAY)
+    plan = in_mill(mill, yard_of_day, DAY)
     mine = for_grower(plan, "G1")
     text = json.dumps(mine) + json.dumps(told(mine, calendar))
     assert "G1" in text and "C3" not in text
@@ -162,9 +163,9 @@ def test_a_mill_without_records_says_so(tmp_path: Path) -> None:
     with mills.store_of(tmp_path, create=True):
         pass
     with pytest.raises(BadInput, match="no bin was weighed yet"):
-        yard_of_day(tmp_path)
+        in_mill(tmp_path, yard_of_day)
     with pytest.raises(BadInput, match="no bin was weighed on this mill day"):
-        yard_of_day(tmp_path, DAY)
+        in_mill(tmp_path, yard_of_day, DAY)
 
 
 def test_where_records_are_missing_neither_hour_nor_allotment_is_told(
@@ -172,7 +173,7 @@ def test_where_records_are_missing_neither_hour_nor_allotment_is_told(
 ) -> None:
     """A mill that keeps bins and tips alone: what stood in the yard is told, and no more."""
     mill = make_mill(tmp_path, only=("bins", "tips", "blocks"))
-    plan = yard_of_day(mill, DAY)
+    plan = in_mill(mill, yard_of_day, DAY)
     assert plan["bins"] == 4 and not any(h["to_come"] for h in plan["hours"])
     assert all(h["empty"] is None and h["out"] is None for h in plan["hours"])
     assert run(["yard", "--mill", str(mill), "--json"]) == 0
@@ -190,7 +191,7 @@ def test_where_records_are_missing_neither_hour_nor_allotment_is_told(
     assert plan["unmade"] == 1
     more = ("notes", "rosters", "harvest")
     import_files(mill, [tmp_path / "in" / f"{name}.csv" for name in more])
-    plan = yard_of_day(mill, DAY)
+    plan = in_mill(mill, yard_of_day, DAY)
     assert plan["runs_out"] is not None and plan["missing"] == {"hour": [], "allotment": []}
     shares = {g["group"]: g["delivered"] for g in plan["week"]["groups"]}
     assert shares == {"Tern": pytest.approx(36.0), "Reed": pytest.approx(24.0)}

@@ -16,10 +16,10 @@ from pathlib import Path
 import pytest
 
 from ratoon.jobs.cane.correct import exchange
-from ratoon.jobs.cane.days import cane_of_all, cane_of_day, listed_days
+from ratoon.jobs.cane.days import cane_of_all, cane_of_day, days_with_cane
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 
 from .district import Draw, make
 
@@ -70,7 +70,7 @@ def test_each_load_is_paid_once_or_waits(tmp_path: Path, seed: int) -> None:
     draw = make(tmp_path, seed)
     report = import_files(tmp_path, sorted((tmp_path / "input").iterdir()))
     assert sum(len(f.refused) for f in report.files) == 0
-    answers = cane_of_all(tmp_path)
+    answers = in_mill(tmp_path, cane_of_all)
     state = _sums(answers, draw)
     for pair in draw.same_load:
         assert sum(state[key] == "to pay" for key in pair) <= 1, "one load weighed twice"
@@ -82,8 +82,8 @@ def test_each_load_is_paid_once_or_waits(tmp_path: Path, seed: int) -> None:
     # day by day, as if each were a week: nothing is paid in two statements
     paid: list[str] = []
     kilograms = 0
-    for day in listed_days(tmp_path)[:3]:
-        for s in pay(tmp_path, day, day):
+    for day in in_mill(tmp_path, days_with_cane)[:3]:
+        for s in in_mill(tmp_path, pay, day, day):
             paid += [key for line in s["lines"] for key in line.get("loads", {})]
             kilograms += s["kilograms"]
     assert len(paid) == len(set(paid))
@@ -104,10 +104,9 @@ def _mended(folder: Path, answers: list[dict]) -> None:
     before = {c["consignment"]: (c, f["text"]) for on, c, f in told
               if on == day and set(f["exchange"]) == set(flag["exchange"])}  # fmt: skip
     assert set(before) == {flag["consignment"], *flag["others"]}
-    exchange(folder, "sample", *flag["exchange"], why="the labels were exchanged", who="L. Moss")
-    now = {
-        c["consignment"]: c for c in cane_of_day(folder, date.fromisoformat(day))["consignments"]
-    }
+    in_mill(folder, exchange, "sample", *flag["exchange"], "the labels were exchanged", "L. Moss")
+    again = in_mill(folder, cane_of_day, date.fromisoformat(day))
+    now = {c["consignment"]: c for c in again["consignments"]}
     for name, (old, text) in before.items():
         (other,) = set(before) - {name}
         for figure in ("brix", "pol"):

@@ -22,7 +22,7 @@ from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.cane.pay import issued_statements, pay
 from ratoon.jobs.cane.register import register
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 
 from .tiny import CENT, DAY, GROWERS, Ledger, write
 
@@ -36,13 +36,13 @@ def mill(tmp_path_factory: pytest.TempPathFactory) -> Path:
     write(folder, second_person=True)
     report = import_files(folder, sorted((folder / "input").iterdir()))
     assert sum(len(f.refused) for f in report.files) == 0
-    cane_of_day(folder, DAY)
+    in_mill(folder, cane_of_day, DAY)
     return folder
 
 
 def _books(folder: Path) -> Ledger:
     ledger = Ledger.of(folder)
-    for c in cane_of_day(folder, DAY)["consignments"]:
+    for c in in_mill(folder, cane_of_day, DAY)["consignments"]:
         assert c["method"] == "sample", c["flags"]
         exact = Decimal(repr(c["analysis"]["ccs"])) * 100
         ledger.figure[c["consignment"]] = exact.quantize(CENT, ROUND_HALF_EVEN)
@@ -50,14 +50,14 @@ def _books(folder: Path) -> Ledger:
 
 
 def _compare(folder: Path, books: Ledger) -> None:
-    t = cane_of_day(folder, DAY)["totals"]
+    t = in_mill(folder, cane_of_day, DAY)["totals"]
     weighed = sum(x.net or 0 for x in books.loads.values())
     assert t["weighed_kg"] == weighed == t["payable_kg"] + t["held_kg"] + t["refused_kg"]
     assert t["payable_kg"] == books.kilograms("to pay")
     assert t["refused_kg"] == books.kilograms("refused")
     assert t["weighed_bins"] == len(books.loads)
     assert t["payable_bins"] + t["held_bins"] + t["refused_bins"] == len(books.loads)
-    rows = register(folder)
+    rows = in_mill(folder, register)
     for g in GROWERS:
         mine = [r for r in rows if r["grower"] == g and r["number"]]
         assert len(mine) == books.numbers[g]
@@ -70,7 +70,7 @@ def _compare(folder: Path, books: Ledger) -> None:
         owed = [r for r in rows if r["grower"] == g and not r["number"]]
         assert bool(owed) == bool(not mine and books.to_pay(g))
         if mine or books.to_pay(g):
-            (shown,) = pay(folder, DAY, DAY, g, kept=True)
+            (shown,) = in_mill(folder, pay, DAY, DAY, g, kept=True)
             cane = {x["consignment"]: x["kilograms"] for x in shown["lines"]
                     if x["kind"] == "cane"}  # fmt: skip
             assert cane == (books.to_pay(g) if changed or not mine else books.lines[g])
@@ -87,7 +87,7 @@ class _Steps:
 
     def _act(self, changes: list[Change]) -> bool:
         try:
-            act(self.folder, changes, "looked at the roll", self.dice.choice(PEOPLE))
+            in_mill(self.folder, act, changes, "looked at the roll", self.dice.choice(PEOPLE))
         except RatoonError:
             return False
         return True
@@ -134,10 +134,10 @@ class _Steps:
         clash = self.books.clash(wanted)
         owed = any(self.books.to_pay(g) != self.books.lines.get(g, {}) for g in wanted)
         try:
-            pay(self.folder, DAY, DAY, one, issue=True, who=first)
+            in_mill(self.folder, pay, DAY, DAY, one, issue=True, who=first)
             with pytest.raises(RatoonError):  # nobody confirms alone, and nothing is confirmed
-                pay(self.folder, DAY, DAY, one, confirm=True, who=first)
-            pay(self.folder, DAY, DAY, one, confirm=True, who=second)
+                in_mill(self.folder, pay, DAY, DAY, one, confirm=True, who=first)
+            in_mill(self.folder, pay, DAY, DAY, one, confirm=True, who=second)
         except RatoonError as error:
             known = one is None or self.books.to_pay(one) or self.books.numbers[one]
             assert clash or not owed or not known, error.line()
@@ -160,5 +160,5 @@ def test_the_register_the_sums_and_the_views_are_those_of_the_ledger(
         dice.choice(acts)()
     steps.issue()
     _compare(folder, books)
-    for one in issued_statements(folder):
+    for one in in_mill(folder, issued_statements):
         assert {"anna", "ben"} == {one["issued"]["who"], one["issued"]["proposed"]}

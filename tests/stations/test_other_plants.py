@@ -178,6 +178,7 @@ def _plant(name: str, root: Path) -> tuple[Path, Mill, DayResult]:
     """A plant with a day imported and accounted."""
     from ratoon.jobs.day import account_day
     from ratoon.jobs.imports import import_files
+    from ratoon.jobs.mills import in_mill
 
     folder, mill = _folder(root / name, PLANTS[name]())
     path = folder / "day.csv"
@@ -188,7 +189,7 @@ def _plant(name: str, root: Path) -> tuple[Path, Mill, DayResult]:
             rows.writerow((address, DAY.isoformat(), "", f"{value:.9g}", unit, "", "test", ""))
     report = import_files(folder, [path])
     assert not report.files[0].error and not report.files[0].refused
-    return folder, mill, account_day(folder, DAY)
+    return folder, mill, in_mill(folder, account_day, DAY)
 
 
 @pytest.fixture(scope="module")
@@ -225,7 +226,9 @@ def test_tried(name: str, root: Path) -> None:
 
     folder, _, day = _plant(name, root)
     more = round((day.figures["account.imbibition_on_fibre"].value or 0.0) + 20.0)
-    wet = try_changes(folder, DAY, {"imbibition.on_fibre": more}).figures["account.extraction"]
+    wet = in_mill(folder, try_changes, DAY, {"imbibition.on_fibre": more}).figures[
+        "account.extraction"
+    ]
     assert wet.after > wet.before
 
 
@@ -270,9 +273,9 @@ def test_cane_is_paid_where_a_diffuser_takes_the_juice(tmp_path: Path) -> None:
     )
     files = [p for p in sorted((tmp_path / "input").iterdir()) if p.stem.endswith(kinds)]
     import_files(tmp_path, files)
-    cane_of_all(tmp_path)
-    day = cane_of_day(tmp_path, date(2031, 6, 11))
+    in_mill(tmp_path, cane_of_all)
+    day = in_mill(tmp_path, cane_of_day, date(2031, 6, 11))
     assert len(day["consignments"]) > 50
-    made = pay(tmp_path, date(2031, 6, 10), date(2031, 6, 11))
+    made = in_mill(tmp_path, pay, date(2031, 6, 10), date(2031, 6, 11))
     # a grower whose only bins are held is paid nothing yet
     assert sum(float(s["total"]) > 0.0 for s in made) > 0.8 * len(made)

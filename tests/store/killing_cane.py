@@ -65,18 +65,20 @@ def import_all(folder: str) -> int:
 def analyse(folder: str) -> int:
     """``ratoon cane --all``."""
     from ratoon.jobs.cane.days import cane_of_all
+    from ratoon.jobs.mills import in_mill
 
     _known()
-    cane_of_all(Path(folder))
+    in_mill(Path(folder), cane_of_all)
     return 0
 
 
 def issue(folder: str) -> int:
     """``ratoon pay --issue`` for every grower."""
     from ratoon.jobs.cane.pay import pay
+    from ratoon.jobs.mills import in_mill
 
     _known()
-    pay(Path(folder), DAY, DAY, issue=True)
+    in_mill(Path(folder), pay, DAY, DAY, issue=True)
     return 0
 
 
@@ -95,8 +97,9 @@ def work(name: str, folder: str, began: str) -> None:
     """
     if name == "issue":
         from ratoon.jobs.cane.pay import pay
+        from ratoon.jobs.mills import in_mill
 
         _known()
-        pay(Path(folder), DAY, DAY)
+        in_mill(Path(folder), pay, DAY, DAY)
     Path(began).touch()
     raise SystemExit(WORKS[name](folder))

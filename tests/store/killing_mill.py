@@ -12,6 +12,7 @@ import contextlib
 import io
 import os
 import tempfile
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -20,9 +21,10 @@ DAYS = 3
 DAY = "2031-06-10"
 
 
+@cache
 def mill() -> Any:
     """The invented mill, built once in a process and in all that are forked from it."""
-    from ratoon.jobs.day import mill_from
+    from ratoon.jobs.mills import mill_from
 
     text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
     return mill_from(text)
@@ -95,7 +97,8 @@ def warm() -> None:
 
     from ratoon.cli.app import run
     from ratoon.jobs import day as job
-    from ratoon.jobs.mills import store_of
+    from ratoon.jobs.mills import OpenMill, store_of
+    from ratoon.jobs.season import load
     from ratoon.reports.compose import morning_sheet
     from ratoon.reports.html import morning_html
 
@@ -105,7 +108,8 @@ def warm() -> None:
         assert run(["import", "--mill", str(folder), *read]) == 0
         wanted = date.fromisoformat(DAY)
         with store_of(folder) as store:
-            result = job.make_result(job.load(store, folder, wanted), wanted, "", 0.0)
+            season = load(OpenMill(folder, mill(), store), wanted)
+            result = job.make_result(season, wanted, "", 0.0)
         morning_html(morning_sheet(result))
     # A collection in a forked process would go through all that was loaded here, and copy it.
     gc.collect()

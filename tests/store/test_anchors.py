@@ -15,7 +15,7 @@ from ratoon.demo import write as demo_write
 from ratoon.jobs import backup as job
 from ratoon.jobs import doctor
 from ratoon.jobs.mills import store_of
-from ratoon.store import NoRecordsYet, Store
+from ratoon.store import NoRecordsYet, Store, chain
 from ratoon.store.anchors import FILE, SECOND, Anchors, RecordsLost
 from ratoon.web.door.visit import Door
 
@@ -51,7 +51,7 @@ def _take(mill: Path, to: Path) -> None:
 
 def test_each_writing_is_anchored_once_it_is_stored(mill: Path) -> None:
     with store_of(mill) as store:
-        events = store.events()
+        events = store.ask(chain.read)
         assert [line.split(" ")[0] for line in _lines(mill)] == ["1", "2", "3"]
         assert [line.split(" ")[1] for line in _lines(mill)] == [e.hash for e in events]
         assert store.identity() == events[0].hash
@@ -168,7 +168,7 @@ def test_anchors_taken_away_are_missed(mill: Path, how: str) -> None:
     doctor.begin_anchors(mill)
     with store_of(mill) as store:
         assert store.verify() == []
-        assert store.events()[-1].what == "anchors begun"
+        assert store.ask(chain.read)[-1].what == "anchors begun"
     with pytest.raises(BadInput, match="anchors are there"):
         doctor.begin_anchors(mill)
 

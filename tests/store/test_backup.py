@@ -17,8 +17,8 @@ from ratoon.jobs import people as people_jobs
 from ratoon.jobs.backup import MANIFEST, _is_ours, backup, restore
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import store_of
-from ratoon.store import Store
+from ratoon.jobs.mills import in_mill, store_of
+from ratoon.store import Store, chain
 
 from .conftest import entries, input_file, reading
 
@@ -46,9 +46,9 @@ def mill(invented: Path, tmp_path: Path, database: str) -> Path:
 
 
 def test_it_comes_back_and_accounts_the_same(mill: Path, tmp_path: Path) -> None:
-    first = account_day(mill, DAY)
+    first = in_mill(mill, account_day, DAY)
     with store_of(mill) as store:
-        head, contents = store.head(), store.contents_digest()
+        head, contents = store.ask(chain.head), store.contents_digest()
     made = backup(mill, tmp_path / "a.backup")
     assert made.head == head
     shutil.rmtree(mill)  # the machine is lost
@@ -57,10 +57,10 @@ def test_it_comes_back_and_accounts_the_same(mill: Path, tmp_path: Path) -> None
     assert (restored.head, restored.digest, restored.rows) == (made.head, made.digest, made.rows)
     with store_of(back) as store:
         assert store.contents_digest() == contents
-        assert head in [event.hash for event in store.events()]
+        assert head in [event.hash for event in store.ask(chain.read)]
         assert [p.login for p in store.people.all()] == ["anna"]
         assert store.people.sessions() == []
-    again = account_day(back, DAY)
+    again = in_mill(back, account_day, DAY)
     assert again.inputs_digest == first.inputs_digest
     for address, figure in first.figures.items():
         if figure.value is not None:
@@ -114,7 +114,7 @@ def test_it_is_whole_while_others_write(mill: Path, tmp_path: Path) -> None:
         assert restore(tmp_path / f"{n}.backup", tmp_path / f"back{n}").head == one.head
     with store_of(mill) as store:
         assert store.verify() == []
-        assert {one.head for one in made} <= {event.hash for event in store.events()}
+        assert {one.head for one in made} <= {event.hash for event in store.ask(chain.read)}
 
 
 def _rewritten(file: Path, change: Callable[[dict[str, bytes]], None]) -> Path:
@@ -264,5 +264,5 @@ def test_an_older_backup_is_brought_up_to_date(
 
     restore(_rewritten(tmp_path / "a.backup", older), tmp_path / "back")
     with store_of(tmp_path / "back") as store:
-        assert "tables changed" in [event.what for event in store.events()]
+        assert "tables changed" in [event.what for event in store.ask(chain.read)]
         assert store.verify() == []

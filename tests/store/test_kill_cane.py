@@ -21,8 +21,8 @@ import pytest
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.days import KIND
-from ratoon.jobs.mills import store_of
-from ratoon.store import NoRecordsYet
+from ratoon.jobs.mills import in_mill, store_of
+from ratoon.store import NoRecordsYet, chain
 from ratoon.store.anchors import FILE as ANCHORS
 from ratoon.store.anchors import Anchors
 
@@ -79,7 +79,7 @@ class Lane:
             gone = {"import": TABLES, "cane": (*PAID, "day_loads", "results"), "issue": PAID}
             # by kind, not number: a yard whose making was killed is made when it is asked for
             with store_of(self.folder) as store:
-                first = next(e.number for e in store.events() if e.what in MAKES[phase])
+                first = next(e.number for e in store.ask(chain.read) if e.what in MAKES[phase])
             self._ask(
                 *(f"DELETE FROM {table}" for table in gone[phase]),
                 f"DELETE FROM events WHERE number >= {first}", of=self.name,
@@ -190,7 +190,7 @@ def test_statements_issued_after_a_kill_stay_as_they_were(made: Path, tmp_path: 
     lane = Lane(tmp_path / "mill", "", "")
     killing_cane.make_folder(made, lane.folder)
     assert lane.run("whole")[1] == 0
-    once = issued_statements(lane.folder)
+    once = in_mill(lane.folder, issued_statements)
     assert lane.run("whole")[1] == 0
-    assert json.dumps(issued_statements(lane.folder)) == json.dumps(once)
+    assert json.dumps(in_mill(lane.folder, issued_statements)) == json.dumps(once)
     assert {s["issued"]["number"] for s in once} == {1}

@@ -22,7 +22,7 @@ import pytest
 from ratoon.base.clock import Calendar
 from ratoon.jobs import doctor
 from ratoon.jobs.mills import store_of
-from ratoon.store import NoRecordsYet
+from ratoon.store import NoRecordsYet, chain
 from ratoon.store.anchors import FILE as ANCHORS
 from ratoon.store.anchors import Anchors
 
@@ -70,7 +70,7 @@ class Lane:
     def remember(self) -> None:
         """Keep the database as it stands: empty, or imported and nothing accounted yet."""
         with store_of(self.folder, create=True) as store:
-            self.events = len(store.events())
+            self.events = len(store.ask(chain.read))
         if not self.server:
             shutil.copy(self.folder / "ratoon.db", self.folder / "kept.db")
             shutil.copy(self.folder / ANCHORS, self.folder / "kept.txt")
@@ -114,7 +114,7 @@ class Lane:
     def stored_files(self) -> int:
         try:
             with store_of(self.folder) as store:
-                return sum(event.what == "import" for event in store.events())
+                return sum(event.what == "import" for event in store.ask(chain.read))
         except NoRecordsYet:
             return 0
 

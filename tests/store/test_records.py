@@ -7,9 +7,9 @@ import pytest
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
-from ratoon.store import Store
+from ratoon.store import Store, chain
 from ratoon.store.answers import newest_result, newest_results, periods_with_result, settings_on
-from ratoon.store.entries import readings_in, stops_in
+from ratoon.store.entries import mill_days, readings_in, stops_in
 
 from .conftest import at, entries, input_file, reading, stop
 
@@ -33,11 +33,11 @@ def test_reading_comes_back_as_it_was_given(store: Store) -> None:
 def test_same_value_again_changes_nothing(store: Store) -> None:
     rows = entries(reading("cane.weight", 14, 1e6), stop(14, 2))
     first = store.add_file(input_file(), rows)
-    head = store.head()
+    head = store.ask(chain.head)
     again = store.add_file(input_file("copy.csv"), rows)
     assert (first.accepted, first.unchanged) == (2, 0)
     assert (again.accepted, again.unchanged) == (0, 2)
-    assert store.head() == head
+    assert store.ask(chain.head) == head
     assert len(store.ask(readings_in, AUGUST)) == len(store.ask(stops_in, AUGUST)) == 1
 
 
@@ -124,7 +124,7 @@ def test_days_with_readings(store: Store) -> None:
             reading("cane.weight", 13, 1e6), reading("tank.stock", 15, 1.0, end=None), stop(14, 2)
         ),
     )
-    assert store.days(calendar) == [date(2031, 8, 13), date(2031, 8, 14)]
+    assert store.ask(mill_days, calendar) == [date(2031, 8, 13), date(2031, 8, 14)]
     assert store.newest_day(calendar) == date(2031, 8, 13)
     assert store.addresses() == ["cane.weight", "tank.stock"]
 

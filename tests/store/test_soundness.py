@@ -12,7 +12,7 @@ from sqlalchemy import text
 
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
-from ratoon.store import Store, engine, locate
+from ratoon.store import Store, chain, engine, locate
 from ratoon.store.cane_records import CorrectionRow, IssuedStatement
 from ratoon.store.digest import canonical, digest, digest_of_bytes, digest_of_file
 from ratoon.store.records import Note
@@ -86,9 +86,9 @@ def test_what_was_changed_behind_our_back_is_named(store: Store, change: str, to
 
 def test_each_event_covers_those_before_it(store: Store) -> None:
     _fill(store)
-    events = store.events()
+    events = store.ask(chain.read)
     assert [event.what for event in events] == ["database made", "settings", "import", "result"]
-    assert events[-1].hash == store.head()
+    assert events[-1].hash == store.ask(chain.head)
     assert len({event.hash for event in events}) == 4
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
@@ -98,8 +98,8 @@ def app(results, tmp_path_factory):
     (folder / "mill.toml").write_text(MILL, encoding="utf-8")
     return create_app(
         folder,
-        account_day=lambda _, date: _invented.made(results[date]),
-        days=lambda _: list(results),
+        account_day=lambda date: _invented.made(results[date]),
+        days=lambda: list(results),
         checks=lambda: CHECKS,
     )
 
@@ -116,8 +116,8 @@ def works_mill(tmp_path_factory):
     folder.mkdir()
     write_demo(folder, days=5)
     import_files(folder, sorted((folder / "input").iterdir()))
-    account_all(folder)
-    cane_of_all(folder)
+    in_mill(folder, account_all)
+    in_mill(folder, cane_of_all)
     return folder
 
 

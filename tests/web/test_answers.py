@@ -11,7 +11,7 @@ from ratoon.account.mill import read_mill
 from ratoon.base.records import Reading
 from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import Note
 from ratoon.store.answers import newest_result
 from ratoon.web.answers import Answers
@@ -70,7 +70,7 @@ def test_what_is_held_is_an_address_of_a_page_to_be_looked_at():
 
 def test_held_answers_are_what_would_be_made_anew(mill, app, browsers):
     """Each page twice by each person; the second, kept, equals the one of a fresh program."""
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     fresh = create_app(mill, checks=lambda: CHECKS)
     with TestClient(fresh, base_url="http://127.0.0.1"):
         for address in pages_of(day):
@@ -84,7 +84,7 @@ def test_held_answers_are_what_would_be_made_anew(mill, app, browsers):
 
 
 def test_each_browser_gets_its_own_token_and_name(mill, browsers):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     for address in pages_of(day):
         pages = {login: browser.get(address).text for login, browser in browsers.items()}
         tokens = {re.search('form-token" content="([0-9a-f]{64})"', t)[1] for t in pages.values()}
@@ -101,7 +101,7 @@ def test_each_browser_gets_its_own_token_and_name(mill, browsers):
 
 
 def test_no_role_gets_the_page_held_for_another(mill, app, browsers):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     managers, viewers = (browsers[n].get(f"/journal/{day}").text for n in ("anna", "cleo"))
     assert "<form" in managers and f'action="/journal/{day}/notes"' in managers
     assert f'action="/journal/{day}/notes"' not in viewers
@@ -116,7 +116,7 @@ def test_no_role_gets_the_page_held_for_another(mill, app, browsers):
 
 
 def test_a_page_is_made_again_when_something_is_stored(mill, browsers):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     before = browsers["cleo"].get(f"/journal/{day}")
     calendar = read_mill(mill / "mill.toml").calendar
     shift = calendar.shift_periods(datetime.date.fromisoformat(day))[0][1]
@@ -131,7 +131,7 @@ def test_a_page_is_made_again_when_something_is_stored(mill, browsers):
 
 def test_what_is_typed_today_leaves_the_pages_of_older_days(mill, browsers, monkeypatch):
     """The held answers of a day rest on nothing that begins after it; all else is made again."""
-    days, made = accounted_days(mill), []
+    days, made = in_mill(mill, accounted_days), []
     make = Answers._made
 
     async def watched(self, scope, receive):
@@ -184,7 +184,7 @@ def test_a_page_is_made_again_when_the_mill_file_changes(mill, browsers):
 
 
 def test_a_browser_that_has_the_page_is_told_so(mill, browsers):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     first = browsers["cleo"].get(f"/works/{day}")
     tag = first.headers["etag"]
     assert first.headers["cache-control"] == "private, no-cache"
@@ -199,7 +199,7 @@ def test_a_browser_that_has_the_page_is_told_so(mill, browsers):
 
 
 def test_pages_travel_zipped_to_those_who_take_it(mill, browsers):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     for address in pages_of(day):
         plain = browsers["cleo"].get(address, headers={"Accept-Encoding": "identity"})
         small = browsers["cleo"].get(address, headers={"Accept-Encoding": "gzip"})
@@ -220,7 +220,7 @@ def test_a_form_token_is_told_otherwise_each_time_and_is_no_other_browsers():
 
 
 def test_a_script_that_asks_for_json_gets_the_same_whoever_asked_before(mill, browsers):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     told = [browsers[n].get(f"/works/{day}?format=json").json() for n in ("anna", "bert", "cleo")]
     assert told[0] == told[1] == told[2]
 

@@ -7,6 +7,7 @@ from fastapi.testclient import TestClient
 
 from ratoon.jobs.backup import backup, restore
 from ratoon.jobs.day import accounted_days
+from ratoon.jobs.mills import in_mill
 from ratoon.jobs.week import kept_week
 from ratoon.web.app import create_app
 
@@ -24,7 +25,7 @@ def both(works_mill, tmp_path_factory, postgresql):
     folder = tmp_path_factory.mktemp("both")
     shutil.copytree(works_mill, folder / "sqlite")
     # made once: each making is an event of its own, and the report prints the chain's head
-    kept_week(folder / "sqlite", accounted_days(folder / "sqlite")[-1])
+    in_mill(folder / "sqlite", kept_week, in_mill(folder / "sqlite", accounted_days)[-1])
     backup(folder / "sqlite", folder / "a.backup")
     with psycopg.connect(f"host={postgresql} user=postgres dbname=postgres", autocommit=True) as s:
         s.execute("CREATE DATABASE both_mills")
@@ -41,7 +42,7 @@ def both(works_mill, tmp_path_factory, postgresql):
 
 def test_every_page_is_the_same_from_both(both):
     folder, one, two = both
-    day, asked = accounted_days(folder)[-1], 0
+    day, asked = in_mill(folder, accounted_days)[-1], 0
     for route in one.app.routes:
         if "GET" not in route.methods or route.path.startswith("/static/"):
             continue

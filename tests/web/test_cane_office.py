@@ -13,8 +13,9 @@ from ratoon.jobs.cane.days import cane_of_all, kept_cane
 from ratoon.jobs.cane.season import held
 from ratoon.jobs.day import account_all, kept_day
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane as stored_cane
+from ratoon.store import chain
 from ratoon.web.app import create_app
 
 from .conftest import form_token
@@ -28,8 +29,8 @@ def mill(tmp_path_factory):
     folder.mkdir()
     write_demo(folder, days=3)
     import_files(folder, sorted((folder / "input").iterdir()))
-    account_all(folder)
-    cane_of_all(folder)
+    in_mill(folder, account_all)
+    in_mill(folder, cane_of_all)
     return folder
 
 
@@ -55,7 +56,7 @@ def test_equity_adds_up_to_what_was_delivered(client, mill):
 
 
 def test_a_consignment_shows_its_way_its_juice_its_analysis_and_its_money(client, mill):
-    answer = kept_cane(mill, date.fromisoformat(DAY))
+    answer = in_mill(mill, kept_cane, date.fromisoformat(DAY))
     one = next(c for c in answer["consignments"] if c["method"] == "sample" and not c["held_whole"])
     name = one["consignment"]
     found = client.get(f"/consignment/{name}?format=json").json()
@@ -90,7 +91,7 @@ def test_the_day_shows_its_account_and_its_instruments(client, mill):
     page = client.get(f"/cane/{DAY}").text
     assert "Against the mill&#39;s account" in page or "Against the mill's account" in page
     ccs = re.search(r"first juice (agree|[\d.]+ sigma apart)</th>((?:<td>[^<]*</td>)+)", page)
-    morning = kept_day(mill, DAY).figures["account.ccs"]
+    morning = in_mill(mill, kept_day, date.fromisoformat(DAY)).figures["account.ccs"]
     cells = re.findall("<td>([^<]*)", ccs[2])
     assert cells[1:] == [f"{morning.value:.2f}", f"± {1.96 * morning.sigma:.2f}"]
     assert re.search(r"Bottle less near-infrared, median of \d+ bottles", page)
@@ -114,7 +115,7 @@ def test_a_bin_is_cleared_with_a_reason_and_its_day_made_again(client, mill):
     assert all(x["bin"] != b["bin"] for h in held(mill) for x in h["bins"])
     with store_of(mill) as store:
         (kept,) = store.ask(stored_cane.corrections)
-        event = store.events()[-1]
+        event = store.ask(chain.read)[-1]
         assert store.verify() == []
     assert (kept.subject, kept.new, kept.why) == (b["bin"], b["codes"][0],
                                                  "looked at the roll, L. Moss")  # fmt: skip
@@ -124,7 +125,7 @@ def test_a_bin_is_cleared_with_a_reason_and_its_day_made_again(client, mill):
 def test_a_note_is_corrected_and_the_old_value_is_kept(client, mill):
     from datetime import date
 
-    answer = kept_cane(mill, date.fromisoformat(DAY))
+    answer = in_mill(mill, kept_cane, date.fromisoformat(DAY))
     name, before = next((c["consignment"], c["block"]) for c in answer["consignments"]
                         if c["block"] and not c["flags"])  # fmt: skip
     token = form_token(client, "/held")

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import kept_cane, listed_days
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
 from ratoon.web.door.visit import cookie_name
@@ -37,7 +37,7 @@ def cane(mill):
     """Consignments of each grower, as the days' answers give them."""
     found = defaultdict(list)
     for day in listed_days(mill):
-        for one in kept_cane(mill, day)["consignments"]:
+        for one in in_mill(mill, kept_cane, day)["consignments"]:
             found[one["grower"]].append(one)
     return found
 
@@ -220,11 +220,11 @@ def test_cane_corrected_to_another_grower_is_that_growers_to_see(mill, tmp_path,
         (stray,) = store.ask(stored_cane.records, "bin", consignments=[theirs])[:1]
         far = next(g for g in sorted(cane, reverse=True) if g and g not in pair)
         assert not store.ask(stored_cane.records, "consignment", keys=[theirs], grower=mine)
-    correct(folder, "consignment", theirs, "grower", far, "read wrongly", "office")
-    correct(folder, "consignment", theirs, "grower", mine, f"was never of {far}", "office")
+    in_mill(folder, correct, "consignment", theirs, "grower", far, "read wrongly", "office")
+    in_mill(folder, correct, "consignment", theirs, "grower", mine, f"was never of {far}", "office")
     own = cane[mine][0]["consignment"]
     last = cane[other][-1]["consignment"]
-    correct(folder, "bin", stray.key, "consignment", last, "tag misread", "office")
+    in_mill(folder, correct, "bin", stray.key, "consignment", last, "tag misread", "office")
     app = create_app(folder, checks=lambda: CHECKS)
     seen = {}
     with store_of(folder) as store:

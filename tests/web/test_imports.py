@@ -11,6 +11,7 @@ from openpyxl import Workbook
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
+from ratoon.store import chain
 from ratoon.web.app import create_app
 from ratoon.web.door.access import LARGE, SMALL
 from ratoon.web.door.visit import cookie_name
@@ -91,8 +92,8 @@ def test_a_correction_wants_its_reason_and_the_event_its_person(browser, mill):
     corrected = send(browser, other, reason="read again").json()["files"][0]
     assert corrected["corrected"] == 1
     with store_of(mill) as store:
-        assert store.events()[-1].what == "import"
-        assert store.events()[-1].who == "lab.one"
+        assert store.ask(chain.read)[-1].what == "import"
+        assert store.ask(chain.read)[-1].who == "lab.one"
 
 
 def test_who_may_not_import_sends_nothing(browser, mill):

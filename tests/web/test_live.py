@@ -10,7 +10,7 @@ import uvicorn
 from playwright.sync_api import expect
 
 from ratoon.jobs import people as jobs
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.visit import cookie_name
 from ratoon.web.serve import listening_socket
@@ -59,7 +59,7 @@ def account_again(folder):
 
     from ratoon.jobs.day import account_day
 
-    account_day(folder, date.fromisoformat(DAY), again=True)
+    in_mill(folder, account_day, date.fromisoformat(DAY), again=True)
 
 
 def test_a_working_that_is_read_is_not_taken_away(folder, quiet):

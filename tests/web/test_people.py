@@ -10,7 +10,7 @@ from invented import made
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
-from ratoon.store import engine
+from ratoon.store import chain, engine
 from ratoon.store.tables import metadata
 from ratoon.web.app import create_app
 from ratoon.web.door.limit import Limit
@@ -182,7 +182,7 @@ def test_wrong_passwords_have_to_wait_and_tell_nothing(serve, place):
     assert 0 < int(answer.headers["retry-after"]) <= 6
     assert sign_in(browser, "wrong", login="bert").status_code == 403  # others need not
     with store_of(place[0]) as store:
-        told = [e.detail["about"]["login"] for e in store.events() if "wait" in e.what]
+        told = [e.detail["about"]["login"] for e in store.ask(chain.read) if "wait" in e.what]
         assert told == ["anna"]
 
 
@@ -364,11 +364,11 @@ def test_the_page_of_people_adds_changes_and_tells(serve, place):
         kept = given["act"] == "add"  # what was typed is not to be typed again
         assert page["typed"].get("login", "") == (given["login"] if kept else "")
     with store_of(place[0]) as store:
-        told = [(e.who, e.what) for e in store.events()]
+        told = [(e.who, e.what) for e in store.ask(chain.read)]
         assert ("anna", "person added") in told
         assert ("anna", "roles changed") in told
         assert store.verify() == []
-        detail = next(e.detail for e in store.events() if e.what == "roles changed")
+        detail = next(e.detail for e in store.ask(chain.read) if e.what == "roles changed")
         assert detail["before"]["roles"] == ["laboratory"]
         assert detail["after"]["roles"] == ["viewer", "laboratory"]
 

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store.people import ROLES
 from ratoon.web.app import create_app
 from ratoon.web.door.access import EVERYBODY, RULES
@@ -61,7 +61,7 @@ def enter(mill, app):
 
 @pytest.mark.parametrize("role", ROLES)
 def test_each_role_sees_and_does_what_the_table_says(mill, app, enter, role):
-    browser, day = enter(role.replace(" ", "-")), accounted_days(mill)[-1]
+    browser, day = enter(role.replace(" ", "-")), in_mill(mill, accounted_days)[-1]
     token = form_token(browser)
     asked = {"GET": 0, "POST": 0}
     for route in app.routes:
@@ -101,7 +101,7 @@ def test_no_link_leads_where_the_role_may_not_go(enter, role):
 
 
 def test_a_draft_is_for_the_one_who_typed_it_and_outlives_the_program(mill, enter):
-    day = accounted_days(mill)[-1]
+    day = in_mill(mill, accounted_days)[-1]
     mine, others = enter("laboratory"), enter("laboratory-two")
     given = {"token": form_token(mine), "act": "draft", "mixed_juice.brix": "15.4321"}
     assert mine.post(f"/laboratory/{day}", data=given).status_code == 303

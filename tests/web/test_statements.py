@@ -12,7 +12,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane_issued
 from ratoon.web.app import create_app
 from ratoon.web.door.visit import cookie_name
@@ -28,7 +28,7 @@ def mill(tmp_path_factory):
     folder = tmp_path_factory.mktemp("statements")
     write(folder, second_person=True)
     import_files(folder, sorted((folder / "input").iterdir()))
-    cane_of_day(folder, DAY)
+    in_mill(folder, cane_of_day, DAY)
     return folder
 
 
@@ -78,7 +78,7 @@ def test_two_people_issue_and_what_is_issued_stays_byte_for_byte(mill, browsers)
     assert all(a.status_code == 200 for a in first.values())
     assert first["pdf"].content.startswith(b"%PDF") and "number 1" in first["html"].text
     # the grower's own consignment turns out to be another's
-    bins = cane_of_day(mill, DAY)["consignments"]
+    bins = in_mill(mill, cane_of_day, DAY)["consignments"]
     name = next(c["consignment"] for c in bins if c["grower"] == "G1" and c["payable_kg"])
     done = send(ben, "/held", kind="consignment", subject=name, field="note", grower="G3",
                 farm="G3-f", block="G3-b0", why="the driver of G1 says so")  # fmt: skip
@@ -154,9 +154,11 @@ def test_held_cane_is_filtered_and_decided_for_many_with_one_reason(mill, browse
                     why="x").status_code == 422  # fmt: skip
     done = send(ben, "/held", pick=picks, field="refused", value="yes", why="the roll is lost")
     assert done.status_code == 303
-    totals = cane_of_day(mill, DAY)["totals"]
+    totals = in_mill(mill, cane_of_day, DAY)["totals"]
     assert totals["refused_bins"] == 2
     assert totals["weighed_kg"] == (totals["payable_kg"] + totals["held_kg"] + totals["refused_kg"])
     assert ben.get("/held?reason=tare+missing&format=json").json()["total"] == 0
     with pytest.raises(Exception, match="no tare of this bin"):
-        correct(mill, "bin", page["rows"][0]["subject"], "tare_kg", "mean", "at the sidings")
+        in_mill(
+            mill, correct, "bin", page["rows"][0]["subject"], "tare_kg", "mean", "at the sidings"
+        )

@@ -13,6 +13,7 @@ from ratoon.base.errors import UnknownName
 from ratoon.demo.write import mill_text
 from ratoon.jobs.changes import limits
 from ratoon.jobs.levers import levers_of, routes_of
+from ratoon.jobs.mills import in_mill
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
 from ratoon.plant.declared import GROUPS
 from ratoon.settings.read import parse_settings
@@ -365,7 +366,7 @@ def test_what_the_day_did_not_determine_is_the_mill_files_and_gives_no_money(tmp
     ]
     (folder / "few.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     import_files(folder, [folder / "few.csv"])
-    account_day(folder, date.fromisoformat(DAY))
+    in_mill(folder, account_day, date.fromisoformat(DAY))
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
         page = asked(client)
         html = client.get(f"/try/{DAY}").text

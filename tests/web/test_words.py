@@ -11,6 +11,7 @@ from jinja2 import nodes
 
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import in_mill
 from ratoon.reports.svg import text_width
 from ratoon.web.app import create_app
 from ratoon.web.cane.drawing import SIZE, share_bars
@@ -68,7 +69,7 @@ def mixed(tmp_path_factory):
     (folder / "stops.csv").write_text(stop, encoding="utf-8")
     import_files(folder, [folder / "few.csv", folder / "stops.csv"])
     for day in (DAY, STOOD):
-        account_day(folder, datetime.date.fromisoformat(day))
+        in_mill(folder, account_day, datetime.date.fromisoformat(day))
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
         yield client
 

@@ -13,7 +13,7 @@ from ratoon.jobs.cane.account import account_figures, against_the_account
 from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.day import accounted_days, kept_day
 from ratoon.jobs.history import DayFacts, History
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.plant.stages import owner, places, stages
 from ratoon.reports.numbers import Shown
 from ratoon.reports.svg import text_width
@@ -245,12 +245,13 @@ def test_vessels_have_their_own_trends_and_say_what_they_rest_on(works_client):
 def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
     """A day's trend and its cane's comparison, from memory and from the records."""
     with store_of(works_mill) as store:
-        history = History(works_mill, opened=lambda: store)
+        history = History(works_mill, lambda: store)
         calendar = read_mill(works_mill / "mill.toml").calendar
         sums = history.cane_sums()
-        for day in accounted_days(works_mill):
-            told = kept_day(works_mill, day, store)
-            assert kept_day(works_mill, day, store, history.known()) == told
+        for day in in_mill(works_mill, accounted_days):
+            when = date.fromisoformat(day)
+            told = kept_day(history.opened, when)
+            assert kept_day(history.opened, when, history.known()) == told
             assert len(told.trend["account.rate"]) == len([d for d in history.days() if d <= day])
             at = datetime.date.fromisoformat(day)
             figures = account_figures(store, calendar)
@@ -266,7 +267,7 @@ def test_the_store_is_asked_again_only_when_the_records_may_have_changed(works_m
         monkeypatch.setattr(
             store, "ask", lambda q, *a: (q is results_after and asked.append(1)) or ask(q, *a)
         )
-        history = History(works_mill, opened=lambda: store, state=lambda: state)
+        history = History(works_mill, lambda: store, state=lambda: state)
         assert history.days() and len(asked) == 1
         assert history.days() is history.days() and len(asked) == 1
         state = "two"

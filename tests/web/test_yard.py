@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 
 from ratoon.cli.app import run
 from ratoon.jobs import people as jobs
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
 from ratoon.web.door.visit import cookie_name
@@ -84,7 +84,7 @@ def yard_plan(folder, day):
 
     from ratoon.jobs.yard.day import yard_of_day
 
-    return yard_of_day(folder, date.fromisoformat(day))
+    return in_mill(folder, yard_of_day, date.fromisoformat(day))
 
 
 def _next(day):

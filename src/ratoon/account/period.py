@@ -89,12 +89,14 @@ class PeriodAccount:
         return self.answer.assumed_share(address) > RESTS
 
 
-def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -> PeriodAccount:
+def account(
+    mill: Mill, gathered: Gathered, start: Mapping[str, float] | None = None
+) -> PeriodAccount:
     """Account a period.
 
     Parameters
     ----------
-    start : where to begin, such as a simulation's answer or a neighbour's account.
+    start : where to begin; by default at the hand calculation of the plant.
 
     Raises
     ------
@@ -104,13 +106,11 @@ def account(mill: Mill, gathered: Gathered, start: Mapping[str, float] | None) -
         return PeriodAccount(mill, gathered, None)
     plant = mill.plant
     try:
-        answer = plant.reconcile(gathered.readings, gathered.constants, start)
+        answer = plant.reconcile(gathered.readings, gathered.constants, start or plant.start)
     except RatoonError:
-        if start is None:
-            raise
         answer = plant.reconcile(gathered.readings, gathered.constants, None)
     else:
-        if answer.is_drawn and start is not None:
+        if answer.is_drawn:
             # Little was read: what it leans on shall be the works as they usually run.
             answer = plant.reconcile(gathered.readings, gathered.constants, None)
     if answer.is_drawn:

@@ -143,7 +143,6 @@ def day_result(
     account: PeriodAccount,
     day: date,
     stops: list[Stop],
-    start: Mapping[str, float] | None,
     made: Made,
     judged: Judged | None = None,
     steady: tuple[PeriodAccount, str] | None = None,
@@ -152,7 +151,6 @@ def day_result(
 
     Parameters
     ----------
-    start : where a solve of the plant begins, such as the mill file's own settings.
     made : its accounts to date, and what it was made from and by.
     judged : its undetermined loss judged with the day before; by itself where none is given.
     steady : an account of more days and what it is called, for a day that rests on stock.
@@ -162,7 +160,7 @@ def day_result(
     mill, gathered, settings = account.mill, account.gathered, account.mill.settings
     zone, prices = mill.calendar.to_local, account.mill.settings.prices
     shown, listed = figures(account), doubts.suspects(account)
-    worth = worth_part(account, start)
+    worth = worth_part(account)
     return DayResult(
         date=day.isoformat(),
         mill=mill.name,

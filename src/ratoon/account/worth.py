@@ -8,8 +8,6 @@ the day's works do not follow - liquor no thicker though it is asked for - is wo
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from ratoon.account.given import from_account
 from ratoon.account.money import earned, terms
 from ratoon.account.period import PeriodAccount
@@ -42,7 +40,7 @@ def given_by_the_day(roles: Roles) -> tuple[list[str], list[str]]:
     return [f"{cane}.{part}" for part in CANE], list(roles.named("imbibition on fibre"))
 
 
-def benchmark(account: PeriodAccount, start: Mapping[str, float] | None) -> Solution | str:
+def benchmark(account: PeriodAccount) -> Solution | str:
     """The works as the mill file sets them, fed with the period's cane; or why there is none."""
     answer = account.answer
     if answer is None:
@@ -54,12 +52,12 @@ def benchmark(account: PeriodAccount, start: Mapping[str, float] | None) -> Solu
         return f"{name} is not determined"
     given = {a: answer.value(a) for a in (*cane, *more) if answer.determined(a)}
     try:
-        return account.mill.plant.solve(given, start)
+        return account.mill.plant.solve(given, account.mill.plant.start)
     except RatoonError as error:
         return f"the works do not solve with this cane: {error}"
 
 
-def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> Worth:
+def worth_part(account: PeriodAccount) -> Worth:
     """Benchmark and worths.
 
     Returns
@@ -67,7 +65,7 @@ def worth_part(account: PeriodAccount, start: Mapping[str, float] | None) -> Wor
     Figures and losses (% of pol in cane) of the works as set, with the day's own beside them; what
     one unit of each figure earns over the period's crushing hours; how they were found, or why not.
     """
-    base, own = benchmark(account, start), own_works(account)
+    base, own = benchmark(account), own_works(account)
     if isinstance(base, str) or isinstance(own, str):
         why = base if isinstance(base, str) else own
         return Worth({}, (), None, f"not worked out: {why}")

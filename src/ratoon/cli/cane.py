@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
+
+if TYPE_CHECKING:
+    from ratoon.jobs.mills import OpenMill
+    from ratoon.store import Store
 
 Grower = Annotated[str | None, typer.Option("--grower", metavar="ID", help="One grower alone.")]
 
@@ -37,30 +42,33 @@ def cane(
     given = parse_date(date) if date is not None else None
     from ratoon.base.errors import BadInput
     from ratoon.jobs.cane import days as job
+    from ratoon.jobs.mills import open_mill
 
-    if every:
-        answers = job.cane_of_all(mill, again, say.progress())
-        if json:
-            say.answer_json([{"date": a["date"], "totals": a["totals"]} for a in answers])
-        else:
-            rows = [_total(a) for a in answers]
-            say.answer(say.table(("day", "tonnes", "CCS", "held t", "flags"), rows, right="1234"))
-        return say.DONE
-    if supply or held:
-        return _season(mill, given, held, json)
-    days = [] if given and not listed else job.listed_days(mill)
-    if listed:
-        found = [d.isoformat() for d in days]
-        if json:
-            say.answer_json(found)
-        else:
-            say.answer(found)
-        return say.DONE
-    if given is None and not days:
-        raise BadInput("no bin was tipped yet", todo="Import bins and tips: ratoon import FILE")
-    if feed:
-        return _feed(mill, given or days[-1], json)
-    answer = job.cane_of_day(mill, given or days[-1], again)
+    with open_mill(mill) as opened:
+        if every:
+            answers = job.cane_of_all(opened, again, say.progress())
+            if json:
+                say.answer_json([{"date": a["date"], "totals": a["totals"]} for a in answers])
+            else:
+                rows = [_total(a) for a in answers]
+                heads = ("day", "tonnes", "CCS", "held t", "flags")
+                say.answer(say.table(heads, rows, right="1234"))
+            return say.DONE
+        if supply or held:
+            return _season(opened.store, given, held, json)
+        days = [] if given and not listed else job.days_with_cane(opened)
+        if listed:
+            found = [d.isoformat() for d in days]
+            if json:
+                say.answer_json(found)
+            else:
+                say.answer(found)
+            return say.DONE
+        if given is None and not days:
+            raise BadInput("no bin was tipped yet", todo="Import bins and tips: ratoon import FILE")
+        if feed:
+            return _feed(opened, given or days[-1], json)
+        answer = job.cane_of_day(opened, given or days[-1], again)
     if json:
         say.answer_json(answer)
     else:
@@ -68,10 +76,10 @@ def cane(
     return say.DONE
 
 
-def _season(mill: Path, until: datetime.date | None, held: bool, json: bool) -> int:
+def _season(store: Store, until: datetime.date | None, held: bool, json: bool) -> int:
     from ratoon.jobs.cane import season as job
 
-    found: Any = job.held(mill) if held else job.supply(mill, until)
+    found: Any = job.held_of(store) if held else job.supply_of(store, until)
     if json:
         say.answer_json(found)
         return say.DONE
@@ -104,10 +112,10 @@ def _two(group: Mapping[str, Any]) -> tuple[str, ...]:
                  for k in ("ccs", "fibre", "age_hours"))  # fmt: skip
 
 
-def _feed(mill: Path, day: datetime.date, json: bool) -> int:
+def _feed(opened: OpenMill, day: datetime.date, json: bool) -> int:
     from ratoon.jobs.cane.feed import feed_account
 
-    found = feed_account(mill, day)
+    found = feed_account(opened, day)
     if json:
         say.answer_json(found)
     else:
@@ -194,8 +202,11 @@ def pay(
     first, last = parse_date(start), parse_date(end)
     until = parse_date(on) if on is not None else None
     from ratoon.jobs.cane.pay import pay as job
+    from ratoon.jobs.mills import open_mill
 
-    found = job(mill, first, last, grower, issue, who, on=until, reprice=reprice, confirm=confirm)
+    with open_mill(mill) as opened:
+        found = job(opened, first, last, grower, issue, who, on=until, reprice=reprice,
+                    confirm=confirm)  # fmt: skip
     if json:
         say.answer_json(found)
         return say.DONE
@@ -206,8 +217,9 @@ def pay(
 
 def _register(mill: Path, grower: str | None, json: bool) -> int:
     from ratoon.jobs.cane.register import register as job
+    from ratoon.jobs.mills import in_mill
 
-    found = job(mill, grower)
+    found = [asdict(row) for row in in_mill(mill, job, grower)]
     if json:
         say.answer_json(found)
         return say.DONE
@@ -254,8 +266,9 @@ def trace(
 ) -> int:
     """The path of a bin or a consignment, from the note to the money."""
     from ratoon.jobs.cane.trace import trace as job
+    from ratoon.jobs.mills import in_mill
 
-    found = job(mill, name, grower)
+    found = in_mill(mill, job, name, grower)
     if json:
         say.answer_json(found)
         return say.DONE
@@ -300,9 +313,10 @@ def correct(
     """Correct or decide what was received; the old value, who, when and why are kept."""
     from ratoon.base.errors import BadInput
     from ratoon.jobs.cane import correct as job
+    from ratoon.jobs.mills import in_mill
 
     if name == "exchange":
-        found = job.exchange(mill, kind, subject, value, why, who)
+        found = in_mill(mill, job.exchange, kind, subject, value, why, who)
     else:
         changes = [job.Change(kind, subject, name, value)]
         for text in also or ():
@@ -310,7 +324,7 @@ def correct(
             if not equals:
                 raise BadInput("not a field and its value", value=text, allowed="FIELD=VALUE")
             changes.append(job.Change(kind, subject, field, more))
-        found = job.act(mill, changes, why, who)
+        found = in_mill(mill, job.act, changes, why, who)
     if json:
         say.answer_json(found if len(found) > 1 else found[0])
     else:

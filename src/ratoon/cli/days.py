@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,6 +15,7 @@ from ratoon.cli import say
 
 if TYPE_CHECKING:
     from ratoon.account.results import DayResult
+    from ratoon.jobs.mills import OpenMill
 
 
 def day(
@@ -33,31 +33,30 @@ def day(
     """Account a mill day and write its morning sheet."""
     given = parse_date(date) if date is not None else None
     from ratoon.jobs import day as job
+    from ratoon.jobs.mills import open_mill
 
-    if listed:
-        days = [str(one) for one in job.accounted_days(mill)]
-        if json:
-            say.answer_json(days)
-        else:
-            say.answer(days)
-        return say.DONE
-    wanted = given or newest_day(mill)
-    result = job.account_day(mill, wanted, again=again)
+    with open_mill(mill) as opened:
+        if listed:
+            days = job.accounted_days(opened)
+            if json:
+                say.answer_json(days)
+            else:
+                say.answer(days)
+            return say.DONE
+        result = job.account_day(opened, given or newest_day(opened), again=again)
     if json:
         say.answer_json(to_json(result))
     else:
         say.answer(_in_words(result))
-        say.tell(f"morning sheet in {mill / 'sheets' / str(wanted)}")
+        say.tell(f"morning sheet in {mill / 'sheets' / result.date}")
     return say.DONE
 
 
-def newest_day(mill_dir: Path) -> datetime.date:
+def newest_day(opened: OpenMill) -> datetime.date:
     """Today: the newest mill day with readings."""
-    from ratoon.jobs.mills import mill_of, store_of
+    from ratoon.store import entries
 
-    calendar = mill_of(mill_dir).calendar
-    with store_of(mill_dir) as store:
-        newest = store.newest_day(calendar)
+    newest = opened.store.ask(entries.newest_day, opened.mill.calendar)
     if newest is None:
         raise BadInput("no mill day has readings yet", todo="Import some: ratoon import FILE")
     return newest
@@ -90,9 +89,10 @@ def try_(
 ) -> int:
     """What would happen? Start from an accounted day and change some quantities."""
     given, begin = parse_changes(changes), parse_date(start)
+    from ratoon.jobs.mills import in_mill
     from ratoon.jobs.trial import try_changes
 
-    result = try_changes(mill, begin, given)
+    result = in_mill(mill, try_changes, begin, given)
     if json:
         say.answer_json(to_json(result))
         return say.DONE

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -32,14 +31,16 @@ def week(
 ) -> int:
     """Account a mill week with its charts, and write the manufacturing report."""
     given = parse_date(date) if date is not None else None
-    from ratoon.jobs.week import account_week, folder_of
+    from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.week import account_week
 
-    result = account_week(mill, given or newest_day(mill), season, again)
+    with open_mill(mill) as opened:
+        result = account_week(opened, given or newest_day(opened), season, again)
     if json:
         say.answer_json(to_json(result))
     else:
         say.answer(_in_words(result))
-        say.tell(f"manufacturing report in {folder_of(result, Path(mill))}")
+        say.tell(f"manufacturing report in {mill / 'sheets' / f'{result.kind}-{result.date}'}")
     return say.DONE
 
 

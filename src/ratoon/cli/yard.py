@@ -32,11 +32,11 @@ def yard(
     if case is not None:
         return _case(case, json)
     given = parse_date(date) if date is not None else None
-    from ratoon.jobs import mills
+    from ratoon.jobs.mills import open_mill
     from ratoon.jobs.yard import day as job
 
-    plan = job.yard_of_day(mill, given, wet)
-    calendar = mills.mill_of(mill).calendar
+    with open_mill(mill) as opened:
+        plan, calendar = job.yard_of_day(opened, given, wet), opened.mill.calendar
     if json:
         say.answer_json(job.told(plan, calendar))
         for text in sorted({t for texts in plan["missing"].values() for t in texts}):

@@ -62,7 +62,6 @@ class Bias:
 def operating_points(mill: Mill, seed: int, number: int) -> list[OperatingPoint]:
     """True days, each with its faultless readings through the real reconciliation."""
     plant, rng = TruePlant(mill.settings), np.random.default_rng([seed, 1])
-    start = mill.plant.solve().values
     out = []
     for _ in range(number):
         day = random_day(rng, plant)
@@ -81,7 +80,7 @@ def operating_points(mill: Mill, seed: int, number: int) -> list[OperatingPoint]
         stood = timedelta(seconds=day.period - day.crushing)
         stop = Stop(period.start, period.start + stood, "mills", "other")
         gathered = gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
-        done = account(mill, gathered, start)
+        done = account(mill, gathered)
         assert done.answer is not None
         readings, found = list(done.answer.problem.readings), directions(done)
         out.append(OperatingPoint(gathered, readings, found, points_of(mill, readings, found)))
@@ -155,7 +154,7 @@ def through_account(mill: Mill, point: OperatingPoint, off: Floats) -> list[Poin
     """A day's points by reconciling its readings with their errors."""
     changed = {r.address: r.value + float(e) for r, e in zip(point.readings, off)}
     readings = [replace(r, value=changed.get(r.address, r.value)) for r in point.gathered.readings]
-    done: PeriodAccount = account(mill, replace(point.gathered, readings=readings), None)
+    done: PeriodAccount = account(mill, replace(point.gathered, readings=readings))
     return day_points(done)
 
 

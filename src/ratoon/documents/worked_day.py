@@ -204,12 +204,13 @@ def invented_day() -> DayResult:
     from ratoon.demo.write import write_demo
     from ratoon.jobs.day import account_day
     from ratoon.jobs.imports import import_files
+    from ratoon.jobs.mills import in_mill
 
     with TemporaryDirectory() as name:
         folder = Path(name)
         write_demo(folder, days=2)
         import_files(folder, sorted((folder / "input").iterdir()))
-        return account_day(folder, date(2031, 6, 11))
+        return in_mill(folder, account_day, date(2031, 6, 11))
 
 
 if __name__ == "__main__":

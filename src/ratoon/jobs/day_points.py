@@ -21,22 +21,17 @@ POINTS = "points"
 
 
 def points_of_day(
-    store: Store,
-    mill: Mill,
-    text: str,
-    gathered: Gathered,
-    kept: Result | None,
-    start: dict[str, float],
+    store: Store, mill: Mill, gathered: Gathered, kept: Result | None
 ) -> dict[str, Any]:
     """What a day tells the charts: as it was kept, else worked out and kept."""
-    wanted = points_digest(text, gathered)
+    wanted = points_digest(mill, gathered)
     if kept is not None and kept.inputs_digest == wanted:
         told: dict[str, Any] = kept.answer
         return told
     from ratoon.account.period import PeriodAccount, account
 
     try:
-        done = account(mill, gathered, start)
+        done = account(mill, gathered)
     except RatoonError:
         done = PeriodAccount(mill, gathered, None)
     told = points_record(done)
@@ -55,7 +50,7 @@ def points_record(done: PeriodAccount) -> dict[str, Any]:
     return made
 
 
-def points_digest(text: str, gathered: Gathered) -> str:
+def points_digest(mill: Mill, gathered: Gathered) -> str:
     """Digest of what a single day's points are made from."""
     from ratoon.account.points import METHOD
 
@@ -65,7 +60,7 @@ def points_digest(text: str, gathered: Gathered) -> str:
         {
             "readings": [list(r) for r in rows],
             "constants": dict(sorted(gathered.constants.items())),
-            "settings": text,
+            "settings": mill.settings.text,
             "program": __version__,
             "tables": tables_digest(),
             "method": METHOD,

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput
-from ratoon.jobs.mills import KEPT_PAGES
+from ratoon.jobs.mills import KEPT_PAGES, OpenMill, in_mill, open_mill
 
 MARK = Path("truth") / "planted.json"
 OURS = ("input", "truth", "sheets", KEPT_PAGES)
@@ -43,20 +43,21 @@ def make_demo(
     true_days = write_demo(folder, progress=say)
     files = sorted((folder / "input").iterdir())
     report = import_files(folder, files, progress=say)
-    accounted = account_all(folder, progress=say)
-    cane_of_all(folder, progress=say)
-    account_weeks(folder, progress=say)
+    with open_mill(folder) as opened:
+        accounted = account_all(opened, progress=say)
+        cane_of_all(opened, progress=say)
+        account_weeks(opened, progress=say)
     return {
         "folder": str(folder),
         "days": len(true_days),
         "files": len(files),
         "rows": sum(f.rows for f in report.files),
         "refused": report.refused,
-        "accounted": len(accounted) if isinstance(accounted, list | tuple | dict) else accounted,
+        "accounted": len(accounted),
     }
 
 
-def account_weeks(folder: Path, progress: Progress | None = None) -> None:
+def account_weeks(opened: OpenMill, progress: Progress | None = None) -> None:
     """Account every week and the season to the newest day, in two processes of their own.
 
     Whoever first looks at a week would wait for its account.
@@ -66,14 +67,14 @@ def account_weeks(folder: Path, progress: Progress | None = None) -> None:
     from ratoon.jobs.week import account_week, without_account
 
     say = progress or (lambda line: None)
-    days = accounted_days(folder)
-    wanted = [(day, False) for day in without_account(folder, days)]
-    wanted += [(day, True) for day in without_account(folder, days[-1:], season=True)]
+    days = accounted_days(opened)
+    wanted = [(day, False) for day in without_account(opened, days)]
+    wanted += [(day, True) for day in without_account(opened, days[-1:], season=True)]
     pool = SolverPool(WORKERS, limit=WEEK_SECONDS)
 
     def account(what: tuple[date, bool]) -> None:
         day, season = what
-        pool.call(account_week, folder, day, season)
+        pool.call(in_mill, opened.folder, account_week, day, season)
         say(f"account of the {'season to' if season else 'week of'} {day}")
 
     try:

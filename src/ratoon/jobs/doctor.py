@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, TypeVar
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs import mills
+from ratoon.store import chain, entries
 
 if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
     from ratoon.store import Store
 
 T = TypeVar("T")
@@ -62,7 +64,7 @@ def begin_anchors(mill_dir: Path) -> None:
         store.begin_anchors()
 
 
-def _mill(mill_dir: Path, found: list[Finding]) -> mills.MillFacts:
+def _mill(mill_dir: Path, found: list[Finding]) -> Mill:
     """The mill, once its plant has taken every name in the mill file."""
     mill = mills.mill_of(mill_dir)
     line = f"{mills.MILL_FILE} read; {len(mill.addresses)} addresses"
@@ -83,7 +85,7 @@ def _looked_at(found: list[Finding], what: str, look: Callable[[], T]) -> T | No
         return None
 
 
-def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
+def _database(mill_dir: Path, mill: Mill | None) -> list[Finding]:
     from ratoon.store import NoRecordsYet
 
     found: list[Finding] = []
@@ -101,7 +103,7 @@ def _database(mill_dir: Path, mill: mills.MillFacts | None) -> list[Finding]:
     return [Finding("database", True, "tables, stored rows, event chain and anchors agree")]
 
 
-def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
+def _verify(mill_dir: Path, mill: Mill | None) -> list[str]:
     from ratoon.jobs.cane import statement_files
 
     with mills.store_of(mill_dir) as store:
@@ -109,7 +111,7 @@ def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
         faults += statement_files.faults(mill_dir, store)
         if faults or mill is None:
             return faults
-        unknown = [one for one in store.addresses() if one not in mill.addresses]
+        unknown = [one for one in store.ask(entries.addresses) if one not in mill.addresses]
         if unknown:
             shown = ", ".join(unknown[:5])
             faults.append(
@@ -121,7 +123,7 @@ def _verify(mill_dir: Path, mill: mills.MillFacts | None) -> list[str]:
 
 def _printed_heads(mill_dir: Path, store: Store) -> list[str]:
     """Sheets whose head of the event chain is in no event: the chain was written anew."""
-    heads, found = {event.hash[:16] for event in store.events()}, []
+    heads, found = {event.hash[:16] for event in store.ask(chain.read)}, []
     for path in sorted(mill_dir.glob("sheets/*/morning.json")):
         try:
             foot = json.loads(path.read_text(encoding="utf-8"))["foot"]

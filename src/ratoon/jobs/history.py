@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.account.results import DayResult, slim
 from ratoon.base.as_json import from_json, to_json
+from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
+from ratoon.jobs import mills
 from ratoon.jobs.cane import season as cane_season
 from ratoon.jobs.cane.season import SumsOfDays
-from ratoon.jobs.day import KIND, WORKS, base_state, load, mill_from, works_of
-from ratoon.jobs.mills import store_of, text_of
+from ratoon.jobs.day import KIND, WORKS, works_of
 from ratoon.jobs.neighbours import Known
-from ratoon.store import NoRecordsYet
+from ratoon.jobs.season import load
 from ratoon.store.answers import results_after
 from ratoon.store.digest import digest
 
@@ -46,39 +47,39 @@ class History:
 
     Parameters
     ----------
+    store : gives its records once there are any.
     solving : held while equations are made or solved.
-    opened : gives a store that is open already: opening one takes longer than most questions.
     state : another text whenever the records changed, as far as whoever asks has to know; while it
         stands the store is not asked again. "" asks it each time.
     """
 
     def __init__(
         self,
-        mill_dir: Path,
+        folder: Path,
+        store: Callable[[], Store | None],
         solving: threading.Lock | None = None,
-        opened: Callable[[], Store | None] = lambda: None,
         state: Callable[[], str] = str,
     ) -> None:
-        self.mill_dir = Path(mill_dir)
-        self._opened, self._state, self._read_at = opened, state, ""
+        self._folder, self._store, self._state, self._read_at = folder, store, state, ""
         # Equations may be made and solved by one thread at a time.
         self._solving = solving or threading.Lock()
         self._lock = threading.Lock()
         self._newest = 0
-        self._text = "", "", ""
-        self._mill: tuple[str, Mill | None] = "", None
+        self._file: tuple[str, Mill | None, str] = "", None, ""
+        self._open: mills.OpenMill | None = None
         self._days: dict[str, DayFacts] = {}
         self._accounted: dict[str, DayFacts] = {}
         self._sums: dict[Period, Mapping[str, Any]] = {}
 
-    def _read(self) -> tuple[str, str]:
-        """The mill file as it stands, and its digest."""
-        state, (known, text, mark) = self._state(), self._text
-        if not state or state != known:
-            text = text_of(self.mill_dir)
-            mark = digest(text)
-            self._text = state, text, mark
-        return text, mark
+    def _read(self) -> tuple[Mill, str]:
+        """The mill as its file describes it now, and the digest of the file."""
+        state, (known, mill, mark) = self._state(), self._file
+        if mill is None or not state or state != known:
+            text = mills.text_of(self._folder)
+            if mill is None or text != mill.settings.text:
+                mill, mark = mills.mill_from(text), digest(text)
+            self._file = state, mill, mark
+        return mill, mark
 
     @property
     def mark(self) -> str:
@@ -88,13 +89,26 @@ class History:
     @property
     def mill(self) -> Mill:
         """The mill as its file describes it now, its plant made."""
-        (text, mark), (known, mill) = self._read(), self._mill
-        if mill is None or mark != known:
+        mill = self._read()[0]
+        if "plant" not in vars(mill):
             with self._solving:
-                mill = mill_from(text)
                 _ = mill.plant
-            self._mill = mark, mill
         return mill
+
+    @property
+    def opened(self) -> mills.OpenMill:
+        """The mill as its file describes it now, with its records.
+
+        Raises
+        ------
+        BadInput : there are none yet.
+        """
+        mill, store = self.mill, self._store()
+        if store is None:
+            raise BadInput("no records yet", todo="Import the mill's readings first.")
+        if self._open is None or self._open.mill is not mill or self._open.store is not store:
+            self._open = mills.OpenMill(self._folder, mill, store)
+        return self._open
 
     def days(self) -> Mapping[str, DayFacts]:
         """Facts by date, oldest first."""
@@ -127,18 +141,13 @@ class History:
 
     def _take_up(self) -> None:
         """Take up what was appended since."""
-        opened = self._opened()
-        if opened is not None:
-            fresh = opened.ask(results_after, KINDS, self._newest)
-        else:
-            try:
-                with store_of(self.mill_dir) as store:
-                    fresh = store.ask(results_after, KINDS, self._newest)
-            except NoRecordsYet:
-                return
+        store = self._store()
+        if store is None:
+            return
+        fresh = store.ask(results_after, KINDS, self._newest)
         if not fresh:
             return
-        calendar = mill_from(self._read()[0]).calendar
+        calendar = self._read()[0].calendar
         sums = {r.period: r.answer for _, r in fresh if r.kind == cane_season.KIND}
         self._sums = {**self._sums, **sums}
         for number, result in fresh:
@@ -162,11 +171,11 @@ class History:
         from ratoon.account.period import account
 
         when = date.fromisoformat(day)
-        with self._solving, store_of(self.mill_dir) as store:
-            season = load(store, self.mill_dir, when)
-            today = account(season.mill, season.day(when), base_state(season.text))
-            answer = to_json(works_of(season, today))
-            store.add_result(WORKS, season.mill.calendar.period(when), "", {}, answer)
+        opened = self.opened
+        with self._solving:
+            season = load(opened, when)
+            answer = to_json(works_of(season, account(season.mill, season.day(when))))
+            opened.store.add_result(WORKS, season.mill.calendar.period(when), "", {}, answer)
         facts.works = answer
         return facts.works
 

@@ -12,16 +12,19 @@ from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.importers import FileRows, Refusal, read_file
 from ratoon.importers.wide import WideColumn, WideSheet
-from ratoon.jobs import mills
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.far_days import judged_days
+from ratoon.jobs.mills import keep_mill_file, open_mill
 from ratoon.jobs.stop_rows import judged_stops
+from ratoon.store.entries import newest_day
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from ratoon.account.mill import Mill
     from ratoon.base.clock import Calendar
-    from ratoon.store import Outcome, Store
+    from ratoon.jobs.mills import OpenMill
+    from ratoon.store import Outcome
 
 Progress = Callable[[str], None]
 
@@ -104,7 +107,7 @@ def import_files(
 
     Parameters
     ----------
-    mill_dir : the mill's folder.
+    mill_dir : the mill's folder; its database is made where there is none yet.
     files : CSV files and workbooks, in the order in which they count.
     correct : reason for a correction; then a value that contradicts a stored one replaces it.
     progress : told one line at a time what is being done.
@@ -122,22 +125,15 @@ def import_files(
     say = progress or (lambda line: None)
     if correct is not None and not correct.strip():
         raise BadInput("a correction needs its reason", todo='Write --correct "REASON"')
-    mill = mills.mill_of(mill_dir)
-    text = mills.text_of(mill_dir)
-    with mills.store_of(mill_dir, create=True) as store:
-        reports = [_import_file(store, mill, text, file, correct, say, who) for file in files]
+    with open_mill(mill_dir, create=True) as opened:
+        reports = [_import_file(opened, file, correct, say, who) for file in files]
     return ImportReport(tuple(reports))
 
 
 def _import_file(
-    store: Store,
-    mill: mills.MillFacts,
-    text: str,
-    path: Path,
-    correct: str | None,
-    say: Progress,
-    who: str,
+    opened: OpenMill, path: Path, correct: str | None, say: Progress, who: str
 ) -> FileReport:
+    mill, store = opened.mill, opened.store
     report = FileReport(str(path))
     say(f"{path.name}: reading")
     try:
@@ -152,9 +148,9 @@ def _import_file(
     except BadInput as error:
         report.error = error.line()
         return report
-    newest = store.newest_day(mill.calendar)
+    newest = store.ask(newest_day, mill.calendar)
     found = judged_days(mill.calendar, newest, judged_stops(store, mill, found))
-    outcome = _store(store, mill.calendar, text, path, found, correct, who, newest)
+    outcome = _store(opened, path, found, correct, who, newest)
     report.rows = len(found.rows) + len(found.refused)
     report.accepted = outcome.accepted
     report.unchanged = outcome.unchanged
@@ -174,31 +170,22 @@ def _import_file(
     return report
 
 
-def sheets_of(mill: Any) -> tuple[WideSheet, ...]:
+def sheets_of(mill: Mill) -> tuple[WideSheet, ...]:
     """The mill's own wide sheets, as the importer wants them."""
-    settings = getattr(mill, "settings", None)
-    if settings is None:
-        return ()
     return tuple(
         WideSheet(
             name, s.start, s.time, s.end, s.shift, s.sample, s.source, s.note, s.samples,
             {heading: WideColumn(c.address, c.unit) for heading, c in s.columns.items()},
             s.ignored,
         )
-        for name, s in settings.sheets.items()
+        for name, s in mill.settings.sheets.items()
     )  # fmt: skip
 
 
 def _store(
-    store: Store,
-    calendar: Calendar,
-    text: str,
-    path: Path,
-    found: FileRows,
-    correct: str | None,
-    who: str,
+    opened: OpenMill, path: Path, found: FileRows, correct: str | None, who: str,
     newest: date | None,
-) -> Outcome:
+) -> Outcome:  # fmt: skip
     """Store one file's rows and, when it changed, the mill file, in one transaction."""
     from ratoon.store import Entry, InputFile
     from ratoon.store.digest import digest_of_file
@@ -207,8 +194,9 @@ def _store(
     entries = [
         Entry(entry_of(row.record, row.row, row.sheet), row.row, row.sheet) for row in found.rows
     ]
-    with store.writing(who) as transaction:
-        mills.keep_mill_file(transaction, text, calendar, newest, _days(found, calendar))
+    with opened.store.writing(who) as transaction:
+        days = _days(found, opened.mill.calendar)
+        keep_mill_file(transaction, opened.mill, newest, days)
         return transaction.add_file(file, entries, correct)
 
 

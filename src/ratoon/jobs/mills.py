@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
 
-from ratoon.base.addresses import AddressInfo
-from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput
 
 if TYPE_CHECKING:
-    from ratoon.plant.plant import Plant
+    from ratoon.account.mill import Mill
     from ratoon.store import Store
     from ratoon.store.room import Writing
+
+Given = ParamSpec("Given")
+Told = TypeVar("Told")
 
 MILL_FILE = "mill.toml"
 KEPT_PAGES = "kept-pages"
@@ -24,23 +26,64 @@ BEGINNING = date(1950, 1, 1)
 """From when the first mill file holds where it names no start of season."""
 
 
-class MillFacts(Protocol):
-    """What jobs about files need of a mill."""
+@dataclass
+class OpenMill:
+    """A mill as one command, or one state of the pages, has it open.
 
-    @property
-    def addresses(self) -> Mapping[str, AddressInfo]: ...
+    Attributes
+    ----------
+    folder : where its mill file and its sheets are. mill : what the mill file describes as it
+    stands. store : its records.
+    """
 
-    @property
-    def calendar(self) -> Calendar: ...
+    folder: Path
+    mill: Mill
+    store: Store
+    _older: Mill | None = None
 
-    @property
-    def atmospheric(self) -> float: ...
+    def mill_on(self, day: date) -> Mill:
+        """The mill by the file that holds on a day."""
+        from ratoon.store.answers import settings_on
 
-    @property
-    def plant(self) -> Plant: ...
+        kept = self.store.ask(settings_on, day)
+        if kept is None or kept.text == self.mill.settings.text:
+            return self.mill
+        if self._older is None or self._older.settings.text != kept.text:
+            self._older = mill_from(kept.text)
+        return self._older
 
 
-def mill_of(mill_dir: Path) -> MillFacts:
+@contextmanager
+def open_mill(folder: Path, *, create: bool = False) -> Iterator[OpenMill]:
+    """The mill of a folder, open for one command.
+
+    Parameters
+    ----------
+    create : make its database where there is none yet; else that is refused.
+    """
+    mill = mill_of(folder)
+    with store_of(folder, create=create) as store:
+        yield OpenMill(folder, mill, store)
+
+
+def in_mill(
+    folder: Path, job: Callable[Concatenate[OpenMill, Given], Told],
+    *given: Given.args, **named: Given.kwargs,
+) -> Told:  # fmt: skip
+    """What a job gives for the mill of a folder, opened for it alone."""
+    with open_mill(folder) as opened:
+        return job(opened, *given, **named)
+
+
+def mill_from(text: str) -> Mill:
+    """A mill by the text of its mill file."""
+    from ratoon.account.mill import Mill
+    from ratoon.settings.read import parse_settings
+
+    return Mill(parse_settings(text))
+
+
+def mill_of(mill_dir: Path) -> Mill:
     """The mill of a folder, read from its mill file.
 
     Raises
@@ -51,8 +94,7 @@ def mill_of(mill_dir: Path) -> MillFacts:
         raise BadInput("no such folder", where=str(mill_dir), todo="Give the mill's with --mill")
     from ratoon.account.mill import read_mill
 
-    mill: MillFacts = read_mill(mill_dir / MILL_FILE)
-    return mill
+    return read_mill(mill_dir / MILL_FILE)
 
 
 def text_of(mill_dir: Path) -> str:
@@ -113,28 +155,15 @@ def begin_records(mill_dir: Path, who: str) -> Store:
     ------
     BadInput : a mill file that cannot be read; nothing is made then.
     """
-    from ratoon.account.mill import Mill
-    from ratoon.settings.read import parse_settings
-
-    text = (mill_dir / MILL_FILE).read_text(encoding="utf-8")
-    calendar = Mill(parse_settings(text)).calendar
+    mill = mill_of(mill_dir)
     store = store_of(mill_dir, create=True)
     with store.writing(who) as transaction:
-        keep_mill_file(transaction, text, calendar, None)
+        keep_mill_file(transaction, mill, None)
     return store
 
 
-def records_of(mill_dir: Path, opened: Store | None = None) -> AbstractContextManager[Store]:
-    """The mill's database for a ``with``: its own, or one open already, which stays open."""
-    return nullcontext(opened) if opened is not None else store_of(mill_dir)
-
-
 def keep_mill_file(
-    transaction: Writing,
-    text: str,
-    calendar: Calendar,
-    newest: date | None,
-    coming: Iterable[date] = (),
+    transaction: Writing, mill: Mill, newest: date | None, coming: Iterable[date] = ()
 ) -> bool:
     """Keep a mill file that changed, with the mill day from which it holds.
 
@@ -147,6 +176,7 @@ def keep_mill_file(
     coming : mill days of the readings that come in now.
     """
     if newest is None:
-        return transaction.keep_settings(text, calendar.season_start or BEGINNING)
+        first = mill.calendar.season_start or BEGINNING
+        return transaction.keep_settings(mill.settings.text, first)
     later = [day for day in coming if day > newest]
-    return transaction.keep_settings(text, min(later, default=newest))
+    return transaction.keep_settings(mill.settings.text, min(later, default=newest))

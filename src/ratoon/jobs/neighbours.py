@@ -18,8 +18,7 @@ from ratoon.store.answers import newest_result, newest_results
 
 if TYPE_CHECKING:
     from ratoon.account.results import DayResult, Point
-    from ratoon.base.clock import Calendar
-    from ratoon.store import Store
+    from ratoon.jobs.mills import OpenMill
 
 Known = Callable[[date], "DayResult | None"]
 """The result of a mill day as far as it is at hand: its figures and its week to date."""
@@ -33,12 +32,7 @@ TRENDS = (
 
 
 def beside(
-    store: Store,
-    calendar: Calendar,
-    kind: str,
-    day: date,
-    result: DayResult,
-    known: Known | None = None,
+    opened: OpenMill, kind: str, day: date, result: DayResult, known: Known | None = None
 ) -> DayResult:
     """A day's result with its trend, the day before and the week a year before, as accounted.
 
@@ -54,6 +48,7 @@ def beside(
     """
     from ratoon.account.results import DayBefore, FigureResult, ToDate, YardLine
 
+    store, calendar = opened.store, opened.mill.calendar
     first = day - timedelta(days=TREND_DAYS - 1)
     figures: dict[date, Mapping[str, FigureResult]] = {}
     if known is None:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from ratoon.base.errors import nearest_names
 from ratoon.base.records import Period, Stop
 from ratoon.plant.stages import places
-from ratoon.store.entries import stops_in
+from ratoon.store.entries import newest_day, stops_in
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -180,7 +180,7 @@ def _clock(mill: Mill, store: Store, now: datetime | None) -> datetime | None:
     if now is not None:
         return now
     now = datetime.now(UTC)
-    newest = store.newest_day(mill.calendar)
+    newest = store.ask(newest_day, mill.calendar)
     ahead = newest is not None and mill.calendar.period(newest).start > now
     return None if mill.settings.mill.invented or ahead else now
 

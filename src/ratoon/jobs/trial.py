@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 
 from ratoon.account.given import from_account
 from ratoon.base.as_json import NAMED
 from ratoon.base.errors import BadInput
 from ratoon.jobs.cases import solve_case
-from ratoon.jobs.day import base_state, load
 from ratoon.jobs.levers import levers_of
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import OpenMill
+from ratoon.jobs.season import load
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +54,7 @@ class TrialResult:
     limits: tuple[AtLimit, ...]
 
 
-def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> TrialResult:
+def try_changes(opened: OpenMill, day: date, changes: Mapping[str, float]) -> TrialResult:
     """Figures before and after a change, in trade units.
 
     The day's account gives the start: its heat-transfer coefficients, its cane, its assumed
@@ -70,11 +69,9 @@ def try_changes(mill_dir: Path, day: date, changes: Mapping[str, float]) -> Tria
     """
     from ratoon.account.period import account
 
-    mill_dir = Path(mill_dir)
-    with store_of(mill_dir) as store:
-        season = load(store, mill_dir, day)
+    season = load(opened, day)
     mill, plant = season.mill, season.mill.plant
-    today = account(mill, season.day(day), base_state(season.text))
+    today = account(mill, season.day(day))
     if today.answer is None:
         raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to change",
                        todo="Choose a day with an account.")  # fmt: skip

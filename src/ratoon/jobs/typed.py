@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.far_days import why_too_far
+from ratoon.store.entries import newest_day
 from ratoon.store.written import stop_versions
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def enter(
 
     layout = next(x for x in LAYOUTS if x.name == layout_name)
     meaning = Meaning(mill.addresses, mill.calendar, mill.atmospheric)
-    newest = store.newest_day(mill.calendar)
+    newest = store.ask(newest_day, mill.calendar)
     done, entries = Entered(), []
     for n, row in enumerate(rows, start=1):
         whole = {name: row.get(name, "") for name in layout.names}
@@ -217,11 +217,3 @@ def withdraw_stop(
     if done.refused:
         return TypedStop(refused=_as_lines(done))
     return TypedStop(stop, unchanged=bool(done.unchanged))
-
-
-def account_again(mill_dir: str, day: str) -> str:
-    """Account a day anew; runs in a worker. Gives the day."""
-    from ratoon.jobs.day import account_day
-
-    account_day(Path(mill_dir), date.fromisoformat(day))
-    return day

@@ -8,7 +8,6 @@ so that a chart over a season need not account every day again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -18,21 +17,13 @@ from ratoon import __version__
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
-from ratoon.jobs import day as day_job
-from ratoon.jobs.day import (
-    Season,
-    base_state,
-    changed_since,
-    inputs_digest,
-    load,
-    mill_from,
-)
 from ratoon.jobs.day_points import POINTS, points_of_day
-from ratoon.jobs.mills import MILL_FILE, store_of
+from ratoon.jobs.season import Season, changed_since, inputs_digest, load
 from ratoon.jobs.tables import tables_digest
 from ratoon.store.answers import newest_result, newest_results, periods_with_result
 from ratoon.store.chain import head_at_result
 from ratoon.store.digest import digest
+from ratoon.store.entries import mill_days
 
 if TYPE_CHECKING:
     from ratoon.account.cusum import Charts
@@ -40,6 +31,7 @@ if TYPE_CHECKING:
     from ratoon.account.results import LostTime
     from ratoon.account.week_results import Column, DayFigures, WeekFigures, WeekResult
     from ratoon.base.clock import Calendar
+    from ratoon.jobs.mills import OpenMill
     from ratoon.store import Store
     from ratoon.store.records import Result
 
@@ -49,7 +41,7 @@ NAMES = ("week.html", "week.pdf", "week.xlsx", "week.json")
 
 
 def account_week(
-    mill_dir: Path, day: date, season: bool = False, again: bool = False
+    opened: OpenMill, day: date, season: bool = False, again: bool = False
 ) -> WeekResult:
     """The result of the mill week that holds a day, kept and written as reports.
 
@@ -62,29 +54,28 @@ def account_week(
     ------
     BadInput : a week with no readings and no stop.
     """
-    mill_dir = Path(mill_dir)
-    with store_of(mill_dir) as store:
-        first, last = span(store, mill_dir, day, season)
-        records = load(store, mill_dir, last)
-        wanted = week_digest(records, first, last)
-        period = _period(records, first, last)
-        kept = None if again else store.ask(newest_result, _kind(season), period)
-        if kept is not None and kept.inputs_digest == wanted:
-            result = _opened(store, kept)
-            _write(result, mill_dir, only_if_missing=True)
-            return result
-        result = replace(_make(store, records, first, last, season), inputs_digest=wanted)
-        versions = to_json(result.versions)
-        store.add_result(_kind(season), period, wanted, versions, to_json(result))
-        newest = store.ask(newest_result, _kind(season), period)
-        result = replace(
-            result, chain_head=store.ask(head_at_result, newest.id) if newest is not None else ""
-        )
-    _write(result, mill_dir)
+    store = opened.store
+    first, last = span(opened, day, season)
+    records = load(opened, last)
+    wanted = week_digest(records, first, last)
+    period = _period(records.mill.calendar, first, last)
+    kept = None if again else store.ask(newest_result, _kind(season), period)
+    if kept is not None and kept.inputs_digest == wanted:
+        result = _shown(store, kept)
+        _write(result, opened.folder, only_if_missing=True)
+        return result
+    result = replace(_make(store, records, first, last, season), inputs_digest=wanted)
+    versions = to_json(result.versions)
+    store.add_result(_kind(season), period, wanted, versions, to_json(result))
+    newest = store.ask(newest_result, _kind(season), period)
+    result = replace(
+        result, chain_head=store.ask(head_at_result, newest.id) if newest is not None else ""
+    )
+    _write(result, opened.folder)
     return result
 
 
-def _opened(store: Store, kept: Result) -> WeekResult:
+def _shown(store: Store, kept: Result) -> WeekResult:
     """A kept result with its place in the records."""
     from ratoon.account.week_results import WeekResult
 
@@ -97,10 +88,10 @@ def _kind(season: bool) -> str:
     return TO_DATE if season else WEEK
 
 
-def span(store: Store, mill_dir: Path, day: date, season: bool) -> tuple[date, date]:
+def span(opened: OpenMill, day: date, season: bool) -> tuple[date, date]:
     """First and last day of the week (or season to date) that holds a day, as far as records go."""
-    calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
-    days = store.days(calendar)
+    calendar = opened.mill.calendar
+    days = opened.store.ask(mill_days, calendar)
     found = _ends(calendar, days, day, season)
     if found is None:
         what = "season" if season else "week"
@@ -120,8 +111,7 @@ def _ends(
     return max(first, mine[0]), mine[-1]  # before the season's first record nothing is known
 
 
-def _period(records: Season, first: date, last: date) -> Period:
-    calendar = records.mill.calendar
+def _period(calendar: Calendar, first: date, last: date) -> Period:
     return Period(calendar.period(first).start, calendar.period(last).end)
 
 
@@ -136,7 +126,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
     from ratoon.account.results import Versions
     from ratoon.account.week_results import WeekResult, WeekWords
 
-    mill, start = records.mill, base_state(records.text)
+    mill = records.mill
     begin = min(records.begins(mill.calendar.first_of_season(last)), first)
     spans: dict[Column, tuple[date, date]] = {"season": (begin, last)}
     if not season:
@@ -144,11 +134,11 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         before = max(first - timedelta(days=7), begin)
         if before < first and _recorded(records, before, first - timedelta(days=1)):
             spans["last_week"] = (before, first - timedelta(days=1))
-    accounts = {n: _account(records, a, b, start) for n, (a, b) in spans.items()}
+    accounts = {n: _account(records, a, b) for n, (a, b) in spans.items()}
     columns = {n: parts.span_part(accounts[n], a, b, _recorded(records, a, b), _called(n))
                for n, (a, b) in spans.items()}  # fmt: skip
     main: Literal["season", "week"] = "season" if season else "week"
-    charts, daily = season_charts(store, records, begin, last, start)
+    charts, daily = season_charts(store, records, begin, last)
     shown_from = begin if season else first
     return WeekResult(
         kind=main,
@@ -167,12 +157,12 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         beyond=parts.beyond_part(mill, charts),
         lost_time_by_cause={n: _lost(records, *spans[n]) for n in columns},
         daily=daily,
-        weekly=_weekly(records, begin, last, start),
+        weekly=_weekly(records, begin, last),
         words=WeekWords(
             {n: columns[n].undetermined.words for n in columns},
             tuple(n.words for n in accounts[main].gathered.notes),
         ),
-        versions=Versions(__version__, digest(records.text), tables_digest()),
+        versions=Versions(__version__, digest(mill.settings.text), tables_digest()),
     )
 
 
@@ -190,7 +180,7 @@ def _recorded(records: Season, first: date, last: date) -> int:
                if records.day(first + timedelta(days=n)).recorded)  # fmt: skip
 
 
-def _account(records: Season, first: date, last: date, start: dict[str, float]) -> PeriodAccount:
+def _account(records: Season, first: date, last: date) -> PeriodAccount:
     """Account a stretch of days; one that cannot be accounted says so and has no figures."""
     from ratoon.account.gathered import NoteKind
     from ratoon.account.period import PeriodAccount, account
@@ -199,7 +189,7 @@ def _account(records: Season, first: date, last: date, start: dict[str, float]) 
     whole = join(records.mill, [records.day(first + timedelta(days=n))
                                 for n in range(_days(first, last))])  # fmt: skip
     try:
-        return account(records.mill, whole, start)
+        return account(records.mill, whole)
     except RatoonError as error:
         whole.readings.clear()
         whole.note(NoteKind.REFUSED, f"{first} to {last}: {error}")
@@ -218,9 +208,7 @@ def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
     )
 
 
-def _weekly(
-    records: Season, begin: date, last: date, start: dict[str, float]
-) -> tuple[WeekFigures, ...]:
+def _weekly(records: Season, begin: date, last: date) -> tuple[WeekFigures, ...]:
     """Each week of the season to date: an account of its own, for the trend of losses."""
     from ratoon.account.week_result import trend_part
     from ratoon.account.week_results import WeekFigures
@@ -228,14 +216,14 @@ def _weekly(
     out, day = [], begin
     while day <= last:
         end = min(records.mill.calendar.first_of_week(day) + timedelta(days=6), last)
-        done = _account(records, day, end, start)
+        done = _account(records, day, end)
         out.append(WeekFigures(day.isoformat(), end.isoformat(), trend_part(done)))
         day = end + timedelta(days=1)
     return tuple(out)
 
 
 def season_charts(
-    store: Store, records: Season, begin: date, last: date, start: dict[str, float]
+    store: Store, records: Season, begin: date, last: date
 ) -> tuple[Charts, tuple[DayFigures, ...]]:
     """Charts over the days of a season, and figures of each day for the pictures."""
     from ratoon.account.cusum import run_charts
@@ -243,9 +231,8 @@ def season_charts(
     from ratoon.account.week_results import DayFigures
 
     calendar = records.mill.calendar
-    kept = {
-        r.period.start: r for r in store.ask(newest_results, POINTS, _period(records, begin, last))
-    }
+    within = _period(calendar, begin, last)
+    kept = {r.period.start: r for r in store.ask(newest_results, POINTS, within)}
     series, daily = [], []
     for n in range(_days(begin, last)):
         day = begin + timedelta(days=n)
@@ -253,84 +240,63 @@ def season_charts(
         if not gathered.recorded:
             daily.append(DayFigures(day.isoformat(), {}))
             continue
-        told = points_of_day(store, records.mill, records.text, gathered,
-                             kept.get(calendar.period(day).start), start)  # fmt: skip
+        told = points_of_day(store, records.mill, gathered, kept.get(calendar.period(day).start))
         series.append((day, [from_record(p) for p in told["points"]]))
         figures = {a: (value, sigma) for a, (value, sigma) in told["figures"].items()}
         daily.append(DayFigures(day.isoformat(), figures))
     return run_charts(series, records.mill.calibrated), tuple(daily)
 
 
-def folder_of(result: WeekResult, mill_dir: Path) -> Path:
-    """Where a week's report is written."""
-    return mill_dir / "sheets" / f"{result.kind}-{result.date}"
-
-
-def _write(result: WeekResult, mill_dir: Path, only_if_missing: bool = False) -> None:
+def _write(result: WeekResult, folder: Path, only_if_missing: bool = False) -> None:
     from ratoon.reports.write_week import write_week
 
-    folder = folder_of(result, mill_dir)
-    if not (only_if_missing and all((folder / n).is_file() for n in NAMES)):
-        write_week(result, folder)
+    place = folder / "sheets" / f"{result.kind}-{result.date}"
+    if not (only_if_missing and all((place / n).is_file() for n in NAMES)):
+        write_week(result, place)
 
 
-def kept_week(
-    mill_dir: Path, day: str, season: bool = False, opened: Store | None = None
-) -> WeekResult:
+def kept_week(opened: OpenMill, day: date, season: bool = False) -> WeekResult:
     """The newest kept result of the week that holds a day; accounted when none is kept.
 
     Pages ask this: they show what was accounted last, and say when readings changed since.
     """
-    wanted = date.fromisoformat(day)
-    mill_dir = Path(mill_dir)
-    with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
-        found = found_week(store, mill_dir, wanted, season)
-    return account_week(mill_dir, wanted, season) if found is None else found
+    return found_week(opened, day, season) or account_week(opened, day, season)
 
 
-def found_week(store: Store, mill_dir: Path, day: date, season: bool) -> WeekResult | None:
+def found_week(opened: OpenMill, day: date, season: bool) -> WeekResult | None:
     """The newest kept result of the week that holds a day; None when none is kept."""
-    first, last = span(store, mill_dir, day, season)
-    calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
-    period = Period(calendar.period(first).start, calendar.period(last).end)
-    kept = store.ask(newest_result, _kind(season), period)
+    first, last = span(opened, day, season)
+    period = _period(opened.mill.calendar, first, last)
+    kept = opened.store.ask(newest_result, _kind(season), period)
     if kept is None:
         return None
-    result = _opened(store, kept)
-    if not changed_since(store, kept, mill_dir, last):
+    result = _shown(opened.store, kept)
+    if not changed_since(opened, kept, last):
         return result
     words = replace(result.words, notes=(*result.words.notes, CHANGED))
     return replace(result, words=words)
 
 
-def without_account(
-    mill_dir: Path, days: Sequence[str], opened: Store | None = None, season: bool = False
-) -> list[date]:
+def without_account(opened: OpenMill, days: Sequence[str], season: bool = False) -> list[date]:
     """The weeks that hold some days and have no account, be it an older one: a day of each.
 
     `season` asks for the season to each of the days in their place.
     """
-    mill_dir = Path(mill_dir)
-    with nullcontext(opened) if opened is not None else store_of(mill_dir) as store:
-        calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
-        recorded = store.days(calendar)
-        kept = set(store.ask(periods_with_result, _kind(season)))
+    calendar = opened.mill.calendar
+    recorded = opened.store.ask(mill_days, calendar)
+    kept = set(opened.store.ask(periods_with_result, _kind(season)))
     missing = {}
     for day in map(date.fromisoformat, days):
         ends = _ends(calendar, recorded, day, season)
-        if ends is None:
-            continue
-        first, last = map(calendar.period, ends)
-        if Period(first.start, last.end) not in kept:
+        if ends is not None and _period(calendar, *ends) not in kept:
             missing[ends] = day
     return list(missing.values())
 
 
-def weeks(mill_dir: Path) -> list[tuple[date, date]]:
+def weeks(opened: OpenMill) -> list[tuple[date, date]]:
     """The mill weeks with records, oldest first: first and last day of each."""
-    mill_dir = Path(mill_dir)
-    days = day_job.days_with_records(mill_dir)
-    calendar = mill_from((mill_dir / MILL_FILE).read_text(encoding="utf-8")).calendar
+    calendar = opened.mill.calendar
+    days = opened.store.ask(mill_days, calendar)
     out: dict[date, tuple[date, date]] = {}
     begun = days[0] if days else date.min
     for d in days:

@@ -44,6 +44,15 @@ class Plant:
         self.addresses = self._addresses()
         self._check_names()
 
+    @cached_property
+    def start(self) -> dict[str, float]:
+        """The stations' hand calculation at the mill file's own settings: where accounts begin.
+
+        An account finds its way from there as well as from a solved plant, and a day's sheet is
+        spared the compiling of a simulation.
+        """
+        return {name: var.start for name, var in self.equations.variables.items()}
+
     def _build(self, more: MoreReports | None) -> tuple[Equations, dict[str, float], Works]:
         # Units of assumed quantities are known only once the stations have made their tables.
         if not self.settings.assumed:

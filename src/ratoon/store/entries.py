@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, Table, and_, func, insert, or_, select
 
+from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.store import cane, chain
@@ -210,6 +211,28 @@ def readings_in(
     query = query.order_by(readings.c.address, readings.c.start, last, readings.c.id)
     who = chain.importers(connection)
     return [_reading(row, who.get(row.file, "")) for row in connection.execute(query)]
+
+
+def mill_days(connection: Connection, calendar: Calendar, *, with_stops: bool = True) -> list[date]:
+    """The mill days with readings over a period and, if asked, those touched by a stop."""
+    starts = select(readings.c.start).where(readings.c.end.is_not(None)).distinct()
+    found = {calendar.day_of(start) for start in connection.scalars(starts)}
+    if with_stops:
+        for row in connection.execute(select(stops.c.start, stops.c.end).distinct()):
+            found.update(calendar.days_of(Period(row.start, row.end)))
+    return sorted(found)
+
+
+def newest_day(connection: Connection, calendar: Calendar) -> date | None:
+    """ "Today": the newest mill day with readings; None before the first."""
+    lasting = select(readings.c.start).where(readings.c.end.is_not(None))
+    start = connection.scalar(lasting.order_by(readings.c.start.desc()).limit(1))
+    return None if start is None else calendar.day_of(start)
+
+
+def addresses(connection: Connection) -> list[str]:
+    """The addresses that have readings."""
+    return sorted(connection.scalars(select(readings.c.address).distinct()))
 
 
 def changed_since(connection: Connection, at: datetime, period: Period, until: datetime) -> bool:

@@ -21,7 +21,6 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from sqlalchemy import Connection, Engine, insert, inspect, select
 
-from ratoon.base.clock import Calendar
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading
 from ratoon.store import (
@@ -44,7 +43,6 @@ from ratoon.store.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
     Entry,
-    Event,
     InputFile,
     NoRecordsYet,
     Note,
@@ -56,10 +54,8 @@ from ratoon.store.tables import (
     meta,
     metadata,
     notes,
-    readings,
     results,
     settings,
-    stops,
 )
 
 Given = ParamSpec("Given")
@@ -364,44 +360,6 @@ class Store:
         """
         with engine.reading(self._engine) as connection:
             return question(connection, *given, **named)
-
-    def days(self, calendar: Calendar, *, with_stops: bool = True) -> list[date]:
-        """The mill days with readings over a period and, if asked, those touched by a stop."""
-        with engine.reading(self._engine) as connection:
-            starts = connection.scalars(
-                select(readings.c.start).where(readings.c.end.is_not(None)).distinct()
-            )
-            found = {calendar.day_of(start) for start in starts}
-            if with_stops:
-                for row in connection.execute(select(stops.c.start, stops.c.end).distinct()):
-                    found.update(calendar.days_of(Period(row.start, row.end)))
-        return sorted(found)
-
-    def newest_day(self, calendar: Calendar) -> date | None:
-        """ "Today": the newest mill day with readings; None before the first."""
-        with engine.reading(self._engine) as connection:
-            start = connection.scalar(
-                select(readings.c.start)
-                .where(readings.c.end.is_not(None))
-                .order_by(readings.c.start.desc())
-                .limit(1)
-            )
-        return None if start is None else calendar.day_of(start)
-
-    def addresses(self) -> list[str]:
-        """The addresses that have readings."""
-        with engine.reading(self._engine) as connection:
-            return sorted(connection.scalars(select(readings.c.address).distinct()))
-
-    def events(self) -> list[Event]:
-        """The event chain, oldest first."""
-        with engine.reading(self._engine) as connection:
-            return chain.read(connection)
-
-    def head(self) -> str:
-        """The hash of the newest event, which covers everything stored before it."""
-        with engine.reading(self._engine) as connection:
-            return chain.head(connection)
 
     def verify(self) -> list[str]:
         """What is wrong with the database, one line a fault; empty when it is sound."""

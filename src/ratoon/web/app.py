@@ -71,18 +71,12 @@ def create_app(
     Parameters
     ----------
     mill_dir : the mill's folder.
-    account_day : gives the result of a mill day; by default `ratoon.jobs.day.kept_day`.
-    days : gives the accounted mill days; by default `ratoon.jobs.day.accounted_days`.
+    account_day, days : give the result of a mill day, and the accounted ones, in place of the
+        mill's own records; both or none.
     checks : gives the rows that `ratoon check --json` prints; without it there is no such page.
     names : host names under which others reach this machine, beside loopback.
     solvers : processes that solve for the pages, closed with them; started when needed else.
     """
-    whole = account_day is None and days is None
-    if account_day is None or days is None:
-        from ratoon.jobs import day as jobs
-
-        account_day = account_day or jobs.kept_day
-        days = days or jobs.accounted_days
     pages = Pages(mill_dir, account_day, days, checks, solvers)
 
     @asynccontextmanager
@@ -119,7 +113,7 @@ def create_app(
     add_statements(app, pages)
     add_cane_office(app, pages)
     add_yard(app, pages)
-    if whole:  # these ask the mill's own records for more than a day's result
+    if account_day is None:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
         add_account(app, pages)
         add_week(app, pages)

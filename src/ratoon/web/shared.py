@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import fields
 from datetime import UTC, datetime
+from datetime import date as date_type
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -37,8 +38,8 @@ if TYPE_CHECKING:
     from ratoon.store import Store
 
 HERE = Path(__file__).parent
-AccountDay = Callable[[Path, str], DayResult]
-Days = Callable[[Path], Sequence[str]]
+AccountDay = Callable[[str], DayResult]
+Days = Callable[[], Sequence[str]]
 Checks = Callable[[], Sequence[Mapping[str, Any]]]
 Format = Literal["json"] | None
 
@@ -98,8 +99,8 @@ class Pages:
     def __init__(
         self,
         mill_dir: Path,
-        account_day: AccountDay,
-        days: Days,
+        account_day: AccountDay | None,
+        days: Days | None,
         checks: Checks | None,
         solvers: SolverPool | None = None,
     ) -> None:
@@ -131,7 +132,7 @@ class Pages:
 
         with self._first:
             if self._history is None:
-                self._history = History(self.mill_dir, self.lock, self.door.store, state_asked)
+                self._history = History(self.mill_dir, self.door.store, self.lock, state_asked)
             return self._history
 
     def warm(self) -> None:
@@ -170,9 +171,7 @@ class Pages:
 
     def days(self) -> list[str]:
         """The accounted mill days, oldest first."""
-        if "works" in self.by_day:
-            return list(self.history.days())
-        return sorted(self._days(self.mill_dir))
+        return list(self.history.days()) if self._days is None else sorted(self._days())
 
     def newest(self) -> str:
         """The newest accounted mill day; "" before the first, and while the mill file is wrong."""
@@ -189,12 +188,12 @@ class Pages:
 
     def _result(self, day: str) -> DayResult:
         with self.lock:
-            if "works" in self.by_day:
-                from ratoon.jobs.day import kept_day
+            if self._account_day is not None:
+                return self._account_day(day)
+            from ratoon.jobs.day import kept_day
 
-                known = self.history.known()
-                return kept_day(self.mill_dir, day, self.door.store(), known)
-            return self._account_day(self.mill_dir, day)
+            wanted, known = date_type.fromisoformat(day), self.history.known()
+            return kept_day(self.history.opened, wanted, known)
 
     def sheet(self, date: str) -> tuple[DayPlace, MorningSheet]:
         """A mill day's place and morning sheet."""

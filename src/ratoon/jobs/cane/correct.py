@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.decisions import NOTHING_TO_PAY_ON
 from ratoon.cane.records import Consignment
-from ratoon.jobs import mills
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.cane.load import DECIDED, FIELDS, TARES, corrected_records, value_of
 from ratoon.store import Store, cane_paid
@@ -26,6 +24,9 @@ from ratoon.store.cane_records import CorrectionRow
 from ratoon.store.chain import login
 from ratoon.store.digest import digest
 from ratoon.store.records import Entry, InputFile
+
+if TYPE_CHECKING:
+    from ratoon.jobs.mills import OpenMill
 
 MEAN = "mean"
 """In place of a tare: the mean that the mill's rule allows, worked out and kept as a number."""
@@ -42,13 +43,15 @@ class Change:
 
 
 def correct(
-    mill_dir: Path, kind: str, subject: str, name: str, value: str, why: str, who: str = ""
+    opened: OpenMill, kind: str, subject: str, name: str, value: str, why: str, who: str = ""
 ) -> dict[str, Any]:
     """Keep one change; see `act`."""
-    return act(mill_dir, [Change(kind, subject, name, value)], why, who)[0]
+    return act(opened, [Change(kind, subject, name, value)], why, who)[0]
 
 
-def act(mill_dir: Path, changes: Sequence[Change], why: str, who: str = "") -> list[dict[str, Any]]:
+def act(
+    opened: OpenMill, changes: Sequence[Change], why: str, who: str = ""
+) -> list[dict[str, Any]]:
     """Keep changes that belong together, all of them or none.
 
     Parameters
@@ -69,33 +72,31 @@ def act(mill_dir: Path, changes: Sequence[Change], why: str, who: str = "") -> l
     for one in changes:
         if one.kind not in FIELDS:
             raise BadInput("unknown kind", value=one.kind, allowed=", ".join(FIELDS))
-    mill: Any = mills.mill_of(mill_dir)
     person = who or login() or "unknown"
-    with mills.store_of(mill_dir) as store:
-        known = _Known(mill, store)
-        written: list[Consignment] = []
-        rows, reason = [], why.strip()
-        for one in changes:
-            if _note_is_missing(store, one):
-                written.append(Consignment(one.subject, "", "", "", "", None))
-            old, new, more = known.checked(one, written)
-            rows.append(CorrectionRow(one.kind, one.subject, one.field, old, new, person,
-                                      datetime.now(UTC), reason + more))  # fmt: skip
-        with store.writing(who) as transaction:
-            if written:
-                fresh = {n.consignment: n for n in written}
-                entries = [Entry(entry_of(n, i, ""), i) for i, n in enumerate(fresh.values(), 1)]
-                mark = digest([e.record for e in entries])
-                transaction.add_file(
-                    InputFile(f"written by {person}", mark, 0, "consignments"), entries
-                )
-            for row in rows:
-                transaction.correct_cane(row)
+    known = _Known(opened)
+    written: list[Consignment] = []
+    rows, reason = [], why.strip()
+    for one in changes:
+        if _note_is_missing(opened.store, one):
+            written.append(Consignment(one.subject, "", "", "", "", None))
+        old, new, more = known.checked(one, written)
+        rows.append(CorrectionRow(one.kind, one.subject, one.field, old, new, person,
+                                  datetime.now(UTC), reason + more))  # fmt: skip
+    with opened.store.writing(who) as transaction:
+        if written:
+            fresh = {n.consignment: n for n in written}
+            entries = [Entry(entry_of(n, i, ""), i) for i, n in enumerate(fresh.values(), 1)]
+            mark = digest([e.record for e in entries])
+            transaction.add_file(
+                InputFile(f"written by {person}", mark, 0, "consignments"), entries
+            )
+        for row in rows:
+            transaction.correct_cane(row)
     return [asdict(r) | {"when": r.when.isoformat().replace("+00:00", "Z")} for r in rows]
 
 
 def exchange(
-    mill_dir: Path, kind: str, first: str, second: str, why: str, who: str = ""
+    opened: OpenMill, kind: str, first: str, second: str, why: str, who: str = ""
 ) -> list[dict[str, Any]]:
     """Exchange what two bottles, or two notes, say of each other's cane, in one act.
 
@@ -108,14 +109,13 @@ def exchange(
               "consignment": ("grower", "farm", "block", "variety", "fibre_class")}  # fmt: skip
     if kind not in fields:
         raise BadInput("cannot be exchanged", value=kind, allowed=", ".join(fields))
-    with mills.store_of(mill_dir) as store:
-        pair = [_in_force(store, kind, subject) for subject in (first, second)]
+    pair = [_in_force(opened.store, kind, subject) for subject in (first, second)]
     changes = [
         Change(kind, subject, name, getattr(other, name))
         for subject, other in ((first, pair[1]), (second, pair[0]))
         for name in fields[kind]
     ]
-    return act(mill_dir, changes, why, who)
+    return act(opened, changes, why, who)
 
 
 def days_of(store: Store, changes: Iterable[Change | Mapping[str, Any]]) -> list[date]:
@@ -153,8 +153,8 @@ def _note_is_missing(store: Store, one: Change) -> bool:
 class _Known:
     """What the records hold, asked for once in an act."""
 
-    def __init__(self, mill: Any, store: Store) -> None:
-        self.mill, self.store = mill, store
+    def __init__(self, opened: OpenMill) -> None:
+        self.opened, self.mill, self.store = opened, opened.mill, opened.store
         self._answers: dict[date, Mapping[str, Any]] = {}
 
     def checked(self, one: Change, written: Sequence[Consignment]) -> tuple[str, str, str]:
@@ -226,7 +226,7 @@ class _Known:
         from ratoon.jobs.cane.days import answers_of
 
         if day not in self._answers:
-            found = answers_of(self.mill, self.store, [day])
+            found = answers_of(self.opened, [day])
             self._answers[day] = found[0] if found else {"consignments": []}
         return self._answers[day]
 

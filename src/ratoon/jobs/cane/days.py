@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, timedelta
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,7 +14,6 @@ from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
 from ratoon.cane.juice import own_juice
 from ratoon.cane.records import NirSeries
-from ratoon.jobs import mills
 from ratoon.jobs.cane import season as cane_season
 from ratoon.jobs.cane.account import account_figures, against_the_account
 from ratoon.jobs.cane.answer import day_answer, earlier_of, flag_answer
@@ -28,6 +26,10 @@ from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result, newest_results
 from ratoon.store.digest import digest
 
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
+
 KIND = "cane day"
 FORM = 2
 """Of the analysis: a day that was kept by another one is made anew."""
@@ -37,7 +39,7 @@ HISTORY = timedelta(days=35)
 Progress = Callable[[str], None]
 
 
-def cane_of_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any]:
+def cane_of_day(opened: OpenMill, day: date, again: bool = False) -> dict[str, Any]:
     """The cane of a mill day: the kept answer, made anew when its records or rules changed.
 
     Its `account` sets it beside the mill's own account of the day; None where that is not made.
@@ -46,62 +48,47 @@ def cane_of_day(mill_dir: Path, day: date, again: bool = False) -> dict[str, Any
     ------
     BadInput : no cane was tipped that day, or the mill file says nothing of its carriers.
     """
-    mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        found = answers_of(mill, store, [day], again)
-        if not found:
-            raise BadInput("no bin was tipped on this mill day", where=day.isoformat(),
-                           todo="`ratoon cane --list` lists the days")  # fmt: skip
-        figures = account_figures(store, mill.calendar)
-        beside = against_the_account(store, mill.calendar, day, figures)
+    found = answers_of(opened, [day], again)
+    if not found:
+        raise BadInput("no bin was tipped on this mill day", where=day.isoformat(),
+                       todo="`ratoon cane --list` lists the days")  # fmt: skip
+    store, calendar = opened.store, opened.mill.calendar
+    figures = account_figures(store, calendar)
+    beside = against_the_account(store, calendar, day, figures)
     return found[0] | {"account": beside}
 
 
 def cane_of_all(
-    mill_dir: Path, again: bool = False, progress: Progress | None = None
+    opened: OpenMill, again: bool = False, progress: Progress | None = None
 ) -> list[dict[str, Any]]:
     """The cane of every mill day with tips, oldest first."""
-    mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        return answers_of(mill, store, days_with_cane(mill, store), again, progress)
+    return answers_of(opened, days_with_cane(opened), again, progress)
 
 
-def kept_cane(mill_dir: Path, day: date, opened: Store | None = None) -> dict[str, Any] | None:
+def kept_cane(opened: OpenMill, day: date) -> dict[str, Any] | None:
     """The newest kept answer of a day, without making it; None when there is none."""
-    mill = mills.mill_of(mill_dir)
-    with mills.records_of(mill_dir, opened) as store:
-        kept = store.ask(newest_result, KIND, mill.calendar.period(day))
+    kept = opened.store.ask(newest_result, KIND, opened.mill.calendar.period(day))
     return None if kept is None else dict(kept.answer)
 
 
 def made_again(
-    mill_dir: Path, changes: Iterable[Mapping[str, Any]], days: Iterable[date] = ()
+    opened: OpenMill, changes: Iterable[Mapping[str, Any]], days: Iterable[date] = ()
 ) -> None:
     """Make the days anew that some changes are about, and those that were before them."""
-    mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        from ratoon.jobs.cane.correct import days_of
+    from ratoon.jobs.cane.correct import days_of
 
-        every = sorted({*days, *days_of(store, changes)})
-        for day in every:
-            answers_of(mill, store, [day])
+    for day in sorted({*days, *days_of(opened.store, changes)}):
+        answers_of(opened, [day])
 
 
-def days_with_cane(mill: Any, store: Store, within: Period | None = None) -> list[date]:
+def days_with_cane(opened: OpenMill, within: Period | None = None) -> list[date]:
     """Mill days on which a bin was tipped, of a period where one is named."""
-    return sorted({mill.calendar.day_of(at) for at in store.ask(stored_cane.hours, "tip", within)})
-
-
-def listed_days(mill_dir: Path) -> list[date]:
-    """Mill days with tips, for ``ratoon cane --list``."""
-    mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        return days_with_cane(mill, store)
+    tips = opened.store.ask(stored_cane.hours, "tip", within)
+    return sorted({opened.mill.calendar.day_of(at) for at in tips})
 
 
 def answers_of(
-    mill: Any,
-    store: Store,
+    opened: OpenMill,
     days: Sequence[date],
     again: bool = False,
     progress: Progress | None = None,
@@ -109,6 +96,7 @@ def answers_of(
     """Answers of days in order; each one's history is of the days before it."""
     if not days:
         return []
+    mill, store = opened.mill, opened.store
     first = mill.calendar.period(days[0])
     kept_before = store.ask(newest_results, KIND, Period(first.start - HISTORY, first.start))
     past = [r.answer for r in kept_before if r.period.end <= first.start]
@@ -127,7 +115,7 @@ def answers_of(
         period = mill.calendar.period(day)
         # by date and from one end: the same days, whichever day a run begins with
         past = [p for p in past if p["date"] >= (day - HISTORY).isoformat()]
-        mark = _mark(mill, store, period, past)
+        mark = _mark(opened, period, past)
         kept = None if again else store.ask(newest_result, KIND, period)
         if kept is not None and kept.inputs_digest == mark:
             answer = kept.answer
@@ -142,9 +130,9 @@ def answers_of(
         out.append(answer)
         past = [*past, answer]
     if left := sorted(moved - set(days)):  # days that gave up a bin since they were made
-        answers_of(mill, store, left)
+        answers_of(opened, left)
     if whole and out:  # something was made: the yard's plan rests on it, too
-        yard.keep(mill, store, days[-1])
+        yard.keep(opened, days[-1])
     return out
 
 
@@ -180,19 +168,17 @@ def _version() -> str:
     return str(__version__)
 
 
-def _mark(mill: Any, store: Store, period: Period, past: Iterable[Mapping[str, Any]]) -> str:
+def _mark(opened: OpenMill, period: Period, past: Iterable[Mapping[str, Any]]) -> str:
     """Digest of what a day's answer rests on: files about it, corrections, the mill file."""
     late = period.end + STANDING
     near, series = Period(period.start - TARES, late), Period(period.start, late)
     before = [p["inputs_digest"] for p in past]
-    return digest(
-        [store.ask(stored_cane.files_about, near, series), mill.settings.text, _version(), before,
-         FORM]
-    )  # fmt: skip
+    files = opened.store.ask(stored_cane.files_about, near, series)
+    return digest([files, opened.mill.settings.text, _version(), before, FORM])
 
 
 def _one_day(
-    mill: Any,
+    mill: Mill,
     records: CaneRecords,
     day: date,
     period: Period,

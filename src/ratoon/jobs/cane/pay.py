@@ -12,8 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
@@ -21,18 +20,21 @@ from ratoon.cane import agreed
 from ratoon.cane.payment import PaymentRule
 from ratoon.cane.statement import PayItem, Statement, adjustments, make_statement, means_of
 from ratoon.cane.terms import not_applied, rule_of, settled_by
-from ratoon.jobs import mills
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.answer import pay_items, pay_marks
 from ratoon.jobs.cane.days import KIND, answers_of, days_with_cane
 from ratoon.jobs.cane.own import Names, names_of, own_words
 from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.cane.statement_reasons import reasons_of
-from ratoon.store import Store, cane_issued
+from ratoon.store import cane_issued
 from ratoon.store.answers import newest_results
 from ratoon.store.cane_records import IssuedStatement, Proposal
 from ratoon.store.chain import login
 from ratoon.store.digest import canonical, digest_of_bytes
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
 
 LONGEST = timedelta(days=366)
 DAY = timedelta(days=1)
@@ -42,9 +44,7 @@ DAY = timedelta(days=1)
 class _Run:
     """What statements of some days are made from."""
 
-    mill_dir: Path
-    mill: Any
-    store: Store
+    opened: OpenMill
     start: date
     end: date
     rule: PaymentRule
@@ -81,9 +81,9 @@ class _Run:
 
 
 def pay(
-    mill_dir: Path, start: date, end: date, grower: str | None = None, issue: bool = False,
-    who: str = "", kept: bool = False, opened: Store | None = None, on: date | None = None,
-    reprice: str = "", confirm: bool = False,
+    opened: OpenMill, start: date, end: date, grower: str | None = None, issue: bool = False,
+    who: str = "", kept: bool = False, on: date | None = None, reprice: str = "",
+    confirm: bool = False,
 ) -> list[dict[str, Any]]:  # fmt: skip
     """Statements of one grower, or of all, for mill days `start` to `end`, both in it.
 
@@ -105,43 +105,42 @@ def pay(
         raise BadInput("the last day is before the first", value=f"{start} to {end}")
     if end - start > LONGEST:
         raise BadInput("more than a year", value=f"{start} to {end}", allowed="up to 366 days")
-    mill: Any = mills.mill_of(mill_dir)
+    mill, store = opened.mill, opened.store
     agreed.payment_rule(mill.settings)
     person = who or login()
-    with mills.records_of(mill_dir, opened) as store:
-        acts = issue or confirm
-        run = _run(mill_dir, mill, store, start, end, kept and not acts, on, reprice)
-        if not run.growers:
-            raise BadInput("no cane of any grower in these days", value=f"{start} to {end}")
-        if grower is not None and grower not in run.growers:
-            raise UnknownName("grower", grower, run.growers)
-        wanted = run.growers if grower is None else [grower]
-        if not acts:
+    acts = issue or confirm
+    run = _run(opened, start, end, kept and not acts, on, reprice)
+    if not run.growers:
+        raise BadInput("no cane of any grower in these days", value=f"{start} to {end}")
+    if grower is not None and grower not in run.growers:
+        raise UnknownName("grower", grower, run.growers)
+    wanted = run.growers if grower is None else [grower]
+    if not acts:
+        return [_shown(run, name) for name in wanted]
+    names = names_of(store, mill.calendar, (start, end))
+    made = {name: _made(run, names, name) for name in wanted}
+    fresh = {name: one for name, one in made.items() if one is not None}
+    proposal = None
+    if (given := mill.settings.payment) and given.second_person:
+        if not confirm:
+            _propose(run, fresh, person)
             return [_shown(run, name) for name in wanted]
-        names = names_of(store, mill.calendar, (start, end))
-        made = {name: _made(run, names, name) for name in wanted}
-        fresh = {name: one for name, one in made.items() if one is not None}
-        proposal = None
-        if mill.settings.payment.second_person:
-            if not confirm:
-                _propose(run, fresh, person)
-                return [_shown(run, name) for name in wanted]
-            proposal = _proposed(run, fresh, person)
-        elif confirm:
-            raise BadInput("nothing waits for a second person", where="mill.toml: payment",
-                           value="second_person = false", todo="Issue it")  # fmt: skip
-        for group in _together(run, list(fresh)):
-            _issue(run, {name: fresh[name] for name in group}, person, proposal)
-        newest = {s.grower: s for s in store.ask(cane_issued.issued, start, end)
-                  if (s.start, s.end) == (start, end)}  # fmt: skip
-        return [answer_of(newest[name]) if name in newest else _shown(run, name)
-                for name in wanted]  # fmt: skip
+        proposal = _proposed(run, fresh, person)
+    elif confirm:
+        raise BadInput("nothing waits for a second person", where="mill.toml: payment",
+                       value="second_person = false", todo="Issue it")  # fmt: skip
+    for group in _together(run, list(fresh)):
+        _issue(run, {name: fresh[name] for name in group}, person, proposal)
+    newest = {s.grower: s for s in store.ask(cane_issued.issued, start, end)
+              if (s.start, s.end) == (start, end)}  # fmt: skip
+    return [answer_of(newest[name]) if name in newest else _shown(run, name)
+            for name in wanted]  # fmt: skip
 
 
 def _run(
-    mill_dir: Path, mill: Any, store: Store, start: date, end: date, kept: bool, on: date | None,
-    reprice: str,
-) -> _Run:  # fmt: skip
+    opened: OpenMill, start: date, end: date, kept: bool, on: date | None, reprice: str
+) -> _Run:
+    mill, store = opened.mill, opened.store
     rule = agreed.payment_rule(mill.settings)
     within = Period(mill.calendar.start_of(start), mill.calendar.period(end).end)
     if kept:
@@ -149,36 +148,37 @@ def _run(
     else:
         # a consignment that ran over from the day before was analysed then
         wide = Period(mill.calendar.start_of(start - DAY), within.end)
-        every = answers_of(mill, store, days_with_cane(mill, store, wide))
+        every = answers_of(opened, days_with_cane(opened, wide))
         answers = [a for a in every if a["date"] >= start.isoformat()]
         firsts = [a.start for a in rule.allotments if a.start < start <= a.end]
         if firsts:  # what was delivered of an allotment before
             wide = Period(mill.calendar.start_of(min(firsts)), within.start)
-            answers_of(mill, store, days_with_cane(mill, store, wide))
+            answers_of(opened, days_with_cane(opened, wide))
     items = [item for answer in answers for item in pay_items(answer)]
     marks: dict[str, dict[str, str]] = {}
     for answer in answers:
         for name, (_, mark) in pay_marks(answer).items():
             marks.setdefault(name, {})[answer["date"]] = mark
     before = store.ask(cane_issued.issued, start, end)
-    now = means_of(_compared(mill, store, items, rule, end), rule)
+    now = means_of(_compared(opened, items, rule, end), rule)
     means = now if reprice else _frozen_means(before, start, end, rule) or now
     if on is None:
-        listed = days_with_cane(mill, store)
+        listed = days_with_cane(opened)
         on = max(end, listed[-1]) if listed and rule.advances else end
-    return _Run(mill_dir, mill, store, start, end, rule, items, marks, before, means, now, on,
+    return _Run(opened, start, end, rule, items, marks, before, means, now, on,
                 reprice)  # fmt: skip
 
 
 def _compared(
-    mill: Any, store: Store, items: Sequence[PayItem], rule: PaymentRule, end: date
+    opened: OpenMill, items: Sequence[PayItem], rule: PaymentRule, end: date
 ) -> Sequence[PayItem]:
     """The cane whose mean relative pay is compared with: of the days, or of the season to them."""
     if rule.relative == "none" or rule.relative_over == "days":
         return items
-    first = mill.calendar.first_of_season(end)
-    season = Period(mill.calendar.start_of(first), mill.calendar.period(end).end)
-    return [i for r in store.ask(newest_results, KIND, season) for i in pay_items(r.answer)]
+    calendar = opened.mill.calendar
+    first = calendar.first_of_season(end)
+    season = Period(calendar.start_of(first), calendar.period(end).end)
+    return [i for r in opened.store.ask(newest_results, KIND, season) for i in pay_items(r.answer)]
 
 
 def _frozen_means(
@@ -212,11 +212,11 @@ def _frozen_terms(one: IssuedStatement) -> PaymentRule | None:
 
 def _delivered(run: _Run, grower: str, rule: PaymentRule) -> dict[tuple[date, date], int]:
     """Cane to be paid in the days of each allotment before these days [kg], issued or not."""
-    found, calendar = {}, run.mill.calendar
+    found, calendar = {}, run.opened.mill.calendar
     for one in (a for a in rule.allotments if a.grower == grower and a.start < run.start):
         end = min(one.end + DAY, run.start)
         within = Period(calendar.start_of(one.start), calendar.start_of(end))
-        days = days_in_short(run.store, within)
+        days = days_in_short(run.opened.store, within)
         found[one.start, one.end] = sum(d["pay"].get(grower, (0,))[0] for d in days)
     return found
 
@@ -229,7 +229,7 @@ def _content(run: _Run, grower: str) -> dict[str, Any]:
     made["adjustments"] = []
     if before:
         changed = adjustments(json.loads(before[-1].content), made)
-        made["adjustments"] = reasons_of(run.store, changed, before[-1], made, run.reprice)
+        made["adjustments"] = reasons_of(run.opened.store, changed, before[-1], made, run.reprice)
     return made
 
 
@@ -288,7 +288,7 @@ def _propose(run: _Run, fresh: Mapping[str, str], who: str) -> None:
     digests = {name: digest_of_bytes(text.encode()) for name, text in fresh.items()}
     if not digests:
         return
-    with run.store.writing(who) as transaction:
+    with run.opened.store.writing(who) as transaction:
         transaction.propose_statements(
             Proposal(0, run.start, run.end, digests, who, datetime.now(UTC))
         )
@@ -298,7 +298,9 @@ def _proposed(run: _Run, fresh: Mapping[str, str], who: str) -> int:
     """The number of the proposal that another person made of these very statements."""
     digests = {name: digest_of_bytes(text.encode()) for name, text in fresh.items()}
     same = [
-        p for p in run.store.ask(cane_issued.proposals) if (p.start, p.end) == (run.start, run.end)
+        p
+        for p in run.opened.store.ask(cane_issued.proposals)
+        if (p.start, p.end) == (run.start, run.end)
     ]
     fits = [p for p in same if digests and digests.items() <= p.statements.items()]
     if not fits:
@@ -313,11 +315,13 @@ def _proposed(run: _Run, fresh: Mapping[str, str], who: str) -> int:
 
 def _issue(run: _Run, texts: Mapping[str, str], who: str, proposal: int | None) -> None:
     """Freeze some growers' statements in one transaction that sees what was issued before."""
-    asked = next((p.who for p in run.store.ask(cane_issued.proposals) if p.number == proposal), "")
+    asked = next(
+        (p.who for p in run.opened.store.ask(cane_issued.proposals) if p.number == proposal), ""
+    )
     # files first: others need not wait for them, and none is missed by what is issued
     ones = [_frozen(run, name, text, who, (proposal, asked)) for name, text in
             sorted(texts.items())]  # fmt: skip
-    with run.store.writing(who) as transaction:
+    with run.opened.store.writing(who) as transaction:
         now = transaction.issued(run.start, run.end)
         for name in texts:
             seen = [b.name for b in run.earlier(name)]
@@ -337,10 +341,10 @@ def _frozen(
         int(Decimal(content["total"]) * 100), digest_of_bytes(text.encode()), text, who,
         datetime.now(UTC), {}, *proposed,
     )  # fmt: skip
-    local = run.mill.calendar.to_local(one.issued)
+    local = run.opened.mill.calendar.to_local(one.issued)
     answer = answer_of(one)
     answer["issued"]["local"] = f"{local:%Y-%m-%d %H:%M}"
-    files = statement_files.keep(run.mill_dir, answer, run.mill.settings.mill.name)
+    files = statement_files.keep(run.opened.folder, answer, run.opened.mill.settings.mill.name)
     return replace(one, files=files)
 
 
@@ -391,13 +395,12 @@ def answer_of(one: IssuedStatement) -> dict[str, Any]:
     return old | found | {"issued": _issued_words(one), "stands": None, "later": []}
 
 
-def issued_statements(mill_dir: Path, grower: str | None = None) -> list[dict[str, Any]]:
+def issued_statements(opened: OpenMill, grower: str | None = None) -> list[dict[str, Any]]:
     """Frozen statements, of one grower where one is named."""
-    with mills.store_of(mill_dir) as store:
-        return [answer_of(one) for one in store.ask(cane_issued.issued, grower=grower)]
+    return [answer_of(one) for one in opened.store.ask(cane_issued.issued, grower=grower)]
 
 
-def week_of(mill: Any, day: date) -> tuple[date, date]:
+def week_of(mill: Mill, day: date) -> tuple[date, date]:
     """The mill's week that holds a day."""
     from ratoon.base.clock import WEEKDAYS
 

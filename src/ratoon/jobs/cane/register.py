@@ -9,17 +9,18 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ratoon.jobs import mills
 from ratoon.jobs.cane.pay import week_of
-from ratoon.jobs.cane.season import days_in_short
-from ratoon.store import Store, cane_issued
+from ratoon.jobs.cane.season import SumsOfDays, days_in_short
+from ratoon.store import cane_issued
 from ratoon.store.cane_records import IssuedStatement
+
+if TYPE_CHECKING:
+    from ratoon.jobs.mills import OpenMill
 
 IN_FORCE, SUPERSEDED, STALE, OWED = "issued", "superseded", "stale", "owed"
 WAITS = "waits for a second person"
@@ -49,17 +50,11 @@ class RegisterRow:
     files: tuple[str, ...] = ()
 
 
-def register(mill_dir: Path, grower: str | None = None) -> list[dict[str, Any]]:
-    """All statements of the season, newest days first; see `register_of`."""
-    mill = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        return [asdict(row) for row in register_of(store, mill, grower)]
-
-
-def register_of(
-    store: Store, mill: Any, grower: str | None = None, sums: Any = None
+def register(
+    opened: OpenMill, grower: str | None = None, sums: SumsOfDays | None = None
 ) -> list[RegisterRow]:
-    """Rows of all growers or of one; `sums` are the days in short where they are at hand."""
+    """All statements of the season, newest days first, of all growers or of one; `sums` are the days in short where they are at hand."""
+    store = opened.store
     now = _marks(days_in_short(store, known=sums), grower)
     rows, covered = [], defaultdict[str, list[tuple[date, date]]](list)
     statements = store.ask(cane_issued.issued, grower=grower)
@@ -74,7 +69,7 @@ def register_of(
         for day, (kilograms, _) in days.items():
             at = date.fromisoformat(day)
             if kilograms and not any(low <= at <= high for low, high in covered[name]):
-                owed[name, *week_of(mill, at)].append((day, kilograms))
+                owed[name, *week_of(opened.mill, at)].append((day, kilograms))
     for (name, start, end), cane in owed.items():
         asked = waiting.get(name)
         mine = asked is not None and asked.start <= end and asked.end >= start

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
-from pathlib import Path
 from typing import Any
 
 from ratoon.base.records import Period
@@ -17,7 +16,6 @@ from ratoon.cane.bias import cusum
 from ratoon.cane.comparison import equity
 from ratoon.cane.sums import Sums
 from ratoon.cane.unmix import QUANTITIES
-from ratoon.jobs import mills
 from ratoon.jobs.cane.answer import pay_marks
 from ratoon.jobs.cane.files import record_of
 from ratoon.laboratory.first_juice import POL_ALLOWANCE, pol_in_cane
@@ -97,15 +95,8 @@ def days_in_short(
     return out
 
 
-def supply(mill_dir: Path, until: date | None = None) -> dict[str, Any]:
-    """Supply of cane to a mill day, the newest when left out: see `supply_of`."""
-    mill: Any = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        return supply_of(store, mill.calendar, until)
-
-
 def supply_of(
-    store: Store, calendar: Any, until: date | None = None, known: SumsOfDays | None = None
+    store: Store, until: date | None = None, known: SumsOfDays | None = None
 ) -> dict[str, Any]:
     """Shares of estimate delivered against the district's, and cane by farm, block and variety.
 
@@ -162,12 +153,6 @@ def _told(name: str, sums: Sums) -> dict[str, Any]:
         "fibre": percent(sums.mean_fibre), "age_hours": sums.age_hours,
         "oldest_hours": sums.oldest if sums.aged else None,
     }  # fmt: skip
-
-
-def held(mill_dir: Path) -> list[dict[str, Any]]:
-    """Held cane of every kept day, newest day first."""
-    with mills.store_of(mill_dir) as store:
-        return held_of(store)
 
 
 def held_of(store: Store, known: SumsOfDays | None = None) -> list[dict[str, Any]]:

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane.records import Bin
-from ratoon.jobs import mills
 from ratoon.jobs.cane.days import JUICE, KIND
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.load import corrected_records
@@ -21,14 +19,16 @@ from ratoon.store import Store, cane_issued
 from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result
 
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
+
 LONGEST_YARD = timedelta(hours=48)
 OWN_ENOUGH = 0.95  # share of the juice from which its readings tell a grower of the own cane
 MOST = 60  # deliveries of one tag that are told
 
 
-def trace(
-    mill_dir: Path, name: str, grower: str | None = None, opened: Store | None = None
-) -> dict[str, Any]:
+def trace(opened: OpenMill, name: str, grower: str | None = None) -> dict[str, Any]:
     """Where a bin's or a consignment's cane came from and went.
 
     Parameters
@@ -39,20 +39,18 @@ def trace(
     ------
     BadInput : nothing of that name.
     """
-    mill = mills.mill_of(mill_dir)
-    with mills.records_of(mill_dir, opened) as store:
-        rows = store.ask(stored_cane.records, "consignment", keys=[name], grower=grower)
-        if rows:
-            return _consignment(mill, store, name, grower)
-        bins = corrected_records(store, store.ask(stored_cane.bins_of_tag, name, grower))
-        if not bins:
-            raise BadInput("no consignment and no bin of this name", value=name,
-                           todo="Write it as on the note or bin, such as C00123 or 0417"
-                           )  # fmt: skip
-        bins = bins[-MOST:]
-        tips = _tips_of(store, bins)
-        found = [_delivery(mill, tips, one) for one in bins]
-        return {"kind": "bin", "tag": name, "deliveries": found}
+    mill, store = opened.mill, opened.store
+    rows = store.ask(stored_cane.records, "consignment", keys=[name], grower=grower)
+    if rows:
+        return _consignment(mill, store, name, grower)
+    bins = corrected_records(store, store.ask(stored_cane.bins_of_tag, name, grower))
+    if not bins:
+        raise BadInput("no consignment and no bin of this name", value=name,
+                       todo="Write it as on the note or bin, such as C00123 or 0417")  # fmt: skip
+    bins = bins[-MOST:]
+    tips = _tips_of(store, bins)
+    found = [_delivery(mill, tips, one) for one in bins]
+    return {"kind": "bin", "tag": name, "deliveries": found}
 
 
 def _moment(at: datetime | None) -> str | None:
@@ -72,7 +70,7 @@ def _tips_of(store: Store, bins: Sequence[Bin]) -> dict[str, list[Any]]:
     return found
 
 
-def _delivery(mill: Any, tips: Mapping[str, list[Any]], one: Bin) -> dict[str, Any]:
+def _delivery(mill: Mill, tips: Mapping[str, list[Any]], one: Bin) -> dict[str, Any]:
     """One filling of a bin, and the consignment it belongs to."""
     until = one.gross_time + LONGEST_YARD
     mine = [t for t in tips.get(one.tag, ()) if one.gross_time <= t.time < until]
@@ -91,7 +89,7 @@ def _delivery(mill: Any, tips: Mapping[str, list[Any]], one: Bin) -> dict[str, A
     }  # fmt: skip
 
 
-def _consignment(mill: Any, store: Store, name: str, grower: str | None) -> dict[str, Any]:
+def _consignment(mill: Mill, store: Store, name: str, grower: str | None) -> dict[str, Any]:
     rows = store.ask(stored_cane.records, "bin", consignments=[name], grower=grower)
     bins = corrected_records(store, rows)
     tips = _tips_of(store, bins)

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
-from ratoon.jobs import mills
 from ratoon.store import Store, cane_moves
 from ratoon.store.answers import newest_result, periods_with_result
 from ratoon.store.chain import any_after
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.base.clock import Calendar
     from ratoon.jobs.cane.season import SumsOfDays
+    from ratoon.jobs.mills import OpenMill
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
@@ -25,53 +26,49 @@ CHANGES = ("import", "settings", "correction")
 """Events after which a kept yard is made anew."""
 
 
-def yard_of_day(mill_dir: Path, day: date | None = None, wet: str = "") -> dict[str, Any]:
+def yard_of_day(opened: OpenMill, day: date | None = None, wet: str = "") -> dict[str, Any]:
     """The yard's plan at the end of a mill day, the newest with cane when left out; it is kept.
 
     Raises
     ------
     BadInput : no bin was weighed yet, or none till that day.
     """
-    mill: Any = mills.mill_of(mill_dir)
-    with mills.store_of(mill_dir) as store:
-        wanted = day or newest_day(mill, store)
-        found = keep(mill, store, wanted)
+    wanted = day or newest_day(opened)
+    found = keep(opened, wanted)
     if found is None:
         raise BadInput("no bin was weighed on this mill day or in the days before it",
                        where=str(wanted), todo="`ratoon cane --list` lists the days")  # fmt: skip
-    return planned(mill, found, wet)
+    return planned(opened.mill, found, wet)
 
 
-def newest_day(mill: Any, store: Store) -> date:
+def newest_day(opened: OpenMill) -> date:
     """The newest mill day with a weighing or a tip."""
-    newest = store.ask(cane_moves.newest, ("bin", "tip"))
+    newest = opened.store.ask(cane_moves.newest, ("bin", "tip"))
     if newest is None:
         raise BadInput("no bin was weighed yet", todo="Import bins and tips: ratoon import FILE")
-    day: date = mill.calendar.day_of(newest)
-    return day
+    return opened.mill.calendar.day_of(newest)
 
 
-def keep(mill: Any, store: Store, day: date, known: SumsOfDays | None = None) -> Any:
+def keep(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> Any:
     """What the yard of a day rests on with its plan, from the store or made and kept; None if none.
 
     It is made anew when anything came in, was corrected or set since.
     """
-    period = mill.calendar.period(day)
-    found = kept(mill, store, day)
+    found = kept(opened, day)
     if found is not None:
         return found
-    made = make(mill, store, day, known)
+    made = make(opened, day, known)
     if made is not None:
-        mark = digest([made["given"], mill.settings.text, _version()])
-        with store.writing() as transaction:
-            transaction.add_result(KIND, period, mark, {"program": _version()}, made)
+        mark = digest([made["given"], opened.mill.settings.text, _version()])
+        period = opened.mill.calendar.period(day)
+        opened.store.add_result(KIND, period, mark, {"program": _version()}, made)
     return made
 
 
-def kept(mill: Any, store: Store, day: date) -> dict[str, Any] | None:
+def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
     """The newest kept answer of a day when nothing changed since; else None."""
-    found = store.ask(newest_result, KIND, mill.calendar.period(day))
-    if found is None or store.ask(any_after, found.made, CHANGES):
+    found = opened.store.ask(newest_result, KIND, opened.mill.calendar.period(day))
+    if found is None or opened.store.ask(any_after, found.made, CHANGES):
         return None
     ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
     given = found.answer["given"] if ours else {}
@@ -80,20 +77,18 @@ def kept(mill: Any, store: Store, day: date) -> dict[str, Any] | None:
     return dict(found.answer) if ours else None
 
 
-def make(
-    mill: Any, store: Store, day: date, known: SumsOfDays | None = None
-) -> dict[str, Any] | None:
+def make(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> dict[str, Any] | None:
     """What the yard rests on, and its plan; None without bins."""
     from ratoon.jobs.yard.load import given_of
     from ratoon.jobs.yard.plan import plan_of
 
-    given = given_of(store, mill, day, known)
+    given = given_of(opened, day, known)
     if given is None:
         return None
-    return {"form": FORM, "given": given, "plan": plan_of(given, mill.settings)}
+    return {"form": FORM, "given": given, "plan": plan_of(given, opened.mill.settings)}
 
 
-def planned(mill: Any, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
+def planned(mill: Mill, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
     """The plan, made again for a wet morning when `wet` says how long whose ground is wet."""
     from ratoon.jobs.yard.plan import groups_of, plan_of, wet_of
 
@@ -110,7 +105,7 @@ def _version() -> str:
     return str(__version__)
 
 
-def told(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
+def told(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
     """The plan as ``ratoon yard --json`` prints it: local times, tonnes, ages in hours.
 
     `runs_out` is None where the yard lasts over the hours looked at, or records are missing. The
@@ -165,7 +160,7 @@ def _own_allotment(part: Mapping[str, Any], grower: str) -> dict[str, Any]:
             "limits": []}  # fmt: skip
 
 
-def line_of(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
+def line_of(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
     """The yard in one line for the morning sheet: `text`, and whether it `runs_dry` in the day."""
 
     def clock(at: float) -> str:
@@ -188,7 +183,7 @@ def line_of(plan: Mapping[str, Any], calendar: Any) -> dict[str, Any]:
     return {"text": text, "runs_dry": plan["runs_out"] is not None, "slower": plan["slower"]}
 
 
-def kept_line(store: Store, calendar: Any, day: date) -> dict[str, Any] | None:
+def kept_line(store: Store, calendar: Calendar, day: date) -> dict[str, Any] | None:
     """The line of the day's yard as it was last planned; None where it was not."""
     found = store.ask(newest_result, KIND, calendar.period(day))
     if found is None or found.answer.get("form") != FORM:

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from math import nan
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -28,6 +28,9 @@ from ratoon.store.answers import periods_with_result
 from ratoon.store.cane_moves import moves
 from ratoon.store.entries import stops_in
 
+if TYPE_CHECKING:
+    from ratoon.jobs.mills import OpenMill
+
 BACK = timedelta(days=4)
 """How far back bins are followed: a fleet goes round in less."""
 WEIGHTS = timedelta(hours=62)
@@ -40,14 +43,12 @@ LEAST_RUN = 1200.0  # s of an hour in which the mills ran, for it to have a rate
 WAITED = 36 * 3600.0  # s after cutting within which cane on a note is still waited for
 
 
-def given_of(
-    store: Store, mill: Any, day: date, known: SumsOfDays | None = None
-) -> dict[str, Any] | None:
+def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> dict[str, Any] | None:
     """All that the yard's plan of a mill day rests on; None when no bin was weighed till then.
 
     The moment is the end of the mill day, or the last record of it where records end sooner.
     """
-    settings, calendar = mill.settings, mill.calendar
+    store, settings, calendar = opened.store, opened.mill.settings, opened.mill.calendar
     period = calendar.period(day)
     within = Period(period.start - BACK, period.end)
     read = _Read(store, within, max(within.end - WEIGHTS, within.start))

@@ -37,7 +37,7 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
     def supply(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         mill = pages.history.mill
-        found = supply_of(pages.store(), mill.calendar, datetime.date.fromisoformat(place.date),
+        found = supply_of(pages.store(), datetime.date.fromisoformat(place.date),
                           pages.history.cane_sums())  # fmt: skip
         if format == "json":
             return JSONResponse(found)
@@ -81,10 +81,10 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
         ]
         days = set(days_of(pages.store(), changes))
         if field == "exchange":
-            kept = exchange(pages.mill_dir, kind, subject, other, why, who())
+            kept = exchange(pages.history.opened, kind, subject, other, why, who())
         else:
-            kept = act(pages.mill_dir, changes, why, who())
-        made_again(pages.mill_dir, kept, days)
+            kept = act(pages.history.opened, changes, why, who())
+        made_again(pages.history.opened, kept, days)
         first = kept[0]
         done = f"{first['kind']} {first['subject']}: {first['field']} {first['new']}"
         if len(kept) > 1:

@@ -18,7 +18,8 @@ from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.pay import pay
-from ratoon.jobs.cane.register import RegisterRow, register_of
+from ratoon.jobs.cane.register import RegisterRow
+from ratoon.jobs.cane.register import register as register_of
 from ratoon.reports.numbers import grouped, thin
 from ratoon.reports.statement import statement_csv, statement_pdf
 from ratoon.store import cane_issued
@@ -71,7 +72,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
 
     def _made(grower: str, start: str, end: str, mine: str | None) -> dict[str, Any]:
         first, last = parse_date(start), parse_date(end)
-        found = pay(pages.mill_dir, first, last, grower, kept=True, opened=pages.store())[0]
+        found = pay(pages.history.opened, first, last, grower, kept=True)[0]
         return found if mine is None else as_told(pages, found, (start, end), mine)
 
     @app.api_route("/statement/{grower}/{start}/{end}", methods=["GET", "HEAD"])
@@ -112,7 +113,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
     @app.api_route("/statements", methods=["GET", "HEAD"])
     def register(state: str = "", done: str = "", format: Format = None) -> Response:
         mill = pages.history.mill
-        rows = register_of(pages.store(), mill, own_grower(), pages.history.cane_sums())
+        rows = register_of(pages.history.opened, own_grower(), pages.history.cane_sums())
         if format == "json":
             return JSONResponse([asdict(row) for row in rows])
         local = local_time(pages)
@@ -130,8 +131,8 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
             raise BadInput("unknown act", value=act, allowed="issue, confirm")
         first, last = parse_date(start), parse_date(end)
         with pages.lock:  # one Typst compiler serves all threads
-            found = pay(pages.mill_dir, first, last, grower.strip() or None, act == "issue", who(),
-                        confirm=act == "confirm")  # fmt: skip
+            found = pay(pages.history.opened, first, last, grower.strip() or None, act == "issue",
+                        who(), confirm=act == "confirm")  # fmt: skip
         frozen = sum(s["issued"] is not None for s in found)
         if act == "issue" and _second(pages.history.mill):
             done = f"Proposed for {start} to {end}. A second person confirms."

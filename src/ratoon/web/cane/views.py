@@ -60,7 +60,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     def day(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         at = datetime.date.fromisoformat(place.date)
-        answer = jobs.kept_cane(pages.mill_dir, at, pages.store())
+        answer = jobs.kept_cane(pages.history.opened, at)
         mill = pages.history.mill
         if answer is None:
             line = f"no cane is analysed for mill day {place.date}: ratoon cane {place.date}"
@@ -88,7 +88,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     @app.api_route("/consignment/{name}", methods=["GET", "HEAD"])
     def consignment(name: str, format: Format = None) -> Response:
         mine = own_grower()
-        found = trace(pages.mill_dir, name, mine, pages.store())
+        found = trace(pages.history.opened, name, mine)
         if mine is not None:
             days = found.get("days")
             found = as_told(pages, found, (days[0], days[-1]) if days else None, mine)
@@ -122,7 +122,7 @@ def _expected(pages: Pages, found: Any, mine: str | None) -> dict[str, Any] | No
     grower = one["grower"] if mine is None else mine
     first, last = week_of(pages.history.mill, datetime.date.fromisoformat(one["day"]))
     try:
-        return pay(pages.mill_dir, first, last, grower, kept=True, opened=pages.store())[0]
+        return pay(pages.history.opened, first, last, grower, kept=True)[0]
     except RatoonError:  # the mill file names no price, or no cane of these days can be paid
         return None
 

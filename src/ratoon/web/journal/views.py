@@ -251,8 +251,10 @@ def add_accounting(app: FastAPI, pages: Pages) -> None:
 
     @app.post("/account/{date}")
     def again(date: str) -> Response:
-        from ratoon.jobs.typed import account_again
+        from ratoon.jobs.day import account_day
+        from ratoon.jobs.mills import in_mill
 
         place = entry_place(date, list(pages.history.days()))
-        pages.pool.call(account_again, str(pages.mill_dir), place.date, limit=ACCOUNT_SECONDS)
+        day = date_type.fromisoformat(place.date)
+        pages.pool.call(in_mill, pages.mill_dir, account_day, day, limit=ACCOUNT_SECONDS)
         return RedirectResponse(f"/account/{place.date}", 303)

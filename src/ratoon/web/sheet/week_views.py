@@ -75,12 +75,12 @@ class Weeks:
         from ratoon.jobs.week import found_week, kept_week
 
         pages, day = self._pages, day_type.fromisoformat(date)
-        result = found_week(pages.store(), pages.mill_dir, day, season)
+        result = found_week(pages.history.opened, day, season)
         if result is None:
             if pages.served:  # else a season's account would hold up every other page
                 self._account_aside(day, season)
             with pages.lock:
-                result = kept_week(pages.mill_dir, date, season, pages.door.store())
+                result = kept_week(pages.history.opened, day, season)
         report = week_report(result)
         drawn = week_pictures(report)
         # a week has seven pages
@@ -90,6 +90,7 @@ class Weeks:
 
     def _account_aside(self, day: day_type, season: bool) -> None:
         """Account the week or season of a day in a process of its own, while somebody waits."""
+        from ratoon.jobs.mills import in_mill
         from ratoon.jobs.pool import SolverPool
         from ratoon.jobs.week import account_week
 
@@ -97,7 +98,7 @@ class Weeks:
             pages, pool = self._pages, SolverPool(workers=1, limit=ACCOUNT_SECONDS)
             pages.closing.append(pool.close)
             try:
-                pool.call(account_week, pages.mill_dir, day, season)
+                pool.call(in_mill, pages.mill_dir, account_week, day, season)
             finally:
                 pages.closing.remove(pool.close)
                 pool.close()

@@ -28,14 +28,13 @@ def add_yard(app: FastAPI, pages: Pages) -> None:
     held: Recent[Any] = Recent(pages.door.state, RECENT)
 
     def found(day: datetime.date) -> Any:
-        mill, store = pages.history.mill, pages.store()
-        kept = jobs.kept(mill, store, day)
-        sums = pages.history.cane_sums
-        return kept or held.of(day, lambda: jobs.make(mill, store, day, sums()))
+        opened, sums = pages.history.opened, pages.history.cane_sums
+        kept = jobs.kept(opened, day)
+        return kept or held.of(day, lambda: jobs.make(opened, day, sums()))
 
     @app.api_route("/yard", methods=["GET", "HEAD"])
     def newest() -> Response:
-        return RedirectResponse(f"/yard/{jobs.newest_day(pages.history.mill, pages.store())}", 303)
+        return RedirectResponse(f"/yard/{jobs.newest_day(pages.history.opened)}", 303)
 
     @app.api_route("/yard/{date}", methods=["GET", "HEAD"])
     def yard(date: str, wet: str = "", format: Format = None) -> Response:
@@ -67,7 +66,7 @@ def add_yard(app: FastAPI, pages: Pages) -> None:
 
 def _newest(pages: Pages) -> datetime.date | None:
     try:
-        return jobs.newest_day(pages.history.mill, pages.store())
+        return jobs.newest_day(pages.history.opened)
     except (RatoonError, OSError):  # without a mill file there is no yard
         return None
 

@@ -1,0 +1,147 @@
+"""The records of a season to date: read once, gathered day by day, told apart by a digest."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from ratoon import __version__
+from ratoon.base.records import Period, Reading, Stop
+from ratoon.jobs.tables import tables_digest
+from ratoon.store.digest import digest
+from ratoon.store.entries import changed_since as appended_since
+from ratoon.store.entries import readings_in, stops_in
+
+if TYPE_CHECKING:
+    from ratoon.account.gathered import Gathered
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
+    from ratoon.store.records import Result
+
+AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
+ORDINARY = timedelta(hours=26)  # longest of most readings: a mill day, also when clocks change
+LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
+
+
+@dataclass
+class Season:
+    """The records of a season to date, gathered day by day once."""
+
+    mill: Mill
+    readings: list[Reading]
+    stops: list[Stop]
+    gathered: dict[date, Gathered] = field(default_factory=dict)
+    _sorted: list[Reading] | None = None
+    _starts: list[datetime] = field(default_factory=list)
+    _long: list[Reading] = field(default_factory=list)
+
+    @cached_property
+    def lines(self) -> list[tuple[datetime, bool, list[Any]]]:
+        """Readings as they go into a digest, in its order: start, whether it lasts, the row."""
+        rows = [([r.address, str(r.start), str(r.end), r.value, r.unit, r.sigma, r.source],
+                 r.start, r.end is not None) for r in self.readings if r.start]  # fmt: skip
+        rows.sort(key=lambda row: row[0])
+        return [(start, lasts, row) for row, start, lasts in rows]
+
+    def day(self, day: date) -> Gathered:
+        from ratoon.account.gather import gather
+
+        if day not in self.gathered:
+            period = self.mill.calendar.period(day)
+            near = Period(period.start - AROUND, period.end + AROUND)
+            rows = [r for r in self._about(near) if self._near(r, near)]
+            stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
+            self.gathered[day] = gather(self.mill, period, rows, stops)
+        return self.gathered[day]
+
+    def _about(self, near: Period) -> list[Reading]:
+        """Readings that may touch a stretch; those that reach over days are looked at each time."""
+        if self._sorted is None:
+            known = sorted((r for r in self.readings if r.start), key=_start_of)
+            self._long = [r for r in known if self._reaches(r)]
+            self._sorted = [r for r in known if not self._reaches(r)]
+            self._starts = [_start_of(r) for r in self._sorted]
+        low = bisect_left(self._starts, near.start - ORDINARY)
+        least = near.start - LOOK_BACK
+        old = [r for r in self._long if least <= _start_of(r) <= near.end]
+        return old + self._sorted[low : bisect_right(self._starts, near.end)]
+
+    @cached_property
+    def _weekly(self) -> frozenset[str]:
+        return frozenset(self.mill.roles.named("weekly analysis"))
+
+    def _reaches(self, r: Reading) -> bool:
+        """Whether a reading may count for a mill day that starts long after it does."""
+        if r.address in self._weekly:
+            return True
+        return r.end is not None and r.end - _start_of(r) > ORDINARY
+
+    def _near(self, r: Reading, near: Period) -> bool:
+        from ratoon.account.gather import WEEKLY
+
+        assert r.start is not None
+        if r.address in self._weekly:
+            return near.start - WEEKLY <= r.start < near.end
+        end = r.end or r.start
+        return r.start <= near.end and end >= near.start
+
+    def begins(self, first: date) -> date:
+        """The first mill day from `first` on with a record: to date, nothing before it is known."""
+        start = self.mill.calendar.period(first).start
+        rows = (r.start for r in self.readings if r.start and r.end and r.start >= start)
+        starts = [*rows, *(s.start for s in self.stops if s.start >= start)]
+        return self.mill.calendar.day_of(min(starts)) if starts else first
+
+    def stops_of(self, period: Period) -> list[Stop]:
+        return [s for s in self.stops if s.start < period.end and s.end > period.start]
+
+
+def _start_of(r: Reading) -> datetime:
+    assert r.start is not None
+    return r.start
+
+
+def load(opened: OpenMill, day: date) -> Season:
+    """A season to date from the store, with the mill file that holds on the day."""
+    mill, ask = opened.mill_on(day), opened.store.ask
+    wide = _season_to(mill, day)
+    return Season(mill, ask(readings_in, wide), ask(stops_in, wide))
+
+
+def _season_to(mill: Mill, day: date) -> Period:
+    """The stretch of which readings and stops may count for the accounts of a day."""
+    calendar = mill.calendar
+    first = min(calendar.first_of_season(day), calendar.first_of_week_to_date(day))
+    return Period(calendar.period(first).start - AROUND, calendar.period(day).end + AROUND)
+
+
+def inputs_digest(season: Season, day: date) -> str:
+    """Digest of all that a day's result is made from."""
+    until = season.mill.calendar.period(day).end + AROUND
+    rows = [row for start, lasts, row in season.lines
+            if start <= until and (not lasts or start < until - AROUND)]  # fmt: skip
+    stops = sorted((str(s.start), str(s.end), s.station, s.cause, s.note) for s in season.stops
+                   if s.start < until - AROUND)  # fmt: skip
+    return digest(
+        {
+            "readings": rows,
+            "stops": [list(s) for s in stops],
+            "settings": season.mill.settings.text,
+            "day": day.isoformat(),
+            "program": __version__,
+            "tables": tables_digest(),
+        }
+    )
+
+
+def changed_since(opened: OpenMill, kept: Result, day: date) -> bool:
+    """Whether what a kept result to the end of a day was made from is otherwise now."""
+    mill = opened.mill_on(day)
+    mark = digest(mill.settings.text)
+    if kept.versions.get("settings", mark) != mark:
+        return True
+    wide = _season_to(mill, day)
+    return opened.store.ask(appended_since, kept.made, wide, wide.end - AROUND)
