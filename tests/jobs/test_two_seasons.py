@@ -9,10 +9,11 @@ import pytest
 
 from ratoon.account.drift import days_since
 from ratoon.demo.write import mill_text, write_before, write_demo
-from ratoon.jobs.day import account_all, account_day, inputs_digest, load
+from ratoon.jobs.day import account_all, account_day
 from ratoon.jobs.history import History, last_days
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import in_mill, mill_of, store_of
+from ratoon.jobs.mills import in_mill, mill_of, open_mill, store_of
+from ratoon.jobs.season import inputs_digest, load
 from ratoon.jobs.week import account_week, weeks
 from ratoon.reports import morning_sheet
 from ratoon.settings.records import InstrumentSettings
@@ -79,18 +80,17 @@ def test_to_date_begins_with_each_season(mill_dir: Path) -> None:
         assert days[0].trend["account.rate"][0][0] == first.isoformat()
         # Opening stocks are this season's own, read on its first morning.
         liquor = next(s for s in days[0].stocks if s.name == "liquor")
-        with store_of(mill_dir) as store:
-            read = [r.given for r in load(store, mill_dir, first).readings
-                    if r.address == "stock.liquor"]  # fmt: skip
+        records = in_mill(mill_dir, load, first).readings
+        read = [r.given for r in records if r.address == "stock.liquor"]
         assert liquor.opening == pytest.approx(read[0])
 
 
 def test_an_old_day_rests_on_its_own_season_alone(mill_dir: Path) -> None:
-    with store_of(mill_dir) as store:
+    with open_mill(mill_dir) as opened:
         for when in (date(2030, 6, 12), DAY):
-            season = load(store, mill_dir, when)
+            season = load(opened, when)
             assert {r.start.year for r in season.readings if r.start} == {when.year}
-            kept = store.ask(newest_result, "day", season.mill.calendar.period(when))
+            kept = opened.store.ask(newest_result, "day", season.mill.calendar.period(when))
             assert kept is not None
             assert kept.inputs_digest == inputs_digest(season, when)
 
@@ -105,11 +105,12 @@ def test_charts_and_weeks_do_not_run_over_the_gap(mill_dir: Path) -> None:
 
 
 def test_trends_end_at_the_gap(mill_dir: Path) -> None:
-    history = History(mill_dir)
-    assert len(history.days()) == 6
-    assert [d for d, _ in history.trend("effect.3.htc", DAY.isoformat())] == [
-        "2031-06-10", "2031-06-11", "2031-06-12"
-    ]  # fmt: skip
+    with store_of(mill_dir) as store:
+        history = History(mill_dir, lambda: store)
+        assert len(history.days()) == 6
+        assert [d for d, _ in history.trend("effect.3.htc", DAY.isoformat())] == [
+            "2031-06-10", "2031-06-11", "2031-06-12"
+        ]  # fmt: skip
     assert last_days(["2030-06-11", "2031-06-10"], "2031-06-10", 300) == ["2031-06-10"]
 
 

@@ -59,15 +59,15 @@ def _compare(folder: Path, books: Ledger) -> None:
     assert t["payable_bins"] + t["held_bins"] + t["refused_bins"] == len(books.loads)
     rows = in_mill(folder, register)
     for g in GROWERS:
-        mine = [r for r in rows if r["grower"] == g and r["number"]]
+        mine = [r for r in rows if r.grower == g and r.number]
         assert len(mine) == books.numbers[g]
-        paid = sum((Decimal(r["total"]) for r in mine), Decimal(0))
+        paid = sum((Decimal(r.total) for r in mine), Decimal(0))
         assert paid == books.paid[g], g
-        states = {r["state"] for r in mine if r["number"] == books.numbers[g]}
+        states = {r.state for r in mine if r.number == books.numbers[g]}
         changed = books.to_pay(g) != books.lines.get(g, {})
         assert states == ({"stale" if changed else "issued"} if mine else set())
-        assert all(r["state"] == "superseded" for r in mine if r["number"] < books.numbers[g])
-        owed = [r for r in rows if r["grower"] == g and not r["number"]]
+        assert all(r.state == "superseded" for r in mine if r.number < books.numbers[g])
+        owed = [r for r in rows if r.grower == g and not r.number]
         assert bool(owed) == bool(not mine and books.to_pay(g))
         if mine or books.to_pay(g):
             (shown,) = in_mill(folder, pay, DAY, DAY, g, kept=True)

@@ -222,6 +222,7 @@ def test_accounted(name: str, root: Path) -> None:
 @pytest.mark.parametrize("name", PLANTS)
 def test_tried(name: str, root: Path) -> None:
     """More imbibition extracts more."""
+    from ratoon.jobs.mills import in_mill
     from ratoon.jobs.trial import try_changes
 
     folder, _, day = _plant(name, root)
@@ -256,6 +257,7 @@ def test_cane_is_paid_where_a_diffuser_takes_the_juice(tmp_path: Path) -> None:
     from ratoon.jobs.cane.days import cane_of_all, cane_of_day
     from ratoon.jobs.cane.pay import pay
     from ratoon.jobs.imports import import_files
+    from ratoon.jobs.mills import in_mill
 
     write_demo(tmp_path, days=2)
     tables = diffuser()

@@ -249,11 +249,10 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
         calendar = read_mill(works_mill / "mill.toml").calendar
         sums = history.cane_sums()
         for day in in_mill(works_mill, accounted_days):
-            when = date.fromisoformat(day)
-            told = kept_day(history.opened, when)
-            assert kept_day(history.opened, when, history.known()) == told
-            assert len(told.trend["account.rate"]) == len([d for d in history.days() if d <= day])
             at = datetime.date.fromisoformat(day)
+            told = kept_day(history.opened, at)
+            assert kept_day(history.opened, at, history.known()) == told
+            assert len(told.trend["account.rate"]) == len([d for d in history.days() if d <= day])
             figures = account_figures(store, calendar)
             beside = against_the_account(store, calendar, at, figures)
             assert against_the_account(store, calendar, at, figures, sums) == beside

@@ -53,7 +53,10 @@ class RegisterRow:
 def register(
     opened: OpenMill, grower: str | None = None, sums: SumsOfDays | None = None
 ) -> list[RegisterRow]:
-    """All statements of the season, newest days first, of all growers or of one; `sums` are the days in short where they are at hand."""
+    """All statements of the season, newest days first, of all growers or of one.
+
+    `sums` are the days in short where they are at hand.
+    """
     store = opened.store
     now = _marks(days_in_short(store, known=sums), grower)
     rows, covered = [], defaultdict[str, list[tuple[date, date]]](list)
