@@ -12,7 +12,7 @@ from pypdf import PdfReader
 
 from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
-from ratoon.jobs.cane.days import kept_cane, listed_days
+from ratoon.jobs.cane.days import days_with_cane, kept_cane
 from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
@@ -36,7 +36,7 @@ def mill(works_mill, tmp_path_factory):
 def cane(mill):
     """Consignments of each grower, as the days' answers give them."""
     found = defaultdict(list)
-    for day in listed_days(mill):
+    for day in in_mill(mill, days_with_cane):
         for one in in_mill(mill, kept_cane, day)["consignments"]:
             found[one["grower"]].append(one)
     return found

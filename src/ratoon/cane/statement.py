@@ -12,6 +12,7 @@ from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from typing import Any, Literal
 
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
 from ratoon.cane.payment import (
     CENT,
@@ -25,6 +26,16 @@ from ratoon.cane.payment import (
     relative_figure,
 )  # fmt: skip
 from ratoon.cane.records import Analysis
+from ratoon.cane.statement_result import (
+    Adjustment,
+    CaneLineResult,
+    ChangedLine,
+    HeldResult,
+    LineKind,
+    LineResult,
+    RefusedResult,
+    StatementContent,
+)
 from ratoon.cane.terms import terms_of
 from ratoon.laboratory.rounding import rounded
 
@@ -33,7 +44,6 @@ CAUTION = (
     "The cane supply agreement decides. This statement shows its formula, constants and rounding "
     "as the mill entered them; ask before relying on a held or estimated figure."
 )
-LineKind = Literal["cane", "beyond", "retained", "levy", "allowance", "earlier"]
 Means = Mapping[str, Decimal | None]
 """Means that relative pay is compared with, by district or group; "" for the whole mill's."""
 
@@ -125,62 +135,39 @@ class Statement:
         """Cane paid [kg]."""
         return sum(line.kilograms for line in self.lines if line.kind == "cane")
 
-    def as_json(self) -> dict[str, Any]:
-        """The statement with every decimal as text."""
+    def told(self, rests_on: Mapping[str, str]) -> StatementContent:
+        """The statement as it is frozen, every decimal as text; it changes none before it."""
         rule = self.rule
         priced = rule.of_grower(self.grower, self.end)
-        return {
-            "grower": self.grower,
-            "start": self.start.isoformat(),
-            "end": self.end.isoformat(),
-            "rule": rule.name,
-            "form": rule.form,
-            "relative": rule.relative,
-            "constants": {k: str(v) for k, v in sorted(priced.constants.items())},
-            "season_figure": None if rule.season_figure is None else str(rule.season_figure),
-            "season_figures": {k: str(v) for k, v in sorted(rule.season_figures.items())},
-            "mill_week": None if self.mill_week is None else str(self.mill_week),
-            "means": {k: str(v) for k, v in sorted(self.means.items()) if v is not None},
-            "formula": rule.formula(),
-            "terms": terms_of(rule, self.grower),
-            "rounding": rule.rounding_text(),
-            "currency": rule.currency,
-            "estimated": self.estimated,
-            "kilograms": self.kilograms,
-            "lines": [_line_as_json(line) for line in self.lines],
-            "held": [
-                {"consignment": h.consignment, "kilograms": h.kilograms, "bins": h.bins,
-                 "reasons": list(h.reasons)}
-                for h in self.held if h.bins or h.kilograms or h.reasons
-            ],
-            "refused": [
-                {"consignment": h.consignment, "tag": r.tag, "kilograms": r.kilograms,
-                 "reason": r.reason}
-                for h in self.held for r in h.refused
-            ],
-            "total": str(self.total),
-            "caution": CAUTION,
-        }  # fmt: skip
+        return StatementContent(
+            self.grower, self.start.isoformat(), self.end.isoformat(), rule.name, rule.form,
+            rule.relative, _texts(priced.constants), _text(rule.season_figure),
+            _texts(rule.season_figures), _text(self.mill_week), _texts(self.means),
+            tuple(rule.formula()), terms_of(rule, self.grower), rule.rounding_text(),
+            rule.currency, self.estimated, self.kilograms, tuple(map(_line, self.lines)),
+            tuple(HeldResult(h.consignment, h.kilograms, h.bins, h.reasons)
+                  for h in self.held if h.bins or h.kilograms or h.reasons),
+            tuple(RefusedResult(h.consignment, r.tag, r.kilograms, r.reason)
+                  for h in self.held for r in h.refused),
+            str(self.total), CAUTION, dict(rests_on), (),
+        )  # fmt: skip
 
 
-def _line_as_json(line: StatementLine) -> dict[str, Any]:
-    def text(value: Decimal | None) -> str | None:
-        return None if value is None else str(value)
+def _text(value: Decimal | None) -> str | None:
+    return None if value is None else str(value)
 
-    own = {"loads": dict(line.loads)} if line.kind == "cane" else {}
-    return own | {
-        "kind": line.kind,
-        "text": line.text,
-        "day": None if line.day is None else line.day.isoformat(),
-        "consignment": line.consignment,
-        "kilograms": line.kilograms,
-        "method": line.method,
-        "figure": text(line.figure),
-        "relative": text(line.relative),
-        "price": text(line.price),
-        "amount": str(line.amount),
-        "working": line.working,
-    }
+
+def _texts(given: Means) -> dict[str, str]:
+    return {name: str(value) for name, value in sorted(given.items()) if value is not None}
+
+
+def _line(line: StatementLine) -> LineResult:
+    told = (
+        line.kind, line.text, None if line.day is None else line.day.isoformat(),
+        line.consignment, line.kilograms, line.method, _text(line.figure), _text(line.relative),
+        _text(line.price), str(line.amount), line.working,
+    )  # fmt: skip
+    return CaneLineResult(*told, dict(line.loads)) if line.kind == "cane" else LineResult(*told)
 
 
 def week_mean(items: Iterable[PayItem], rule: PaymentRule) -> Decimal | None:
@@ -279,37 +266,35 @@ def _taken_off(one: Allotment, over: int, off: Decimal, rule: PaymentRule) -> St
     return StatementLine("beyond", text, -off, working=working)
 
 
-def adjustments(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[dict[str, Any]]:
+def adjustments(before: Mapping[str, Any], after: StatementContent) -> list[Adjustment]:
     """What a further statement changes, consignment by consignment and charge by charge.
 
     Parameters
     ----------
-    before, after : contents of two statements for the same grower and days.
-
-    Returns
-    -------
-    Each with `old` and `new` (None where it was not, or is no longer) and the difference.
+    before : content of the statement before, as it was frozen, for the same grower and days.
     """
-    lines = [_by_subject(one) for one in (before, after)]
+    lines = [_by_subject(before["lines"]), _by_subject(to_json(after.lines))]
     found = []
     for key in sorted({*lines[0], *lines[1]}):
         old, new = (side.get(key) for side in lines)
-        if old == new:
-            continue
-        amounts = [Decimal(0) if one is None else Decimal(one["amount"]) for one in (old, new)]
-        found.append({"kind": key[0], "day": key[1] or None, "subject": key[2], "old": old,
-                      "new": new, "difference": str(amounts[1] - amounts[0])})  # fmt: skip
+        if old != new:
+            apart = Decimal(new.amount if new else 0) - Decimal(old.amount if old else 0)
+            kind, day, subject = key
+            found.append(Adjustment(kind, day or None, subject, old, new, str(apart)))
     return found
 
 
-def _by_subject(content: Mapping[str, Any]) -> dict[tuple[str, str, str], dict[str, Any]]:
+def _by_subject(
+    lines: Iterable[Mapping[str, Any]],
+) -> dict[tuple[Literal["cane", "other"], str, str], ChangedLine]:
     shown = ("kilograms", "figure", "relative", "price", "amount")
     found = {}
-    for line in content["lines"]:
+    for line in lines:
         if line["kind"] != "earlier":
             subject = line["consignment"] or line["text"].partition(":")[0]
-            key = ("cane" if line["kind"] == "cane" else "other", line["day"] or "", subject)
-            found[key] = {name: line[name] for name in shown}
+            kind: Literal["cane", "other"] = "cane" if line["kind"] == "cane" else "other"
+            told = ChangedLine(**{name: line[name] for name in shown})
+            found[kind, line["day"] or "", subject] = told
     return found
 
 

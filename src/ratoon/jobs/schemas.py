@@ -7,7 +7,7 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try")
+KINDS = ("day", "week", "try", "cane", "pay")
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -19,9 +19,12 @@ def schema_of(what: str) -> dict[str, Any]:
     """
     from ratoon.account.results import DayResult
     from ratoon.account.week_results import WeekResult
+    from ratoon.cane.day_result import CaneDayBeside
+    from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.trial import TrialResult
 
-    kinds = dict(zip(KINDS, (DayResult, WeekResult, TrialResult), strict=True))
+    types = (DayResult, WeekResult, TrialResult, CaneDayBeside, list[StatementResult])
+    kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)
     return schema(kinds[what])

@@ -17,6 +17,7 @@ from ratoon.account.results import DayResult, FigureResult
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.cane.bias import TO_SIGMA
+from ratoon.cane.day_result import BesideAccount, CcsBeside, PolBeside, TonnesBeside
 from ratoon.cane.totals import against_account
 from ratoon.jobs.cane.answer import flag_answer
 from ratoon.jobs.cane.season import SumsOfDays, days_in_short
@@ -41,13 +42,8 @@ def account_figures(store: Store, calendar: Any) -> FiguresOf:
 
 def against_the_account(
     store: Store, calendar: Any, day: date, figures_of: FiguresOf, known: SumsOfDays | None = None
-) -> dict[str, Any] | None:
-    """Receival and account of a mill day side by side; None when one of them is missing.
-
-    Returns
-    -------
-    Tonnes and pol in cane [%] of both, the usual ratio, CCS of the account, and flags.
-    """
+) -> BesideAccount | None:
+    """Receival and account of a mill day side by side; None when one of them is missing."""
     figures = figures_of(day.isoformat())
     period = calendar.period(day)
     days = days_in_short(store, Period(calendar.period(day - BACK).start, period.end), known)
@@ -66,19 +62,14 @@ def against_the_account(
         own["received_kg"], (1000.0 * cane.value, 1000.0 * (cane.sigma or 0.0)),
         own["pol_in_cane"], expected,
     )  # fmt: skip
-    return {
-        "tonnes": {"receival": own["received_kg"] / 1000.0, "account": cane.value,
-                   "sigma": cane.sigma},
-        "pol_in_cane": {
-            "parcels": None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"],
-            "account": pol,
-            "expected": None if expected is None else 100.0 * expected[0],
-            "sigma": None if expected is None else 100.0 * expected[1], "unit": "%",
-        },
-        "ccs": {"account": ccs.value, "sigma": ccs.sigma, "unit": "%"}
-        if ccs is not None and ccs.value is not None else None,
-        "flags": [flag_answer(f) for f in flags],
-    }  # fmt: skip
+    return BesideAccount(
+        TonnesBeside(own["received_kg"] / 1000.0, cane.value, cane.sigma),
+        PolBeside(None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"], pol,
+                  None if expected is None else 100.0 * expected[0],
+                  None if expected is None else 100.0 * expected[1], "%"),
+        None if ccs is None or ccs.value is None else CcsBeside(ccs.value, ccs.sigma, "%"),
+        tuple(flag_answer(f) for f in flags),
+    )  # fmt: skip
 
 
 def _value(figure: FigureResult | None) -> float | None:

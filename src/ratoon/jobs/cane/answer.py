@@ -1,18 +1,34 @@
-"""A day's cane as one JSON answer, and back to what payment needs of it."""
+"""A day's cane as the result that is kept, and back to what payment needs of it."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import asdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
+
 from ratoon.cane.day import CaneDay, Earlier
+from ratoon.cane.day_result import (
+    BinResult,
+    CaneDayResult,
+    ConsignmentResult,
+    Estimate,
+    FibreResult,
+    NearInfraredResult,
+    PathResult,
+    Percent,
+    SamplingResult,
+    TotalsResult,
+    WindowResult,
+)
 from ratoon.cane.payment import Supply
-from ratoon.cane.records import Analysis, ConsignmentDay, Flag, NetBin
+from ratoon.cane.records import Analysis, Consignment, ConsignmentDay, Flag, NetBin
 from ratoon.cane.statement import PayItem, Refused
+from ratoon.cane.totals import DayTotals
 from ratoon.store.digest import digest
 
 OF_ANALYSIS = frozenset({
@@ -26,75 +42,60 @@ def _moment(at: datetime | None) -> str | None:
     return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
-def flag_answer(flag: Flag) -> dict[str, Any]:
-    """A flag with its keys."""
-    return {"code": flag.code, "kind": flag.kind, "subject": flag.subject, "text": flag.text,
-            "severity": flag.severity, "consignment": flag.consignment,
-            "others": list(flag.others), "score": round(flag.score, 3),
-            "rests_on": flag.rests_on, "exchange": list(flag.exchange)}  # fmt: skip
+def flag_answer(flag: Flag) -> Flag:
+    """A flag as it is told."""
+    return replace(flag, score=round(flag.score, 3))
 
 
-def _bin_answer(one: NetBin) -> dict[str, Any]:
-    """A bin that is held or refused; what its whole consignment is held for is told there once."""
+def _flags(flags: Iterable[Flag]) -> tuple[Flag, ...]:
+    return tuple(flag_answer(f) for f in flags)
+
+
+def _bin_answer(one: NetBin) -> BinResult:
     own = [f for f in one.flags if f.kind == "bin"]
     holds = [f for f in own if f.severity == "hold"]
-    return {"bin": one.bin.key, "tag": one.bin.tag, "consignment": one.bin.consignment,
-            "net_kg": one.net_kg, "source": one.bin.source,
-            "reasons": [f.text for f in holds], "codes": [f.code for f in holds],
-            "flags": [flag_answer(f) for f in own], "refused": one.refused}  # fmt: skip
+    return BinResult(
+        one.bin.key, one.bin.tag, one.bin.consignment, one.net_kg, one.bin.source,
+        tuple(f.text for f in holds), tuple(f.code for f in holds), _flags(own), one.refused,
+    )  # fmt: skip
 
 
-def _percent(value: float, sigma: float) -> dict[str, Any]:
-    return {"value": 100.0 * value, "sigma": 100.0 * sigma, "unit": "%"}
-
-
-def consignment_answer(one: ConsignmentDay, extra: list[Flag]) -> dict[str, Any]:
+def consignment_answer(
+    one: ConsignmentDay, extra: list[Flag], supply: Mapping[str, str]
+) -> ConsignmentResult:
     """A consignment with tonnes, window, analysis, flags and held bins."""
-    note, window, analysis = one.note, one.window, one.analysis
+    note, window, a = one.note, one.window, one.analysis
     flags = list(dict.fromkeys([*one.flags, *extra]))
     whole = [f for f in flags if f.severity == "hold" and f.kind != "bin"]
     refused = [b for b in one.bins if b.refused]
     held = [b for b in one.bins if b.held and (not whole or _own_reason(b))]
     waits = [b for b in one.bins if not b.refused and (whole or b.held)]
     to_pay = [b for b in one.bins if not b.refused and not b.held and not whole]
-    tipped = [b for b in one.bins if b.tip_time is not None]
-    found: dict[str, Any] = {
-        "consignment": note.consignment, "grower": note.grower, "farm": note.farm,
-        "block": note.block, "variety": note.variety, "harvest": note.harvest,
-        "cut": _moment(note.cut_time), "burnt": _moment(note.burnt_time),
-        "bins": len(one.bins), "bins_noted": note.bins_noted,
-        "tonnes": one.net_kg / 1000.0, "kilograms": one.net_kg,
-        "payable_kg": _kilograms(to_pay), "held_kg": _kilograms(waits),
-        "refused_kg": _kilograms(refused),
-        "loads": {b.bin.key: b.net_kg for b in to_pay}, "waiting_bins": len(waits),
-        "waiting": {b.bin.key: b.net_kg for b in waits},
-        "first_tip": _moment(min((b.tip_time for b in tipped if b.tip_time), default=None)),
-        "last_tip": _moment(max((b.tip_time for b in tipped if b.tip_time), default=None)),
-        "age_hours": _age(one), "window": None, "method": None, "individual": False,
-        "brix": None, "pol": None, "fibre": None, "ccs": None,
-        "flags": [flag_answer(f) for f in flags],
-        "held_bins": [_bin_answer(b) for b in held],
-        "refused_bins": [_bin_answer(b) for b in refused],
-        "held_whole": [f.text for f in whole] if waits else [], "source": note.source,
-        "analysis": None,
-        "analysed_on": None if one.analysed_on is None else one.analysed_on.isoformat(),
-    }  # fmt: skip
-    if window is not None:
-        found["window"] = {
-            "start": _moment(window.start), "end": _moment(window.end), "purity": window.purity,
-            "lowest_purity": window.lowest, "least_tonnes": window.least_kg / 1000.0,
-            "alone": window.alone, "stopped": window.stopped,
-        }  # fmt: skip
-    if analysis is not None:
-        found |= {
-            "method": analysis.method, "individual": analysis.individual,
-            "brix": _percent(analysis.brix, analysis.sigma_brix),
-            "pol": _percent(analysis.pol, analysis.sigma_pol),
-            "fibre": _percent(analysis.fibre, analysis.sigma_fibre),
-            "ccs": _percent(analysis.ccs, analysis.sigma_ccs),
-            "analysis": asdict(analysis) | {"flags": []},
-        }  # fmt: skip
-    return found
+    tips = [b.tip_time for b in one.bins if b.tip_time is not None]
+
+    def percent(value: str) -> Percent | None:
+        if a is None:
+            return None
+        return Percent(100.0 * getattr(a, value), 100.0 * getattr(a, f"sigma_{value}"))
+
+    return ConsignmentResult(
+        note.consignment, note.grower, note.farm, note.block, note.variety, note.harvest,
+        _moment(note.cut_time), _moment(note.burnt_time), len(one.bins), note.bins_noted,
+        one.net_kg / 1000.0, one.net_kg, _kilograms(to_pay), _kilograms(waits),
+        _kilograms(refused), {b.bin.key: b.net_kg for b in to_pay}, len(waits),
+        {b.bin.key: b.net_kg for b in waits}, _moment(min(tips, default=None)),
+        _moment(max(tips, default=None)), _age(one),
+        None if window is None else WindowResult(
+            _moment(window.start), _moment(window.end), window.purity, window.lowest,
+            window.least_kg / 1000.0, window.alone, window.stopped),
+        None if a is None else a.method, a is not None and a.individual, percent("brix"),
+        percent("pol"), percent("fibre"), percent("ccs"), _flags(flags),
+        tuple(map(_bin_answer, held)), tuple(map(_bin_answer, refused)),
+        tuple(f.text for f in whole) if waits else (), note.source,
+        None if a is None else replace(a, flags=()),
+        None if one.analysed_on is None else one.analysed_on.isoformat(),
+        supply,
+    )  # fmt: skip
 
 
 def _own_reason(one: NetBin) -> bool:
@@ -117,40 +118,51 @@ def _age(one: ConsignmentDay) -> float | None:
     return sum(kg * h for kg, h in pairs) / mass if mass else None
 
 
-def day_answer(day: date, mill: str, found: CaneDay, more: Mapping[str, list[Flag]]) -> Any:
-    """The answer of ``ratoon cane DATE --json``."""
-    consignments = [consignment_answer(c, more.get(c.note.consignment, []))
-                    for c in found.consignments]  # fmt: skip
-    totals = asdict(found.totals)
+def day_answer(
+    day: date, mill: str, found: CaneDay, more: Mapping[str, list[Flag]], others: Sequence[Flag],
+    path: PathResult | None, supply: Callable[[Consignment], Mapping[str, str]],
+    inputs_digest: str,
+) -> CaneDayResult:  # fmt: skip
+    """The cane of a day, with what was found by its history (`more`, `others`) and by its path."""
+    consignments = tuple(consignment_answer(c, more.get(c.note.consignment, []), supply(c.note))
+                         for c in found.consignments)  # fmt: skip
     told = {f for c in found.consignments for f in c.flags}
-    return {
-        "date": day.isoformat(), "mill": mill, "consignments": consignments,
-        "totals": {
-            "tonnes": totals["tipped_kg"] / 1000.0, "kilograms": totals["tipped_kg"],
-            **_weighed(consignments),
-            "unweighed_bins": totals["unweighed"], "estimated_kg": totals["estimated_kg"],
-            "analysed_kg": totals["analysed_kg"], "unit": "%",
-            **{k: None if totals[k] is None else 100.0 * totals[k]
-               for k in ("ccs", "sigma_ccs", "brix", "pol", "fibre")},
-        },
-        "held_bins": [b for c in consignments for b in c["held_bins"]],
-        "flags": [flag_answer(f) for f in found.flags if f not in told],
-    }  # fmt: skip
+    return CaneDayResult(
+        day.isoformat(), mill, consignments, _totals(consignments, found.totals),
+        tuple(b for c in consignments for b in c.held_bins),
+        _flags([*(f for f in found.flags if f not in told), *others]),
+        _near_infrared(found), path, inputs_digest,
+    )  # fmt: skip
 
 
-def _weighed(consignments: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    """Every kilogram and every bin of the weighbridge: to be paid, held or refused."""
-    given = list(consignments)
-    kilograms = {name: sum(c[f"{name}_kg"] for c in given)
-                 for name in ("payable", "held", "refused")}  # fmt: skip
-    bins = {"payable": sum(len(c["loads"]) for c in given),
-            "held": sum(c["waiting_bins"] for c in given),
-            "refused": sum(len(c["refused_bins"]) for c in given)}  # fmt: skip
-    return {
-        "weighed_kg": sum(c["kilograms"] for c in given),
-        **{f"{k}_kg": v for k, v in kilograms.items()},
-        "weighed_bins": sum(c["bins"] for c in given), **{f"{k}_bins": v for k, v in bins.items()},
-    }  # fmt: skip
+def _totals(consignments: Sequence[ConsignmentResult], of: DayTotals) -> TotalsResult:
+    def percent(value: float | None) -> float | None:
+        return None if value is None else 100.0 * value
+
+    return TotalsResult(
+        of.tipped_kg / 1000.0, of.tipped_kg, sum(c.kilograms for c in consignments),
+        sum(c.payable_kg for c in consignments), sum(c.held_kg for c in consignments),
+        sum(c.refused_kg for c in consignments), sum(c.bins for c in consignments),
+        sum(len(c.loads) for c in consignments), sum(c.waiting_bins for c in consignments),
+        sum(len(c.refused_bins) for c in consignments), of.unweighed, of.estimated_kg,
+        of.analysed_kg, "%", percent(of.ccs), percent(of.sigma_ccs), percent(of.brix),
+        percent(of.pol), percent(of.fibre),
+    )  # fmt: skip
+
+
+def _near_infrared(found: CaneDay) -> NearInfraredResult | None:
+    done = found.analysed
+    one, fibre = (None, None) if done is None else (done.comparison, done.fibre)
+    if done is None or one is None or fibre is None or not one.pairs:
+        return None
+    missed = 100.0 * np.sqrt(np.diagonal(done.sampling.covariance))
+    brix, pol = (Estimate(100.0 * float(one.bias[k]),
+                          100.0 * float(one.bias_covariance[k, k]) ** 0.5)
+                 for k in (0, 1))  # fmt: skip
+    return NearInfraredResult(
+        one.pairs, "%", FibreResult(100.0 * fibre.value, 100.0 * fibre.sigma, fibre.pairs),
+        SamplingResult(float(missed[0]), float(missed[1]), done.sampling.bottles), brix, pol,
+    )  # fmt: skip
 
 
 def analysis_of(raw: Mapping[str, Any]) -> Analysis:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane import agreed
@@ -16,8 +17,8 @@ from ratoon.cane.juice import own_juice
 from ratoon.cane.records import NirSeries
 from ratoon.jobs.cane import season as cane_season
 from ratoon.jobs.cane.account import account_figures, against_the_account
-from ratoon.jobs.cane.answer import day_answer, earlier_of, flag_answer
-from ratoon.jobs.cane.judge import judged, near_infrared_of, path_of
+from ratoon.jobs.cane.answer import day_answer, earlier_of
+from ratoon.jobs.cane.judge import judged, path_of
 from ratoon.jobs.cane.load import TARES, CaneRecords, load_cane
 from ratoon.jobs.cane.received import STANDING, receival_of
 from ratoon.jobs.yard import day as yard
@@ -28,6 +29,7 @@ from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
+    from ratoon.cane.day_result import CaneDayResult
     from ratoon.jobs.mills import OpenMill
 
 KIND = "cane day"
@@ -55,7 +57,7 @@ def cane_of_day(opened: OpenMill, day: date, again: bool = False) -> dict[str, A
     store, calendar = opened.store, opened.mill.calendar
     figures = account_figures(store, calendar)
     beside = against_the_account(store, calendar, day, figures)
-    return found[0] | {"account": beside}
+    return found[0] | {"account": to_json(beside)}
 
 
 def cane_of_all(
@@ -120,10 +122,11 @@ def answers_of(
         if kept is not None and kept.inputs_digest == mark:
             answer = kept.answer
         else:
-            found = _one_day(mill, records().around(period.start, period.end), day, period, past)
+            around = records().around(period.start, period.end)
+            found = _one_day(mill, around, day, period, past, mark)
             if found is None:
                 continue
-            answer = found[0] | {"inputs_digest": mark}
+            answer = to_json(found[0])
             moved |= _keep(store, day, period, mark, answer, found[1])
         if progress:
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
@@ -183,7 +186,8 @@ def _one_day(
     day: date,
     period: Period,
     past: Sequence[Mapping[str, Any]],
-) -> tuple[dict[str, Any], dict[str, Any]] | None:
+    mark: str,
+) -> tuple[CaneDayResult, dict[str, Any]] | None:
     rules = agreed.receival_rules(mill.settings)
     yard = timedelta(hours=rules.most_yard_hours)
     received = receival_of(records, period, yard, mill.settings)
@@ -203,12 +207,11 @@ def _one_day(
         earlier,
     )  # fmt: skip
     more, of_blocks = judged(found, records, past, day)
-    answer: dict[str, Any] = day_answer(day, mill.settings.mill.name, found, more)
     path, late = path_of(found, sound)
-    answer["flags"] += [flag_answer(f) for f in (*of_blocks, *late)]
-    answer |= {"near_infrared": near_infrared_of(found), "path": path}
-    for c in answer["consignments"]:
-        c["supply"] = _supply(records, c["block"], c["farm"])
+    answer = day_answer(
+        day, mill.settings.mill.name, found, more, [*of_blocks, *late], path,
+        lambda note: _supply(records, note.block, note.farm), mark,
+    )  # fmt: skip
     return answer, {} if found.tracked is None else own_juice(found.tracked)
 
 

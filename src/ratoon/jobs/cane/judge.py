@@ -10,9 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
-import numpy as np
-
 from ratoon.cane.day import CaneDay
+from ratoon.cane.day_result import Estimate, PathResult
 from ratoon.cane.fit import fit_path
 from ratoon.cane.history import History, Parcel, judge_parcels, mislabelled_blocks
 from ratoon.cane.records import Flag, NirSeries
@@ -78,39 +77,15 @@ def _of_blocks(
     return list(records.decisions.left(flags))
 
 
-def near_infrared_of(found: CaneDay) -> dict[str, Any] | None:
-    """Laboratory less near-infrared of the day's bottles and can fibres, in per cent; None without.
-
-    `sampling`: standard deviation of what a bottle misses of its consignment.
-    """
-    done = found.analysed
-    one, fibre = (None, None) if done is None else (done.comparison, done.fibre)
-    if done is None or one is None or fibre is None or not one.pairs:
-        return None
-    missed = 100.0 * np.sqrt(np.diagonal(done.sampling.covariance))
-    return {
-        "pairs": one.pairs, "unit": "%",
-        "fibre": {"value": 100.0 * fibre.value, "sigma": 100.0 * fibre.sigma,
-                  "pairs": fibre.pairs},
-        "sampling": {"brix": float(missed[0]), "pol": float(missed[1]),
-                     "bottles": done.sampling.bottles},
-        "brix": {"value": 100.0 * float(one.bias[0]),
-                 "sigma": 100.0 * float(one.bias_covariance[0, 0]) ** 0.5},
-        "pol": {"value": 100.0 * float(one.bias[1]),
-                "sigma": 100.0 * float(one.bias_covariance[1, 1]) ** 0.5},
-    }  # fmt: skip
-
-
-def path_of(found: CaneDay, series: NirSeries | None) -> tuple[dict[str, Any] | None, list[Flag]]:
+def path_of(found: CaneDay, series: NirSeries | None) -> tuple[PathResult | None, list[Flag]]:
     """What the day's changes of cane say of lag and dispersion, and a flag when it is late."""
     if found.tracked is None or series is None:
         return None, []
     fit = fit_path(found.tracked, series)
     if fit is None:
         return None, []
-    told = {"steps": fit.steps, "unit": "s",
-            "late": {"value": fit.late, "sigma": fit.late_sigma},
-            "dispersion": {"value": fit.dispersion, "sigma": fit.dispersion_sigma}}  # fmt: skip
+    told = PathResult(fit.steps, "s", Estimate(fit.late, fit.late_sigma),
+                      Estimate(fit.dispersion, fit.dispersion_sigma))  # fmt: skip
     if abs(fit.late) <= max(LATE * fit.late_sigma, LEAST_LATE):
         return told, []
     text = f"juice of {fit.steps} changes of cane came {fit.late:+.0f} +- "

@@ -14,11 +14,13 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.payment import PaymentRule
 from ratoon.cane.statement import PayItem, Statement, adjustments, make_statement, means_of
+from ratoon.cane.statement_result import CaneLineResult, IssuedWords, StatementContent
 from ratoon.cane.terms import not_applied, rule_of, settled_by
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.answer import pay_items, pay_marks
@@ -221,29 +223,26 @@ def _delivered(run: _Run, grower: str, rule: PaymentRule) -> dict[tuple[date, da
     return found
 
 
-def _content(run: _Run, grower: str) -> dict[str, Any]:
+def _content(run: _Run, grower: str) -> StatementContent:
     """A statement with what it changes of the one before, in full words."""
-    made = _statement(run, grower).as_json()
-    made["rests_on"] = dict(run.marks.get(grower, {}))
+    made = _statement(run, grower).told(run.marks.get(grower, {}))
     before = run.earlier(grower)
-    made["adjustments"] = []
-    if before:
-        changed = adjustments(json.loads(before[-1].content), made)
-        made["adjustments"] = reasons_of(run.opened.store, changed, before[-1], made, run.reprice)
-    return made
+    if not before:
+        return made
+    changed = adjustments(json.loads(before[-1].content), made)
+    why = reasons_of(run.opened.store, changed, before[-1], made.terms, run.reprice)
+    return replace(made, adjustments=why)
 
 
-def _changed(run: _Run, grower: str, content: Mapping[str, Any]) -> bool:
+def _changed(run: _Run, grower: str, content: StatementContent) -> bool:
     """Whether a statement is to be issued: there was none, or it pays something else."""
     before = run.earlier(grower)
-    if not before or content["adjustments"]:
+    if not before or content.adjustments:
         return True
-    paid = _loads(json.loads(before[-1].content))
-    return bool(paid) and paid != _loads(content)  # an older program named no bins
-
-
-def _loads(content: Mapping[str, Any]) -> list[Any]:
-    return [line["loads"] for line in content["lines"] if "loads" in line]
+    lines = json.loads(before[-1].content)["lines"]
+    paid = [line["loads"] for line in lines if "loads" in line]
+    own = [line.loads for line in content.lines if isinstance(line, CaneLineResult)]
+    return bool(paid) and paid != own  # an older program named no bins
 
 
 def _made(run: _Run, names: Names, grower: str) -> str | None:
@@ -252,7 +251,7 @@ def _made(run: _Run, names: Names, grower: str) -> str | None:
     content = _content(run, grower)
     if not _changed(run, grower, content):
         return None
-    return canonical(_in_own_words(run, names, grower, content))
+    return canonical(_in_own_words(run, names, grower, to_json(content)))
 
 
 def _in_own_words(run: _Run, names: Names, grower: str, content: dict[str, Any]) -> Any:
@@ -356,7 +355,8 @@ def _shown(run: _Run, grower: str) -> dict[str, Any]:
         return answer_of(before[-1]) | {"later": _later(run, grower, before[-1])}
     later = _later(run, grower, before[-1]) if before else []
     stands = _issued_words(before[-1]) if before else None
-    return content | {"issued": None, "stands": stands, "later": later}
+    made: dict[str, Any] = to_json(content)
+    return made | {"issued": None, "stands": stands, "later": later}
 
 
 def _later(run: _Run, grower: str, one: IssuedStatement) -> list[str]:
@@ -377,9 +377,10 @@ def _later(run: _Run, grower: str, one: IssuedStatement) -> list[str]:
 
 
 def _issued_words(one: IssuedStatement) -> dict[str, Any]:
-    return {"number": one.number, "at": one.issued.isoformat().replace("+00:00", "Z"),
-            "who": one.who, "proposed": one.proposed, "digest": one.digest,
-            "files": dict(one.files)}  # fmt: skip
+    at = one.issued.isoformat().replace("+00:00", "Z")
+    words = IssuedWords(one.number, at, one.who, one.proposed, one.digest, dict(one.files))
+    told: dict[str, Any] = to_json(words)
+    return told
 
 
 def answer_of(one: IssuedStatement) -> dict[str, Any]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
+from ratoon.cane.statement_result import Adjustment
 from ratoon.cane.terms import SETTLED
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
@@ -13,38 +15,38 @@ from ratoon.store.cane_records import IssuedStatement
 
 
 def reasons_of(
-    store: Store, changed: Sequence[Mapping[str, Any]], before: IssuedStatement,
-    after: Mapping[str, Any], reprice: str,
-) -> list[dict[str, Any]]:  # fmt: skip
+    store: Store, changed: Sequence[Adjustment], before: IssuedStatement,
+    terms: Mapping[str, Any], reprice: str,
+) -> tuple[Adjustment, ...]:  # fmt: skip
     """Each change with its `because`: corrections, decisions and later terms, in words."""
     if not changed:
-        return []
-    names = sorted({c["subject"] for c in changed if c["kind"] == "cane"})
+        return ()
+    names = sorted({c.subject for c in changed if c.kind == "cane"})
     by = _acts(store, names, before)
-    general = [f"priced again: {reprice}"] if reprice else _settled(before, after)
+    general = [f"priced again: {reprice}"] if reprice else _settled(before, terms)
     found = []
     for one in changed:
-        because = [*by.get(one["subject"], []), *general]
-        if not because and one["kind"] == "cane":
-            because = [_of_itself(one)]
-        found.append({**one, "because": because})
-    return found
+        because = (*by.get(one.subject, ()), *general)
+        if not because and one.kind == "cane":
+            because = (_of_itself(one),)
+        found.append(replace(one, because=because))
+    return tuple(found)
 
 
-def _of_itself(one: Mapping[str, Any]) -> str:
-    old, new = one["old"], one["new"]
-    if old is None or new is None or old["kilograms"] != new["kilograms"]:
+def _of_itself(one: Adjustment) -> str:
+    old, new = one.old, one.new
+    if old is None or new is None or old.kilograms != new.kilograms:
         return "bins came, left or were held after it was issued, by later records"
-    if old["figure"] != new["figure"]:
+    if old.figure != new.figure:
         return "its analysis is made from later or corrected readings"
     return "the terms that settlement leaves open"
 
 
-def _settled(before: IssuedStatement, after: Mapping[str, Any]) -> list[str]:
+def _settled(before: IssuedStatement, now: Mapping[str, Any]) -> list[str]:
     """Terms of settlement that are not those the statement before was made with."""
     import json
 
-    then, now = json.loads(before.content).get("terms", {}), after["terms"]
+    then = json.loads(before.content).get("terms", {})
     return [f"{name.replace('_', ' ')} {then.get(name)}, now {now[name]}" for name in SETTLED
             if name in then and then[name] != now[name]]  # fmt: skip
 

@@ -72,7 +72,8 @@ def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
         return None
     ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
     given = found.answer["given"] if ours else {}
-    if given.get("unmade") and given.get("made") != len(store.ask(periods_with_result, "cane day")):
+    made = opened.store.ask(periods_with_result, "cane day") if given.get("unmade") else ()
+    if given.get("unmade") and given.get("made") != len(made):
         return None  # cane was worked out since
     return dict(found.answer) if ours else None
 

@@ -67,7 +67,7 @@ def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> di
     rosters = _rosters(store, datetime.fromtimestamp(now, UTC), calendar, day)
     share, share_sigma, share_common = _came_of_rostered(store, sums[-7:], read.farms, calendar)
     on_way, leads = read.on_the_way(now, yard.payload)
-    fresh, unmade = _as_weighed(store, mill, day, sums)
+    fresh, unmade = _as_weighed(opened, day, sums)
     suppliers = _suppliers(store, sums, fresh, read.farms)
     return {
         "date": day.isoformat(), "now": now,
@@ -254,16 +254,16 @@ def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _as_weighed(
-    store: Store, mill: Any, day: date, sums: Iterable[Mapping[str, Any]]
+    opened: OpenMill, day: date, sums: Iterable[Mapping[str, Any]]
 ) -> tuple[dict[tuple[str, str], float], int]:
     """Cane [t] by grower and farm of the season's days whose cane nobody worked out; their number.
 
     It is what the weighbridge weighed on those days; a bin without both weights counts nothing.
     """
-    calendar = mill.calendar
+    store, calendar = opened.store, opened.mill.calendar
     season = calendar.season_to_date(day)
     weighed = {calendar.day_of(at) for at in store.ask(stored_cane.hours, "bin", season)}
-    left = weighed.intersection(days_with_cane(mill, store, season))
+    left = weighed.intersection(days_with_cane(opened, season))
     left -= {date.fromisoformat(d["date"]) for d in sums}
     found: dict[tuple[str, str], float] = defaultdict(float)
     if left:

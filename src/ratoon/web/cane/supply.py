@@ -9,6 +9,7 @@ from math import hypot
 from typing import Any
 
 from ratoon.cane.bias import DECIDE, FEWEST
+from ratoon.cane.day_result import BesideAccount
 from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
@@ -101,7 +102,7 @@ def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
 
 def cane_page(
     answer: Mapping[str, Any], place: DayPlace, title: str, local: Any,
-    beside: Mapping[str, Any] | None = None, instruments: Sequence[Mapping[str, Any]] = (),
+    beside: BesideAccount | None = None, instruments: Sequence[Mapping[str, Any]] = (),
 ) -> CanePage:  # fmt: skip
     """The page of a day's cane; `beside` is its account, `instruments` the days up to it."""
     t, consignments = answer["totals"], answer["consignments"]
@@ -117,7 +118,8 @@ def cane_page(
     return CanePage(
         place, title, answer["mill"], totals, tuple(row_of(c, local) for c in consignments),
         tuple(held_rows(consignments)),
-        tuple(f["text"] for f in (*answer["flags"], *(beside["flags"] if beside else ()))),
+        (*(f["text"] for f in answer["flags"]),
+         *(f.text for f in (beside.flags if beside else ()))),
         tuple((label, groups(consignments, key)) for label, key in (
             ("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))),
         _beside(beside, t), _instruments(answer, instruments),
@@ -125,24 +127,24 @@ def cane_page(
 
 
 def _beside(
-    beside: Mapping[str, Any] | None, totals: Mapping[str, Any]
+    beside: BesideAccount | None, totals: Mapping[str, Any]
 ) -> tuple[tuple[str, str, str, str], ...]:
     """Receival and account side by side."""
     if beside is None:
         return ()
-    t, pol = beside["tonnes"], beside["pol_in_cane"]
-    rows = [("Cane, t", grouped(t["receival"], 1), grouped(t["account"], 1),
-             f"± {1.96 * (t['sigma'] or 0.0):.1f}")]  # fmt: skip
-    if pol["parcels"] is not None and pol["expected"] is not None:
-        rows.append(("Pol in cane of the consignments, %", f"{pol['parcels']:.2f}",
-                     f"{pol['expected']:.2f}", f"± {1.96 * pol['sigma']:.2f}"))  # fmt: skip
-    ccs, own = beside["ccs"], totals["ccs"]
-    if ccs is not None and ccs["sigma"] and own is not None:
-        apart = abs(own - ccs["account"]) / hypot(ccs["sigma"], totals["sigma_ccs"])
+    t, pol = beside.tonnes, beside.pol_in_cane
+    rows = [("Cane, t", grouped(t.receival, 1), grouped(t.account, 1),
+             f"± {1.96 * (t.sigma or 0.0):.1f}")]  # fmt: skip
+    if pol.parcels is not None and pol.expected is not None:
+        rows.append(("Pol in cane of the consignments, %", f"{pol.parcels:.2f}",
+                     f"{pol.expected:.2f}", f"± {1.96 * (pol.sigma or 0.0):.2f}"))  # fmt: skip
+    ccs, own = beside.ccs, totals["ccs"]
+    if ccs is not None and ccs.sigma and own is not None:
+        apart = abs(own - ccs.account) / hypot(ccs.sigma, totals["sigma_ccs"])
         said = "agree" if apart < APART else f"{apart:.1f} sigma apart"
         rows.append((f"CCS, %: the consignments' mean and the day's first juice {said}",
-                     f"{own:.2f} ± {1.96 * totals['sigma_ccs']:.2f}", f"{ccs['account']:.2f}",
-                     f"± {1.96 * ccs['sigma']:.2f}"))  # fmt: skip
+                     f"{own:.2f} ± {1.96 * totals['sigma_ccs']:.2f}", f"{ccs.account:.2f}",
+                     f"± {1.96 * ccs.sigma:.2f}"))  # fmt: skip
     return tuple(rows)
 
 
