@@ -11,7 +11,10 @@ from pathlib import Path
 
 import pytest
 
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
+from ratoon.cane.day_result import CaneDayBeside
+from ratoon.cane.statement_result import StatementResult
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_all, cane_of_day, days_with_cane
@@ -20,6 +23,7 @@ from ratoon.jobs.cane.pay import issued_statements, pay
 from ratoon.jobs.cane.trace import trace
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.schemas import schema_of
 from ratoon.store import cane as stored_cane
 from ratoon.store import cane_issued
 
@@ -48,6 +52,19 @@ def test_every_kilogram_of_the_weighbridge_is_in_the_days(mill: Path) -> None:
     assert told == weighed
     unread = sum(b["codes"] == ["not tipped"] for d in days for b in d["held_bins"])
     assert sum(d["totals"]["unweighed_bins"] for d in days) in range(without - unread, without + 1)
+
+
+def test_a_days_cane_and_statements_have_the_keys_of_their_types(mill: Path) -> None:
+    """All keys and no other, so that the schemas made of the types hold."""
+    day = in_mill(mill, cane_of_day, FIRST)
+    assert any(c["analysis"] and c["window"] for c in day["consignments"]) and day["held_bins"]
+    assert to_json(from_json(CaneDayBeside, day)) == json.loads(json.dumps(day))
+    found = in_mill(mill, pay, FIRST, LAST)
+    assert any(one["held"] and one["lines"] for one in found)
+    for one in found:
+        assert to_json(from_json(StatementResult, one)) == one
+    named = schema_of("pay")["$defs"]["StatementResult"]["properties"]
+    assert set(named) == set(found[0])
 
 
 def test_what_is_held_is_not_payable(mill: Path) -> None:
