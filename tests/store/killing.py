@@ -88,6 +88,7 @@ def small_mill() -> SimpleNamespace:
         addresses={info.address: info for info in infos},
         calendar=Calendar("Australia/Brisbane", clock_time(6), season_start=date(2031, 6, 10)),
         atmospheric=101325.0,
+        settings=SimpleNamespace(text="# a mill for the kill tests\n", sheets={}),
     )
 
 

@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.days import cane_of_all, kept_cane
-from ratoon.jobs.cane.season import held
+from ratoon.jobs.cane.season import held_of
 from ratoon.jobs.day import account_all, kept_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
@@ -21,6 +21,11 @@ from ratoon.web.app import create_app
 from .conftest import form_token
 
 DAY = "2031-06-11"
+
+
+def held(folder):
+    with store_of(folder) as store:
+        return held_of(store)
 
 
 @pytest.fixture(scope="module")
