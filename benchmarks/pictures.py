@@ -32,6 +32,7 @@ PAGES = {
     "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
     "cane": "/cane/{day}",
     "supply": "/supply/{day}",
+    "yard": "/yard/{day}",
     "held": "/held",
     "consignment": "/consignment/{consignment}",
     "bin": "/consignment/{bin}",
@@ -96,7 +97,7 @@ def of_people(browser: Browser, folder: Path, out: Path) -> None:
             added = subprocess.run([program, "people", "add", *one, "--mill", str(copy)],
                                    check=True, capture_output=True, text=True)  # fmt: skip
             told.append((added.stdout + added.stderr).split()[-1])
-        running, port = started(copy)
+        running, port = started(copy, 1)
         try:
             context = browser.new_context(device_scale_factor=0.6)
             page = context.new_page()
@@ -135,7 +136,7 @@ def main() -> None:
     folder, day = Path(sys.argv[1]), sys.argv[2]
     out = Path(sys.argv[3]) if len(sys.argv) > 3 else OUT
     out.mkdir(exist_ok=True)
-    running, port = started(folder)
+    running, port = started(folder, 1)
     try:
         with sync_playwright() as play:
             browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)

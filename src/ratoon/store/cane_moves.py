@@ -39,6 +39,13 @@ def moves(connection: Connection, kind: str, within: Period, whole: bool = True)
     return [Move(*row, *bare) for row in connection.execute(query)]
 
 
+def any_in(connection: Connection, kind: str, within: Period) -> bool:
+    """Whether there is a record of a kind in a period."""
+    t = cane_records
+    query = select(t.c.id).where(t.c.kind == kind, t.c.at >= within.start, t.c.at < within.end)
+    return connection.scalar(query.limit(1)) is not None
+
+
 def newest(connection: Connection, kinds: Iterable[str]) -> datetime | None:
     """The moment of the newest record of some kinds; None without one."""
     t = cane_records

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
-FORM = 2
+FORM = 3
 """Of the kept answer; one of another form is made anew."""
 CHANGES = ("import", "settings", "correction")
 """Events after which a kept yard is made anew."""
@@ -50,9 +50,9 @@ def newest_day(opened: OpenMill) -> date:
 
 
 def keep(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> Any:
-    """What the yard of a day rests on with its plan, from the store or made and kept; None if none.
+    """What the yard of a day rests on and its outlook, from the store or made and kept.
 
-    It is made anew when anything came in, was corrected or set since.
+    None without bins. It is made anew when anything came in, was corrected or set since.
     """
     found = kept(opened, day)
     if found is not None:
@@ -79,23 +79,24 @@ def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
 
 
 def make(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> dict[str, Any] | None:
-    """What the yard rests on, and its plan; None without bins."""
+    """What the yard rests on, and its outlook; None without bins."""
     from ratoon.jobs.yard.load import given_of
-    from ratoon.jobs.yard.plan import plan_of
+    from ratoon.jobs.yard.plan import outlook_of
 
     given = given_of(opened, day, known)
     if given is None:
         return None
-    return {"form": FORM, "given": given, "plan": plan_of(given, opened.mill.settings)}
+    return {"form": FORM, "given": given, "outlook": outlook_of(given, opened.mill.settings)}
 
 
 def planned(mill: Mill, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
     """The plan, made again for a wet morning when `wet` says how long whose ground is wet."""
-    from ratoon.jobs.yard.plan import groups_of, plan_of, wet_of
+    from ratoon.jobs.yard.plan import groups_of, orders_of, plan_of, wet_of
 
-    given, plan = found["given"], found["plan"]
+    given = found["given"]
+    plan = {**found["outlook"], **orders_of(given, mill.settings)}
     if not wet.strip():
-        return dict(plan)
+        return plan
     hours = wet_of(wet, groups_of(given))
     return plan_of(given, mill.settings, hours) | {"dry": plan}
 
@@ -189,4 +190,4 @@ def kept_line(store: Store, calendar: Calendar, day: date) -> dict[str, Any] | N
     found = store.ask(newest_result, KIND, calendar.period(day))
     if found is None or found.answer.get("form") != FORM:
         return None
-    return line_of(found.answer["plan"], calendar)
+    return line_of(found.answer["outlook"], calendar)

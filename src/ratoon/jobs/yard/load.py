@@ -19,13 +19,12 @@ from ratoon.account.gather import MILLS
 from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.yard import FULL, Load, Yard, follow, turns
-from ratoon.jobs.cane.days import days_with_cane
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
 from ratoon.store.answers import periods_with_result
-from ratoon.store.cane_moves import moves
+from ratoon.store.cane_moves import any_in, moves
 from ratoon.store.entries import stops_in
 
 if TYPE_CHECKING:
@@ -261,14 +260,16 @@ def _as_weighed(
     It is what the weighbridge weighed on those days; a bin without both weights counts nothing.
     """
     store, calendar = opened.store, opened.mill.calendar
-    season = calendar.season_to_date(day)
-    weighed = {calendar.day_of(at) for at in store.ask(stored_cane.hours, "bin", season)}
-    left = weighed.intersection(days_with_cane(opened, season))
-    left -= {date.fromisoformat(d["date"]) for d in sums}
+    made, first = {d["date"] for d in sums}, calendar.first_of_season(day)
+    left = {
+        d for d in (first + timedelta(days=n) for n in range((day - first).days + 1))
+        if d.isoformat() not in made
+        and all(store.ask(any_in, kind, calendar.period(d)) for kind in ("tip", "bin"))
+    }  # fmt: skip
     found: dict[tuple[str, str], float] = defaultdict(float)
     if left:
-        first = calendar.start_of(min(left))
-        read = _Read(store, Period(first, season.end), first)
+        begin = calendar.start_of(min(left))
+        read = _Read(store, Period(begin, calendar.period(day).end), begin)
         for x in read.loads:
             note = read.notes.get(x.consignment)
             on = calendar.day_of(datetime.fromtimestamp(x.weighed, UTC))

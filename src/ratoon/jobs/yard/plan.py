@@ -78,9 +78,27 @@ def missing_of(given: Mapping[str, Any]) -> dict[str, list[str]]:
 
 def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
     """The whole plan as plain data; times in seconds UTC, masses in tonnes, shares as fractions."""
+    return outlook_of(given, settings, wet) | orders_of(given, settings, wet)
+
+
+def orders_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
+    """What is to be done: the order of crushing, and who cuts how much."""
+    rosters = _rosters(given, wet)
+    return {
+        "parcels": _parcels(given, settings),
+        "today": _allotted(given, settings, rosters, DAY),
+        "week": _allotted(given, settings, rosters, WEEK),
+    }
+
+
+def _rosters(given: Mapping[str, Any], wet: Wet | None) -> list[dict[str, Any]]:
+    return [r for s in given["rosters"] if (r := _dry(s, given["now"], wet or {}))]
+
+
+def outlook_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
+    """What is foreseen: the hours to come, when the yard runs out, what grows old."""
     rules, now = settings.yard, given["now"]
-    rosters = [r for s in given["rosters"] if (r := _dry(s, now, wet or {}))]
-    supply = _supply(given, rosters)
+    supply = _supply(given, _rosters(given, wet))
     missing = missing_of(given)
     found = None if missing["hour"] else forecast(supply, AHEAD)
     return {
@@ -96,11 +114,9 @@ def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> 
         "on_way": sum(p["t"] for p in given["on_way"]),
         "ageing": [{**asdict(a), "grower": _grower(given, a.name)}
                    for a in ageing(supply, rules.old_hours)],
-        "old_hours": rules.old_hours, "parcels": _parcels(given, settings),
+        "old_hours": rules.old_hours,
         "needed": _needed(given), "turns": given["turns"], "sidings": given["sidings"],
         "share": given["share"], "band": rules.equity_band, "wet": dict(wet or {}),
-        "today": _allotted(given, settings, rosters, DAY),
-        "week": _allotted(given, settings, rosters, WEEK),
     }  # fmt: skip
 
 
