@@ -48,7 +48,7 @@ def peopled(tmp_path_factory, results, passwords):
             new = f"a password for {len(passwords)} days"
             jobs.change_password(store, login, passwords[login], new)
             passwords[login] = new
-    return create_app(folder, lambda _, date: made(results[date]), lambda _: list(results), list)
+    return create_app(folder, lambda date: made(results[date]), lambda: list(results), list)
 
 
 @pytest.fixture

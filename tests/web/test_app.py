@@ -144,7 +144,7 @@ def test_checks_show_the_digits_of_the_print():
 def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):
     from fastapi.testclient import TestClient
 
-    bare = create_app(tmp_path, lambda _, d: made(results[d]), lambda _: list(results))
+    bare = create_app(tmp_path, lambda d: made(results[d]), lambda: list(results))
     with TestClient(bare, base_url="http://127.0.0.1") as asking:
         page = asking.get("/").text
         assert 'href="/checks"' not in page
@@ -187,11 +187,11 @@ def test_an_unknown_page_says_so(client):
 def test_a_day_that_cannot_be_accounted_gets_its_line(tmp_path):
     from fastapi.testclient import TestClient
 
-    def refuse(_, date):
+    def refuse(date):
         raise BadInput("unknown address 'mixed_jiuce.flow'", where="row 3")
 
     with TestClient(
-        create_app(tmp_path, refuse, lambda _: ["2031-08-14"]), base_url="http://127.0.0.1"
+        create_app(tmp_path, refuse, lambda: ["2031-08-14"]), base_url="http://127.0.0.1"
     ) as asking:
         page = asking.get("/")
         assert page.status_code == 422
@@ -201,7 +201,7 @@ def test_a_day_that_cannot_be_accounted_gets_its_line(tmp_path):
 def test_an_empty_mill_says_what_to_do(tmp_path):
     from fastapi.testclient import TestClient
 
-    app = create_app(tmp_path, lambda _, d: {}, lambda _: [])
+    app = create_app(tmp_path, lambda d: {}, list)
     with TestClient(app, base_url="http://127.0.0.1") as asking:
         page = asking.get("/")
         assert page.status_code == 200
@@ -256,7 +256,16 @@ def test_static_files_are_the_ones_named(client):
     assert client.get("/static/font/Black.otf").status_code == 404
     assert client.get("/static/font/..%2F..%2Fapp.otf").status_code == 404
     assert client.get("/static/icon.svg").headers["content-type"].startswith("image/svg+xml")
-    assert client.get("/openapi.json").status_code == 404
+
+
+def test_the_description_names_the_keys_of_the_pages(client):
+    told = client.get("/openapi.json").json()
+    assert set(told["paths"]) == {route.path for route in client.app.routes}
+    for path in ("/morning/{date}", "/readings/{date}", "/checks"):
+        answer = told["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]
+        named = told["components"]["schemas"][answer["schema"]["$ref"].rpartition("/")[2]]
+        asked = path.replace("{date}", "2031-08-14")
+        assert set(client.get(f"{asked}?format=json").json()) == set(named["properties"])
 
 
 def test_days_find_their_neighbours():

@@ -48,7 +48,7 @@ def kept(tmp_path_factory, results):
         _, old = jobs.add_person(store, "anna", "Anna Reed", ["manager"])
         jobs.change_password(store, "anna", old, "seven herons by the weir")
         _, token = jobs.sign_in(store, "anna", "seven herons by the weir")
-    app = create_app(folder, lambda _, d: made(results[d]), lambda _: list(results), list)
+    app = create_app(folder, lambda d: made(results[d]), lambda: list(results), list)
     with TestClient(
         app,
         base_url="http://127.0.0.1",
@@ -164,10 +164,10 @@ def test_bodies_that_are_no_form_are_refused(kept, body, kind):
 
 
 def test_a_fault_of_ours_tells_nothing_and_has_the_safe_headers(tmp_path, results):
-    def fail(_, date):
+    def fail(date):
         raise ZeroDivisionError("secret of the inside")
 
-    app = create_app(tmp_path, fail, lambda _: list(results))
+    app = create_app(tmp_path, fail, lambda: list(results))
     with TestClient(app, base_url="http://127.0.0.1", raise_server_exceptions=False) as browser:
         answer = browser.get("/")
     assert answer.status_code == 500
@@ -176,9 +176,10 @@ def test_a_fault_of_ours_tells_nothing_and_has_the_safe_headers(tmp_path, result
     assert "default-src 'none'" in answer.headers["content-security-policy"]
 
 
-def test_the_description_of_all_addresses_is_not_served(kept):
-    for address in ("/openapi.json", "/docs", "/redoc"):
+def test_the_description_of_all_addresses_is_for_the_mills_own_people(kept):
+    for address in ("/docs", "/redoc"):
         assert kept[1].get(address).status_code == 404
+    assert kept[1].get("/openapi.json", follow_redirects=False).status_code == 303
 
 
 @pytest.fixture(scope="module")

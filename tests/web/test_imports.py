@@ -31,7 +31,7 @@ def mill(empty_mill):
 
 @pytest.fixture
 def browser(mill):
-    app = create_app(mill, lambda *_: {}, lambda _: [])
+    app = create_app(mill, lambda _: {}, list)
     with TestClient(app, base_url="http://127.0.0.1", follow_redirects=False) as asking:
         yield asking
 

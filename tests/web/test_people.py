@@ -40,7 +40,7 @@ def serve(place, results):
 
     def start(names=(), base="http://127.0.0.1", cookies=None):
         app = create_app(
-            place[0], lambda _, d: made(results[d]), lambda _: list(results), list, names=names
+            place[0], lambda d: made(results[d]), lambda: list(results), list, names=names
         )
         browser = TestClient(app, base_url=base, follow_redirects=False, cookies=cookies)
         opened.append(browser)
@@ -376,7 +376,7 @@ def test_the_page_of_people_adds_changes_and_tells(serve, place):
 def test_no_people_yet_means_this_machine_is_open_and_no_other(tmp_path, results):
     (tmp_path / "mill.toml").write_text(MILL, encoding="utf-8")
     app = create_app(
-        tmp_path, lambda _, d: made(results[d]), lambda _: list(results), names=["mill.example"]
+        tmp_path, lambda d: made(results[d]), lambda: list(results), names=["mill.example"]
     )
     with TestClient(app, base_url="http://127.0.0.1", follow_redirects=False) as near:
         page = near.get("/")
@@ -392,7 +392,7 @@ def test_no_people_yet_means_this_machine_is_open_and_no_other(tmp_path, results
 def test_the_demonstration_says_so(tmp_path, results):
     (tmp_path / "truth").mkdir()
     (tmp_path / "truth" / "planted.json").write_text("{}")
-    app = create_app(tmp_path, lambda _, d: made(results[d]), lambda _: list(results))
+    app = create_app(tmp_path, lambda d: made(results[d]), lambda: list(results))
     with TestClient(app, base_url="http://127.0.0.1") as near:
         assert "Demonstration: an invented mill" in near.get("/").text
 
@@ -400,7 +400,7 @@ def test_the_demonstration_says_so(tmp_path, results):
 def test_without_its_records_nothing_is_shown(tmp_path, results, capsys):
     (tmp_path / "mill.toml").write_text(MILL, encoding="utf-8")
     (tmp_path / "ratoon.db").write_bytes(b"no database" * 999)
-    app = create_app(tmp_path, lambda _, d: made(results[d]), lambda _: list(results))
+    app = create_app(tmp_path, lambda d: made(results[d]), lambda: list(results))
     with TestClient(app, base_url="http://127.0.0.1") as near:
         answer = near.get("/")
     assert answer.status_code == 503

@@ -26,6 +26,7 @@ from ratoon.web.cane.office_views import add_cane_office
 from ratoon.web.cane.statements import add_statements
 from ratoon.web.cane.views import add_cane
 from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
+from ratoon.web.described import add_description
 from ratoon.web.door.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
 from ratoon.web.door.crowd import Crowd
 from ratoon.web.door.guard import HEADERS, Guard
@@ -34,12 +35,14 @@ from ratoon.web.door.visit import Visits
 from ratoon.web.files.imports import import_views
 from ratoon.web.journal.views import add_accounting, add_journal
 from ratoon.web.laboratory.views import add_laboratory
-from ratoon.web.plant.mill import mill_page
+from ratoon.web.plant.mill import MillPage, mill_page
 from ratoon.web.plant.works_views import add_works
-from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages
+from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages, get
 from ratoon.web.sheet.account_views import add_account
 from ratoon.web.sheet.pages import (
+    ChecksPage,
     MorningPage,
+    ReadingsPage,
     WorkingPage,
     checks_page,
     readings_page,
@@ -86,8 +89,9 @@ def create_app(
             close()
         pages.door.close()
 
-    # No generated documentation pages: they fetch their script from elsewhere. Every view is
-    # behind `allowed`, which knows the table of roles.
+    # No generated documentation pages: they fetch their script from elsewhere. The description is
+    # a view of our own (`described`), since the framework's would pass by the doorkeeper: every
+    # view is behind `allowed`, which knows the table of roles.
     app = FastAPI(
         title="ratoon",
         docs_url=None,
@@ -97,6 +101,7 @@ def create_app(
         dependencies=[Depends(allowed)],
         lifespan=lifespan,
     )
+    app.state.records = {}
     app.add_middleware(Answers, door=pages.door)
     app.add_middleware(Crowd)
     app.add_middleware(Visits, door=pages.door, most=most_bytes_of)
@@ -123,6 +128,7 @@ def create_app(
         add_readings(app, pages)
         add_try(app, pages)
         _todays(app, pages)
+    add_description(app)
     static_views(app)
     app.state.warm = pages.warm
     return app
@@ -201,7 +207,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
             pictures=pictures_of(sheet),
         )
 
-    @app.api_route("/", methods=["GET", "HEAD"])
+    @get(app, "/", MorningPage)
     def newest(format: Format = None) -> Response:
         days = pages.days()
         if not days:
@@ -211,29 +217,29 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
             return pages.message(format, 200, "Nothing to show yet", line, "")
         return show_morning(days[-1], format)
 
-    @app.api_route("/morning", methods=["GET", "HEAD"])
+    @get(app, "/morning")
     def picked(date: str = "", page: str = "morning") -> Response:
         to = page if page in pages.by_day else "morning"
         place = (entry_place if to in pages.any_day else place_of)(date, pages.days())
         return RedirectResponse(f"/{to}/{place.date}", 303)
 
-    @app.api_route("/morning/{date}", methods=["GET", "HEAD"])
+    @get(app, "/morning/{date}", MorningPage)
     def morning(date: str, format: Format = None) -> Response:
         return show_morning(date, format)
 
-    @app.api_route("/morning/{date}/morning.pdf", methods=["GET", "HEAD"])
+    @get(app, "/morning/{date}/morning.pdf")
     def paper(date: str) -> Response:
         place, sheet = pages.sheet(date)
         with pages.lock:  # one Typst compiler serves all threads
             pdf = morning_pdf(sheet)
         return Response(pdf, media_type="application/pdf", headers=_named(place.date, "pdf"))
 
-    @app.api_route("/morning/{date}/day.xlsx", methods=["GET", "HEAD"])
+    @get(app, "/morning/{date}/day.xlsx")
     def workbook(date: str) -> Response:
         place, result = pages.account(date)
         return Response(day_workbook(result), media_type=XLSX, headers=_named(place.date, "xlsx"))
 
-    @app.api_route("/working/{date}/{address}", methods=["GET", "HEAD"])
+    @get(app, "/working/{date}/{address}", WorkingPage)
     def working(date: str, address: str, format: Format = None) -> Response:
         place, sheet = pages.sheet(date)
         found = sheet.working(address)
@@ -245,7 +251,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
         page = WorkingPage(place, day_in_words(place.date), found, row, loss)
         return pages.answer(format, page, "working_page.html", "", place.date)
 
-    @app.api_route("/readings/{date}", methods=["GET", "HEAD"])
+    @get(app, "/readings/{date}", ReadingsPage)
     def readings(date: str, format: Format = None) -> Response:
         place, result = pages.account(date)
         page = readings_page(result, place)
@@ -259,7 +265,7 @@ def _todays(app: FastAPI, pages: Pages) -> None:
     """Where people write, an address without a date leads to the mill day that is now."""
 
     def lead_to(path: str) -> None:
-        @app.api_route(f"/{path}", methods=["GET", "HEAD"])
+        @get(app, f"/{path}")
         def today() -> Response:
             return RedirectResponse(f"/{path}/{pages.today()}", 303)
 
@@ -275,7 +281,7 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
         days = pages.days()
         return days[-1] if days else ""
 
-    @app.api_route("/mill", methods=["GET", "HEAD"])
+    @get(app, "/mill", MillPage)
     def mill(format: Format = None) -> Response:
         path = pages.mill_dir / "mill.toml"
         if not path.is_file():
@@ -290,7 +296,7 @@ def _mill_views(app: FastAPI, pages: Pages) -> None:
             known = {}
         return pages.answer(format, mill_page(described, known), "mill_page.html", "Mill", newest())
 
-    @app.api_route("/checks", methods=["GET", "HEAD"])
+    @get(app, "/checks", ChecksPage)
     def checks(format: Format = None) -> Response:
         if pages.checks is None:
             raise HTTPException(404)

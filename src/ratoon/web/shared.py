@@ -11,9 +11,10 @@ from datetime import UTC, datetime
 from datetime import date as date_type
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 from urllib.parse import urlencode
 
+from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
@@ -45,6 +46,16 @@ Format = Literal["json"] | None
 
 RECENT_DAYS = 8
 """Days whose results and sheets are held: each has several pages."""
+
+View = TypeVar("View", bound=Callable[..., Any])
+
+
+def get(app: FastAPI, address: str, record: Any = None) -> Callable[[View], View]:
+    """Makes a function the view of an address; `record` is what it tells with ``?format=json``."""
+    if record is not None:
+        app.state.records[address] = record
+    return app.api_route(address, methods=["GET", "HEAD"])
+
 
 # The pages in the order in which the bar names them; one that nobody added is left out.
 NAVIGATION = (

@@ -23,7 +23,7 @@ from ratoon.web.cane.drawing import share_bars
 from ratoon.web.cane.office import AT_ONCE, HeldPage, held_rows_of, supply_page
 from ratoon.web.days import place_of
 from ratoon.web.door.visit import who
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 Short = Annotated[str, Form(max_length=300)]
 Picked = Annotated[list[str] | None, Form(max_length=600)]
@@ -33,7 +33,7 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
     """The pages of supply and of held cane."""
     pages.by_day.add("supply")
 
-    @app.api_route("/supply/{date}", methods=["GET", "HEAD"])
+    @get(app, "/supply/{date}")
     def supply(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         mill = pages.history.mill
@@ -45,7 +45,7 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
         return pages.answer(format, page, "supply_page.html", "Cane", place.date,
                             drawing=share_bars(page.shares))  # fmt: skip
 
-    @app.api_route("/held", methods=["GET", "HEAD"])
+    @get(app, "/held", HeldPage)
     def held(
         q: str = "", reason: str = "", grower: str = "", age: str = "", start: int = 0,
         done: str = "", format: Format = None,

@@ -16,6 +16,7 @@ from starlette.exceptions import HTTPException
 
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.cane.statement_result import StatementResult
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.register import RegisterRow
@@ -26,7 +27,7 @@ from ratoon.store import cane_issued
 from ratoon.web.cane.supply import StatementPage
 from ratoon.web.cane.views import as_told, local_time, own_grower
 from ratoon.web.door.visit import who
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 Ending = Literal["html", "csv", "pdf"]
 Short = Annotated[str, Form(max_length=60)]
@@ -75,7 +76,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         found = pay(pages.history.opened, first, last, grower, kept=True)[0]
         return found if mine is None else as_told(pages, found, (start, end), mine)
 
-    @app.api_route("/statement/{grower}/{start}/{end}", methods=["GET", "HEAD"])
+    @get(app, "/statement/{grower}/{start}/{end}", StatementResult)
     def statement(grower: str, start: str, end: str, format: Format = None) -> Response:
         found = made(grower, start, end)
         if format == "json":
@@ -84,12 +85,12 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         page = StatementPage(mill.settings.mill.name, found)
         return pages.answer(format, page, "statement_page.html", "Cane", pages.newest())
 
-    @app.api_route("/statement/{grower}/{start}/{end}/statement.csv", methods=["GET", "HEAD"])
+    @get(app, "/statement/{grower}/{start}/{end}/statement.csv")
     def as_csv(grower: str, start: str, end: str) -> Response:
         text = statement_csv(made(grower, start, end))
         return _file(text.encode(), (grower, start, end), "csv")
 
-    @app.api_route("/statement/{grower}/{start}/{end}/statement.pdf", methods=["GET", "HEAD"])
+    @get(app, "/statement/{grower}/{start}/{end}/statement.pdf")
     def as_pdf(grower: str, start: str, end: str) -> Response:
         found = made(grower, start, end)
         mill = pages.history.mill
@@ -110,7 +111,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
     _add_issued(app, issued, "csv")
     _add_issued(app, issued, "pdf")
 
-    @app.api_route("/statements", methods=["GET", "HEAD"])
+    @get(app, "/statements", list[RegisterRow])
     def register(state: str = "", done: str = "", format: Format = None) -> Response:
         mill = pages.history.mill
         rows = register_of(pages.history.opened, own_grower(), pages.history.cane_sums())
@@ -144,7 +145,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
 def _add_issued(app: FastAPI, issued: Any, ending: Ending) -> None:
     address = f"/statement/{{grower}}/{{start}}/{{end}}/{{number}}/statement.{ending}"
 
-    @app.api_route(address, methods=["GET", "HEAD"])
+    @get(app, address)
     def file(grower: str, start: str, end: str, number: int) -> Response:
         found: Response = issued(grower, start, end, number, ending)
         return found

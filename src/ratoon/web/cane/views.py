@@ -17,6 +17,7 @@ from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.cane.bias import DECIDE
+from ratoon.cane.day_result import CaneDayResult
 from ratoon.jobs.cane import days as jobs
 from ratoon.jobs.cane.account import Figures, against_the_account
 from ratoon.jobs.cane.own import names_of, own_words
@@ -32,7 +33,7 @@ from ratoon.web.cane.supply import cane_page
 from ratoon.web.days import place_of
 from ratoon.web.door.access import STAFF
 from ratoon.web.door.visit import visitor
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 INSTRUMENTS = datetime.timedelta(days=35)  # of running comparison on a day's page
 
@@ -56,7 +57,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     """The pages of cane."""
     pages.by_day.add("cane")
 
-    @app.api_route("/cane/{date}", methods=["GET", "HEAD"])
+    @get(app, "/cane/{date}", CaneDayResult)
     def day(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         at = datetime.date.fromisoformat(place.date)
@@ -85,7 +86,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
             runs=instrument_lines(instruments, DECIDE),
         )  # fmt: skip
 
-    @app.api_route("/consignment/{name}", methods=["GET", "HEAD"])
+    @get(app, "/consignment/{name}")
     def consignment(name: str, format: Format = None) -> Response:
         mine = own_grower()
         found = trace(pages.history.opened, name, mine)
@@ -104,7 +105,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
             currency=mill.settings.mill.currency,
         )  # fmt: skip
 
-    @app.api_route("/find", methods=["GET", "HEAD"])
+    @get(app, "/find")
     def find(q: str = "") -> Response:
         name = q.strip()
         if not name:

@@ -101,6 +101,7 @@ RULES: dict[str, Rule] = {
     "/import": Rule(LABORATORY | CANE_OFFICE, LABORATORY | CANE_OFFICE, LARGE),
     "/mill": Rule(STAFF, held=True),
     "/checks": Rule(STAFF, held=True),
+    "/openapi.json": Rule(STAFF),
     "/login": Rule(EVERYBODY, EVERYBODY),
     "/logout": Rule(NOBODY, ANYBODY),
     "/password": Rule(ANYBODY, ANYBODY),

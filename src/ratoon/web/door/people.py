@@ -32,7 +32,7 @@ from ratoon.web.door.visit import (
     visitor,
     who,
 )
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 Text = Annotated[str, Form(max_length=300)]
 Tried = TypeVar("Tried")
@@ -202,7 +202,7 @@ def _door_views(app: FastAPI, pages: Pages, tries: Tries) -> None:
     def show(form: Format, to: str, line: str, status: int = 200) -> Response:
         return pages.answer(form, LoginPage(inside(to), line), "login.html", "", status=status)
 
-    @app.api_route("/login", methods=["GET", "HEAD"])
+    @get(app, "/login")
     def login_page(
         to: Annotated[str, Query(max_length=500)] = "/", format: Format = None
     ) -> Response:
@@ -262,7 +262,7 @@ def _password_views(app: FastAPI, pages: Pages, tries: Tries) -> None:
         page = PasswordPage(visitor().login, visitor().one_time, line)
         return pages.answer(form, page, "password.html", "", pages.newest(), status)
 
-    @app.api_route("/password", methods=["GET", "HEAD"])
+    @get(app, "/password")
     def password_page(format: Format = None) -> Response:
         return show(format, "" if visitor().signed_in else "nobody is signed in")
 
@@ -308,7 +308,7 @@ def _people_views(app: FastAPI, pages: Pages) -> None:
             answer.headers["Cache-Control"] = "no-store"
         return answer
 
-    @app.api_route("/people", methods=["GET", "HEAD"])
+    @get(app, "/people", PeoplePage)
     def people(format: Format = None) -> Response:
         return show(format)
 

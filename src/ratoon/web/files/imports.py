@@ -17,7 +17,7 @@ from ratoon.importers.records import Refusal
 from ratoon.jobs.imports import FileReport, import_files
 from ratoon.web.door.access import LARGE
 from ratoon.web.door.visit import who
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 _SHOWN = 200  # refused or odd rows of one file on the page; --json of the command has them all
 _MOST_FILES = 20
@@ -73,7 +73,7 @@ def import_views(app: FastAPI, pages: Pages) -> None:
         page = ImportPage(LARGE // 1024**2, files, line)
         return pages.answer(form, page, "import_page.html", "Import", pages.newest(), status)
 
-    @app.api_route("/import", methods=["GET", "HEAD"])
+    @get(app, "/import", ImportPage)
     def import_page(format: Format = None) -> Response:
         return show(format)
 

@@ -23,7 +23,7 @@ from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.door.visit import who
 from ratoon.web.journal.cause_drawing import cause_drawing
 from ratoon.web.journal.page import FORM, JournalPage, journal_page, key_of
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 if TYPE_CHECKING:
     from ratoon.store import Note, Version
@@ -197,7 +197,7 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
     def place_of(date: str) -> DayPlace:
         return entry_place(date, list(pages.history.days()))
 
-    @app.api_route("/journal/{date}", methods=["GET", "HEAD"])
+    @get(app, "/journal/{date}", JournalPage)
     def read(
         date: str, kept: Word = "", typed_on: Day = "", unchanged: Word = "",
         format: Format = None,

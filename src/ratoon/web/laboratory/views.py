@@ -29,7 +29,7 @@ from ratoon.web.laboratory.page import (
     with_repeats,
     worked,
 )
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 
 REPEAT = "repeat"
 MOST_TYPED = 40  # letters of one box
@@ -138,7 +138,7 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
         return pages.answer(form, page, "laboratory_page.html", "Laboratory", page.place.date,
                             status)  # fmt: skip
 
-    @app.api_route("/laboratory/{date}", methods=["GET", "HEAD"])
+    @get(app, "/laboratory/{date}", LabPage)
     def sheets(
         date: str, round: str = DAY_ROUND, done: str = "", format: Format = None
     ) -> Response:
@@ -146,7 +146,7 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
         typed, saved = laboratory.draft(place, round)
         return shown(format, laboratory.page(place, round, typed, {}, done[:80], saved))
 
-    @app.api_route("/laboratory/{date}/worked", methods=["GET", "HEAD"])
+    @get(app, "/laboratory/{date}/worked")
     def results(request: Request, date: str) -> Response:
         values = {a: n for a, t in request.query_params.items()
                   if (n := number_of(t[:MOST_TYPED])) is not None}  # fmt: skip

@@ -9,8 +9,8 @@ from starlette.exceptions import HTTPException
 from ratoon.web.days import place_of
 from ratoon.web.plant.stage_drawing import NARROW, stage_drawing
 from ratoon.web.plant.trend_drawing import trend_drawing
-from ratoon.web.plant.works import QUALITIES, station_page, works_page
-from ratoon.web.shared import Format, Pages
+from ratoon.web.plant.works import QUALITIES, StationPage, WorksPage, station_page, works_page
+from ratoon.web.shared import Format, Pages, get
 
 WORDS = {"brix": "brix", "dry_substance": "dry substance", "pol": "pol", "moisture": "water",
          "purity": "purity", "temperature": "temperature"}  # fmt: skip
@@ -20,13 +20,13 @@ def add_works(app: FastAPI, pages: Pages) -> None:
     """The works page and the page of each station."""
     pages.by_day.add("works")
 
-    @app.api_route("/live", methods=["GET", "HEAD"])
+    @get(app, "/live")
     def live() -> Response:
         days = pages.history.days()
         marks = {d: days[d].number for d in list(days)[-60:]}
         return JSONResponse({"newest": max(days, default=""), "marks": marks})
 
-    @app.api_route("/works/{date}", methods=["GET", "HEAD"])
+    @get(app, "/works/{date}", WorksPage)
     def works(date: str, format: Format = None) -> Response:
         days = pages.history.days()
         place = place_of(date, list(days))
@@ -38,7 +38,7 @@ def add_works(app: FastAPI, pages: Pages) -> None:
         return pages.answer(format, page, "works_page.html", "Works", place.date,
                             drawings=drawings, qualities=[WORDS[q] for q in QUALITIES])  # fmt: skip
 
-    @app.api_route("/works/{date}/{station}", methods=["GET", "HEAD"])
+    @get(app, "/works/{date}/{station}", StationPage)
     def station(date: str, station: str, format: Format = None) -> Response:
         days = pages.history.days()
         place = place_of(date, list(days))

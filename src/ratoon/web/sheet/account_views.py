@@ -9,8 +9,8 @@ from ratoon.reports.band import band_drawing
 from ratoon.reports.tokens import COLOURS
 from ratoon.web.plant.trend_drawing import trend_drawing
 from ratoon.web.plant.works import Trend
-from ratoon.web.shared import Format, Pages
-from ratoon.web.sheet.account import account_page
+from ratoon.web.shared import Format, Pages, get
+from ratoon.web.sheet.account import AccountPage, account_page
 from ratoon.web.sheet.balance_drawing import balance_drawing
 
 
@@ -22,7 +22,7 @@ def add_account(app: FastAPI, pages: Pages) -> None:
     """The account page."""
     pages.by_day.add("account")
 
-    @app.api_route("/account/{date}", methods=["GET", "HEAD"])
+    @get(app, "/account/{date}", AccountPage)
     def account(date: str, format: Format = None) -> Response:
         place, sheet = pages.sheet(date)
         days = pages.history.days()

@@ -13,7 +13,7 @@ from ratoon.reports.table_book import table_workbook
 from ratoon.store.written import reading_versions
 from ratoon.web.days import place_of
 from ratoon.web.plant.trend_drawing import trend_drawing
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 from ratoon.web.sheet.reading import (
     ENTERED_HEAD,
     HEAD,
@@ -48,7 +48,7 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         name = f"{page.address}-{page.first}-{page.last}.{ending}"
         return {"Content-Disposition": f'attachment; filename="{name}"'}
 
-    @app.api_route("/readings", methods=["GET", "HEAD"])
+    @get(app, "/readings")
     def chosen(request: Request, date: str = "", address: str = "") -> Response:
         place = place_of(date, list(pages.history.days()))
         to = f"/readings/{place.date}"
@@ -59,7 +59,7 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
             raise UnknownName("address", address[:120], pages.history.mill.addresses)
         return RedirectResponse(to, 303)
 
-    @app.api_route("/readings/{date}/{address}", methods=["GET", "HEAD"])
+    @get(app, "/readings/{date}/{address}", ReadingPage)
     def reading(request: Request, date: str, address: str, format: Format = None) -> Response:
         page = page_of(date, address, request)
         drawings = [
@@ -71,13 +71,13 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         return pages.answer(format, page, "reading_page.html", "Readings", page.place.date,
                             drawings=[d for d in drawings if d[1]])  # fmt: skip
 
-    @app.api_route("/readings/{date}/{address}/readings.csv", methods=["GET", "HEAD"])
+    @get(app, "/readings/{date}/{address}/readings.csv")
     def as_text(request: Request, date: str, address: str) -> Response:
         page = page_of(date, address, request)
         return Response(as_csv(page), media_type="text/csv; charset=utf-8",
                         headers=named(page, "csv"))  # fmt: skip
 
-    @app.api_route("/readings/{date}/{address}/readings.xlsx", methods=["GET", "HEAD"])
+    @get(app, "/readings/{date}/{address}/readings.xlsx")
     def as_book(request: Request, date: str, address: str) -> Response:
         page = page_of(date, address, request)
         sheets = {"days": (HEAD, day_cells(page)),

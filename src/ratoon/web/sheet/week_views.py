@@ -16,7 +16,7 @@ from ratoon.reports.week import CAUTION, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
 from ratoon.web.days import place_of
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 from ratoon.web.sheet.recent import Recent
 
 ACCOUNT_SECONDS = 300.0
@@ -109,7 +109,7 @@ def add_week(app: FastAPI, pages: Pages) -> None:
     pages.by_day.add("week")
     weeks = Weeks(pages)
 
-    @app.api_route("/week/{date}", methods=["GET", "HEAD"])
+    @get(app, "/week/{date}", WeekPage)
     def of_week(date: str, season: int = 0, format: Format = None) -> Response:
         at, week = weeks.of(date, bool(season))
         before, after = weeks.beside(at)
@@ -117,14 +117,14 @@ def add_week(app: FastAPI, pages: Pages) -> None:
         return pages.answer(format, page, "week_page.html", "Week", at,
                             pictures=week.pictures, week_caution=CAUTION)  # fmt: skip
 
-    @app.api_route("/week/{date}/week.pdf", methods=["GET", "HEAD"])
+    @get(app, "/week/{date}/week.pdf")
     def paper(date: str, season: int = 0) -> Response:
         at, week = weeks.of(date, bool(season))
         with pages.lock:  # one Typst compiler serves all threads
             pdf = week_pdf(week.report)
         return Response(pdf, media_type="application/pdf", headers=_named(at, season, "pdf"))
 
-    @app.api_route("/week/{date}/week.xlsx", methods=["GET", "HEAD"])
+    @get(app, "/week/{date}/week.xlsx")
     def workbook(date: str, season: int = 0) -> Response:
         at, week = weeks.of(date, bool(season))
         book = week_workbook(week.report, week.result)

@@ -17,10 +17,11 @@ from fastapi.responses import RedirectResponse, Response
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.web.days import NothingToTry, nearest_day, place_of
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 from ratoon.web.trial.controls import ControlGroup, decimals_of_step, groups, refusals
 from ratoon.web.trial.page import (
     MOST_CASES,
+    TryPage,
     address_of,
     case_changes,
     case_text,
@@ -149,7 +150,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         except RatoonError as error:
             return None, str(error)
 
-    @app.api_route("/try/{date}", methods=["GET", "HEAD"])
+    @get(app, "/try/{date}", TryPage)
     def try_(request: Request, date: str, keep: str = "", format: Format = None) -> Response:
         days = pages.history.days()
         place = place_of(date, list(days))

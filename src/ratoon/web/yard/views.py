@@ -13,7 +13,7 @@ from ratoon.jobs.yard import day as jobs
 from ratoon.reports.compose import day_in_words
 from ratoon.web.cane.views import own_grower
 from ratoon.web.days import entry_place
-from ratoon.web.shared import Format, Pages
+from ratoon.web.shared import Format, Pages, get
 from ratoon.web.sheet.recent import Recent
 from ratoon.web.yard.drawing import yard_drawing
 from ratoon.web.yard.page import yard_page
@@ -32,11 +32,11 @@ def add_yard(app: FastAPI, pages: Pages) -> None:
         kept = jobs.kept(opened, day)
         return kept or held.of(day, lambda: jobs.make(opened, day, sums()))
 
-    @app.api_route("/yard", methods=["GET", "HEAD"])
+    @get(app, "/yard")
     def newest() -> Response:
         return RedirectResponse(f"/yard/{jobs.newest_day(pages.history.opened)}", 303)
 
-    @app.api_route("/yard/{date}", methods=["GET", "HEAD"])
+    @get(app, "/yard/{date}")
     def yard(date: str, wet: str = "", format: Format = None) -> Response:
         mine = own_grower()
         place = entry_place(date, pages.days())
