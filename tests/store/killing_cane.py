@@ -82,12 +82,7 @@ def issue(folder: str) -> int:
     return 0
 
 
-def whole(folder: str) -> int:
-    """What a person does after a crash: all of it again."""
-    return import_all(folder) or analyse(folder) or issue(folder)
-
-
-WORKS = {"import": import_all, "cane": analyse, "issue": issue, "whole": whole}
+WORKS = {"import": import_all, "cane": analyse, "issue": issue}
 
 
 def work(name: str, folder: str, began: str) -> None:

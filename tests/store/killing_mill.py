@@ -11,13 +11,13 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import shutil
 import tempfile
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-DAYS = 3
 DAY = "2031-06-10"
 
 
@@ -30,18 +30,16 @@ def mill() -> Any:
     return mill_from(text)
 
 
-def make_folder(folder: Path, url: str = "") -> list[Path]:
-    """A mill's folder with the files of a few days; `url` names a PostgreSQL database.
+def make_folder(source: Path, folder: Path, url: str = "") -> list[Path]:
+    """A mill's folder with the readings of the days that were made; `url` names a database.
 
     Files of cane are left out: they have kill tests of their own.
     """
-    from ratoon.demo.write import write_demo
-
-    folder.mkdir(parents=True)
-    write_demo(folder, days=DAYS)
-    for path in (folder / "input").iterdir():
-        if not ("readings" in path.name or "stops" in path.name):
-            path.unlink()
+    (folder / "input").mkdir(parents=True)
+    shutil.copy(source / "mill.toml", folder)
+    for path in (source / "input").iterdir():
+        if "readings" in path.name or "stops" in path.name:
+            shutil.copy(path, folder / "input")
     if url:
         (folder / "database.url").write_text(url)
     return sorted((folder / "input").iterdir())
@@ -96,6 +94,7 @@ def warm() -> None:
     import typst  # noqa: F401
 
     from ratoon.cli.app import run
+    from ratoon.demo.write import write_demo
     from ratoon.jobs import day as job
     from ratoon.jobs.mills import OpenMill, store_of
     from ratoon.jobs.season import load
@@ -103,8 +102,10 @@ def warm() -> None:
     from ratoon.reports.html import morning_html
 
     with tempfile.TemporaryDirectory() as name, contextlib.redirect_stdout(io.StringIO()):
-        folder = Path(name) / "mill"
-        read = [str(path) for path in make_folder(folder)]
+        made, folder = Path(name) / "made", Path(name) / "mill"
+        made.mkdir()
+        write_demo(made, days=1)
+        read = [str(path) for path in make_folder(made, folder)]
         assert run(["import", "--mill", str(folder), *read]) == 0
         wanted = date.fromisoformat(DAY)
         with store_of(folder) as store:

@@ -1,112 +1,216 @@
-"""Killed at any moment, the store is whole; four writers at once lose and double nothing.
+"""Import, day, cane and statements killed at any moment, on each database; writers beside others.
 
-The killed process runs the real import, forked from one that has its modules loaded, so that the
-kills fall into the work and not into the start of Python.
+After every kill the database is sound, what was answered is there, and the work done again accepts
+what is missing and nothing else: contents equal those of an undisturbed run. A few kills run
+always; ``RATOON_KILLS=50 pytest tests/store/test_kill.py`` makes as many as one likes of each.
 """
 
+import json
+import os
 import random
+import shutil
 import sys
+from collections import Counter
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from ratoon.base.clock import Calendar
 from ratoon.base.records import Period
-from ratoon.jobs import doctor, imports, mills
-from ratoon.store import Store, locate
-from ratoon.store.anchors import FILE as ANCHORS
+from ratoon.demo.write import write_demo
+from ratoon.jobs import doctor
+from ratoon.jobs.cane import statement_files
+from ratoon.jobs.cane.days import KIND
+from ratoon.jobs.mills import store_of
+from ratoon.store import NoRecordsYet, Store, chain
 
 from .conftest import at
 
-sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for `killing` there
+sys.path.insert(0, str(Path(__file__).parent))  # the fork server looks for the works there
 import killing
+import killing_cane
+import killing_mill
+from killing import Mill
 
-from ratoon.store.answers import newest_results
+from ratoon.store import cane as stored_cane
+from ratoon.store import cane_issued
+from ratoon.store.answers import newest_result, newest_results
 from ratoon.store.entries import readings_in
 
-KILLS = 50
-APPENDING_SECONDS = 10.0
-"""How long four processes append."""
+KILLS = int(os.environ.get("RATOON_KILLS", "6"))
+MOST_TURNS = 3 * KILLS + 30  # a work that ended before it was killed is no kill
+APPENDING_SECONDS = 3.0 if KILLS < 50 else 10.0
+TIME_LEFT_OUT = ("seconds", "chain_head", "made_at")
+PHASES = ("import", "cane", "issue")
+TURNS = ("issue", "import", "issue", "cane")
 
 
-@pytest.fixture
-def small_mill(monkeypatch: pytest.MonkeyPatch) -> None:
-    mill = killing.small_mill()
-    monkeypatch.setattr(mills, "mill_of", lambda folder: mill)
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("made")
+    write_demo(folder, days=3)
+    return folder
 
 
-def _empty(folder: Path) -> None:
-    """Take away a mill's database and its anchors, so that the next run starts from nothing."""
-    where = str(locate(folder))
-    for path in (*folder.glob("ratoon.db*"), *folder.glob(ANCHORS)):
-        path.unlink()
-    if "://" not in where:
-        return
-    import psycopg
-
-    with psycopg.connect(where, autocommit=True) as server:
-        server.execute("DROP SCHEMA public CASCADE")
-        server.execute("CREATE SCHEMA public")
+@pytest.fixture(params=["sqlite", "postgresql"])
+def server(request: pytest.FixtureRequest) -> str:
+    """Socket folder of the server, or "" for SQLite."""
+    on_server = request.param == "postgresql"
+    return str(request.getfixturevalue("postgresql")) if on_server else ""
 
 
-def _run(name: str, folder: Path, kill_after: float | None = None) -> tuple[float, int | None]:
-    """Do a work in a process of its own, killed some time after it began; time taken, exit code."""
-    return killing.run(killing.work, name, folder, kill_after)
+def _sound(folder: Path) -> None:
+    assert [f for f in doctor._database(folder, None) if not f.sound] == []
 
 
-def test_import_killed_at_any_moment_is_whole_when_done_again(
-    database: str, tmp_path: Path, small_mill: None
-) -> None:
-    folder = tmp_path / "mill"
-    url = database if "://" in database else ""
-    files = killing.make_folder(folder, url)
-    seconds, code = _run("import", folder)
+def _contents(folder: Path) -> str:
+    """Digest of what is stored, the database sound."""
+    _sound(folder)
+    with store_of(folder) as store:
+        return store.contents_digest()
+
+
+def _stored_files(folder: Path) -> int:
+    try:
+        with store_of(folder) as store:
+            return sum(event.what == "import" for event in store.ask(chain.read))
+    except NoRecordsYet:
+        return 0
+
+
+def test_import_killed_and_done_again(made: Path, server: str, tmp_path: Path) -> None:
+    mill = Mill(tmp_path / "mill", server, killing_mill.work)
+    files = killing_mill.make_folder(made, mill.folder, mill.url)
+    mill.empty()
+    store_of(mill.folder, create=True).close()
+    mill.remember("tables")
+    reach, code = mill.run("import")
     assert code == 0
-    with mills.store_of(folder) as store:
-        undisturbed = store.contents_digest()
-    # the first run pays for cold files: kills are aimed at what a run takes after it
-    for _ in range(3):
-        _empty(folder)
-        seconds = min(seconds, _run("import", folder)[0])
-    killed = half_way = 0
-    dice = random.Random(20310814)
-    for _ in range(3 * KILLS):
-        if killed == KILLS:
+    undisturbed = _contents(mill.folder)
+    dice, killed, half_way = random.Random(11), 0, 0
+    for turn in range(MOST_TURNS):
+        if killed >= KILLS and half_way:
             break
-        _empty(folder)
-        _, code = _run("import", folder, kill_after=dice.uniform(0.0, seconds))
+        if (
+            turn % 5 == 1
+        ):  # the making of the tables, which takes as long as the rest, is killed too
+            mill.empty()
+        else:
+            mill.go_back("tables")
+        code = mill.run("import", dice.uniform(0.0, reach))[1]
         killed += code == -9
-        findings = [finding for finding in doctor._database(folder, None) if not finding.sound]
-        assert findings == []
-        report = imports.import_files(folder, files)
-        fresh = [file.accepted for file in report.files]
-        assert all(count in (0, 180) for count in fresh), "a file was stored half"
-        half_way += 0 < fresh.count(0) < len(files)
-        # the aim follows the pace of the machine, which others load and leave
-        seconds *= 0.85 if code == 0 else 1.0 if 0 in fresh else 1.2
-        assert [len(file.refused) for file in report.files] == [1] * len(files)
-        with mills.store_of(folder) as store:
-            assert store.verify() == []
-            assert store.contents_digest() == undisturbed
-    # the kills must have fallen into the work, or this shows nothing
-    assert killed == KILLS
-    assert half_way >= 3
+        _sound(mill.folder)
+        stored = _stored_files(mill.folder)
+        half_way += 0 < stored < len(files)
+        # The aim follows the pace of the machine, which others load and leave.
+        reach *= 0.85 if code == 0 else 1.2 if not stored else 1.0
+        assert mill.run("import")[1] == 0
+        assert _contents(mill.folder) == undisturbed
+        assert _stored_files(mill.folder) == len(files)  # each came in once
+    # The kills must have fallen into the work, or this shows nothing.
+    assert killed >= KILLS and half_way
 
 
-def test_answers_killed_at_any_moment_are_whole(
-    database: str, tmp_path: Path, small_mill: None
-) -> None:
-    folder = tmp_path / "mill"
-    killing.make_folder(folder, database if "://" in database else "")
-    seconds, _ = _run("answers", folder)
-    dice = random.Random(3)
-    for _ in range(10):
-        _empty(folder)
-        _run("answers", folder, kill_after=dice.uniform(0.05, 1.0) * seconds)
-        with mills.store_of(folder, create=True) as store:
-            assert store.verify() == []
-            assert all(
-                len(one.answer["figures"]) == 400 for one in store.ask(newest_results, "day")
-            )
+def _answer(folder: Path, calendar: Calendar) -> dict[str, Any] | None:
+    """The day's newest answer, without what tells the time."""
+    period = calendar.period(date.fromisoformat(killing_mill.DAY))
+    with store_of(folder) as store:
+        kept = store.ask(newest_result, "day", period)
+    return kept and {k: v for k, v in kept.answer.items() if k not in TIME_LEFT_OUT}
+
+
+def test_day_killed_and_done_again(made: Path, server: str, tmp_path: Path) -> None:
+    mill, calendar = (
+        Mill(tmp_path / "mill", server, killing_mill.work),
+        killing_mill.mill().calendar,
+    )
+    folder = mill.folder
+    killing_mill.make_folder(made, folder, mill.url)
+    mill.empty()
+    assert mill.run("import")[1] == 0
+    mill.remember("imported")
+    reach, code = mill.run("day")
+    assert code == 0
+    undisturbed, contents = _answer(folder, calendar), _contents(folder)
+    dice, killed = random.Random(11), 0
+    for turn in range(MOST_TURNS):
+        if killed >= KILLS:
+            break
+        mill.go_back("imported")
+        shutil.rmtree(folder / "sheets", ignore_errors=True)
+        # Every other kill falls late, where answer and sheet are written.
+        early = 0.7 if turn % 2 else 0.0
+        code = mill.run("day", dice.uniform(early, 1.1) * reach)[1]
+        killed += code == -9
+        found = _answer(folder, calendar)
+        reach *= 0.85 if code == 0 else 1.1 if found is None else 1.0
+        assert found is None or found == undisturbed
+        for path in (folder / "sheets").rglob("morning.json"):
+            json.loads(path.read_text(encoding="utf-8"))
+        assert mill.run("again")[1] == 0
+        assert _contents(folder) == contents
+        assert _answer(folder, calendar) == undisturbed
+        sheets = {p.suffix for p in (folder / "sheets" / killing_mill.DAY).iterdir()}
+        assert sheets >= {".html", ".pdf", ".json"}
+    assert killed >= KILLS
+
+
+def _told(folder: Path) -> dict[str, Any]:
+    """All of cane that has to be the same however often the work was killed, the store sound."""
+    with store_of(folder) as store:
+        assert store.verify() == []
+        assert statement_files.faults(folder, store) == []
+        return {
+            "bins": [(r.key, r.content) for r in store.ask(stored_cane.records, "bin")],
+            "tips": [r.key for r in store.ask(stored_cane.records, "tip")],
+            "series": {n: store.ask(stored_cane.series_values, n, 0, 2**52)
+                       for n in store.ask(stored_cane.series_names)},
+            "answers": [r.answer for r in store.ask(newest_results, KIND)],
+            "paid": {(s.grower, s.number): (s.cents, s.digest)
+                     for s in store.ask(cane_issued.issued)},
+        }  # fmt: skip
+
+
+def test_no_bin_is_lost_and_none_paid_twice(made: Path, server: str, tmp_path: Path) -> None:
+    """So many kills among the statements; half as many each in import and analysis."""
+    mill = Mill(tmp_path / "mill", server, killing_cane.work)
+    killing_cane.make_folder(made, mill.folder, mill.url)
+    mill.empty()
+    store_of(mill.folder, create=True).close()
+    reach = {}
+    for phase in PHASES:
+        mill.remember(phase)
+        reach[phase], code = mill.run(phase)
+        assert code == 0
+    undisturbed = _told(mill.folder)
+    assert len(undisturbed["bins"]) > 150
+    assert len(undisturbed["paid"]) > 5
+    dice, soon, half_way = random.Random(5), 0.0, 0
+    killed: Counter[str] = Counter()
+    for turn in range(2 * MOST_TURNS):
+        enough = killed["issue"] >= KILLS
+        if enough and half_way >= 2:
+            break
+        phase = "issue" if enough else TURNS[turn % len(TURNS)]
+        mill.go_back(phase)
+        first = 0.95 * soon if phase == "issue" else 0.0
+        after = dice.uniform(min(first, 0.9 * reach[phase]), reach[phase])
+        code = mill.run(phase, after)[1]
+        killed[phase] += code == -9
+        told = _told(mill.folder)
+        # The aim follows the pace of the machine, which others load and leave.
+        reach[phase] *= 0.85 if code == 0 else 1.03
+        if phase == "issue":  # between the first grower and the last, as near as can be
+            half_way += 0 < len(told["paid"]) < len(undisturbed["paid"])
+            soon = max(0.95 * soon, 0.0 if told["paid"] else after)
+        assert told["paid"].items() <= undisturbed["paid"].items()
+        for again in PHASES[PHASES.index(phase) :]:
+            assert mill.run(again)[1] == 0
+        assert _told(mill.folder) == undisturbed
+    assert killed["issue"] >= KILLS and killed["import"] and killed["cane"]
+    assert half_way >= 2  # the kills must have fallen between one grower and the next
 
 
 def test_four_processes_appending_lose_and_double_nothing(database: str, tmp_path: Path) -> None:
