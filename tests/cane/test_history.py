@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from ratoon.cane.history import History, Parcel, judge_parcels, mislabelled_blocks
+from ratoon.cane.history import (
+    History,
+    Parcel,
+    judge_parcels,
+    levelled,
+    mislabelled_blocks,
+)
 from ratoon.cane.records import Block, BlockSeason
 
 BLOCKS, WITHIN, BETWEEN = 150, 0.0035, 0.0080  # of CCS, kg/kg: one parcel, and block from block
@@ -138,3 +144,41 @@ def test_earlier_seasons_tell_of_a_block_before_this_one_does():
     two = [BlockSeason("B3", 2029, 1, 0.120, 0.130), BlockSeason("B3", 2030, 3, 0.130, 0.130)]
     assert History(others, blocks, two).expected("B3", "V3").value == pytest.approx(-0.0025)
     assert History(parcels, blocks, seasons).expected("B3", "V3").source == "block"
+
+
+def test_a_label_wrong_by_three_and_a_half_sigma_is_named_four_times_in_five():
+    """Of what history can tell of one parcel; and few sound ones are looked at for nothing."""
+    named, sound = [], []
+    for seed in range(8):
+        parcels, blocks, mean = invented(200 + seed, days=40)
+        random = np.random.default_rng(seed)
+        count = Counter(p.block for p in parcels if p.day < 39)
+        known = [n for n in range(BLOCKS) if count[f"B{n}"] >= 4][:8]
+        wrong = []
+        for k, n in enumerate(known):
+            sigma = WITHIN * np.sqrt(1 + 1 / count[f"B{n}"])
+            value = mean[n] + random.choice([-1, 1]) * 3.5 * sigma + random.normal(0, WITHIN)
+            wrong.append(Parcel(f"W{k}", f"B{n}", f"V{n % 4}", 39, float(value), 0.002))
+        every = levelled([*parcels, *wrong])
+        history = History([p for p in every if p.day < 39], blocks)
+        today = [p for p in every if p.day == 39]
+        told = {f.subject for f in judge_parcels(today, {}, history)}
+        named += [p.consignment in told for p in wrong]
+        sound += [p.consignment in told for p in today if not p.consignment.startswith("W")]
+    assert np.mean(named) >= 0.71  # four fifths, less two standard errors of so many
+    assert np.mean(sound) <= 0.02
+
+
+def test_a_days_level_is_not_what_blocks_were_cut_on_it():
+    """Three of the best blocks on one day and three of the worst on the next look like their own."""
+    parcels, _, mean = invented(5, days=30)
+    order = np.argsort(mean)
+    extremes = []
+    for day, ones in ((30, order[-3:]), (31, order[:3])):
+        own = [float(mean[n]) for n in ones]
+        extremes += [Parcel(f"E{n}", f"B{n}", f"V{n % 4}", day, v - float(np.mean(own)), 0.002)
+                     for n, v in zip(ones, own, strict=True)]  # fmt: skip
+    flat = {p.consignment: p.relative for p in levelled([*parcels, *extremes])}
+    middle = float(np.median([p.relative - mean[int(p.block[1:])] for p in levelled(parcels)]))
+    for n in (*order[-3:], *order[:3]):
+        assert abs(flat[f"E{n}"] - mean[n] - middle) < 3 * WITHIN

@@ -1,29 +1,33 @@
 """History of blocks and neighbours: notes or tags exchanged, and blocks mislabelled for days.
 
 CCS of a consignment is compared with what its block gave on earlier days, both less the day's
-district mean, so that the seasonal curve falls out. A block without history takes what it gave in
+level, so that the seasonal curve falls out. A block without history takes what it gave in
 earlier seasons, else its neighbours', then its variety's, with the wider spread of those.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
 
 from ratoon.cane.bias import TO_SIGMA
 from ratoon.cane.misidentified import LEAST_GAIN, exchanges
-from ratoon.cane.records import Block, BlockSeason, Consignment, Flag
+from ratoon.cane.records import Array, Block, BlockSeason, Consignment, Flag
 
-LIMIT = 3.0  # of |z| for one consignment
+LIMIT = 2.5
+"""Of |z|, for one consignment and for a week of a block's: a label that is 3.5 sigma wrong is told
+five times in six, and of a hundred sound ones one is looked at for nothing."""
 KNOWN = 10  # differences before a spread is taken from them
 FEWEST = 2  # parcels before a block speaks for itself
 SETTLED_DAYS = 4  # with parcels, before history judges anybody
 SETTLED_STEPS = 30  # differences inside blocks, before their spread is known
 ALIKE = 2.0  # sigma within which a week's cane is like another block's
+CLIPPED, CLIPPED_COST = 1.5, 1.05  # sigma of the clip; variance beside that of a plain mean
+MEDIAN_COST = 1.57  # the same of a median
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +36,8 @@ class Parcel:
 
     Parameters
     ----------
-    day : number of the mill day. relative : CCS less the day's mean [kg/kg]. sigma : of it.
+    day : number of the mill day. relative : CCS less the day's mean or level [kg/kg].
+    sigma : of it.
     """
 
     consignment: str
@@ -94,8 +99,43 @@ def _robust(groups: Iterable[Sequence[float]], otherwise: float) -> float:
     return float(TO_SIGMA * np.median(steps) / sqrt(2.0))
 
 
+def levelled(parcels: Sequence[Parcel], rounds: int = 4) -> list[Parcel]:
+    """Parcels with each day's level taken out, whichever blocks were cut on it.
+
+    Notes
+    -----
+    A mean of few parcels follows the blocks of the day as much as the day. Days and blocks are
+    found together by medians of each in turn (median polish, common practice), which exchanged
+    parcels do not bend.
+    """
+    values = np.array([p.relative for p in parcels], dtype=np.float64)
+    level = np.zeros_like(values)
+    of_blocks = _places([p.block for p in parcels])
+    of_days = _places([p.day for p in parcels])
+    for _ in range(rounds):
+        blocks = _medians(values - level, of_blocks)
+        level = _medians(values - blocks, of_days)
+    flat = (values - level).tolist()
+    return [replace(p, relative=value) for p, value in zip(parcels, flat, strict=True)]
+
+
+def _places(names: Sequence[Hashable]) -> list[Array]:
+    found: dict[Hashable, list[int]] = defaultdict(list)
+    for place, name in enumerate(names):
+        found[name].append(place)
+    return [np.array(places) for places in found.values()]
+
+
+def _medians(values: Array, groups: Sequence[Array]) -> Array:
+    """The median of its group at every place."""
+    out = np.zeros_like(values)
+    for places in groups:
+        out[places] = np.median(values[places])
+    return out
+
+
 class History:
-    """What earlier parcels say of each block."""
+    """What earlier parcels say of each block; `parcels` have the days' levels taken out."""
 
     def __init__(
         self, parcels: Sequence[Parcel], blocks: Mapping[str, Block],
@@ -136,8 +176,10 @@ class History:
         within = self.spreads.within
         own = self._by_block.get(block, [])
         if len(own) >= FEWEST:
-            sigma = within * sqrt(1.0 + 1.57 / len(own))  # a median of n: pi/2 of a mean's variance
-            return Expected(float(np.median(own)), sigma, "block")
+            # what lies far off counts as if it lay at the clip: an exchange does not bend it much
+            middle, reach = float(np.median(own)), CLIPPED * within
+            value = middle + float(np.mean(np.clip(np.array(own) - middle, -reach, reach)))
+            return Expected(value, within * sqrt(1.0 + CLIPPED_COST / len(own)), "block")
         value, spread, source = self._beside(block, variety)
         if own:
             weight = spread**2 / (spread**2 + within**2)
@@ -190,27 +232,28 @@ def judge_parcels(
     parcels: Sequence[Parcel],
     notes: Mapping[str, Consignment],
     history: History,
-    sound: frozenset[str] = frozenset(),
     reach: int = 6,
 ) -> list[Flag]:
     """Flags on one day's parcels, in tip order.
 
     Parameters
     ----------
-    parcels : of the day. history : of earlier days. sound : consignments whose bottle already has
-        a flag of its own and is left out here. reach : places apart that notes can be exchanged.
+    parcels : of the day, `levelled` with those of the history. history : of earlier days.
+    reach : places apart that notes can be exchanged.
     """
-    left = [p for p in parcels if p.consignment not in sound]
-    if not left:
+    if not parcels:
         return []
-    expected = [history.expected(p.block, p.variety) for p in left]
-    measured = np.array([[p.relative] for p in left])
+    expected = [history.expected(p.block, p.variety) for p in parcels]
+    # the day's level is known by its parcels alone
+    level = history.spreads.within**2 * MEDIAN_COST / len(parcels)
+    sigmas = [sqrt(e.sigma**2 + level) for e in expected]
+    measured = np.array([[p.relative] for p in parcels])
     centre = np.array([[e.value] for e in expected])
-    variance = np.array([[[e.sigma**2]] for e in expected])
+    variance = np.array([[[sigma**2]] for sigma in sigmas])
     flags: list[Flag] = []
     paired: set[int] = set()
     for one in exchanges(measured, centre, variance, reach):
-        pair = (left[one.first], left[one.second])
+        pair = (parcels[one.first], parcels[one.second])
         if pair[0].block == pair[1].block:
             continue
         paired |= {one.first, one.second}
@@ -226,8 +269,8 @@ def judge_parcels(
                      f"blocks {own.block}, {other.block}",
                      (own.consignment, other.consignment))
             )  # fmt: skip
-    for place, (own, e) in enumerate(zip(left, expected, strict=True)):
-        z = (own.relative - e.value) / e.sigma
+    for place, (own, e) in enumerate(zip(parcels, expected, strict=True)):
+        z = (own.relative - e.value) / sigmas[place]
         if place in paired or abs(z) <= LIMIT:
             continue
         text = f"consignment {own.consignment}: CCS {100 * (own.relative - e.value):+.2f} units "
@@ -249,17 +292,16 @@ def _counts_differ(pair: tuple[Parcel, Parcel], notes: Mapping[str, Consignment]
 
 
 def mislabelled_blocks(
-    parcels: Iterable[Parcel], history: History, limit: float = 4.0, stranger: float = 2.5,
-    alone: float = 2.8,
+    parcels: Iterable[Parcel], history: History, stranger: float = 2.5, alone: float = 2.8
 ) -> list[Flag]:  # fmt: skip
     """Blocks whose parcels of a week all lie off what is expected: a label wrong for days.
 
     Parameters
     ----------
-    parcels : of the week. limit : of the mean's z against the block's own history.
-    stranger : of the mean's z where only neighbours or the variety speak. A block is one draw of
-        those, so at least three parcels are asked for. alone : the same, when they fit the own
-        history of no other block of the farm either.
+    parcels : of the week, `levelled` with those of the history. A block's own history judges by
+        `LIMIT`. stranger : of the mean's z where only neighbours or the variety speak. A block is
+        one draw of those, so at least three parcels are asked for. alone : the same, when they fit
+        the own history of no other block of the farm either.
     """
     groups: dict[tuple[str, str], list[Parcel]] = defaultdict(list)
     for one in parcels:
@@ -274,7 +316,7 @@ def mislabelled_blocks(
         mean = float(np.mean([p.relative for p in members]))
         off = mean - e.value
         fits = history.like(block, mean, members)
-        if abs(off) <= (limit if own else stranger if fits else alone) * doubt:
+        if abs(off) <= (LIMIT if own else stranger if fits else alone) * doubt:
             continue
         text = f"block {block}: {len(members)} parcels this week lie {100 * off:+.2f} units "
         text += f"from its {'history' if own else e.source} ({off / doubt:+.1f} sigma)"

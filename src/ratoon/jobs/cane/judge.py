@@ -13,12 +13,16 @@ from typing import Any
 from ratoon.cane.day import CaneDay
 from ratoon.cane.day_result import Estimate, PathResult
 from ratoon.cane.fit import fit_path
-from ratoon.cane.history import History, Parcel, judge_parcels, mislabelled_blocks
+from ratoon.cane.history import History, Parcel, judge_parcels, levelled, mislabelled_blocks
 from ratoon.cane.records import Flag, NirSeries
 from ratoon.jobs.cane.load import CaneRecords
 
 WEEK = timedelta(days=7)  # over which a wrong label of a block is looked for
 SETTLED = timedelta(days=14)  # of history before the week, at least
+DOUBTED = frozenset({"bottles exchanged", "bottle against near-infrared", "bottle outside window",
+                     "note contradictory"})  # fmt: skip
+"""Flags of consignments that neither teach history nor are judged by it: each says already that
+the figure or the block is another's."""
 LATE = 3.0  # standard uncertainties
 LEAST_LATE = 5.0  # s of the mill clock; a purge forgives less
 
@@ -32,7 +36,7 @@ def parcels_of(answer: Mapping[str, Any]) -> list[Parcel]:
                (c["ccs"]["value"] - mean) / 100.0, c["ccs"]["sigma"] / 100.0)
         for c in answer["consignments"]
         if c["ccs"] is not None and c["individual"] and mean is not None and c["block"]
-        and not c.get("analysed_on")
+        and not c.get("analysed_on") and DOUBTED.isdisjoint(f["code"] for f in c["flags"])
     ]  # fmt: skip
 
 
@@ -49,13 +53,12 @@ def judged(
                c.analysis.ccs - mean, c.analysis.sigma_ccs)
         for c in found.consignments
         if c.analysis is not None and c.analysis.individual and c.note.block
-        and c.analysed_on is None
+        and c.analysed_on is None and DOUBTED.isdisjoint(f.code for f in c.flags)
     ]  # fmt: skip
-    swapped = frozenset(
-        f.consignment for f in found.flags if f.kind == "sample" or "bottle" in f.code
-    )
+    every = levelled([*before, *today])
+    before, today = every[: len(before)], every[len(before) :]
     history = History(before, records.blocks, records.seasons)
-    flags = judge_parcels(today, records.notes, history, swapped) if history.settled else []
+    flags = judge_parcels(today, records.notes, history) if history.settled else []
     out: dict[str, list[Flag]] = defaultdict(list)
     for flag in flags:
         if not records.decisions.clear(flag):
