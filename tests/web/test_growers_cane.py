@@ -1,6 +1,7 @@
 """A grower signed in sees the own cane alone: pages, JSON, CSV, PDF, search, kept pages."""
 
 import io
+import json
 import re
 import shutil
 from collections import defaultdict
@@ -13,9 +14,11 @@ from pypdf import PdfReader
 from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import days_with_cane, kept_cane
+from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
+from ratoon.web.door.access import RULES
 from ratoon.web.door.visit import cookie_name
 
 from ..reports import ua
@@ -267,3 +270,87 @@ def test_a_note_whose_cane_is_not_tipped_names_nobody_else(mill, browsers, cane,
     for form in ("", "?format=json"):
         text = browsers["mine"].get(f"/consignment/{one}{form}").text
         assert other not in words(text) and "another grower" in text
+
+
+STATEMENT = "/statement/{grower}/{start}/{end}"
+ASKED = {  # what every address that a grower may open is asked with
+    "/yard": ("", "?wet=5"),
+    "/yard/{date}": ("", "?format=json", "?wet=5"),
+    "/consignment/{name}": ("", "?format=json"),
+    "/find": ("?q={name}", "?q={grower}"),
+    "/statements": ("", "?format=json", "?state=issued"),
+    STATEMENT: ("", "?format=json"),
+    f"{STATEMENT}/{{number}}/statement.html": ("",),
+    f"{STATEMENT}/{{number}}/statement.csv": ("",),
+    f"{STATEMENT}/{{number}}/statement.pdf": ("",),
+    f"{STATEMENT}/statement.csv": ("",),
+    f"{STATEMENT}/statement.pdf": ("",),
+    "/password": ("",),
+}
+
+
+@pytest.fixture(scope="module")
+def issued(mill, pair):
+    """Statements of both growers, issued."""
+    for grower in pair:
+        days = date.fromisoformat(FIRST), date.fromisoformat(LAST)
+        (one,) = in_mill(mill, pay, *days, grower, issue=True, who="office")
+        assert one["issued"]["number"] == 1
+
+
+def _names_of(mill, cane, grower):
+    """Everything of a grower's that an address or a page can name; and everybody else's."""
+    own, others = own_and_others(cane, grower)
+    with store_of(mill) as store:
+        for record in store.ask(stored_cane.records, "block"):
+            told = json.loads(record.content)
+            (own if told["grower"] == grower else others).update({record.key, told["farm"]})
+    return own, others - own
+
+
+def _asked(cane, grower):
+    for template, forms in ASKED.items():
+        for one in cane[grower][:3]:
+            given = {"name": one["consignment"], "grower": grower, "date": LAST, "start": FIRST,
+                     "end": LAST, "number": 1}  # fmt: skip
+            for form in forms:
+                yield template, (template + form).format(**given)
+
+
+def _text(answer):
+    if answer.headers.get("content-type") != "application/pdf":
+        every = answer.text + answer.headers.get("location", "")
+        return re.sub(r'"[0-9a-f]{64}"', "", every)  # tokens of forms are new each time
+    return "\n".join(p.extract_text() for p in PdfReader(io.BytesIO(answer.content)).pages)
+
+
+def test_the_list_holds_every_address_that_a_grower_may_open():
+    may = {path for path, rule in RULES.items() if "grower" in rule.see}
+    assert set(ASKED) == may, "say with what a new address is asked, so that it is looked at"
+
+
+def test_no_address_names_to_a_grower_what_is_anothers(mill, browsers, cane, pair, issued):
+    mine, other = pair
+    _own, others = _names_of(mill, cane, mine)
+    for template, address in _asked(cane, mine):
+        answer = browsers["mine"].get(address)
+        assert answer.status_code in (200, 303), address
+        assert words(_text(answer)) & others == set(), address
+        assert (
+            answer.status_code == 303
+            or template in ("/yard/{date}", "/password")
+            or (words(_text(answer)) & {mine, *(c["consignment"] for c in cane[mine])})
+        ), address
+    asked = [a for t, a in _asked(cane, other) if "{name}" in t + "".join(ASKED[t])
+             or "{grower}" in t]  # fmt: skip
+    assert len(asked) > 20
+    for address in asked:
+        told = browsers["mine"].get(address)
+        assert browsers["office"].get(address).status_code in (200, 303), address
+        assert told.status_code in (303, 404, 422), address
+        names = {other, *(c["consignment"] for c in cane[other])}
+        (name,) = words(address) & names
+        nothing = browsers["mine"].get(address.replace(name, "Nobody"))
+        # neither does the answer say whether there is such a thing
+        assert told.status_code == nothing.status_code
+        assert _text(told).replace(name, "Nobody") == _text(nothing), address
