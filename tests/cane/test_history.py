@@ -170,7 +170,7 @@ def test_a_label_wrong_by_three_and_a_half_sigma_is_named_four_times_in_five():
 
 
 def test_a_days_level_is_not_what_blocks_were_cut_on_it():
-    """Three of the best blocks on one day and three of the worst on the next look like their own."""
+    """The best blocks on one day and the worst on the next all look like their own."""
     parcels, _, mean = invented(5, days=30)
     order = np.argsort(mean)
     extremes = []
