@@ -13,7 +13,7 @@ import pytest
 from ratoon.equations import Equations, Var
 from ratoon.plant.headers import EXHAUST
 from ratoon.plant.stations.diffuser import Diffuser
-from ratoon.plant.stations.mills import Mill
+from ratoon.plant.stations.extraction import Mill
 from ratoon.plant.streams import RAW_JUICE, Stream, put, read, stream_variables
 
 with (Path(__file__).parent / "diffuser.csv").open(encoding="utf-8") as source:

@@ -16,7 +16,8 @@ from typing import Any
 from ratoon.checks.registry import choice, formula
 from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.headers import Header, Takes
-from ratoon.plant.stations.evaporator import Effect, Evaporator
+from ratoon.plant.stations.effects import Effect
+from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import Stream, put, read, stream_variables
 from ratoon.properties import solution, water
 

@@ -12,7 +12,8 @@ from typing import Any
 
 from ratoon.checks.registry import choice, formula
 from ratoon.equations import Eq, Equations, Var
-from ratoon.plant.stations.mills import Mill, Tandem
+from ratoon.plant.stations.extraction import Mill
+from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.streams import RAW_JUICE, Stream, put, read, stream_variables
 
 Q = float

@@ -71,12 +71,11 @@ def _page(
     known: Mapping[str, AddressInfo],
     values: Mapping[str, float],
 ) -> str:
-    kinds = type(stations[0])
-    module = inspect.getmodule(kinds)
-    words = [inspect.getdoc(module) or "", inspect.getdoc(kinds) or ""]
     lines = [f"# {kind.capitalize()}", "", HEAD, CAUTION]
-    for text in words:
-        lines += ["", text.replace("``", "`")]
+    for one in type(stations[0]).__mro__:
+        if one.__module__.startswith(Station.__module__ + "s."):
+            for text in (inspect.getmodule(one).__doc__, one.__doc__):
+                lines += ["", inspect.cleandoc(text or "").replace("``", "`")]
     for title, told, head, rows in _tables(stations, known, values):
         if rows:
             line = "|" + "---|" * (head.count("|") + 1)

@@ -13,11 +13,12 @@ from ratoon.laboratory.repeats import check_rule
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Station
 from ratoon.plant.stations.boiler_house import BoilerHouse
+from ratoon.plant.stations.centrifugals import Centrifugal
 from ratoon.plant.stations.clarifier import SLURRY_WATER
 from ratoon.plant.stations.condensate import Condensate
 from ratoon.plant.stations.cooling import Cooling
 from ratoon.plant.stations.cooling_crystallisers import CoolingCrystallisers
-from ratoon.plant.stations.curing import Centrifugal, Dryer
+from ratoon.plant.stations.dryer import Dryer
 from ratoon.plant.stations.drying import Drying
 from ratoon.plant.stations.heater_banks import HeaterBank
 from ratoon.plant.stations.heaters import Heater

@@ -13,20 +13,20 @@ from ratoon.plant.flowsheet import Default, Hours, Works, assemble
 from ratoon.plant.headers import EXHAUST, Header, drawn
 from ratoon.plant.registry import EXTRACTIONS
 from ratoon.plant.station import Station
+from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.cane import Cane
+from ratoon.plant.stations.centrifugals import MolassesQuality, centrifugals
 from ratoon.plant.stations.clarifier import Clarifier, boiling_at
-from ratoon.plant.stations.curing import (
-    Crystalliser,
-    Dryer,
-    Magma,
-    MolassesQuality,
-    centrifugals,
-)
-from ratoon.plant.stations.evaporator import Effect, Evaporator
+from ratoon.plant.stations.crystalliser import Crystalliser
+from ratoon.plant.stations.dryer import Dryer
+from ratoon.plant.stations.effects import Effect
+from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.heaters import Heater
-from ratoon.plant.stations.pans import LIQUOR, Grade, PanStage
-from ratoon.plant.stations.steam import Boiler, SteamMain
+from ratoon.plant.stations.magma import Magma
+from ratoon.plant.stations.pans import PanStage
+from ratoon.plant.stations.scheme import LIQUOR, Grade
+from ratoon.plant.stations.steam import SteamMain
 from ratoon.plant.stations.stocks import KNOWN, Stocks
 from ratoon.plant.streams import Quantities
 from ratoon.settings.records import PanSettings, Settings

@@ -12,10 +12,10 @@ from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.equations.records import ReportsOf
 from ratoon.plant.roles import Roles
 from ratoon.plant.station import Downstream, Station
-from ratoon.plant.stations.curing import Magma
 from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.extraction import Extraction
 from ratoon.plant.stations.filters import Filters
-from ratoon.plant.stations.mills import Extraction
+from ratoon.plant.stations.magma import Magma
 from ratoon.plant.stations.pans import PanStage
 from ratoon.plant.stations.steam import SteamMain
 from ratoon.plant.stations.stocks import Stocks

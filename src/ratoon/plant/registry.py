@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ratoon.plant.stations.diffuser import diffuser_of
-from ratoon.plant.stations.mills import Extraction, tandem_of
+from ratoon.plant.stations.extraction import Extraction
+from ratoon.plant.stations.mills import tandem_of
 from ratoon.settings.records import Settings
 
 EXTRACTIONS: dict[str, Callable[[Settings], Extraction]] = {

@@ -15,7 +15,7 @@ from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows, shared
-from ratoon.plant.stations.steam import DRY_GAS_HEAT, Boiler
+from ratoon.plant.stations.boiler import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.bagasse import net_calorific_value
 from ratoon.properties.flue_gas import (

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from ratoon.equations import Var
 from ratoon.plant.declared import Usual
 from ratoon.plant.station import Downstream, Follows, shared
-from ratoon.plant.stations.curing import Magma
+from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.magma import Magma
 from ratoon.plant.stations.pans import PanStage
-from ratoon.plant.stations.steam import Boiler
 from ratoon.plant.streams import Quantities, Quantity
 
 COMMON = "common practice, no source"

@@ -29,7 +29,7 @@ from ratoon.plant.declared import (
     Usual,
 )
 from ratoon.plant.headers import Header, Takes
-from ratoon.plant.stations.mills import (
+from ratoon.plant.stations.extraction import (
     CANE,
     COMMON,
     Extraction,

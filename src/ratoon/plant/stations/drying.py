@@ -14,7 +14,7 @@ from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows
-from ratoon.plant.stations.curing import Dryer
+from ratoon.plant.stations.dryer import Dryer
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties import air, drying
 from ratoon.properties.water import ATMOSPHERE

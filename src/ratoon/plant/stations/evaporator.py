@@ -1,45 +1,35 @@
 """Multiple-effect evaporator: bleeds, boiling-point rise, condensate flash, losses, inversion.
 
-One effect may have several vessels: their areas add. The effects that heat one another from the
-exhaust to the condenser are the chain; a further effect on exhaust heats nothing but what bleeds
-its vapour, at a pressure of its own. Juice meets the effects in order, or two beside each other
-that share it. The heat-transfer coefficient is found in an
+One effect may have several vessels: their areas add. The heat-transfer coefficient is found in an
 account and set in a simulation, where the first chest and the liquor brix are a complementary
 pair: either the brix holds its set point and the steam valve throttles, or the chest stands at
-the exhaust and the brix is found.
+the exhaust and the brix is found. How effects are joined is in `effects`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
-    CONFINED,
-    HOT,
     OWN,
-    PRESSURE,
     UNSEEN,
     Accounted,
-    AtWork,
     Check,
-    Flow,
     Lever,
     Material,
     Miss,
     Named,
-    Place,
     Range,
     Regime,
     Setting,
     Slider,
     Usual,
 )
-from ratoon.plant.headers import EXHAUST, LINE_DROP, SUPERHEAT, Header, Takes
-from ratoon.plant.station import Station
+from ratoon.plant.headers import LINE_DROP, SUPERHEAT
 from ratoon.plant.stations.clarifier import invert
+from ratoon.plant.stations.effects import Effects
 from ratoon.plant.streams import (
     JUICE,
     Quantities,
@@ -66,42 +56,21 @@ BLEEDER_DROP = 8.0  # K, where a start puts the vapour of an effect that only bl
 
 
 @dataclass(frozen=True)
-class Effect:
-    """One effect: area of its vessels [m2], coefficient [W/m2.K], share of sucrose inverted.
-
-    `heating` is the effect whose vapour heats it, 0 for exhaust, None for the effect before it.
-    `beside` says that its juice is a share of what comes to the effect before it.
-    """
-
-    area: float
-    htc: float
-    inversion: float
-    heating: int | None = None
-    beside: bool = False
-    vessels: tuple[float, ...] = ()  # m2 each, where the mill file tells them apart
-
-
-@dataclass(frozen=True)
-class Evaporator(Station):
-    """Effects in the order in which the steam meets them; juice goes the same way or backward.
+class Evaporator(Effects):
+    """Effects, and what happens to juice and heat in them.
 
     The last fields are the physics that a textbook may want otherwise: the boiling-point rise
     (brix, purity, saturation temperature), the enthalpy of a liquor, the superheat of vapour,
     whether condensate flashes from chest to chest, and the steam table.
     """
 
-    effects: tuple[Effect, ...]
     liquor_brix: float = 0.68
     last_vapour_temperature: float = 54.0
     line_drop: float = LINE_DROP
     loss: float = 0.015
     entrainment: float = 0.0002
     condenser_water: float = 2500.0 / 3.6  # kg/s
-    feed: str = "clear_juice"
-    feed_temperature: str = "clear_juice.temperature"
-    bleeds: Mapping[Header, tuple[Takes, ...]] = field(default_factory=dict)
     name: str = "evaporator"
-    backward: bool = False
     inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
     elevation: Callable[[Quantity, Quantity, Quantity], Quantity] = boiling_point_elevation
     liquor_enthalpy: Callable[[Stream, Quantity], Quantity] = Stream.enthalpy
@@ -110,10 +79,6 @@ class Evaporator(Station):
     saturated_vapour: Callable[[Quantity], Quantity] = vapour_enthalpy_saturated
     condensate: Callable[[Quantity], Quantity] = liquid_enthalpy
     live_steam: Callable[[Quantity, Quantity], Quantity] = steam_enthalpy
-
-    @property
-    def count(self) -> int:
-        return len(self.effects)
 
     def table(self) -> Iterator[Var]:
         for i, effect in enumerate(self.effects, 1):
@@ -175,101 +140,6 @@ class Evaporator(Station):
         saturated = q[f"effect.{i}.vapour.temperature"]
         rise = q[f"effect.{i}.temperature"] - saturated
         return self.saturated_vapour(saturated) + self.superheat * rise
-
-    def heating(self, i: int) -> int:
-        """The effect whose vapour heats effect i; 0 for exhaust."""
-        stated = self.effects[i - 1].heating
-        return i - 1 if stated is None else stated
-
-    @cached_property
-    def chain(self) -> tuple[int, ...]:
-        """The effects that heat one another, from the exhaust to the condenser."""
-        last = max(
-            (i for i in range(1, self.count + 1) if not self._heats(i) and self.heating(i)),
-            default=1,
-        )
-        found = [last]
-        while self.heating(found[0]):
-            found.insert(0, self.heating(found[0]))
-        return tuple(found)
-
-    def _heats(self, i: int) -> list[int]:
-        return [k for k in range(1, self.count + 1) if self.heating(k) == i]
-
-    @property
-    def last(self) -> int:
-        """The effect whose vapour goes to the condenser."""
-        return self.chain[-1]
-
-    @property
-    def bleeders(self) -> tuple[int, ...]:
-        """Effects on exhaust whose whole vapour is bled."""
-        return tuple(i for i in range(1, self.count + 1) if i not in self.chain)
-
-    def takes(self) -> Iterator[Takes]:
-        yield Takes(EXHAUST, "evaporator.steam.flow", "evaporators")
-        for i in self.bleeders:
-            yield Takes(EXHAUST, f"effect.{i}.steam.flow", f"effect {i}")
-
-    def bled(self, q: Quantities, i: int) -> Quantity:
-        """Vapour taken from effect i by heaters and pans [kg/s]."""
-        return sum((q[t.flow] for t in self.bleeds.get(Header(i), ())), 0.0)
-
-    def net(self, q: Quantities, i: int) -> Quantity:
-        """Vapour of effect i that goes on to the next chest, or to the condenser [kg/s]."""
-        return q[f"effect.{i}.vapour.flow"] - self.bled(q, i)
-
-    def comes(self, q: Quantities, i: int) -> Quantity:
-        """Steam or vapour to the chest of effect i [kg/s]."""
-        if giver := self.heating(i):
-            return self.net(q, giver)
-        return q[f"effect.{i}.steam.flow" if i in self.bleeders else "evaporator.steam.flow"]
-
-    @cached_property
-    def groups(self) -> tuple[tuple[int, ...], ...]:
-        """Effects in the order in which the juice meets them; those of a group share it."""
-        found: list[tuple[int, ...]] = []
-        for i, effect in enumerate(self.effects, 1):
-            if effect.beside and found:
-                found[-1] = (*found[-1], i)
-            else:
-                found.append((i,))
-        return tuple(reversed(found)) if self.backward else tuple(found)
-
-    @property
-    def juice_order(self) -> tuple[int, ...]:
-        """Effects in the order in which the juice meets them."""
-        return tuple(i for group in self.groups for i in group)
-
-    def _group(self, i: int) -> int:
-        return next(k for k, group in enumerate(self.groups) if i in group)
-
-    def _beside(self, i: int) -> str:
-        return "effects " + " and ".join(str(k) for k in self.groups[self._group(i)])
-
-    def _usual_share(self, i: int) -> float:
-        group = self.groups[self._group(i)]
-        return self.effects[i - 1].area / sum(self.effects[k - 1].area for k in group)
-
-    def part(self, q: Quantities, i: int) -> Quantity:
-        """Share of what comes to its group that effect i takes."""
-        group = self.groups[self._group(i)]
-        if self.effects[i - 1].beside:
-            return q[f"effect.{i}.juice_share"]
-        return 1.0 - sum((q[f"effect.{k}.juice_share"] for k in group if k != i), 0.0)
-
-    def _feeds(self, i: int) -> list[tuple[str, str]]:
-        """Addresses of the juices that come to the group of effect i, and of their heat."""
-        at = self._group(i)
-        if not at:
-            return [(self.feed, self.feed_temperature)]
-        return [(f"effect.{k}.juice", f"effect.{k}.temperature") for k in self.groups[at - 1]]
-
-    def feed_to(self, q: Quantities, i: int) -> Stream:
-        """The juice that comes to effect i."""
-        juices = [read(q, juice) for juice, _ in self._feeds(i)]
-        whole = sum(juices[1:], juices[0])
-        return whole if len(self.groups[self._group(i)]) == 1 else whole.share(self.part(q, i))
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for i in range(1, self.count + 1):
@@ -437,40 +307,6 @@ class Evaporator(Station):
 
     def levers(self) -> Iterator[Lever]:
         yield Lever("account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor")
-
-    def picture(self) -> Iterator[Place]:
-        for i in range(1, self.count + 1):
-            yield self._place(i)
-
-    def _place(self, i: int) -> Place:
-        n, last = f"effect.{i}", i == self.last
-        (juice, temperature), *_ = self._feeds(i)
-        if juice == self.feed:
-            known = temperature == f"{juice}.temperature"
-            stream = Flow(juice, juice.replace("_", " "), "juice",
-                          told=() if known else (("temperature", temperature),))  # fmt: skip
-        else:
-            brix = juice.removesuffix("juice") + "brix"
-            stream = Flow(juice, "juice", "juice",
-                          told=(("brix", brix), ("temperature", temperature)))  # fmt: skip
-        steam = n if i in self.bleeders else "evaporator" if i == self.chain[0] else ""
-        vapour = Flow(f"{n}.vapour", "to condenser" if last else f"vapour {i}", "vapour")
-        users = (Flow(t.flow.removesuffix(".flow"), f"to {t.text}", "vapour")
-                 for t in self.bleeds.get(Header(i), ()))  # fmt: skip
-        return Place(
-            "evaporation", n, f"Effect {i}",
-            (n, f"inversion.{n}", *(("evaporator", "condenser", "liquor") if last else ())),
-            (("coefficient", f"{n}.htc"), ("juice", f"{n}.temperature"),
-             ("vapour", f"{n}.vapour.pressure")),
-            stream=stream, leaves=Flow("liquor", "liquor", "liquor"),
-            comes=(Flow(f"{steam}.steam", "exhaust", "steam"),) if steam else (),
-            goes=(vapour, *users), cautions=(PRESSURE, HOT, CONFINED),
-        )  # fmt: skip
-
-    def at_work(self) -> Iterator[AtWork]:
-        for i, effect in enumerate(self.effects, 1):
-            yield AtWork(f"effect.{i}.surface", f"Effect {i}, surface at work", effect.vessels,
-                         f"effect.{i}.htc")  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows
-from ratoon.plant.stations.curing import Centrifugal
+from ratoon.plant.stations.centrifugals import Centrifugal
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.centrifuge import gravity_factor
 

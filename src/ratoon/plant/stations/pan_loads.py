@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from ratoon.equations import Var
 from ratoon.plant.declared import OWN, AtWork, Limit, Named, Range, Setting
 from ratoon.plant.station import Downstream, Follows
-from ratoon.plant.stations.pans import COMMON, Grade
+from ratoon.plant.stations.pans import COMMON
+from ratoon.plant.stations.scheme import Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
 
 SOURCE = "time that a strike takes over the time it may take, common practice"

@@ -16,7 +16,7 @@ from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
 from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Place
 from ratoon.plant.station import Downstream, Follows
-from ratoon.plant.stations.steam import Boiler
+from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 
 LEAST = 1e-3  # kg/s: a store that hardly moves is told as one that moves this much

@@ -1,0 +1,158 @@
+"""Boilers on bagasse: efficiency from their losses on the gross calorific value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import (
+    BAGASSE_FIRE,
+    CONFINED,
+    PRESSURE,
+    SMALL_FLOW,
+    Accounted,
+    Flow,
+    Lever,
+    Miss,
+    Named,
+    Place,
+    Range,
+    Regime,
+    Setting,
+    Usual,
+)
+from ratoon.plant.station import Station
+from ratoon.plant.stations.filters import Filters
+from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
+from ratoon.properties.bagasse import gross_calorific_value
+from ratoon.properties.flue_gas import BAGASSE, flue_gas
+from ratoon.properties.water import liquid_enthalpy, saturation_temperature, steam_enthalpy
+
+COMMON = "common practice, no source"
+DRY_GAS_HEAT = 1015.0  # J/kg.K, own, mean of flue gas at 200 degC
+
+
+@dataclass(frozen=True)
+class Boiler(Station):
+    """All boilers together, on bagasse."""
+
+    final_bagasse: str  # stream address
+    filters: Filters
+    pressure: float = 2.5e6
+    temperature: float = 350.0
+    stack: float = 220.0
+    air_ratio: float = 1.50
+    unburnt: float = 0.035
+    air_temperature: float = 30.0
+    ash_of_fibre: float = 0.015
+    blowdown: float = 0.02
+    feed_temperature: float = 105.0
+    name: str = "boiler"
+
+    def table(self) -> Iterator[Var]:
+        yield Var("boiler.steam.flow", "kg/s", 0.0, 1e3, 68.0, trade="t/h", text="HP steam made")
+        yield Var("boiler.fuel.flow", "kg/s", 0.0, 1e3, 30.0, trade="t/h", text="bagasse burnt")
+        yield Var("boiler.stack.temperature", "degC", 100.0, 400.0, self.stack, trade="degC",
+                  text="flue gas at the stack")  # fmt: skip
+        yield Var("boiler.air_ratio", "1", 1.0, 4.0, self.air_ratio, trade="1",
+                  text="air used over air needed")  # fmt: skip
+        yield Var("boiler.unburnt", "1", 0.0, 0.3, self.unburnt, kind="assumed", sigma=0.010,
+                  trade="%", text="heat lost unburnt and by radiation, of gross heat",
+                  source=COMMON)  # fmt: skip
+        yield Var("bagasse.store.flow", "kg/s", -200.0, 200.0, 8.0, trade="t/h",
+                  text="bagasse to the store, net")  # fmt: skip
+
+    def settings(self) -> Iterator[Setting]:
+        yield Setting("boiler.stack.temperature", self.stack, Range(160.0, 260.0))
+        yield Setting("boiler.air_ratio", self.air_ratio, Range(1.25, 1.9))
+
+    def steam_enthalpy(self) -> float:
+        return float(steam_enthalpy(self.pressure, self.temperature))
+
+    def bagasse(self, q: Quantities) -> Stream:
+        return read(q, self.final_bagasse, RAW_JUICE)
+
+    def ash(self, q: Quantities) -> Quantity:
+        bagasse = self.bagasse(q)
+        return (bagasse.insolubles + self.ash_of_fibre * bagasse.fibre) / bagasse.mass
+
+    def efficiency(self, q: Quantities) -> Quantity:
+        """Heat to steam on gross heat: less dry gas, water vapour, unburnt and radiation."""
+        bagasse, stack = self.bagasse(q), q["boiler.stack.temperature"]
+        moisture = bagasse.water / bagasse.mass
+        gross = self.gross(q)
+        gas = flue_gas(q["boiler.air_ratio"], moisture)
+        dry_fuel = 1.0 - moisture
+        dry_gas = gas.dry_mass * dry_fuel * DRY_GAS_HEAT * (stack - self.air_temperature)
+        water = moisture + 8.937 * BAGASSE["Jenkins1998"].hydrogen * dry_fuel
+        vapour = water * 1000.0 * (2442.0 + 1.9 * (stack - 25.0))
+        return 1.0 - (dry_gas + vapour) / gross - q["boiler.unburnt"]
+
+    def gross(self, q: Quantities) -> Quantity:
+        bagasse = self.bagasse(q)
+        return gross_calorific_value(
+            bagasse.water / bagasse.mass, self.ash(q), bagasse.dissolved / bagasse.mass
+        )
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        feed = liquid_enthalpy(self.feed_temperature)
+        drum = liquid_enthalpy(saturation_temperature(self.pressure))  # of the water blown down
+        each = self.steam_enthalpy() - feed + self.blowdown * (drum - feed)
+        heat = q["boiler.fuel.flow"] * self.gross(q) * self.efficiency(q)
+        yield Eq("boiler: heat", heat - q["boiler.steam.flow"] * each, 1e7,
+                 "heat of steam and blowdown by losses on gross heat, common practice")  # fmt: skip
+        fuel = self.bagasse(q).mass - self.filters.bagacillo(q).mass
+        yield Eq("bagasse: burnt and stored",
+                 fuel - q["boiler.fuel.flow"] - q["bagasse.store.flow"], 1.0,
+                 "mass balance")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        yield Report("boiler.efficiency", self.efficiency(q), "1", "%",
+                     "boiler efficiency on gross heat")  # fmt: skip
+        yield Report("bagasse.ash", self.ash(q), "kg/kg", "%", "ash in bagasse")
+        yield Report("bagasse.gross_heat", self.gross(q), "J/kg", "kJ/kg", "gross heat of bagasse",
+                     1e7)  # fmt: skip
+        yield Report("bagasse.store.weight", q["bagasse.store.flow"], "kg/s", "t",
+                     "bagasse to the store, net")  # fmt: skip
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("steam in", "boilers", "HP steam made", "boiler.steam.flow")
+        yield Accounted("fuel burnt", "bagasse", "", "boiler.fuel.flow")
+        yield Accounted("fuel stored", "bagasse", "", "bagasse.store.flow",
+                        "bagasse.store.weight")  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("efficiency of the boilers", "boiler.efficiency")
+        yield Named("bagasse stored", "bagasse.store.flow")
+        yield Named("weekly analysis", "bagasse.ash")
+
+    def regimes(self) -> Iterator[Regime]:
+        yield Regime(
+            "Bagasse",
+            (Miss("bagasse.store.flow", "", "below", SMALL_FLOW,
+                  "short: {figure} t/h taken from the store"),),
+            "{figure} t/h goes to the store",
+        )  # fmt: skip
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("bagasse.ash", 0.3, 12.0)
+
+    def levers(self) -> Iterator[Lever]:
+        yield Lever("boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0,
+                    "cooler flue gas")  # fmt: skip
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "steam", "boiler", "Boilers",
+            ("boiler", "feed_water", "bagasse.net_heat", "condensate"),
+            (("efficiency", "boiler.efficiency"), ("flue gas", "boiler.stack.temperature")),
+            comes=(Flow("boiler.fuel", "bagasse burnt", "bagasse"),),
+            goes=(Flow("bagasse.store", "bagasse to store", "bagasse"),),
+            cautions=(PRESSURE, BAGASSE_FIRE, CONFINED),
+        )  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        s["boiler.fuel.flow"] = 0.75 * self.bagasse(s).mass
+        s["bagasse.store.flow"] = 0.20 * self.bagasse(s).mass
+        s["boiler.steam.flow"] = 2.27 * s["boiler.fuel.flow"]

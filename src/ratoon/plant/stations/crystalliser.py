@@ -1,0 +1,112 @@
+"""Crystallisers: they cool the last massecuite, which grows more crystal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import (
+    CONFINED,
+    ROTATING,
+    Flow,
+    Group,
+    Named,
+    Place,
+    Range,
+    Setting,
+    Slider,
+    Usual,
+)
+from ratoon.plant.station import Station
+from ratoon.plant.stations.pans import (
+    mother_purity,
+    saturated_sucrose,
+)
+from ratoon.plant.stations.stocks import change
+from ratoon.plant.streams import (
+    MASSECUITE,
+    Quantities,
+    Stream,
+    put,
+    read,
+    stream_variables,
+)
+
+GROUP: Group = "Crystallisers, centrifugals, dryer"
+
+
+def massecuite_flow(letter: str) -> Flow:
+    """A massecuite on a drawing."""
+    return Flow(f"pan.{letter}.massecuite", f"{letter} massecuite", "massecuite")
+
+
+@dataclass(frozen=True)
+class Crystalliser(Station):
+    """Cools the last massecuite; a stiffer one exhausts slower, so its residual rises with it."""
+
+    letter: str = "C"
+    temperature: float = 46.0
+    supersaturation: float = 1.30
+    reference_dry: float = 0.904
+    density: float = 0.0  # kg/m3 of the massecuite held; 0 takes the usual one
+    stiffness: float = 13.0  # rise of supersaturation for each unit of dry substance, kg/kg
+    name: str = "crystalliser"
+
+    def table(self) -> Iterator[Var]:
+        yield from stream_variables("crystalliser.massecuite", "cooled massecuite", MASSECUITE)
+        yield Var("crystalliser.temperature", "degC", 25.0, 75.0, self.temperature, trade="degC",
+                  text="massecuite leaving the crystallisers")  # fmt: skip
+        yield Var("crystalliser.supersaturation", "1", 0.7, 2.5, self.supersaturation,
+                  kind="assumed", sigma=0.10, trade="1",
+                  text="effective supersaturation after cooling", source="own, low confidence",
+                  )  # fmt: skip
+
+    def settings(self) -> Iterator[Setting]:
+        slider = Slider(GROUP, "Massecuite leaving the crystallisers", 8.0, 0.1)
+        yield Setting("crystalliser.temperature", self.temperature, Range(40.0, 55.0), slider)
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        pan = read(q, f"pan.{self.letter}.massecuite", MASSECUITE)
+        comes = pan - change(q, f"{self.letter}_massecuite", self.density)
+        cooled = read(q, "crystalliser.massecuite", MASSECUITE)
+        yield Eq("crystalliser: water", comes.water - cooled.water, 1.0, "component balance")
+        yield Eq("crystalliser: nonsucrose", comes.nonsucrose - cooled.nonsucrose, 1.0,
+                 "component balance")  # fmt: skip
+        yield Eq("crystalliser: sucrose", comes.all_sucrose - cooled.all_sucrose, 1.0,
+                 "component balance")  # fmt: skip
+        over = q["crystalliser.supersaturation"] + self.stiffness * (
+            pan.dry_substance - self.reference_dry
+        )
+        holds = saturated_sucrose(cooled, q["crystalliser.temperature"], over)
+        yield Eq("crystalliser: mother liquor", cooled.sucrose - holds, 1.0,
+                 "solubility at the outlet; own closure")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        cooled = read(q, "crystalliser.massecuite", MASSECUITE)
+        yield Report("crystalliser.nutsch.purity", mother_purity(cooled), "kg/kg", "%",
+                     "purity of mother liquor after cooling")  # fmt: skip
+        yield Report("crystalliser.massecuite.crystal", cooled.crystal / cooled.mass, "kg/kg", "%",
+                     "crystal in cooled massecuite")  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("temperature after cooling", "crystalliser.temperature")
+
+    def usual(self) -> Iterator[Usual]:
+        yield Usual("crystalliser.nutsch.purity", 28.0, 55.0)
+
+    def picture(self) -> Iterator[Place]:
+        yield Place(
+            "curing", "crystalliser", "Crystallisers", ("crystalliser",),
+            (("leaving", "crystalliser.temperature"),
+             ("mother liquor", "crystalliser.nutsch.purity")),
+            comes=(massecuite_flow(self.letter),), cautions=(ROTATING, CONFINED),
+            before=f"centrifugal.{self.letter}",
+        )  # fmt: skip
+
+    def start(self, s: dict[str, float]) -> None:
+        pan = read(s, f"pan.{self.letter}.massecuite", MASSECUITE)
+        mother = 0.40
+        sucrose = pan.nonsucrose * mother / (1.0 - mother)
+        put(s, "crystalliser.massecuite", Stream(pan.water, sucrose, pan.nonsucrose,
+            crystal=pan.all_sucrose - sucrose), MASSECUITE)  # fmt: skip

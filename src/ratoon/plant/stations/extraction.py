@@ -1,0 +1,165 @@
+"""What every station that takes juice from cane has: mills that press, power, bagasse, mixed juice.
+
+A tandem of mills and a diffuser with dewatering mills both are one; boilers, filters and the steam
+main know no more of them than this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ratoon.base.errors import BadInput
+from ratoon.equations import Eq, Report, Var
+from ratoon.plant.declared import (
+    Accounted,
+    Check,
+    Flow,
+    Material,
+    Named,
+    Usual,
+)
+from ratoon.plant.station import Station
+from ratoon.plant.streams import (
+    RAW_JUICE,
+    Quantities,
+    Quantity,
+    Stream,
+    flow,
+    read,
+)
+from ratoon.settings.records import Settings
+
+COMMON = "common practice, no source"
+CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
+CANE = Flow("cane", "cane", "cane", "account.rate")
+
+
+@dataclass(frozen=True)
+class Mill:
+    """One mill: figures that its closure needs, as fractions."""
+
+    fibre_content: float
+    fines: float
+    insolubles_to_juice: float
+
+
+class Extraction(Station):
+    """What makes mixed juice and final bagasse of cane: a tandem of mills, or a diffuser."""
+
+    mills: tuple[Mill, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of mills."""
+        return len(self.mills)
+
+    @property
+    def final_bagasse(self) -> str:
+        """Stream address of the bagasse that leaves."""
+        return f"mill.{self.count}.bagasse"
+
+    def power(self, q: Quantities) -> Quantity:
+        """Shaft power [W]."""
+        raise NotImplementedError
+
+    def accounted(self) -> Iterator[Accounted]:
+        bagasse = self.final_bagasse
+        yield Accounted("water in", "imbibition", "Imbibition", "imbibition.flow")
+        yield Accounted("loss", "bagasse", "bagasse", flow(bagasse, "sucrose"), "bagasse.weight")
+        yield Accounted("fibre out", "bagasse", "Burnt and stored as bagasse",
+                        flow(bagasse, "fibre"))  # fmt: skip
+        yield Accounted("water out", "bagasse", "In bagasse", flow(bagasse, "water"))
+
+    def pressed(self, q: Quantities, i: int, feed: Stream) -> Iterator[Eq]:
+        """What goes into mill i leaves as bagasse or juice; fines, mud solids and fibre content."""
+        mill = self.mills[i - 1]
+        bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
+        juice = read(q, f"mill.{i}.juice", RAW_JUICE)
+        for c in RAW_JUICE:
+            yield Eq(
+                f"mill {i}: {c}",
+                getattr(feed, c) - getattr(bagasse, c) - getattr(juice, c),
+                1.0,
+                "component balance",
+            )
+        yield Eq(f"mill {i}: fines", juice.fibre - mill.fines * feed.fibre, 1.0, COMMON)
+        yield Eq(
+            f"mill {i}: mud solids to juice",
+            juice.insolubles - mill.insolubles_to_juice * feed.insolubles,
+            1.0,
+            COMMON,
+        )
+        yield Eq(
+            f"mill {i}: fibre content of bagasse",
+            bagasse.fibre - q[f"mill.{i}.fibre_content"] * bagasse.mass,
+            1.0,
+            "definition",
+        )
+
+    def checks(self) -> Iterator[Check]:
+        yield Check("imbibition.flow", "Check the imbibition meter against the tank.")
+        yield Check("bagasse.pol", "Repeat the bagasse pol; check the typing.")
+        yield Check("bagasse.moisture", "Repeat the bagasse moisture; check the oven.")
+        yield Check(
+            "mixed_juice.flow", "Check the meter's zero at the next stop, with the pipe full."
+        )
+        yield Check(
+            "mixed_juice.pol", "Check the polarimeter with the quartz plate; repeat the sample."
+        )
+
+    def named(self) -> Iterator[Named]:
+        yield Named("imbibition on fibre", "imbibition.on_fibre")
+        yield Named("imbibition temperature", "imbibition.temperature")
+        yield Named("power of the mills", "mills.power")
+
+    def materials(self) -> Iterator[Material]:
+        yield Material("final bagasse", "bagasse", RAW_JUICE, self.final_bagasse)
+        yield Material("mixed juice", "mixed_juice", RAW_JUICE)
+
+
+def work_variables() -> Iterator[Var]:
+    """Work of shredder and mills on fibre."""
+    for name, high, start, sigma, text in (
+        ("shredder.specific_power", 4e5, 45 * 3600.0, 5 * 3600.0, "the shredder"),
+        ("mills.specific_power", 2e5, 13 * 3600.0, 1.5 * 3600.0, "one mill"),
+    ):
+        yield Var(name, "J/kg", 0.0, high, start, kind="assumed", sigma=sigma, trade="kWh/t",
+                  text=f"work of {text} for each tonne of fibre", source=CLOSURE)  # fmt: skip
+
+
+def mixed_juice_usual() -> Iterator[Usual]:
+    """Usual ranges of what a laboratory finds in mixed juice."""
+    yield Usual("mixed_juice.brix", 9.0, 21.0)
+    yield Usual("mixed_juice.pol", 7.0, 19.0)
+    yield Usual("mixed_juice.insolubles", 0.05, 4.0)
+
+
+def bagasse_reports(q: Quantities, name: str, text: str, call: str = "") -> Iterator[Report]:
+    """Analyses of a bagasse: pol, brix, moisture and fibre by difference."""
+    stream, call = read(q, name, RAW_JUICE), call or name
+    yield Report(f"{call}.weight", stream.mass, "kg/s", "t", f"weight of {text}")
+    yield Report(f"{call}.pol", stream.sucrose / stream.mass, "kg/kg", "%", f"pol in {text}")
+    yield Report(f"{call}.brix", stream.dissolved / stream.mass, "kg/kg", "%", f"brix in {text}")
+    yield Report(f"{call}.moisture", stream.water / stream.mass, "kg/kg", "%", f"water in {text}")
+    yield Report(f"{call}.purity", stream.purity, "kg/kg", "%", f"purity of juice in {text}")
+    yield Report(
+        f"{call}.fibre",
+        stream.solids / stream.mass,
+        "kg/kg",
+        "%",
+        f"fibre in {text}, by difference",
+    )
+
+
+def mills_of(s: Settings, least: int, most: int) -> tuple[Mill, ...]:
+    """The mills that the mill file lists.
+
+    Raises
+    ------
+    BadInput : too few or too many.
+    """
+    if not least <= len(s.mills) <= most:
+        raise BadInput("number of mills", where="mill.toml: mills", value=len(s.mills),
+                       allowed=f"{least} to {most}")  # fmt: skip
+    return tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills)
