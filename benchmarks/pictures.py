@@ -13,6 +13,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from gzip import decompress
 from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
@@ -52,9 +53,9 @@ PAGES = {
 
 def names(port: int, day: str) -> dict[str, str]:
     """What the addresses are filled with: a consignment of the day, its grower, one of its bins."""
-    cane = json.loads(get(port, f"/cane/{day}?format=json"))
+    cane = json.loads(decompress(get(port, f"/cane/{day}?format=json")))
     one = cane["consignments"][len(cane["consignments"]) // 3]
-    found = json.loads(get(port, f"/consignment/{one['consignment']}?format=json"))
+    found = json.loads(decompress(get(port, f"/consignment/{one['consignment']}?format=json")))
     return {"day": day, "consignment": one["consignment"], "grower": one["grower"],
             "bin": found["deliveries"][0]["tag"]}  # fmt: skip
 

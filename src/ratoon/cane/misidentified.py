@@ -22,6 +22,7 @@ from ratoon.cane.tracking import Path
 from ratoon.cane.windows import purity_between
 from ratoon.laboratory.first_juice import ccs
 
+OUTSIDE = "bottle outside window"
 LEAST_GAIN = 8.0
 REACH = 3  # bottles are exchanged with one of the next few
 
@@ -180,7 +181,7 @@ def misplaced_bottles(
         text += f"{100 * own:.0f} % of the juice was of it; allowed: from "
         text += f"{100 * path.rules.least_purity:g} %. A wrong label?"
         flags.append(
-            Flag("bottle outside window", "consignment", note.consignment, text, "hold",
+            Flag(OUTSIDE, "consignment", note.consignment, text, "hold",
                  note.consignment, rests_on=_read(sample))
         )  # fmt: skip
     return flags

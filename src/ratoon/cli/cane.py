@@ -245,8 +245,9 @@ def _statement(one: Mapping[str, Any]) -> list[str]:
             for h in one["held"]]  # fmt: skip
     held += [f"not paid: bin {r['tag']} of {r['consignment']}: {r['kilograms']} kg: {r['reason']}"
              for r in one["refused"]]  # fmt: skip
-    changed = [f"changed: {a['subject']} {a['day'] or ''}: {_amount(a['old'])} -> "
-               f"{_amount(a['new'])} ({a['difference']}): {'; '.join(a['because'])}"
+    changed = [f"changed: {' '.join((a['subject'], a['day'] or '')).strip()}: "
+               f"{_amount(a['old'])} -> {_amount(a['new'])} ({a['difference']}): "
+               f"{'; '.join(a['because'])}"
                for a in one["adjustments"]]  # fmt: skip
     later = [f"later: {line}" for line in one["later"]]
     return [head, *table, f"total {one['currency']} {one['total']}", *held, *changed, *later,

@@ -15,11 +15,13 @@ from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.decisions import NOTHING_TO_PAY_ON
-from ratoon.cane.records import Consignment
+from ratoon.cane.misidentified import OUTSIDE
+from ratoon.cane.records import Consignment, Sample
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.cane.load import DECIDED, FIELDS, TARES, corrected_records, value_of
 from ratoon.store import Store, cane_paid
 from ratoon.store import cane as stored_cane
+from ratoon.store.answers import newest_result
 from ratoon.store.cane_records import CorrectionRow
 from ratoon.store.chain import login
 from ratoon.store.digest import digest
@@ -102,20 +104,41 @@ def exchange(
 
     Parameters
     ----------
-    kind : "sample": each bottle goes to the other's consignment. "consignment": each note gets the
-        other's grower, farm, block, variety and class of fibre.
+    kind : "sample": each bottle goes to the other's consignment; where both filled while their own
+        cane's juice passed, the laboratory took one for the other, and their times go along.
+        "consignment": each note gets the other's grower, farm, block, variety and class of fibre.
     """
+    fields: dict[str, tuple[str, ...]]
     fields = {"sample": ("consignment",),
               "consignment": ("grower", "farm", "block", "variety", "fibre_class")}  # fmt: skip
     if kind not in fields:
         raise BadInput("cannot be exchanged", value=kind, allowed=", ".join(fields))
     pair = [_in_force(opened.store, kind, subject) for subject in (first, second)]
+    names = fields[kind]
+    if kind == "sample" and not _filled_elsewhere(opened, pair):
+        names = (*names, "start", "end")
     changes = [
-        Change(kind, subject, name, getattr(other, name))
+        Change(kind, subject, name, _as_text(getattr(other, name)))
         for subject, other in ((first, pair[1]), (second, pair[0]))
-        for name in fields[kind]
+        for name in names
     ]
     return act(opened, changes, why, who)
+
+
+def _filled_elsewhere(opened: OpenMill, bottles: Sequence[Sample]) -> bool:
+    """Whether a bottle is found to have filled on other juice than its label's: a wrong label."""
+    mine = {b.consignment for b in bottles}
+    for day in {d for name in mine for d in
+                opened.store.ask(cane_paid.days_of, "consignment", name)}:  # fmt: skip
+        kept = opened.store.ask(newest_result, "cane day", opened.mill.calendar.period(day))
+        for c in kept.answer["consignments"] if kept is not None else ():
+            if c["consignment"] in mine and any(f["code"] == OUTSIDE for f in c["flags"]):
+                return True
+    return False
+
+
+def _as_text(value: Any) -> str:
+    return value.isoformat() if isinstance(value, datetime) else str(value)
 
 
 def days_of(store: Store, changes: Iterable[Change | Mapping[str, Any]]) -> list[date]:

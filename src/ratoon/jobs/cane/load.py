@@ -36,7 +36,7 @@ TARES = timedelta(days=28)
 FIBRES = timedelta(days=10)  # the mill's `fibre_days` cut it shorter
 RESTART = timedelta(days=7)  # within which cane on the carrier is followed over a stop
 _WHOLE = ("gross_kg", "tare_kg", "bins_noted")
-_TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time")
+_TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time", "start", "end")
 MOST_WHOLE = 1_000_000
 """Most kilograms or bins that a correction can say: more is a slip of the hand."""
 DECIDED = ("cleared", "refused")
@@ -45,7 +45,7 @@ FIELDS = {
     "bin": ("consignment", "gross_kg", "tare_kg", "tare_time"),
     "consignment": ("grower", "farm", "block", "variety", "fibre_class", "cut_time", "harvest",
                     "burnt_time", "bins_noted"),
-    "sample": ("consignment",),
+    "sample": ("consignment", "start", "end"),
 }  # fmt: skip
 
 

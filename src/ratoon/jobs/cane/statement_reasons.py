@@ -27,8 +27,8 @@ def reasons_of(
     found = []
     for one in changed:
         because = (*by.get(one.subject, ()), *general)
-        if not because and one.kind == "cane":
-            because = (_of_itself(one),)
+        if not because:
+            because = (_of_itself(one) if one.kind == "cane" else "it follows the cane paid",)
         found.append(replace(one, because=because))
     return tuple(found)
 

@@ -114,14 +114,16 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
         parts.append(svg.line(left, y(value), wide - 70, y(value), COLOURS["line"], 1.0))
         parts.append(svg.words(2, y(value) + 4, signed(value, 0), SIZE,
                                COLOURS["soft"]))  # fmt: skip
-    for place, (name, colour) in enumerate(zip(QUANTITIES, ("leaf", "ink", "straw"), strict=True)):
+    ends = {name: y(sum(days[-1][f"run_{name}"].values())) for name in QUANTITIES}
+    at = -100.0
+    for name, colour in sorted(zip(QUANTITIES, ("leaf", "ink", "soft"), strict=True),
+                               key=lambda n: ends[n[0]]):  # fmt: skip
         run = [d[f"run_{name}"] for d in days]
         for side in ("high", "low"):
             for i, (a, b) in enumerate(pairwise(run)):
                 x = left + step * i
                 parts.append(svg.line(x, y(a[side]), x + step, y(b[side]), COLOURS[colour], 1.6))
-        last = run[-1]["high"] + run[-1]["low"]
-        at = y(last) + 4 + 12 * place
+        at = max(ends[name] + 4.0, at + 12.0)  # names do not overlap
         parts.append(svg.words(wide - 64, at, name, SIZE, COLOURS[colour]))
     for i in range(0, len(days), max(1, len(days) // 8)):
         parts.append(svg.words(left + step * i - 14, high - 8, days[i]["date"][5:], SIZE,

@@ -93,12 +93,12 @@ def _runs_out(
     at, early = x(plan["runs_out"]), x(plan["early"])
     late = x(min(plan["late"] if plan["late"] is not None else last, last))
     text = f"runs out {local(plan['runs_out']):%H:%M}"
-    right = at + 10.0 + svg.text_width(text, SIZE) < WIDE - RIGHT
+    right = early + svg.text_width(text, SIZE + 1.0) < WIDE - RIGHT
     return [
         svg.line(early, y, late, y, COLOURS["warn"], 3.0),
         svg.element("circle", cx=at, cy=y, r=4.5, fill=COLOURS["warn"], stroke=COLOURS["card"],
                     stroke_width=1.4),
-        svg.words(late + 8.0 if right else early - 8.0, y - 6.0, text, SIZE + 1.0, COLOURS["warn"],
+        svg.words(early if right else WIDE - RIGHT, y + 17.0, text, SIZE + 1.0, COLOURS["warn"],
                   text_anchor="start" if right else "end"),
     ]  # fmt: skip
 

@@ -298,8 +298,10 @@ def _sum(part: Mapping[str, Any]) -> str:
 def _notes(plan: Mapping[str, Any]) -> tuple[str, ...]:
     found = []
     if plan["unread"]:
-        found.append(f"{plan['unread']} full bins of these days have no tip on record; they are "
-                     "taken as tipped with the rest of their consignment.")  # fmt: skip
+        one = plan["unread"] == 1
+        found.append(f"{plan['unread']} full {'bin' if one else 'bins'} of these days "
+                     f"{'has' if one else 'have'} no tip on record, taken as tipped with the rest "
+                     "of the consignment.")  # fmt: skip
     if not plan["weighed"]:
         found.append(f"No bin has both its weights: each is taken as {plan['payload_t']:g} t, the "
                      "middle of what the mill file allows.")  # fmt: skip
