@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ratoon.account.gathered import WhyNot
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import Member, ReadingResult, SuspectResult
+from ratoon.account.trust_results import Member, ReadingResult, SuspectResult
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading

@@ -13,7 +13,7 @@ import numpy as np
 
 from ratoon.account.doubts import called
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import Moved
+from ratoon.account.trust_results import Moved
 from ratoon.equations.left_out import left_out
 
 LEAST = 1.0

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from ratoon.account.combine import doubt
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import NextReading, OneMore
+from ratoon.account.trust_results import NextReading, OneMore
 from ratoon.base import units
 from ratoon.base.records import Reading
 from ratoon.plant.stations.stocks import ENDS, is_stock

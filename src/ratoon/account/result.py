@@ -16,10 +16,7 @@ from ratoon.account.results import (
     DayPeriod,
     DayResult,
     FigureResult,
-    GlobalTest,
-    Judged,
     LostTime,
-    Prices,
     Seconds,
     Span,
     Status,
@@ -32,9 +29,11 @@ from ratoon.account.robust import robust_part
 from ratoon.account.shifts import shift_parts, shifts_apart
 from ratoon.account.sugar_in_water import sugar_in_water
 from ratoon.account.swing import swing_part
+from ratoon.account.trust_results import GlobalTest, Judged
 from ratoon.account.undetermined import judge
 from ratoon.account.working import workings
 from ratoon.account.worth import target_worth, worth_part
+from ratoon.account.worth_results import Prices
 from ratoon.base.records import Period, Stop
 from ratoon.plant.stations.stocks import is_stock
 

@@ -9,7 +9,7 @@ pulls both alike.
 from __future__ import annotations
 
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import Robust, RobustFigure
+from ratoon.account.trust_results import Robust, RobustFigure
 from ratoon.account.undetermined import SOUND
 from ratoon.base.errors import RatoonError
 from ratoon.plant.plant import UNDETERMINED

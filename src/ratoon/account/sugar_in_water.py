@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ratoon.account.period import Z95, PeriodAccount
-from ratoon.account.results import SugarInWater, WaterTest
+from ratoon.account.trust_results import SugarInWater, WaterTest
 from ratoon.base import units
 from ratoon.base.records import Reading
 

@@ -8,7 +8,7 @@ a day's figures say so, and its losses are priced at a recovery of more days.
 from __future__ import annotations
 
 from ratoon.account.period import Z95, PeriodAccount
-from ratoon.account.results import Swing
+from ratoon.account.trust_results import Swing
 
 CHANGE = "account.pol.stock_change_share"
 RECOVERY = "account.boiling_house_recovery"

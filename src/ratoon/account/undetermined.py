@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from ratoon.account.doubts import called, reading_unit, show
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import Check, Grade, Judged
+from ratoon.account.trust_results import Check, Grade, Judged
 from ratoon.equations.left_out import left_out
 from ratoon.plant.stations.stocks import ENDS, without_end
 

@@ -12,8 +12,6 @@ from typing import Literal
 
 from ratoon.account.results import (
     FigureResult,
-    GlobalTest,
-    Judged,
     LossName,
     LossResult,
     LostTime,
@@ -21,6 +19,7 @@ from ratoon.account.results import (
     PolResult,
     Versions,
 )
+from ratoon.account.trust_results import GlobalTest, Judged
 from ratoon.base.as_json import NAMED
 from ratoon.base.records import FigureKind
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ratoon.account.doubts import called, entered_by, reading_unit, show
 from ratoon.account.figured import Figured
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import Input, OwnReading, Share, WorkingResult
+from ratoon.account.trust_results import Input, OwnReading, Share, WorkingResult
 from ratoon.base.errors import UnknownName
 from ratoon.base.records import Reading
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from ratoon.account.given import from_account
 from ratoon.account.money import earned, terms
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import Benchmark, TargetWorth, UnitWorth, Worth
+from ratoon.account.worth_results import Benchmark, TargetWorth, UnitWorth, Worth
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
 from ratoon.equations import Solution

@@ -8,7 +8,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from ratoon.account.results import POLS, DayResult, LossName, LossResult, PolResult, ReadingResult
+from ratoon.account.results import POLS, DayResult, LossName, LossResult, PolResult
+from ratoon.account.trust_results import ReadingResult
 from ratoon.plant.roles import Roles
 from ratoon.reports.numbers import show, show_money, signed
 

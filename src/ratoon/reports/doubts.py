@@ -7,7 +7,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from ratoon.account.gathered import WhyNot
-from ratoon.account.results import DayResult, Member, StopResult, SuspectResult
+from ratoon.account.results import DayResult, StopResult
+from ratoon.account.trust_results import Member, SuspectResult
 from ratoon.base.words import capital
 from ratoon.reports.figures import reading_names
 from ratoon.reports.morning import Action, Cut, Doubt, Group, Ribbon, Row

@@ -14,8 +14,8 @@ from ratoon.account.results import (
     PolName,
     PolResult,
     ToDate,
-    WorkingResult,
 )
+from ratoon.account.trust_results import WorkingResult
 from ratoon.reports.layout import GROUPS, LOSS_NAMES, POL_NAMES, Line
 from ratoon.reports.morning import Amount, Group, LossRow, Row, StockRow, Working
 from ratoon.reports.numbers import (

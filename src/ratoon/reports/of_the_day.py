@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from ratoon.account.results import DayResult, ReadingResult
+from ratoon.account.results import DayResult
+from ratoon.account.trust_results import ReadingResult
 
 
 def of_the_day(result: DayResult) -> list[ReadingResult]:

@@ -9,15 +9,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TypeVar
 
-from ratoon.account.results import (
-    Chemical,
-    DayResult,
-    NextReading,
-    Robust,
-    ShiftResult,
-    SugarInWater,
-    Worth,
-)
+from ratoon.account.results import Chemical, DayResult, ShiftResult
+from ratoon.account.trust_results import NextReading, Robust, SugarInWater
+from ratoon.account.worth_results import Worth
 from ratoon.base.words import capital
 from ratoon.reports.morning import Panel
 from ratoon.reports.numbers import (
