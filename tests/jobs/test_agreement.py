@@ -171,6 +171,11 @@ def test_charges_by_harvest_variety_distance_siding_and_group(mill, capsys, page
     (burnt,) = (c for c in json.loads(capsys.readouterr().out)["consignments"]
                 if c["consignment"] == "N04")  # fmt: skip
     assert burnt["age_hours"] is None and burnt["payable_kg"] == 45346
+    # every moment in the mill's own time
+    assert run(["trace", "N00", "--mill", str(mill)]) == 0
+    told = capsys.readouterr().out
+    assert "2031-06-10 06:20:00" in told and "window 2031-06-10 07:" in told and "Z" not in told
+    assert "CCS 12.82 +- 0.44 %, by sample" in told
 
 
 def test_minimum_figure_floor_and_least_price(mill, capsys, page_of):

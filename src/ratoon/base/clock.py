@@ -7,6 +7,7 @@ what time it is: "today" is the newest mill day with readings.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -23,6 +24,9 @@ YEARS = (1950, 2199)
 """Years that a mill's records can be of; the calendar itself ends at 1 and 9999."""
 _ONE_DAY = timedelta(days=1)
 _Day = TypeVar("_Day", date, datetime)
+
+
+_KEPT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(\.\d+)?(Z|\+00:00)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +145,12 @@ class Calendar:
     def to_local(self, instant: datetime) -> datetime:
         """The mill's local time, with offset, of an instant."""
         return instant.astimezone(self._zone)
+
+    def in_words(self, text: str) -> str:
+        """A moment that is kept as UTC text in the mill's local time; any other text as it is."""
+        if not _KEPT.fullmatch(text):
+            return text
+        return f"{self.to_local(datetime.fromisoformat(text)):%Y-%m-%d %H:%M:%S}"
 
     # -- mill days ----------------------------------------------------------------------------
 

@@ -267,20 +267,25 @@ def trace(
 ) -> int:
     """The path of a bin or a consignment, from the note to the money."""
     from ratoon.jobs.cane.trace import trace as job
-    from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.mills import open_mill
 
-    found = in_mill(mill, job, name, grower)
+    with open_mill(mill) as opened:
+        found, words = job(opened, name, grower), opened.mill.calendar.in_words
     if json:
         say.answer_json(found)
         return say.DONE
     columns = ("consignment", "tag", "weighed", "gross_kg", "tare_kg", "net_kg", "tipped", "source")
-    rows = [[d[c] for c in columns] for d in found["deliveries"]]
+    rows = [[words(d[c]) if isinstance(d[c], str) else d[c] for c in columns]
+            for d in found["deliveries"]]  # fmt: skip
     say.answer(say.table(columns, rows, right="345"))
     one = found.get("found")
     if one and one["ccs"]:
-        say.answer(["", f"window {one['window']['start']} to {one['window']['end']}, purity "
-                    f"{one['window']['purity']:.3f}", f"CCS {one['ccs']['value']:.2f} +- "
-                    f"{1.96 * one['ccs']['sigma']:.2f} %, by {one['method']}"])  # fmt: skip
+        start, end = (words(one["window"][name]) for name in ("start", "end"))
+        every = [(one["method"], one["ccs"]["value"], one["ccs"]["sigma"])]
+        every += [(m, 100.0 * v, 100.0 * s) for m, v, s in one["analysis"]["alternatives"]]
+        say.answer(["", f"window {start} to {end}, purity {one['window']['purity']:.3f}",
+                    *(f"CCS {v:.2f} +- {1.96 * s:.2f} %, by {m}{', not used' if n else ''}"
+                      for n, (m, v, s) in enumerate(every))])  # fmt: skip
     for line in found.get("statements", ()):
         say.answer([f"statement {line['number']}, {line['start']} to {line['end']}: "
                     f"{line['working']}"])  # fmt: skip
@@ -314,10 +319,12 @@ def correct(
     """Correct or decide what was received; the old value, who, when and why are kept."""
     from ratoon.base.errors import BadInput
     from ratoon.jobs.cane import correct as job
-    from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.mills import open_mill
 
     if name == "exchange":
-        found = in_mill(mill, job.exchange, kind, subject, value, why, who)
+        with open_mill(mill) as opened:
+            found = job.exchange(opened, kind, subject, value, why, who)
+            words = opened.mill.calendar.in_words
     else:
         changes = [job.Change(kind, subject, name, value)]
         for text in also or ():
@@ -325,10 +332,11 @@ def correct(
             if not equals:
                 raise BadInput("not a field and its value", value=text, allowed="FIELD=VALUE")
             changes.append(job.Change(kind, subject, field, more))
-        found = in_mill(mill, job.act, changes, why, who)
+        with open_mill(mill) as opened:
+            found, words = job.act(opened, changes, why, who), opened.mill.calendar.in_words
     if json:
         say.answer_json(found if len(found) > 1 else found[0])
     else:
-        say.answer([f"kept: {c['kind']} {c['subject']}: {c['field']} {c['old']!r} -> {c['new']!r}"
-                    for c in found])  # fmt: skip
+        say.answer([f"kept: {c['kind']} {c['subject']}: {c['field']} {words(c['old'])!r} -> "
+                    f"{words(c['new'])!r}" for c in found])  # fmt: skip
     return say.DONE

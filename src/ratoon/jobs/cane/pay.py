@@ -230,7 +230,8 @@ def _content(run: _Run, grower: str) -> StatementContent:
     if not before:
         return made
     changed = adjustments(json.loads(before[-1].content), made)
-    why = reasons_of(run.opened.store, changed, before[-1], made.terms, run.reprice)
+    why = reasons_of(run.opened.store, run.opened.mill.calendar, changed, before[-1],
+                     made.terms, run.reprice)  # fmt: skip
     return replace(made, adjustments=why)
 
 

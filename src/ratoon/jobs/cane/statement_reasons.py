@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from ratoon.base.clock import Calendar
 from ratoon.cane.statement_result import Adjustment
 from ratoon.cane.terms import SETTLED
 from ratoon.store import Store
@@ -15,14 +16,14 @@ from ratoon.store.cane_records import IssuedStatement
 
 
 def reasons_of(
-    store: Store, changed: Sequence[Adjustment], before: IssuedStatement,
+    store: Store, calendar: Calendar, changed: Sequence[Adjustment], before: IssuedStatement,
     terms: Mapping[str, Any], reprice: str,
 ) -> tuple[Adjustment, ...]:  # fmt: skip
     """Each change with its `because`: corrections, decisions and later terms, in words."""
     if not changed:
         return ()
     names = sorted({c.subject for c in changed if c.kind == "cane"})
-    by = _acts(store, names, before)
+    by = _acts(store, calendar, names, before)
     general = [f"priced again: {reprice}"] if reprice else _settled(before, terms)
     found = []
     for one in changed:
@@ -51,7 +52,9 @@ def _settled(before: IssuedStatement, now: Mapping[str, Any]) -> list[str]:
             if name in then and then[name] != now[name]]  # fmt: skip
 
 
-def _acts(store: Store, names: Iterable[str], before: IssuedStatement) -> dict[str, list[str]]:
+def _acts(
+    store: Store, calendar: Calendar, names: Iterable[str], before: IssuedStatement
+) -> dict[str, list[str]]:
     """Persons' acts since a statement, by the consignments that they are about."""
     wanted, found = set(names), defaultdict[str, list[str]](list)
     of: dict[str, dict[str, str]] = {"consignment": {n: n for n in wanted}}
@@ -65,13 +68,13 @@ def _acts(store: Store, names: Iterable[str], before: IssuedStatement) -> dict[s
         if c.when <= before.issued:
             continue
         for name in sorted(about & wanted):
-            found[name].append(_said(c))
+            found[name].append(_said(c, calendar))
     for name, reason in store.ask(stored_cane.reasons, sorted(wanted), before.issued):
         found[name].append(f"corrected by a file: {reason}")
     return {name: list(dict.fromkeys(told)) for name, told in found.items()}
 
 
-def _said(c: Any) -> str:
+def _said(c: Any, calendar: Calendar) -> str:
     what = f"{c.kind} {c.subject}: "
     if c.field == "cleared":
         return f"{what}“{c.new}” cleared: {c.why} ({c.who})"
@@ -79,4 +82,5 @@ def _said(c: Any) -> str:
         decided = "refused" if c.new == "yes" else "no longer refused"
         return f"{what}{decided}: {c.why} ({c.who})"
     name = c.field.replace("_", " ")
-    return f"{what}{name} {c.old or 'not noted'} → {c.new or 'not noted'}: {c.why} ({c.who})"
+    old, new = (calendar.in_words(text) or "not noted" for text in (c.old, c.new))
+    return f"{what}{name} {old} → {new}: {c.why} ({c.who})"

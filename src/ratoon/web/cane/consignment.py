@@ -95,14 +95,14 @@ class TracePage:
 
 
 def trace_page(
-    name: str, mill_name: str, found: Mapping[str, Any], local: Local,
+    name: str, mill_name: str, found: Mapping[str, Any], local: Local, words: Callable[[str], str],
     expected: Mapping[str, Any] | None = None,
 ) -> TracePage:  # fmt: skip
     """The page of what a trace found.
 
     Parameters
     ----------
-    local : the mill's time of a UTC text.
+    local : the mill's time of a UTC text. words : a kept value with its moments in that time.
     expected : the week's statement as it would be issued now, with the line of this consignment.
     """
     one = found.get("found")
@@ -116,7 +116,8 @@ def trace_page(
         tuple(_bottle(s, local) for s in found.get("samples", ())),
         tuple(_delivery(d, local) for d in found["deliveries"]),
         money_rows(name, found.get("statements", ()), expected),
-        tuple(CorrectionRow(c["field"].replace("_", " "), str(c["old"]), str(c["new"]), c["who"],
+        tuple(CorrectionRow(c["field"].replace("_", " "), words(str(c["old"])),
+                            words(str(c["new"])), c["who"],
                             stamp(c["when"], local), c["why"])
               for c in found.get("corrections", ())),
     )  # fmt: skip

@@ -98,7 +98,8 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         mill = pages.history.mill
         local = local_time(pages)
         expected = _expected(pages, found, mine)
-        page = trace_page(name, mill.settings.mill.name, found, local, expected)
+        page = trace_page(name, mill.settings.mill.name, found, local, mill.calendar.in_words,
+                          expected)  # fmt: skip
         return pages.answer(
             format, page, "consignment_page.html", "Cane", pages.newest(),
             path=path_drawing(found, local), juice=juice_drawing(found, local),
