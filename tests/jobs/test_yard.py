@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from datetime import date
 from importlib.resources import files
@@ -114,6 +115,7 @@ def test_the_command_prints_the_agreed_keys(mill: Path, capsys: pytest.CaptureFi
     words = capsys.readouterr().out
     assert "Yard at 06:00: 24 t in 4 full bins, 30 t on the way" in words
     assert "growing old: C2" in words
+    assert re.search(r"order of crushing\n.*\nC2 +G2 +R1 +4 +24 +17\.5", words)
 
 
 def test_a_wet_morning_is_planned_again(mill: Path) -> None:
