@@ -78,9 +78,9 @@ def test_stops_are_told_by_their_header(read: Read) -> None:
         ("bagasse.pol,2031-02-30,,1.9,%,,,", "start", "no such date"),
         ("bagasse.pol,2031-08-14T25:00,,1.9,%,,,", "start", "no such time"),
         (
-            "bagasse.pol,2031-08-14T06:00Z,2031-08-14T07:00,1.9,%,,,",
+            "bagasse.pol,2031-08-14T06:00+09:00,2031-08-14T07:00,1.9,%,,,",
             "start",
-            "offset is not wanted",
+            "offset does not occur then",
         ),
         ("bagasse.pol,,,1.9,%,,,", "start", "empty"),
         ("bagasse.pol,0031-08-14,,1.9,%,,,", "start", "before 1950"),
@@ -149,14 +149,16 @@ def test_local_times_that_are_not_sure_are_refused(read: Read) -> None:
         "bagasse.pol,2027-11-07T01:30,2027-11-07T04:00,1.9,%,,,",
         "bagasse.pol,2027-11-07T01:30-06:00,2027-11-07T04:00,1.9,%,,,",
         "bagasse.pol,2027-11-07T01:30+02:00,2027-11-07T04:00,1.9,%,,,",
+        "bagasse.pol,2027-08-07T01:30-05:00,2027-08-07T09:00Z,1.9,%,,,",  # as recorders write
     ]
     found = read("\n".join([HEADER, *rows]), calendar=chicago)
     reasons = [refused.reason for refused in found.refused]
     assert "does not exist" in reasons[0]
     assert "exists twice" in reasons[1] and "2027-11-07T01:30-05:00" in reasons[1]
     assert "does not occur" in reasons[2]
-    (kept,) = found.rows
+    kept, summer = found.rows
     assert kept.record.start == datetime(2027, 11, 7, 7, 30, tzinfo=UTC)
+    assert summer.record.start == datetime(2027, 8, 7, 6, 30, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(

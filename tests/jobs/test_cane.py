@@ -8,11 +8,13 @@ from collections import defaultdict
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import Engine, event
 
 from ratoon.base.as_json import from_json, to_json
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, StoreError
 from ratoon.cane.day_result import CaneDayBeside
 from ratoon.cane.statement_result import StatementResult
 from ratoon.demo.write import write_demo
@@ -139,6 +141,22 @@ def test_issuing_twice_pays_once_and_a_later_statement_pays_the_difference(mill:
     assert whole == cane
     with pytest.raises(BadInput, match="has a statement for"):
         in_mill(mill, pay, FIRST, date(2031, 6, 12), grower)
+
+
+def test_a_disk_that_is_full_halfway_issues_to_nobody(mill: Path) -> None:
+    before = in_mill(mill, issued_statements)
+
+    @event.listens_for(Engine, "connect")
+    def no_room(connection: Any, _: Any) -> None:
+        (pages,) = connection.execute("PRAGMA page_count").fetchone()
+        connection.execute(f"PRAGMA max_page_count={pages + 8}")
+
+    try:
+        with pytest.raises(StoreError, match=r"full.*nothing was stored half"):
+            in_mill(mill, pay, FIRST, LAST, issue=True)
+    finally:
+        event.remove(Engine, "connect", no_room)
+    assert in_mill(mill, issued_statements) == before
 
 
 def test_one_grower_sees_no_other(mill: Path) -> None:

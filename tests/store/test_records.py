@@ -9,7 +9,7 @@ from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
 from ratoon.store import Store, chain
 from ratoon.store.answers import newest_result, newest_results, periods_with_result, settings_on
-from ratoon.store.entries import mill_days, readings_in, stops_in
+from ratoon.store.entries import changed_since, mill_days, readings_in, stops_in
 
 from .conftest import at, entries, input_file, reading, stop
 
@@ -153,7 +153,7 @@ def test_newest_answer_is_shown_and_older_ones_stay(store: Store) -> None:
     newest = store.ask(newest_result, "day", period)
     assert newest is not None
     assert newest.answer == {"figure": 2.5, "none": None}
-    assert newest.versions == {"program": "1"}
+    assert newest.versions == {"program": "1", "event": "2"}
     assert store.ask(periods_with_result, "day") == [period]
     assert [r.answer for r in store.ask(newest_results, "day")] == [newest.answer]
     assert store.verify() == []
@@ -185,3 +185,28 @@ def test_same_files_give_the_same_contents(store: Store, tmp_path: object) -> No
         assert other.contents_digest() == store.contents_digest()
         other.add_readings([reading("a.c", 14, 3.0)], "person")
         assert other.contents_digest() != store.contents_digest()
+
+
+def test_a_clock_set_back_leaves_one_version_in_force_and_hides_no_change(
+    store: Store, monkeypatch
+):
+    """What comes later is told by the order of the records, not by the machine's clock."""
+    day, morning = Period(at(14), at(15)), datetime(2031, 8, 15, 6, tzinfo=UTC)
+    for value, minutes in ((1e6, 0), (2e6, 60), (3e6, 30)):  # set back before the third
+        now = morning + timedelta(minutes=minutes)
+        monkeypatch.setattr(chain, "now", lambda now=now: now)
+        if value == 3e6:
+            store.add_result("day", day, "d" * 64, {}, {})
+        row = entries(reading("cane.weight", 14, value))
+        store.add_file(input_file(f"{value}.csv"), row, correct="counted again")
+    for minutes, values in ((-1, []), (0, [1e6]), (30, [3e6]), (40, [3e6]), (60, [3e6])):
+        as_of = morning + timedelta(minutes=minutes)
+        found = [r.value for r in store.ask(readings_in, AUGUST, as_of=as_of)]
+        assert found == values, minutes
+    kept = store.ask(newest_result, "day", day)
+    assert kept is not None and store.ask(chain.seen_by, kept) == 3
+    assert store.ask(changed_since, 3, day, day.end)
+    assert not store.ask(changed_since, 5, day, day.end)
+    assert not store.ask(chain.any_after, 5, ["import"]) and store.ask(
+        chain.any_after, 4, ["import"]
+    )

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-_TIME = "ISO in the mill's zone without offset, seconds allowed: 2031-08-14T06:00:07"
+_TIME = (
+    "ISO in the mill's zone, seconds allowed: 2031-08-14T06:00:07; with its offset (+10:00, Z)"
+    " where an hour comes twice"
+)
 _EMPTY = "; may be empty"
 _Columns = tuple[tuple[str, str], ...]
 CANE_LAYOUTS: tuple[

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from ratoon.base.clock import Calendar, in_reach, parse_date
 from ratoon.base.errors import BadInput
@@ -118,13 +118,9 @@ def _from_text(column: str, text: str, calendar: Calendar) -> datetime | date:
         raise CellRefused(column, text, f"no such time: {error}") from None
     if at.tzinfo is None:
         return calendar.to_utc(at)
-    local = at.replace(tzinfo=None)
-    # an offset is only wanted where nothing else can tell which of two hours is meant
-    if not calendar.is_twice(local):
-        shown = text[: -len(form["offset"])]
-        raise CellRefused(
-            column, text, f"an offset is not wanted: write the mill's local time, such as {shown}"
-        )
-    if calendar.to_local(at).replace(tzinfo=None) != local:
-        raise CellRefused(column, text, f"this offset does not occur then in {calendar.zone}")
+    # another place's offset is more often a slip than meant; UTC is a recorder's own
+    offset = calendar.to_local(in_reach(at)).utcoffset()
+    if at.utcoffset() not in (offset, timedelta(0)):
+        raise CellRefused(column, text, f"this offset does not occur then in {calendar.zone};"
+                          " allowed: the mill's own, Z for UTC, or none")  # fmt: skip
     return at.astimezone(UTC)

@@ -36,7 +36,10 @@ class Layout:
         return sorted(own) == sorted(self.names) and len(besides) == len(set(besides))
 
 
-_TIME = "ISO in the mill's zone without offset: 2031-08-14T06:00"
+_TIME = (
+    "ISO in the mill's zone: 2031-08-14T06:00; an hour that comes twice as the clocks are put back"
+    " with its offset, 2031-08-14T06:00+10:00 (Z: UTC), which every time may have"
+)
 READINGS = Layout(
     "readings",
     "one reading a row",

@@ -74,7 +74,8 @@ def _keep(
     with opened.store.writing() as transaction:
         for kind, made_from, answer in ((KIND, wanted, to_json(result)), (WORKS, wanted, works),
                                         (POINTS, own, told)):  # fmt: skip
-            transaction.add_result(kind, period, made_from, to_json(result.versions), answer)
+            versions = to_json(result.versions)
+            transaction.add_result(kind, period, made_from, versions, answer, season.seen)
     kept = opened.store.ask(newest_result, KIND, period)
     head = opened.store.ask(head_at_result, kept.id) if kept is not None else ""
     return beside(opened, KIND, day, replace(result, chain_head=head), known)
@@ -255,7 +256,7 @@ def account_all(
             season = load(opened, max(d for d in days if same(d, day)))
         if (held := opened.mill_on(day)) is not season.mill:
             # An old day is accounted with the mill file of its day.
-            season = Season(held, season.readings, season.stops)
+            season = Season(held, season.readings, season.stops, season.seen)
         wanted = inputs_digest(season, day)
         kept = opened.store.ask(newest_result, KIND, season.mill.calendar.period(day))
         if again or kept is None or kept.inputs_digest != wanted:

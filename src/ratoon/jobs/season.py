@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any
 from ratoon import __version__
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.jobs.tables import tables_digest
+from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import changed_since as appended_since
 from ratoon.store.entries import readings_in, stops_in
+from ratoon.store.reach import newest_event
 
 if TYPE_CHECKING:
     from ratoon.account.gathered import Gathered
@@ -33,6 +35,8 @@ class Season:
     mill: Mill
     readings: list[Reading]
     stops: list[Stop]
+    seen: int = 0
+    """The newest event when they were read."""
     gathered: dict[date, Gathered] = field(default_factory=dict)
     _sorted: list[Reading] | None = None
     _starts: list[datetime] = field(default_factory=list)
@@ -107,8 +111,8 @@ def _start_of(r: Reading) -> datetime:
 def load(opened: OpenMill, day: date) -> Season:
     """A season to date from the store, with the mill file that holds on the day."""
     mill, ask = opened.mill_on(day), opened.store.ask
-    wide = _season_to(mill, day)
-    return Season(mill, ask(readings_in, wide), ask(stops_in, wide))
+    wide, seen = _season_to(mill, day), ask(newest_event)[0]
+    return Season(mill, ask(readings_in, wide), ask(stops_in, wide), seen)
 
 
 def _season_to(mill: Mill, day: date) -> Period:
@@ -144,4 +148,5 @@ def changed_since(opened: OpenMill, kept: Result, day: date) -> bool:
     if kept.versions.get("settings", mark) != mark:
         return True
     wide = _season_to(mill, day)
-    return opened.store.ask(appended_since, kept.made, wide, wide.end - AROUND)
+    seen = opened.store.ask(seen_by, kept)
+    return opened.store.ask(appended_since, seen, wide, wide.end - AROUND)

@@ -66,7 +66,7 @@ def account_week(
         return result
     result = replace(_make(store, records, first, last, season), inputs_digest=wanted)
     versions = to_json(result.versions)
-    store.add_result(_kind(season), period, wanted, versions, to_json(result))
+    store.add_result(_kind(season), period, wanted, versions, to_json(result), records.seen)
     newest = store.ask(newest_result, _kind(season), period)
     result = replace(
         result, chain_head=store.ask(head_at_result, newest.id) if newest is not None else ""

@@ -11,7 +11,9 @@ from sqlalchemy import Connection, insert, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
+from ratoon.store import chain
 from ratoon.store.digest import canonical, digest_of_bytes
+from ratoon.store.reach import newest_event
 from ratoon.store.records import Result, Snapshot
 from ratoon.store.tables import results, settings
 
@@ -50,9 +52,14 @@ def add_result(
     versions: dict[str, str],
     answer: Any,
     at: datetime,
+    seen: int | None = None,
 ) -> dict[str, Any]:
-    """Append an answer; what the event chain is to say is returned."""
+    """Append an answer; what the event chain is to say is returned.
+
+    `seen` is the newest event when its records were read; by default that of now.
+    """
     text = canonical(answer)
+    versions = {**versions, chain.SEEN: str(newest_event(connection)[0] if seen is None else seen)}
     key = connection.execute(
         insert(results).values(
             kind=kind,

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, and_, func, insert, or_, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
+from ratoon.store import chain
 from ratoon.store.cane_records import (
     CaneEntry,
     CaneRow,
@@ -248,24 +249,26 @@ def correct(connection: Connection, row: CorrectionRow) -> tuple[int, dict[str, 
     return key[0] if key else 0, {k: v for k, v in values.items() if k != "entered"}
 
 
-def corrections(connection: Connection) -> list[CorrectionRow]:
-    """All corrections, oldest first."""
+def corrections(connection: Connection, after: int = 0) -> list[CorrectionRow]:
+    """Corrections that came after an event, oldest first; all by default."""
     t = cane_corrections
+    known = chain.count(connection, "correction", after) if after else 0  # one event for each
     return [
         CorrectionRow(r.kind, r.subject, r.field, r.old, r.new, r.who, r.entered, r.why)
-        for r in connection.execute(select(t).order_by(t.c.id))
+        for r in connection.execute(select(t).order_by(t.c.id)).all()[known:]
     ]
 
 
 def reasons(
-    connection: Connection, consignments: Iterable[str], since: datetime
+    connection: Connection, consignments: Iterable[str], after: int
 ) -> list[tuple[str, str]]:
-    """Consignments of corrected records entered after an instant, with the reasons given."""
+    """Consignments of records that files corrected after an event, with the reasons given."""
     wanted, t, found = list(consignments), cane_records, []
+    known = chain.newest_file(connection, after)
     for first in range(0, len(wanted), _ASK):
         query = select(t.c.consignment, t.c.reason).where(
             t.c.consignment.in_(wanted[first : first + _ASK]), t.c.replaces.is_not(None),
-            t.c.entered > since,
+            t.c.file > known,
         )  # fmt: skip
         found += [(r.consignment, r.reason) for r in connection.execute(query.order_by(t.c.id))]
     return found

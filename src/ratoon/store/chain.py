@@ -12,15 +12,17 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, func, insert, select
 
 from ratoon.store import covered
 from ratoon.store.digest import canonical, digest, utc_text
-from ratoon.store.records import Event
+from ratoon.store.records import Event, Result
 from ratoon.store.tables import events
 
 FIRST = "0" * 64
 """The hash before the first event."""
+SEEN = "event"
+"""Where the versions of an answer tell the newest event that stood when its records were read."""
 
 
 def now() -> datetime:
@@ -85,21 +87,49 @@ def newest(connection: Connection) -> Event | None:
     return None if row is None else _event(row)
 
 
+def _that_says(connection: Connection, what: str, said: str) -> Any:
+    """The newest event of a kind whose detail says so; canonical JSON has no spaces."""
+    query = select(events).where(events.c.what == what, events.c.detail.like(f"%{said}%"))
+    return connection.execute(query.order_by(events.c.number.desc()).limit(1)).first()
+
+
 def head_at_result(connection: Connection, number: int) -> str:
     """The head of the chain when the result of a number was kept; "" when it never was."""
-    said = f'%"result":{number},%'  # canonical JSON: no spaces, keys in order
-    found = connection.scalar(
-        select(events.c.hash).where(events.c.what == "result", events.c.detail.like(said)).limit(1)
-    )
-    return found or ""
+    row = _that_says(connection, "result", f'"result":{number},')
+    return row.hash if row else ""
 
 
-def any_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> bool:
-    """Whether an event of some kinds is younger than an instant."""
-    found = connection.scalar(
-        select(events.c.number).where(events.c.at > at, events.c.what.in_(list(kinds))).limit(1)
-    )
-    return found is not None
+def seen_by(connection: Connection, kept: Result) -> int:
+    """The newest event that stood when a kept answer's records were read."""
+    if told := kept.versions.get(SEEN):
+        return int(told)
+    row = _that_says(connection, "result", f'"result":{kept.id},')  # of an older program
+    return row.number if row else 0
+
+
+def of_statement(connection: Connection, digest_: str) -> int:
+    """The event by which a statement was issued; 0 when it never was."""
+    row = _that_says(connection, "statement", f'"statement digest":"{digest_}"')
+    return row.number if row else 0
+
+
+def newest_file(connection: Connection, upto: int) -> int:
+    """The last file that an event up to a number stored; 0 before the first."""
+    query = select(events.c.detail).where(events.c.what == "import", events.c.number <= upto)
+    detail = connection.scalar(query.order_by(events.c.number.desc()).limit(1))
+    return int(json.loads(detail)["file"]) if detail else 0
+
+
+def count(connection: Connection, what: str, upto: int) -> int:
+    """How many events of a kind there are up to a number."""
+    query = select(func.count()).where(events.c.what == what, events.c.number <= upto)
+    return connection.scalar(query) or 0
+
+
+def any_after(connection: Connection, number: int, kinds: Iterable[str]) -> bool:
+    """Whether an event of some kinds comes after the one of a number."""
+    query = select(events.c.number).where(events.c.number > number, events.c.what.in_(list(kinds)))
+    return connection.scalar(query.limit(1)) is not None
 
 
 def read_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> list[Event]:

@@ -182,14 +182,18 @@ def _standing(
     return found
 
 
-def _in_force(table: Table, as_of: datetime | None = None) -> Select[Any]:
-    """Rows of a table that no other row replaces, as it stands or as it stood at `as_of`."""
+def _in_force(table: Table, upto: int | None = None) -> Select[Any]:
+    """Rows of a table that no other row replaces, as it stands or stood after file `upto`.
+
+    By the order of files, never by their times: were the machine's clock set back between two
+    corrections, both could be in force.
+    """
     later = table.alias("later")
     replaced = later.c.replaces == table.c.id
     query = select(table, files.c.name).join(files, table.c.file == files.c.id)
-    if as_of is not None:
-        replaced = and_(replaced, later.c.entered <= as_of)
-        query = query.where(table.c.entered <= as_of)
+    if upto is not None:
+        replaced = and_(replaced, later.c.file <= upto)
+        query = query.where(table.c.file <= upto)
     return query.where(~select(later.c.id).where(replaced).exists())
 
 
@@ -201,7 +205,7 @@ def readings_in(
 ) -> list[Reading]:
     """Readings whose period lies within `period`, and instants in it, both its ends included."""
     last = func.coalesce(readings.c.end, readings.c.start)
-    query = _in_force(readings, as_of).where(
+    query = _in_force(readings, _file_at(connection, as_of)).where(
         readings.c.start >= period.start,
         readings.c.start <= period.end,
         last <= period.end,
@@ -235,8 +239,16 @@ def addresses(connection: Connection) -> list[str]:
     return sorted(connection.scalars(select(readings.c.address).distinct()))
 
 
-def changed_since(connection: Connection, at: datetime, period: Period, until: datetime) -> bool:
-    """Whether readings and stops of a period are others than those known at an instant.
+def _file_at(connection: Connection, as_of: datetime | None) -> int | None:
+    """The last file entered by an instant, and with it all before it; None for no instant."""
+    if as_of is None:
+        return None
+    last = select(func.max(files.c.id)).where(files.c.entered <= as_of)
+    return connection.scalar(last) or 0
+
+
+def changed_since(connection: Connection, event: int, period: Period, until: datetime) -> bool:
+    """Whether readings and stops of a period are others than those known at an event.
 
     Parameters
     ----------
@@ -244,7 +256,8 @@ def changed_since(connection: Connection, at: datetime, period: Period, until: d
 
     Only addresses of which a file brought something in since are looked at.
     """
-    since = select(files.c.id).where(files.c.entered > at)
+    upto = chain.newest_file(connection, event)
+    since = select(files.c.id).where(files.c.id > upto)
     near = (readings.c.start >= period.start, readings.c.start <= period.end)
     counts = or_(readings.c.end.is_(None), readings.c.start < until)
     read = select(readings.c.address).where(readings.c.file.in_(since), *near, counts).distinct()
@@ -252,29 +265,29 @@ def changed_since(connection: Connection, at: datetime, period: Period, until: d
     over = (stops.c.start < until, stops.c.end > period.start)
     stopped = select(stops.c.id).where(stops.c.file.in_(since), *over).limit(1)
 
-    def known(as_of: datetime | None) -> list[Any]:
+    def known(upto: int | None) -> list[Any]:
         rows = connection.execute(
-            _in_force(readings, as_of).where(*near, counts, readings.c.address.in_(touched))
+            _in_force(readings, upto).where(*near, counts, readings.c.address.in_(touched))
         )
         return sorted(
             repr((r.address, r.start, r.end, r.value, r.unit, r.sigma, r.source))
             for r in map(_reading, rows)
         )
 
-    def stood(as_of: datetime | None) -> list[str]:
+    def stood(upto: int | None) -> list[str]:
         return sorted(
-            repr(_stop(row)) for row in connection.execute(_in_force(stops, as_of).where(*over))
+            repr(_stop(row)) for row in connection.execute(_in_force(stops, upto).where(*over))
         )
 
-    if touched and known(None) != known(at):
+    if touched and known(None) != known(upto):
         return True
-    return connection.scalar(stopped) is not None and stood(None) != stood(at)
+    return connection.scalar(stopped) is not None and stood(None) != stood(upto)
 
 
 def stops_in(connection: Connection, period: Period, as_of: datetime | None = None) -> list[Stop]:
     """Stops that overlap `period`, whole as they were entered."""
     query = (
-        _in_force(stops, as_of)
+        _in_force(stops, _file_at(connection, as_of))
         .where(stops.c.start < period.end, stops.c.end > period.start)
         .order_by(stops.c.start, stops.c.station)
     )

@@ -114,11 +114,12 @@ class Writing:
         return detail is not None
 
     def add_result(
-        self, kind: str, period: Period, inputs_digest: str, versions: dict[str, str], answer: Any
-    ) -> None:
+        self, kind: str, period: Period, inputs_digest: str, versions: dict[str, str], answer: Any,
+        seen: int | None = None,
+    ) -> None:  # fmt: skip
         """Append an answer; see `Store.add_result`."""
         detail = answers.add_result(
-            self._connection, kind, period, inputs_digest, versions, answer, self._at
+            self._connection, kind, period, inputs_digest, versions, answer, self._at, seen
         )
         chain.append(self._connection, "result", detail, self._who, [(results, detail["result"])])
 
@@ -340,11 +341,17 @@ class Store:
             return transaction.keep_settings(text, holds_from)
 
     def add_result(
-        self, kind: str, period: Period, inputs_digest: str, versions: dict[str, str], answer: Any
-    ) -> None:
-        """Append an answer (anything canonical JSON can hold) for a kind and a period."""
+        self, kind: str, period: Period, inputs_digest: str, versions: dict[str, str], answer: Any,
+        seen: int | None = None,
+    ) -> None:  # fmt: skip
+        """Append an answer (anything canonical JSON can hold) for a kind and a period.
+
+        Parameters
+        ----------
+        seen : the newest event when its records were read; by default that of now.
+        """
         with self.writing() as transaction:
-            transaction.add_result(kind, period, inputs_digest, versions, answer)
+            transaction.add_result(kind, period, inputs_digest, versions, answer, seen)
 
     # -- asking -------------------------------------------------------------------------------
 

@@ -131,8 +131,8 @@ def pay(
     elif confirm:
         raise BadInput("nothing waits for a second person", where="mill.toml: payment",
                        value="second_person = false", todo="Issue it")  # fmt: skip
-    for group in _together(run, list(fresh)):
-        _issue(run, {name: fresh[name] for name in group}, person, proposal)
+    if fresh:
+        _issue(run, fresh, person, proposal)
     newest = {s.grower: s for s in store.ask(cane_issued.issued, start, end)
               if (s.start, s.end) == (start, end)}  # fmt: skip
     return [answer_of(newest[name]) if name in newest else _shown(run, name)
@@ -262,28 +262,6 @@ def _in_own_words(run: _Run, names: Names, grower: str, content: dict[str, Any])
     return own_words(content, names.of_others(grower, paid))
 
 
-def _together(run: _Run, growers: Sequence[str]) -> list[list[str]]:
-    """Growers whose statements have to be issued in one act: cane moved between them."""
-    of: dict[str, str] = {i.consignment: i.grower for i in run.items}
-    group = {g: {g} for g in growers}
-    for one in run.before:
-        if one.grower not in group:
-            continue
-        for line in json.loads(one.content)["lines"]:
-            now = of.get(line["consignment"], one.grower)
-            if now in group and group[now] is not group[one.grower]:
-                both = group[now] | group[one.grower]
-                for name in both:
-                    group[name] = both
-    seen: set[str] = set()
-    found = []
-    for name in growers:
-        if name not in seen:
-            seen |= group[name]
-            found.append(sorted(group[name]))
-    return found
-
-
 def _propose(run: _Run, fresh: Mapping[str, str], who: str) -> None:
     digests = {name: digest_of_bytes(text.encode()) for name, text in fresh.items()}
     if not digests:
@@ -314,7 +292,11 @@ def _proposed(run: _Run, fresh: Mapping[str, str], who: str) -> int:
 
 
 def _issue(run: _Run, texts: Mapping[str, str], who: str, proposal: int | None) -> None:
-    """Freeze some growers' statements in one transaction that sees what was issued before."""
+    """Freeze statements in one transaction that sees what was issued before: all or none.
+
+    Cane may have moved between their growers, and whoever reads that an issue was refused has not
+    to ask which of them were paid.
+    """
     asked = next(
         (p.who for p in run.opened.store.ask(cane_issued.proposals) if p.number == proposal), ""
     )

@@ -10,6 +10,7 @@ import gzip
 import os
 import zlib
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +56,8 @@ def _write(mill_dir: Path, data: bytes, ending: str) -> str:
             os.fsync(file.fileno())
         part.replace(path)
     except OSError as error:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
         raise BadInput(f"cannot be written: {error.strerror}", where=str(path),
                        todo="Nothing was issued; free the folder and issue again"
                        ) from None  # fmt: skip

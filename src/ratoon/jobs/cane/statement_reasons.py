@@ -10,7 +10,7 @@ from typing import Any
 from ratoon.base.clock import Calendar
 from ratoon.cane.statement_result import Adjustment
 from ratoon.cane.terms import SETTLED
-from ratoon.store import Store
+from ratoon.store import Store, chain
 from ratoon.store import cane as stored_cane
 from ratoon.store.cane_records import IssuedStatement
 
@@ -61,15 +61,14 @@ def _acts(
     for kind in ("bin", "sample"):
         rows = store.ask(stored_cane.records, kind, consignments=sorted(wanted)) if wanted else []
         of[kind] = {r.key: r.consignment for r in rows}
-    for c in store.ask(stored_cane.corrections):
+    issued = store.ask(chain.of_statement, before.digest)
+    for c in store.ask(stored_cane.corrections, after=issued):
         about = {of.get(c.kind, {}).get(c.subject, "")}
         if c.field == "consignment":
             about |= {c.old, c.new} & wanted
-        if c.when <= before.issued:
-            continue
         for name in sorted(about & wanted):
             found[name].append(_said(c, calendar))
-    for name, reason in store.ask(stored_cane.reasons, sorted(wanted), before.issued):
+    for name, reason in store.ask(stored_cane.reasons, sorted(wanted), issued):
         found[name].append(f"corrected by a file: {reason}")
     return {name: list(dict.fromkeys(told)) for name, told in found.items()}
 

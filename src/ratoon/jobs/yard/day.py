@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.errors import BadInput
 from ratoon.store import Store, cane_moves
 from ratoon.store.answers import newest_result, periods_with_result
-from ratoon.store.chain import any_after
+from ratoon.store.chain import any_after, seen_by
 from ratoon.store.digest import digest
+from ratoon.store.reach import newest_event
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -57,18 +58,19 @@ def keep(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> Any:
     found = kept(opened, day)
     if found is not None:
         return found
+    seen, _ = opened.store.ask(newest_event)
     made = make(opened, day, known)
     if made is not None:
         mark = digest([made["given"], opened.mill.settings.text, _version()])
         period = opened.mill.calendar.period(day)
-        opened.store.add_result(KIND, period, mark, {"program": _version()}, made)
+        opened.store.add_result(KIND, period, mark, {"program": _version()}, made, seen)
     return made
 
 
 def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
     """The newest kept answer of a day when nothing changed since; else None."""
     found = opened.store.ask(newest_result, KIND, opened.mill.calendar.period(day))
-    if found is None or opened.store.ask(any_after, found.made, CHANGES):
+    if found is None or opened.store.ask(any_after, opened.store.ask(seen_by, found), CHANGES):
         return None
     ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
     given = found.answer["given"] if ours else {}
