@@ -146,6 +146,32 @@ def test_a_store_killed_before_its_first_anchor_is_taken_up(tmp_path: Path, left
     assert [line.split(" ")[0] for line in _lines(tmp_path)] == ["1", "2", "3"]
 
 
+@pytest.mark.parametrize("letters", [1, 20])
+def test_a_full_disk_that_cut_the_very_first_line_is_taken_up(mill: Path, letters: int) -> None:
+    (mill / FILE).write_text(_lines(mill)[0][:letters])
+    with store_of(mill) as store:
+        _work(store, 15)
+        assert store.verify() == []
+        assert [line.split(" ")[0] for line in _lines(mill)] == ["1", "4", "5"]
+    (mill / FILE).write_text("2 " + _lines(mill)[1][2:20])  # not the beginning of that line
+    with store_of(mill) as store:
+        _work(store, 16)
+        assert store.verify() != []
+
+
+def test_a_mill_that_cannot_be_written_is_read_and_backed_up(mill, tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr("ratoon.store.engine.may_write", lambda _: False)
+    with store_of(mill) as store:
+        assert store.verify() == [] and not store.writable
+        with pytest.raises(StoreError, match=r"readonly.*may write"):
+            _work(store, 15)
+    made = job.backup(mill, tmp_path / "a.backup")
+    assert not made.noted and made.event == 3
+    assert all(f.sound for f in doctor.examine(mill) if f.what != "machine")
+    monkeypatch.undo()
+    assert job.restore(tmp_path / "a.backup", tmp_path / "new").head == made.head
+
+
 def test_every_letter_of_the_anchors_counts(mill: Path) -> None:
     whole = (mill / FILE).read_text()
     with store_of(mill) as store:

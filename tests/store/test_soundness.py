@@ -1,8 +1,10 @@
 """Tampering shows, wrong databases are refused in one line, and canonical JSON is canonical."""
 
+import errno
 import json
 import re
 import sqlite3
+import time
 from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from pathlib import Path
@@ -163,6 +165,19 @@ def test_network_share_is_told_by_its_mount(
     monkeypatch.setattr(engine, "file_system", lambda path: "nfs4")
     with pytest.raises(StoreError, match="network share \\(nfs4\\)"):
         Store.open(tmp_path / "ratoon.db")
+
+
+def test_a_disk_without_locks_is_said_at_once(tmp_path: Path, monkeypatch) -> None:
+    with Store.open(tmp_path / "ratoon.db") as store, store.writing():
+
+        def no_locks(*_: object) -> None:
+            raise OSError(errno.ENOLCK, "No locks available")
+
+        monkeypatch.setattr("fcntl.lockf", no_locks)
+        begun = time.monotonic()
+        with pytest.raises(StoreError, match="gives no locks"), store.writing():
+            pass
+        assert time.monotonic() - begun < 5
 
 
 def test_database_of_a_mill_folder(tmp_path: Path) -> None:

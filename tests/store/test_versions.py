@@ -2,6 +2,7 @@
 
 import sqlite3
 import warnings
+from contextlib import closing
 from pathlib import Path
 
 import psycopg
@@ -63,6 +64,16 @@ def test_an_older_database_is_brought_up_to_date_and_loses_nothing(database: str
         assert _differences(store) == []
     with Store.open(database) as store:  # and only once
         assert [e.what for e in store.ask(chain.read)].count("tables changed") == 1
+
+
+def test_whoever_only_looks_changes_no_tables(tmp_path: Path) -> None:
+    database = str(tmp_path / "ratoon.db")
+    _make_old(database)
+    with pytest.raises(StoreError, match=r"not looked at: its tables are of version 1"):
+        Store.open(database, look=True)
+    with closing(sqlite3.connect(database)) as plain:
+        assert plain.execute("SELECT value FROM meta").fetchall() == [("1",)]
+    assert not list(tmp_path.glob("ratoon-tables*"))
 
 
 def test_thesteps_from_nothing_make_the_tables_of_today(database: str) -> None:

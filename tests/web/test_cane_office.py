@@ -116,7 +116,13 @@ def test_a_bin_is_cleared_with_a_reason_and_its_day_made_again(client, mill):
     done = client.post("/held", data=form)
     assert done.status_code == 303
     assert urlsplit(done.headers["location"]).path == "/held"
-    assert "The day is accounted again" in client.get(done.headers["location"]).text
+    there = done.headers["location"]
+    assert "The day is accounted again" in client.get(there).text
+    # an address with somebody else's words, or with ours changed, says nothing
+    for forged in ("/held?done=call+this+number", there.replace("done=", "done=call+")):
+        page = client.get(forged)
+        assert page.status_code == 200 and "The day is accounted again" not in page.text
+    assert "call" not in client.get("/statements?done=call+this+number&said=x%C3%BC").text
     assert all(x["bin"] != b["bin"] for h in held(mill) for x in h["bins"])
     with store_of(mill) as store:
         (kept,) = store.ask(stored_cane.corrections)

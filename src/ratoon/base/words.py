@@ -23,3 +23,17 @@ def sentence(text: str) -> str:
     ('no account.', 'Choose a day with an account.', 'again?')
     """
     return text if text.endswith((".", "?", "!", ":")) else f"{text}."
+
+
+def shown(line: str) -> str:
+    r"""A line fit for a terminal: what would steer it, or turn the writing round, as its code.
+
+    Examples
+    --------
+    >>> shown("a\x1b[2Jb\u202ec"), shown("Zucker, \u7cd6")
+    ('a\\x1b[2Jb\\u202ec', 'Zucker, \u7cd6')
+    """
+    return "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape").decode()
+        for letter in line
+    )

@@ -35,6 +35,8 @@ def backup(
             ]
         )
         say.tell("write the head and the digest down apart from the file")
+        if not made.noted:
+            say.tell("the records cannot be written here, so they do not tell of this backup")
     return say.DONE
 
 

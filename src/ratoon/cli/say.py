@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -10,6 +11,8 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+
+from ratoon.base.words import shown
 
 DONE, REFUSED, WRONG_USAGE, SOME_ROWS_REFUSED = 0, 1, 2, 3
 """Exit codes."""
@@ -24,7 +27,12 @@ HERE = Path()
 
 def answer_json(value: Any) -> None:
     """Print one JSON value to stdout; a number that is not finite is a fault of ours."""
-    sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    told = json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False)
+    # what would steer a terminal, or turn the writing round, as JSON's own code for it
+    told = re.sub(
+        r"[^\n -~]", lambda c: c[0] if c[0].isprintable() else json.dumps(c[0])[1:-1], told
+    )
+    sys.stdout.write(told + "\n")
     sys.stdout.flush()
 
 
@@ -33,20 +41,6 @@ def answer(lines: Iterable[str]) -> None:
     for line in lines:
         sys.stdout.write(shown(line) + "\n")
     sys.stdout.flush()
-
-
-def shown(line: str) -> str:
-    r"""A line fit for a terminal: what would steer it, or turn the writing round, as its code.
-
-    Examples
-    --------
-    >>> shown("a\x1b[2Jb\u202ec"), shown("Zucker, \u7cd6")
-    ('a\\x1b[2Jb\\u202ec', 'Zucker, \u7cd6')
-    """
-    return "".join(
-        letter if letter.isprintable() else letter.encode("unicode_escape").decode()
-        for letter in line
-    )
 
 
 def tell(line: str) -> None:

@@ -46,6 +46,7 @@ class Backup:
     store : what names the records, the same in every backup of them. event, head : the newest.
     written_as, made : name of the file when it was written, and when [ISO, UTC].
     later : events that the anchors know beyond this backup's; None where no anchors were named.
+    noted : whether the records tell of this backup; a disk that is read alone keeps no event.
     """
 
     file: str
@@ -59,6 +60,7 @@ class Backup:
     written_as: str = ""
     made: str = ""
     later: int | None = None
+    noted: bool = True
 
 
 class _Writer:
@@ -110,10 +112,12 @@ def backup(mill_dir: Path, file: Path) -> Backup:
             told = _manifest(about, SCHEMA_VERSION, writer.members)
             book.writestr(MANIFEST, told, zipfile.ZIP_DEFLATED)
         digest = hashlib.sha256(told).hexdigest()
-        with store.writing() as transaction:
-            transaction.add_event("backup", {"file": file.name, "head": head, "digest": digest})
+        if noted := store.writable:
+            with store.writing() as transaction:
+                transaction.add_event("backup", {"file": file.name, "head": head, "digest": digest})
     size, files = file.stat().st_size, sum(n.startswith(_FOLDER) for n in writer.members)
-    return Backup(str(file), head, digest, count, files, size, named, event, file.name, made)
+    return Backup(str(file), head, digest, count, files, size, named, event, file.name, made,
+                  noted=noted)  # fmt: skip
 
 
 def _manifest(about: dict[str, Any], version: int, members: dict[str, dict[str, Any]]) -> bytes:

@@ -106,7 +106,7 @@ def _database(mill_dir: Path, mill: Mill | None) -> list[Finding]:
 def _verify(mill_dir: Path, mill: Mill | None) -> list[str]:
     from ratoon.jobs.cane import statement_files
 
-    with mills.store_of(mill_dir) as store:
+    with mills.store_of(mill_dir, look=True) as store:
         faults = store.verify() + _printed_heads(mill_dir, store)
         faults += statement_files.faults(mill_dir, store)
         if faults or mill is None:
@@ -142,7 +142,8 @@ def _printed_heads(mill_dir: Path, store: Store) -> list[str]:
 def _folder(mill_dir: Path) -> list[Finding]:
     found = []
     if not os.access(mill_dir, os.W_OK):
-        found.append(Finding("folder", False, f"{mill_dir}: not to be written to"))
+        line = f"{mill_dir}: not to be written to; it can be read, shown and backed up alone"
+        found.append(Finding("folder", True, line))
     free = shutil.disk_usage(mill_dir).free
     line = f"{free / 1e9:.1f} GB free"
     if free < _LEAST_SPACE:

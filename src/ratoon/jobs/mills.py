@@ -140,12 +140,12 @@ def upgrade_mill(mill_dir: Path) -> Path | None:
     return old
 
 
-def store_of(mill_dir: Path, *, create: bool = False) -> Store:
-    """The opened database of a mill's folder."""
+def store_of(mill_dir: Path, *, create: bool = False, look: bool = False) -> Store:
+    """The opened database of a mill's folder; `look`: change nothing, see `Store.open`."""
     from ratoon.store import Store, locate
     from ratoon.store.anchors import FILE
 
-    return Store.open(locate(mill_dir), create=create, anchors=mill_dir / FILE)
+    return Store.open(locate(mill_dir), create=create, anchors=mill_dir / FILE, look=look)
 
 
 def begin_records(mill_dir: Path, who: str) -> Store:

@@ -98,8 +98,15 @@ class Anchors:
 
     @property
     def begun(self) -> bool:
-        """Whether the file has a line; one without was left by a program ended while making it."""
-        return self.file.exists() and self.file.stat().st_size > 0
+        """Whether the file has a whole line; a program or a full disk may have ended its making."""
+        return self.newest() is not None
+
+    def _cut_short(self, first: Event) -> bool:
+        """Whether the file ends within its very first line."""
+        with suppress(OSError):
+            text = self.file.read_text(encoding="utf-8", errors="replace")
+            return bool(text) and line_of(first).startswith(text)
+        return False
 
     def newest(self) -> Anchor | None:
         """The anchor of the highest number; None without a file or a line."""
@@ -175,19 +182,21 @@ class Anchors:
         first : of the chain, with which a new file begins.
         """
         new = not self.begun
-        if new and event.what not in _BEGIN:
+        if new and event.what not in _BEGIN and not self._cut_short(first):
             return
         lines = [line_of(first)] if new and event.number != 1 else []
         text = "".join(line + "\n" for line in [*lines, line_of(event)])
         try:
-            self._append(text, lasting=event.what in _LASTING)
+            self._append(text, lasting=event.what in _LASTING, anew=new)
         except OSError:
             return
         self.to_second_place()
 
-    def _append(self, text: str, *, lasting: bool) -> None:
+    def _append(self, text: str, *, lasting: bool, anew: bool) -> None:
         handle = os.open(self.file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
         try:
+            if anew:
+                os.ftruncate(handle, 0)  # of a first line cut short
             size = os.lseek(handle, 0, os.SEEK_END)
             if size and os.pread(handle, 1, size - 1) != b"\n":
                 text = "\n" + text  # a line that a failing machine left unfinished

@@ -12,12 +12,14 @@ import os
 import random
 import sqlite3
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import URL, make_url
@@ -68,15 +70,18 @@ def _open_sqlite(path: Path) -> Engine:
     # from its first byte on for its owner alone; its log is made with the same rights
     with suppress(OSError):
         os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    writable = may_write(path)
     engine = create_engine(
-        URL.create("sqlite", database=str(path)), connect_args={"timeout": WAIT_SECONDS}
+        URL.create("sqlite", database=str(path)),
+        creator=partial(_connected, str(path) if writable else _only_read(path), not writable),
     )
 
     @event.listens_for(engine, "connect")
     def _connect(connection: Any, _: Any) -> None:
         connection.isolation_level = None  # no BEGIN but ours
-        for pragma in ("journal_mode=WAL", "foreign_keys=ON", "synchronous=FULL"):
-            _patiently(partial(connection.execute, f"PRAGMA {pragma}"))
+        wal = ("journal_mode=WAL",) if writable else ()
+        for pragma in (*wal, "foreign_keys=ON", "synchronous=FULL"):
+            _patiently(partial(connection.execute, f"PRAGMA {pragma}"), path)
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
@@ -85,14 +90,34 @@ def _open_sqlite(path: Path) -> Engine:
             return
         options = connection.get_execution_options()
         if options.get("writes", False):
-            _begin_writing(plain, options["patience"])
+            _begin_writing(plain, options["patience"], path)
         else:
             plain.execute("BEGIN")
 
     return engine
 
 
-def _begin_writing(connection: Any, patience: float) -> None:
+def may_write(path: Path) -> bool:
+    """Whether a database and the files beside it may be written."""
+    return os.access(path.parent, os.W_OK) and os.access(path, os.W_OK)
+
+
+def _connected(database: str, uri: bool) -> sqlite3.Connection:
+    # the pool lends a connection to one thread at a time
+    return sqlite3.connect(database, timeout=WAIT_SECONDS, check_same_thread=False, uri=uri)
+
+
+def _only_read(path: Path) -> str:
+    """The address of a database on a disk that cannot be written.
+
+    Its log is read where others have it open; without one nobody writes, and SQLite is told so,
+    since it could make no lock.
+    """
+    lying = "" if path.with_name(path.name + "-wal").exists() else "&immutable=1"
+    return f"file:{quote(str(path))}?mode=ro{lying}"
+
+
+def _begin_writing(connection: Any, patience: float, path: Path) -> None:
     """BEGIN IMMEDIATE, asked for anew every few milliseconds until the writer before is done.
 
     SQLite's own waiting looks less and less often, so that one process could wait for ever
@@ -100,14 +125,14 @@ def _begin_writing(connection: Any, patience: float) -> None:
     """
     connection.execute(f"PRAGMA busy_timeout={_LOOK_AGAIN_MS}")
     try:
-        _patiently(lambda: connection.execute("BEGIN IMMEDIATE"), patience)
+        _patiently(lambda: connection.execute("BEGIN IMMEDIATE"), path, patience)
     finally:
         connection.execute(f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}")
 
 
-def _patiently(act: Callable[[], object], patience: float = WAIT_SECONDS) -> None:
+def _patiently(act: Callable[[], object], path: Path, patience: float = WAIT_SECONDS) -> None:
     """Do `act`, again while the database is locked: setting WAL does not wait by itself."""
-    until = time.monotonic() + patience
+    until, looked = time.monotonic() + patience, False
     while True:
         try:
             act()
@@ -115,7 +140,27 @@ def _patiently(act: Callable[[], object], patience: float = WAIT_SECONDS) -> Non
         except sqlite3.OperationalError as error:
             if "locked" not in str(error) or time.monotonic() > until:
                 raise
+            if not looked:
+                _look_for_locks(path)
+                looked = True
             time.sleep(random.uniform(0.0, 0.003))
+
+
+def _look_for_locks(path: Path) -> None:
+    """Refuse a disk that gives no locks, which SQLite cannot tell from a lock of somebody else.
+
+    Asked of a file of its own: to close one of the database's would let its locks go.
+    """
+    with suppress(ImportError), tempfile.TemporaryFile(dir=path.parent) as probe:
+        import fcntl
+
+        try:
+            fcntl.lockf(probe, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            raise StoreError(
+                f"this disk gives no locks: {error.strerror}", where=str(path),
+                todo="Keep the mill's folder on a local disk, or use PostgreSQL",
+            ) from None  # fmt: skip
 
 
 def _open_postgresql(where: str) -> Engine:

@@ -181,7 +181,10 @@ class Store:
         self.anchors = anchors
 
     @classmethod
-    def open(cls, where: str | Path, *, create: bool = True, anchors: Path | None = None) -> Store:
+    def open(
+        cls, where: str | Path, *, create: bool = True, anchors: Path | None = None,
+        look: bool = False,
+    ) -> Store:  # fmt: skip
         """Open the database at a path (SQLite) or URL (PostgreSQL).
 
         Parameters
@@ -189,6 +192,7 @@ class Store:
         where : path, or ``postgresql://USER@HOST/NAME``.
         create : make the tables where there are none yet; else that is refused.
         anchors : their file; beside the database when left out, none for a URL.
+        look : change nothing: tables of an older program are refused, not brought up to date.
 
         Raises
         ------
@@ -210,13 +214,13 @@ class Store:
         opened = engine.open_engine(where)
         store = cls(opened, mark)
         try:
-            store._check_schema(create, last)
+            store._check_schema(create and not look, last, look)
         except BaseException:
             store.close()
             raise
         return store
 
-    def _check_schema(self, create: bool, last: Anchor | None) -> None:
+    def _check_schema(self, create: bool, last: Anchor | None, look: bool) -> None:
         with engine.reading(self._engine) as connection:
             version = known = self._schema_version(connection)
             if self.anchors and last:
@@ -225,6 +229,12 @@ class Store:
                 self.anchors.compare(connection, last, self.where)
         if version is None and not create:
             raise NoRecordsYet(self.where)
+        if look and version is not None and version < SCHEMA_VERSION:
+            raise StoreError(
+                f"not looked at: its tables are of version {version}, today's of {SCHEMA_VERSION}",
+                where=self.where,
+                todo="Any command that opens them, such as `ratoon day`, brings them up to date",
+            )
         if version is None or version < SCHEMA_VERSION:
             with engine.writing(self._engine) as connection:
                 # asked again: another process may have done it while we waited
@@ -235,7 +245,7 @@ class Store:
                     upgrade.upgrade(
                         self._engine, connection, version, anchored=self.anchors is not None
                     )
-        if self.anchors and (version != known or not self.anchors.begun):
+        if self.anchors and not look and (version != known or not self.anchors.begun):
             with engine.reading(self._engine) as connection:
                 # made or changed just now, or by somebody who was ended before the anchors were
                 self.anchors.begin(connection)
@@ -282,6 +292,12 @@ class Store:
     def people(self) -> People:
         """The people of this database, their roles and sessions."""
         return People(self._engine)
+
+    @property
+    def writable(self) -> bool:
+        """Whether the records may be written; a disk or folder may be for reading alone."""
+        local = self._engine.dialect.name == "sqlite"
+        return not local or engine.may_write(Path(self.where))
 
     @property
     def where(self) -> str:

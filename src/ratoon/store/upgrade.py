@@ -86,9 +86,12 @@ def _copy_file(path: Path, version: int) -> str:
         name = path.with_name(f"{path.stem}-tables-{version}-{count}{path.suffix}")
     part = name.with_name(name.name + ".part")
     part.unlink(missing_ok=True)
-    with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(part)) as new:
-        old.backup(new)
-    part.replace(name)
+    try:
+        with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(part)) as new:
+            old.backup(new)
+        part.replace(name)
+    finally:
+        part.unlink(missing_ok=True)  # a full disk gets its room back
     return str(name)
 
 

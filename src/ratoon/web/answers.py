@@ -55,7 +55,8 @@ class Answers:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         rule = rule_of(scope["path"]) if scope["type"] == "http" else None
-        if rule is None or not rule.held or scope["method"] not in ("GET", "HEAD"):
+        own = b"done=" in scope["query_string"] if rule else False  # what this browser just did
+        if rule is None or not rule.held or own or scope["method"] not in ("GET", "HEAD"):
             await self.app(scope, receive, send)
             return
         who = visitor()

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime
 from typing import Annotated
-from urllib.parse import urlencode
 
 from fastapi import FastAPI, Form
 from fastapi.responses import JSONResponse, RedirectResponse, Response
@@ -22,7 +21,7 @@ from ratoon.reports.compose import day_in_words
 from ratoon.web.cane.drawing import share_bars
 from ratoon.web.cane.office import AT_ONCE, HeldPage, held_rows_of, supply_page
 from ratoon.web.days import place_of
-from ratoon.web.door.visit import who
+from ratoon.web.door.visit import visitor, who
 from ratoon.web.shared import Format, Pages, get
 
 Short = Annotated[str, Form(max_length=300)]
@@ -48,12 +47,13 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
     @get(app, "/held", HeldPage)
     def held(
         q: str = "", reason: str = "", grower: str = "", age: str = "", start: int = 0,
-        done: str = "", format: Format = None,
+        done: str = "", said: str = "", format: Format = None,
     ) -> Response:  # fmt: skip
         every = held_of(pages.store(), pages.history.cane_sums())
         rows = held_rows_of(every, q[:60], reason[:60], grower[:60], _hours(age))
         begin = min(max(start, 0), max(len(rows) - 1, 0))
-        line = f"Kept: {done[:120]}. The day is accounted again." if done else ""
+        done = visitor().said(done, said)
+        line = f"Kept: {done}. The day is accounted again." if done else ""
         codes = {x.code for r in held_rows_of(every) for x in r.reasons}
         page = HeldPage(
             pages.history.mill.settings.mill.name, len(rows), begin,
@@ -89,7 +89,7 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
         done = f"{first['kind']} {first['subject']}: {first['field']} {first['new']}"
         if len(kept) > 1:
             done += f" and {len(kept) - 1} more"
-        return RedirectResponse(f"/held?{back}&" + urlencode({"done": done}), 303)
+        return RedirectResponse(f"/held?{back}&{visitor().says(done)}", 303)
 
 
 def _picked(text: str) -> tuple[str, str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from typing import Annotated, Any, Literal
-from urllib.parse import quote, urlencode
+from urllib.parse import quote
 
 from fastapi import FastAPI, Form
 from fastapi.responses import JSONResponse, RedirectResponse, Response
@@ -26,7 +26,7 @@ from ratoon.reports.statement import statement_csv, statement_pdf
 from ratoon.store import cane_issued
 from ratoon.web.cane.supply import StatementPage
 from ratoon.web.cane.views import as_told, local_time, own_grower
-from ratoon.web.door.visit import who
+from ratoon.web.door.visit import visitor, who
 from ratoon.web.shared import Format, Pages, get
 
 Ending = Literal["html", "csv", "pdf"]
@@ -112,7 +112,9 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
     _add_issued(app, issued, "pdf")
 
     @get(app, "/statements", list[RegisterRow])
-    def register(state: str = "", done: str = "", format: Format = None) -> Response:
+    def register(
+        state: str = "", done: str = "", said: str = "", format: Format = None
+    ) -> Response:
         mill = pages.history.mill
         rows = register_of(pages.history.opened, own_grower(), pages.history.cane_sums())
         if format == "json":
@@ -121,7 +123,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
         shown = [r for r in rows if state in ("", r.state)]
         page = StatementsPage(
             mill.settings.mill.name, tuple(_line(r, local) for r in shown), state,
-            tuple(sorted({r.state for r in rows})), _second(mill), done[:200],
+            tuple(sorted({r.state for r in rows})), _second(mill), visitor().said(done, said),
             tuple(dict.fromkeys((r.start, r.end) for r in rows if r.state != "superseded")),
         )  # fmt: skip
         return pages.answer(format, page, "statements_page.html", "Cane", pages.newest())
@@ -139,7 +141,7 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
             done = f"Proposed for {start} to {end}. A second person confirms."
         else:
             done = f"{frozen} statements for {start} to {end} are issued."
-        return RedirectResponse("/statements?" + urlencode({"done": done}), 303)
+        return RedirectResponse(f"/statements?{visitor().says(done)}", 303)
 
 
 def _add_issued(app: FastAPI, issued: Any, ending: Ending) -> None:

@@ -23,6 +23,7 @@ from http.cookies import CookieError, SimpleCookie
 from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
+from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
@@ -31,6 +32,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ratoon.base.errors import RatoonError
+from ratoon.base.words import shown
 from ratoon.jobs.mills import MILL_FILE
 from ratoon.store.reach import newest_event, reaches
 from ratoon.web.door.guard import at_most, host_name, is_loopback, is_near
@@ -93,6 +95,18 @@ class Visitor:
             return self.token
         mask = secrets.token_bytes(16)
         return (mask + _masked(bytes.fromhex(self.secret), mask)).hex()
+
+    def says(self, done: str) -> str:
+        """The query of an address that shows this browser what was just done."""
+        return urlencode({"done": done, "said": self._mark_of(done)})
+
+    def said(self, done: str, mark: str) -> str:
+        """What was done, if it was we who said so: an address may be anybody's words."""
+        ours = hmac.compare_digest(self._mark_of(done).encode(), mark.encode())
+        return done if self.token and ours else ""
+
+    def _mark_of(self, done: str) -> str:
+        return hmac.new(self.token.encode(), f"done {done}".encode(), hashlib.sha256).hexdigest()
 
     def made_form(self, given: str) -> bool:
         """Whether what a form brought back is this browser's own."""
@@ -346,7 +360,7 @@ class Visits:
         except RatoonError as error:  # without the records nobody can be told from anybody
             refused = PlainTextResponse(_NO_RECORDS, 503)
             await refused(scope, receive, send)
-            print(f"ratoon: {error.line()}", file=sys.stderr, flush=True)
+            print(f"ratoon: {shown(error.line())}", file=sys.stderr, flush=True)
             return
         _VISITOR.set(found)
         # what a form writes is read again in the same answer

@@ -15,7 +15,7 @@ from ratoon.base.records import Period
 from ratoon.laboratory.repeats import check_rule
 from ratoon.store.written import draft_of, reading_versions
 from ratoon.web.days import DayPlace, NoSuchDay, entry_place
-from ratoon.web.door.visit import who
+from ratoon.web.door.visit import visitor, who
 from ratoon.web.laboratory.page import (
     DAY_ROUND,
     LabPage,
@@ -140,11 +140,13 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
 
     @get(app, "/laboratory/{date}", LabPage)
     def sheets(
-        date: str, round: str = DAY_ROUND, done: str = "", format: Format = None
+        date: str, round: str = DAY_ROUND, done: str = "", said: str = "", format: Format = None
     ) -> Response:
         place, _ = laboratory.place(date, round)
         typed, saved = laboratory.draft(place, round)
-        return shown(format, laboratory.page(place, round, typed, {}, done[:80], saved))
+        return shown(
+            format, laboratory.page(place, round, typed, {}, visitor().said(done, said), saved)
+        )
 
     @get(app, "/laboratory/{date}/worked")
     def results(request: Request, date: str) -> Response:
@@ -192,4 +194,4 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
         if problems:
             left = {a: typed[a] for a in (*problems, "reason") if a in typed}
             return shown(form, laboratory.page(place, round_, left, problems, line), 422)
-        return RedirectResponse(f"{there}&{urlencode({'done': line})}", 303)
+        return RedirectResponse(f"{there}&{visitor().says(line)}", 303)
