@@ -9,7 +9,14 @@ from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
 from ratoon.store import Store, chain
 from ratoon.store.answers import newest_result, newest_results, periods_with_result, settings_on
-from ratoon.store.entries import changed_since, mill_days, readings_in, stops_in
+from ratoon.store.entries import (
+    addresses,
+    changed_since,
+    mill_days,
+    newest_day,
+    readings_in,
+    stops_in,
+)
 
 from .conftest import at, entries, input_file, reading, stop
 
@@ -125,8 +132,8 @@ def test_days_with_readings(store: Store) -> None:
         ),
     )
     assert store.ask(mill_days, calendar) == [date(2031, 8, 13), date(2031, 8, 14)]
-    assert store.newest_day(calendar) == date(2031, 8, 13)
-    assert store.addresses() == ["cane.weight", "tank.stock"]
+    assert store.ask(newest_day, calendar) == date(2031, 8, 13)
+    assert store.ask(addresses) == ["cane.weight", "tank.stock"]
 
 
 def test_an_error_inside_a_transaction_stores_nothing(store: Store) -> None:
