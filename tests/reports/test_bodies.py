@@ -14,6 +14,7 @@ from pypdf.generic import NameObject
 
 from ratoon.reports.html import morning_html
 from ratoon.reports.paper import morning_pdf
+from ratoon.reports.write import is_whole, sheet_faults
 
 from . import ua
 
@@ -211,9 +212,10 @@ def test_headings_go_down_one_step_at_a_time(any_day):
 def test_files_are_written_whole(invented, tmp_path: Path):
     paths = write_morning(invented["ordinary"](), tmp_path / "2031-08-14")
     assert {p.name for p in paths.values()} == {"morning.html", "morning.pdf", "morning.json"}
-    assert sorted(p.name for p in (tmp_path / "2031-08-14").iterdir()) == sorted(
-        p.name for p in paths.values()
-    )
+    names = sorted(p.name for p in (tmp_path / "2031-08-14").iterdir())
+    assert names == sorted(["SHA256SUMS", *(p.name for p in paths.values())])
+    assert is_whole(tmp_path / "2031-08-14") and sheet_faults(tmp_path / "2031-08-14") == []
+    assert {p.stat().st_mode & 0o077 for p in paths.values()} == {0}
     assert paths["pdf"].read_bytes().startswith(b"%PDF-")
     before = paths["html"].read_bytes()
     write_morning(invented["ordinary"](), tmp_path / "2031-08-14")
@@ -231,7 +233,7 @@ def test_a_failed_write_leaves_the_old_file(invented, tmp_path: Path, monkeypatc
     with pytest.raises(OSError, match="disk full"):
         write_morning(invented["partial"](), tmp_path)
     assert paths["html"].read_bytes() == before
-    assert len(list(tmp_path.iterdir())) == 3
+    assert len(list(tmp_path.iterdir())) == 3 and not is_whole(tmp_path)
 
 
 def test_a_page_of_paper_is_quick(invented):

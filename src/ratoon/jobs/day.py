@@ -203,11 +203,10 @@ def _to_date(season: Season, first: date, day: date) -> tuple[PeriodAccount, int
 
 
 def _write(result: DayResult, folder: Path, only_if_missing: bool = False) -> None:
-    from ratoon.reports.write import write_morning
+    from ratoon.reports.write import is_whole, write_morning
 
     place = folder / "sheets" / result.date
-    names = ("morning.html", "morning.pdf", "morning.json")
-    if not (only_if_missing and all((place / n).is_file() for n in names)):
+    if not (only_if_missing and is_whole(place)):
         write_morning(result, place)
 
 

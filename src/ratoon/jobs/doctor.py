@@ -149,6 +149,15 @@ def _folder(mill_dir: Path) -> list[Finding]:
     if free < _LEAST_SPACE:
         line += f"; at least {_LEAST_SPACE / 1e9:.1f} GB are wanted"
     found.append(Finding("folder", free >= _LEAST_SPACE, line))
+    from ratoon.reports.write import DIGESTS, sheet_faults
+
+    sheets = sorted(path for path in mill_dir.glob("sheets/*") if path.is_dir())
+    found += [Finding("sheets", False, f"{path.name}: {line}")
+              for path in sheets for line in sheet_faults(path)]  # fmt: skip
+    bare = [path.name for path in sheets if not (path / DIGESTS).exists()]
+    if bare:
+        line = f"{len(bare)} without digests, by an older program or cut off: {bare[0]}"
+        found.append(Finding("sheets", True, f"{line}; made again when asked for"))
     half = sorted(path.name for path in mill_dir.glob("sheets/*/*.part"))
     if half:
         found.append(

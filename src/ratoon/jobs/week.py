@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 
 WEEK, TO_DATE = "week", "season to date"
 CHANGED = "Readings changed since this account was made: account the week again."
-NAMES = ("week.html", "week.pdf", "week.xlsx", "week.json")
 
 
 def account_week(
@@ -248,10 +247,11 @@ def season_charts(
 
 
 def _write(result: WeekResult, folder: Path, only_if_missing: bool = False) -> None:
+    from ratoon.reports.write import is_whole
     from ratoon.reports.write_week import write_week
 
     place = folder / "sheets" / f"{result.kind}-{result.date}"
-    if not (only_if_missing and all((place / n).is_file() for n in NAMES)):
+    if not (only_if_missing and is_whole(place)):
         write_week(result, place)
 
 

@@ -20,7 +20,7 @@ from ratoon.reports.paper import font_folder
 from ratoon.reports.tokens import COLOURS, FONT
 from ratoon.reports.week import CAUTION, ChartPart, TrendPart, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
-from ratoon.reports.write import json_text, write_whole
+from ratoon.reports.write import json_text, write_sheets
 
 ON_PAPER = 25  # charts that a page of paper shows; the page and the file show all of them
 
@@ -104,11 +104,10 @@ def write_week(result: WeekResult, folder: Path) -> dict[str, Path]:
     result : a week's or a season's result. folder : made when missing.
     """
     report = week_report(result)
-    folder.mkdir(parents=True, exist_ok=True)
     contents = {
         "html": week_html(report).encode(),
         "pdf": week_pdf(report),
         "xlsx": week_workbook(report, result),
         "json": json_text(report.json()).encode(),
     }
-    return {kind: write_whole(folder / f"week.{kind}", made) for kind, made in contents.items()}
+    return write_sheets(folder, "week", contents)
