@@ -61,7 +61,7 @@ def made(folder: Path) -> tuple[Path, Path]:
         command(mill, "day", day)
     command(mill, "week", LAST)
     with Store.open(mill / "ratoon.db"):  # keeps the log: the last to close it would merge it
-        command(mill, "pay", FIRST, LAST, "--issue")
+        command(mill, "pay", "--from", FIRST, "--to", LAST, "--issue")
         copy(mill, lying)
     return mill, lying
 
