@@ -92,12 +92,37 @@ def test_suspects_carry_equivalents_and_checks(invented):
 
 
 def test_missed_targets_come_dearest_first_and_nothing_is_invented(invented):
-    sheet = morning_sheet(invented["ordinary"]())
+    day = invented["ordinary"]()
+    day["suspects"] = []
+    sheet = morning_sheet(day)
     priced = [a.money.value for a in sheet.actions if a.money]
     assert priced == sorted(priced, reverse=True) == [12200.0, 4700.0]
     unpriced = [a for a in sheet.actions if a.kind == "target" and a.money is None]
     assert len(unpriced) == 1
     assert "; liquor brix 66.0\u202f%, target 68.0\u202f%; " in unpriced[0].text
+
+
+def test_no_price_stands_on_a_suspect_and_none_is_a_gain_by_missing(invented):
+    """A slip of typing must not become an action; nor is a target missed to the good."""
+    day = invented["ordinary"]()
+    before = {a.text: a for a in morning_sheet(day).actions if a.kind == "target"}
+    assert not any(a.money for t, a in before.items() if "ecovery" in t)  # rests on sugar weight
+    molasses = next(text for text in before if text.lower().startswith("molasses purity"))
+    assert before[molasses].money is not None
+    day["moved"] = {
+        "account.molasses_purity": {
+            "reading": "sugar.weight",
+            "name": "Sugar weight",
+            "sigmas": 2.0,
+        }
+    }
+    told = [a for a in morning_sheet(day).actions if a.kind == "target"]
+    waiting = [a for a in told if a.why.startswith("off target, but a suspect")]
+    assert len(waiting) == 1 and waiting[0].money is None and molasses in waiting[0].text
+    assert not any(a.money for a in told if "olasses purity" in a.text)
+    day = invented["ordinary"]()
+    day["target_worth"]["account.molasses_purity"]["money"] = -310.0
+    assert not any(a.money for a in morning_sheet(day).actions if "olasses purity" in a.text)
 
 
 def test_a_target_missed_for_good_reason_has_no_price_and_says_so(invented):

@@ -147,28 +147,35 @@ def _against_target(row: Row) -> str:
 
 
 def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
-    """Targets surely missed, dearest first; the rest of them in one line."""
+    """Targets surely missed, dearest first; the rest of them in one line.
+
+    A figure in which a suspect reading weighs has no price: first the reading is settled.
+    """
     worth = result.target_worth
     currency = result.prices.currency
     priced: list[tuple[float, Action]] = []
     unpriced: list[Action] = []
     others: list[Row] = []
+    waiting: list[Row] = []
     for row in (r for g in groups for r in g.rows if r.bad):
         part = worth.get(row.address)
-        if not part:
-            others.append(row)
+        if not part or row.doubted:
+            (waiting if row.doubted else others).append(row)
             continue
         text = _against_target(row)
-        if part.money is None:
+        if part.money is None or part.money <= 0.0:
             unpriced.append(Action("target", text, None, part.words))
             continue
         money = show_money(part.money, part.money_sigma, currency)
         priced.append((part.money, Action("target", text, money, part.words)))
     actions = [action for _, action in sorted(priced, key=lambda p: -p[0])] + unpriced
-    if others:
-        first, *rest = (_against_target(row) for row in others)
-        text = "; ".join([first, *map(_lower, rest)])
-        actions.append(Action("target", text, None, "off target; what causes it is priced apart"))
+    for rows, why in (
+        (others, "off target; what causes it is priced apart"),
+        (waiting, "off target, but a suspect reading weighs in it: settle that first"),
+    ):
+        if rows:
+            first, *rest = map(_against_target, rows)
+            actions.append(Action("target", "; ".join([first, *map(_lower, rest)]), None, why))
     return actions
 
 
