@@ -2,6 +2,8 @@
 
 import datetime
 import re
+import shutil
+import threading
 from pathlib import Path
 
 import pytest
@@ -257,6 +259,21 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
             beside = against_the_account(store, calendar, at, figures)
             assert against_the_account(store, calendar, at, figures, sums) == beside
         assert days_in_short(store, None, sums) == days_in_short(store) != []
+
+
+def test_who_asks_first_waits_for_the_plant_and_is_answered(works_mill, tmp_path):
+    """Nobody has made the plant of this mill file yet, in this process or another."""
+    folder, told = tmp_path / "mill", []
+    shutil.copytree(works_mill, folder)
+    with (folder / "mill.toml").open("a", encoding="utf-8") as text:
+        text.write("# never read before\n")
+    client = TestClient(create_app(folder, checks=list), base_url="http://127.0.0.1")
+    asking = threading.Thread(
+        target=lambda: told.append(client.get(f"/morning/{DAY}").status_code), daemon=True
+    )
+    asking.start()
+    asking.join(120.0)
+    assert told == [200]
 
 
 def test_the_store_is_asked_again_only_when_the_records_may_have_changed(works_mill, monkeypatch):

@@ -57,12 +57,12 @@ class History:
         self,
         folder: Path,
         store: Callable[[], Store | None],
-        solving: threading.Lock | None = None,
+        solving: threading.RLock | None = None,
         state: Callable[[], str] = str,
     ) -> None:
         self._folder, self._store, self._state, self._read_at = folder, store, state, ""
         # Equations may be made and solved by one thread at a time.
-        self._solving = solving or threading.Lock()
+        self._solving = solving or threading.RLock()
         self._lock = threading.Lock()
         self._newest = 0
         self._file: tuple[str, Mill | None, str] = "", None, ""

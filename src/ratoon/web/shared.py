@@ -133,8 +133,9 @@ class Pages:
         self.closing: list[Callable[[], None]] = [solvers.close] if solvers is not None else []
         self.served = solvers is not None
         """Whether others wait while this process solves: then another one does."""
-        # A day that has to be accounted again runs a solver, which two threads may not share.
-        self.lock = threading.Lock()
+        # A day that has to be accounted again runs a solver, which two threads may not share; the
+        # thread that has it may have to make the plant first.
+        self.lock = threading.RLock()
 
     @property
     def history(self) -> History:
