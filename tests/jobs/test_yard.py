@@ -78,6 +78,11 @@ def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> 
     assert last["tonnes"] == pytest.approx(24.0)
     assert last["oldest_h"] == pytest.approx(17.5)  # C2, cut at half past twelve
     assert plan["on_way"] == pytest.approx(30.0)
+    # C1 was cut at ten in the evening and weighed at four, C2 at half past twelve, C3 at three
+    way = {round((h["at"] - plan["now"]) / 3600.0): h["way"] for h in plan["hours"]}
+    assert [way[k] for k in (-18, -17, -9, -4, -3, -1, 0)] == pytest.approx(
+        [0.0, 24.0, 24.0, 60.0, 90.0, 30.0, 30.0])  # fmt: skip
+    assert 0.0 <= way[24] < way[4]  # Reed cuts on until six, then nobody
     (old,) = plan["ageing"]
     assert (old["name"], old["age_now_h"]) == ("C2", pytest.approx(17.5))
     assert plan["rate"] == pytest.approx(36.0)  # six bins of 6 t in the hour

@@ -65,19 +65,19 @@ def _in_words(plan: Mapping[str, Any], told: Mapping[str, Any], line: str) -> li
     hours = [
         (t["time"][5:16].replace("T", " "), t["full"], t["empty"], t["out"], f"{t['tonnes']:.0f}",
          f"{h['low']:.0f} to {h['high']:.0f}" if h["to_come"] else "",
-         "" if t["oldest_h"] is None else f"{t['oldest_h']:.1f}")
+         f"{h['way']:.0f}", "" if t["oldest_h"] is None else f"{t['oldest_h']:.1f}")
         for t, h in zip(told["hours"], plan["hours"])
     ]  # fmt: skip
-    heads = ("hour", "full", "empty", "out", "t", "95 %", "oldest, h")
-    lines = [line + ".", "", *say.table(heads, hours, right="1234567"), ""]
+    heads = ("hour", "full", "empty", "out", "t", "95 %", "on the way, t", "oldest, h")
+    lines = [line + ".", "", *say.table(heads, hours, right="12345678"), ""]
     lines += [f"growing old: {a['name']}: {a['tonnes']:.0f} t, {a['age_now_h']:.1f} h now, "
               f"{a['age_crushed_h']:.1f} h when crushed" for a in plan["ageing"]]  # fmt: skip
     if plan["parcels"]["rows"]:
-        order = [(r["consignment"] or "no note", r["grower"], r["siding"], r["bins"],
+        queue = [(r["consignment"] or "no note", r["grower"], r["siding"], r["bins"],
                   f"{r['t']:.0f}", "" if r["age_h"] is None else f"{r['age_h']:.1f}",
                   f"{r['loss']:.0f}") for r in plan["parcels"]["rows"]]  # fmt: skip
-        heads = ("consignment", "grower", "siding", "bins", "t", "age, h", "loses, kg/h")
-        lines += ["", "order of crushing", *say.table(heads, order, right="3456")]
+        columns = ("consignment", "grower", "siding", "bins", "t", "age, h", "loses, kg/h")
+        lines += ["", "order of crushing", *say.table(columns, queue, right="3456")]
     if plan["missing"]["allotment"]:
         return [*lines, "no allotment:", *(f"  {text}" for text in plan["missing"]["allotment"])]
     lines += ["", "allotment of the week", *_groups(plan["week"])]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
-FORM = 3
+FORM = 4
 """Of the kept answer; one of another form is made anew."""
 CHANGES = ("import", "settings", "correction")
 """Events after which a kept yard is made anew."""
@@ -92,11 +92,14 @@ def make(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> dict[s
 
 
 def planned(mill: Mill, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
-    """The plan, made again for a wet morning when `wet` says how long whose ground is wet."""
+    """The plan, made again for a wet morning when `wet` says how long whose ground is wet.
+
+    A `plan` that goes with what was found is not made twice.
+    """
     from ratoon.jobs.yard.plan import groups_of, orders_of, plan_of, wet_of
 
     given = found["given"]
-    plan = {**found["outlook"], **orders_of(given, mill.settings)}
+    plan = found.get("plan") or {**found["outlook"], **orders_of(given, mill.settings)}
     if not wet.strip():
         return plan
     hours = wet_of(wet, groups_of(given))

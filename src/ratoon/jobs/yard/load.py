@@ -7,6 +7,7 @@ another roster without reading anything. Moments are seconds since the epoch, UT
 from __future__ import annotations
 
 import json
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
@@ -70,7 +71,7 @@ def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> di
     suppliers = _suppliers(store, sums, fresh, read.farms)
     return {
         "date": day.isoformat(), "now": now,
-        "hours": [_hour(h) for h in yard.hours([*marks, now])],
+        "hours": [_hour(h, read.way_at(h.at, yard.payload)) for h in yard.hours([*marks, now])],
         "fleet": yard.fleet, "payload_t": yard.payload / 1000.0,
         "weighed": any(not np.isnan(x.kg) for x in read.loads), "unread": yard.unread,
         "rate": rate / 1000.0, "rate_sigma": sigma / 1000.0, "rates": rates,
@@ -100,9 +101,9 @@ def _usual_kg(settings: Any) -> float:
     return float(settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
 
 
-def _hour(h: Any) -> dict[str, Any]:
+def _hour(h: Any, way: float) -> dict[str, Any]:
     return {"at": h.at, "full": h.full, "empty": h.empty, "out": h.out, "tonnes": h.tonnes,
-            "oldest_h": h.oldest_h}  # fmt: skip
+            "way": way, "oldest_h": h.oldest_h}  # fmt: skip
 
 
 def _parcel(x: Load, payload: float) -> dict[str, Any]:
@@ -143,6 +144,9 @@ class _Read:
             *store.ask(moves, "bin", late),
         ]
         self.loads = [self._load(m, fixed.get(("bin", m.key), {})) for m in bins]
+        self.weighed: dict[str, list[float]] = defaultdict(list)
+        for x in sorted(self.loads, key=lambda x: x.weighed):
+            self.weighed[x.consignment].append(x.weighed)
         self.tips = [(m.key.rpartition("@")[0], m.at.timestamp())
                      for m in store.ask(moves, "tip", within, whole=False)]  # fmt: skip
         self.sent: list[tuple[str, str, float]] = []
@@ -179,25 +183,28 @@ class _Read:
 
     def on_the_way(self, now: float, payload: float) -> tuple[list[dict[str, Any]], list[float]]:
         """Cane cut and not yet weighed, and how long the way of late parcels was [h]."""
-        first: dict[str, float] = {}
-        last: dict[str, float] = {}
-        came: dict[str, int] = defaultdict(int)
-        for x in self.loads:
-            if x.weighed <= now:
-                first.setdefault(x.consignment, x.weighed)
-                last[x.consignment] = x.weighed
-                came[x.consignment] += 1
-        leads = sorted((at - self.notes[name]["cut"]) / 3600.0 for name, at in first.items()
+        firsts = ((name, times[0]) for name, times in self.weighed.items() if times[0] <= now)
+        leads = sorted((at - self.notes[name]["cut"]) / 3600.0 for name, at in firsts
                        if name in self.notes and at > self.notes[name]["cut"])  # fmt: skip
-        waiting = []
-        for name, note in sorted(self.notes.items()):
-            left = note["bins"] - came[name]
-            coming = name not in last or last[name] > now - RECENT
-            if left > 0 and coming and now - WAITED < note["cut"] <= now:
-                waiting.append({"consignment": name, "grower": note["grower"], "bins": left,
-                                "siding": note["siding"], "t": left * payload / 1000.0,
-                                "cut": note["cut"], "travel": note["travel"]})  # fmt: skip
+        waiting = [
+            {"consignment": name, "grower": note["grower"], "bins": left, "siding": note["siding"],
+             "t": left * payload / 1000.0, "cut": note["cut"], "travel": note["travel"]}
+            for name, note in sorted(self.notes.items()) if (left := self.bins_left(name, now))
+        ]  # fmt: skip
         return waiting, leads
+
+    def bins_left(self, name: str, at: float) -> int:
+        """Bins of a note that were cut and not yet weighed at a moment, and still waited for."""
+        note, times = self.notes[name], self.weighed.get(name, ())
+        came = bisect_right(times, at)
+        coming = came == 0 or times[came - 1] > at - RECENT
+        if not coming or not at - WAITED < note["cut"] <= at:
+            return 0
+        return max(int(note["bins"]) - came, 0)
+
+    def way_at(self, at: float, payload: float) -> float:
+        """Cane cut and not yet weighed at a moment [t]."""
+        return sum(self.bins_left(name, at) for name in self.notes) * payload / 1000.0
 
 
 def _now(read: _Read, period: Period) -> float:

@@ -104,7 +104,8 @@ def outlook_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) 
     return {
         "date": given["date"], "now": now, "missing": missing,
         "hours": [{**h, "low": h["tonnes"], "high": h["tonnes"], "to_come": False}
-                  for h in given["hours"]] + ([] if found is None else _coming(given, found)),
+                  for h in given["hours"]] + ([] if found is None else
+                                            _coming(given, found, supply.cutting)),
         **_runs_out(found, given["rate"]),
         "rate": given["rate"], "rate_sigma": given["rate_sigma"], "rates": given["rates"],
         "fleet": given["fleet"], "payload_t": given["payload_t"], "unread": given["unread"],
@@ -159,8 +160,11 @@ def _supply(given: Mapping[str, Any], rosters: Sequence[Mapping[str, Any]]) -> G
     )  # fmt: skip
 
 
-def _coming(given: Mapping[str, Any], found: Forecast) -> list[dict[str, Any]]:
+def _coming(
+    given: Mapping[str, Any], found: Forecast, cutting: Sequence[Cutting]
+) -> list[dict[str, Any]]:
     """Hours to come: the bins add up to the fleet, where empties are recorded."""
+    started = sum(p["t"] for p in given["on_way"])
     payload = given["payload_t"]
     whole = next((t for t in given["turns"] if t["siding"] == ""), None)
     idle = 3600.0 * (IDLE if whole is None or whole["idle"] is None else whole["idle"])
@@ -179,7 +183,9 @@ def _coming(given: Mapping[str, Any], found: Forecast) -> list[dict[str, Any]]:
             full = min(full, given["fleet"])
             empty = min(empty, given["fleet"] - full)
             out = given["fleet"] - full - empty
-        rows.append({"at": at, "full": full, "empty": empty, "out": out,
+        cut = sum(c.rate * max(min(c.end, at) - c.start, 0.0) / 3600.0 for c in cutting)
+        way = max(started + given["share"] * cut - found.arrived[k], 0.0)
+        rows.append({"at": at, "way": way, "full": full, "empty": empty, "out": out,
                      "tonnes": found.tonnes[k], "oldest_h": found.oldest_h[k],
                      "low": found.low[k], "high": found.high[k], "to_come": True})  # fmt: skip
     return rows

@@ -23,6 +23,7 @@ class HourRow:
     out: str
     tonnes: str
     spread: str
+    way: str
     oldest: str
     to_come: bool
 
@@ -210,7 +211,8 @@ def _hour(h: Mapping[str, Any], local: Any) -> HourRow:
     spread = f"{grouped(h['low'], 0)} to {grouped(h['high'], 0)}" if h["to_come"] else ""
     oldest = "" if h["oldest_h"] is None else f"{h['oldest_h']:.1f}"
     return HourRow(f"{at:%d %b %H:%M}", str(h["full"]), count(h["empty"]), count(h["out"]),
-                   grouped(h["tonnes"], 0), spread, oldest, h["to_come"])  # fmt: skip
+                   grouped(h["tonnes"], 0), spread, grouped(h["way"], 0), oldest,
+                   h["to_come"])  # fmt: skip
 
 
 def _waiting(r: Mapping[str, Any]) -> WaitingRow:

@@ -19,7 +19,7 @@ from ratoon.web.yard.drawing import yard_drawing
 from ratoon.web.yard.page import yard_page
 
 RECENT = 6
-"""Days whose plan is held, where the store has none that stands."""
+"""Days whose plan is held."""
 
 
 def add_yard(app: FastAPI, pages: Pages) -> None:
@@ -29,8 +29,12 @@ def add_yard(app: FastAPI, pages: Pages) -> None:
 
     def found(day: datetime.date) -> Any:
         opened, sums = pages.history.opened, pages.history.cane_sums
-        kept = jobs.kept(opened, day)
-        return kept or held.of(day, lambda: jobs.make(opened, day, sums()))
+
+        def whole() -> Any:
+            known = jobs.kept(opened, day) or jobs.make(opened, day, sums())
+            return None if known is None else known | {"plan": jobs.planned(opened.mill, known)}
+
+        return held.of(day, whole)
 
     @get(app, "/yard")
     def newest() -> Response:
