@@ -178,7 +178,7 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     assert beyond["pan.B.load"] > 110.0 and "liquor.brix" in beyond
     # in one of two clarifiers alike juice rises twice as fast, imbibition and all
     one, both = (
-        try_changes(season, DAY, {"clarifier.at_work": n, "imbibition.on_fibre": 280.0})
+        in_mill(season, try_changes, DAY, {"clarifier.at_work": n, "imbibition.on_fibre": 280.0})
                  for n in (1, 2))  # fmt: skip
     assert "clarifier.load" not in {limit.address for limit in both.limits}
     assert {limit.address: limit.value for limit in one.limits}["clarifier.load"] > 150.0

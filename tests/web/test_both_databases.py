@@ -1,6 +1,7 @@
 """Every page of a mill with records says the same from SQLite and from PostgreSQL."""
 
 import shutil
+from datetime import date
 
 import pytest
 from fastapi.testclient import TestClient
@@ -25,7 +26,8 @@ def both(works_mill, tmp_path_factory, postgresql):
     folder = tmp_path_factory.mktemp("both")
     shutil.copytree(works_mill, folder / "sqlite")
     # made once: each making is an event of its own, and the report prints the chain's head
-    in_mill(folder / "sqlite", kept_week, in_mill(folder / "sqlite", accounted_days)[-1])
+    last = in_mill(folder / "sqlite", accounted_days)[-1]
+    in_mill(folder / "sqlite", kept_week, date.fromisoformat(last))
     backup(folder / "sqlite", folder / "a.backup")
     with psycopg.connect(f"host={postgresql} user=postgres dbname=postgres", autocommit=True) as s:
         s.execute("CREATE DATABASE both_mills")
