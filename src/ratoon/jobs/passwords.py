@@ -15,7 +15,7 @@ from ratoon.base.errors import BadInput
 if TYPE_CHECKING:
     from argon2 import PasswordHasher
 
-SHORTEST, LONGEST = 10, 200
+SHORTEST, LONGEST = 12, 200
 """Letters of a password."""
 
 # No 0 and O, 1 and l: a one-time password is read from paper and typed.
