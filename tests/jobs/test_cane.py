@@ -15,7 +15,7 @@ from sqlalchemy import Engine, event
 
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, StoreError
-from ratoon.cane.day_result import CaneDayBeside
+from ratoon.cane.day_result import CaneDayAgainst
 from ratoon.cane.statement_result import StatementResult
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.correct import correct
@@ -60,7 +60,7 @@ def test_a_days_cane_and_statements_have_the_keys_of_their_types(mill: Path) -> 
     """All keys and no other, so that the schemas made of the types hold."""
     day = in_mill(mill, cane_of_day, FIRST)
     assert any(c["analysis"] and c["window"] for c in day["consignments"]) and day["held_bins"]
-    assert to_json(from_json(CaneDayBeside, day)) == json.loads(json.dumps(day))
+    assert to_json(from_json(CaneDayAgainst, day)) == json.loads(json.dumps(day))
     found = in_mill(mill, pay, FIRST, LAST)
     assert any(one["held"] and one["lines"] for one in found)
     for one in found:

@@ -184,7 +184,7 @@ class CaneDayResult:
 
 
 @dataclass(frozen=True, slots=True)
-class TonnesBeside:
+class TonnesAgainst:
     """Tonnes of receival and of the account."""
 
     receival: float
@@ -193,7 +193,7 @@ class TonnesBeside:
 
 
 @dataclass(frozen=True, slots=True)
-class PolBeside:
+class PolAgainst:
     """Pol in cane of the parcels and of the account, and what the usual ratio expects."""
 
     parcels: float | None
@@ -204,7 +204,7 @@ class PolBeside:
 
 
 @dataclass(frozen=True, slots=True)
-class CcsBeside:
+class CcsAgainst:
     """CCS of the account."""
 
     account: float
@@ -213,17 +213,17 @@ class CcsBeside:
 
 
 @dataclass(frozen=True, slots=True)
-class BesideAccount:
+class AgainstAccount:
     """Receival and account of a mill day side by side."""
 
-    tonnes: TonnesBeside
-    pol_in_cane: PolBeside
-    ccs: CcsBeside | None
+    tonnes: TonnesAgainst
+    pol_in_cane: PolAgainst
+    ccs: CcsAgainst | None
     flags: tuple[Flag, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class CaneDayBeside(CaneDayResult):
+class CaneDayAgainst(CaneDayResult):
     """The cane of a mill day beside the mill's own account; None where that is not made."""
 
-    account: BesideAccount | None
+    account: AgainstAccount | None

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from ratoon.account.mill import Mill
 from ratoon.demo.district import PLACES, District
 from ratoon.demo.yard import Yard
 
@@ -35,7 +36,7 @@ def window_of(group: str) -> tuple[int, int]:
     return WINDOWS[PLACES.index(group) % 2]
 
 
-def cut_by_day(district: District, yard: Yard, mill: Any, rng: np.random.Generator) -> Yard:
+def cut_by_day(district: District, yard: Yard, mill: Mill, rng: np.random.Generator) -> Yard:
     """The same yard with cane cut in its group's hours: what came by night was cut before it."""
     cut = yard.cut.copy()
     late = rng.uniform(0.0, HOUR, len(cut))
@@ -49,7 +50,7 @@ def cut_by_day(district: District, yard: Yard, mill: Any, rng: np.random.Generat
     return replace(yard, cut=cut, burnt=yard.burnt - (yard.cut - cut))
 
 
-def _midnight(mill: Any) -> Any:
+def _midnight(mill: Mill) -> Any:
     from datetime import datetime
 
     return datetime.combine(mill.settings.mill.season_start or date(2031, 6, 10),
@@ -75,7 +76,7 @@ def make_sidings(district: District, rng: np.random.Generator) -> Sidings:
 
 def write_harvest(
     write: Callable[[str, str, Iterable[str]], None],
-    days: list[date], district: District, yard: Yard, mill: Any, clock: Clock,
+    days: list[date], district: District, yard: Yard, mill: Mill, clock: Clock,
     rng: np.random.Generator,
 ) -> None:  # fmt: skip
     """Write harvest, rosters, empties sent out, and what stands and comes on the last morning.
@@ -93,7 +94,7 @@ def write_harvest(
     _dispatches(write, days, district, yard, sidings, waiting, mill, clock, rng)
 
 
-def _rosters(write: Callable[..., None], days: list[date], mill: Any) -> None:
+def _rosters(write: Callable[..., None], days: list[date], mill: Mill) -> None:
     """Each Monday the roster of the week after it; with the first day, that of its own, too."""
     known = days[0]
     for day in days:
@@ -110,7 +111,7 @@ def _rosters(write: Callable[..., None], days: list[date], mill: Any) -> None:
 
 
 def _last_morning(
-    write: Callable[..., None], days: list[date], district: District, yard: Yard, mill: Any,
+    write: Callable[..., None], days: list[date], district: District, yard: Yard, mill: Mill,
     clock: Clock, rng: np.random.Generator,
 ) -> dict[int, tuple[int, int, float, float]]:  # fmt: skip
     """Cane that stands in the yard, and that is cut and on its way, when the records end.
@@ -164,7 +165,7 @@ def _last_morning(
 
 def _dispatches(
     write: Callable[..., None], days: list[date], district: District, yard: Yard,
-    sidings: Sidings, waiting: dict[int, tuple[int, int, float, float]], mill: Any, clock: Clock,
+    sidings: Sidings, waiting: dict[int, tuple[int, int, float, float]], mill: Mill, clock: Clock,
     rng: np.random.Generator,
 ) -> None:  # fmt: skip
     """Empties of each consignment, sent out before it was cut and after their last tip."""

@@ -12,13 +12,14 @@ import typing
 from pathlib import Path
 from typing import Any
 
+from ratoon.account.mill import Mill
 from ratoon.base.units import from_inside
 from ratoon.documents.station_pages import station_pages
 from ratoon.settings.fields import LARGEST, range_of
 from ratoon.settings.records import Settings
 
 
-def symbols_page(mill: Any) -> str:
+def symbols_page(mill: Mill) -> str:
     """Every address of a mill: the table that `ratoon addresses` prints, station by station."""
     lines = [
         "# Symbols",

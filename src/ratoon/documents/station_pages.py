@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from ratoon.account.mill import Mill
 from ratoon.base.addresses import AddressInfo
 from ratoon.plant.declared import OWN, Limit, Regime, Setting
 from ratoon.plant.station import Station
@@ -18,7 +19,7 @@ CAUTION = (
 )
 
 
-def station_pages(mill: Any) -> dict[str, str]:
+def station_pages(mill: Mill) -> dict[str, str]:
     """Pages of a mill's stations by their path under docs; stations of one kind share a page.
 
     What a mill may have in place of one of its own has a page, too.
@@ -40,9 +41,8 @@ def station_pages(mill: Any) -> dict[str, str]:
     return pages
 
 
-def with_diffuser(mill: Any) -> Any:
+def with_diffuser(mill: Mill) -> Mill:
     """The mill with a diffuser before its last two mills, as its table's defaults make it."""
-    from ratoon.account.mill import Mill
     from ratoon.settings.records import DiffuserSettings
 
     s = mill.settings

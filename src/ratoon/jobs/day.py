@@ -15,7 +15,7 @@ from ratoon.account.given import from_account
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError, nearest_names
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
-from ratoon.jobs.neighbours import Known, beside
+from ratoon.jobs.neighbours import Known, with_neighbours
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
 from ratoon.jobs.tables import tables_digest
 from ratoon.jobs.yard import day as yard
@@ -78,7 +78,7 @@ def _keep(
             transaction.add_result(kind, period, made_from, versions, answer, season.seen)
     kept = opened.store.ask(newest_result, KIND, period)
     head = opened.store.ask(head_at_result, kept.id) if kept is not None else ""
-    return beside(opened, KIND, day, replace(result, chain_head=head), known)
+    return with_neighbours(opened, KIND, day, replace(result, chain_head=head), known)
 
 
 def _shown(opened: OpenMill, kept: Result, day: date, known: Known | None = None) -> DayResult:
@@ -87,7 +87,7 @@ def _shown(opened: OpenMill, kept: Result, day: date, known: Known | None = None
 
     head = opened.store.ask(head_at_result, kept.id)
     result = replace(from_json(DayResult, kept.answer), chain_head=head)
-    return beside(opened, KIND, day, result, known)
+    return with_neighbours(opened, KIND, day, result, known)
 
 
 def _has_records(opened: OpenMill, season: Season, day: date) -> None:

@@ -31,7 +31,7 @@ TRENDS = (
 )  # fmt: skip
 
 
-def beside(
+def with_neighbours(
     opened: OpenMill, kind: str, day: date, result: DayResult, known: Known | None = None
 ) -> DayResult:
     """A day's result with its trend, the day before and the week a year before, as accounted.

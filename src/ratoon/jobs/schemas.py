@@ -19,11 +19,11 @@ def schema_of(what: str) -> dict[str, Any]:
     """
     from ratoon.account.results import DayResult
     from ratoon.account.week_results import WeekResult
-    from ratoon.cane.day_result import CaneDayBeside
+    from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.trial import TrialResult
 
-    types = (DayResult, WeekResult, TrialResult, CaneDayBeside, list[StatementResult])
+    types = (DayResult, WeekResult, TrialResult, CaneDayAgainst, list[StatementResult])
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

@@ -7,7 +7,7 @@ what to do, where it is likely a slip, and otherwise kept and said.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ratoon.base.records import Stop
 from ratoon.base.words import sentence
@@ -17,6 +17,7 @@ from ratoon.jobs.stops import Judged, judge_rows
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from ratoon.account.mill import Mill
     from ratoon.base.clock import Calendar
     from ratoon.store import Store
 
@@ -28,7 +29,9 @@ IF_SO = {
 """What to do about a slip that is none, by its column."""
 
 
-def judged_stops(store: Store, mill: Any, found: FileRows, now: datetime | None = None) -> FileRows:
+def judged_stops(
+    store: Store, mill: Mill, found: FileRows, now: datetime | None = None
+) -> FileRows:
     """A file with its stops judged: those that may stand, spelt as the mill spells them.
 
     Parameters

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
@@ -18,6 +18,7 @@ from ratoon.store.entries import newest_day
 from ratoon.store.written import stop_versions
 
 if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
     from ratoon.store import Entry, Store
 
 Row = Mapping[str, str]
@@ -52,7 +53,7 @@ class Entered:
 
 def enter(
     store: Store,
-    mill: Any,
+    mill: Mill,
     layout_name: str,
     rows: Sequence[Row],
     who: str,
@@ -110,7 +111,7 @@ class TypedStop:
 
 
 def enter_stop(
-    store: Store, mill: Any, row: Row, who: str, page_day: date, reason: str, sure: bool,
+    store: Store, mill: Mill, row: Row, who: str, page_day: date, reason: str, sure: bool,
     seen: int | None = None,
 ) -> TypedStop:  # fmt: skip
     """Store a typed stop, once it is known that it can be and that it is meant.

@@ -6,12 +6,13 @@ holds what was made. The other folders are what people do: `sheet`, `plant`, `tr
 `yard`, `journal`, `laboratory`, `files`. In each, a page's record, its view, its drawing and its
 template are side by side; what all pages share is in `templates` and `static`.
 
-To add a page: write, in the folder of what people do with it, its record, a function
-`..._views(app, pages)` that answers with `pages.answer(...)` and is called in `app.create_app`, and
-a template; then give its address a line in `door.access.RULES`, else nobody may see it and a test
-fails. The line says which roles see it (GET), which act there (POST), and whether one answer serves
-all of a role while the records stand (`held`, `until`). A page of the navigation has a name in
-`shared.NAVIGATION`, too.
+To add a page: write, in the folder of what people do with it, its record, a function `add_...(app,
+pages)` whose views are made by ``@get(app, address, Record)`` of `shared`, answer with
+`pages.answer(...)`, and that is called in `app.create_app`, and a template; then give its address a
+line in `door.access.RULES`, else nobody may see it and a test fails. The record is in the
+description of all addresses (`described`) by itself. The line says which roles see it (GET), which
+act there (POST), and whether one answer serves all of a role while the records stand (`held`,
+`until`). A page of the navigation has a name in `shared.NAVIGATION`, too.
 
 To add a form: ``{% from "form.html" import form_token with context %}``, then
 ``<form method="post" action="/...">{{ form_token() }}``; a script sends the header `X-Form-Token`

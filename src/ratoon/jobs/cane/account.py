@@ -17,7 +17,7 @@ from ratoon.account.results import DayResult, FigureResult
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.cane.bias import TO_SIGMA
-from ratoon.cane.day_result import BesideAccount, CcsBeside, PolBeside, TonnesBeside
+from ratoon.cane.day_result import AgainstAccount, CcsAgainst, PolAgainst, TonnesAgainst
 from ratoon.cane.totals import against_account
 from ratoon.jobs.cane.answer import flag_answer
 from ratoon.jobs.cane.season import SumsOfDays, days_in_short
@@ -42,7 +42,7 @@ def account_figures(store: Store, calendar: Any) -> FiguresOf:
 
 def against_the_account(
     store: Store, calendar: Any, day: date, figures_of: FiguresOf, known: SumsOfDays | None = None
-) -> BesideAccount | None:
+) -> AgainstAccount | None:
     """Receival and account of a mill day side by side; None when one of them is missing."""
     figures = figures_of(day.isoformat())
     period = calendar.period(day)
@@ -62,12 +62,12 @@ def against_the_account(
         own["received_kg"], (1000.0 * cane.value, 1000.0 * (cane.sigma or 0.0)),
         own["pol_in_cane"], expected,
     )  # fmt: skip
-    return BesideAccount(
-        TonnesBeside(own["received_kg"] / 1000.0, cane.value, cane.sigma),
-        PolBeside(None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"], pol,
+    return AgainstAccount(
+        TonnesAgainst(own["received_kg"] / 1000.0, cane.value, cane.sigma),
+        PolAgainst(None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"], pol,
                   None if expected is None else 100.0 * expected[0],
                   None if expected is None else 100.0 * expected[1], "%"),
-        None if ccs is None or ccs.value is None else CcsBeside(ccs.value, ccs.sigma, "%"),
+        None if ccs is None or ccs.value is None else CcsAgainst(ccs.value, ccs.sigma, "%"),
         tuple(flag_answer(f) for f in flags),
     )  # fmt: skip
 

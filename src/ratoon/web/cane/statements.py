@@ -14,6 +14,7 @@ from fastapi import FastAPI, Form
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
+from ratoon.account.mill import Mill
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cane.statement_result import StatementResult
@@ -153,7 +154,7 @@ def _add_issued(app: FastAPI, issued: Any, ending: Ending) -> None:
         return found
 
 
-def _second(mill: Any) -> bool:
+def _second(mill: Mill) -> bool:
     given = mill.settings.payment
     return given is not None and given.second_person
 

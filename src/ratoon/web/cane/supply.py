@@ -9,7 +9,7 @@ from math import hypot
 from typing import Any
 
 from ratoon.cane.bias import DECIDE, FEWEST
-from ratoon.cane.day_result import BesideAccount
+from ratoon.cane.day_result import AgainstAccount
 from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
@@ -102,7 +102,7 @@ def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
 
 def cane_page(
     answer: Mapping[str, Any], place: DayPlace, title: str, local: Any,
-    beside: BesideAccount | None = None, instruments: Sequence[Mapping[str, Any]] = (),
+    beside: AgainstAccount | None = None, instruments: Sequence[Mapping[str, Any]] = (),
 ) -> CanePage:  # fmt: skip
     """The page of a day's cane; `beside` is its account, `instruments` the days up to it."""
     t, consignments = answer["totals"], answer["consignments"]
@@ -127,7 +127,7 @@ def cane_page(
 
 
 def _beside(
-    beside: BesideAccount | None, totals: Mapping[str, Any]
+    beside: AgainstAccount | None, totals: Mapping[str, Any]
 ) -> tuple[tuple[str, str, str, str], ...]:
     """Receival and account side by side."""
     if beside is None:

@@ -14,6 +14,7 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.responses import RedirectResponse, Response
 
+from ratoon.account.mill import Mill
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.web.days import NothingToTry, nearest_day, place_of
@@ -178,7 +179,7 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         return pages.answer(format, page, "try_page.html", "Try", place.date)
 
 
-def _stood(plain: Mapping[str, Any], can: set[str], mill: Any) -> Stood:
+def _stood(plain: Mapping[str, Any], can: set[str], mill: Mill) -> Stood:
     stood = {
         c.address: (c.day, c.step)
         for g in groups(mill.plant, can, plain["before"], {})
