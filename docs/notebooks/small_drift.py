@@ -1,8 +1,8 @@
 # %% [markdown]
 # # A drift too small for a day
 #
-# A meter that is out by its own doubt is not seen in one day. Over a fortnight chance averages
-# out and the drift does not: that is what the charts of `ratoon week` are for.
+# A meter that is out by its own uncertainty is not seen in one day. Over a fortnight chance
+# averages out and the drift does not: that is what the charts of `ratoon week` are for.
 
 # %%
 from datetime import date, timedelta
@@ -23,8 +23,8 @@ def point(size):
 
 
 # %% [markdown]
-# Sixty days of a sound meter that always reads 0.5 high, inside its stated lasting doubt; then
-# a fortnight with 1.5 more.
+# Sixty days of a sound meter that always reads 0.5 high, inside its stated lasting uncertainty;
+# then a fortnight with 1.5 more.
 
 # %%
 sizes = 0.5 + rng.standard_normal(74)

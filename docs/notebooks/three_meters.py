@@ -18,8 +18,8 @@ def balance(v):
 tandem = Equations([Var(n, "kg/s", start=100.0, scale=100.0) for n in names], balance)
 
 # %% [markdown]
-# The meters say 95 + 40 = 130. Five are missing, and each meter has its own doubt (sigma, one
-# standard deviation). The account moves each reading by as much as its doubt allows.
+# The meters say 95 + 40 = 130. Five are missing, and each meter has its own uncertainty (sigma, one
+# standard deviation). The account moves each reading by as much as its uncertainty allows.
 
 # %%
 read = [
@@ -42,8 +42,8 @@ print("by hand     ", [round(x, 2) for x in by_hand])
 assert all(abs(found.value(n) - x) < 1e-9 for n, x in zip(names, by_hand))
 
 # %% [markdown]
-# Is 5 more than chance? Its own doubt is the root of 6; so 5 is two sigmas, and the global test
-# gives the share of sound days on which the readings would stand as far apart.
+# Is 5 more than chance? Its own uncertainty is the root of 6; so 5 is two sigmas, and the
+# global test gives the share of sound days on which the readings would stand as far apart.
 
 # %%
 print(f"chi-square {found.global_test.statistic:.2f} on {found.global_test.dof} degree of freedom, "

@@ -21,7 +21,7 @@ from ratoon.store import Store, locate
 from ratoon.store.entries import readings_in, stops_in
 
 HALVES = 16
-# Halves on which a flow once stood far from the truth with hardly a doubt: mud run to nought along
+# Halves on which a flow once stood far from the truth with hardly a doubt: mud run to zero along
 # a flat way (19), a heater's surface told of juice as hot as its vapour (20, 66).
 FAR = (19, 20, 66)
 NOISE = 1e-8  # of a figure's size: below it a doubt is rounding, as in a balance's rest

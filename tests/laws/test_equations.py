@@ -274,7 +274,7 @@ def test_another_column_may_be_what_nothing_determines_at_the_answer():
 
 
 def test_what_ran_to_nought_where_too_little_was_read_is_not_determined():
-    """A flow known only by what it dilutes to, and hardly: near nought its slopes are small too."""
+    """A flow known only by what it dilutes to, and hardly: near zero its slopes are small too."""
 
     def mixing(v):
         yield Eq("mixer", v["flow"] + v["water"] - v["whole"])

@@ -42,7 +42,7 @@ def test_it_is_the_null_space_and_its_columns_hold_it(seed, core, chain, short, 
     both = np.vstack([a.toarray(), h.toarray()])
     singular = np.linalg.svd(both, compute_uv=False)
     if np.any((singular > 1e-10) & (singular < 1e-3)):
-        return  # neither clearly nought nor clearly not: no right answer
+        return  # neither clearly zero nor clearly not: no right answer
     basis, held = null_space(a, h)
     expected = reference(both, rcond=1e-9)
     assert basis.shape == expected.shape

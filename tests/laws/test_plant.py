@@ -99,7 +99,7 @@ def test_a_wild_setting_is_refused_in_one_line(plant: Plant, address, value, tol
 
 
 def test_juice_below_boiling_does_not_flash(plant: Plant) -> None:
-    """A cold secondary heater ends the flash at nought; it never draws vapour in."""
+    """A cold secondary heater ends the flash at zero; it never draws vapour in."""
     hot = plant.solve({"heater.secondary.set_point": 104.0})
     cold = plant.solve({"heater.secondary.set_point": 98.0})
     assert hot["flash.vapour.flow"] == pytest.approx(0.0063 * hot["limed_juice.flow"], rel=0.1)

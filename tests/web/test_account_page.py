@@ -71,7 +71,7 @@ def test_losses_have_trends_in_per_cent_and_money(works_client):
     bagasse = page["trends"][0]["points"][-1]
     assert bagasse["date"] == DAY and bagasse["sigma"] > 0
     text = works_client.get(f"/account/{DAY}").text
-    for words in ("Where the sugar went", "What to doubt", "never paid", "Exhaust steam, t"):
+    for words in ("Where the sugar went", "Suspect readings", "never paid", "Exhaust steam, t"):
         assert words in text
 
 

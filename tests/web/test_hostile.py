@@ -234,7 +234,7 @@ def either(empty_mill):
 
 @pytest.mark.parametrize("word", ["\0", "a\0b", "\ufffe\uffff", "\U0001f600" * 60])
 def test_letters_that_a_database_cannot_hold_do_not_fail(either, word):
-    """SQLite keeps a nought in a text, PostgreSQL refuses it: neither may be a fault of ours."""
+    """SQLite keeps a zero in a text, PostgreSQL refuses it: neither may be a fault of ours."""
     token, day = form_token(either), "2031-06-12"
     said = quote(word)
     for address in (f"/find?q={said}", f"/consignment/{said}", f"/held?q={said}",

@@ -208,7 +208,7 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
     said = f"{info.name}: covers {100 * coverage:.0f} % of the period{_missing(mill, out, parts)}"
     if coverage < WIDEN_BELOW:
         random, common = random / coverage, common / coverage
-        out.note(NoteKind.COVERAGE, f"{said}; its doubt is widened.")
+        out.note(NoteKind.COVERAGE, f"{said}; its uncertainty is widened.")
     elif coverage < WHOLE:
         out.note(NoteKind.COVERAGE, f"{said}; the rest is taken to be like it.")
     common = (common**2 + drift_of(mill, info, setting, value, out.period) ** 2) ** 0.5
@@ -239,7 +239,7 @@ def _combine(
     parts: list[Part],
     coverage: float,
 ) -> tuple[float, float, float]:
-    """Value and doubt of the period from its rows, flows as means over crushing hours."""
+    """Value and uncertainty of the period from its rows, flows as means over crushing hours."""
     rows = [p.row for p in parts]
     if units.is_total(rows[0].unit):
         # A total of part of the time is the same flow over less of it: never a smaller flow.

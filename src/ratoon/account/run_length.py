@@ -47,7 +47,7 @@ def average_run_length(k: float, h: float, shift: float = 0.0, states: int = STA
     step = centre[None, :] - centre[:, None] - (shift - k)
     upper = _normal(step + 0.5 * width)
     chain = upper - _normal(step - 0.5 * width)
-    chain[:, 0] = upper[:, 0]  # everything below the first step falls back to nought
+    chain[:, 0] = upper[:, 0]  # everything below the first step falls back to zero
     runs = np.linalg.solve(np.eye(states) - chain, np.ones(states))
     return float(runs[0])
 

@@ -60,7 +60,7 @@ def since_clean(figures: Sequence[DayFigure], cleaned: Sequence[date]) -> list[S
 
     Notes
     -----
-    Method: 1/U^2 = b + a t by weighted least squares, a not below nought (scale does not go away by
+    Method: 1/U^2 = b + a t by weighted least squares, a not below zero (scale does not go away by
     itself); the doubt grows where the days scatter more than they state. Of the doubt of a day the
     shared part, 60 % where nothing else is said, does not average out. Source of the line:
     [CoulsonRichardson] eq. 14.11 (print seen).

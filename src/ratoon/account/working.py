@@ -1,4 +1,4 @@
-"""Behind each figure: its equation in words with values, its reading, and whence its doubt comes."""
+"""Behind each figure: its equation in words with values, its reading, what makes its uncertainty."""
 
 from __future__ import annotations
 

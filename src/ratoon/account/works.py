@@ -11,7 +11,7 @@ from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 
 DIGITS = 9  # more than any instrument has; fewer would show when a trial starts from them
-NOUGHT = 1e-12  # what is left of a zero after the solve
+ZERO = 1e-12  # what is left of a zero after the solve
 
 
 def works_part(account: PeriodAccount) -> dict[str, Any]:
@@ -61,4 +61,4 @@ def _streams(variables: Iterable[str]) -> dict[str, list[str]]:
 def _short(value: float | None) -> float | None:
     if value is None:
         return None
-    return 0.0 if abs(value) < NOUGHT else float(f"{value:.{DIGITS}g}")
+    return 0.0 if abs(value) < ZERO else float(f"{value:.{DIGITS}g}")

@@ -50,7 +50,7 @@ class Parcel:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What a block's cane should give, less the day's mean: value, sigma [kg/kg], and whence."""
+    """What a block's cane should give, less the day's mean: value, sigma [kg/kg], source."""
 
     value: float
     sigma: float

@@ -54,7 +54,7 @@ def _in_words(result: WeekResult) -> list[str]:
     lines += [f"Alarm: {a.name} {a.words} {a.check}"
               + (f" Would look the same: {'; '.join(a.alike)}." if a.alike else "")
               for a in report.alarms] or ["No chart sounded."]  # fmt: skip
-    lines += [f"Beyond its stated doubt: {a.name} {a.words}" for a in report.beyond]
+    lines += [f"Beyond its stated uncertainty: {a.name} {a.words}" for a in report.beyond]
     rows = []
     for group in report.groups:
         rows.append((f"-- {group.title}", "", *([""] * len(report.columns)), ""))

@@ -32,11 +32,11 @@ class Fault:
 FAULTS = (
     Fault((23, 24, 25, 26, 66), "mixed_juice.flow", "mixed-juice meter reads 2.9 % high",
           "its running chart sounds on day 25; day 66 names it with cane crushed, which it cannot "
-          "be told from; no day from 23 to 26 names it: four doubts of the meter, three of them "
+          "be told from; no day from 23 to 26 names it: four sigmas of the meter, three of them "
           "checked by the others", factor=1.029, named=(66,), charted=25),
     Fault((30, 31, 32, 33), "liquor.brix", "liquor refractometer reads 1.2 low, coated prism",
-          "in a set on days 30 and 32; not on 31 and 33: the others check a quarter of its doubt "
-          "(detectability 0.23)", add=-1.2, named=(30, 32)),
+          "in a set on days 30 and 32; not on 31 and 33: the others check a quarter of its "
+          "uncertainty (detectability 0.23)", add=-1.2, named=(30, 32)),
     Fault((19,), "bagasse.pol", "bagasse pol typed two units too high",
           "named alone", add=2.0, named=(19,)),
     Fault((34,), "stock.C_massecuite", "one crystalliser read twice, +45 m3; right on 35",
@@ -45,10 +45,10 @@ FAULTS = (
     Fault((37,), "stock.final_molasses", "dip of final molasses 60 t too high; right on 38",
           "the dip, both days, opposite signs", add=60.0 / 1.425, named=(37, 38)),
     Fault(tuple(range(47, 56)), "sugar.weight", "sugar weigher reads 1.1 % low",
-          "not found: two doubts of the weigher, of which the others check a fifth "
+          "not found: two sigmas of the weigher, of which the others check a fifth "
           "(detectability 0.2), too little for a chart", factor=0.989),
     Fault((61,), "cake.weight", "one cake truck of 24 t not weighed",
-          "not found: 5 % of the day's cake, whose doubt is 7 %", add=-24.0),
+          "not found: 5 % of the day's cake, whose uncertainty is 7 %", add=-24.0),
 )  # fmt: skip
 REAL: tuple[dict[str, object], ...] = (
     {"days": [57], "what": "liquor tank overflow, 22 t pol",

@@ -43,9 +43,9 @@ def worked_day(result: DayResult) -> str:
         "",
         "Every day the same sugar is measured many times over: in the cane, in the juice, in the",
         "liquor, in the bags. The measurements never quite agree. The account finds the one day",
-        "that fits all balances and stays as near to the readings as their doubts allow. Then each",
-        "figure has an interval: the truth lies within ± of it on 95 days of 100, if the stated",
-        "doubts are honest. A sigma is the size of a usual error; ± is two of them.",
+        "that fits all balances and stays as near to the readings as their uncertainties allow.",
+        "Then each figure has an interval: the truth lies within ± of it on 95 days of 100, if the",
+        "stated uncertainties are honest. A sigma is the size of a usual error; ± is two of them.",
         "",
         "## What was read, and what the account made of it",
         "",
@@ -62,9 +62,10 @@ def worked_day(result: DayResult) -> str:
     assert test.p is not None
     lines += [
         "",
-        "Each reading was moved as little as its doubt allows, so that all balances hold at once.",
+        "Each reading was moved as little as its uncertainty allows, so that all balances hold at "
+        "once.",
         "Plus means that it was read higher than the account has it.",
-        f"The one moved farthest for its doubt is {moved.name.lower()}: {_sigmas(moved)}.",
+        f"The one moved farthest for its uncertainty is {moved.name.lower()}: {_sigmas(moved)}.",
         "Beyond about three it would be worth a walk to the meter. All of them together are tested",
         f"too: ordinary errors alone set readings as far apart on {100 * test.p:.0f} days of",
         f"100 (chi-square {test.statistic:.1f} on {test.dof} degrees of freedom). Below one",
@@ -76,14 +77,15 @@ def worked_day(result: DayResult) -> str:
         "",
         "## What the intervals say",
         "",
-        "| figure | value | its doubt comes most from |",
+        "| figure | value | its uncertainty comes most from |",
         "|---|---|---|",
     ]  # fmt: skip
     lines += [_figure(result, a) for a in FIGURES]
     lines += [
         "",
         "The interval says what may be acted on. A figure whose interval holds its target is not",
-        "off target as far as anybody can tell today. The last column says whose doubt it is.",
+        "off target as far as anybody can tell today. The last column says whose uncertainty it "
+        "is.",
         *_next(result),
         "",
         "## Where the sugar went",

@@ -214,7 +214,7 @@ class Solver:
         """How far back it is to where columns began that ran far off on a little-read period.
 
         The less was read, the flatter is the way along which a flow, and all that goes with it,
-        shrinks to nought or grows without end; the slopes at its end, and with them the doubt, say
+        shrinks to zero or grows without end; the slopes at its end, and with them the doubt, say
         nothing of that. A column with a reading of its own, or one that may be of either sign, is
         not asked.
         """

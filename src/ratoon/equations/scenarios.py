@@ -143,7 +143,7 @@ def _between(varied: Floats, known: Floats, solved: Ints, asked: Ints) -> Floats
     near = np.asarray(near, dtype=np.int64).reshape(len(asked), count)
     rows = varied[:, solved[near]] - varied[:, asked, None]  # givens x asked x neighbours
     ones = np.ones((1, len(asked), count))
-    # Distances in units of the farthest neighbour, so that their sum to nought counts like one.
+    # Distances in units of the farthest neighbour, so that their sum to zero counts like one.
     rows = rows / np.maximum(np.abs(rows).max(axis=(0, 2), keepdims=True), 1e-300)
     system = np.concatenate([rows, ones]).transpose(1, 0, 2)
     right = np.zeros(len(varied) + 1)

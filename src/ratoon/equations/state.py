@@ -92,7 +92,7 @@ class State:
 
     @cached_property
     def _pull(self) -> Floats:
-        """Variance of every figure from the pull of columns to their starts; nought as a rule."""
+        """Variance of every figure from the pull of columns to their starts; zero as a rule."""
         with np.errstate(all="ignore"):
             along = np.asarray(self._gradients @ self.drawn)
             return np.asarray(np.einsum("ij,ij->i", along, along))

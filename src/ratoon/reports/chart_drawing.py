@@ -1,6 +1,6 @@
 """Small drawings of the weekly report: a CUSUM chart, and a loss week by week.
 
-A chart has both sums on one scale, upwards and downwards from nought, and thinly the rise over a
+A chart has both sums on one scale, upwards and downwards from zero, and thinly the rise over a
 fortnight in the same limit, which is a dashed line; a day that sounded is marked. All charts of a
 report share one scale, so that they compare.
 """
@@ -67,7 +67,7 @@ def trend_label(trend: TrendPart) -> str:
 def week_trend_drawing(
     trend: TrendPart, width: float = 228.0, height: float = 104.0, size: float = 11.4
 ) -> str:
-    """A loss week by week, each a dot on its 95 % interval; nought is drawn where it is near."""
+    """A loss week by week, each a dot on its 95 % interval; zero is drawn where it is near."""
     rows = [(d, v, COVERAGE * (s or 0.0)) for d, v, s in
             zip(trend.weeks, trend.values, trend.sigmas) if v is not None]  # fmt: skip
     if not rows:

@@ -90,7 +90,7 @@ def grouped(value: float, decimals: int) -> str:
 
 
 def signed(value: float, decimals: int) -> str:
-    """A difference: always with its sign, except nought."""
+    """A difference: always with its sign, except zero."""
     text = grouped(value, decimals)
     return f"+{text}" if round(value, decimals) > 0 else text
 

@@ -148,7 +148,7 @@ def _next_reading(part: NextReading | None) -> Panel | None:
     return Panel(
         "next", NEXT, ("reading", "", "recovery known to"), rows,
         f"{_name(part.name)} stands to ± {now} {unit} (95 %) today; each line says what one "
-        "more reading of the stated doubt would leave.",
+        "more reading of the stated uncertainty would leave.",
     )  # fmt: skip
 
 
@@ -230,7 +230,7 @@ def _chemicals(parts: Sequence[Chemical], currency: str) -> Panel | None:
 
 
 def _kilograms(kg: float, sigma: float | None) -> str:
-    """A weight used; three figures where its doubt is not known."""
+    """A weight used; three figures where its uncertainty is not known."""
     if sigma is None:
         return grouped(kg, 0 if kg >= 100 else 1)
     return show(kg, sigma, "kg").text

@@ -136,7 +136,7 @@ class WeekReport:
     foot: tuple[str, ...]
 
     def json(self) -> dict[str, Any]:
-        """The record as JSON: every number with its doubt and its text."""
+        """The record as JSON: every number with its uncertainty and its text."""
         return asdict(self)
 
 
@@ -255,8 +255,8 @@ def _beyond(c: ChartResult) -> AlarmLine:
     size = show(c.level, c.level_sigma, c.unit)
     stated = show(c.common, None, c.unit)
     words = (f"stands {size.whole} from what the others say, all season: beyond its stated lasting "
-             f"doubt of {stated.text}{stated.unit}.")  # fmt: skip
-    return AlarmLine(c.address, c.name, words, (), "Calibrate, or state its doubt anew.")
+             f"uncertainty of {stated.text}{stated.unit}.")  # fmt: skip
+    return AlarmLine(c.address, c.name, words, (), "Calibrate, or state its uncertainty anew.")
 
 
 def _chart(c: ChartResult, charts: ChartsResult) -> ChartPart:

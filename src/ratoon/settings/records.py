@@ -329,7 +329,7 @@ class CalibrationRow:
 @dataclass(frozen=True, kw_only=True)
 class AssumedSettings:
     value: float | None = _field("", "assumed value, trade unit", None)
-    sigma: float | None = _field("", "its doubt, trade unit", None)
+    sigma: float | None = _field("", "its uncertainty, trade unit", None)
     source: str = _field("", "where it comes from", "")
 
 

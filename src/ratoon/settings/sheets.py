@@ -36,5 +36,5 @@ class TankSettings:
     stock: str = _field("", "stock it belongs to, one of stocks")
     unit: str = _field("", "unit of the table's levels: m, mm or %", "m")
     table: tuple[tuple[float, ...], ...] = _field("", "pairs of level and m3, rising")
-    level_sigma: float = _field("", "doubt of a level, in that unit, new each time", 0.02)
-    table_relative: float = _field("%", "doubt of the table's volumes, the same each time", 0.01)
+    level_sigma: float = _field("", "uncertainty of a level, in that unit, new each time", 0.02)
+    table_relative: float = _field("%", "uncertainty of the volumes, the same each time", 0.01)

@@ -130,7 +130,7 @@ def clarifier(g: Given, limed: Stream, t_hot: float, mixed: Stream) -> Out:
         boils = 100.0 + rise(brix(after), purity(after), 100.0)
         return heat(limed, t_hot) - heat(after, boils) - v * vapour(100.0)
 
-    # It flashes, or it is below boiling: one of the two is nought, with a rounded corner.
+    # It flashes, or it is below boiling: one of the two is zero, with a rounded corner.
     corner = 1e-3**2 / 4.0
     if left(0.0) > 0.0:
         first = secant(left, 0.0, 0.005 * mass(limed))

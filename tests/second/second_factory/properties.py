@@ -45,7 +45,7 @@ def all_purity(a: Stream) -> float:
 
 
 def secant(f: Callable[[float], float], a: float, b: float, close: float = 1e-14) -> float:
-    """Where f is nought, from two guesses."""
+    """Where f is zero, from two guesses."""
     fa, fb = f(a), f(b)
     for _ in range(60):
         if fb == fa or abs(b - a) <= close * max(1.0, abs(b)):

@@ -45,10 +45,10 @@ class Drying(Downstream):
             ("dryer.sugar.out.temperature", self.sugar_out, 1.5, "sugar leaving the dryer"),
         ):
             yield Var(name, "degC", 0.0, 120.0, start, 10.0, "assumed", f"temperature of {text}",
-                      "degC", sigma, "the mill file; doubt by common practice")  # fmt: skip
+                      "degC", sigma, "the mill file; uncertainty by common practice")  # fmt: skip
         yield Var("dryer.air.in.relative_humidity", "1", 0.02, 1.0, self.humidity, 1.0, "assumed",
                   "relative humidity of the air to the sugar dryer", "%", 0.10,
-                  "the mill file; doubt by common practice")  # fmt: skip
+                  "the mill file; uncertainty by common practice")  # fmt: skip
 
     def follows(self) -> Iterator[Follows]:
         yield Follows("dryer.air.in.humidity", "kg/kg", "kg/kg", "water in the air to the dryer",

@@ -67,10 +67,10 @@ class Rolls(Downstream):
                 continue
             yield Var(f"mill.{i}.surface_speed", "m/s", 0.02, 1.0, roll.speed, 0.1, "assumed",
                       f"surface speed of the rolls, mill {i}", "m/s", 0.02 * roll.speed,
-                      "the mill file; doubt 2 %, common practice")  # fmt: skip
+                      "the mill file; uncertainty 2 %, common practice")  # fmt: skip
             yield Var(f"mill.{i}.work_opening", "m", 1e-3, 0.5, roll.opening, 0.01, "assumed",
                       f"delivery work opening of mill {i}, with lift", "mm", OPENING_SIGMA,
-                      "the mill file; doubt of the lift 1 mm, common practice")  # fmt: skip
+                      "the mill file; uncertainty of the lift 1 mm, common practice")  # fmt: skip
             if roll.reabsorption is not None:
                 yield Var(f"mill.{i}.reabsorption", "1", 0.8, 2.0, roll.reabsorption,
                           kind="assumed", sigma=REABSORPTION_SIGMA, trade="1",

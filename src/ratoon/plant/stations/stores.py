@@ -41,7 +41,7 @@ class Stores(Downstream):
                                   ("molasses", self.molasses_held, self.molasses)):  # fmt: skip
             yield Var(f"store.{store}.held", "kg", 0.0, 5.0 * room, held, room, "assumed",
                       f"{store} held in store", "t", 0.1 * room,
-                      "the mill file; doubt a tenth of the room, common practice")  # fmt: skip
+                      "the mill file; uncertainty a tenth of the room, by custom")  # fmt: skip
 
     def follows(self) -> Iterator[Follows]:
         yield Follows("store.bagasse.fill", "1", "%", "bagasse held, of the store's room",

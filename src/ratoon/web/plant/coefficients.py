@@ -29,7 +29,7 @@ Runs = tuple[tuple[Point, ...], ...]
 
 @dataclass(frozen=True, slots=True)
 class VesselTrend:
-    """A vessel's coefficient over the days, smoothed run by run, and what its doubt rests on."""
+    """A vessel's coefficient over the days, smoothed run by run; what its uncertainty rests on."""
 
     address: str
     name: str
@@ -125,8 +125,8 @@ def _note(e: EffectRow, vessel: int, left: float, assumed: float) -> str:
         )
     note = (
         f"Nothing read tells the vessels apart: each square metre is taken to pass heat alike, "
-        f"give or take {half} a vessel. The bands hold that doubt, which no number of days makes "
-        "smaller; the brix that leaves one vessel, or the condensate of its chest, would."
+        f"give or take {half} a vessel. The bands hold that uncertainty, which no number of days "
+        "makes smaller; the brix that leaves one vessel, or the condensate of its chest, would."
     )
     if any(e.vessels_cleaned):
         note += " A clean of one vessel alone is seen in all of them alike."

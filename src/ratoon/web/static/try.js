@@ -8,7 +8,7 @@ let asked = 0, timer = 0, running = null;
 
 const boxes = [...form.querySelectorAll("input.box")];
 
-// As the server reads it: a comma is a point, and nothing is not nought.
+// As the server reads it: a comma is a point, and nothing is not zero.
 function number(box) {
   const text = box.value.trim();
   return text ? Number(text.replace(",", ".")) : NaN;

@@ -140,7 +140,7 @@ def groups(
 
 
 def _box(slider: Slider, info: AddressInfo, today: float, digits: int) -> tuple[float, float]:
-    """Least and most that a box takes: nothing below nought, nothing that cannot be."""
+    """Least and most that a box takes: nothing below zero, nothing that cannot be."""
     reach = BOX_REACH * _reach(slider, today)
     low, high = limits_of(info)
     least = max(today - reach, 0.0, 0.0 if low is None else low)
