@@ -245,7 +245,7 @@ def mean(rows):
     return round(sum(Fraction(kg) * Fraction(f) for _, kg, f in rows) / total, 6)
 
 
-def test_relative_pay_by_district_group_and_over_the_season(mill, capsys):
+def test_relative_pay_by_district_group_and_over_the_season(mill, capsys, page_of):
     relative = 'relative = "additive"\nseason_figure = "13.50"\n'
     figures = '\n[payment.season_figures]\nnorth = "13.20"\nsouth = "13.80"\n'
     agree(mill, relative + 'relative_by = "district"' + figures)
@@ -260,6 +260,8 @@ def test_relative_pay_by_district_group_and_over_the_season(mill, capsys):
             "relative = own - mean + season figure; mean of the own district over these days"
             in (found["formula"])
         )
+    assert "Season figure of north 13.20" in page_of(SECOND)
+    assert page_of(SECOND, "/statement.pdf").startswith("%PDF")
     # over the season: the first day's cane counts in the mean of the second
     agree(mill, relative + 'relative_over = "season"')
     found = pay(mill, capsys, SECOND)

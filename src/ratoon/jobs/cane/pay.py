@@ -354,7 +354,7 @@ def _later(run: _Run, grower: str, one: IssuedStatement) -> list[str]:
             own = make_statement(grower, run.start, run.end, run.items, frozen or run.rule,
                                  run.means, (), run.on)  # fmt: skip
             whose = f" of {name}" if name else ""
-            told.append(f"mean{whose} of these days: {mean} was issued, {now} now, which would "
+            told.append(f"mean{whose}: {mean} was issued, {now} now, which would "
                         f"change this statement by {other.total - own.total}")  # fmt: skip
     return told
 

@@ -91,5 +91,7 @@ def _as_json(plan: Any, calendar: Any) -> dict[str, Any]:
     return {
         **jobs.told(plan, calendar), "now": local(plan["now"]),
         "runs_out_95": [local(plan["early"]), local(plan["late"])],
+        "hours_more": [{"low": h["low"], "high": h["high"], "on_way": h["way"]}
+                       for h in plan["hours"]],
         **{k: plan[k] for k in rest}, "ageing": ageing,
     }  # fmt: skip
