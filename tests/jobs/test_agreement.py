@@ -151,6 +151,10 @@ def test_charges_by_harvest_variety_distance_siding_and_group(mill, capsys, page
         "not applied, haulage: distance not known of N08": "0.00",
         "pad": "34.01", "group's levy": "-13.60",  # of 136.038 t
     }  # fmt: skip
+    assert run(["doctor", "--mill", str(mill)]) == 1
+    (line,) = (text for text in capsys.readouterr().out.splitlines() if "charge" in text)
+    assert "other group's levy" in line
+    assert "group 'Reed', which no block on record has" in line and "Tern" in line
     assert found["total"] == "6940.45"  # 6884.03 of cane + 56.42
     assert found["formula"][0] == (
         "price = sugar_price x recovery x (CCS - base_ccs)/100 + constant"

@@ -105,6 +105,7 @@ def _database(mill_dir: Path, mill: Mill | None) -> list[Finding]:
 
 def _verify(mill_dir: Path, mill: Mill | None) -> list[str]:
     from ratoon.jobs.cane import statement_files
+    from ratoon.jobs.cane.charges import never_charged
 
     with mills.store_of(mill_dir, look=True) as store:
         faults = store.verify() + _printed_heads(mill_dir, store)
@@ -118,7 +119,7 @@ def _verify(mill_dir: Path, mill: Mill | None) -> list[str]:
                 f"readings of {len(unknown)} addresses that the mill file no longer knows:"
                 f" {shown}; name them in it again, or they stay unused"
             )
-        return faults
+        return faults + never_charged(mill, store)
 
 
 def _printed_heads(mill_dir: Path, store: Store) -> list[str]:
