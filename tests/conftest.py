@@ -9,7 +9,6 @@ import uuid
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -101,17 +100,21 @@ def plants_made_once() -> Iterator[None]:
     from ratoon.jobs import mills
 
     held: dict[str, Mill] = {}
+    read, make = mills.mill_of, mills.mill_from
 
-    def once(make: Callable[[Any], Mill]) -> Callable[[Any], Mill]:
-        def made(given: Any) -> Mill:
-            mill = make(given)
-            return held.setdefault(mill.settings.text, mill)
+    def from_text(text: str) -> Mill:
+        if text not in held:
+            held[text] = make(text)
+        return held[text]
 
-        return made
+    def of_folder(folder: Path) -> Mill:
+        file = Path(folder) / mills.MILL_FILE
+        text = file.read_bytes().decode(errors="replace") if file.is_file() else ""
+        return held[text] if text in held else held.setdefault(text, read(folder))
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mills, "mill_of", once(mills.mill_of))
-        patch.setattr(mills, "mill_from", once(mills.mill_from))
+        patch.setattr(mills, "mill_of", of_folder)
+        patch.setattr(mills, "mill_from", from_text)
         yield
 
 
