@@ -89,25 +89,32 @@ def _kind(season: bool) -> str:
 
 def span(opened: OpenMill, day: date, season: bool) -> tuple[date, date]:
     """First and last day of the week (or season to date) that holds a day, as far as records go."""
-    calendar = opened.mill.calendar
-    days = opened.store.ask(mill_days, calendar)
-    found = _ends(calendar, days, day, season)
+    calendar, ask = opened.mill.calendar, opened.store.ask
+    within = _period(calendar, *_asked(calendar, day, season))
+    found = _ends(calendar, ask(mill_days, calendar, within), day, season)
     if found is None:
-        what = "season" if season else "week"
+        what, days = "season" if season else "week", ask(mill_days, calendar)
         near = f"Newest day with records: {days[-1]}." if days else "Import readings first."
         raise BadInput(f"no readings and no stop in the {what} of {day.isoformat()}", todo=near)
     return found
 
 
+def _asked(calendar: Calendar, day: date, season: bool) -> tuple[date, date]:
+    """First and last day of the week (or season to date) that holds a day."""
+    if season:
+        return calendar.first_of_season(day), day
+    return calendar.first_of_week_to_date(day), calendar.first_of_week(day) + timedelta(days=6)
+
+
 def _ends(
     calendar: Calendar, recorded: Sequence[date], day: date, season: bool = False
 ) -> tuple[date, date] | None:
-    first = calendar.first_of_season(day) if season else calendar.first_of_week_to_date(day)
-    end = day if season else calendar.first_of_week(day) + timedelta(days=6)
+    """First and last of those days with records: before the first nothing is known."""
+    first, end = _asked(calendar, day, season)
     mine = [d for d in recorded if d <= end and calendar.same_season(d, day)]
     if not mine or mine[-1] < first:
         return None
-    return max(first, mine[0]), mine[-1]  # before the season's first record nothing is known
+    return max(first, mine[0]), mine[-1]
 
 
 def _period(calendar: Calendar, first: date, last: date) -> Period:

@@ -217,13 +217,22 @@ def readings_in(
     return [_reading(row, who.get(row.file, "")) for row in connection.execute(query)]
 
 
-def mill_days(connection: Connection, calendar: Calendar, *, with_stops: bool = True) -> list[date]:
-    """The mill days with readings over a period and, if asked, those touched by a stop."""
+def mill_days(
+    connection: Connection, calendar: Calendar, within: Period | None = None, *,
+    with_stops: bool = True,
+) -> list[date]:  # fmt: skip
+    """The mill days with readings over a period and, if asked, those touched by a stop.
+
+    `within`: looks at readings that begin in a period, and at stops that touch it, alone.
+    """
     starts = select(readings.c.start).where(readings.c.end.is_not(None)).distinct()
+    stood = select(stops.c.start, stops.c.end).distinct()
+    if within is not None:
+        starts = starts.where(readings.c.start >= within.start, readings.c.start < within.end)
+        stood = stood.where(stops.c.start < within.end, stops.c.end > within.start)
     found = {calendar.day_of(start) for start in connection.scalars(starts)}
-    if with_stops:
-        for row in connection.execute(select(stops.c.start, stops.c.end).distinct()):
-            found.update(calendar.days_of(Period(row.start, row.end)))
+    for row in connection.execute(stood) if with_stops else ():
+        found.update(calendar.days_of(Period(row.start, row.end)))
     return sorted(found)
 
 
