@@ -120,7 +120,7 @@ def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:
     in_mill(mill_dir, account_week, DAY)
     folder = mill_dir / "sheets" / "week-2031-06-13"
     assert sorted(p.name for p in folder.iterdir()) == [
-        "week.html", "week.json", "week.pdf", "week.xlsx"]  # fmt: skip
+        "SHA256SUMS", "week.html", "week.json", "week.pdf", "week.xlsx"]  # fmt: skip
     book = openpyxl.load_workbook(BytesIO((folder / "week.xlsx").read_bytes()))
     assert book.sheetnames == ["report", "losses", "time", "alarms", "charts", "about"]
     assert str(book["losses"]["D9"].value).startswith("=SUM(D")
