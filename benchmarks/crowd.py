@@ -28,7 +28,7 @@ import httpx2
 from pages import started
 from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
-from ratoon.jobs.mills import store_of
+from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.door.visit import cookie_name
 
 BROWSERS, EACH, SILENT, ENDLESS, STRANGERS = 60, 6, 500, 50, 8
@@ -132,7 +132,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as temporary:
         copy = Path(temporary) / "mill"
         shutil.copytree(given.folder, copy)
-        day = max(accounted_days(copy))
+        day = max(in_mill(copy, accounted_days))
         with store_of(copy) as store:
             person, first = jobs.add_person(store, "manager", "Manager", ["manager"])
             _, password = jobs.add_person(store, "late", "Late", ["viewer"])
