@@ -75,12 +75,24 @@ class _Writer:
         info = zipfile.ZipInfo(name, datetime.now(UTC).timetuple()[:6])
         info.compress_type = zipfile.ZIP_DEFLATED
         with self._book.open(info, "w", force_zip64=True) as member:
+            held = bytearray()  # a table's rows are short: many are written at once
             for piece in pieces:
-                member.write(piece)
-                mark.update(piece)
-                size, count = size + len(piece), count + 1
+                held += piece
+                count += 1
+                if len(held) >= _PIECE:
+                    size += _written(member, mark, held)
+            size += _written(member, mark, held)
         self.members[name] = {"size": size, "sha256": mark.hexdigest()}
         return count
+
+
+def _written(member: Any, mark: Any, held: bytearray) -> int:
+    """Write what is held, and hold nothing more; gives how much it was."""
+    size = len(held)
+    mark.update(held)
+    member.write(bytes(held))
+    held.clear()
+    return size
 
 
 def backup(mill_dir: Path, file: Path) -> Backup:

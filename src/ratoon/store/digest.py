@@ -14,6 +14,10 @@ from typing import Any
 
 from ratoon.base.errors import BadInput
 
+_CANONICAL = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+)
+
 
 def canonical(value: Any) -> str:
     """Canonical JSON: sorted keys, no spaces, shortest float text, times in UTC.
@@ -26,9 +30,7 @@ def canonical(value: Any) -> str:
     >>> canonical({"b": 1.50, "a": date(2031, 8, 14)})
     '{"a":"2031-08-14","b":1.5}'
     """
-    return json.dumps(
-        plain(value), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
+    return _CANONICAL.encode(plain(value))
 
 
 def digest(value: Any) -> str:

@@ -97,23 +97,26 @@ def store_file(
         "accepted": outcome.accepted,
         "corrected": outcome.corrected,
         "refused": len(outcome.rejected),
-        "stored": digest_of_file_rows(connection, number),
+        "stored": digest_of_file_rows(connection, number)[0],
     }
 
 
-def digest_of_file_rows(connection: Connection, number: int) -> str:
-    """Digest of every row that a file brought in, as the tables hold them now."""
+def digest_of_file_rows(connection: Connection, number: int) -> tuple[str, int]:
+    """Digest of every row that a file brought in, as the tables hold them now, and their number."""
     rows: list[list[Any]] = []
+    count = 0
     for table in (readings, stops):
         found = connection.execute(select(table).where(table.c.file == number).order_by(table.c.id))
         rows.extend([table.name, *row] for row in found)
+        count = len(rows)
     # thousands of rows a file: their text is digested whole, cell by cell would be slow
     for table, order in ((cane_records, cane_records.c.id), (cane_series, cane_series.c.row)):
         found = connection.execute(select(table).where(table.c.file == number).order_by(order))
-        text = "\n".join([repr(tuple(row)) for row in found])
-        if text:
-            rows.append([table.name, digest_of_bytes(text.encode())])
-    return digest(rows)
+        told = [repr(tuple(row)) for row in found]
+        count += len(told)
+        if told:
+            rows.append([table.name, digest_of_bytes("\n".join(told).encode())])
+    return digest(rows), count
 
 
 def _sift(

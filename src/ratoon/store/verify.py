@@ -5,10 +5,9 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from sqlalchemy import Connection, Table, func, select, text
+from sqlalchemy import Connection, Table, select, text
 
 from ratoon.store import cane_verify, chain, covered, people, written
-from ratoon.store.cane_tables import cane_records, cane_series
 from ratoon.store.digest import digest_of_bytes
 from ratoon.store.entries import digest_of_file_rows
 from ratoon.store.tables import events, files, meta, readings, results, settings, stops
@@ -102,14 +101,10 @@ def _file_faults(connection: Connection, said: dict[int, dict[str, Any]]) -> lis
         if number not in said:
             found.append(f"file {row.name}: stored without an event in the chain")
             continue
-        count = sum(
-            connection.scalar(select(func.count()).select_from(table).where(table.c.file == number))
-            or 0
-            for table in (readings, stops, cane_records, cane_series)
-        )
+        mark, count = digest_of_file_rows(connection, number)
         if count != row.stored:
             found.append(f"file {row.name}: {row.stored} rows were stored, {count} are there")
-        elif digest_of_file_rows(connection, number) != said[number]["stored"]:
+        elif mark != said[number]["stored"]:
             found.append(f"file {row.name}: its stored rows were changed afterwards")
         if row.digest != said[number]["digest"]:
             found.append(f"file {row.name}: the digest of the file was changed afterwards")
