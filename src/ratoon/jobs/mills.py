@@ -48,9 +48,10 @@ class OpenMill:
         kept = self.store.ask(settings_on, day)
         if kept is None or kept.text == self.mill.settings.text:
             return self.mill
-        if self._older is None or self._older.settings.text != kept.text:
-            self._older = mill_from(kept.text)
-        return self._older
+        older = self._older  # two threads may ask for two days
+        if older is None or older.settings.text != kept.text:
+            self._older = older = mill_from(kept.text)
+        return older
 
 
 @contextmanager
