@@ -3,8 +3,10 @@
 Part `demo` is the demonstration's season of about 100 000 bins. `large` is a season of 250 000:
 the same days moved on, their notes and bottles numbered anew, until there are so many. Each step
 is a process of its own, so that its processor time and its peak memory are its own. `unmix` sets
-a day's unmixing beside `scipy.optimize.lsq_linear` on the full matrix. Times are of this machine,
-now; nothing here passes or fails.
+a day's unmixing beside `scipy.optimize.lsq_linear` on the full matrix. `pair OLD [DAYS]` sets the
+program beside an older clone of it with a `.venv` of its own: files of so many days made by the
+older one, each step by both in turn, their processor times and the ratio. Times are of this
+machine, now; nothing here passes or fails.
 """
 
 from __future__ import annotations
@@ -83,6 +85,33 @@ def season(bins: int) -> dict[str, Any]:
             out = subprocess.run(line, check=True, capture_output=True, text=True).stdout
             told[name] = json.loads(out)
     return told
+
+
+def pair(old: Path, days: int = 20, turns: int = 2) -> dict[str, Any]:
+    """Least processor time of each step of `turns`, of an older program and of this one."""
+    programs = {"old": (old / ".venv/bin/python", old / "benchmarks/cane.py"),
+                "new": (Path(sys.executable), Path(__file__))}  # fmt: skip
+    took: dict[str, dict[str, list[float]]] = {n: {"old": [], "new": []} for n in STEPS}
+    with tempfile.TemporaryDirectory() as place:
+        made = Path(place) / "made"
+        write = "import sys; from pathlib import Path; from ratoon.demo.write import write_demo; "
+        write += f"write_demo(Path(sys.argv[1]), days={days})"
+        made.mkdir()
+        subprocess.run([programs["old"][0], "-c", write, made], check=True)
+        for path in (made / "input").iterdir():
+            if re.search(r"readings|stops", path.name):
+                path.unlink()
+        for turn in range(turns):
+            for which in programs:
+                shutil.copytree(made, Path(place) / f"{which}-{turn}")
+            for name in STEPS:
+                for which, program in programs.items():
+                    line = [*program, "step", name, Path(place) / f"{which}-{turn}"]
+                    out = subprocess.run(line, check=True, capture_output=True, text=True).stdout
+                    took[name][which].append(json.loads(out)["processor s"])
+    least = {name: {w: min(t) for w, t in both.items()} for name, both in took.items()}
+    return {name: t | {"ratio": round(t["new"] / max(t["old"], 0.01), 2)}
+            for name, t in least.items()}  # fmt: skip
 
 
 def _season_files(source: Path, into: Path, wanted: int) -> int:
@@ -175,5 +204,7 @@ def main(what: str = "") -> None:
 if __name__ == "__main__":
     if sys.argv[1:2] == ["step"]:
         print(json.dumps(step(sys.argv[2], Path(sys.argv[3]))))
+    elif sys.argv[1:2] == ["pair"]:
+        print(json.dumps(pair(Path(sys.argv[2]), *map(int, sys.argv[3:4])), indent=1))
     else:
         main(*sys.argv[1:2])

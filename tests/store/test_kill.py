@@ -44,7 +44,7 @@ MOST_TURNS = 3 * KILLS + 30  # a work that ended before it was killed is no kill
 APPENDING_SECONDS = 3.0 if KILLS < 50 else 10.0
 TIME_LEFT_OUT = ("seconds", "chain_head", "made_at")
 PHASES = ("import", "cane", "issue")
-TURNS = ("issue", "import", "issue", "cane")
+TURNS = ("issue", "import", "issue", "issue", "issue", "cane", "issue", "issue")
 
 
 @pytest.fixture(scope="module")
@@ -174,7 +174,7 @@ def _told(folder: Path) -> dict[str, Any]:
 
 
 def test_no_bin_is_lost_and_none_paid_twice(made: Path, server: str, tmp_path: Path) -> None:
-    """So many kills among the statements; half as many each in import and analysis."""
+    """So many kills among the statements, and a sixth of that in import and in analysis each."""
     mill = Mill(tmp_path / "mill", server, killing_cane.work)
     killing_cane.make_folder(made, mill.folder, mill.url)
     mill.empty()
