@@ -15,6 +15,7 @@ from ratoon.cane.history import (
     levelled,
     mislabelled_blocks,
 )
+from ratoon.cane.misidentified import LEAST_GAIN, exchanges
 from ratoon.cane.records import Block, BlockSeason
 
 BLOCKS, WITHIN, BETWEEN = 150, 0.0035, 0.0080  # of CCS, kg/kg: one parcel, and block from block
@@ -182,3 +183,13 @@ def test_a_days_level_is_not_what_blocks_were_cut_on_it():
     middle = float(np.median([p.relative - mean[int(p.block[1:])] for p in levelled(parcels)]))
     for n in (*order[-3:], *order[:3]):
         assert abs(flat[f"E{n}"] - mean[n] - middle) < 3 * WITHIN
+
+
+def test_a_pair_that_does_not_fit_exchanged_either_is_not_proposed():
+    """Of three bottles the first lies far off: the partner with which it fits is not here."""
+    expected, variance = np.array([[20.0], [18.0], [17.0]]), np.full((3, 1, 1), 0.25**2)
+    far = np.array([[14.0], [18.1], [16.9]])
+    assert exchanges(far, expected, variance) == []
+    swapped = np.array([[18.1], [20.1], [16.9]])
+    (one,) = exchanges(swapped, expected, variance)
+    assert (one.first, one.second) == (0, 1) and one.gain > LEAST_GAIN

@@ -114,6 +114,13 @@ def test_every_price_is_a_finite_difference(seed: int) -> None:
         kinds.add(limit.kind)
         held += limit.price > 0.0
     assert {"mill", "bins", "group", "equity"} <= kinds and held
+    # what is not in the list is no limit: more of such a crop, and less, change nothing
+    priced = {(x.name, x.limit) for x in found.limits if x.kind == "crop"}
+    for s in suppliers:
+        if (s.grower, s.left) not in priced:
+            one = Limit("crop", s.grower, s.left, 0.0, 0.0)
+            differences = [(changed(one, by, given) - here) / by for by in (1e-3, -1e-3)]
+            assert min(differences) == pytest.approx(0.0, abs=1e-3), s
 
 
 def test_limits_hold_and_nobody_gets_more_than_stands() -> None:

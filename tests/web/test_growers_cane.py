@@ -309,12 +309,19 @@ def _names_of(mill, cane, grower):
 
 
 def _asked(cane, grower):
+    """Addresses with a grower's own cane, that first which flags name beside another's.
+
+    Statements are asked for as issued, and of one day alone, which was never issued.
+    """
+    ones = sorted(cane[grower], key=lambda c: not any(f["others"] for f in c["flags"]))[:3]
     for template, forms in ASKED.items():
-        for one in cane[grower][:3]:
-            given = {"name": one["consignment"], "grower": grower, "date": LAST, "start": FIRST,
-                     "end": LAST, "number": 1}  # fmt: skip
-            for form in forms:
-                yield template, (template + form).format(**given)
+        for one in ones:
+            day = one["first_tip"][:10]
+            days = ((FIRST, LAST), (day, day))
+            for start, end in days[:1] if "{number}" in template else days:
+                given = {"name": one["consignment"], "grower": grower, "date": LAST,
+                         "start": start, "end": end, "number": 1}  # fmt: skip
+                yield from ((template, (template + form).format(**given)) for form in forms)
 
 
 def _text(answer):

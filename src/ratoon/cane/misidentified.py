@@ -24,6 +24,7 @@ from ratoon.laboratory.first_juice import ccs
 
 OUTSIDE = "bottle outside window"
 LEAST_GAIN = 8.0
+LONELY = 4.5  # sigma from what is expected, beyond which a figure does not belong there
 REACH = 3  # bottles are exchanged with one of the next few
 
 
@@ -40,7 +41,9 @@ def exchanges(
     measured: Array, expected: Array, covariance: Array, reach: int = REACH,
     least: float = LEAST_GAIN,
 ) -> list[Exchange]:  # fmt: skip
-    """Pairs of figures that fit better exchanged; each figure is in one pair at most.
+    """Pairs of figures that fit exchanged, and better so; each figure is in one pair at most.
+
+    A pair that fits better exchanged and yet not at all is none: its partner is elsewhere.
 
     Parameters
     ----------
@@ -54,10 +57,11 @@ def exchanges(
         i, j = np.arange(n - apart), np.arange(apart, n)
         straight = _misfit(measured[i] - expected[i], covariance[i])
         straight += _misfit(measured[j] - expected[j], covariance[j])
-        crossed = _misfit(measured[j] - expected[i], covariance[i])
-        crossed += _misfit(measured[i] - expected[j], covariance[j])
-        gain = 0.5 * (straight - crossed)
-        for place in np.flatnonzero(gain > least).tolist():
+        there = _misfit(measured[j] - expected[i], covariance[i])
+        here = _misfit(measured[i] - expected[j], covariance[j])
+        gain = 0.5 * (straight - there - here)
+        fits = np.maximum(there, here) <= LONELY**2
+        for place in np.flatnonzero(fits & (gain > least)).tolist():
             found.append(Exchange(int(i[place]), int(j[place]), float(gain[place])))
     found.sort(key=lambda e: (-e.gain, e.first, e.second))
     taken: set[int] = set()
@@ -83,7 +87,7 @@ def exchanged_bottles(
     Returns
     -------
     One flag for each of the two consignments; and one for a bottle that fits no neighbour either
-    and is more than 4 sigma from its own window.
+    and is more than `LONELY` from its own window.
     """
     if analysed.comparison is None:
         return []
@@ -116,7 +120,7 @@ def exchanged_bottles(
                      one.gain, f"{_read(own)}; {_read(other)}", (own.bottle, other.bottle))
             )  # fmt: skip
     lonely = np.sqrt(_misfit(measured - expected, covariance))
-    for row in np.flatnonzero(lonely > 4.5).tolist():
+    for row in np.flatnonzero(lonely > LONELY).tolist():
         if row in paired:
             continue
         place, own = rows[row]
