@@ -48,9 +48,7 @@ def scored(folder: Path, seed: int, before: int = 0) -> Counter[str]:
         (flag,) = (f for f in c["flags"] if f["code"] == "burn time missing")
         assert flag["severity"] == "look", "burnt cane without its time is paid"
     _paid(folder, answers, draw, state)
-    found = _counts(answers, draw)
-    found.update({"draws": 1, "mended": _mended(folder, answers)})
-    return found
+    return _counts(answers, draw) + Counter({"draws": 1})
 
 
 def _sums(answers: Sequence[Mapping[str, Any]], draw: Draw) -> dict[str, str]:
@@ -91,12 +89,12 @@ def _paid(
         assert store.verify() == []
 
 
-def _mended(folder: Path, answers: Sequence[Mapping[str, Any]]) -> bool:
+def mended(folder: Path) -> None:
     """A proposed exchange of bottles, when it is kept, changes both analyses as it said."""
+    answers = in_mill(folder, cane_of_all)
     told = [(a["date"], c, f) for a in answers for c in a["consignments"] for f in c["flags"]
             if f["code"] == "bottles exchanged"]  # fmt: skip
-    if not told:
-        return False
+    assert told
     day, _, flag = told[0]
     before = {c["consignment"]: (c, f["text"]) for on, c, f in told
               if on == day and set(f["exchange"]) == set(flag["exchange"])}  # fmt: skip
@@ -112,7 +110,6 @@ def _mended(folder: Path, answers: Sequence[Mapping[str, Any]]) -> bool:
         assert said is not None
         assert said.groups() == (f"{old['ccs']['value']:.2f}", f"{now[name]['ccs']['value']:.2f}")
         assert not any(f["code"].startswith("bottle") for f in now[name]["flags"])
-    return True
 
 
 def _counts(answers: Sequence[Mapping[str, Any]], draw: Draw) -> Counter[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .scored import scored, shares
+from .scored import mended, scored, shares
 
 
 def test_each_load_is_paid_once_or_waits(tmp_path: Path) -> None:
@@ -17,4 +17,4 @@ def test_each_load_is_paid_once_or_waits(tmp_path: Path) -> None:
     share = shares(found)
     assert share["intervals hold"] > 0.8
     assert found["held for nothing"] <= 1
-    assert found["mended"]
+    mended(tmp_path)

@@ -295,6 +295,13 @@ def hours(connection: Connection, kind: str, within: Period | None = None) -> li
     return sorted(found)
 
 
+def newest(connection: Connection, kind: str) -> datetime | None:
+    """The newest instant of a kind of record; None without any."""
+    t = cane_records
+    found: datetime | None = connection.scalar(select(func.max(t.c.at)).where(t.c.kind == kind))
+    return found
+
+
 def files_about(connection: Connection, within: Period, series: Period) -> list[Any]:
     """What could change an answer: files with records within, or series values, corrections."""
     t, s = cane_records, cane_series

@@ -28,6 +28,7 @@ from ratoon.jobs.cane.days import KIND, answers_of, days_with_cane
 from ratoon.jobs.cane.own import Names, names_of, own_words
 from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.cane.statement_reasons import reasons_of
+from ratoon.store import cane as stored_cane
 from ratoon.store import cane_issued
 from ratoon.store.answers import newest_results
 from ratoon.store.cane_records import IssuedStatement, Proposal
@@ -165,8 +166,8 @@ def _run(
     now = means_of(_compared(opened, items, rule, end), rule)
     means = now if reprice else _frozen_means(before, start, end, rule) or now
     if on is None:
-        listed = days_with_cane(opened)
-        on = max(end, listed[-1]) if listed and rule.advances else end
+        newest = store.ask(stored_cane.newest, "tip") if rule.advances else None
+        on = end if newest is None else max(end, mill.calendar.day_of(newest))
     return _Run(opened, start, end, rule, items, marks, before, means, now, on,
                 reprice)  # fmt: skip
 
