@@ -190,10 +190,10 @@ def test_no_bin_is_lost_and_none_paid_twice(made: Path, server: str, tmp_path: P
     dice, soon, half_way = random.Random(5), 0.0, 0
     killed: Counter[str] = Counter()
     for turn in range(2 * MOST_TURNS):
-        enough = killed["issue"] >= KILLS
-        if enough and half_way >= 2:
+        wanted = [p for p in PHASES if killed[p] < (KILLS if p == "issue" else 1)]
+        if not wanted and half_way >= 2:
             break
-        phase = "issue" if enough else TURNS[turn % len(TURNS)]
+        phase = TURNS[turn % len(TURNS)] if "issue" in wanted else [*wanted, "issue"][0]
         mill.go_back(phase)
         written = mill.folder / "statements"
         shutil.rmtree(written, ignore_errors=True)
@@ -211,7 +211,7 @@ def test_no_bin_is_lost_and_none_paid_twice(made: Path, server: str, tmp_path: P
         for again in PHASES[PHASES.index(phase) :]:
             assert mill.run(again)[1] == 0
         assert _told(mill.folder) == undisturbed
-    assert killed["issue"] >= KILLS and killed["import"] and killed["cane"]
+    assert not wanted
     assert half_way >= 2  # the kills must have fallen among the statements
 
 
