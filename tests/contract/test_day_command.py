@@ -34,7 +34,8 @@ def test_list(typed: Typed, mill_dir: Path) -> None:
 def test_the_folder_of_sheets(typed: Typed, mill_dir: Path) -> None:
     printed = typed("day", DAY, "--json").json
     folder = mill_dir / "sheets" / DAY
-    assert {p.name for p in folder.iterdir()} == {"morning.html", "morning.pdf", "morning.json"}
+    sheets = {"morning.html", "morning.pdf", "morning.json"}
+    assert {p.name for p in folder.iterdir()} == sheets | {"SHA256SUMS"}
     written = json.loads((folder / "morning.json").read_text(encoding="utf-8"))
     assert (written["date"], written["status"]) == (DAY, printed["status"])
     for row in written["key"]:
