@@ -41,7 +41,7 @@ def done(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
 def test_it_ends_with_a_morning_sheet_of_ones_own_mill(done: tuple[Path, list[str]]) -> None:
     here, printed = done
     folder = here / "our-mill" / "sheets" / "2031-08-13"
-    assert {p.suffix for p in folder.iterdir()} == {".html", ".pdf", ".json"}
+    assert {p.suffix for p in folder.iterdir()} == {".html", ".pdf", ".json", ""}  # and the digests
     sheet = json.loads((folder / "morning.json").read_text(encoding="utf-8"))
     assert (sheet["mill_name"], sheet["invented"]) == ("Our Mill", False)
     values = {row["address"]: row["day"]["value"] for row in sheet["key"]}
