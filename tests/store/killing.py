@@ -33,8 +33,8 @@ PRELOAD = [
 def forked() -> Any:
     """The fork server's context, the server started with everything loaded.
 
-    The server does not take over the path of whoever starts it, and passes over what it does not
-    find without a word: the path goes in by the environment.
+    The server does not take over the path of the process that starts it, and passes over
+    what it does not find without a word: the path goes in by the environment.
     """
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(PRELOAD)

@@ -68,7 +68,7 @@ def without_script(browser):
 
 
 def test_every_page_is_looked_at():
-    """Whoever adds an address adds it here, or to the lists of the door and of the first sheet."""
+    """A new address is added here, or to the lists of the door and of the first sheet."""
     seen = [*PAGES, *test_browser.PAGES, *test_door_browser.PAGES]
     unseen = {
         template

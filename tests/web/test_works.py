@@ -288,7 +288,7 @@ def test_the_store_is_asked_again_only_when_the_records_may_have_changed(works_m
         assert history.days() is history.days() and len(asked) == 1
         state = "two"
         assert history.days() and history.cane_sums() and len(asked) == 2
-        state = ""  # whoever cannot say asks each time
+        state = ""  # one who cannot say asks each time
         assert history.days() and history.days() and len(asked) == 4
 
 

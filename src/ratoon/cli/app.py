@@ -98,7 +98,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         say.tell("stopped")
         return 130
     except BrokenPipeError:
-        # whoever read our answer has gone; keep the interpreter from writing to it again
+        # the reader of our answer has gone; keep the interpreter from writing to it again
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return say.REFUSED
     except MemoryError:

@@ -34,7 +34,7 @@ def mill_in(folder: str, mark: str) -> Mill:
 
     Raises
     ------
-    BadInput : the file has changed since whoever asks has read it.
+    BadInput : the file has changed since the asker has read it.
     """
     from ratoon.account.mill import Mill
     from ratoon.settings.read import parse_settings

@@ -60,7 +60,7 @@ def make_demo(
 def account_weeks(opened: OpenMill, progress: Progress | None = None) -> None:
     """Account every week and the season to the newest day, in two processes of their own.
 
-    Whoever first looks at a week would wait for its account.
+    The first to look at a week would wait for its account.
     """
     from ratoon.jobs.day import accounted_days
     from ratoon.jobs.pool import WORKERS, SolverPool

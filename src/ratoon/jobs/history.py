@@ -49,7 +49,7 @@ class History:
     ----------
     store : gives its records once there are any.
     solving : held while equations are made or solved.
-    state : another text whenever the records changed, as far as whoever asks has to know; while it
+    state : another text whenever the records changed, as far as the asker has to know; while it
         stands the store is not asked again. "" asks it each time.
     """
 

@@ -111,7 +111,7 @@ def import_files(
     files : CSV files and workbooks, in the order in which they count.
     correct : reason for a correction; then a value that contradicts a stored one replaces it.
     progress : told one line at a time what is being done.
-    who : login of the person who imports; by default whoever runs the program.
+    who : login of the person who imports; by default the person who runs the program.
 
     Returns
     -------

@@ -39,7 +39,7 @@ CALLED_TOO = {"mill": "mills"}
 class Judged:
     """A stop with its station as the mill spells it, and what is to be said of it.
 
-    `refused`: it cannot be. `slips` and `asked`: it is kept only when whoever typed it says that it
+    `refused`: it cannot be. `slips` and `asked`: it is kept only when its writer says that it
     is so. `odd`: it is kept, and this is said. In a file slips are refused, and `odd_in` is kept
     and said; both name the column they stand in.
     """

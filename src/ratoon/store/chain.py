@@ -31,7 +31,7 @@ def now() -> datetime:
 
 
 def login() -> str:
-    """The login name of whoever runs the program; empty where the machine does not tell."""
+    """The login name of the person who runs the program; empty where the machine does not tell."""
     try:
         return getpass.getuser()
     except (KeyError, OSError):

@@ -300,7 +300,7 @@ def _change(
     who: str,
     before: Person | None,
 ) -> Person:
-    """Write the change and its event; whoever was disabled or got a new password is signed out."""
+    """Write the change and its event; a person disabled or given a new password is signed out."""
     if roles_ is not None:
         connection.execute(delete(roles).where(roles.c.person == person.id))
         for role in roles_:

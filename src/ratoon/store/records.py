@@ -40,7 +40,7 @@ class Entry:
 class Rejected:
     """An entry that contradicts what is stored, and why.
 
-    `unseen`: it would have replaced a row that whoever corrects had not seen.
+    `unseen`: it would have replaced a row that the corrector had not seen.
     """
 
     entry: Entry

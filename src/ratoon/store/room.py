@@ -95,7 +95,7 @@ class Writing:
     ) -> Outcome:
         """Store what a file holds; see `Store.add_file`.
 
-        `seen`: the newest row that whoever corrects had before the eyes; a newer one is not
+        `seen`: the newest row that the corrector had before the eyes; a newer one is not
         replaced unseen. None asks nothing.
         """
         outcome, detail = entries.store_file(
@@ -327,7 +327,8 @@ class Store:
 
         Parameters
         ----------
-        who : login of the person who acts; the events name it. By default whoever runs the program.
+        who : login of the person who acts; the events name it. By default the
+            person who runs the program.
         """
         with self._anchored_writing() as connection:
             yield Writing(connection, who)

@@ -189,7 +189,7 @@ sessions = Table(
     "sessions",
     metadata,
     Column("id", Integer, primary_key=True),
-    # SHA-256 of the token in the cookie: whoever reads this table can enter nowhere
+    # SHA-256 of the token in the cookie: a reader of this table can enter nowhere
     Column("digest", String(64), nullable=False, unique=True),
     Column("person", ForeignKey("people.id"), nullable=False, index=True),
     Column("made", UtcTime, nullable=False),

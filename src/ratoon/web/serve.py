@@ -55,7 +55,7 @@ def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
-        # Listening from now on: whoever reads the address below may ask at once, and waits.
+        # Listening from now on: people who read the address below may ask at once, and waits.
         listener.listen(BACKLOG)
     except (OSError, OverflowError) as error:
         listener.close()
@@ -170,7 +170,7 @@ def _app_of_one_process(mill_dir: Path, names: Sequence[str]) -> FastAPI:
 def _ready_app(
     mill_dir: Path, names: Sequence[str], solvers: SolverPool, starting: Sequence[Future[Any]]
 ) -> FastAPI:
-    """The pages of a mill, with all at hand that whoever asks first would wait for."""
+    """The pages of a mill, with all at hand that the first to ask would wait for."""
     from ratoon.web.app import create_app
 
     @cache  # the tables do not change while the program runs

@@ -213,7 +213,7 @@ class Pages:
         return place, self._sheets.of(place.date, lambda: morning_sheet(result))
 
     def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
-        """Only pages that exist, and that whoever asks may see."""
+        """Only pages that exist, and that the asker may see."""
         links = []
         if visitor().grower and "cane" in self.by_day:  # the newest week's statement
             links.append(("Cane", f"/find?{urlencode({'q': visitor().grower})}"))
@@ -249,7 +249,7 @@ class Pages:
     def live(self, date: str) -> tuple[str, str, str]:
         """What a page of a mill day waits for: the day, its newest result, the newest day."""
         if not date or "works" not in self.by_day or not may_see("/live"):
-            return "", "", ""  # whoever may not hear of it would be told that nobody answers
+            return "", "", ""  # people who may not hear of it would be told that nobody answers
         days = self.history.days()
         return date, str(days[date].number if date in days else ""), max(days, default="")
 

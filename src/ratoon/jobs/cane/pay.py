@@ -187,7 +187,7 @@ def _compared(
 def _frozen_means(
     before: Iterable[IssuedStatement], start: date, end: date, rule: PaymentRule
 ) -> dict[str, Decimal | None] | None:
-    """Means that the first statement of just these days was made with, whoever's it was."""
+    """Means that the first statement of just these days was made with, of any grower."""
     same = [b for b in before if (b.start, b.end) == (start, end)]
     if not same or rule.relative == "none":
         return None
@@ -257,7 +257,7 @@ def _made(run: _Run, names: Names, grower: str) -> str | None:
 
 
 def _in_own_words(run: _Run, names: Names, grower: str, content: dict[str, Any]) -> Any:
-    """What the grower may read: a statement goes to him, whoever asks for it."""
+    """What the grower may read: a statement goes to him, whatever person asks for it."""
     paid = {line["consignment"] for b in run.earlier(grower)
             for line in json.loads(b.content)["lines"]} - {""}  # fmt: skip
     return own_words(content, names.of_others(grower, paid))
@@ -295,7 +295,7 @@ def _proposed(run: _Run, fresh: Mapping[str, str], who: str) -> int:
 def _issue(run: _Run, texts: Mapping[str, str], who: str, proposal: int | None) -> None:
     """Freeze statements in one transaction that sees what was issued before: all or none.
 
-    Cane may have moved between their growers, and whoever reads that an issue was refused has not
+    Cane may have moved between their growers, and a reader of a refused issue has not
     to ask which of them were paid.
     """
     asked = next(

@@ -198,7 +198,7 @@ def only_own(grower: str) -> None:
 
 
 async def allowed(request: Request) -> None:
-    """Runs before every view: refuses whoever may not, and forms that are not ours.
+    """Runs before every view: refuses people who may not, and forms that are not ours.
 
     Raises
     ------

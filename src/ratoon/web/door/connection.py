@@ -50,7 +50,7 @@ class Connection(H11Protocol):
             self._wait("", 0.0)
 
     def pause_writing(self) -> None:
-        """Begin to wait for whoever does not read."""
+        """Begin to wait for one who does not read."""
         super().pause_writing()
         self._wait("reader", SILENT_SECONDS)
 

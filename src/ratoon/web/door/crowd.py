@@ -15,11 +15,11 @@ MOST_AT_WORK = 1000
 """Requests that are answered or wait for it; strangers have half of them."""
 STRANGERS, STRANGERS_OF_A_PLACE = 16, 4
 """Requests of people not signed in that are answered at once, in all and from one address. The
-pages have forty threads; the others are for whoever is signed in."""
+pages have forty threads; the others are for people signed in."""
 
 
 class Crowd:
-    """Lets whoever is signed in go on; strangers wait for one another, those of a place first."""
+    """Lets people signed in go on; strangers wait for one another, those of a place first."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app

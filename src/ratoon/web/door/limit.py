@@ -1,4 +1,4 @@
-"""Wrong passwords slow whoever guesses down, and nobody else.
+"""Wrong passwords slow a guesser down, and nobody else.
 
 They are counted for each pair of a login and a place, so that a stranger cannot make a person wait
 who comes from elsewhere. A browser in which a person has signed in before is known again by its own
@@ -17,7 +17,7 @@ FREE_TRIES = 5
 """Wrong passwords for a login from a place before that pair has to wait."""
 CROWD = 30
 """Wrong passwords from one place, or for one login, after which each pair has one free try: the
-first right password still comes in at once, wherever and whoever was guessed before."""
+first right password still comes in at once, whatever was guessed before."""
 FIRST_WAIT, LONGEST_WAIT = 5.0, 60.0
 """How long a pair waits [s]: doubled with each wrong password more, up to the longest. That is
 under a hundred tries an hour, and nobody who shares a stranger's address is held for long."""

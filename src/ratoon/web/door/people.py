@@ -191,7 +191,7 @@ class Tries:
 
 
 class TooSoon(Exception):
-    """Whoever tries passwords has to wait some seconds."""
+    """A person who tries passwords has to wait some seconds."""
 
     def __init__(self, wait: int) -> None:
         super().__init__(f"too many wrong passwords: wait {wait} s, then try again")

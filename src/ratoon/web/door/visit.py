@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from ratoon.store import Store
 
 _PROXIED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
-_NO_RECORDS = "The records cannot be read now; ask whoever serves these pages.\n"
+_NO_RECORDS = "The records cannot be read now; ask the person who serves these pages.\n"
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
 _MARK = re.compile(r"[0-9a-f]{16}\.[0-9a-f]{64}")
 YEAR = 31_536_000
