@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx2
 import pytest
@@ -14,6 +15,12 @@ from ratoon.web.door import connection
 from ratoon.web.door.crowd import STRANGERS_OF_A_PLACE, Crowd
 from ratoon.web.door.visit import Visitor, as_visitor
 from ratoon.web.serve import _config, listening_socket
+
+
+def run(coroutine):
+    """In a thread of its own: a browser of other tests keeps a loop running in this one."""
+    with ThreadPoolExecutor(1) as beside:
+        return beside.submit(asyncio.run, coroutine).result()
 
 
 @contextlib.contextmanager
@@ -81,7 +88,7 @@ def test_what_is_silent_or_without_end_is_ended_and_stops_nobody(monkeypatch):
         return told, await asyncio.gather(*waits)
 
     with serving(hello) as (port, server):
-        told, gone = asyncio.run(crowd(port))
+        told, gone = run(crowd(port))
         assert told == [200] * 360
         assert gone == [True] * 241
         until = time.monotonic() + 10
@@ -112,7 +119,7 @@ def test_a_body_that_dribbles_ends_and_the_oldest_silent_one_makes_room(monkeypa
         return time.monotonic() - begun, first
 
     with serving(hello) as (port, _):
-        took, first = asyncio.run(dribble(port))
+        took, first = run(dribble(port))
     assert took < 3.5 and first == b""
 
 
@@ -139,7 +146,7 @@ def test_strangers_take_turns_and_who_is_signed_in_does_not(login, at_once):
             await asyncio.gather(*(crowd(scope, body, None) for _ in range(20)))
         slow.cancel()
 
-    asyncio.run(ask())
+    run(ask())
     assert most == at_once
 
 

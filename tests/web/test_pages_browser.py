@@ -48,6 +48,7 @@ NO_PAGES = {
     "/yard": "leads to a day",
     "/journal": "leads to today",
     "/live": "JSON alone",
+    "/openapi.json": "JSON alone",
     "/laboratory/{date}/worked": "JSON alone",
 }
 
