@@ -277,7 +277,8 @@ def season(folder: Path) -> Line:
     days = in_mill(folder, lambda opened: opened.store.ask(mill_days, opened.mill.calendar))
     begun = time.perf_counter()
     with ProcessPoolExecutor(2, get_context("spawn")) as pool:
-        taken = list(pool.map(accounts_alone, [folder] * 2, [days[::2], days[1::2]]))
+        halves = [days[::2], days[1::2]]
+        taken = list(pool.map(in_mill, [folder] * 2, [accounts_alone] * 2, halves))
     seconds = time.perf_counter() - begun
     told = (
         f"{len(days)} days in two processes, {sum(taken) * SEASON / len(days):.1f} s of processor"
