@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import scipy.sparse
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ratoon.base.errors import NotSolved
+from ratoon.base.errors import NotSolved, NotSpecified
 from ratoon.base.maths import smooth_maximum
 from ratoon.base.records import Reading
 from ratoon.equations import Eq, Equations, Report, Var
@@ -339,3 +340,22 @@ def test_an_account_at_a_limit_is_the_bounded_least_squares(errors, limit):
     assert answer.value("2") == pytest.approx(best.x[0], abs=1e-5)
     assert answer.value("3") == pytest.approx(best.x[1], abs=1e-5)
     assert answer.at_bound == (("3",) if best.x[1] > limit - 1e-9 else ())
+
+
+def test_slopes_without_a_value_and_a_quick_way_that_does_not_end(
+    monkeypatch,
+):
+    """A matrix that the quick decomposition leaves is decomposed by the slower one."""
+    from ratoon.equations.structure import check_rank
+
+    rows, columns = ["first", "second"], ["x", "y"]
+    with pytest.raises(NotSolved, match="second"):
+        check_rank(scipy.sparse.csr_array([[1.0, 0.0], [np.nan, 1.0]]), rows, columns)
+
+    def ends_not(*_, **__):
+        raise np.linalg.LinAlgError("SVD did not converge")
+
+    monkeypatch.setattr(np.linalg, "svd", ends_not)
+    check_rank(scipy.sparse.csr_array([[1.0, 0.0], [0.5, 1.0]]), rows, columns)
+    with pytest.raises(NotSpecified, match="repeat one another"):
+        check_rank(scipy.sparse.csr_array([[1.0, 2.0], [0.5, 1.0]]), rows, columns)

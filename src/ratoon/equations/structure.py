@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.base.errors import NotSpecified
+from ratoon.base.errors import NotSolved, NotSpecified
 
 RANK = 1e-13  # relative size of a slope that is rounding alone
 
@@ -64,12 +64,20 @@ def check_rank(matrix: Any, rows: Sequence[str], columns: Sequence[str]) -> None
     Raises
     ------
     NotSpecified : naming the equations that repeat one another and the unknowns left open.
+    NotSolved : slopes without a value where it was solved.
     """
     if not matrix.shape[0]:
         return
     dense = matrix.toarray()
+    if lost := np.flatnonzero(~np.isfinite(dense).all(axis=1)).tolist():
+        raise NotSolved(f"no slope has a value in: {_few([rows[i] for i in lost])}")
     dense = dense / np.maximum(np.abs(dense).max(axis=1, keepdims=True), 1e-300)
-    left, sizes, right = np.linalg.svd(dense)
+    try:
+        left, sizes, right = np.linalg.svd(dense)
+    except np.linalg.LinAlgError:  # by the slower way, which ends where the quick one does not
+        from scipy.linalg import svd
+
+        left, sizes, right = svd(dense, lapack_driver="gesvd")
     if sizes[-1] > RANK * sizes[0]:
         return
     repeated = _leading(left[:, -1])
