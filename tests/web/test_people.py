@@ -381,7 +381,7 @@ def test_no_people_yet_means_this_machine_is_open_and_no_other(tmp_path, results
     with TestClient(app, base_url="http://127.0.0.1", follow_redirects=False) as near:
         page = near.get("/")
         assert page.status_code == 200
-        assert "Nobody has a login yet" in page.text
+        assert "There is no login yet" in page.text
         proxied = near.get("/", headers={"X-Forwarded-For": "10.0.0.9"})
         assert proxied.status_code == 303
     with TestClient(app, base_url="https://mill.example", follow_redirects=False) as far:
