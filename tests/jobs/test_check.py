@@ -12,6 +12,8 @@ from ratoon.checks.juice_end import Case, solve
 from ratoon.checks.registry import formulas, formulas_as_json
 from ratoon.checks.run import matching_digits, run_checks, within
 from ratoon.plant.streams import RAW_JUICE, read
+from ratoon.properties.solution import density
+from ratoon.properties.water import latent_heat
 
 HEAD = "id,what,inputs,expected,unit,tolerance,source,locator,confidence,formula\n"
 
@@ -40,7 +42,8 @@ def test_a_table_of_ones_own(tmp_path: Path) -> None:
     assert rows[5].found is None
     assert "outside the range" in rows[5].note
     keys = ["id", "what", "formula", "expected", "found", "unit", "tolerance", "digits", "pass"]
-    assert list(rows[0].as_json()) == [*keys, "source", "confidence"]
+    assert list(rows[0].as_json()) == [*keys, "source", "confidence", "account", "fitted"]
+    assert rows[0].account is None  # nobody asked
 
 
 @pytest.mark.parametrize(
@@ -72,10 +75,37 @@ def test_a_bad_file_is_refused(tmp_path: Path) -> None:
         run_checks(noise)
 
 
+def test_what_a_row_proves_is_seen_from_what_an_account_runs(tmp_path: Path) -> None:
+    """Same functions, same method: used. Our fit is marked at its own print, and nowhere else."""
+    file = table(
+        tmp_path,
+        "A,runs what the account runs,brix=65;t_C=20,1316.56,kg/m3,1,me,,own,density",
+        "B,by another method,brix=65;t_C=20;method=Baloh,1316.56,kg/m3,1,me,,own,density",
+        "C,no answer,brix=99;t_C=20,1,mPa.s,1,me,,own,viscosity",
+        "D,no function at all,a=1;b=2,3,t,0,me,,own,sum",
+        "E,two calls of which one,t_C=100,1,,1,me,,own,elevation_ratio",
+        "F,our fit,brix=15,1.35564,-,0.0001,ICUMSA1974,,seen,refractive_index",
+        "G,our fit at another print,brix=15,1.35564,-,0.0001,USDA135A50,,seen,refractive_index",
+        "H,another function,brix=65;t_C=20,1,mPa.s,1,me,,own,viscosity",
+    )
+
+    def account() -> None:
+        density(0.5, 50.0)
+        latent_heat(100.0)
+
+    rows = {row.id: row for row in run_checks(file, account)}
+    assert [row.account for row in rows.values()] == [
+        "used", "not used", None, "own working", "in part", "not used", "not used", "not used",
+    ]  # fmt: skip
+    assert [name for name, row in rows.items() if row.fitted] == ["F"]
+    nothing = run_checks(file, lambda: None)
+    assert {row.account for row in nothing} == {"not used", "own working", None}
+
+
 def test_a_juice_end_goes_through_the_stations() -> None:
     """What the hand balance does not print: the whole closes, and closures act as in the works."""
     case = Case(102.388, 0.16305, 0.005, 0.05, 1.0, 0.6, 0.3, 0.26, 0.02, 0.015, 1.5, 0.85, 0.05,
-                (35.0, 75.0, 103.0), 2257e3, 2230e3)  # fmt: skip
+                (35.0, 75.0, 103.0), 100.0, 3785.0, 2257e3, 2230e3)  # fmt: skip
     found = solve(case)
     limed, cake, mud = (read(found, n, RAW_JUICE) for n in ("limed_juice", "cake", "mud"))
     clear = read(found, "clear_juice")
@@ -86,6 +116,12 @@ def test_a_juice_end_goes_through_the_stations() -> None:
     loose = solve(replace(case, retention=0.75))
     assert read(loose, "mud", RAW_JUICE).mass > 1.1 * mud.mass
     assert read(loose, "cake", RAW_JUICE).solids == pytest.approx(cake.solids, rel=1e-9)
+    # The first heater agrees with the hand because two differences cancel.
+    mixed = read(found, "mixed_juice", RAW_JUICE)
+    heat = mixed.enthalpy(75.0) - mixed.enthalpy(35.0)
+    by_hand = mixed.mass * case.specific_heat * 40.0
+    given = heat / found["heater.primary.vapour.flow"]
+    assert (heat / by_hand, given / case.latent_bleed) == pytest.approx((1.0060, 1.0066), abs=2e-4)
     # The station's own heat for the second heater, and the hand's: see the page about checks.
     by_hand = limed.mass * case.specific_heat * 28.0 / case.latent_bleed
     assert found["heater.secondary.vapour.flow"] / by_hand == pytest.approx(1.019, abs=0.001)

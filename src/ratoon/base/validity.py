@@ -69,6 +69,16 @@ def valid_for(*ranges: Range) -> Callable[[Callable[P, R]], Callable[P, R]]:
     return decorate
 
 
+def fitted_to(*sources: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Say of which prints a formula is our own fit: its agreement with them proves nothing more."""
+
+    def decorate(function: Callable[P, R]) -> Callable[P, R]:
+        function.fitted_to = sources  # type: ignore[attr-defined]
+        return function
+
+    return decorate
+
+
 def _refuse_outside(function: str, value: Any, allowed: Range) -> None:
     """Raise when a number, or any number of an array, is outside the range (NaN is outside)."""
     if is_symbol(value):

@@ -141,12 +141,6 @@ def _cane_per_sugar(cane_t: Q, sugar_t: Q) -> Q:
     return float(account.cane_per_sugar(cane_t, sugar_t))
 
 
-@formula("printed_figure", "", printed="")
-def _printed(printed: Q) -> Q:
-    """A figure as it was printed, to be held against one that follows from its inputs."""
-    return printed
-
-
 @formula("sum", "t", a="t", b="t", c="t", d="t")
 def _sum(a: Q, b: Q, c: Q = 0.0, d: Q = 0.0) -> Q:
     """Sum of up to four weights."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ratoon.base.validity import fitted_to
 from ratoon.checks.registry import choice, formula
 from ratoon.laboratory import (
     bagasse_analysis,
@@ -59,16 +60,21 @@ def _recoverable_value(sucrose: Q, nonsucrose: Q, fibre: Q, d: Q = 0.4, c: Q = 0
     return float(cane_analysis.recoverable_value(sucrose, nonsucrose, fibre, d, c))
 
 
-@formula("recoverable_value_by_brix", "%", sucrose="%", brix="%", fibre="%", d="", c="")
-def _recoverable_value_by_brix(sucrose: Q, brix: Q, fibre: Q, d: Q = 0.4, c: Q = 0.02) -> Q:
-    """Recoverable value of cane, non-sucrose as Brix less sucrose."""
-    return float(cane_analysis.recoverable_value(sucrose, brix - sucrose, fibre, d, c))
+@formula("recoverable_value_of_four_mills", "%", sucrose="%", brix="%", fibre="%")
+@fitted_to("DavisAchary")
+def value_of_four_mills(sucrose: Q, brix: Q, fibre: Q) -> Q:
+    """Recoverable value of cane by factors fitted to four mills, non-sucrose as Brix less sucrose.
+
+    They say that the print is consistent, and nothing of another mill.
+    """
+    return float(cane_analysis.recoverable_value(sucrose, brix - sucrose, fibre, 0.3803, 0.0208))
 
 
-@formula("recoverable_crystal", "%", sucrose="%", brix="%", fibre="%")
-def _recoverable_crystal(sucrose: Q, brix: Q, fibre: Q) -> Q:
-    """Estimated recoverable crystal in cane, own fit to four mills."""
-    return float(cane_analysis.recoverable_crystal(sucrose, brix - sucrose, fibre))
+@formula("recoverable_crystal_of_four_mills", "%", sucrose="%", brix="%", fibre="%")
+@fitted_to("DavisAchary")
+def crystal_of_four_mills(sucrose: Q, brix: Q, fibre: Q) -> Q:
+    """Estimated recoverable crystal in cane, fitted to four mills."""
+    return 0.9734 * sucrose - 0.5420 * (brix - sucrose) - 0.0160 * fibre
 
 
 @formula("press_juice_factor", "", fibre_fraction="fraction")

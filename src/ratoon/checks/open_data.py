@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ratoon.account import formulas as account
+from ratoon.checks.laboratory import crystal_of_four_mills, value_of_four_mills
 from ratoon.laboratory import cane_analysis, first_juice
 
 DATA = Path(__file__).parent / "data" / "open"
@@ -94,7 +95,7 @@ def _four_mills() -> Iterator[Comparison]:
             value["foreign_matter_stops_pct"],
         )
         sucrose, fibre = value["sucrose_pct_cane"], value["fibre_pct_cane"]
-        nonsucrose = value["brix_pct_cane"] - sucrose
+        brix = value["brix_pct_cane"]
         efficiency = value["overall_time_efficiency_pct"]
         derived = {
             "overall_time_efficiency_pct": ("time_efficiency", account.time_efficiency(*stops)),
@@ -106,14 +107,8 @@ def _four_mills() -> Iterator[Comparison]:
                 "share_of_pol_in_cane",
                 account.share_of_pol_in_cane(value["erc_pct_cane"], sucrose),
             ),
-            "erc_pct_cane": (
-                "recoverable_crystal",
-                cane_analysis.recoverable_crystal(sucrose, nonsucrose, fibre),
-            ),
-            "rv_pct_cane": (
-                "recoverable_value",
-                cane_analysis.recoverable_value(sucrose, nonsucrose, fibre, 0.3803, 0.0208),
-            ),
+            "erc_pct_cane": ("recoverable_crystal", crystal_of_four_mills(sucrose, brix, fibre)),
+            "rv_pct_cane": ("recoverable_value", value_of_four_mills(sucrose, brix, fibre)),
         }
         for quantity, (formula, found) in derived.items():
             printed = table[quantity][mill]

@@ -33,6 +33,8 @@ MODULES = (
 )
 F = TypeVar("F", bound=Callable[..., Any])
 TEXT = "text"
+OF_THE_ANSWER = ("output", "stream", "variable", "node", "drop")
+"""Texts that name a part of the answer; every other text chooses how it is worked."""
 PRINTED = {
     "Btu/lb", "lb/h", "lb/lb", "lb", "ft2", "gpm", "degF", "Btu/h.ft2.F", "K abs", "degZ", "g",
     "g/mL", "g/100 mL", "mL", "nm", "dm", "dm3/h", "deg", "deg Be", "deg.mL/g.dm", "kJ/mol",
@@ -62,6 +64,12 @@ class Formula:
     unit: str
     arguments: tuple[Argument, ...]
     text: str
+
+    def way(self, inputs: dict[str, str]) -> tuple[object, ...]:
+        """What two rows share that are worked alike: formula, choices, which inputs are given."""
+        chosen = (a.name for a in self.arguments if a.unit == TEXT and a.name not in OF_THE_ANSWER)
+        given = frozenset(a.name for a in self.arguments if a.name in inputs)
+        return (self.name, given, *(inputs.get(name) for name in chosen))
 
     def answer(self, inputs: dict[str, str], unit: str, where: str) -> float:
         """The formula's answer for a row's inputs, in the row's unit when it is of one kind."""
@@ -138,6 +146,14 @@ def formulas() -> dict[str, Formula]:
     for module in MODULES:
         importlib.import_module(f"ratoon.checks.{module}")
     return dict(sorted(_FORMULAS.items()))
+
+
+def forget() -> None:
+    """Let go of what the formulas keep from row to row, so that the next row works all of it."""
+    for module in MODULES:
+        for kept in vars(importlib.import_module(f"ratoon.checks.{module}")).values():
+            if hasattr(kept, "cache_clear"):
+                kept.cache_clear()
 
 
 def find_formula(name: str, where: str) -> Formula:

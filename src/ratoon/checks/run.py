@@ -1,7 +1,8 @@
 """Tables of printed figures in, found figures out.
 
 A row passes when the figure found lies within the row's tolerance of the figure printed; a row
-marked NEGATIVE TEST holds a print that does not follow from its inputs and passes when it differs.
+marked NEGATIVE TEST holds a print that does not follow from its inputs and passes when it differs:
+the input `printed`, beside what does follow, or else the figure expected.
 Rows that touch what is not built here are listed, never counted.
 """
 
@@ -9,7 +10,7 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import cache
@@ -17,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput, RatoonError
+from ratoon.checks.reach import Reach, Use
 from ratoon.checks.registry import find_formula
 
 TABLES = Path(__file__).parent / "tables"
@@ -51,6 +53,10 @@ class CheckRow:
     note: str = ""
     printed: str = ""
     """The expected figure with the digits of its print."""
+    account: Use | None = None
+    """Whether the account runs what the row runs; None where nobody asked."""
+    fitted: bool = False
+    """Whether a formula on the row's way is our own fit to the row's print."""
 
     @property
     def published(self) -> bool:
@@ -71,30 +77,35 @@ class CheckRow:
             "pass": self.passed,
             "source": self.source,
             "confidence": self.confidence,
+            "account": self.account,
+            "fitted": self.fitted,
         }
 
 
-def run_checks(table: Path | None = None) -> list[CheckRow]:
+def run_checks(
+    table: Path | None = None, account: Callable[[], object] | None = None
+) -> list[CheckRow]:
     """Run our own tables, or one file of the same columns and one more, `formula`.
+
+    Parameters
+    ----------
+    account : runs an account; with it each row says what it proves of it.
 
     Raises
     ------
     BadInput : the file lacks a column or a number, or an input is missing.
     UnknownName : it names a formula that nobody knows.
     """
+    reach = None if account is None else Reach(account)
     if table is not None:
-        return [_run(row, row["formula"], {}, table.name) for row in _read(table, ("formula",))]
-    return [row for name in NAMES for row in run_table(name)]
-
-
-def run_table(name: str) -> list[CheckRow]:
-    """Run one of our own tables: the rows that are built."""
-    rows = []
-    for row in library_rows(name):
-        chosen = _chosen(row["id"])
-        if chosen is not None:
-            rows.append(_run(row, *chosen, name))
-    return rows
+        given = _read(table, ("formula",))
+        return [_run(row, row["formula"], {}, table.name, reach) for row in given]
+    return [
+        _run(row, *chosen, name, reach)
+        for name in NAMES
+        for row in library_rows(name)
+        if (chosen := _chosen(row["id"])) is not None
+    ]
 
 
 def not_built() -> dict[str, list[str]]:
@@ -153,13 +164,18 @@ def read_inputs(text: str, where: str) -> dict[str, str]:
     return inputs
 
 
-def _run(row: dict[str, str], name: str, fixed: dict[str, str], table: str) -> CheckRow:
+def _run(
+    row: dict[str, str], name: str, fixed: dict[str, str], table: str, reach: Reach | None
+) -> CheckRow:
     where = f"{table}, row {row['id']}"
     expected = _number(row, "expected", where)
     tolerance = _number(row, "tolerance", where)
     chosen = find_formula((name or "").strip(), where)
     inputs = read_inputs(row["inputs"], where) | fixed
     note = ""
+    proof = None
+    if reach is not None:
+        proof = reach.of(chosen.way(inputs), lambda: chosen.answer(inputs, row["unit"], where))
     found: float | None
     try:
         found = chosen.answer(inputs, row["unit"], where)
@@ -169,8 +185,12 @@ def _run(row: dict[str, str], name: str, fixed: dict[str, str], table: str) -> C
         found, note = None, str(error)
     if found is not None and not math.isfinite(found):
         found, note = None, "the answer is not a number"
-    agrees = found is not None and within(found, expected, tolerance)
-    negative = NEGATIVE in row["what"]
+    passed = found is not None and within(found, expected, tolerance)
+    if found is not None and NEGATIVE in row["what"]:
+        followed, wrong = True, expected
+        if "printed" in inputs:
+            followed, wrong = passed, _number(inputs, "printed", where)
+        passed = followed and not within(found, wrong, tolerance)
     return CheckRow(
         id=row["id"],
         what=row["what"],
@@ -180,12 +200,14 @@ def _run(row: dict[str, str], name: str, fixed: dict[str, str], table: str) -> C
         unit=row["unit"],
         tolerance=tolerance,
         digits=matching_digits(found, expected),
-        passed=(found is not None and not agrees) if negative else agrees,
+        passed=passed,
         source=row["source"],
         confidence=row["confidence"],
         table=table,
         note=note,
         printed=row["expected"].strip(),
+        account=proof.account if proof else None,
+        fitted=bool(proof and proof.fitted_to & {*row["source"].split(";")}),
     )
 
 

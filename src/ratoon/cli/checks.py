@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from ratoon.cli import say
+
+if TYPE_CHECKING:
+    from ratoon.checks.run import CheckRow
 
 
 def check(
@@ -25,27 +30,40 @@ def check(
     """Compare formulas with printed figures: formula, source, expected, found, digits."""
     if formulas:
         return _formulas(json)
-    from ratoon.checks.run import not_built, run_checks
+    from ratoon.checks.run import not_built
+    from ratoon.jobs.checks import proved
 
-    rows = run_checks(table)
+    rows = proved(table)
     shown = [row for row in rows if not (failed and row.passed)]
     if json:
         say.answer_json([row.as_json() for row in shown])
     else:
-        head = ("", "id", "formula", "expected", "found", "unit", "digits", "source")
+        head = ("", "id", "formula", "expected", "found", "unit", "digits", "account", "source")
         cells = (
             ("ok" if r.passed else "DIFFERS", r.id, r.formula, r.expected, r.found, r.unit,
-             r.digits, r.source)
+             r.digits, r.account, f"{r.source} (our fit)" if r.fitted else r.source)
             for r in shown
         )  # fmt: skip
         say.answer(say.table(head, cells, right="346"))
     differ = sum(not row.passed for row in rows)
-    published = sum(row.published for row in rows)
-    say.tell(f"{len(rows)} rows, {published} of them published; {differ} differ")
+    published = [row for row in rows if row.published]
+    say.tell(f"{len(rows)} rows, {len(published)} of them published; {differ} differ")
+    say.tell(_proving(published))
     if table is None:
         left = sum(len(ids) for ids in not_built().values())
         say.tell(f"{left} rows of the tables ask for what is not built yet and are not counted")
     return say.DONE  # a figure that differs is an answer too
+
+
+def _proving(published: Sequence[CheckRow]) -> str:
+    """What the published rows say of the account, in words."""
+    use = Counter(row.account for row in published)
+    fits = sum(row.fitted for row in published)
+    return (
+        f"of the published, {use['used']} run what the account runs and {use['in part']} do in "
+        f"part; {use['not used']} run what it does not use, {use['own working']} are worked in the "
+        f"check's own code; {fits} are prints that our own fits were made to"
+    )
 
 
 def _formulas(json: bool) -> int:

@@ -64,18 +64,3 @@ def recoverable_value(
     11.9
     """
     return sucrose - nonsucrose_factor * nonsucrose - fibre_factor * fibre
-
-
-def recoverable_crystal(sucrose: Quantity, nonsucrose: Quantity, fibre: Quantity) -> Quantity:
-    """Estimated recoverable crystal in cane [kg/kg].
-
-    Notes
-    -----
-    Coefficients are our own fit to the four mills of [DavisAchary] table 5.1.
-
-    Examples
-    --------
-    >>> round(100 * recoverable_crystal(0.1418, 0.0218, 0.1434), 2)
-    12.39
-    """
-    return 0.9734 * sucrose - 0.5420 * nonsucrose - 0.0160 * fibre

@@ -72,9 +72,9 @@ def listening_socket(port: int, host: str = "127.0.0.1") -> socket.socket:
 
 def published_checks() -> list[dict[str, Any]]:
     """The published rows of the table that `ratoon check` prints."""
-    from ratoon.checks.run import run_checks
+    from ratoon.jobs.checks import proved
 
-    return [row.as_json() | {"printed": row.printed} for row in run_checks() if row.published]
+    return [row.as_json() | {"printed": row.printed} for row in proved() if row.published]
 
 
 def serve(

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from ratoon.base.maths import Quantity
-from ratoon.base.validity import Range, valid_for
+from ratoon.base.validity import Range, fitted_to, valid_for
 
 # own fit to the 86 points 0-85 Bx of [ICUMSA1974], worst 5.5e-6: about the table's rounding
 _INDEX = (1.3329872, 0.14275328, 0.054743978, 0.012000093, 0.013402745, -0.0096139695)
 
 
+@fitted_to("ICUMSA1974")
 @valid_for(Range("dry_substance", 0.0, 0.85, "kg/kg"))
 def refractive_index(dry_substance: Quantity) -> Quantity:
     """Refractive index of a sucrose solution, 589 nm, 20 degC, relative to air.
@@ -61,6 +62,7 @@ def brix_from_refractive_index(index: Quantity) -> Quantity:
     return brix
 
 
+@fitted_to("OIV-AS2-02")
 @valid_for(
     Range("reading", 0.0, 0.75, "kg/kg"),
     Range("temperature", 10.0, 35.0, "degC"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ratoon.base.maths import Quantity
-from ratoon.base.validity import Range, valid_for
+from ratoon.base.validity import Range, fitted_to, valid_for
 from ratoon.properties.solution.density import density
 
 _WATER_20 = 998.23  # true density of water at 20 degC on the NBS scale [kg/m3]
@@ -15,6 +15,7 @@ _APPARENT = (1.000007, 0.3868678, 0.1274526, 0.06638991, -0.02527156)
 _BRIX = Range("dry_substance", 0.0, 0.80, "kg/kg")
 
 
+@fitted_to("USDA135A50", "NBSC440")
 @valid_for(_BRIX)
 def apparent_specific_gravity(dry_substance: Quantity) -> Quantity:
     """Apparent specific gravity 20/20 degC (weighed in air) of a sucrose solution.

@@ -104,6 +104,7 @@ class CheckGroup:
     unit: str
     source: str
     confidence: str
+    account: str
     passed: int
     rows: tuple[CheckRow, ...]
 
@@ -185,10 +186,10 @@ def readings_page(result: DayResult, place: DayPlace) -> ReadingsPage:
 
 def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
     """The table that `ratoon check` prints, each formula's values from a source together."""
-    same: dict[tuple[str, str, str, str, str], list[CheckRow]] = {}
+    same: dict[tuple[str, str, str, str, str, str], list[CheckRow]] = {}
     for r in rows:
         key = (str(r["what"]), str(r["formula"]), written_unit(str(r["unit"])), str(r["source"]),
-               str(r["confidence"]))  # fmt: skip
+               str(r["confidence"]), _of_the_account(r))  # fmt: skip
         same.setdefault(key, []).append(
             CheckRow(str(r["id"]), _minus(r.get("printed") or _number(r["expected"])),
                      _minus(_number(r["found"])), _number(r["digits"]), bool(r["pass"]))
@@ -203,6 +204,12 @@ def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
         sources.append(CheckSource(name, total, sum(groups[n].passed for n in mine), mine[0]))
     passed, total = (sum(getattr(s, what) for s in sources) for what in ("passed", "total"))
     return ChecksPage(passed, total, tuple(sources), groups)
+
+
+def _of_the_account(row: Mapping[str, Any]) -> str:
+    """What a row says of the account, in words."""
+    said = [f"account: {row['account']}"] if row.get("account") else []
+    return ", ".join([*said, *(["our own fit to this print"] if row.get("fitted") else [])])
 
 
 def _minus(number: str) -> str:
