@@ -16,7 +16,8 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.units import spread_to_inside, to_inside
 from ratoon.settings.fields import range_of
 from ratoon.settings.form import raised
-from ratoon.settings.records import Settings
+from ratoon.settings.records import InstrumentSettings, ReadingSettings, Settings
+from ratoon.settings.usual_readings import usual_reading
 
 Told = Mapping[str, Any]  # what a field says of itself
 _PERCENT_SPREADS = ("_sigma",)
@@ -55,7 +56,22 @@ def _parsed(text: str, where: str) -> Settings:
     tables = tables_of(text, where)
     raised(tables, where)
     settings: Settings = _record(Settings, tables, where)
-    return dataclasses.replace(settings, text=text)
+    usual = {a: _usual(a, where) for a in settings.read}
+    named = {r.instrument: InstrumentSettings(text=r.instrument) for r in usual.values()
+             if r.instrument}  # fmt: skip
+    return dataclasses.replace(
+        settings, readings={**usual, **settings.readings},
+        instruments={**named, **settings.instruments}, text=text,
+    )  # fmt: skip
+
+
+def _usual(address: str, where: str) -> ReadingSettings:
+    """A reading that the mill file only lists."""
+    found = usual_reading(address)
+    if found is None:
+        raise BadInput("no uncertainty is usual for it", where=f"{where}: read", value=address,
+                       todo="Give it under [readings] with its sigma.")  # fmt: skip
+    return found
 
 
 def tables_of(

@@ -382,6 +382,7 @@ class Settings:
     drying: DryingSettings | None = _field("", "the sugar dryer with its air", None)
     stores: StoreSettings | None = _field("", "stores of bagasse, mud, molasses, ash", None)
     stocks: tuple[str, ...] = _field("", "stocks that are taken", ())
+    read: tuple[str, ...] = _field("", "readings with their usual uncertainty, by address", ())
     readings: dict[str, ReadingSettings] = _field("", "each reading by its address", {})
     instruments: dict[str, InstrumentSettings] = _field("", "instruments by name", {})
     calibrations: tuple[CalibrationRow, ...] = _field("", "readings calibrated by themselves", ())

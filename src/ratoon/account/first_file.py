@@ -1,0 +1,269 @@
+"""A mill's first file, from its plates and what it usually reads.
+
+Whoever starts knows how many mills and effects there are, what stands on the plates, and last
+week's figures. All else begins at common practice with its uncertainty, and is sharpened by the
+mill's own days. What is written is an ordinary mill file: every line of it can be changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from ratoon.properties.water import (
+    saturation_temperature,
+    steam_enthalpy,
+    steam_entropy,
+    vapour_enthalpy_saturated,
+    water_enthalpy,
+    water_entropy,
+)
+from ratoon.settings.usual_readings import usual_reading
+
+KILO = 1e3
+USUAL_RATE = 470.0  # t/h of the mill for which own power and other exhaust are stated
+# Common practice, first to last of five mills and of five effects; others lie between.
+FIBRE_CONTENT = (32.5, 37.5, 41.5, 44.7, 47.2)  # %
+FINES = (1.6, 1.6, 1.2, 1.0, 0.8)  # %
+SOIL = (42.0, 35.0, 15.0, 12.0, 10.0)  # %
+CLEAN = (2.50, 2.25, 1.75, 1.25, 0.62)  # kW/m2.K
+INVERTED = (0.08, 0.03, 0.01, 0.003, 0.001)  # %
+
+Pan = dict[str, object]
+PANS: dict[str, Pan] = {  # common practice; a reading takes the place of its figure
+    "A": {"dry_substance": 90.9, "supersaturation": 1.10, "vapour_temperature": 54.0,
+          "movement_water": 6.0, "movement_sigma": 2.0, "density": 1471.0, "dry_on_brix": 0.988,
+          "sucrose_less_pol": 0.8, "magma_share": 8.5, "magma_sigma": 2.0, "sugar_purity": 99.3,
+          "sugar_moisture": 0.75, "sugar_moisture_sigma": 0.15, "molasses_dry_substance": 72.5,
+          "molasses_dry_on_brix": 0.982, "shipped": True},
+    "B": {"dry_substance": 90.9, "supersaturation": 1.15, "vapour_temperature": 51.0,
+          "movement_water": 10.0, "movement_sigma": 3.0, "density": 1482.0, "dry_on_brix": 0.974,
+          "sucrose_less_pol": 1.6, "magma_share": 9.0, "magma_sigma": 3.0, "purity": 76.0,
+          "sugar_purity": 98.85, "sugar_purity_sigma": 0.15, "sugar_moisture": 0.85,
+          "sugar_moisture_sigma": 0.2, "molasses_dry_substance": 73.0,
+          "molasses_dry_on_brix": 0.967, "shipped": True},
+    "C": {"dry_substance": 90.4, "supersaturation": 1.28, "vapour_temperature": 47.5,
+          "movement_water": 14.0, "movement_sigma": 4.0, "density": 1489.0, "dry_on_brix": 0.954,
+          "sucrose_less_pol": 2.6, "grain_share": 5.0, "sugar_purity": 84.0,
+          "sugar_purity_sigma": 2.0, "sugar_moisture": 2.5, "sugar_moisture_sigma": 0.7,
+          "molasses_dry_substance": 77.5, "molasses_dry_on_brix": 0.945},
+}  # fmt: skip
+FEEDS = {
+    "AC": {"A": ("liquor", "magma", "A_molasses"), "C": ("liquor", "A_molasses")},
+    "ABC": {"A": ("liquor", "magma"), "B": ("liquor", "magma", "A_molasses"),
+            "C": ("liquor", "A_molasses", "B_molasses")},
+}  # fmt: skip
+USUAL = {  # trade units; common practice where nothing is read
+    "cane.fibre_laboratory": 15.0, "first_juice.brix": 21.0, "first_juice.pol": 18.5,
+    "cane.temperature": 25.0, "imbibition.temperature": 55.0, "bagasse.temperature": 52.0,
+    "bagasse.pol": 1.9, "bagasse.moisture": 49.5, "heater.primary.temperature": 75.0,
+    "heater.secondary.temperature": 103.0, "clear_juice.temperature": 96.5, "mud.insolubles": 6.0,
+    "cake.moisture": 75.0, "liquor.brix": 67.0, "exhaust.pressure": 208.0,
+    "exhaust.temperature": 132.0, "crystalliser.temperature": 46.0, "sugar.moisture": 0.28,
+    "boiler.stack.temperature": 220.0, "boiler.air_ratio": 1.5, "feed_water.temperature": 95.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Uncertainty of a reading, where it is not the usual one: in its unit or relative in %."""
+
+    sigma: float | None = None
+    relative: float | None = None
+
+
+@dataclass(frozen=True)
+class Plates:
+    """What is known of a mill on the first day.
+
+    Attributes
+    ----------
+    rate : crushing rate [t/h]. mills : how many. drives : steam or electric. heaters, effects :
+    heating surface [m2]. massecuites : "AC" or "ABC". live_pressure, live_temperature : of boilers
+    [kPa a, degC]. condenser_water [t/h]. back_pressure, condensing : sets [MW], 0 for none.
+    heated_by : effect whose vapour goes to heaters and pans, 0 for exhaust.
+    reads : addresses read each day, with an uncertainty where it is not the usual one.
+    usual : usual value of readings, trade units. stocks : what is dipped, with its usual size [m3].
+    sugar_price : per tonne.
+    """
+
+    name: str
+    zone: str
+    season_start: date
+    rate: float
+    mills: int
+    effects: tuple[float, ...]
+    heaters: Mapping[str, float]
+    massecuites: str
+    live_pressure: float
+    live_temperature: float
+    sugar_price: float
+    drives: str = "steam"
+    condenser_water: float | None = None
+    back_pressure: float = 0.0
+    condensing: float = 0.0
+    heated_by: Mapping[str, int] = field(
+        default_factory=lambda: {"primary": 2, "secondary": 1, "A": 1, "B": 1, "C": 0}
+    )
+    reads: Mapping[str, Spread | None] = field(default_factory=dict)
+    usual: Mapping[str, float] = field(default_factory=dict)
+    stocks: tuple[str, ...] = ()
+
+    def read(self, address: str) -> float:
+        """Usual value of a reading, or common practice."""
+        return float(self.usual.get(address, USUAL.get(address, 0.0)))
+
+
+def first_file(p: Plates) -> str:
+    """The text of a mill file."""
+    return "\n".join((*_head(p), *_juice(p), *_pans(p), *_steam(p), *_readings(p), ""))
+
+
+def _between(values: tuple[float, ...], count: int) -> list[float]:
+    """A figure for each of `count`, from first to last."""
+    return [float(x) for x in np.interp(np.linspace(0.0, 4.0, count), range(5), values)]
+
+
+def _table(values: Mapping[str, object]) -> str:
+    return "{ " + ", ".join(f"{k} = {_written(v)}" for k, v in values.items()) + " }"
+
+
+def _written(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return f'"{value}"'
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_written(v) for v in value) + "]"
+    return f"{float(value):.6g}" if isinstance(value, float) else str(value)
+
+
+def _head(p: Plates) -> Iterator[str]:
+    yield f"# {p.name}: a first mill file. What it does not say is common practice."
+    yield "form = 2"
+    yield f"stocks = {_written(p.stocks)}"
+    listed = [a for a, spread in p.reads.items() if spread is None]
+    yield "# Read each day, with the usual uncertainty; others stand below, under [readings]."
+    yield "read = ["
+    for k in range(0, len(listed), 4):
+        yield "  " + ", ".join(f'"{a}"' for a in listed[k : k + 4]) + ","
+    yield "]"
+    yield "mills = ["
+    last = 100.0 - p.read("bagasse.moisture") - p.read("bagasse.pol") / 0.76 - 1.6
+    contents = [*_between(FIBRE_CONTENT, p.mills)[:-1], last]
+    for content, fines, soil in zip(contents, _between(FINES, p.mills), _between(SOIL, p.mills)):
+        yield "  " + _table({"fibre_content": content, "fines": fines,
+                             "insolubles_to_juice": soil}) + ","  # fmt: skip
+    yield "]"
+    yield "effects = ["
+    count = len(p.effects)
+    for area, htc, lost in zip(p.effects, _between(CLEAN, count), _between(INVERTED, count)):
+        yield f"  {_table({'area': float(area), 'htc': htc, 'inversion': lost})},"
+    yield "]"
+    yield f"prices = {_table({'sugar': p.sugar_price})}"
+    yield (f'mill = {{ name = "{p.name}", zone = "{p.zone}", '
+           f"season_start = {p.season_start.isoformat()} }}")  # fmt: skip
+
+
+def _juice(p: Plates) -> Iterator[str]:
+    fibre = p.read("cane.fibre_laboratory")
+    brix = p.read("first_juice.brix") * (97.0 - fibre) / 100.0
+    pol = p.read("first_juice.pol") * (95.0 - fibre) / 100.0
+    yield "cane = " + _table({"rate": p.rate, "fibre": fibre, "brix": brix, "pol": pol,
+                              "temperature": p.read("cane.temperature")})  # fmt: skip
+    water = p.read("imbibition.flow") / (p.rate * fibre / 100.0) * 100.0 or 220.0
+    yield "tandem = " + _table({
+        "imbibition_on_fibre": water, "imbibition_temperature": p.read("imbibition.temperature"),
+        "bagasse_temperature": p.read("bagasse.temperature"), "drives": p.drives})  # fmt: skip
+    for name, heats, htc in (("primary", "mixed_juice", 0.7), ("secondary", "limed_juice", 0.8)):
+        yield f"heaters.{name} = " + _table({
+            "area": float(p.heaters[name]), "heats": heats, "vapour": p.heated_by[name],
+            "htc": htc, "set_point": p.read(f"heater.{name}.temperature")})  # fmt: skip
+    yield "clarifier = " + _table({"temperature": p.read("clear_juice.temperature"),
+                                   "mud_insolubles": p.read("mud.insolubles")})  # fmt: skip
+    yield "filters = " + _table({"cake_moisture": p.read("cake.moisture")})
+    cold = p.usual.get(f"effect.{len(p.effects)}.vapour.pressure")
+    last = float(saturation_temperature(KILO * cold)) if cold else 54.0
+    water = p.condenser_water or 2500.0 * p.rate / USUAL_RATE
+    yield "evaporator = " + _table({"liquor_brix": p.read("liquor.brix"),
+                                    "last_vapour_temperature": last,
+                                    "condenser_water": water})  # fmt: skip
+
+
+def _pans(p: Plates) -> Iterator[str]:
+    feeds = FEEDS[p.massecuites]
+    for x, taken in feeds.items():
+        pan = {"feeds": taken, "heating": p.heated_by[x], **PANS[x]}
+        final, two = x == "C", p.massecuites == "AC"
+        if two and x == "A":
+            pan["purity"] = 81.0
+        if not two and final:
+            pan["purity"] = 63.5
+        run_off = "final_molasses" if final else f"molasses.{x}"
+        for key, address, on in (
+            ("dry_substance", f"pan.{x}.massecuite.brix", "dry_on_brix"),
+            ("molasses_dry_substance", f"{run_off}.brix", "molasses_dry_on_brix"),
+        ):
+            if address in p.usual:
+                pan[key] = float(p.usual[address]) * float(str(pan[on]))
+        if "purity" in pan:
+            pan["purity"] = p.usual.get(f"pan.{x}.massecuite.purity", pan["purity"])
+        yield f"pans.{x} = {_table(pan)}"
+    yield "crystalliser = " + _table({"temperature": p.read("crystalliser.temperature")})
+    yield "sugar = " + _table({"moisture": p.read("sugar.moisture"), "magma_dry_substance": 88.5})
+
+
+def _steam(p: Plates) -> Iterator[str]:
+    pressure, temperature = KILO * p.live_pressure, p.live_temperature
+    exhaust = KILO * p.read("exhaust.pressure")
+    steam = {
+        "exhaust_pressure": p.read("exhaust.pressure"),
+        "exhaust_temperature": p.read("exhaust.temperature"), "live_pressure": p.live_pressure,
+        "live_temperature": p.live_temperature,
+        "drop_to_exhaust": drop(pressure, temperature, exhaust) / KILO,
+        "drop_to_vacuum": drop(pressure, temperature, 10e3) / KILO,
+        "stack_temperature": p.read("boiler.stack.temperature"),
+        "air_ratio": p.read("boiler.air_ratio"), "feed_water": p.read("feed_water.temperature"),
+    }  # fmt: skip
+    for key, power in (("back_pressure", p.back_pressure), ("condensing", p.condensing)):
+        if power:
+            steam[f"{key}_power"] = float(p.usual.get(f"power.{key}", 0.8 * power))
+    yield f"steam = {_table(steam)}"
+    size = p.rate / USUAL_RATE
+    yield "[assumed]"
+    for address, value, sigma in (("own_power.fixed", 2.5, 0.8), ("exhaust.other.flow", 5.0, 2.5)):
+        made = {"value": value * size, "sigma": sigma * size,
+                "source": "common practice, no source; by the size of the mill"}  # fmt: skip
+        yield f'"{address}" = {_table(made)}'
+
+
+def drop(pressure: float, temperature: float, to: float) -> float:
+    """Isentropic drop of enthalpy from live steam to a lower pressure [J/kg], by steam tables."""
+    entropy = steam_entropy(pressure, temperature)
+    cold = saturation_temperature(to)
+    wet, full = water_entropy(to, cold - 1e-6), steam_entropy(to, cold + 1e-6)
+    vapour = (entropy - wet) / (full - wet)
+    liquid = water_enthalpy(to, cold - 1e-6)
+    left = liquid + vapour * (vapour_enthalpy_saturated(cold) - liquid)
+    return float(steam_enthalpy(pressure, temperature) - left)
+
+
+def _readings(p: Plates) -> Iterator[str]:
+    own = {a: s for a, s in p.reads.items() if s is not None}
+    if own:
+        yield "[readings]"
+    for address, spread in own.items():
+        usual = usual_reading(address)
+        given = {"sigma": spread.sigma, "relative": spread.relative}
+        made: dict[str, object] = {k: v for k, v in given.items() if v is not None}
+        if usual is not None:
+            made |= {"common_share": usual.common_share, "hours": usual.hours}
+            if usual.instrument:
+                made["instrument"] = usual.instrument
+        yield f'"{address}" = {_table(made)}'
+
+
+__all__ = ["Plates", "Spread", "drop", "first_file"]
