@@ -20,6 +20,7 @@ from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, mill_of, store_of
 from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks, without_account
+from ratoon.laboratory.raw_sugar import polarisation_allowance
 from ratoon.store.entries import readings_in
 
 DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
@@ -67,6 +68,14 @@ def test_derived_lines_are_their_formula(mill_dir: Path) -> None:
     cane, sugar = figures["account.cane"].value, figures["account.sugar"].value
     assert lines["report.cane_per_sugar"].value == pytest.approx(cane / sugar, rel=1e-9)
     assert lines["report.cane_per_sugar"].sigma > 0
+    allowance = polarisation_allowance(figures["account.sugar_pol"].value / 100.0)
+    standard = lines["report.sugar_at_96_pol_by_polarisation_allowance"].value
+    assert standard == pytest.approx((1.0 + allowance) * sugar, rel=1e-9)
+    # by the solids of what comes out, as by those of what goes in; little of them is lost between
+    brixes = [figures[f"account.{name}_brix"].value for name in ("liquor", "clear_juice")]
+    evaporated = lines["liquor.flow"].value * (brixes[0] / brixes[1] - 1.0)
+    found = lines["report.water_evaporated_by_brix"].value
+    assert found == pytest.approx(evaporated, rel=0.01)
     share = 100.0 * lines["final_molasses.weight"].value / cane
     assert lines["report.final_molasses_on_cane"].value == pytest.approx(share, rel=1e-6)
 

@@ -50,9 +50,13 @@ def test_direct_analysis_adds_up(extract: float, moisture: float) -> None:
 @given(st.floats(0.0005, 0.008), st.floats(0.96, 0.99))
 def test_safety_factor_and_dilution_indicator_are_one_thing(moisture: float, pol: float) -> None:
     factor = raw_sugar.safety_factor(moisture, pol)
-    assert raw_sugar.dilution_indicator(moisture, pol) == pytest.approx(
-        raw_sugar.dilution_from_safety(factor), rel=1e-9
-    )
+    indicator = raw_sugar.dilution_indicator(moisture, pol)
+    assert indicator == pytest.approx(factor / (1.0 - factor), rel=1e-9)
+
+
+@given(st.floats(0.90, 1.0), st.floats(0.0, 0.02))
+def test_richer_sugar_is_never_worth_less(pol: float, more: float) -> None:
+    assert raw_sugar.sugar_at_96(1.0, pol + more) >= raw_sugar.sugar_at_96(1.0, pol)
 
 
 @given(st.floats(0.05, 0.7))

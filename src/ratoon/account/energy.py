@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ratoon.account import formulas
 from ratoon.account.figured import Figured
 from ratoon.account.indicators import ccs, crushing
 from ratoon.plant.roles import Roles
@@ -17,7 +18,7 @@ def work_figures(r: Roles, settings: Settings) -> Iterator[Figured]:
     def coefficient(q: Quantities) -> Quantity:
         sugar = r.stream("sugar", q).sucrose
         standard = settings.sugar.standard_factor * sugar / settings.prices.sugar_pol
-        return standard / (ccs(r, q) * r.stream("cane", q).mass)
+        return formulas.coefficient_of_work(standard, ccs(r, q) * r.stream("cane", q).mass)
 
     yield Figured(
         "coefficient_of_work", "kg/kg", "%", "Coefficient of work", coefficient, 1.0,

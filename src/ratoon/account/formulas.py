@@ -270,11 +270,6 @@ def target_purity_in_words(method: str) -> str:
     return f"{100 * constant:.2f} - {100 * slope:.2f} log10(reducing sugars / ash)"
 
 
-def molasses_on_cane(nonpol_to_molasses: Quantity, brix: Quantity, purity: Quantity) -> Quantity:
-    """Final molasses per cane [kg/kg] from the non-pol on cane that must leave in it."""
-    return nonpol_to_molasses / (brix * (1.0 - purity))
-
-
 # ---- time --------------------------------------------------------------------------------
 
 

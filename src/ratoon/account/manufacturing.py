@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ratoon.account import formulas
+from ratoon.account import formulas, purities
 from ratoon.account.chemicals import ENDING, chemical_names, chemicals
 from ratoon.account.combine import time_weights, without_twice
 from ratoon.account.mill import Mill
@@ -21,6 +21,7 @@ from ratoon.account.period import PeriodAccount
 from ratoon.account.week_results import LineFigure
 from ratoon.base import units
 from ratoon.base.words import capital
+from ratoon.laboratory import raw_sugar
 from ratoon.plant.declared import MaterialRole
 from ratoon.plant.roles import Roles
 from ratoon.plant.stations.stocks import KNOWN, end_of
@@ -83,7 +84,13 @@ def _pans(letters: str) -> list[Line]:
             Line(f"{x} massecuite crystal", f"{{massecuite {x}}}.crystal"),
             Line(f"{x} massecuite at the drop", f"{{massecuite {x}}}.temperature"),
             Line(f"{x} mother liquor purity", f"{{mother liquor {x}}}.purity"),
+            Line(f"{x} massecuite exhaustion",
+                 inputs=(f"account.{x.lower()}_massecuite_purity", f"{{mother liquor {x}}}.purity"),
+                 formula=purities.exhaustion, unit="%"),
             Line(f"{x} centrifugals, rise of purity", f"{{rise of purity {x}}}"),
+            Line(f"{x} centrifugals, crystal dissolved on run-off",
+                 inputs=(f"{{mother liquor {x}}}.purity", f"{{rise of purity {x}}}"),
+                 formula=purities.crystal_dissolved, unit="%"),
             Line(f"{x} pans, load", f"{{load of pans {x}}}"),
             *(
                 (Line(f"{x} molasses purity", f"{{molasses {x}}}.purity"),)
@@ -91,7 +98,7 @@ def _pans(letters: str) -> list[Line]:
                 else ()
             ),
         )
-    ]
+    ]  # fmt: skip
 
 
 GROUPS: dict[str, tuple[Line, ...]] = {
@@ -114,7 +121,11 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Lost absolute juice on fibre",
              inputs=("account.extraction", "account.fibre_in_cane"),
              formula=formulas.lost_absolute_juice, unit="%"),
-        Line("Bagasse", "{final bagasse}.weight"), Line("Bagasse pol", "account.bagasse_pol"),
+        Line("Bagasse", "{final bagasse}.weight"),
+        Line("Bagasse on cane, by fibre",
+             inputs=("account.fibre_in_cane", "{final bagasse}.fibre"),
+             formula=formulas.bagasse_on_cane, unit="%"),
+        Line("Bagasse pol", "account.bagasse_pol"),
         Line("Bagasse moisture", "account.bagasse_moisture"),
         Line("Bagasse fibre", "{final bagasse}.fibre"),
         Line("Milling loss", inputs=("account.bagasse_pol", "{final bagasse}.fibre"),
@@ -139,6 +150,9 @@ GROUPS: dict[str, tuple[Line, ...]] = {
     ),
     "Evaporation": (
         Line("Liquor", "{liquor}.flow"), Line("Liquor brix", "account.liquor_brix"),
+        Line("Water evaporated, by brix",
+             inputs=("{clear juice}.flow", "account.clear_juice_brix", "account.liquor_brix"),
+             formula=formulas.evaporation, unit="t/h"),
         Line("Liquor purity", "account.liquor_purity"),
         Line("Exhaust pressure", "{exhaust pressure}"),
         Line("Last effect, vapour pressure", "{vapour pressure of the last effect}",
@@ -163,14 +177,24 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Sugar made", "account.sugar"), Line("Sugar pol", "account.sugar_pol"),
         Line("Sugar moisture", "account.sugar_moisture"),
         Line("Dilution indicator", "account.dilution_indicator"),
-        _ratio("Cane per sugar", "account.cane", "account.sugar", "t/t"),
+        Line("Safety factor", inputs=("account.sugar_moisture", "account.sugar_pol"),
+             formula=raw_sugar.safety_factor, unit="1"),
+        Line("Sugar at 96 pol, by polarisation allowance",
+             inputs=("account.sugar", "account.sugar_pol"), formula=raw_sugar.sugar_at_96,
+             unit="t"),
+        Line("Sugar at 92 white yield", inputs=("account.sugar", "account.sugar_pol"),
+             formula=raw_sugar.duty_quantity, unit="t"),
+        Line("Sugar on cane", inputs=("account.sugar", "account.cane"),
+             formula=formulas.sugar_on_cane, unit="%"),
+        Line("Cane per sugar", inputs=("account.cane", "account.sugar"),
+             formula=formulas.cane_per_sugar, unit="t/t"),
     ),
     "Recoveries": (
         Line("Boiling house recovery", "account.boiling_house_recovery"),
         Line("Basic boiling house recovery", inputs=_BASIC, formula=_basic, unit="%"),
         Line("Boiling house performance",
              inputs=("account.boiling_house_recovery", *_BASIC),
-             formula=lambda r, *rest: r / _basic(*rest), unit="%"),
+             formula=lambda r, *rest: formulas.recovery_performance(r, _basic(*rest)), unit="%"),
         Line("Reduced boiling house recovery, 85 purity",
              inputs=("account.mixed_juice_purity", "account.boiling_house_recovery"),
              formula=formulas.reduced_recovery, unit="%"),
@@ -179,7 +203,8 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Reduced overall recovery",
              inputs=("account.reduced_extraction", "account.mixed_juice_purity",
                      "account.boiling_house_recovery"),
-             formula=lambda e, j, r: e * formulas.reduced_recovery(j, r), unit="%"),
+             formula=lambda e, j, r: formulas.overall_recovery(e, formulas.reduced_recovery(j, r)),
+             unit="%"),
     ),
     "Energy": (
         Line("HP steam", "{steam in boilers}"), Line("HP steam on cane", "account.steam_on_cane"),

@@ -249,7 +249,7 @@ def _dilution(pol: Q, moisture: Q) -> Q:
 @formula("dilution_from_safety", "%", SF="")
 def _dilution_from_safety(SF: Q) -> Q:
     """Dilution indicator from the safety factor."""
-    return float(raw_sugar.dilution_from_safety(SF))
+    return SF / (1.0 - SF)
 
 
 @formula("duty_quantity", "t", quantity="t", yield_="%", standard="%")

@@ -24,8 +24,3 @@ def brix_at_20(reading: Quantity, temperature: Quantity) -> Quantity:
 def apparent_purity(pol: Quantity, brix: Quantity) -> Quantity:
     """Pol over Brix [kg/kg]."""
     return pol / brix
-
-
-def true_purity(sucrose: Quantity, dry_substance: Quantity) -> Quantity:
-    """Sucrose over true dry substance [kg/kg]."""
-    return sucrose / dry_substance

@@ -15,6 +15,7 @@ from ratoon.base.records import Period, Reading
 from ratoon.base.words import capital
 from ratoon.importers.plausible import limits_of, usual_of
 from ratoon.laboratory import first_juice, raw_sugar
+from ratoon.laboratory.refractometry import apparent_purity
 from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, unit_as_read
@@ -146,8 +147,8 @@ FOR_DILUTION = ("{sugar}.pol", "{sugar}.moisture")
 def worked(roles: Roles, values: Mapping[str, float]) -> dict[str, tuple[str, str]]:
     """Results of determinations in %: key -> (name, text); only those that can be worked.
 
-    Purity is pol over brix; CCS and dilution indicator are the laboratory room's own formulas, and
-    left out where a figure is outside the range for which they hold.
+    All are the laboratory room's own formulas, left out where a figure is outside the range for
+    which they hold.
     """
     found = {}
     for address in values:
@@ -155,7 +156,8 @@ def worked(roles: Roles, values: Mapping[str, float]) -> dict[str, tuple[str, st
         brix = values.get(f"{stem}.brix")
         if quality == "pol" and brix:
             name = stem.replace("_", " ").replace(".", " ")
-            found[f"{stem}.purity"] = (f"Purity, {name}", grouped(100 * values[address] / brix, 2))
+            purity = 100 * apparent_purity(values[address], brix)
+            found[f"{stem}.purity"] = (f"Purity, {name}", grouped(purity, 2))
     needs = [*map(roles.at, FOR_CCS)]
     if all(n in values for n in needs):
         brix, pol, fibre = (values[n] / 100.0 for n in needs)
