@@ -1,87 +1,11 @@
-"""Worked cases put together from the account's formulas: a loss account, a reference mill."""
+"""Worked cases put together from the account's formulas: a reference mill, volumes, cane."""
 
 from __future__ import annotations
 
 from ratoon.account import formulas as account
 from ratoon.checks.registry import choice, formula
-from ratoon.laboratory.cane_analysis import fibre_by_difference
 
 Q = float
-
-
-@formula(
-    "loss_account", "", cane_t="t", fibre="%", pol_cane="%", brix_cane="%", moisture_bag="%",
-    pol_bag="%", purity_bag="%", mud_t="t", pol_mud="%", pol_sugar="%", moisture_sugar="%",
-    purity_molasses="%", brix_molasses="%", undetermined_pct_pol="%", output="text",
-)  # fmt: skip
-def _loss_account(
-    cane_t: Q, fibre: Q, pol_cane: Q, brix_cane: Q, moisture_bag: Q, pol_bag: Q, purity_bag: Q,
-    mud_t: Q, pol_mud: Q, pol_sugar: Q, moisture_sugar: Q, purity_molasses: Q, brix_molasses: Q,
-    undetermined_pct_pol: Q, output: str,
-) -> Q:  # fmt: skip
-    """A whole loss account; outputs in t and per cent, as the case prints them."""
-    brix_bag = pol_bag / purity_bag
-    fibre_bag = fibre_by_difference(moisture_bag, brix_bag)
-    bagasse = cane_t * account.bagasse_on_cane(fibre, fibre_bag)
-    pol = cane_t * pol_cane
-    loss_bagasse, loss_mud = bagasse * pol_bag, mud_t * pol_mud
-    undetermined = undetermined_pct_pol * pol
-    juice_pol = pol - loss_bagasse
-    juice_purity = juice_pol / (cane_t * brix_cane - bagasse * brix_bag)
-    # what reaches the pans, at the mixed juice's purity
-    pans_pol = juice_pol - loss_mud - undetermined
-    pans_nonpol = pans_pol * (1.0 / juice_purity - 1.0)
-    # sugar carries its own non-pol; the rest leaves in molasses of the purity given
-    sugar_purity = pol_sugar / (1.0 - moisture_sugar)
-    crystal = account.basic_recovery(
-        sugar_purity, pans_pol / (pans_pol + pans_nonpol), purity_molasses
-    )
-    sugar_pol = pans_pol * crystal
-    molasses_pol = pans_pol - sugar_pol
-    extraction = account.extraction(juice_pol, pol)
-    recovery = account.boiling_house_recovery(sugar_pol, juice_pol)
-    basic = account.basic_recovery(sugar_purity, juice_purity, purity_molasses)
-    reduced_e = account.reduced_extraction(extraction, fibre)
-    reduced_r = account.reduced_recovery(juice_purity, recovery)
-    sugar = sugar_pol / pol_sugar
-    molasses = molasses_pol / purity_molasses / brix_molasses
-    granulated = account.standard_granulated_factor(pol_sugar, sugar_purity)
-    standard = sugar * granulated / juice_pol
-    per_cent = {
-        "bagasse_brix": brix_bag,
-        "bagasse_fibre": fibre_bag,
-        "bagasse_loss": account.share_of_pol_in_cane(loss_bagasse, pol),
-        "mud_loss": account.share_of_pol_in_cane(loss_mud, pol),
-        "molasses_loss": account.share_of_pol_in_cane(molasses_pol, pol),
-        "overall_recovery": account.overall_recovery(extraction, recovery),
-        "extraction": extraction,
-        "juice_purity": juice_purity,
-        "molasses_on_cane": molasses / cane_t,
-        "boiling_house_recovery": recovery,
-        "basic_recovery": basic,
-        "performance": account.recovery_performance(recovery, basic),
-        "reduced_extraction": reduced_e,
-        "virtual_molasses": account.virtual_molasses_purity(juice_purity, recovery),
-        "reduced_recovery": reduced_r,
-        "reduced_overall": account.overall_recovery(reduced_e, reduced_r),
-        "granulated_factor": granulated,
-        "granulated_recovery": standard,
-        "efficiency": standard / account.standard_recovery(juice_purity),
-    }
-    tonnes = {
-        "bagasse": bagasse,
-        "pol_in_bagasse": loss_bagasse,
-        "pol_in_mud": loss_mud,
-        "undetermined": undetermined,
-        "pol_in_molasses": molasses_pol,
-        "pol_in_sugar": sugar_pol,
-        "sugar": sugar,
-        "molasses": molasses,
-    }
-    answers = {name: 100.0 * value for name, value in per_cent.items()}
-    answers |= {name: value / 1000.0 for name, value in tonnes.items()}
-    answers["cane_per_sugar"] = account.cane_per_sugar(cane_t, sugar)
-    return float(choice("output", output, answers))
 
 
 @formula(

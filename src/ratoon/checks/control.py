@@ -49,11 +49,12 @@ def _moisture(brix_cane: Q, fibre: Q) -> Q:
 
 @formula(
     "milling_figure", "%", fibre="%", pol_cane="%", brix_cane="%", pol_bag="%", brix_bag="%",
-    fibre_bag="%", output="text",
+    fibre_bag="%", output="text", method="text",
 )  # fmt: skip
 def _milling(
-    fibre: Q, pol_cane: Q, brix_cane: Q, pol_bag: Q, brix_bag: Q, fibre_bag: Q, output: str
-) -> Q:
+    fibre: Q, pol_cane: Q, brix_cane: Q, pol_bag: Q, brix_bag: Q, fibre_bag: Q, output: str,
+    method: str = "Deerr",
+) -> Q:  # fmt: skip
     """Milling from cane and bagasse analyses: output bagasse, pol_in_bagasse, extraction, ..."""
     bagasse = account.bagasse_on_cane(fibre, fibre_bag)
     extraction = account.extraction_by_bagasse(bagasse * pol_bag, pol_cane)
@@ -62,8 +63,7 @@ def _milling(
         "pol_in_bagasse": bagasse * pol_bag,
         "extraction": extraction,
         "brix_extraction": account.extraction_by_bagasse(bagasse * brix_bag, brix_cane),
-        "reduced_extraction": account.reduced_extraction(extraction, fibre),
-        "reduced_extraction_linear": account.reduced_extraction(extraction, fibre, "linear"),
+        "reduced_extraction": account.reduced_extraction(extraction, fibre, method),
         "lost_absolute_juice": account.lost_absolute_juice(extraction, fibre),
         "milling_loss": account.milling_loss(pol_bag, fibre_bag),
     }

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from ratoon.checks.registry import choice, formula
-from ratoon.properties import bagasse, flue_gas, fouling, heat_transfer, solution
+from ratoon.plant.stations.boiler import Boiler
+from ratoon.plant.stations.filters import Filters
+from ratoon.plant.streams import RAW_JUICE, Stream, put
+from ratoon.properties import bagasse, fouling, heat_transfer, solution
 
 Q = float
 KCAL = heat_transfer.KILOCALORIE
@@ -54,22 +57,19 @@ def _heater(flow_t_h: Q, cp_kcal: Q, t_in: Q, t_out: Q, t_vapour: Q, velocity: Q
 @formula("bagasse_boiler_loss", "", moisture="%", ash="%", brix="%", air_ratio="",
          t_gas_C="degC", t_air_C="degC", output="text")  # fmt: skip
 def _loss(moisture: Q, ash: Q, brix: Q, air_ratio: Q, t_gas_C: Q, t_air_C: Q, output: str) -> Q:
-    """Losses of a bagasse boiler, % of GCV or NCV: dry_gas, dry_gas_net, water, vapour_net."""
-    gas = flue_gas.flue_gas(air_ratio, moisture)
-    dry = 1.0 - moisture
-    gross = bagasse.gross_calorific_value(moisture, ash, brix)
-    net = bagasse.net_calorific_value(moisture, ash, brix)
-    masses = {"CO2": gas.carbon_dioxide * 44.009, "O2": gas.oxygen * 31.998}
-    masses["N2"] = gas.nitrogen * flue_gas.ATMOSPHERIC_NITROGEN
-    heat = sum(m * flue_gas.mean_specific_heat(g, t_gas_C) for g, m in masses.items())
-    sensible = dry * heat * (t_gas_C - t_air_C)
-    vapour = dry * gas.water * 18.015
-    warm = vapour * flue_gas.mean_specific_heat("H2O", t_gas_C) * (t_gas_C - 25.0)
+    """Losses by the plant's boiler, % of GCV or NCV: dry_gas, dry_gas_net, water, vapour_net."""
+    boiler = Boiler("bagasse", Filters("bagasse"), air_temperature=t_air_C, ash_of_fibre=0.0)
+    fuel: dict[str, float] = {"boiler.air_ratio": air_ratio}
+    fibre = 1.0 - moisture - brix - ash
+    put(fuel, "bagasse", Stream(moisture, brix, 0.0, fibre, ash), RAW_JUICE)
+    dry, vapour = boiler.losses(fuel | {"boiler.stack.temperature": t_gas_C})
+    _, latent = boiler.losses(fuel | {"boiler.stack.temperature": 25.0})
+    on_net = boiler.gross(fuel) / bagasse.net_calorific_value(moisture, ash, brix)
     answers = {
-        "dry_gas": sensible / gross,
-        "dry_gas_net": sensible / net,
-        "water": (vapour * 2442e3 + warm) / gross,
-        "vapour_net": warm / net,
+        "dry_gas": dry,
+        "dry_gas_net": dry * on_net,
+        "water": vapour,
+        "vapour_net": (vapour - latent) * on_net,
     }
     return 100.0 * float(choice("output", output, answers))
 

@@ -23,6 +23,7 @@ MODULES = (
     "cane",
     "control",
     "cases",
+    "loss_case",
     "milling",
     "heat",
     "evaporators",

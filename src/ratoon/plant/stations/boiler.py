@@ -77,8 +77,8 @@ class Boiler(Station):
         bagasse = self.bagasse(q)
         return (bagasse.insolubles + self.ash_of_fibre * bagasse.fibre) / bagasse.mass
 
-    def efficiency(self, q: Quantities) -> Quantity:
-        """Heat to steam on gross heat: less dry gas, water vapour, unburnt and radiation."""
+    def losses(self, q: Quantities) -> tuple[Quantity, Quantity]:
+        """Heat that dry gas and water vapour carry off, each on gross heat."""
         bagasse, stack = self.bagasse(q), q["boiler.stack.temperature"]
         moisture = bagasse.water / bagasse.mass
         gross = self.gross(q)
@@ -87,7 +87,12 @@ class Boiler(Station):
         dry_gas = gas.dry_mass * dry_fuel * DRY_GAS_HEAT * (stack - self.air_temperature)
         water = moisture + 8.937 * BAGASSE["Jenkins1998"].hydrogen * dry_fuel
         vapour = water * 1000.0 * (2442.0 + 1.9 * (stack - 25.0))
-        return 1.0 - (dry_gas + vapour) / gross - q["boiler.unburnt"]
+        return dry_gas / gross, vapour / gross
+
+    def efficiency(self, q: Quantities) -> Quantity:
+        """Heat to steam on gross heat: less dry gas, water vapour, unburnt and radiation."""
+        dry_gas, vapour = self.losses(q)
+        return 1.0 - dry_gas - vapour - q["boiler.unburnt"]
 
     def gross(self, q: Quantities) -> Quantity:
         bagasse = self.bagasse(q)

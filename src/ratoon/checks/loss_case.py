@@ -1,0 +1,188 @@
+"""A whole loss account of a worked case, put through the account's own figures and report lines.
+
+The case is a mill of one station: balances of its sections, with what it lets go at the purity of
+mixed juice. Its analyses are given as figures of the account, so that the account's definitions
+find the flows; what the case prints is read from the account's figures and the report's lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import Any
+
+from ratoon.account import formulas, indicators
+from ratoon.account.figures import reports
+from ratoon.account.manufacturing import GROUPS
+from ratoon.account.pol_account import pol_figures
+from ratoon.checks.registry import choice, formula
+from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.plant.declared import Accounted, Material, MaterialRole
+from ratoon.plant.flowsheet import CRUSHING, PERIOD
+from ratoon.plant.roles import Roles
+from ratoon.plant.station import Station
+from ratoon.plant.stations.extraction import bagasse_reports
+from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Stream, read, stream_variables
+
+Q = float
+DAY = 86400.0  # s, any: the case knows tonnes only
+TRACE = 1e-9  # soil, which the case leaves out
+STREAMS: dict[MaterialRole, tuple[str, tuple[str, ...]]] = {
+    "cane": ("cane", RAW_JUICE),
+    "final bagasse": ("bagasse", RAW_JUICE),
+    "mixed juice": ("mixed_juice", JUICE),
+    "filter cake": ("cake", JUICE),
+    "sugar": ("sugar", JUICE),
+    "final molasses": ("molasses", JUICE),
+}
+LOST = "undetermined.flow"
+
+
+class Case(Station):
+    """The mill of the case."""
+
+    name = "case"
+
+    def materials(self) -> Iterator[Material]:
+        for role, (stem, components) in STREAMS.items():
+            yield Material(role, stem, components)
+        for role in ("first juice", "clear juice", "liquor"):  # which it does not tell of
+            yield Material(role, "mixed_juice")
+
+    def accounted(self) -> Iterator[Accounted]:
+        yield Accounted("loss", "bagasse", "", "bagasse.flow.sucrose")
+        yield Accounted("loss", "mud", "", "cake.flow.sucrose")
+        yield Accounted("loss", "molasses", "", "molasses.flow.sucrose")
+        yield Accounted("undetermined loss", "sugar_end", "", LOST)
+        yield Accounted("water in", "imbibition", "", "imbibition.flow")
+
+    def table(self) -> Iterator[Var]:
+        for stem, components in STREAMS.values():
+            yield from stream_variables(stem, stem, components)
+        yield Var(LOST, start=0.1)
+        yield Var("imbibition.flow", kind="constant", start=0.0)
+        for hours in (CRUSHING, PERIOD):
+            yield Var(hours, kind="constant", start=DAY)
+
+    def equations(self, q: Quantities) -> Iterator[Eq]:
+        s = {stem: read(q, stem, components) for stem, components in STREAMS.values()}
+        juice, made = s["mixed_juice"], (s["cake"], s["sugar"], s["molasses"])
+        lost = Stream(0.0, q[LOST], q[LOST] * (1.0 / juice.purity - 1.0))
+        for component in RAW_JUICE:
+            out = getattr(s["bagasse"], component) + getattr(juice, component)
+            yield Eq(f"mills: {component}", getattr(s["cane"], component) - out, 1.0)
+        for component in ("sucrose", "nonsucrose"):
+            out = sum((getattr(stream, component) for stream in made), getattr(lost, component))
+            yield Eq(f"boiling: {component}", getattr(juice, component) - out, 1.0)
+        yield Eq("cake at the purity of mixed juice", s["cake"].purity - juice.purity, 0.1)
+        yield Eq("no soil", s["cane"].insolubles - TRACE, 1.0)
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        cane, cake, molasses = (read(q, *STREAMS[role]) for role in
+                                ("cane", "filter cake", "final molasses"))  # fmt: skip
+        yield Report("cane.brix", cane.dissolved / cane.mass)
+        yield Report("cane.weight", cane.mass)
+        yield Report("cake.weight", cake.mass)
+        yield Report("molasses.brix", molasses.dry_substance)
+        yield Report("molasses.weight", molasses.mass)
+        yield from bagasse_reports(q, "bagasse", "bagasse")
+        roles = Roles([self])
+        known = (figure for made in KNOWN for figure in made(roles))
+        yield from reports((figure for figure in known if figure.name in FIGURES), q)
+
+
+KNOWN = (
+    indicators.cane_figures, indicators.milling_figures, indicators.juice_figures,
+    indicators.pan_figures, indicators.sugar_figures, pol_figures,
+)  # fmt: skip
+FIGURES = {
+    "cane", "fibre_in_cane", "pol_in_cane", "extraction", "reduced_extraction", "bagasse_pol",
+    "bagasse_moisture", "mixed_juice_purity", "mud_pol", "molasses_purity", "sugar", "sugar_pol",
+    "sugar_moisture", "boiling_house_recovery", "overall_recovery", "undetermined", "pol.cane",
+    "pol.sugar", "loss.bagasse", "loss.mud", "loss.molasses", "loss.bagasse_share",
+    "loss.mud_share", "loss.molasses_share",
+}  # fmt: skip
+PRINTED = {
+    "bagasse_brix": "bagasse.brix",
+    "bagasse_fibre": "bagasse.fibre",
+    "bagasse_loss": "account.loss.bagasse_share",
+    "mud_loss": "account.loss.mud_share",
+    "molasses_loss": "account.loss.molasses_share",
+    "overall_recovery": "account.overall_recovery",
+    "extraction": "account.extraction",
+    "juice_purity": "account.mixed_juice_purity",
+    "boiling_house_recovery": "account.boiling_house_recovery",
+    "reduced_extraction": "account.reduced_extraction",
+}
+"""What the case prints in per cent, as figures."""
+LINES = {
+    "molasses_on_cane": "Final molasses on cane",
+    "basic_recovery": "Basic boiling house recovery",
+    "performance": "Boiling house performance",
+    "reduced_recovery": "Reduced boiling house recovery, 85 purity",
+    "reduced_overall": "Reduced overall recovery",
+}
+"""What it prints in per cent, as lines of the report."""
+TONNES = {
+    "pol_in_bagasse": "account.loss.bagasse",
+    "pol_in_mud": "account.loss.mud",
+    "pol_in_molasses": "account.loss.molasses",
+    "pol_in_sugar": "account.pol.sugar",
+    "sugar": "account.sugar",
+}
+
+
+@cache
+def _solved(given: tuple[tuple[str, float], ...]) -> dict[str, float]:
+    case = Case()
+    start = {v.name: v.start for v in case.table()}
+    mill = Equations(case.table(), case.equations, case.reports)
+    return dict(mill.solve(dict(given), start).values)
+
+
+def _line(name: str, values: Mapping[str, float]) -> float:
+    """A line of the report on the case's figures."""
+    roles = Roles([Case()])
+    line = next(one for lines in GROUPS.values() for one in lines if one.name == name)
+    assert line.formula is not None
+    return float(line.formula(*(values[roles.at(i)] for i in line.inputs)))
+
+
+@formula(
+    "loss_account", "", cane_t="t", fibre="%", pol_cane="%", brix_cane="%", moisture_bag="%",
+    pol_bag="%", purity_bag="%", mud_t="t", pol_mud="%", pol_sugar="%", moisture_sugar="%",
+    purity_molasses="%", brix_molasses="%", undetermined_pct_pol="%", output="text",
+)  # fmt: skip
+def _loss_account(
+    cane_t: Q, fibre: Q, pol_cane: Q, brix_cane: Q, moisture_bag: Q, pol_bag: Q, purity_bag: Q,
+    mud_t: Q, pol_mud: Q, pol_sugar: Q, moisture_sugar: Q, purity_molasses: Q, brix_molasses: Q,
+    undetermined_pct_pol: Q, output: str,
+) -> Q:  # fmt: skip
+    """A whole loss account; outputs in t and per cent, as the case prints them."""
+    given: dict[str, Any] = {
+        "account.cane": cane_t, "account.fibre_in_cane": fibre, "account.pol_in_cane": pol_cane,
+        "cane.brix": brix_cane, "account.bagasse_moisture": moisture_bag,
+        "account.bagasse_pol": pol_bag, "bagasse.purity": purity_bag, "cake.weight": mud_t / DAY,
+        "account.mud_pol": pol_mud, "account.sugar_pol": pol_sugar,
+        "account.sugar_moisture": moisture_sugar, "account.molasses_purity": purity_molasses,
+        "molasses.brix": brix_molasses, "account.undetermined": undetermined_pct_pol,
+    }  # fmt: skip
+    found = _solved(tuple(given.items()))
+    juice, recovery = (found[PRINTED[n]] for n in ("juice_purity", "boiling_house_recovery"))
+    granulated = pol_sugar * formulas.standard_recovery(pol_sugar / (1.0 - moisture_sugar))
+    standard = recovery * granulated / pol_sugar
+    per_cent = {name: found[address] for name, address in PRINTED.items()}
+    per_cent |= {name: _line(line, found) for name, line in LINES.items()}
+    per_cent |= {
+        "virtual_molasses": formulas.virtual_molasses_purity(juice, recovery),
+        "granulated_factor": granulated,
+        "granulated_recovery": standard,
+        "efficiency": standard / formulas.standard_recovery(juice),
+    }
+    tonnes = {name: found[address] for name, address in TONNES.items()}
+    tonnes |= {name: DAY * found[f"{name}.weight"] for name in ("bagasse", "molasses")}
+    tonnes["undetermined"] = DAY * found[LOST]
+    answers = {name: 100.0 * value for name, value in per_cent.items()}
+    answers |= {name: value / 1000.0 for name, value in tonnes.items()}
+    answers["cane_per_sugar"] = _line("Cane per sugar", found)
+    return float(choice("output", output, answers))
