@@ -10,6 +10,9 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from datetime import timedelta
+from functools import cache
+from importlib.resources import files
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -19,7 +22,15 @@ import numpy as np
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 
+from ratoon.account.gather import gather
+from ratoon.account.gathered import Gathered
+from ratoon.account.mill import Mill, read_mill
 from ratoon.account.period import PeriodAccount
+from ratoon.base.records import Stop
+from ratoon.base.units import from_inside
+from ratoon.demo import measure
+from ratoon.demo.hours import TruePlant
+from ratoon.demo.random_days import random_day
 from ratoon.demo.trials import HEADLINES
 
 Z95 = 1.959964
@@ -78,6 +89,41 @@ def offs(account: PeriodAccount, truth: dict[str, float],
         if figure.value is not None and figure.sigma:
             found[address] = (figure.value - truth[address]) / figure.sigma
     return found
+
+
+def named_in(account: PeriodAccount, addresses: Sequence[str]) -> bool:
+    """Whether one of the readings is set aside, or stands first or in a first set of four."""
+    if any(getattr(s, "reading", s) in addresses for s in getattr(account, "set_aside", ())):
+        return True
+    suspects = account.answer.suspects if account.answer else ()
+    for suspect in suspects:
+        names = (suspect.address, *suspect.equivalent)
+        if names[0] in addresses or (len(names) <= 4 and set(names) & set(addresses)):
+            return True
+    return False
+
+
+@cache
+def _demo() -> tuple[Mill, TruePlant]:
+    mill = read_mill(files("ratoon.demo") / "data" / "mill.toml")  # type: ignore[arg-type]
+    return mill, TruePlant(mill.settings)
+
+
+def demo_day(rng: np.random.Generator) -> tuple[Mill, Gathered, dict[str, float]]:
+    """A random day of the demonstration mill, and its true figures in trade units."""
+    mill, plant = _demo()
+    day = random_day(rng, plant)
+    period = mill.calendar.period(day.date)
+    lasting = measure.lasting_errors(mill, rng)
+    rows = measure.read(mill, day, lasting, rng)
+    rows += measure.stocks(mill, day.opening, period.start, lasting, rng)
+    rows += measure.stocks(mill, day.closing, period.end, lasting, rng)
+    stop = Stop(period.start, period.start + timedelta(seconds=day.period - day.crushing),
+                "mills", "other")  # fmt: skip
+    gathered = gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
+    truth = {a: from_inside(v, mill.addresses[a].unit) for a, v in day.figures.items()
+             if a in mill.addresses}  # fmt: skip
+    return mill, gathered, truth
 
 
 def inside(days: Iterable[dict[str, float]], names: Iterable[str]) -> list[bool]:

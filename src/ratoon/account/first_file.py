@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from textwrap import wrap
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from ratoon.properties.water import (
 from ratoon.settings.usual_readings import usual_reading
 
 KILO = 1e3
+WIDTH = 110  # letters in a line of the list of readings
 USUAL_RATE = 470.0  # t/h of the mill for which own power and other exhaust are stated
 # Common practice, first to last of five mills and of five effects; others lie between.
 FIBRE_CONTENT = (32.5, 37.5, 41.5, 44.7, 47.2)  # %
@@ -148,8 +150,7 @@ def _head(p: Plates) -> Iterator[str]:
     listed = [a for a, spread in p.reads.items() if spread is None]
     yield "# Read each day, with the usual uncertainty; others stand below, under [readings]."
     yield "read = ["
-    for k in range(0, len(listed), 4):
-        yield "  " + ", ".join(f'"{a}"' for a in listed[k : k + 4]) + ","
+    yield from wrap(", ".join(f'"{a}"' for a in listed), WIDTH)
     yield "]"
     yield "mills = ["
     last = 100.0 - p.read("bagasse.moisture") - p.read("bagasse.pol") / 0.76 - 1.6

@@ -112,10 +112,13 @@ SPREADS: dict[str, Spread] = {  # spreads are common practice
     "bagasse.store.weight": Spread(relative=0.06, common=0.6),
     "feed_water.temperature": Spread(1.0, common=0.6),
     "condenser.sugar": Spread(3.0, often=0.6),
+    "stock.juice": Spread(relative=0.05, common=0.5),
+    "stock.liquor": Spread(relative=0.025, common=0.5),
+    "stock.C_massecuite": Spread(relative=0.027, common=0.5),
+    "stock.?_massecuite": Spread(relative=0.04, common=0.5),
+    "stock.magma": Spread(relative=0.075, common=0.5),
+    "stock.*": Spread(relative=0.04, common=0.5),
 }
-STOCK_ON_USUAL = {"juice": 0.05, "liquor": 0.024, "A_massecuite": 0.04, "B_massecuite": 0.05,
-                  "C_massecuite": 0.027, "A_molasses": 0.033, "B_molasses": 0.043,
-                  "magma": 0.075}  # standard deviation of a dip on what is usual  # fmt: skip
 
 
 def spread_of(address: str) -> Spread | None:
@@ -151,10 +154,10 @@ class Instruments:
             chosen = rng.random()
             if spread is not None and chosen < spread.often and address != last:
                 self.spreads[address] = spread
-        for called, usually in mill.plate.tanks.items():
-            self.spreads[f"stock.{called}"] = Spread(
-                float(np.round(STOCK_ON_USUAL[called] * usually, 1)) or 1.0, common=0.5
-            )
+        for called in mill.plate.tanks:
+            spread = spread_of(f"stock.{called}")
+            assert spread is not None
+            self.spreads[f"stock.{called}"] = spread
         self.lasting = {s.instrument or a: float(rng.standard_normal())
                         for a, s in self.spreads.items()}  # fmt: skip
         self.dips: dict[str, tuple[float, float]] = {}
