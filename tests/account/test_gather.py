@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from ratoon.account.combine import doubt
-from ratoon.account.gather import crushing_seconds, gather
+from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.to_date import join
 from ratoon.base.clock import parse_date
@@ -24,13 +24,13 @@ def cane(period: Period, first: float, last: float, tonnes: float) -> Reading:
     return Reading("cane.weight", tonnes * 1000.0, None, start=start, end=end, unit="t")
 
 
-def test_overlapping_stops_count_once(period: Period) -> None:
+def test_overlapping_stops_count_once(mill: Mill, period: Period) -> None:
     stops = [
         Stop(period.start, period.start + 2 * HOUR, "mills", "a"),
         Stop(period.start + HOUR, period.start + 3 * HOUR, "mills", "b"),
         Stop(period.start + 5 * HOUR, period.start + 6 * HOUR, "boilers", "c"),
     ]
-    assert crushing_seconds(period, stops) == 21 * 3600
+    assert gather(mill, period, [], stops).crushing == 21 * 3600
 
 
 def test_a_missing_shift_does_not_make_the_rate_smaller(mill: Mill, period: Period) -> None:

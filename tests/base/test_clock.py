@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratoon.base.clock import Calendar, Shift, parse_date, today
+from ratoon.base.clock import Calendar, Shift, parse_date
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 
@@ -108,12 +108,6 @@ def test_days_of_a_period() -> None:
     day, monday = (BRISBANE.period(date(2031, 8, n)) for n in (14, 11))
     assert BRISBANE.days_of(day) == [date(2031, 8, 14)]
     assert len(BRISBANE.days_of(Period(monday.start, day.end))) == 4
-
-
-def test_today_is_the_newest_day_with_readings() -> None:
-    days = [date(2031, 8, 14), date(2031, 8, 1)]
-    assert today(days) == date(2031, 8, 14)
-    assert today([]) is None
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from ratoon.store import Store, engine, locate
 
 from .conftest import Typed
 
-COMMANDS = ("demo", "serve", "import", "day", "try", "addresses", "check", "doctor")
+COMMANDS = ("demo", "serve", "import", "day", "try", "addresses", "check", "work", "doctor")
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -84,6 +84,14 @@ def test_doctor_names_a_damaged_database_and_a_missing_mill_file(
 def test_doctor_of_no_folder(typed: Typed) -> None:
     answer = typed("doctor", "--mill", "/no/such/folder", mill=False)
     assert answer.code == 1 and "no such folder" in answer.err
+
+
+def test_work_gives_one_figure_with_its_unit(typed: Typed) -> None:
+    assert typed("work", "pol_of_juice", "brix=18", "reading=65").out == "15.7781 %\n"
+    told = typed("work", "sugar_at_96", "quantity=1000", "pol=98.9", "--json").json
+    assert told["value"] == pytest.approx(1036.5) and told["unit"] == "t"
+    refused = typed("work", "density", "brix=99", "t_C=20")
+    assert refused.code == 1 and "0 to 0.85" in refused.err
 
 
 def test_check_of_formulas_and_of_no_table(typed: Typed) -> None:

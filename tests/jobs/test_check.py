@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.checks.juice_end import Case, solve
 from ratoon.checks.registry import formulas, formulas_as_json
 from ratoon.checks.run import matching_digits, run_checks, within
@@ -134,6 +135,23 @@ def test_formulas_say_their_arguments_and_units() -> None:
     assert density["unit"] == "kg/m3"
     assert density["arguments"][0] == {"name": "brix", "unit": "Bx", "optional": False}
     assert all(f["text"] for f in known)
+
+
+def test_every_formula_is_worked_or_refused_in_words() -> None:
+    """At the bench: left out, all ones, all zeros, no number - never a fault of the program."""
+    for one in formulas().values():
+        for typed in ("1", "0", "many", ""):
+            inputs = {a.name: typed for a in one.arguments if typed}
+            try:
+                assert math.isfinite(one.worked(inputs))
+            except RatoonError as refusal:
+                assert "\n" not in str(refusal)
+    pol = formulas()["pol_of_juice"]
+    assert pol.worked({"brix": "18", "reading": "65"}) == pytest.approx(15.778, abs=1e-3)
+    with pytest.raises(UnknownName, match="Did you mean reading"):
+        pol.worked({"brix": "18", "raeding": "65"})
+    with pytest.raises(BadInput, match="reading or reading_Z"):
+        pol.worked({"brix": "18"})
 
 
 def test_digits_and_tolerance() -> None:

@@ -7,8 +7,6 @@ sucrose throughout, but an account keeps to one of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from ratoon.base.maths import Quantity, log10
 from ratoon.base.validity import choose
 
@@ -85,39 +83,6 @@ def imbibition_on_fibre(imbibition: Quantity, fibre: Quantity) -> Quantity:
     return imbibition / fibre
 
 
-@dataclass(frozen=True, slots=True)
-class BagasseParts:
-    """Fibre, dissolved solids and moisture on bagasse [kg/kg]."""
-
-    fibre: Quantity
-    solids: Quantity
-    moisture: Quantity
-
-
-def bagasse_from_extraction(
-    fibre_in_cane: Quantity, juice_solids: Quantity, juice_extracted: Quantity
-) -> BagasseParts:
-    """Bagasse of dry milling: cane less the juice extracted, residual juice like the whole.
-
-    Parameters
-    ----------
-    fibre_in_cane : [kg/kg]. juice_solids : in the juice [kg/kg].
-    juice_extracted : weight of juice per cane [kg/kg].
-
-    Notes
-    -----
-    Source: [BW] Table 44 (print seen).
-
-    Examples
-    --------
-    >>> round(100 * bagasse_from_extraction(0.12, 0.18, 0.75).moisture, 2)
-    42.64
-    """
-    bagasse = 1.0 - juice_extracted
-    juice = (bagasse - fibre_in_cane) / bagasse
-    return BagasseParts(fibre_in_cane / bagasse, juice_solids * juice, (1.0 - juice_solids) * juice)
-
-
 def evaporation(juice: Quantity, brix_in: Quantity, brix_out: Quantity) -> Quantity:
     """Water to evaporate from juice between two Brixes, in the unit of juice."""
     return juice * (1.0 - brix_in / brix_out)
@@ -147,14 +112,6 @@ def basic_recovery(
     """
     s, j, m = sugar_purity, juice_purity, molasses_purity
     return s * (j - m) / (j * (s - m))
-
-
-def standard_recovery(juice_purity: Quantity) -> Quantity:
-    """Basic recovery for sugar of 100 and molasses of 28.57 purity: 1.4 - 0.40/J [-].
-
-    Source [JamaicaCore], seen.
-    """
-    return 1.4 - 0.40 / juice_purity
 
 
 def recovery_performance(actual: Quantity, basic: Quantity) -> Quantity:
@@ -203,11 +160,6 @@ _REDUCED_RECOVERY = {"virtual molasses": _by_virtual_molasses, "ratio": _by_rati
 def overall_recovery(extraction: Quantity, boiling_house_recovery: Quantity) -> Quantity:
     """Pol in sugar over pol in cane [-]."""
     return extraction * boiling_house_recovery
-
-
-def standard_granulated_factor(pol_of_sugar: Quantity, purity_of_sugar: Quantity) -> Quantity:
-    """Equivalent standard granulated sugar per sugar made [kg/kg]; from memory."""
-    return pol_of_sugar * standard_recovery(purity_of_sugar)
 
 
 def coefficient_of_work(sugar_at_standard: Quantity, ccs_in_cane: Quantity) -> Quantity:

@@ -55,12 +55,6 @@ def stretches_stood(period: Period, stops: Iterable[Stop]) -> list[tuple[datetim
     return joined
 
 
-def crushing_seconds(period: Period, stops: Iterable[Stop]) -> float:
-    """Length of the period less the union of the mills' stops [s]."""
-    stood = sum((b - a).total_seconds() for a, b in stretches_stood(period, stops))
-    return period.seconds - stood
-
-
 def gather(
     mill: Mill, period: Period, records: Iterable[Reading], stops: Sequence[Stop]
 ) -> Gathered:

@@ -40,7 +40,7 @@ def average_run_length(k: float, h: float, shift: float = 0.0, states: int = STA
     Notes
     -----
     The sum is taken as a Markov chain on `states` steps: D. Brook and D. A. Evans, Biometrika 59
-    (1972) 539 (from memory; a simulation and `siegmund` check it in the tests).
+    (1972) 539 (from memory; a simulation and an approximation check it in the tests).
     """
     width = 2.0 * h / (2 * states - 1)
     centre = width * np.arange(states)
@@ -50,20 +50,6 @@ def average_run_length(k: float, h: float, shift: float = 0.0, states: int = STA
     chain[:, 0] = upper[:, 0]  # everything below the first step falls back to zero
     runs = np.linalg.solve(np.eye(states) - chain, np.ones(states))
     return float(runs[0])
-
-
-def siegmund(k: float, h: float, shift: float = 0.0) -> float:
-    """Approximation of the same run length; good to some per cent.
-
-    Notes
-    -----
-    (exp(-2 D b) + 2 D b - 1) / (2 D^2) with D = shift - k, b = h + 1.166: D. Siegmund, Sequential
-    Analysis (1985), from memory.
-    """
-    drift, reach = shift - k, h + EXCESS
-    if abs(drift) < 1e-9:
-        return reach**2
-    return (math.exp(-2.0 * drift * reach) + 2.0 * drift * reach - 1.0) / (2.0 * drift**2)
 
 
 @lru_cache(maxsize=64)

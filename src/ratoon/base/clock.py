@@ -8,7 +8,6 @@ what time it is: "today" is the newest mill day with readings.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
@@ -231,11 +230,6 @@ class Calendar:
     def season_to_date(self, day: date) -> Period:
         """From the start of the season to the end of `day`, in UTC."""
         return Period(self.start_of(self.first_of_season(day)), self.start_of(day + _ONE_DAY))
-
-
-def today(days: Sequence[date]) -> date | None:
-    """The newest mill day with readings; None when there is none yet."""
-    return max(days, default=None)
 
 
 def _shown(at: datetime) -> str:

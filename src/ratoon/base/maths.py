@@ -62,11 +62,6 @@ def sqrt(x: Quantity) -> Quantity:
     return _library(x).sqrt(x)
 
 
-def tanh(x: Quantity) -> Quantity:
-    """Hyperbolic tangent of `x`."""
-    return _library(x).tanh(x)
-
-
 def power(x: Quantity, exponent: float) -> Quantity:
     """`x` to a fixed power; x > 0 unless the exponent is a whole number."""
     return x**exponent

@@ -152,12 +152,6 @@ def arrivals(path: Path, tipped: Array) -> tuple[Array, Array]:
     return begins, np.maximum(ends, begins + 1.0)
 
 
-def lag(path: Path, tipped: float) -> float:
-    """Seconds by the clock from a tip to the sampler, the plug-flow part."""
-    reached = path.moment(path.arrival(np.array([tipped])))
-    return float(reached[0] - tipped)
-
-
 def usual_lag(path: Path) -> float:
     """Seconds from tip to sampler with everything running at its mean running speed."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ratoon.account import formulas as account
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, given
 
 Q = float
 
@@ -59,8 +59,7 @@ def _crystalliser(massecuite_pct_cane: Q, hours: Q, density: Q) -> Q:
 @formula("stock_error_share", "%", pol="%", cane_week="t", cane="t")
 def _stock(pol: Q, cane_week: Q | None = None, cane: Q | None = None) -> Q:
     """What 100 t of pol wrong in stock does to a loss, as a share of pol in cane."""
-    crushed = cane_week if cane_week is not None else cane
-    return 100e3 / ((crushed or 0.0) * pol)
+    return 100e3 / (given(cane_week=cane_week, cane=cane) * pol)
 
 
 @formula("standard_cane", "", brix_cane="%", juice_per_100_fibre="", brix_per_100_fibre="",

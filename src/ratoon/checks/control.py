@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ratoon.account import formulas as account
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, given
 from ratoon.laboratory import first_juice
 
 Q = float
@@ -101,7 +101,7 @@ def _target(
     method: str = "ReinSmith1981",
 ) -> Q:
     """Target purity of final molasses; methods ReinSmith1981, AusExpPurity, Hawaii."""
-    ratio = FplusG_over_ash if FplusG_over_ash is not None else RS_over_ash
+    ratio = given(FplusG_over_ash=FplusG_over_ash, RS_over_ash=RS_over_ash)
     return float(account.target_purity(ratio, method))
 
 

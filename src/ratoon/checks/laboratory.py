@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ratoon.base.validity import fitted_to
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, given
 from ratoon.laboratory import (
     bagasse_analysis,
     cane_analysis,
@@ -155,6 +155,24 @@ def _difference(moisture: Q, brix: Q) -> Q:
     return float(cane_analysis.fibre_by_difference(moisture, brix))
 
 
+@formula("brix_at_20", "Bx", brix_read="Bx", t_C="degC")
+def _brix_at_20(brix_read: Q, t_C: Q) -> Q:
+    """Refractometer brix at 20 degC of a sample read at another prism temperature."""
+    return float(refractometry.brix_at_20(brix_read, t_C))
+
+
+@formula("polarisation_allowance", "%", pol="%")
+def _allowance(pol: Q) -> Q:
+    """What is added to the weight or price of raw sugar of another pol than 96."""
+    return float(raw_sugar.polarisation_allowance(pol))
+
+
+@formula("sugar_at_96", "t", quantity="t", pol="%")
+def _at_96(quantity: Q, pol: Q) -> Q:
+    """Raw sugar in 96 pol, by the polarisation allowance."""
+    return float(raw_sugar.sugar_at_96(quantity, pol))
+
+
 @formula("apparent_purity", "%", pol="%", brix="%")
 def _purity(pol: Q, brix: Q) -> Q:
     """Pol over Brix."""
@@ -170,7 +188,13 @@ def _pol_factor(brix: Q) -> Q:
 @formula("pol_of_juice", "%", brix="Bx", reading="degZ", reading_Z="degZ")
 def _pol_of_juice(brix: Q, reading: Q | None = None, reading_Z: Q | None = None) -> Q:
     """Pol of undiluted juice from a polarimeter reading."""
-    return float(polarimetry.pol_of_juice(reading if reading is not None else reading_Z, brix))
+    return float(polarimetry.pol_of_juice(given(reading=reading, reading_Z=reading_Z), brix))
+
+
+@formula("pol_of_weighed_sample", "%", reading="degZ", grams_in_100_ml="g", tube_dm="dm")
+def _weighed(reading: Q, grams_in_100_ml: Q, tube_dm: Q = 2.0) -> Q:
+    """Pol of a weighed sample made up to 100 mL, as of raw sugar and molasses."""
+    return float(polarimetry.pol_of_weighed_sample(reading, grams_in_100_ml, tube_dm / 10.0))
 
 
 @formula("pol_by_volume", "%", sg="", reading="degZ", normal_weight="g")

@@ -17,6 +17,7 @@ from ratoon.account.manufacturing import GROUPS
 from ratoon.account.pol_account import pol_figures
 from ratoon.checks.registry import choice, formula
 from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.laboratory import first_juice
 from ratoon.plant.declared import Accounted, Material, MaterialRole
 from ratoon.plant.flowsheet import CRUSHING, PERIOD
 from ratoon.plant.roles import Roles
@@ -169,7 +170,7 @@ def _loss_account(
     }  # fmt: skip
     found = _solved(tuple(given.items()))
     juice, recovery = (found[PRINTED[n]] for n in ("juice_purity", "boiling_house_recovery"))
-    granulated = pol_sugar * formulas.standard_recovery(pol_sugar / (1.0 - moisture_sugar))
+    granulated = pol_sugar * first_juice.recoverable_fraction(pol_sugar / (1.0 - moisture_sugar))
     standard = recovery * granulated / pol_sugar
     per_cent = {name: found[address] for name, address in PRINTED.items()}
     per_cent |= {name: _line(line, found) for name, line in LINES.items()}
@@ -177,7 +178,7 @@ def _loss_account(
         "virtual_molasses": formulas.virtual_molasses_purity(juice, recovery),
         "granulated_factor": granulated,
         "granulated_recovery": standard,
-        "efficiency": standard / formulas.standard_recovery(juice),
+        "efficiency": standard / first_juice.recoverable_fraction(juice),
     }
     tonnes = {name: found[address] for name, address in TONNES.items()}
     tonnes |= {name: DAY * found[f"{name}.weight"] for name in ("bagasse", "molasses")}

@@ -1,15 +1,12 @@
-"""Registered formulas for milling balances, bagasse as fuel, boilers and small worked balances."""
+"""Registered formulas for milling balances, boilers and small worked balances."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from ratoon.account import formulas as account
 from ratoon.checks.registry import choice, formula
-from ratoon.properties import bagasse, boiler_losses, flue_gas, milling, water
+from ratoon.properties import bagasse, flue_gas, milling, water
 
 Q = float
-BTU = bagasse.BTU_PER_POUND
 
 
 @formula("preparation_index", "%", bulk_density="kg/m3")
@@ -18,69 +15,11 @@ def _preparation(bulk_density: Q) -> Q:
     return float(milling.preparation_index(bulk_density))
 
 
-@formula("bagasse_from_extraction", "%", fibre_cane="%", juice_solids="%",
-         extraction_pct_weight="%", output="text")  # fmt: skip
-def _from_extraction(fibre_cane: Q, juice_solids: Q, extraction_pct_weight: Q, output: str) -> Q:
-    """Fibre or moisture of bagasse from the weight of juice extracted."""
-    parts = account.bagasse_from_extraction(fibre_cane, juice_solids, extraction_pct_weight)
-    return float(choice("output", output, {"fibre": parts.fibre, "moisture": parts.moisture}))
-
-
-@formula("bagasse_heat_from_extraction", "Btu/lb", fibre_cane="%", juice_solids="%",
-         extraction_pct_weight="%", output="text")  # fmt: skip
-def _heat_from_extraction(
-    fibre_cane: Q, juice_solids: Q, extraction_pct_weight: Q, output: str
-) -> Q:
-    """Total or net heat of bagasse by the table of 1908, solids 2/3 sugar and 1/3 molasses."""
-    parts = account.bagasse_from_extraction(fibre_cane, juice_solids, extraction_pct_weight)
-    total = bagasse.total_heat(parts.fibre, parts.solids * 2.0 / 3.0, parts.solids / 3.0)
-    net = bagasse.net_of_water(total, parts.moisture)
-    return float(choice("output", output, {"total": total, "net": net})) / BTU
-
-
-_COAL = {
-    "coal_lb_h": "lb/h", "dry_lb_h": "lb/h", "refuse_pct_dry": "%", "combustible_pct": "%",
-    "evap_lb_h": "lb/h", "factor": "", "t_air": "degF", "t_stack": "degF", "C": "%", "H": "%",
-    "moisture": "%", "HHV": "Btu/lb", "CO2": "%", "O2": "%", "CO": "%", "N2": "%",
-    "output": "text", "gas": "lb/lb",
-}  # fmt: skip
-
-
-@formula("boiler_trial", "", **_COAL)
-def _trial(
-    coal_lb_h: Q, dry_lb_h: Q, refuse_pct_dry: Q, combustible_pct: Q, evap_lb_h: Q, factor: Q,
-    t_air: Q, t_stack: Q, C: Q, H: Q, moisture: Q, HHV: Q, CO2: Q, O2: Q, CO: Q, N2: Q,
-    output: str, gas: Q | None = None,
-) -> Q:  # fmt: skip
-    """Heat balance of a boiler trial, Btu per lb of dry coal (evaporation lb/lb, efficiency %)."""
-    air, stack = _celsius(t_air), _celsius(t_stack)
-    evaporation = evap_lb_h * factor / dry_lb_h
-    used = evaporation * boiler_losses.EVAPORATION
-    if gas is None:
-        gas = float(boiler_losses.dry_gas(C, CO2, O2, CO, N2))
-    losses = {
-        "moisture": boiler_losses.water_loss(moisture / (1.0 - moisture), air, stack),
-        "hydrogen": boiler_losses.water_loss(9.0 * H, air, stack),
-        "dry_gas": boiler_losses.dry_gas_loss(gas, air, stack),
-        "carbon_monoxide": boiler_losses.carbon_monoxide_loss(C, CO2, CO),
-        "carbon": boiler_losses.unburnt_carbon_loss(refuse_pct_dry * combustible_pct),
-    }
-    answers: dict[str, Any] = {name: loss / BTU for name, loss in losses.items()}
-    answers["evaporation"] = evaporation
-    answers["efficiency"] = 100.0 * used / (HHV * BTU)
-    answers["unaccounted"] = HHV - used / BTU - sum(losses.values()) / BTU
-    return float(choice("output", output, answers))
-
-
-def _celsius(fahrenheit: Q) -> Q:
-    return (fahrenheit - 32.0) / 1.8
-
-
 @formula("boiler_efficiency", "%", steam_per_bagasse="kg/kg", h_steam="kJ/kg", h_feed="kJ/kg",
          GCV="kJ/kg")  # fmt: skip
 def _efficiency(steam_per_bagasse: Q, h_steam: Q, h_feed: Q, GCV: Q) -> Q:
     """Boiler efficiency on the gross calorific value."""
-    return float(boiler_losses.efficiency(steam_per_bagasse, h_steam, h_feed, GCV))
+    return steam_per_bagasse * (h_steam - h_feed) / GCV
 
 
 @formula("steam_per_bagasse", "kg/kg", GCV="kJ/kg", efficiency="fraction", p_MPa="MPa a",

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from ratoon.base.validity import unchecked
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, given
 from ratoon.properties import (
     air,
     bagasse,
@@ -63,6 +63,12 @@ def _hydrometer(brix_read: Q, t_C: Q, glass_expansion: Q = 25e-6) -> Q:
 def _index(brix: Q) -> Q:
     """Refractive index at 589 nm, 20 degC."""
     return float(solution.refractive_index(brix))
+
+
+@formula("brix_from_refractive_index", "Bx", index="")
+def _brix(index: Q) -> Q:
+    """Brix from the refractive index at 589 nm, 20 degC."""
+    return float(solution.brix_from_refractive_index(index))
 
 
 @formula("refractometer_correction", "Bx", brix_read="Bx", t_C="degC")
@@ -150,9 +156,8 @@ def _crystal_heat(t_C: Q, method: str = "Bubnik1995") -> Q:
 )
 def _cell(a: Q, b: Q, c: Q, beta: Q, Z: Q) -> Q:
     """Density of sucrose from its unit cell."""
-    sine, edge = math.sin(math.radians(beta)), 1e-10
-    density = crystal.density_from_cell(a * edge, b * edge, c * edge, sine, int(Z))
-    return float(density) / 1000.0
+    volume = a * b * c * 1e-24 * math.sin(math.radians(beta))  # mL
+    return Z * 1000.0 * crystal.MOLAR_MASS / (6.02214076e23 * volume)
 
 
 @formula("heat_of_combustion", "kJ/kg", M="", kJ_per_mol="kJ/mol")
@@ -183,9 +188,7 @@ def _saturation_temperature(p_MPa: Q) -> Q:
 
 
 def _celsius(kelvin: Q | None, celsius: Q | None) -> Q:
-    if celsius is not None:
-        return celsius
-    return (kelvin if kelvin is not None else math.nan) - ICE_POINT
+    return given(t_C=celsius, T_K=None if kelvin is None else kelvin - ICE_POINT)
 
 
 def _register_state(name: str, unit: str, function: Callable[..., Any], text: str) -> None:
@@ -264,13 +267,6 @@ def _net(
     """Net calorific value of bagasse as fired; methods Don1977, SASTA-LM, Hugot."""
     third = brix if pol is None else pol
     return float(bagasse.net_calorific_value(moisture, ash, third, method))
-
-
-@formula("available_heat", "Btu/lb", fibre="%", sucrose="%", glucose="%", water="%")
-def _available(fibre: Q, sucrose: Q, glucose: Q, water: Q) -> Q:
-    """Available heat of green bagasse by the formula of 1908."""
-    heat = bagasse.available_heat(fibre, sucrose, glucose, water)
-    return float(heat) / bagasse.BTU_PER_POUND
 
 
 @formula("mean_specific_heat", "kJ/kg.K", t_C="degC", gas="text")

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import importlib
 import inspect
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -25,6 +26,7 @@ MODULES = (
     "cases",
     "loss_case",
     "milling",
+    "old_books",
     "heat",
     "evaporators",
     "tandem",
@@ -72,6 +74,25 @@ class Formula:
         given = frozenset(a.name for a in self.arguments if a.name in inputs)
         return (self.name, given, *(inputs.get(name) for name in chosen))
 
+    def worked(self, inputs: dict[str, str]) -> float:
+        """The formula's answer in its own unit, for inputs that a person has typed.
+
+        Raises
+        ------
+        UnknownName : an input that the formula does not know.
+        BadInput : there is no answer.
+        """
+        for name in inputs:
+            if name not in (known := [a.name for a in self.arguments]):
+                raise UnknownName("input", name, known, where=self.name)
+        try:
+            found = self.answer(inputs, self.unit, self.name)
+        except (ArithmeticError, ValueError, LookupError):
+            found = math.nan
+        if not math.isfinite(found):
+            raise BadInput("no answer for these inputs", where=self.name)
+        return found
+
     def answer(self, inputs: dict[str, str], unit: str, where: str) -> float:
         """The formula's answer for a row's inputs, in the row's unit when it is of one kind."""
         values = {}
@@ -117,6 +138,14 @@ def choice(what: str, name: str, answers: dict[str, Any]) -> Any:
     if name not in answers:
         raise UnknownName(what, name, answers)
     return answers[name]
+
+
+def given(**inputs: float | None) -> float:
+    """The one of several inputs that was given; none at all is refused."""
+    for value in inputs.values():
+        if value is not None:
+            return value
+    raise BadInput("an input is missing", allowed=" or ".join(inputs))
 
 
 _FORMULAS: dict[str, Formula] = {}

@@ -66,6 +66,30 @@ def _proving(published: Sequence[CheckRow]) -> str:
     )
 
 
+def work(
+    name: Annotated[str, typer.Argument(metavar="FORMULA", help="One of `check --formulas`.")],
+    inputs: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="INPUT=VALUE", help="In the units that the list gives."),
+    ] = None,
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """Work one formula, as at the bench: pol_of_juice brix=18 reading=65."""
+    from ratoon.checks.registry import find_formula
+    from ratoon.checks.run import read_inputs
+
+    formula = find_formula(name, "work")
+    found = formula.worked(read_inputs(";".join(inputs or ()), "work"))
+    if json:
+        say.answer_json({"formula": name, "value": found, "unit": formula.unit,
+                         "text": formula.text})  # fmt: skip
+    else:
+        say.answer([f"{found:.6g} {formula.unit}".strip()])
+        say.tell(formula.text)
+    return say.DONE
+
+
 def _formulas(json: bool) -> int:
     from ratoon.checks.registry import formulas_as_json
 

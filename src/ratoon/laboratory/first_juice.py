@@ -142,7 +142,8 @@ def recoverable_fraction(
 
     Notes
     -----
-    Source: [JamaicaCore] (print seen); the constants imply a molasses purity of 28.57.
+    The basic recovery for sugar of 100 and molasses of 28.57 purity. Source: [JamaicaCore] (print
+    seen).
 
     Examples
     --------

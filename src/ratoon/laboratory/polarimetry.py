@@ -7,7 +7,6 @@ from ratoon.base.validity import Range, valid_for
 from ratoon.properties.solution.specific_gravity import apparent_specific_gravity
 
 NORMAL_WEIGHT = 26.000  # [g weighed in air, in 100 mL], [ICUMSA-DEF]
-NORMAL_ROTATION = 34.626  # [deg] of the normal solution, 200 mm, 589.44 nm, 20 degC, [ZSCALE]
 _APPARENT_WATER = 99.718  # [g] of water weighed in air filling 100 mL at 20 degC, [SchmitzTables]
 
 

@@ -88,48 +88,6 @@ def _net_hugot(moisture: Quantity, ash: Quantity, pol: Quantity) -> Quantity:
 
 _NET = {"Don1977": _net_don, "SASTA-LM": _net_sasta, "Hugot": _net_hugot}
 
-BTU_PER_POUND = 2326.0  # [J/kg]
-
-
-def available_heat(
-    fibre: Quantity, sucrose: Quantity, glucose: Quantity, water: Quantity
-) -> Quantity:
-    """Available heat of green bagasse by the formula of 1908 [J/kg].
-
-    Parameters
-    ----------
-    fibre, sucrose, glucose, water : on bagasse [kg/kg].
-
-    Notes
-    -----
-    Source: [BW] eq. 22, print seen: Java bagasse 3868 Btu/lb. For old books only.
-
-    Examples
-    --------
-    >>> round(available_heat(0.465, 0.045, 0.005, 0.475) / 2326.0)
-    3868
-    """
-    return BTU_PER_POUND * (8550.0 * fibre + 7119.0 * sucrose + 6750.0 * glucose - 972.0 * water)
-
-
-def total_heat(fibre: Quantity, sugar: Quantity, molasses: Quantity) -> Quantity:
-    """Heat of burning bagasse by the table of 1908, water condensed [J/kg].
-
-    Parameters
-    ----------
-    fibre, sugar, molasses : dry, on bagasse [kg/kg].
-
-    Notes
-    -----
-    Source: [BW] Table 44 (print seen). For old books only.
-    """
-    return BTU_PER_POUND * (8325.0 * fibre + 7220.0 * sugar + 6960.0 * molasses)
-
-
-def net_of_water(total: Quantity, moisture: Quantity) -> Quantity:
-    """Heat left after evaporating the bagasse's water [J/kg]; source [BW] Table 44, seen."""
-    return total - BTU_PER_POUND * 1231.0 * moisture
-
 
 def heap_volume(foot: Quantity, top: Quantity, height: Quantity) -> Quantity:
     """Volume of a surveyed bagasse heap, a frustum [m3].

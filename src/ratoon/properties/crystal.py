@@ -7,7 +7,6 @@ from ratoon.base.validity import Range, choose, valid_for
 
 MOLAR_MASS = 0.3422965  # [kg/mol], [NIST], seen
 DENSITY = 1587.0  # [kg/m3] at 20 degC, seen; prints span 1586.2 to 1589.2
-HEAT_OF_COMBUSTION = 5643.4e3 / MOLAR_MASS  # [J/kg], [NIST] CAS 57-50-1, seen
 
 
 @valid_for(Range("temperature", 0.0, 100.0, "degC"))
@@ -79,25 +78,3 @@ def enthalpy(temperature: Quantity) -> Quantity:
     """
     dissolved = 1000.0 * (1.677 * temperature + 3.75e-3 * temperature**2)
     return dissolved - heat_of_crystallisation(temperature)
-
-
-def density_from_cell(
-    a: float, b: float, c: float, sine_beta: float, molecules: int = 2
-) -> Quantity:
-    """Density of a crystal from its monoclinic unit cell [kg/m3].
-
-    Parameters
-    ----------
-    a, b, c : edges [m]. sine_beta : sine of the cell's angle [-]. molecules : in one cell.
-
-    Notes
-    -----
-    Source: cell of sucrose [BrownLevy1973], print seen.
-
-    Examples
-    --------
-    >>> round(density_from_cell(10.8631e-10, 8.7044e-10, 7.7624e-10, 0.974612), 0)
-    1589.0
-    """
-    avogadro = 6.02214076e23  # [1/mol]
-    return molecules * MOLAR_MASS / (avogadro * a * b * c * sine_beta)

@@ -127,21 +127,6 @@ def flue_gas(
     )
 
 
-def air_ratio_from_oxygen(oxygen_in_dry_gas: Quantity) -> Quantity:
-    """Air used over air needed, from the oxygen in dry flue gas [mol/mol].
-
-    Notes
-    -----
-    Own; 0.99 stands for the fuel's own oxygen and hydrogen in bagasse.
-
-    Examples
-    --------
-    >>> round(air_ratio_from_oxygen(0.0486), 2)
-    1.3
-    """
-    return 1.0 + 0.99 * oxygen_in_dry_gas / (OXYGEN_IN_AIR - oxygen_in_dry_gas)
-
-
 # Shomate coefficients A, B, C, D, E of the ideal gas, J/mol.K with T/1000; known from memory and
 # agreeing with CoolProp's gases at low pressure within 0.1 % (see the tests). A pure gas at 1 atm
 # is up to 0.5 % (CO2) and 2 % (SO2) higher, but no flue gas is pure.

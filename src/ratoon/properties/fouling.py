@@ -9,25 +9,6 @@ from __future__ import annotations
 from ratoon.base.maths import Quantity, sqrt
 
 
-def fouled_coefficient(clean_term: Quantity, slope: Quantity, time: Quantity) -> Quantity:
-    """Heat-transfer coefficient after a time of boiling, 1/U^2 = a t + b.
-
-    Parameters
-    ----------
-    clean_term : b, the square of 1/U when clean [(m2.K/W)^2].
-    slope : a [(m2.K/W)^2/s]. time : since the clean [s].
-
-    Returns
-    -------
-    Coefficient [W/m2.K].
-
-    Notes
-    -----
-    Source: [CoulsonRichardson] eq. 14.11 (print seen).
-    """
-    return 1.0 / sqrt(slope * time + clean_term)
-
-
 def heat_between_cleans(
     clean_term: Quantity,
     slope: Quantity,
@@ -39,7 +20,9 @@ def heat_between_cleans(
 
     Parameters
     ----------
-    clean_term, slope, time : see `fouled_coefficient`.
+    clean_term, slope : b [(m2.K/W)^2] and a [(m2.K/W)^2/s] of the coefficient U after a time t of
+        boiling, 1/U^2 = a t + b, [CoulsonRichardson] eq. 14.11 (print seen).
+    time : since the clean [s].
     area : [m2]. temperature_difference : [K].
 
     Notes

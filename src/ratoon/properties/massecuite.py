@@ -1,10 +1,9 @@
-"""Massecuite: crystal in mother liquor. Density and enthalpy by mixing."""
+"""Massecuite: crystal in mother liquor. Density by mixing."""
 
 from __future__ import annotations
 
 from ratoon.base.maths import Quantity
 from ratoon.properties import crystal
-from ratoon.properties.solution.enthalpy import enthalpy as solution_enthalpy
 
 
 def density(
@@ -30,27 +29,3 @@ def density(
     """
     liquor = (1.0 - crystal_content) / mother_liquor_density
     return 1.0 / (crystal_content / crystal_density + liquor)
-
-
-def enthalpy(
-    crystal_content: Quantity,
-    mother_liquor_dry_substance: Quantity,
-    mother_liquor_purity: Quantity,
-    temperature: Quantity,
-) -> Quantity:
-    """Enthalpy of a massecuite [J/kg], in the frame of the juice enthalpy.
-
-    Parameters
-    ----------
-    crystal_content : crystal on massecuite [kg/kg].
-    mother_liquor_dry_substance, mother_liquor_purity : of the liquor between crystals [kg/kg].
-    temperature : [degC], 20 to 80.
-
-    Examples
-    --------
-    >>> h = enthalpy(0.5, 0.82, 0.72, 65.0)
-    >>> 1e3 < h < 1.5e5
-    True
-    """
-    liquor = solution_enthalpy(mother_liquor_dry_substance, mother_liquor_purity, temperature)
-    return crystal_content * crystal.enthalpy(temperature) + (1.0 - crystal_content) * liquor
