@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ratoon.cane import prices, recoverable_sugar, windows
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, library
 
 Q = float
 
@@ -43,30 +43,6 @@ def _relative(grower: Q, mill_week: Q, mill_season: Q, method: str = "additive")
     return float(choice("method", method, forms)(grower, mill_week, mill_season))
 
 
-@formula("counted_delay", "h", difference_h="h", stoppage_h="h")
-def _delay(difference_h: Q, stoppage_h: Q) -> Q:
-    """Burning to entry less stoppage."""
-    return float(recoverable_sugar.counted_delay(difference_h, stoppage_h))
-
-
-@formula("delay_term", "", hours="h", limit_h="h")
-def _term(hours: Q, limit_h: Q) -> Q:
-    """What a delay would take off before the cap."""
-    return float(recoverable_sugar.delay_term(hours, limit_h))
-
-
-@formula("burnt_cane_factor", "", hours="h", limit_h="h")
-def _factor(hours: Q, limit_h: Q) -> Q:
-    """Factor on burnt cane, at most one."""
-    return float(recoverable_sugar.burnt_cane_factor(hours, limit_h))
-
-
-@formula("lead_equivalent", "degZ", reading="degZ")
-def _lead(reading: Q) -> Q:
-    """Lead-equivalent reading from a resin-clarified juice."""
-    return float(recoverable_sugar.lead_equivalent(reading))
-
-
 @formula("recoverable_sugar", "", brix="Bx", reading_L="degZ", wet_cake_PBU="g", output="text")
 def _recoverable(brix: Q, reading_L: Q, wet_cake_PBU: Q, output: str = "ATR") -> Q:
     """Total recoverable sugars from press juice: output S, Q, F, C, PC, AR or ATR."""
@@ -87,12 +63,6 @@ def _recoverable(brix: Q, reading_L: Q, wet_cake_PBU: Q, output: str = "ATR") ->
     return float(choice("output", output, answers))
 
 
-@formula("recovery_at_purity", "", purity="%", molasses_purity="%", sugar="%")
-def _recovery(purity: Q, molasses_purity: Q, sugar: Q) -> Q:
-    """Recoverable share of pol by three purities, juice purity less one unit."""
-    return float(recoverable_sugar.recovery_at_purity(purity, molasses_purity, sugar))
-
-
 @formula("core_constants", "", mud="", undetermined="", factor="")
 def _constants(mud: Q, undetermined: Q, factor: Q) -> Q:
     """Product of the constants of a core-sampling formula."""
@@ -103,3 +73,22 @@ def _constants(mud: Q, undetermined: Q, factor: Q) -> Q:
 def _parcel(rate_t_h: Q, purge_min: Q = 0.0, sample_min: Q = 0.0, minutes: Q = 0.0) -> Q:
     """Least cane that can be sampled alone, or cane crushed in a number of minutes."""
     return float(windows.smallest_parcel(rate_t_h, purge_min, sample_min + minutes))
+
+
+library(
+    ("counted_delay", "h", recoverable_sugar.counted_delay,
+     "difference_h [h], stoppage_h [h]",
+     "Burning to entry less stoppage."),
+    ("delay_term", "", recoverable_sugar.delay_term,
+     "hours [h], limit_h [h]",
+     "What a delay would take off before the cap."),
+    ("burnt_cane_factor", "", recoverable_sugar.burnt_cane_factor,
+     "hours [h], limit_h [h]",
+     "Factor on burnt cane, at most one."),
+    ("lead_equivalent", "degZ", recoverable_sugar.lead_equivalent,
+     "reading [degZ]",
+     "Lead-equivalent reading from a resin-clarified juice."),
+    ("recovery_at_purity", "", recoverable_sugar.recovery_at_purity,
+     "purity [%], molasses_purity [%], sugar [%]",
+     "Recoverable share of pol by three purities, juice purity less one unit."),
+)  # fmt: skip

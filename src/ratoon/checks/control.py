@@ -5,16 +5,10 @@ from __future__ import annotations
 import math
 
 from ratoon.account import formulas as account
-from ratoon.checks.registry import choice, formula, given
+from ratoon.checks.registry import choice, formula, given, library
 from ratoon.laboratory import first_juice
 
 Q = float
-
-
-@formula("extraction", "%", juice="", cane="")
-def _extraction(juice: Q, cane: Q) -> Q:
-    """Extraction: in mixed juice over in cane."""
-    return float(account.extraction(juice, cane))
 
 
 @formula("absolute_juice_brix", "%", brix_fej="Bx", fibre="%")
@@ -27,12 +21,6 @@ def _absolute_brix(brix_fej: Q, fibre: Q) -> Q:
 def _absolute_pol(pol_cane: Q, fibre: Q) -> Q:
     """Pol of absolute juice from pol in cane."""
     return pol_cane / (1.0 - fibre)
-
-
-@formula("in_cane_from_absolute_juice", "%", absolute_juice="%", fibre="%")
-def _in_cane(absolute_juice: Q, fibre: Q) -> Q:
-    """Pol or Brix in cane from that of its absolute juice."""
-    return float(first_juice.in_cane(absolute_juice, fibre))
 
 
 @formula("brix_in_cane_by_absolute_juice", "%", brix_fej="Bx", fibre="%")
@@ -88,12 +76,6 @@ def _factor(purity: Q, molasses_purity: Q, sugar: Q) -> Q:
     return sugar * (1.0 - molasses_purity / (purity - 0.01)) / (sugar - molasses_purity)
 
 
-@formula("reduced_recovery", "%", J="%", BHR="%", method="text")
-def _reduced(J: Q, BHR: Q, method: str = "virtual molasses") -> Q:
-    """Boiling-house recovery reduced to juice of 85 purity; virtual molasses or ratio."""
-    return float(account.reduced_recovery(J, BHR, method))
-
-
 @formula("target_purity", "%", FplusG_over_ash="", RS_over_ash="", method="text")
 def _target(
     FplusG_over_ash: Q | None = None,
@@ -109,36 +91,6 @@ def _target(
 def _true(target: Q, TPD: Q) -> Q:
     """True purity of molasses from its target and the difference."""
     return target + TPD
-
-
-@formula("time_efficiency", "%", scheduled="%", no_cane="%", other="%", foreign="%")
-def _time(scheduled: Q, no_cane: Q, other: Q, foreign: Q) -> Q:
-    """Overall time efficiency from four classes of stops."""
-    return float(account.time_efficiency(scheduled, no_cane, other, foreign))
-
-
-@formula("lost_time", "%", OTE="%", other="%")
-def _lost(OTE: Q, other: Q) -> Q:
-    """Other stops over the time in which the mill could crush."""
-    return float(account.lost_time(OTE, other))
-
-
-@formula("recoverable_crystal_on_sucrose", "%", ERC="%", sucrose="%")
-def _on_sucrose(ERC: Q, sucrose: Q) -> Q:
-    """Recoverable crystal on sucrose in cane."""
-    return float(account.share_of_pol_in_cane(ERC, sucrose))
-
-
-@formula("sugar_on_cane", "%", cane_t="t", sugar_t="t")
-def _sugar(cane_t: Q, sugar_t: Q) -> Q:
-    """Sugar made per cane."""
-    return float(account.sugar_on_cane(sugar_t, cane_t))
-
-
-@formula("cane_per_sugar", "kg/kg", cane_t="t", sugar_t="t")
-def _cane_per_sugar(cane_t: Q, sugar_t: Q) -> Q:
-    """Cane crushed per sugar made."""
-    return float(account.cane_per_sugar(cane_t, sugar_t))
 
 
 @formula("sum", "t", a="t", b="t", c="t", d="t")
@@ -195,3 +147,31 @@ def _doubt(
         sugar * sugar_rel,
     )
     return 1.96 * math.sqrt(sum(part**2 for part in parts))
+
+
+library(
+    ("extraction", "%", account.extraction,
+     "juice [], cane []",
+     "Extraction: in mixed juice over in cane."),
+    ("in_cane_from_absolute_juice", "%", first_juice.in_cane,
+     "absolute_juice [%], fibre [%]",
+     "Pol or Brix in cane from that of its absolute juice."),
+    ("reduced_recovery", "%", account.reduced_recovery,
+     "J [%], BHR [%], method [text]",
+     "Boiling-house recovery reduced to juice of 85 purity; virtual molasses or ratio."),
+    ("time_efficiency", "%", account.time_efficiency,
+     "scheduled [%], no_cane [%], other [%], foreign [%]",
+     "Overall time efficiency from four classes of stops."),
+    ("lost_time", "%", account.lost_time,
+     "OTE [%], other [%]",
+     "Other stops over the time in which the mill could crush."),
+    ("recoverable_crystal_on_sucrose", "%", account.share_of_pol_in_cane,
+     "ERC [%], sucrose [%]",
+     "Recoverable crystal on sucrose in cane."),
+    ("sugar_on_cane", "%", account.sugar_on_cane,
+     "sugar_t [t], cane_t [t]",
+     "Sugar made per cane."),
+    ("cane_per_sugar", "kg/kg", account.cane_per_sugar,
+     "cane_t [t], sugar_t [t]",
+     "Cane crushed per sugar made."),
+)  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, library
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.streams import RAW_JUICE, Stream, put
@@ -17,19 +17,6 @@ def _inverted(brix: Q, t_C: Q, pH: Q, hours: Q = 3600.0, purity: Q = 1.0) -> Q:
     """Sucrose inverted in a time (an hour unless given), pH at the juice's temperature."""
     rate = solution.inversion_rate(brix, purity, t_C, pH)
     return float(solution.inverted(rate, hours))
-
-
-@formula("evaporator_coefficient", "W/m2.K", brix_out="Bx", t_chest="degC", t_juice="degC",
-         method="text")  # fmt: skip
-def _evaporator(brix_out: Q, t_chest: Q, t_juice: Q, method: str = "Dessin") -> Q:
-    """Coefficient of a clean evaporator vessel; methods Dessin, Swedish."""
-    return float(heat_transfer.evaporator_coefficient(brix_out, t_juice, t_chest, method))
-
-
-@formula("heater_coefficient", "W/m2.K", t_vapour="degC", velocity="m/s")
-def _coefficient(t_vapour: Q, velocity: Q) -> Q:
-    """Coefficient of a juice heater."""
-    return float(heat_transfer.heater_coefficient(t_vapour, velocity))
 
 
 @formula("heater_coefficient_kcal", "", t_vapour="degC", velocity="m/s")
@@ -119,14 +106,21 @@ def _cycle(
     return float(choice("output", what, answers))
 
 
-@formula("days_between_cleans", "", loss_per_day="", clean_days="")
-def _days(loss_per_day: Q, clean_days: Q) -> Q:
-    """Best days between cleans when the rate falls in a straight line."""
-    return float(fouling.time_when_rate_falls(loss_per_day, clean_days))
-
-
 @formula("mean_rate_between_cleans", "%", loss_per_day="", clean_days="")
 def _mean(loss_per_day: Q, clean_days: Q) -> Q:
     """Mean rate at the best interval between cleans."""
     days = fouling.time_when_rate_falls(loss_per_day, clean_days)
     return float(fouling.mean_rate(loss_per_day, clean_days, days))
+
+
+library(
+    ("evaporator_coefficient", "W/m2.K", heat_transfer.evaporator_coefficient,
+     "brix_out [Bx], t_juice [degC], t_chest [degC], method [text]",
+     "Coefficient of a clean evaporator vessel; methods Dessin, Swedish."),
+    ("heater_coefficient", "W/m2.K", heat_transfer.heater_coefficient,
+     "t_vapour [degC], velocity [m/s]",
+     "Coefficient of a juice heater."),
+    ("days_between_cleans", "", fouling.time_when_rate_falls,
+     "loss_per_day [], clean_days []",
+     "Best days between cleans when the rate falls in a straight line."),
+)  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ratoon.base.validity import fitted_to
-from ratoon.checks.registry import choice, formula, given
+from ratoon.checks.registry import choice, formula, given, library
 from ratoon.laboratory import (
     bagasse_analysis,
     cane_analysis,
@@ -18,30 +18,12 @@ from ratoon.laboratory import (
 Q = float
 
 
-@formula("brix_in_cane", "%", brix_fej="Bx", fibre="%")
-def _brix_in_cane(brix_fej: Q, fibre: Q) -> Q:
-    """Brix in cane from first expressed juice."""
-    return float(first_juice.brix_in_cane(brix_fej, fibre))
-
-
-@formula("pol_in_cane", "%", pol_fej="%", fibre="%")
-def _pol_in_cane(pol_fej: Q, fibre: Q) -> Q:
-    """Pol in cane from first expressed juice."""
-    return float(first_juice.pol_in_cane(pol_fej, fibre))
-
-
 @formula("impurities_in_cane", "%", brix_fej="Bx", pol_fej="%", fibre="%")
 def _impurities(brix_fej: Q, pol_fej: Q, fibre: Q) -> Q:
     """Brix less pol in cane from first expressed juice."""
     return float(
         first_juice.brix_in_cane(brix_fej, fibre) - first_juice.pol_in_cane(pol_fej, fibre)
     )
-
-
-@formula("ccs", "%", brix_fej="Bx", pol_fej="%", fibre="%")
-def _ccs(brix_fej: Q, pol_fej: Q, fibre: Q) -> Q:
-    """Commercial cane sugar."""
-    return float(first_juice.ccs(brix_fej, pol_fej, fibre))
 
 
 @formula("ccs_slope", "", brix_fej="Bx", pol_fej="%", fibre="%", by="text")
@@ -52,12 +34,6 @@ def _ccs_slope(brix_fej: Q, pol_fej: Q, fibre: Q, by: str) -> Q:
     step = 0.001
     moved = {name: value + step * (name == by) for name, value in point.items()}
     return float((first_juice.ccs(**moved) - first_juice.ccs(**point)) / step)
-
-
-@formula("recoverable_value", "%", sucrose="%", nonsucrose="%", fibre="%", d="", c="")
-def _recoverable_value(sucrose: Q, nonsucrose: Q, fibre: Q, d: Q = 0.4, c: Q = 0.02) -> Q:
-    """Recoverable value of cane."""
-    return float(cane_analysis.recoverable_value(sucrose, nonsucrose, fibre, d, c))
 
 
 @formula("recoverable_value_of_four_mills", "%", sucrose="%", brix="%", fibre="%")
@@ -77,12 +53,6 @@ def crystal_of_four_mills(sucrose: Q, brix: Q, fibre: Q) -> Q:
     return 0.9734 * sucrose - 0.5420 * (brix - sucrose) - 0.0160 * fibre
 
 
-@formula("press_juice_factor", "", fibre_fraction="fraction")
-def _press_factor(fibre_fraction: Q) -> Q:
-    """Press juice to absolute juice, core sampling."""
-    return float(first_juice.press_juice_factor(fibre_fraction))
-
-
 @formula("pol_in_cane_from_press_juice", "%", pol_press="%", fibre_fraction="fraction")
 def _press_pol(pol_press: Q, fibre_fraction: Q) -> Q:
     """Pol in cane from press juice of a core sample."""
@@ -100,12 +70,6 @@ def _press_recoverable(pol_press: Q, fibre_fraction: Q, purity: Q, method: str =
     return float(found)
 
 
-@formula("recoverable_fraction", "", purity="%")
-def _recoverable_fraction(purity: Q) -> Q:
-    """Recoverable share of pol, 1.4 - 40/Q."""
-    return float(first_juice.recoverable_fraction(purity))
-
-
 @formula("implied_molasses_purity", "%", a="", b="")
 def _implied(a: Q, b: Q) -> Q:
     """Purity at which a - b/Q recovers nothing."""
@@ -116,12 +80,6 @@ def _implied(a: Q, b: Q) -> Q:
 def _brix_factor(fibre: Q) -> Q:
     """First-juice to absolute-juice Brix factor."""
     return float(first_juice.brix_of_absolute_juice(1.0, fibre))
-
-
-@formula("java_ratio", "%", pol_cane="%", pol_fej="%")
-def _java(pol_cane: Q, pol_fej: Q) -> Q:
-    """Pol in cane over pol of first expressed juice."""
-    return float(first_juice.java_ratio(pol_cane, pol_fej))
 
 
 @formula("dry_milling_factor", "", mixed="Bx", crusher="Bx")
@@ -149,42 +107,6 @@ def _direct_sum(brix_extract: Q, moisture: Q) -> Q:
     return _direct_fibre(brix_extract, moisture) + _direct_brix(brix_extract, moisture) + moisture
 
 
-@formula("fibre_by_difference", "%", moisture="%", brix="%")
-def _difference(moisture: Q, brix: Q) -> Q:
-    """Fibre of bagasse by difference."""
-    return float(cane_analysis.fibre_by_difference(moisture, brix))
-
-
-@formula("brix_at_20", "Bx", brix_read="Bx", t_C="degC")
-def _brix_at_20(brix_read: Q, t_C: Q) -> Q:
-    """Refractometer brix at 20 degC of a sample read at another prism temperature."""
-    return float(refractometry.brix_at_20(brix_read, t_C))
-
-
-@formula("polarisation_allowance", "%", pol="%")
-def _allowance(pol: Q) -> Q:
-    """What is added to the weight or price of raw sugar of another pol than 96."""
-    return float(raw_sugar.polarisation_allowance(pol))
-
-
-@formula("sugar_at_96", "t", quantity="t", pol="%")
-def _at_96(quantity: Q, pol: Q) -> Q:
-    """Raw sugar in 96 pol, by the polarisation allowance."""
-    return float(raw_sugar.sugar_at_96(quantity, pol))
-
-
-@formula("apparent_purity", "%", pol="%", brix="%")
-def _purity(pol: Q, brix: Q) -> Q:
-    """Pol over Brix."""
-    return float(refractometry.apparent_purity(pol, brix))
-
-
-@formula("pol_factor", "%", brix="Bx")
-def _pol_factor(brix: Q) -> Q:
-    """Pol of undiluted juice per degree of the sugar scale."""
-    return float(polarimetry.pol_factor(brix))
-
-
 @formula("pol_of_juice", "%", brix="Bx", reading="degZ", reading_Z="degZ")
 def _pol_of_juice(brix: Q, reading: Q | None = None, reading_Z: Q | None = None) -> Q:
     """Pol of undiluted juice from a polarimeter reading."""
@@ -195,12 +117,6 @@ def _pol_of_juice(brix: Q, reading: Q | None = None, reading_Z: Q | None = None)
 def _weighed(reading: Q, grams_in_100_ml: Q, tube_dm: Q = 2.0) -> Q:
     """Pol of a weighed sample made up to 100 mL, as of raw sugar and molasses."""
     return float(polarimetry.pol_of_weighed_sample(reading, grams_in_100_ml, tube_dm / 10.0))
-
-
-@formula("pol_by_volume", "%", sg="", reading="degZ", normal_weight="g")
-def _by_volume(sg: Q, reading: Q, normal_weight: Q = polarimetry.NORMAL_WEIGHT) -> Q:
-    """Pol of a juice taken by volume."""
-    return float(polarimetry.pol_by_volume(reading, sg, normal_weight))
 
 
 @formula("pol_of_mud", "%", mass_g="g", volume_mL="mL", reading="degZ")
@@ -258,18 +174,6 @@ def _extract(reading_400mm: Q, density: Q) -> Q:
     return float(bagasse_analysis.pol_of_extract(reading_400mm, 1e3 * density))
 
 
-@formula("safety_factor", "", pol="%", moisture="%")
-def _safety(pol: Q, moisture: Q) -> Q:
-    """Safety factor of raw sugar."""
-    return float(raw_sugar.safety_factor(moisture, pol))
-
-
-@formula("dilution_indicator", "%", pol="%", moisture="%")
-def _dilution(pol: Q, moisture: Q) -> Q:
-    """Dilution indicator of raw sugar."""
-    return float(raw_sugar.dilution_indicator(moisture, pol))
-
-
 @formula("dilution_from_safety", "%", SF="")
 def _dilution_from_safety(SF: Q) -> Q:
     """Dilution indicator from the safety factor."""
@@ -292,3 +196,53 @@ def _ash(D: Q) -> Q:
 def _rounded(value: str, digits: Q, rule: str = "half_even") -> Q:
     """A decimal rounded as an agreement says."""
     return float(rounding.rounded(value, int(digits), rule))
+
+
+library(
+    ("brix_in_cane", "%", first_juice.brix_in_cane,
+     "brix_fej [Bx], fibre [%]",
+     "Brix in cane from first expressed juice."),
+    ("pol_in_cane", "%", first_juice.pol_in_cane,
+     "pol_fej [%], fibre [%]",
+     "Pol in cane from first expressed juice."),
+    ("ccs", "%", first_juice.ccs,
+     "brix_fej [Bx], pol_fej [%], fibre [%]",
+     "Commercial cane sugar."),
+    ("recoverable_value", "%", cane_analysis.recoverable_value,
+     "sucrose [%], nonsucrose [%], fibre [%], d [], c []",
+     "Recoverable value of cane."),
+    ("press_juice_factor", "", first_juice.press_juice_factor,
+     "fibre_fraction [fraction]",
+     "Press juice to absolute juice, core sampling."),
+    ("recoverable_fraction", "", first_juice.recoverable_fraction,
+     "purity [%]",
+     "Recoverable share of pol, 1.4 - 40/Q."),
+    ("java_ratio", "%", first_juice.java_ratio,
+     "pol_cane [%], pol_fej [%]",
+     "Pol in cane over pol of first expressed juice."),
+    ("fibre_by_difference", "%", cane_analysis.fibre_by_difference,
+     "moisture [%], brix [%]",
+     "Fibre of bagasse by difference."),
+    ("brix_at_20", "Bx", refractometry.brix_at_20,
+     "brix_read [Bx], t_C [degC]",
+     "Refractometer brix at 20 degC of a sample read at another prism temperature."),
+    ("polarisation_allowance", "%", raw_sugar.polarisation_allowance,
+     "pol [%]",
+     "What is added to the weight or price of raw sugar of another pol than 96."),
+    ("sugar_at_96", "t", raw_sugar.sugar_at_96,
+     "quantity [t], pol [%]",
+     "Raw sugar in 96 pol, by the polarisation allowance."),
+    ("apparent_purity", "%", refractometry.apparent_purity, "pol [%], brix [%]", "Pol over Brix."),
+    ("pol_factor", "%", polarimetry.pol_factor,
+     "brix [Bx]",
+     "Pol of undiluted juice per degree of the sugar scale."),
+    ("pol_by_volume", "%", polarimetry.pol_by_volume,
+     "reading [degZ], sg [], normal_weight [g]",
+     "Pol of a juice taken by volume."),
+    ("safety_factor", "", raw_sugar.safety_factor,
+     "moisture [%], pol [%]",
+     "Safety factor of raw sugar."),
+    ("dilution_indicator", "%", raw_sugar.dilution_indicator,
+     "moisture [%], pol [%]",
+     "Dilution indicator of raw sugar."),
+)  # fmt: skip

@@ -3,16 +3,10 @@
 from __future__ import annotations
 
 from ratoon.account import formulas as account
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, library
 from ratoon.properties import bagasse, flue_gas, milling, water
 
 Q = float
-
-
-@formula("preparation_index", "%", bulk_density="kg/m3")
-def _preparation(bulk_density: Q) -> Q:
-    """Preparation index from bulk density at 15 % fibre."""
-    return float(milling.preparation_index(bulk_density))
 
 
 @formula("boiler_efficiency", "%", steam_per_bagasse="kg/kg", h_steam="kJ/kg", h_feed="kJ/kg",
@@ -74,12 +68,6 @@ def _solids(clear: Q, clear_brix: Q, mud: Q, mud_pct: Q) -> Q:
     return clear * clear_brix + mud * mud_pct
 
 
-@formula("evaporation", "t/h", clear_juice_t_h="t/h", brix_in="Bx", brix_out="Bx")
-def _evaporation(clear_juice_t_h: Q, brix_in: Q, brix_out: Q) -> Q:
-    """Water to evaporate between two Brixes."""
-    return float(account.evaporation(clear_juice_t_h, brix_in, brix_out))
-
-
 @formula("evaporation_on_cane", "%", imbibition_pct_fibre="%", fibre="%", bagasse_pct_cane="%",
          brix_cane="%", brix_extraction="%", brix_out="Bx")  # fmt: skip
 def _evaporation_on_cane(
@@ -132,39 +120,32 @@ def _balance(
     return float(choice("output", output, answers))
 
 
-@formula("heap_volume", "m3", A1="m2", A2="m2", h="m")
-def _heap(A1: Q, A2: Q, h: Q) -> Q:
-    """Volume of a bagasse heap from the areas of its foot and its top and its height."""
-    return float(bagasse.heap_volume(A1, A2, h))
-
-
-@formula("bagasse_density", "kg/m3", fibre_fraction="fraction", rho_fibre="kg/m3",
-         rho_juice="kg/m3")  # fmt: skip
-def _bagasse_density(fibre_fraction: Q, rho_fibre: Q, rho_juice: Q) -> Q:
-    """Density of bagasse without voids."""
-    return float(milling.no_void_density(fibre_fraction, rho_fibre, rho_juice))
-
-
-@formula("reabsorption_factor", "", compaction="kg/m3", fibre_fraction="fraction",
-         rho_fibre="kg/m3", rho_juice="kg/m3")  # fmt: skip
-def _reabsorption(compaction: Q, fibre_fraction: Q, rho_fibre: Q, rho_juice: Q) -> Q:
-    """No-void volume of delivered bagasse over the escribed volume."""
-    return float(milling.reabsorption_factor(compaction, fibre_fraction, rho_fibre, rho_juice))
-
-
-@formula("fibre_from_filling", "fraction", C_F="", k="", rho_fibre="kg/m3", rho_juice="kg/m3")
-def _filling(C_F: Q, k: Q, rho_fibre: Q, rho_juice: Q) -> Q:
-    """Fibre of bagasse from filling ratio and reabsorption factor."""
-    return float(milling.fibre_from_filling(C_F, k, rho_fibre, rho_juice))
-
-
 @formula("compound_extraction", "%", e1="fraction", A="", mills="")
 def _compound(e1: Q, A: Q, mills: Q) -> Q:
     """Extraction of n mills with ideal compound imbibition."""
     return 1.0 - (1.0 - e1) * (A - 1.0) / (float(A**mills) - 1.0)
 
 
-@formula("fibre_volume", "dm3/h", Dm_dm="dm", L_dm="dm", n_rev_h="", h_dm="dm")
-def _fibre_volume(Dm_dm: Q, L_dm: Q, n_rev_h: Q, h_dm: Q) -> Q:
-    """Volume swept by a pair of rolls in an hour by the Java method, in the print's dm."""
-    return float(milling.fibre_volume(Dm_dm, L_dm, n_rev_h, h_dm))
+library(
+    ("preparation_index", "%", milling.preparation_index,
+     "bulk_density [kg/m3]",
+     "Preparation index from bulk density at 15 % fibre."),
+    ("evaporation", "t/h", account.evaporation,
+     "clear_juice_t_h [t/h], brix_in [Bx], brix_out [Bx]",
+     "Water to evaporate between two Brixes."),
+    ("heap_volume", "m3", bagasse.heap_volume,
+     "A1 [m2], A2 [m2], h [m]",
+     "Volume of a bagasse heap from the areas of its foot and its top and its height."),
+    ("bagasse_density", "kg/m3", milling.no_void_density,
+     "fibre_fraction [fraction], rho_fibre [kg/m3], rho_juice [kg/m3]",
+     "Density of bagasse without voids."),
+    ("reabsorption_factor", "", milling.reabsorption_factor,
+     "compaction [kg/m3], fibre_fraction [fraction], rho_fibre [kg/m3], rho_juice [kg/m3]",
+     "No-void volume of delivered bagasse over the escribed volume."),
+    ("fibre_from_filling", "fraction", milling.fibre_from_filling,
+     "C_F [], k [], rho_fibre [kg/m3], rho_juice [kg/m3]",
+     "Fibre of bagasse from filling ratio and reabsorption factor."),
+    ("fibre_volume", "dm3/h", milling.fibre_volume,
+     "Dm_dm [dm], L_dm [dm], n_rev_h [], h_dm [dm]",
+     "Volume swept by a pair of rolls in an hour by the Java method, in the print's dm."),
+)  # fmt: skip

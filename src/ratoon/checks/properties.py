@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from ratoon.base.validity import unchecked
-from ratoon.checks.registry import choice, formula, given
+from ratoon.checks.registry import choice, formula, given, library
 from ratoon.properties import (
     air,
     bagasse,
@@ -21,60 +21,10 @@ from ratoon.properties import (
 Q = float
 
 
-@formula("density", "kg/m3", brix="Bx", t_C="degC", method="text")
-def _density(brix: Q, t_C: Q, method: str = "Bubnik1995") -> Q:
-    """Density of a sucrose solution; method Bubnik1995 or Baloh."""
-    return float(solution.density(brix, t_C, method))
-
-
-@formula(
-    "massecuite_density", "kg/m3", x_crystal="fraction", rho_crystal="kg/m3", rho_liquor="kg/m3"
-)
-def _massecuite_density(x_crystal: Q, rho_crystal: Q, rho_liquor: Q) -> Q:
-    """Density of a gas-free massecuite by mixing."""
-    return float(massecuite.density(x_crystal, rho_liquor, rho_crystal))
-
-
-@formula("apparent_specific_gravity", "", brix="Bx")
-def _apparent(brix: Q) -> Q:
-    """Apparent specific gravity 20/20 of a sucrose solution."""
-    return float(solution.apparent_specific_gravity(brix))
-
-
-@formula("degrees_baume", "deg Be", brix="Bx")
-def _baume(brix: Q) -> Q:
-    """Degrees Baume, modulus 145."""
-    return float(solution.degrees_baume(brix))
-
-
 @formula("sugar_in_volume", "g/100 mL", brix="Bx")
 def _sugar_in_volume(brix: Q) -> Q:
     """Sucrose in 100 mL of solution at 20 degC."""
     return float(solution.sugar_in_volume(brix)) / 10.0
-
-
-@formula("hydrometer_correction", "Bx", brix_read="Bx", t_C="degC", glass_expansion="")
-def _hydrometer(brix_read: Q, t_C: Q, glass_expansion: Q = 25e-6) -> Q:
-    """Brix to add to a hydrometer read away from 20 degC."""
-    return float(solution.hydrometer_correction(brix_read, t_C, glass_expansion))
-
-
-@formula("refractive_index", "", brix="Bx")
-def _index(brix: Q) -> Q:
-    """Refractive index at 589 nm, 20 degC."""
-    return float(solution.refractive_index(brix))
-
-
-@formula("brix_from_refractive_index", "Bx", index="")
-def _brix(index: Q) -> Q:
-    """Brix from the refractive index at 589 nm, 20 degC."""
-    return float(solution.brix_from_refractive_index(index))
-
-
-@formula("refractometer_correction", "Bx", brix_read="Bx", t_C="degC")
-def _refractometer(brix_read: Q, t_C: Q) -> Q:
-    """Brix to add to a refractometer read away from 20 degC."""
-    return float(solution.refractometer_correction(brix_read, t_C))
 
 
 @formula(
@@ -115,40 +65,10 @@ def _enthalpy(brix: Q, t_C: Q, purity: Q = 1.0, method: str = "steam table") -> 
     return float(solution.enthalpy(brix, purity, t_C, method))
 
 
-@formula("thermal_conductivity", "W/m.K", brix="Bx", t_C="degC", method="text")
-def _conductivity(brix: Q, t_C: Q, method: str = "Riedel1949") -> Q:
-    """Thermal conductivity of a sugar solution."""
-    return float(solution.thermal_conductivity(brix, t_C, method))
-
-
 @formula("viscosity", "mPa.s", brix="Bx", t_C="degC", purity="%")
 def _viscosity(brix: Q, t_C: Q, purity: Q = 1.0) -> Q:
     """Viscosity of a sugar solution."""
     return float(solution.viscosity(brix, purity, t_C))
-
-
-@formula("solubility", "%", t_C="degC", method="text")
-def _solubility(t_C: Q, method: str = "Vavrinecz1962") -> Q:
-    """Sucrose in a saturated pure solution."""
-    return float(solution.solubility(t_C, method))
-
-
-@formula("sucrose_water_ratio", "kg/kg", t_C="degC", method="text")
-def _ratio(t_C: Q, method: str = "Vavrinecz1962") -> Q:
-    """Sucrose per water in a saturated pure solution."""
-    return float(solution.sucrose_water_ratio(t_C, method))
-
-
-@formula("saturation_coefficient", "", I_over_W="kg/kg")
-def _coefficient(I_over_W: Q) -> Q:
-    """Saturation coefficient of cane liquor, linear form."""
-    return float(solution.saturation_coefficient(I_over_W))
-
-
-@formula("crystal_specific_heat", "kJ/kg.K", t_C="degC", method="text")
-def _crystal_heat(t_C: Q, method: str = "Bubnik1995") -> Q:
-    """Specific heat of crystal sucrose."""
-    return float(crystal.specific_heat(t_C, method))
 
 
 @formula(
@@ -164,12 +84,6 @@ def _cell(a: Q, b: Q, c: Q, beta: Q, Z: Q) -> Q:
 def _combustion(M: Q, kJ_per_mol: Q) -> Q:
     """Heat of combustion per mass from that per mole; molar mass in g/mol."""
     return kJ_per_mol * 1e3 / (M / 1e3)
-
-
-@formula("heat_of_crystallisation", "kJ/kg", t_C="degC")
-def _crystallisation(t_C: Q) -> Q:
-    """Heat freed when sucrose crystallises from its saturated solution."""
-    return float(crystal.heat_of_crystallisation(t_C))
 
 
 ICE_POINT = 273.15
@@ -239,18 +153,6 @@ _register_saturated(
 )
 
 
-@formula("latent_heat", "kJ/kg", t_C="degC", method="text")
-def _latent_heat(t_C: Q, method: str = "IF97") -> Q:
-    """Heat of evaporation of water; method IF97, Rein2007 or Hugot."""
-    return float(water.latent_heat(t_C, method))
-
-
-@formula("flash_fraction", "%", t1_C="degC", t2_C="degC")
-def _flash(t1_C: Q, t2_C: Q) -> Q:
-    """Share of a condensate that flashes when its pressure falls."""
-    return float(water.flash_fraction(t1_C, t2_C))
-
-
 @formula("gross_calorific_value", "kJ/kg", moisture="%", ash="%", brix="%", pol="%", method="text")
 def _gross(
     moisture: Q, ash: Q = 0.0, brix: Q = 0.0, pol: Q | None = None, method: str = "Don1977"
@@ -267,12 +169,6 @@ def _net(
     """Net calorific value of bagasse as fired; methods Don1977, SASTA-LM, Hugot."""
     third = brix if pol is None else pol
     return float(bagasse.net_calorific_value(moisture, ash, third, method))
-
-
-@formula("mean_specific_heat", "kJ/kg.K", t_C="degC", gas="text")
-def _gas_heat(t_C: Q, gas: str) -> Q:
-    """Mean specific heat of a flue-gas component from 25 degC, ideal gas."""
-    return float(flue_gas.mean_specific_heat(gas, t_C))
 
 
 @formula(
@@ -302,7 +198,57 @@ def _combustion_figure(
     return float(choice("output", output, answers))
 
 
-@formula("humidity", "kg/kg", t_C="degC", RH="fraction", p_Pa="Pa a")
-def _humidity(t_C: Q, RH: Q, p_Pa: Q = water.ATMOSPHERE) -> Q:
-    """Water in air per dry air."""
-    return float(air.humidity(t_C, RH, p_Pa))
+library(
+    ("density", "kg/m3", solution.density,
+     "brix [Bx], t_C [degC], method [text]",
+     "Density of a sucrose solution; method Bubnik1995 or Baloh."),
+    ("massecuite_density", "kg/m3", massecuite.density,
+     "x_crystal [fraction], rho_liquor [kg/m3], rho_crystal [kg/m3]",
+     "Density of a gas-free massecuite by mixing."),
+    ("apparent_specific_gravity", "", solution.apparent_specific_gravity,
+     "brix [Bx]",
+     "Apparent specific gravity 20/20 of a sucrose solution."),
+    ("degrees_baume", "deg Be", solution.degrees_baume, "brix [Bx]", "Degrees Baume, modulus 145."),
+    ("hydrometer_correction", "Bx", solution.hydrometer_correction,
+     "brix_read [Bx], t_C [degC], glass_expansion []",
+     "Brix to add to a hydrometer read away from 20 degC."),
+    ("refractive_index", "", solution.refractive_index,
+     "brix [Bx]",
+     "Refractive index at 589 nm, 20 degC."),
+    ("brix_from_refractive_index", "Bx", solution.brix_from_refractive_index,
+     "index []",
+     "Brix from the refractive index at 589 nm, 20 degC."),
+    ("refractometer_correction", "Bx", solution.refractometer_correction,
+     "brix_read [Bx], t_C [degC]",
+     "Brix to add to a refractometer read away from 20 degC."),
+    ("thermal_conductivity", "W/m.K", solution.thermal_conductivity,
+     "brix [Bx], t_C [degC], method [text]",
+     "Thermal conductivity of a sugar solution."),
+    ("solubility", "%", solution.solubility,
+     "t_C [degC], method [text]",
+     "Sucrose in a saturated pure solution."),
+    ("sucrose_water_ratio", "kg/kg", solution.sucrose_water_ratio,
+     "t_C [degC], method [text]",
+     "Sucrose per water in a saturated pure solution."),
+    ("saturation_coefficient", "", solution.saturation_coefficient,
+     "I_over_W [kg/kg]",
+     "Saturation coefficient of cane liquor, linear form."),
+    ("crystal_specific_heat", "kJ/kg.K", crystal.specific_heat,
+     "t_C [degC], method [text]",
+     "Specific heat of crystal sucrose."),
+    ("heat_of_crystallisation", "kJ/kg", crystal.heat_of_crystallisation,
+     "t_C [degC]",
+     "Heat freed when sucrose crystallises from its saturated solution."),
+    ("latent_heat", "kJ/kg", water.latent_heat,
+     "t_C [degC], method [text]",
+     "Heat of evaporation of water; method IF97, Rein2007 or Hugot."),
+    ("flash_fraction", "%", water.flash_fraction,
+     "t1_C [degC], t2_C [degC]",
+     "Share of a condensate that flashes when its pressure falls."),
+    ("mean_specific_heat", "kJ/kg.K", flue_gas.mean_specific_heat,
+     "gas [text], t_C [degC]",
+     "Mean specific heat of a flue-gas component from 25 degC, ideal gas."),
+    ("humidity", "kg/kg", air.humidity,
+     "t_C [degC], RH [fraction], p_Pa [Pa a]",
+     "Water in air per dry air."),
+)  # fmt: skip

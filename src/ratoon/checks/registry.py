@@ -1,9 +1,9 @@
 """Formulas by name, with the units in which a table of checks writes their arguments.
 
-A registered formula is a thin shell: its arguments arrive in the program's inside units, its
-answer leaves in them, and the units of the printed table stand beside it as data. Units of old
-prints (Btu/lb, lb/h) that the program does not otherwise speak pass through untouched and are
-converted by the shell.
+A registered formula is a function of the program (`library`) or a thin shell round some
+(`formula`): its arguments arrive in the program's inside units, its answer leaves in them, and the
+units of the printed table stand beside it as data. Units of old prints (Btu/lb, lb/h) that the
+program does not otherwise speak pass through untouched and are converted by the shell.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import importlib
 import inspect
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -149,6 +150,7 @@ def given(**inputs: float | None) -> float:
 
 
 _FORMULAS: dict[str, Formula] = {}
+_WRITTEN = re.compile(r"(\w+) \[([^]]*)\]")
 
 
 def formula(name: str, unit: str, **units: str) -> Callable[[F], F]:
@@ -156,8 +158,8 @@ def formula(name: str, unit: str, **units: str) -> Callable[[F], F]:
 
     def register(function: F) -> F:
         parameters = inspect.signature(function).parameters
-        if set(parameters) != set(units) or name in _FORMULAS:
-            raise BadInput("a check's formula is registered twice or without units", where=name)
+        if set(parameters) != set(units):
+            raise BadInput("a check's formula is registered without units", where=name)
         arguments = tuple(
             Argument(
                 key.rstrip("_"), units[key], parameter.default is not inspect.Parameter.empty, key
@@ -165,10 +167,32 @@ def formula(name: str, unit: str, **units: str) -> Callable[[F], F]:
             for key, parameter in parameters.items()
         )
         text = " ".join((inspect.getdoc(function) or "").split("\n\n")[0].split())
-        _FORMULAS[name] = Formula(name, function, unit, arguments, text)
+        _add(Formula(name, function, unit, arguments, text))
         return function
 
     return register
+
+
+def library(*rows: tuple[str, str, Callable[..., Any], str, str]) -> None:
+    """Register functions of the program as they stand.
+
+    Each row: the formula's name, the unit of its answer, the function, its first arguments in order
+    written ``name [unit], name [unit]``, and what it gives. What the function has a default for may
+    be left out.
+    """
+    for name, unit, function, written, text in rows:
+        parameters = inspect.signature(function).parameters.values()
+        arguments = tuple(
+            Argument(told, its_unit, p.default is not inspect.Parameter.empty, p.name)
+            for (told, its_unit), p in zip(_WRITTEN.findall(written), parameters, strict=False)
+        )
+        _add(Formula(name, function, unit, arguments, text))
+
+
+def _add(one: Formula) -> None:
+    if one.name in _FORMULAS:
+        raise BadInput("a check's formula is registered twice", where=one.name)
+    _FORMULAS[one.name] = one
 
 
 def formulas() -> dict[str, Formula]:

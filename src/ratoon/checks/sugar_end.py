@@ -3,48 +3,12 @@
 from __future__ import annotations
 
 from ratoon.account import purities
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, library
 from ratoon.properties import air, drying, solution
 from ratoon.properties.centrifuge import gravity_factor
 
 Q = float
 INCH = 0.0254  # m
-
-
-@formula("crystal_content", "%", Pmc="%", Pml="%")
-def _content(Pmc: Q, Pml: Q) -> Q:
-    """Crystal on dry solids of a massecuite, by purities."""
-    return float(purities.crystal_content(Pmc, Pml))
-
-
-@formula("exhaustion", "%", Pmc="%", Pml="%")
-def _exhaustion(Pmc: Q, Pml: Q) -> Q:
-    """Share of a massecuite's sucrose that is crystal."""
-    return float(purities.exhaustion(Pmc, Pml))
-
-
-@formula("two_product_yield", "kg/kg", J="%", S="%", M="%")
-def _yield(J: Q, S: Q, M: Q) -> Q:
-    """Share of dry solids that leaves in sugar, by purities."""
-    return float(purities.two_product_yield(J, S, M))
-
-
-@formula("blend_share", "%", target="%", high="%", low="%")
-def _blend(target: Q, high: Q, low: Q) -> Q:
-    """Share of the richer stream in a blend of a purity."""
-    return float(purities.two_product_yield(target, high, low))
-
-
-@formula("crystal_dissolved", "%", P="%", rise="%")
-def _dissolved(P: Q, rise: Q) -> Q:
-    """Crystal dissolved by a rise of purity, per dry solids of molasses."""
-    return float(purities.crystal_dissolved(P, rise))
-
-
-@formula("pan_evaporation", "kg/kg", feed="%", massecuite="%")
-def _evaporation(feed: Q, massecuite: Q) -> Q:
-    """Water boiled off in a pan per dry solids."""
-    return float(purities.pan_evaporation(feed, massecuite))
 
 
 @formula("supersaturation", "", brix="Bx", purity="%", t_C="degC")
@@ -83,3 +47,25 @@ def _dryer(
     answers = {"W1": inlet, "W2": outlet, "T2": leaves, "water": 3600.0 * gone,
                "heat": heat * 3600.0 / 1e6}  # fmt: skip
     return float(choice("output", output, answers))
+
+
+library(
+    ("crystal_content", "%", purities.crystal_content,
+     "Pmc [%], Pml [%]",
+     "Crystal on dry solids of a massecuite, by purities."),
+    ("exhaustion", "%", purities.exhaustion,
+     "Pmc [%], Pml [%]",
+     "Share of a massecuite's sucrose that is crystal."),
+    ("two_product_yield", "kg/kg", purities.two_product_yield,
+     "J [%], S [%], M [%]",
+     "Share of dry solids that leaves in sugar, by purities."),
+    ("blend_share", "%", purities.two_product_yield,
+     "target [%], high [%], low [%]",
+     "Share of the richer stream in a blend of a purity."),
+    ("crystal_dissolved", "%", purities.crystal_dissolved,
+     "P [%], rise [%]",
+     "Crystal dissolved by a rise of purity, per dry solids of molasses."),
+    ("pan_evaporation", "kg/kg", purities.pan_evaporation,
+     "feed [%], massecuite [%]",
+     "Water boiled off in a pan per dry solids."),
+)  # fmt: skip
