@@ -2,89 +2,110 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 
+from ratoon.account.as_read import called, info_of, reading_unit, show
 from ratoon.account.gathered import WhyNot
 from ratoon.account.period import PeriodAccount
-from ratoon.account.trust_results import Member, ReadingResult, SuspectResult
+from ratoon.account.slips import slip_of
+from ratoon.account.trust_results import Member, ReadingResult, SetAside, SuspectResult
 from ratoon.base import units
-from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
-from ratoon.base.words import capital
-from ratoon.plant.stations.stocks import is_stock, without_end
+from ratoon.equations.gross_errors import RARE
+from ratoon.equations.records import Suspect
+from ratoon.plant.stations.stocks import without_end
 
 UNCHECKED_BELOW = 0.5
+BY_ACCOUNT = "account"
 CANNOT_TELL = "the readings cannot tell which"
 
 
-def info_of(account: PeriodAccount, address: str) -> AddressInfo:
-    """What is known of a reading's address; both ends of a stock are known by the stock."""
-    addresses = account.mill.addresses
-    return addresses[address]
-
-
-def called(account: PeriodAccount, address: str) -> str:
-    """The words for an address, starting with a capital."""
-    name = info_of(account, address).name
-    return capital(name)
-
-
-def reading_unit(account: PeriodAccount, address: str) -> tuple[str, float]:
-    """Unit in which a reading is shown, and the factor from the plant's inside value.
-
-    What was given as a total of the period is shown as that total.
-    """
-    rows = account.gathered.origins.get(address)
-    unit = rows[0].unit if rows else info_of(account, address).unit
-    if rows and rows[0].address != address and not is_stock(rows[0].address):
-        return info_of(account, address).unit, 1.0  # a stock out of its tanks' levels
-    if units.is_total(unit) and not is_stock(address):
-        return unit, units.from_inside(account.seconds_of(address, unit), unit)
-    return unit, 1.0
-
-
-def show(account: PeriodAccount, address: str, value: float | None, spread: bool) -> float | None:
-    """A plant value of a reading in the unit in which it was given."""
-    if value is None:
-        return None
-    unit, factor = reading_unit(account, address)
-    if factor != 1.0:
-        return value * factor
-    rows = account.gathered.origins.get(address)
-    setting = account.mill.settings.readings.get(address)
-    if rows and setting and units.dimension(unit) in ("mass flow", "volume flow", "power"):
-        value = value * account.gathered.crushing / account.gathered.seconds(setting.hours)
-    return units.spread_from_inside(value, unit) if spread else units.from_inside(value, unit)
-
-
 def suspects(account: PeriodAccount) -> tuple[SuspectResult, ...]:
-    """The path of suspects, the first one first."""
+    """The path of suspects, the first one first: those set aside, then those that still count.
+
+    In a set the one comes first whose instrument would have to be the least far off.
+    """
     if account.answer is None:
         return ()
-    checks = {r.address: r.check for r in account.gathered.readings}
-    plain = {r.address: r.standardised for r in account.answer.readings}
+    whole = account.settled.whole if account.settled else account.answer
+    plain = {r.address: r.standardised for r in whole.readings} if whole is not None else {}
     out = []
-    for s in account.answer.suspects:
-        rest = sorted(zip(s.equivalent, s.each), key=lambda one: -abs(one[1][0]))
-        members = [_member(account, s.address, s.standardised, s.size, checks)]
-        members += [_member(account, a, z, size, checks) for a, (z, size) in rest]
-        first = members[0]
+    for s in account.suspects:
+        members = [_member(account, s.address, s.standardised, s.size)]
+        members += [_member(account, a, z, size) for a, (z, size) in zip(s.equivalent, s.each)]
+        first, *rest = members
+        rest.sort(key=_rarity)
+        slips = {m.reading: found for m in members if (found := slip_of(account, m.reading))}
         out.append(SuspectResult(
             first.reading, first.standardised, first.size, tuple(s.equivalent), first.check,
             tuple(s.losses), tuple(called(account, a) for a in s.losses),
-            tuple(called(account, a) for a in s.equivalent), tuple(members),
+            tuple(called(account, a) for a in s.equivalent), (first, *rest),
             plain.get(s.address), first.kind, first.unit, first.name, first.has_own_check,
+            first.instrument_sigmas, slips.get(first.reading) or next(iter(slips.values()), None),
+            s.address in account.aside,
         ))  # fmt: skip
     return tuple(out)
 
 
-def _member(account: PeriodAccount, address: str, standardised: float, size: float,
-            checks: Mapping[str, str]) -> Member:  # fmt: skip
+def _rarity(m: Member) -> float:
+    """How rare it would be that a member is the wrong one, the likeliest least."""
+    return RARE * math.log(max(m.instrument_sigmas or 1.0, 1.0)) - m.standardised**2
+
+
+def set_aside(account: PeriodAccount) -> tuple[SetAside, ...]:
+    """The readings without which the figures stand, and why; assumptions are no readings."""
+    out = []
+    read = {r.address: r for r in account.gathered.readings}
+    for address, suspect in account.aside.items():
+        if address not in read:
+            continue
+        said = account.gathered.decisions.get(address)
+        same = [a for a, s in account.aside.items() if a != address and s is suspect]
+        others = [called(account, a) for a in same] if suspect is not None else []
+        if said is not None:
+            why, by = said.why, said.by
+        else:
+            why, by = _why(account, address, suspect, others), BY_ACCOUNT
+        says, spread = what_others_say(account, address)
+        unit = reading_unit(account, address)[0]
+        was = show(account, address, read[address].value, False)
+        out.append(SetAside(address, why, by, called(account, address), unit, was, says, spread))
+    return tuple(out)
+
+
+def _why(
+    account: PeriodAccount, address: str, suspect: Suspect | None, others: Sequence[str]
+) -> str:
+    if slip := slip_of(account, address):
+        return f"cannot be, likely a slip: {slip}"
+    if suspect is None:
+        return "cannot be: outside what the quantity can be"
+    if not math.isfinite(suspect.standardised):
+        return "cannot be: far from what is usual"
+    far = f"{abs(suspect.standardised):.1f} sigma from what the others say"
+    return f"{far}, as are {', '.join(others)}: {CANNOT_TELL}" if others else far
+
+
+def what_others_say(account: PeriodAccount, address: str) -> tuple[float | None, float | None]:
+    """What the account finds at a reading's address, in the reading's unit; None: nothing."""
+    answer = account.answer
+    if answer is None or not answer.determined(address):
+        return None, None
+    return (show(account, address, answer.value(address), False),
+            show(account, address, answer.sigma(address), True))  # fmt: skip
+
+
+def _member(account: PeriodAccount, address: str, standardised: float, size: float) -> Member:
     """One reading or assumption of a set that explains the day, as if it were the one."""
-    assumed = address in account.assumed_addresses
+    read = next((r for r in account.gathered.readings
+                 if r.address == address and r.kind == "measured"), None)  # fmt: skip
+    assumed = read is None
+    var = account.mill.plant.equations.variables.get(address)
+    own = math.hypot(read.sigma or 0.0, read.common) if read else (var.sigma if var else 0.0)
     info = account.mill.addresses.get(without_end(address))
-    check = checks.get(address) or (
+    check = (read.check if read else "") or (
         "This is an assumption: compare it with the mill's own figures."
         if assumed
         else f"Check {called(account, address)}."
@@ -92,7 +113,7 @@ def _member(account: PeriodAccount, address: str, standardised: float, size: flo
     return Member(
         address, called(account, address), standardised, show(account, address, size, True),
         reading_unit(account, address)[0], check, "assumed" if assumed else "measured",
-        bool(info and info.check),
+        bool(info and info.check), abs(size) / own if own else None,
     )  # fmt: skip
 
 
@@ -113,6 +134,16 @@ def suspect_words(listed: Sequence[SuspectResult]) -> tuple[str, ...]:
             words += ")"
         told.append(f"{words}.")
     return tuple(told)
+
+
+def _off(account: PeriodAccount, address: str) -> float | None:
+    """How far a reading that is set aside is from what the others say, in its sigmas."""
+    suspect = account.aside[address]
+    if suspect is None or not math.isfinite(suspect.standardised):
+        return None
+    each = dict(zip((suspect.address, *suspect.equivalent),
+                    (suspect.standardised, *(z for z, _ in suspect.each))))  # fmt: skip
+    return each.get(address)
 
 
 def unchecked(account: PeriodAccount) -> tuple[str, ...]:
@@ -142,6 +173,15 @@ def reading_parts(account: PeriodAccount) -> tuple[ReadingResult, ...]:
                 standardised=r.standardised, redundant=r.redundant,
                 detectability=r.detectability, used=r.used,
             ))  # fmt: skip
+        for r in account.gathered.readings:
+            if r.address in account.aside:
+                rows = account.gathered.origins.get(r.address, [r])
+                says, spread = what_others_say(account, r.address)
+                why = next(s.why for s in set_aside(account) if s.reading == r.address)
+                out.append(replace(_with_sigma(account, r, rows), adjusted=says, sigma=spread,
+                                   standardised=_off(account, r.address), redundant=True,
+                                   why_not=f"set aside: {why}",
+                                   why_not_kind=WhyNot.SET_ASIDE))  # fmt: skip
     else:
         for read in account.gathered.readings:
             rows = account.gathered.origins.get(read.address, [read])

@@ -29,6 +29,7 @@ class WhyNot(StrEnum):
     TWICE = "twice"  # a row over a longer time, or of the stock itself, is used
     INCOMPLETE = "incomplete"  # another tank of the stock was not read
     NOTED = "noted"  # it carries no weight in a balance
+    SET_ASIDE = "set aside"  # the other readings speak against it, or a person does
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,16 @@ class NotUsed:
     row: Reading
     kind: WhyNot
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """A person's word on a reading of a period: it is set aside, or kept whatever others say."""
+
+    address: str
+    set_aside: bool
+    why: str
+    by: str
 
 
 UNDOUBTED = "no sigma is stated, in the row or in the mill file"
@@ -83,6 +94,7 @@ class Gathered:
     lost: dict[str, float] = field(default_factory=dict)
     recorded: bool = True
     unrecorded: float = 0.0
+    decisions: dict[str, Decision] = field(default_factory=dict)
 
     def note(self, kind: NoteKind, words: str, about: str = "") -> None:
         """Add a note."""

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from ratoon.account.doubts import called
+from ratoon.account.as_read import called
 from ratoon.account.period import PeriodAccount
 from ratoon.account.trust_results import Moved
 from ratoon.equations.left_out import left_out

@@ -6,18 +6,30 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from ratoon.account.gathered import Gathered, NoteKind
+from ratoon.account.levels import about_usual
 from ratoon.account.mill import Mill
+from ratoon.account.set_aside import CANNOT_BE, PAST, Settled, Settling
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
-from ratoon.base.records import Figure, FigureKind
+from ratoon.base.records import Figure, FigureKind, Reading
 from ratoon.equations import Reconciled
+from ratoon.equations.records import Suspect
+from ratoon.plant.stations.stocks import WEIGHED, without_end
 
 Z95 = 1.959964  # standard normal, 97.5 %
 LITTLE_READ = (
     "Too little was read for an account that stands on readings alone: what nothing tells was held "
     "near its usual level, and figures that lean on that are not determined."
 )
+SOUND = 0.01
+"""Probability of the global test below which the readings contradict one another.
+
+Then every uncertainty is told wider, by the root of the statistic over its degrees of freedom."""
+LOOSE = 10.0
+"""Times its stated uncertainty with which an assumption counts whose set is left out."""
 RESTS = 0.5  # share of variance from assumptions above which a figure rests on them
 
 
@@ -28,6 +40,34 @@ class PeriodAccount:
     mill: Mill
     gathered: Gathered
     answer: Reconciled | None
+    settled: Settled | None = None
+
+    @property
+    def aside(self) -> Mapping[str, Suspect | None]:
+        """What is set aside, by address, and as which suspect; None by a person's word."""
+        return self.settled.aside if self.settled else {}
+
+    @cached_property
+    def with_all(self) -> PeriodAccount | None:
+        """The account with every reading; None where they have no answer together."""
+        if not self.aside or self.settled is None or self.settled.whole is None:
+            return None
+        return PeriodAccount(self.mill, self.gathered, self.settled.whole)
+
+    @property
+    def charted(self) -> Reconciled | None:
+        """The answer that charts follow: with every reading, unless one of them bends it all."""
+        whole = self.settled.whole if self.settled else None
+        if whole is None or whole.is_drawn or not self.aside:
+            return self.answer
+        far = max((abs(r.standardised or 0.0) for r in whole.readings), default=0.0)
+        return whole if far < CANNOT_BE else self.answer
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """What the others speak against: what is set aside for it first, then what still counts."""
+        aside = {id(s): s for s in self.aside.values() if s is not None}
+        return (*aside.values(), *(self.answer.suspects if self.answer else ()))
 
     def figure(self, address: str) -> Figure:
         """A figure in the trade's unit; value None when the readings do not determine it."""
@@ -74,7 +114,8 @@ class PeriodAccount:
 
     @cached_property
     def read_addresses(self) -> frozenset[str]:
-        return frozenset(r.address for r in self.gathered.readings if r.kind == "measured")
+        return frozenset(r.address for r in self.gathered.readings
+                         if r.kind == "measured" and r.address not in self.aside)  # fmt: skip
 
     @cached_property
     def assumed_addresses(self) -> frozenset[str]:
@@ -104,15 +145,62 @@ def account(
     """
     if gathered.crushing <= 0.0 or not any(r.kind == "measured" for r in gathered.readings):
         return PeriodAccount(mill, gathered, None)
+    said = gathered.decisions.values()
+    settled = Settling(
+        gathered.readings,
+        lambda readings, begin: _reconciled(mill, gathered, readings, begin or start),
+        lambda readings: _first_look(mill, gathered, readings),
+        lambda address: _instead(mill, gathered, address),
+        tuple(a for a in mill.always if a in mill.plant.addresses),
+        frozenset(d.address for d in said if not d.set_aside),
+        frozenset(d.address for d in said if d.set_aside) | _impossible(mill, gathered),
+    ).settle()
+    if settled.answer.is_drawn:
+        gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
+    for answer in (settled.answer, settled.whole):
+        if answer is not None and (test := answer.global_test).p < SOUND:
+            answer.widened = max(1.0, (test.statistic / test.dof) ** 0.5)
+    return PeriodAccount(mill, gathered, settled.answer, settled)
+
+
+def _reconciled(
+    mill: Mill, gathered: Gathered, readings: list[Reading], start: Mapping[str, float] | None
+) -> Reconciled:
     plant = mill.plant
     try:
-        answer = plant.reconcile(gathered.readings, gathered.constants, start or plant.start)
+        answer = plant.reconcile(readings, gathered.constants, start or plant.start)
     except RatoonError:
-        answer = plant.reconcile(gathered.readings, gathered.constants, None)
+        answer = plant.reconcile(readings, gathered.constants, None)
     else:
         if answer.is_drawn:
             # Little was read: what it leans on shall be the works as they usually run.
-            answer = plant.reconcile(gathered.readings, gathered.constants, None)
-    if answer.is_drawn:
-        gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
-    return PeriodAccount(mill, gathered, answer)
+            answer = plant.reconcile(readings, gathered.constants, None)
+    return answer
+
+
+def _instead(mill: Mill, gathered: Gathered, address: str) -> Reading | None:
+    """What stands in the place of what is left out: a stock's usual level, a loose assumption."""
+    if (level := without_end(address)) != address:
+        weighed = level.removeprefix("stock.") in WEIGHED
+        return None if weighed else about_usual(gathered, address)
+    var = mill.plant.equations.variables.get(address)
+    if var is None or not var.sigma or address in {r.address for r in gathered.readings}:
+        return None
+    return Reading(address, var.start, LOOSE * var.sigma, kind="assumed", source=var.source)
+
+
+def _impossible(mill: Mill, gathered: Gathered) -> frozenset[str]:
+    """Readings surely outside what their quantity can be."""
+    variables = mill.plant.equations.variables
+    found = set()
+    for r in gathered.readings:
+        var, slack = variables.get(r.address), PAST * float(np.hypot(r.sigma or 0.0, r.common))
+        if var is not None and not var.low - slack <= r.value <= var.high + slack:
+            found.add(r.address)
+    return frozenset(found)
+
+
+def _first_look(mill: Mill, gathered: Gathered, readings: list[Reading]) -> tuple[Suspect, ...]:
+    equations = mill.plant.equations
+    usual = equations.solve(mill.plant.set_values).values
+    return equations.first_look(readings, usual, gathered.constants)

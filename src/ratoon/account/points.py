@@ -69,9 +69,10 @@ class Directions:
 
 def day_points(account: PeriodAccount) -> list[Point]:
     """The points of an accounted day; none where no cane was crushed."""
-    if account.answer is None or not account.answer.dof:
+    answer = account.charted
+    if answer is None or not answer.dof:
         return []
-    return points_of(account.mill, account.answer.problem.readings, directions(account))
+    return points_of(account.mill, answer.problem.readings, directions(account))
 
 
 def points_of(mill: Mill, readings: list[Reading], found: Directions) -> list[Point]:
@@ -106,7 +107,7 @@ def directions(account: PeriodAccount) -> Directions:
     A chart learns what lasts, so the others' word on a reading is weighed by errors that are new
     each day (`changes`); it finds a change with less doubt than the day's own test would.
     """
-    answer = account.answer
+    answer = account.charted
     assert answer is not None
     w, d = changes(answer)
     rows: list[Floats] = []

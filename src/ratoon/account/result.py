@@ -29,7 +29,7 @@ from ratoon.account.robust import robust_part
 from ratoon.account.shifts import shift_parts, shifts_apart
 from ratoon.account.sugar_in_water import sugar_in_water
 from ratoon.account.swing import swing_part
-from ratoon.account.trust_results import GlobalTest, Judged
+from ratoon.account.trust_results import GlobalTest, Judged, WithAll
 from ratoon.account.undetermined import judge
 from ratoon.account.working import workings
 from ratoon.account.worth import target_worth, worth_part
@@ -63,6 +63,16 @@ def figure_part(account: PeriodAccount, address: str) -> FigureResult:
 def figures(account: PeriodAccount) -> dict[str, FigureResult]:
     """The figures that are always there, and those the sheet shows beside them."""
     return {a: figure_part(account, a) for a in (*account.mill.always, *account.mill.also)}
+
+
+def with_all(account: PeriodAccount) -> dict[str, WithAll] | None:
+    """The figures as they would be with every reading in."""
+    whole = account.with_all
+    if whole is None:
+        return None
+    found = {a: whole.figure(a) for a in (*account.mill.always, *account.mill.also,
+                                          *losses.LOSS_ADDRESSES)}  # fmt: skip
+    return {a: WithAll(f.value, f.sigma) for a, f in found.items()}
 
 
 def global_test(account: PeriodAccount) -> GlobalTest | None:
@@ -179,6 +189,8 @@ def day_result(
         global_test=global_test(account),
         undetermined_is_real=judged.shown,
         undetermined=judged,
+        set_aside=doubts.set_aside(account),
+        with_all=with_all(account),
         mill_name=mill.name,
         invented=settings.mill.invented,
         stops=stop_parts(account, stops),

@@ -29,9 +29,11 @@ from ratoon.account.trust_results import (
     NextReading,
     ReadingResult,
     Robust,
+    SetAside,
     SugarInWater,
     SuspectResult,
     Swing,
+    WithAll,
     WorkingResult,
 )
 from ratoon.account.worth_results import Prices, TargetWorth, Worth
@@ -266,6 +268,9 @@ class Chemical:
 class DayResult:
     """The whole result of one mill day.
 
+    Its figures stand without what is `set_aside`; `with_all` has those of every reading, where some
+    are set aside and all have an answer together.
+
     `trend`, `day_before`, `yard`, `last_year` and `chain_head` come from other results and are put
     beside the day's own whenever it is asked for.
     """
@@ -297,6 +302,8 @@ class DayResult:
     working: Mapping[str, WorkingResult]
     prices: Prices
     undetermined: Judged | None = None
+    set_aside: tuple[SetAside, ...] = ()
+    with_all: Mapping[str, WithAll] | None = None
     target_worth: Mapping[str, TargetWorth] = field(default_factory=dict)
     moved: Mapping[str, Moved] = field(default_factory=dict)
     swing: Swing | None = None

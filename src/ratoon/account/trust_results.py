@@ -50,7 +50,8 @@ class ReadingResult:
 class Member:
     """A reading or assumption that explains the day, with the error it would take by itself.
 
-    `has_own_check`: the mill file says what to check; else it is read again.
+    `has_own_check`: the mill file says what to check; else it is read again. `instrument_sigmas`:
+    how many of the instrument's own standard uncertainties that error is.
     """
 
     reading: str
@@ -61,6 +62,7 @@ class Member:
     check: str
     kind: ReadingKind
     has_own_check: bool
+    instrument_sigmas: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,9 @@ class SuspectResult:
     `members` holds this reading and each of them with its own size and check, most doubtful first
     after this one. `standardised` is with the suspects before it left out, `by_itself` with all
     readings in, as it is told at the reading. `check` says what a person should look at.
+    `instrument_sigmas` is the error in the instrument's own standard uncertainties; `slip` the slip
+    of the pen that would explain it ("swapped with ...", "decimal point", "unit: ...", "sign",
+    "digits exchanged"); `set_aside` says that the figures stand without it.
     """
 
     reading: str
@@ -89,6 +94,34 @@ class SuspectResult:
     unit: str = ""
     name: str = ""
     has_own_check: bool = True
+    instrument_sigmas: float | None = None
+    slip: str | None = None
+    set_aside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A reading without which the figures stand: why, and by whom ("account", or a login).
+
+    `value` as it was read, `says` what the others say of it with `says_sigma`, all in `unit`.
+    """
+
+    reading: str
+    why: str
+    by: str
+    name: str = ""
+    unit: str = ""
+    value: float | None = None
+    says: float | None = None
+    says_sigma: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WithAll:
+    """A figure as it would be with every reading in."""
+
+    value: float | None
+    sigma: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ right: `docs/explanations/reconciliation.md`.
 
 from __future__ import annotations
 
-from ratoon.account.doubts import called, reading_unit, show
+from ratoon.account.as_read import called, reading_unit, show
 from ratoon.account.period import PeriodAccount
 from ratoon.account.trust_results import Check, Grade, Judged
 from ratoon.equations.left_out import left_out

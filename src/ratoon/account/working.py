@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from ratoon.account.doubts import called, entered_by, reading_unit, show
+from ratoon.account.as_read import called, reading_unit, show
+from ratoon.account.doubts import entered_by
 from ratoon.account.figured import Figured
 from ratoon.account.period import PeriodAccount
 from ratoon.account.trust_results import Input, OwnReading, Share, WorkingResult

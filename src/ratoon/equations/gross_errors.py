@@ -32,6 +32,11 @@ MOST_OF_ALL = 3.0
 # An assumption is named before a reading only when it explains the readings better by this much
 # in the global statistic; else it stands in the reading's set of equivalents.
 HEAD_START = 9.0
+# An instrument is the less likely the farther off it is by its own uncertainty: an error of n of
+# them is taken to be as rare as n squared. Of two readings that explain the day alike, the one
+# that would have to be less far off comes first; one that the others hardly check comes last.
+RARE = 4.0
+LEAST_CHECKED = 0.01  # information on a reading, the square of its detectability, to be named first
 LEVEL = 0.05
 # Chance that a sound day names a reading all the same. A look at a sound reading costs little, a
 # missed fault costs an account; and no more than `dof` test directions are independent.
@@ -110,7 +115,7 @@ class Tests:
             # bend of the equations: where it seems to lower it by far more, the others check that
             # reading by no more than rounding.
             t = np.where(t <= MOST_OF_ALL * max(objective, 0.0), t, 0.0)
-            rank = np.where(assumed, t - HEAD_START, t)
+            rank = self._rank(t, d, size, assumed)
             j = int(np.argmax(np.where(ok, rank, -np.inf)))
             if t[j] <= 0.0:  # the test failed, and no reading left out would mend it
                 break
@@ -152,6 +157,22 @@ class Tests:
             alive[j] = False
             dof -= 1
         return tuple(found)
+
+    def _rank(self, t: Floats, d: Floats, size: Floats, assumed: NDArray[np.bool_]) -> Floats:
+        """How likely each reading is the wrong one: its statistic, less how rare its error is.
+
+        An error that would leave an impossible true value behind is none.
+        """
+        p = self.answer.problem
+        with np.errstate(all="ignore"):
+            error = d / size
+            far = np.abs(error) / np.sqrt(self.variance)
+        truth = p.values - error
+        low = np.where(p.is_report, -np.inf, p.equations.lows[np.where(p.is_report, 0, p.index)])
+        high = np.where(p.is_report, np.inf, p.equations.highs[np.where(p.is_report, 0, p.index)])
+        rank = t - RARE * np.log(np.maximum(far, 1.0)) - np.where(assumed, HEAD_START, 0.0)
+        unlikely = (truth < low) | (truth > high) | (size * self.variance < LEAST_CHECKED)
+        return np.where(unlikely, rank - HEAD_START, rank)
 
     def _leak_rows(self, address: str) -> Floats:
         """|correlation| of each reading with a free quantity held at zero."""

@@ -37,6 +37,8 @@ class State:
     drawn: Floats
     strayed: Floats
     seconds: float = field(init=False)
+    widened: float = field(init=False, default=1.0)
+    """By how much every uncertainty is told wider than the stated ones give."""
 
     def __post_init__(self) -> None:
         p = self.problem
@@ -169,7 +171,7 @@ class State:
         if not self.determined(address):
             return None
         row = self._row(address)
-        return 0.0 if row is None else float(self._sigmas[row])
+        return 0.0 if row is None else self.widened * float(self._sigmas[row])
 
     @cached_property
     def values(self) -> dict[str, float]:
@@ -191,7 +193,7 @@ class State:
             rows.append(np.zeros(len(self.problem.readings)) if row is None
                         else self._sensitivities[row])  # fmt: skip
         s = np.array(rows)
-        return np.asarray(s @ s.T) + self._pulled_together(addresses)
+        return self.widened**2 * (np.asarray(s @ s.T) + self._pulled_together(addresses))
 
     def _pulled_together(self, addresses: Sequence[str]) -> Floats:
         """Covariance of figures from the pull of columns to their starts."""

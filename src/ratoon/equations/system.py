@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
+from ratoon.equations.first_look import first_look as first_look_
 from ratoon.equations.gauss_newton import reconcile as reconcile_
 from ratoon.equations.reconciled import Reconciled
-from ratoon.equations.records import NoAnswer, Solution
+from ratoon.equations.records import NoAnswer, Solution, Suspect
 from ratoon.equations.scenarios import solve_many
 from ratoon.equations.square import SquareSystem, square_system
 from ratoon.equations.table import Table
@@ -116,6 +117,26 @@ class Equations(Table):
             self.known(name)
         with self.lock:
             return reconcile_(self, readings, start, constants, covariance, leaks, robust)
+
+    def first_look(
+        self,
+        readings: Iterable[Reading],
+        start: Mapping[str, float],
+        constants: Mapping[str, float] | None = None,
+    ) -> tuple[Suspect, ...]:
+        """Readings that the others speak against before any account is found.
+
+        Parameters
+        ----------
+        start : a state at which the equations hold; everything is taken to first order from there.
+
+        Notes
+        -----
+        Uncertainties count five times, for a day lies off the start and the equations bend: what
+        is named is off by far.
+        """
+        with self.lock:
+            return first_look_(self, readings, start, constants)
 
 
 def reconcile(equations: Equations, readings: Iterable[Reading], **options: Any) -> Reconciled:
