@@ -136,6 +136,18 @@ def suspect_words(listed: Sequence[SuspectResult]) -> tuple[str, ...]:
     return tuple(told)
 
 
+def _aside(account: PeriodAccount, read: Reading) -> ReadingResult:
+    """A reading that is set aside beside what the others say of it."""
+    rows = account.gathered.origins.get(read.address, [read])
+    says, spread = what_others_say(account, read.address)
+    why = next(s.why for s in set_aside(account) if s.reading == read.address)
+    return replace(
+        _with_sigma(account, read, rows), adjusted=says, sigma=spread, redundant=says is not None,
+        standardised=_off(account, read.address), why_not=f"set aside: {why}",
+        why_not_kind=WhyNot.SET_ASIDE,
+    )  # fmt: skip
+
+
 def _off(account: PeriodAccount, address: str) -> float | None:
     """How far a reading that is set aside is from what the others say, in its sigmas."""
     suspect = account.aside[address]
@@ -173,15 +185,8 @@ def reading_parts(account: PeriodAccount) -> tuple[ReadingResult, ...]:
                 standardised=r.standardised, redundant=r.redundant,
                 detectability=r.detectability, used=r.used,
             ))  # fmt: skip
-        for r in account.gathered.readings:
-            if r.address in account.aside:
-                rows = account.gathered.origins.get(r.address, [r])
-                says, spread = what_others_say(account, r.address)
-                why = next(s.why for s in set_aside(account) if s.reading == r.address)
-                out.append(replace(_with_sigma(account, r, rows), adjusted=says, sigma=spread,
-                                   standardised=_off(account, r.address), redundant=True,
-                                   why_not=f"set aside: {why}",
-                                   why_not_kind=WhyNot.SET_ASIDE))  # fmt: skip
+        out += [_aside(account, r) for r in account.gathered.readings
+                if r.address in account.aside]  # fmt: skip
     else:
         for read in account.gathered.readings:
             rows = account.gathered.origins.get(read.address, [read])

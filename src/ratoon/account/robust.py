@@ -21,11 +21,11 @@ COMPARED = ("extraction", "boiling_house_recovery", "overall_recovery", "molasse
 
 def robust_part(account: PeriodAccount) -> Robust | None:
     """Headline figures of both accounts; None on days with few bad readings that agree."""
-    answer = account.answer
-    if answer is None:
+    plain, answer = account.with_all or account, account.answer
+    if answer is None or plain.answer is None:
         return None
-    test = answer.global_test
-    if len(answer.suspects) < SEVERAL and test.p >= SOUND:
+    test = plain.answer.global_test
+    if len(account.suspects) < SEVERAL and test.p >= SOUND:
         return None
     gathered = account.gathered
     try:
@@ -37,9 +37,9 @@ def robust_part(account: PeriodAccount) -> Robust | None:
     beside = PeriodAccount(account.mill, gathered, other)
     rows = {}
     for name in COMPARED:
-        plain, robust = account.figure(f"account.{name}"), beside.figure(f"account.{name}")
-        rows[plain.address] = RobustFigure(plain.name, plain.unit, plain.value, plain.sigma,
+        whole, robust = plain.figure(f"account.{name}"), beside.figure(f"account.{name}")
+        rows[whole.address] = RobustFigure(whole.name, whole.unit, whole.value, whole.sigma,
                                            robust.value, robust.sigma)  # fmt: skip
     contradict = f"the readings contradict one another (global test p {test.p:.2g})"
-    several = f"{len(answer.suspects)} readings stand out"
+    several = f"{len(account.suspects)} readings stand out"
     return Robust(contradict if test.p < SOUND else several, rows)

@@ -14,7 +14,7 @@ others see it, are left out before; each that fits what the rest then finds is t
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -28,6 +28,8 @@ PAST = 4.0
 """Standard uncertainties from which a suspect is set aside: 1 sound reading in 16,000 is."""
 WIDER = 3.0
 """Times as uncertain that a headline figure may become when a set is left out."""
+GROSS = 6.0
+"""Standard uncertainties from which a first look is taken from the usual plant."""
 CANNOT_BE = 10.0
 """Standard uncertainties from which a reading is left out whatever becomes wider."""
 FITS = 3.0
@@ -44,13 +46,14 @@ class Settled:
     answer : without the readings set aside. whole : with every reading; None where they have no
         answer together. aside : what is set aside, and as which suspect; None by a person's word.
     marked : members of sets in which all readings count, for a headline figure would rest on too
-        little without them.
+        little without them. exchanged : readings set aside that each have the size of another.
     """
 
     answer: Reconciled
     whole: Reconciled | None
     aside: dict[str, Suspect | None] = field(default_factory=dict)
     marked: set[str] = field(default_factory=set)
+    exchanged: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass
@@ -88,7 +91,7 @@ class Settling:
         else:
             answer = self._without(aside, whole.state) if aside else whole
             done = Settled(answer, whole, aside)
-            if whole.is_drawn or any(abs(s.standardised) > CANNOT_BE for s in answer.suspects[:1]):
+            if whole.is_drawn or any(abs(s.standardised) > GROSS for s in answer.suspects[:1]):
                 done = self._robust(done, aside)
         for _ in range(MOST):
             if not self._one_more(done):
@@ -107,8 +110,9 @@ class Settling:
         rest = [r for r in self.readings if r.address not in aside]
         mine = {r.address for r in rest if r.kind == "measured"} - self.keep
         found = [s for s in self.look(rest) if s.address in mine]
-        sets = {a: s for s in found for a in (s.address, *s.equivalent) if a in mine}
-        for far in (sets, {s.address: s for s in found}):
+        firsts = {s.address: s for s in found}
+        sets = {a: s for s in found for a in s.equivalent if a in mine} | firsts
+        for far in (sets, firsts):
             try:
                 answer = self._without({**aside, **far}, None)
             except RatoonError:
@@ -116,6 +120,11 @@ class Settling:
             if far and not answer.is_drawn:
                 done = Settled(answer, plain.whole if plain else None, {**aside, **far})
                 self._take_back(done, far)
+                # of two that were exchanged both are wrong: neither stands for the other
+                pairs = {a: s for a, s in done.aside.items()
+                         if s is not None and np.isinf(s.statistic) and s.equivalent}  # fmt: skip
+                done.aside |= {a: replace(s, equivalent=(), each=()) for a, s in pairs.items()}
+                done.exchanged = {a: s.equivalent[0] for a, s in pairs.items()}
                 return done
         if plain is None:
             assert refused is not None
@@ -146,12 +155,13 @@ class Settling:
     def _unlike(self, answer: Reconciled, address: str, suspect: Suspect) -> float:
         """How far a reading left out is from what the others say, in standard uncertainties.
 
-        Where they say nothing, one that was named with another it was exchanged with is far off.
+        Where they say little, one that was named with another it was exchanged with is far off.
         """
         off = self.off(answer, address)
-        if off is not None:
-            return abs(off)
-        return np.inf if suspect.equivalent and np.isinf(suspect.statistic) else 0.5 * FITS
+        if suspect.equivalent and np.isinf(suspect.statistic):
+            told = off is not None and abs(suspect.size) > PAST * self._spread(answer, address)
+            return abs(off) if off is not None and told else float(np.inf)
+        return 0.5 * FITS if off is None else abs(off)
 
     def _without(self, out: Iterable[str], start: Mapping[str, float] | None) -> Reconciled:
         """The account without some readings and assumptions."""

@@ -25,6 +25,8 @@ def slip_of(account: PeriodAccount, address: str) -> str | None:
 
     "swapped with ADDRESS", "decimal point", "unit: ...", "sign", "digits exchanged".
     """
+    if account.settled and (other := account.settled.exchanged.get(address)):
+        return _swapped(account, other)
     read = {r.address: r for r in account.gathered.readings if r.kind == "measured"}
     answer = account.answer
     if address not in read or answer is None or not answer.determined(address):
@@ -52,8 +54,7 @@ def _undone(account: PeriodAccount, address: str, was: float) -> Iterator[tuple[
     unit = reading_unit(account, address)[0]
     for other, value in _of_the_same_kind(account, address, unit):
         if _would_fit(account, other, was, unit):
-            name = called(account, other)
-            yield value, f"swapped with {name[:1].lower()}{name[1:]}"
+            yield value, _swapped(account, other)
     yield -was, "sign"
     for places in POINTS:
         yield was * 10.0**places, "decimal point"
@@ -65,6 +66,11 @@ def _undone(account: PeriodAccount, address: str, was: float) -> Iterator[tuple[
     if len(rows) == 1 and rows[0].given is not None:
         for value in _exchanged(rows[0].given):
             yield was * value / rows[0].given, "digits exchanged"
+
+
+def _swapped(account: PeriodAccount, other: str) -> str:
+    name = called(account, other)
+    return f"swapped with {name if name[1:2].isupper() else name[:1].lower() + name[1:]}"
 
 
 def _of_the_same_kind(
@@ -94,7 +100,7 @@ def _would_fit(account: PeriodAccount, address: str, value: float, unit: str) ->
         return False
     spread = (own**2 + doubt**2) ** 0.5
     other = units.from_inside(units.to_inside(value, unit), mine)
-    return abs(other - told) <= FITS * spread < abs(was - told)
+    return bool(abs(other - told) <= FITS * spread < abs(was - told))
 
 
 def _exchanged(given: float) -> Iterator[float]:

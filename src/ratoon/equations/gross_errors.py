@@ -37,10 +37,10 @@ HEAD_START = 9.0
 # that would have to be less far off comes first; one that the others hardly check comes last.
 RARE = 4.0
 LEAST_CHECKED = 0.01  # information on a reading, the square of its detectability, to be named first
-LEVEL = 0.05
-# Chance that a sound day names a reading all the same. A look at a sound reading costs little, a
-# missed fault costs an account; and no more than `dof` test directions are independent.
-NAMING = 0.10
+LEVEL = 0.01
+# Chance that a sound day names a reading all the same; no more than `dof` test directions are
+# independent. A name that is wrong one day in ten is soon not looked at.
+NAMING = 0.03
 
 
 class Tests:
@@ -172,7 +172,7 @@ class Tests:
         high = np.where(p.is_report, np.inf, p.equations.highs[np.where(p.is_report, 0, p.index)])
         rank = t - RARE * np.log(np.maximum(far, 1.0)) - np.where(assumed, HEAD_START, 0.0)
         unlikely = (truth < low) | (truth > high) | (size * self.variance < LEAST_CHECKED)
-        return np.where(unlikely, rank - HEAD_START, rank)
+        return np.asarray(np.where(unlikely, rank - HEAD_START, rank))
 
     def _leak_rows(self, address: str) -> Floats:
         """|correlation| of each reading with a free quantity held at zero."""
