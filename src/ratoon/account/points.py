@@ -82,7 +82,7 @@ def points_of(mill: Mill, readings: list[Reading], found: Directions) -> list[Po
         return []
     own = np.array([float(r.sigma or 0.0) for r in readings])
     random = np.sqrt((weights**2) @ (own**2))
-    parts = {name: weights @ column for name, column in _lasting(readings).items()}
+    parts = {name: weights @ column for name, column in lasting(readings).items()}
     common = np.sqrt(sum((p**2 for p in parts.values()), np.zeros(len(facts))))
     together = (weights * own**2) @ weights.T / np.outer(random, random)
     dated = mill.calibrated
@@ -143,7 +143,7 @@ def changes(answer: Reconciled) -> tuple[Floats, Floats]:
     """
     tests = answer.tests
     readings = answer.problem.readings
-    columns = [c for c in _lasting(readings, assumed=False).values() if c.any()]
+    columns = [c for c in lasting(readings, assumed=False).values() if c.any()]
     if not columns:
         return tests.w, tests.d
     c = np.column_stack(columns)
@@ -162,7 +162,7 @@ def _scale(mill: Mill, reading: Reading) -> float:
     return abs(reading.value) or 1.0 if is_relative(mill, reading.address) else 1.0
 
 
-def _lasting(readings: list[Reading], assumed: bool = True) -> dict[str, Floats]:
+def lasting(readings: list[Reading], assumed: bool = True) -> dict[str, Floats]:
     """Lasting error of each instrument, and of each assumption, as a column over the readings."""
     columns: dict[str, Floats] = {}
     for i, r in enumerate(readings):

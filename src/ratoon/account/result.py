@@ -9,6 +9,7 @@ from datetime import date
 from ratoon.account import doubts, losses
 from ratoon.account.chemicals import chemicals
 from ratoon.account.gathered import NoteKind
+from ratoon.account.learn import learnt_words
 from ratoon.account.moved import moved_part
 from ratoon.account.next_reading import next_reading
 from ratoon.account.period import PeriodAccount
@@ -202,7 +203,9 @@ def day_result(
             judged.words,
             doubts.suspect_words(listed),
             tuple(n.words for n in gathered.notes if n.kind in OF_COVERAGE),
-            tuple(n.words for n in gathered.notes if n.kind not in OF_COVERAGE),
+            (*(n.words for n in gathered.notes if n.kind not in OF_COVERAGE),
+             *learnt_words(mill, min((date.fromisoformat(p.from_) for p in made.to_date.values()),
+                                     default=day))),
         ),
         working=workings(account, [*shown, *losses.LOSS_ADDRESSES]),
         prices=Prices(

@@ -15,6 +15,7 @@ from ratoon.cli import (
     checks,
     days,
     files,
+    learn,
     mill,
     openings,
     pages,
@@ -40,6 +41,7 @@ app.command("import")(files.import_)
 app.command("day")(days.day)
 app.command("week")(weeks.week)
 app.command("try")(days.try_)
+app.command("learn")(learn.learn)
 app.command("cane")(cane.cane)
 app.command("yard")(yard.yard)
 app.command("pay")(cane.pay)

@@ -7,7 +7,7 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "cane", "pay")
+KINDS = ("day", "week", "try", "learn", "cane", "pay")
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -17,13 +17,14 @@ def schema_of(what: str) -> dict[str, Any]:
     ------
     UnknownName : a command whose result has no type.
     """
+    from ratoon.account.learn import Learnt
     from ratoon.account.results import DayResult
     from ratoon.account.week_results import WeekResult
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.trial import TrialResult
 
-    types = (DayResult, WeekResult, TrialResult, CaneDayAgainst, list[StatementResult])
+    types = (DayResult, WeekResult, TrialResult, Learnt, CaneDayAgainst, list[StatementResult])
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

@@ -133,8 +133,10 @@ def assemble(
     variables = [_with_default(v, defaults or {}) for s in kept for v in s.table()]
     known = {v.name for v in variables}
     starts = {v.name: v.start for v in variables}
+    own = {a: d.value for a, d in (defaults or {}).items() if d.value is not None}
     for station in flowing:
         station.start(starts)
+        starts.update(own)  # a hand calculation does not overrule what the mill file states
     for name in starts:
         if name not in known:
             raise BadInput("a start is written for a variable that is not in the flowsheet",

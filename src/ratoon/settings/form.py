@@ -60,6 +60,22 @@ def upgraded(text: str, where: str = "mill.toml") -> str:
     return f"form = {FORM}\n{'' if body.startswith(chr(10)) else chr(10)}{body}"
 
 
+def with_assumed(text: str, rows: Mapping[str, Mapping[str, Any]]) -> str:
+    """The text of a mill file with rows of `[assumed]` set, its comments and order kept.
+
+    Parameters
+    ----------
+    rows : keys and values by address; keys of a row that are not given stay as they are.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text.removeprefix("\ufeff"))
+    table = document.setdefault("assumed", tomlkit.table())
+    for address, row in rows.items():
+        table.setdefault(address, tomlkit.table()).update(row)
+    return tomlkit.dumps(document)
+
+
 def written(tables: Mapping[str, Any]) -> str:
     """The text of a new mill file."""
     import tomlkit

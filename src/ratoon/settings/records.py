@@ -331,6 +331,10 @@ class AssumedSettings:
     value: float | None = _field("", "assumed value, trade unit", None)
     sigma: float | None = _field("", "its uncertainty, trade unit", None)
     source: str = _field("", "where it comes from", "")
+    stated: tuple[float, ...] = _field(
+        "", "value and sigma that stood here before `ratoon learn`, written by it", ()
+    )
+    learnt: date | None = _field("", "last mill day that `ratoon learn` took it from", None)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -21,10 +21,12 @@ from ratoon.store.tables import results, settings
 def keep_settings(
     connection: Connection, text: str, holds_from: date, at: datetime
 ) -> dict[str, Any] | None:
-    """Keep a mill file's text unless it is the one in force on `holds_from` already."""
+    """Keep a mill file's text unless it is the one in force on `holds_from` already, or the one
+    that is kept for the days to come.
+    """
     mark = digest_of_bytes(text.encode())
-    standing = settings_on(connection, holds_from)
-    if standing is not None and standing.digest == mark:
+    standing = (settings_on(connection, day) for day in (holds_from, date.max))
+    if any(kept is not None and kept.digest == mark for kept in standing):
         return None
     key = connection.execute(
         insert(settings).values(holds_from=holds_from, digest=mark, text=text, entered=at)
