@@ -34,7 +34,7 @@ from ratoon.settings.read import parse_settings
 
 Floats = NDArray[np.float64]
 SEED = 20310915
-MILLS, TAUGHT, JUDGED = 7, 20, 20
+MILLS, TAUGHT, JUDGED = 4, 20, 25
 STAYS = 0.8
 """Share of an assumption's variance that is the same all season."""
 Z95 = 1.959964
