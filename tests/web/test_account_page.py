@@ -42,6 +42,7 @@ def test_steam_accounts_close_with_what_is_said_of_the_rest(solved):
 def test_every_line_of_the_loss_account_opens_its_working(works_client, page):
     sheet = works_client.get(f"/morning/{DAY}?format=json").json()["sheet"]
     text = works_client.get(f"/{page}/{DAY}").text
+    assert len(sheet["losses"]) > 5
     for row in sheet["losses"]:
         kind = "pol" if row["key"] in ("cane", "sugar", "stock_change") else "loss"
         name = f"{kind}.{row['key']}" if row["key"] != "undetermined" else "undetermined"

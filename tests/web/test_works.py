@@ -160,14 +160,15 @@ def test_stores_have_their_place_where_they_are_described(second, works_client):
 def test_places_name_flows_that_the_plant_has(second):
     mill, _ = second
     variables = {*mill.plant.equations.variables, *mill.plant.equations.reports}
-    for stage in stages(mill.plant.works):
-        for place in stage.places:
-            for flow in (*place.comes, *place.goes):
-                whole = flow.flow_address in variables
-                parts = any(v.startswith(f"{flow.stem}.flow.") for v in variables)
-                assert whole or parts, flow
-            for _, address in place.figures:
-                assert address in variables
+    places = [place for stage in stages(mill.plant.works) for place in stage.places]
+    assert len(places) > 10
+    for place in places:
+        for flow in (*place.comes, *place.goes):
+            whole = flow.flow_address in variables
+            parts = any(v.startswith(f"{flow.stem}.flow.") for v in variables)
+            assert whole or parts, flow
+        for _, address in place.figures:
+            assert address in variables
 
 
 def test_works_shows_the_reconciled_figures_with_intervals(works_client):
