@@ -30,7 +30,6 @@ from ratoon.account.points import lasting
 from ratoon.account.undetermined import SOUND
 from ratoon.base import units
 from ratoon.base.errors import BadInput
-from ratoon.equations import Reconciled
 from ratoon.settings.form import with_assumed
 from ratoon.settings.read import parse_settings
 from ratoon.settings.records import AssumedSettings
@@ -162,7 +161,9 @@ class _Told:
         answer = account.answer
         assert answer is not None
         tests = answer.tests
-        columns = {_effect(account, answer, n): c
+        assumed = {r.address: float(r.sigma or 1.0) for r in answer.problem.readings
+                   if r.kind == "assumed"}  # fmt: skip
+        columns = {n if n in assumed else _instrument(account, n): c
                    for n, c in lasting(answer.problem.readings).items()}  # fmt: skip
         z = np.column_stack(list(columns.values()))
         m = z.T @ tests.w @ z
@@ -171,15 +172,18 @@ class _Told:
         m = m[np.ix_(heard, heard)]
         freed = np.linalg.inv(np.eye(len(m)) - m)
         whole = freed @ m
-        return cls(names, 0.5 * (whole + whole.T), freed @ (z.T @ tests.d)[heard])
+        # An account may have let an assumption looser than the mill file states it.
+        table = account.mill.plant.equations.variables
+        scale = np.array([float(table[n].sigma or 1.0) / assumed[n] if n in assumed else 1.0
+                          for n in names])  # fmt: skip
+        score = freed @ (z.T @ tests.d)[heard]
+        return cls(names, 0.5 * (whole + whole.T) * np.outer(scale, scale), score * scale)
 
 
-def _effect(account: PeriodAccount, answer: Reconciled, name: str) -> str:
-    """The name of an effect; an instrument's lasting error is another one once calibrated."""
+def _instrument(account: PeriodAccount, name: str) -> str:
+    """The name of an instrument's lasting error; once it is calibrated it is another one."""
     dates = account.mill.calibrated.get(name, ())
     last = max((d for d in dates if d <= _day(account)), default=None)
-    if name in account.mill.plant.equations.variables and name in account.assumed_addresses:
-        return name
     return f"instrument {name} {last or ''}"
 
 
