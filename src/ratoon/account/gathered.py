@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
-from ratoon.base.records import Period, Reading
+from ratoon.base.records import Decision, Period, Reading
 
 
 class NoteKind(StrEnum):
@@ -17,6 +17,8 @@ class NoteKind(StrEnum):
     WEEKLY = "weekly"  # an analysis of the week stands for the day's
     UNRECORDED = "unrecorded"  # days of which nothing was recorded
     LITTLE_READ = "little read"  # what nothing tells was held near its usual level
+    SET_ASIDE = "set aside"  # readings that a day set aside enter with what its account found
+    UNSETTLED = "not accounted"  # days whose own account is not made, so enter as they were read
     REFUSED = "refused"  # a stretch that cannot be accounted
 
 
@@ -48,16 +50,6 @@ class NotUsed:
     row: Reading
     kind: WhyNot
     why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """A person's word on a reading of a period: it is set aside, or kept whatever others say."""
-
-    address: str
-    set_aside: bool
-    why: str
-    by: str
 
 
 UNDOUBTED = "no sigma is stated, in the row or in the mill file"
@@ -95,6 +87,8 @@ class Gathered:
     recorded: bool = True
     unrecorded: float = 0.0
     decisions: dict[str, Decision] = field(default_factory=dict)
+    settled: frozenset[str] = frozenset()
+    unsettled: bool = False
 
     def note(self, kind: NoteKind, words: str, about: str = "") -> None:
         """Add a note."""

@@ -92,6 +92,14 @@ class PeriodAccount:
             spread = units.spread_from_inside(sigma * spread_over, info.unit)
         return Figure(address, info.name, value, spread, info.unit, self._kind(address))
 
+    @property
+    def found_aside(self) -> dict[str, tuple[float, float] | None]:
+        """What the account finds at each reading set aside, and its sigma [inside units]."""
+        read = {r.address for r in self.gathered.readings if r.kind == "measured"}
+        return {a: (self.answer.value(a), self.answer.sigma(a) or 0.0)
+                if self.answer is not None and self.answer.determined(a) else None
+                for a in self.aside if a in read}  # fmt: skip
+
     def seconds_of(self, address: str, unit: str) -> float:
         """What turns a mean over the crushing hours into a total, where `unit` is that of one."""
         total = units.is_total_of(self.mill.plant.equations.unit_of(address), unit)

@@ -7,7 +7,7 @@ instrument stays until the next calibration.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ratoon.account.gathered import Gathered, NoteKind
@@ -17,6 +17,32 @@ from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, PERIOD
 from ratoon.plant.stations.stocks import is_stock
 
 LEAST_SHARE = 0.5  # of the crushing time that a reading must cover
+
+
+def settled_day(
+    gathered: Gathered, aside: Mapping[str, tuple[float, float] | None] | None
+) -> Gathered:
+    """A day without what its own account set aside, as a longer account takes it.
+
+    Parameters
+    ----------
+    aside : by address what the day's account found and its sigma, None where it found nothing;
+        None for a day that is not accounted, which stands as it was read.
+    """
+    if aside is None:
+        return replace(gathered, unsettled=True)
+    if not aside:
+        return gathered
+    readings = []
+    for r in gathered.readings:
+        found = aside.get(r.address, ())
+        if found == ():
+            readings.append(r)
+        elif found:
+            value, sigma = found
+            readings.append(replace(r, value=value, sigma=max(sigma, 1e-9 * abs(value), 1e-12),
+                                    common=0.0, instrument=""))  # fmt: skip
+    return replace(gathered, readings=readings, settled=frozenset(aside))
 
 
 def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
@@ -39,6 +65,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         EVAPORATING: max(out.evaporator, 1.0),
         PERIOD: sum(d.whole for d in days),
     }
+    _tell_settled(mill, days, out)
     for address in mill.roles.named("molasses sent away"):
         sent = sum(d.constants.get(address, 0.0) * d.crushing for d in days)
         if sent and crushing:
@@ -65,6 +92,20 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
 
 
 MOST_NAMED = 6
+
+
+def _tell_settled(mill: Mill, days: Sequence[Gathered], out: Gathered) -> None:
+    """Say which readings stand as their day's account found them, and which days as read."""
+    rows = [(mill.calendar.day_of(d.period.start).isoformat(), a)
+            for d in days for a in sorted(d.settled)]  # fmt: skip
+    if rows:
+        told = [f"{mill.addresses[a].name} of {day}" for day, a in rows[:MOST_NAMED]]
+        more = f" and {len(rows) - MOST_NAMED} more" if len(rows) > MOST_NAMED else ""
+        out.note(NoteKind.SET_ASIDE, "set aside by its day, so here as that day's account found "
+                 f"it: {', '.join(told)}{more}.")  # fmt: skip
+    if unsettled := [d for d in days if d.unsettled and d.crushing > 0.0]:
+        out.note(NoteKind.UNSETTLED, f"{len(unsettled)} of {len(days)} days have no account of "
+                 "their own: what was read on them stands as it was read.")  # fmt: skip
 
 
 def _not_recorded(mill: Mill, missing: Sequence[Gathered], recorded: int) -> str:

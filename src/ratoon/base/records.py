@@ -66,6 +66,18 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """A person's word on a reading of a period: it is set aside, or kept whatever others say."""
+
+    start: datetime
+    end: datetime
+    address: str
+    set_aside: bool
+    why: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """A stretch of time during which a station stood still."""
 

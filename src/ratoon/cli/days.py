@@ -28,6 +28,17 @@ def day(
         bool, typer.Option("--again", help="Account it again, though nothing changed.")
     ] = False,
     listed: Annotated[bool, typer.Option("--list", help="List the accounted mill days.")] = False,
+    keep: Annotated[
+        str | None,
+        typer.Option(metavar="READING", help="Keep a reading of the day whatever others say."),
+    ] = None,
+    set_aside: Annotated[
+        str | None,
+        typer.Option(metavar="READING", help="Account the day without a reading of it."),
+    ] = None,
+    why: Annotated[
+        str, typer.Option(metavar="TEXT", help="The reason for --keep or --set-aside.")
+    ] = "",
     json: say.AsJson = False,
 ) -> int:
     """Account a mill day and write its morning sheet."""
@@ -43,7 +54,11 @@ def day(
             else:
                 say.answer(days)
             return say.DONE
-        result = job.account_day(opened, given or newest_day(opened), again=again)
+        when = given or newest_day(opened)
+        for reading, aside in ((keep, False), (set_aside, True)):
+            if reading is not None:
+                job.decide(opened, when, reading, aside, why)
+        result = job.account_day(opened, when, again=again)
     if json:
         say.answer_json(to_json(result))
     else:
@@ -71,7 +86,9 @@ def _in_words(result: DayResult) -> list[str]:
         spread = f"+- {1.96 * sigma:.3g}" if value is not None and sigma is not None else ""
         shown = "not determined" if value is None else f"{value:.6g}"
         rows.append((figure.name, shown, spread, figure.unit, figure.kind))
-    return [head, "", *say.table(("figure", "value", "95 %", "unit", "kind"), rows, right="1")]
+    aside = [f"set aside: {s.name or s.reading} ({s.why}; by {s.by})" for s in result.set_aside]
+    table = say.table(("figure", "value", "95 %", "unit", "kind"), rows, right="1")
+    return [head, "", *table, *([""] if aside else []), *aside]
 
 
 def try_(

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 from ratoon import __version__
 from ratoon.account.given import from_account
 from ratoon.base.as_json import from_json, to_json
-from ratoon.base.errors import BadInput, RatoonError, nearest_names
+from ratoon.base.errors import BadInput, RatoonError, UnknownName, nearest_names
+from ratoon.base.records import Decision
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
@@ -23,6 +24,7 @@ from ratoon.store.answers import newest_result, periods_with_result
 from ratoon.store.chain import head_at_result
 from ratoon.store.digest import digest
 from ratoon.store.entries import mill_days
+from ratoon.store.written import DECIDED, told_of
 
 if TYPE_CHECKING:
     from ratoon.account.period import PeriodAccount
@@ -102,6 +104,27 @@ def _has_records(opened: OpenMill, season: Season, day: date) -> None:
     raise BadInput(f"no readings and no stop on {day.isoformat()}", todo=todo)
 
 
+def decide(
+    opened: OpenMill, day: date, reading: str, set_aside: bool, why: str, who: str = ""
+) -> None:
+    """Keep a person's word on a reading of a mill day: set aside, or kept whatever others say.
+
+    Raises
+    ------
+    BadInput : nothing of that address was read on the day, or no reason is given.
+    """
+    gathered = load(opened, day).day(day)
+    read = [r.address for r in gathered.readings if r.kind == "measured"]
+    if reading not in read:
+        raise UnknownName("reading", reading, read, where=day.isoformat())
+    if not why.strip():
+        raise BadInput("a reason is wanted", where=reading, todo="Say why, with --why")
+    period = gathered.period
+    with opened.store.writing(who) as transaction:
+        said = Decision(period.start, period.end, reading, set_aside, why.strip(), "")
+        transaction.add_event(DECIDED, told_of(said))
+
+
 def make_result(season: Season, day: date, wanted: str, begun: float) -> DayResult:
     """Account a day with its week and season to date."""
     return _make(season, day, wanted, begun)[0]
@@ -110,6 +133,7 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> DayResu
 def _make(
     season: Season, day: date, wanted: str, begun: float
 ) -> tuple[DayResult, dict[str, Any], dict[str, Any]]:
+    from ratoon.account.gathered import NoteKind
     from ratoon.account.period import account
     from ratoon.account.result import Made, day_result, to_date_part
     from ratoon.account.results import Seconds, Span, ToDate, Versions
@@ -125,6 +149,8 @@ def _make(
     today = account(mill, gathered)
     if today.answer is not None:
         _ = today.answer.readings, today.answer.suspects
+    told = points_record(today)
+    season.take(day, told)
     reconciled = time.perf_counter() - reconcile_begun
     calendar = mill.calendar
     parts: dict[Span, ToDate] = {}
@@ -142,9 +168,12 @@ def _make(
     versions = Versions(__version__, digest(mill.settings.text), tables_digest())
     made = Made(parts, wanted, versions, Seconds(compiled, reconciled, 0.0))
     result = day_result(today, day, stops, made, judged, steady)
+    notes = (f"{name} to date: {n.words}" for name, done in joined.items()
+             for n in done.gathered.notes if n.kind in (NoteKind.SET_ASIDE, NoteKind.UNSETTLED))  # fmt: skip
+    words = replace(result.words, notes=(*result.words.notes, *notes))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
     works = to_json(works_of(season, today))
-    return replace(result, seconds=seconds), works, points_record(today)
+    return replace(result, words=words, seconds=seconds), works, told
 
 
 def _with_the_day_before(
@@ -190,7 +219,7 @@ def _to_date(season: Season, first: date, day: date) -> tuple[PeriodAccount, int
 
     first = min(season.begins(first), day)
     days = [first + timedelta(days=k) for k in range((day - first).days + 1)]
-    gathered = [season.day(d) for d in days]
+    gathered = [season.settled(d) for d in days]
     whole = join(season.mill, gathered)
     recorded = sum(1 for g in gathered if g.recorded)
     try:
@@ -255,7 +284,7 @@ def account_all(
             season = load(opened, max(d for d in days if same(d, day)))
         if (held := opened.mill_on(day)) is not season.mill:
             # An old day is accounted with the mill file of its day.
-            season = Season(held, season.readings, season.stops, season.seen)
+            season = season.of(held)
         wanted = inputs_digest(season, day)
         kept = opened.store.ask(newest_result, KIND, season.mill.calendar.period(day))
         if again or kept is None or kept.inputs_digest != wanted:

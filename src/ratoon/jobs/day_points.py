@@ -46,7 +46,8 @@ def points_record(done: PeriodAccount) -> dict[str, Any]:
     from ratoon.account.week_result import trend_part
 
     made: dict[str, Any] = to_json({"points": as_record(day_points(done)),
-                                  "figures": trend_part(done)})  # fmt: skip
+                                  "figures": trend_part(done),
+                                  "aside": done.found_aside})  # fmt: skip
     return made
 
 
@@ -60,6 +61,7 @@ def points_digest(mill: Mill, gathered: Gathered) -> str:
         {
             "readings": [list(r) for r in rows],
             "constants": dict(sorted(gathered.constants.items())),
+            "decisions": [[d.address, d.set_aside] for d in gathered.decisions.values()],
             "settings": mill.settings.text,
             "program": __version__,
             "tables": tables_digest(),

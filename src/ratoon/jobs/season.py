@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
-from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.records import Decision, Period, Reading, Stop
+from ratoon.jobs.day_points import POINTS, points_digest
 from ratoon.jobs.tables import tables_digest
+from ratoon.store.answers import newest_results
 from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import changed_since as appended_since
 from ratoon.store.entries import readings_in, stops_in
 from ratoon.store.reach import newest_event
+from ratoon.store.written import decisions_in
 
 if TYPE_CHECKING:
     from ratoon.account.gathered import Gathered
@@ -28,6 +32,14 @@ ORDINARY = timedelta(hours=26)  # longest of most readings: a mill day, also whe
 LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
 
 
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """What an accounted day set aside, each with what its account found there and the sigma."""
+
+    digest: str
+    values: Mapping[str, tuple[float, float] | None]
+
+
 @dataclass
 class Season:
     """The records of a season to date, gathered day by day once."""
@@ -37,7 +49,12 @@ class Season:
     stops: list[Stop]
     seen: int = 0
     """The newest event when they were read."""
+    decisions: list[Decision] = field(default_factory=list)
+    """What people said of its readings."""
+    accounted: dict[datetime, Aside] = field(default_factory=dict)
+    """What each of its days set aside when it was accounted, by the day's start."""
     gathered: dict[date, Gathered] = field(default_factory=dict)
+    _settled: dict[date, Gathered] = field(default_factory=dict)
     _sorted: list[Reading] | None = None
     _starts: list[datetime] = field(default_factory=list)
     _long: list[Reading] = field(default_factory=list)
@@ -58,8 +75,31 @@ class Season:
             near = Period(period.start - AROUND, period.end + AROUND)
             rows = [r for r in self._about(near) if self._near(r, near)]
             stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
-            self.gathered[day] = gather(self.mill, period, rows, stops)
+            made = self.gathered[day] = gather(self.mill, period, rows, stops)
+            made.decisions = {d.address: d for d in self.decisions if d.start == period.start}
         return self.gathered[day]
+
+    def settled(self, day: date) -> Gathered:
+        """A day as it enters a longer account: without what its own account set aside."""
+        from ratoon.account.to_date import settled_day
+
+        if day not in self._settled:
+            gathered = self.day(day)
+            known = self.accounted.get(gathered.period.start)
+            is_known = known is not None and known.digest == points_digest(self.mill, gathered)
+            self._settled[day] = settled_day(gathered, known.values if is_known and known else None)
+        return self._settled[day]
+
+    def of(self, mill: Mill) -> Season:
+        """The same records by another mill file."""
+        return Season(mill, self.readings, self.stops, self.seen, self.decisions, self.accounted)
+
+    def take(self, day: date, told: Mapping[str, Any]) -> None:
+        """Take up what a day that was just accounted tells."""
+        gathered = self.day(day)
+        digest_ = points_digest(self.mill, gathered)
+        self.accounted[gathered.period.start] = Aside(digest_, told.get("aside", {}))
+        self._settled.pop(day, None)
 
     def _about(self, near: Period) -> list[Reading]:
         """Readings that may touch a stretch; those that reach over days are looked at each time."""
@@ -112,7 +152,10 @@ def load(opened: OpenMill, day: date) -> Season:
     """A season to date from the store, with the mill file that holds on the day."""
     mill, ask = opened.mill_on(day), opened.store.ask
     wide, seen = _season_to(mill, day), ask(newest_event)[0]
-    return Season(mill, ask(readings_in, wide), ask(stops_in, wide), seen)
+    kept = {r.period.start: Aside(r.inputs_digest, r.answer.get("aside", {}))
+            for r in ask(newest_results, POINTS, wide)}  # fmt: skip
+    said = ask(decisions_in, wide)
+    return Season(mill, ask(readings_in, wide), ask(stops_in, wide), seen, said, kept)
 
 
 def _season_to(mill: Mill, day: date) -> Period:
@@ -127,12 +170,18 @@ def inputs_digest(season: Season, day: date) -> str:
     until = season.mill.calendar.period(day).end + AROUND
     rows = [row for start, lasts, row in season.lines
             if start <= until and (not lasts or start < until - AROUND)]  # fmt: skip
+    start = season.mill.calendar.period(day).start
+    days = sorted((str(at), a.digest) for at, a in season.accounted.items() if at < start)
+    said = sorted((str(d.start), d.address, d.set_aside, d.why, d.by) for d in season.decisions
+                  if d.start <= start)  # fmt: skip
     stops = sorted((str(s.start), str(s.end), s.station, s.cause, s.note) for s in season.stops
                    if s.start < until - AROUND)  # fmt: skip
     return digest(
         {
             "readings": rows,
             "stops": [list(s) for s in stops],
+            "accounted": [list(d) for d in days],
+            "decisions": [list(d) for d in said],
             "settings": season.mill.settings.text,
             "day": day.isoformat(),
             "program": __version__,
@@ -149,4 +198,6 @@ def changed_since(opened: OpenMill, kept: Result, day: date) -> bool:
         return True
     wide = _season_to(mill, day)
     seen = opened.store.ask(seen_by, kept)
+    if opened.store.ask(decisions_in, wide, seen):
+        return True
     return opened.store.ask(appended_since, seen, wide, wide.end - AROUND)

@@ -141,11 +141,11 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         before = max(first - timedelta(days=7), begin)
         if before < first and _recorded(records, before, first - timedelta(days=1)):
             spans["last_week"] = (before, first - timedelta(days=1))
+    charts, daily = season_charts(store, records, begin, last)  # accounts days that had none
     accounts = {n: _account(records, a, b) for n, (a, b) in spans.items()}
     columns = {n: parts.span_part(accounts[n], a, b, _recorded(records, a, b), _called(n))
                for n, (a, b) in spans.items()}  # fmt: skip
     main: Literal["season", "week"] = "season" if season else "week"
-    charts, daily = season_charts(store, records, begin, last)
     shown_from = begin if season else first
     return WeekResult(
         kind=main,
@@ -196,7 +196,7 @@ def _account(records: Season, first: date, last: date) -> PeriodAccount:
     from ratoon.account.period import PeriodAccount, account
     from ratoon.account.to_date import join
 
-    whole = join(records.mill, [records.day(first + timedelta(days=n))
+    whole = join(records.mill, [records.settled(first + timedelta(days=n))
                                 for n in range(_days(first, last))])  # fmt: skip
     try:
         return account(records.mill, whole)
@@ -251,6 +251,7 @@ def season_charts(
             daily.append(DayFigures(day.isoformat(), {}))
             continue
         told = points_of_day(store, records.mill, gathered, kept.get(calendar.period(day).start))
+        records.take(day, told)
         series.append((day, [from_record(p) for p in told["points"]]))
         figures = {a: (value, sigma) for a, (value, sigma) in told["figures"].items()}
         daily.append(DayFigures(day.isoformat(), figures))

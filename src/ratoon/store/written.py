@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
@@ -9,12 +10,12 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select
 
 from ratoon.base.errors import StoreError
-from ratoon.base.records import Period
+from ratoon.base.records import Decision, Period
 from ratoon.store import chain
 from ratoon.store.digest import digest
 from ratoon.store.entries import place_of_row, record_of
 from ratoon.store.records import Note, Version
-from ratoon.store.tables import drafts, files, notes, readings, stops
+from ratoon.store.tables import drafts, events, files, notes, readings, stops
 
 MOST_DRAFT = 60_000
 """Longest draft kept [characters]."""
@@ -73,6 +74,30 @@ def notes_in(connection: Connection, period: Period) -> list[Note]:
              row.id, row.who, row.entered, row.id not in replaced)
         for row in rows
     ]  # fmt: skip
+
+
+DECIDED = "reading decided"
+"""The event of a person's word on a reading."""
+
+
+def decisions_in(connection: Connection, period: Period, after: int = 0) -> list[Decision]:
+    """What people said of readings of a period in events after one, the last word of each."""
+    query = select(events).where(events.c.what == DECIDED, events.c.number > after)
+    found: dict[tuple[datetime, str], Decision] = {}
+    for row in connection.execute(query.order_by(events.c.number)):
+        said = json.loads(row.detail)["about"]
+        start, end = (datetime.fromisoformat(said[name]) for name in ("start", "end"))
+        if period.start <= start < period.end:
+            found[start, said["address"]] = Decision(
+                start, end, said["address"], said["set_aside"], said["why"], row.who
+            )
+    return list(found.values())
+
+
+def told_of(one: Decision) -> dict[str, Any]:
+    """What the event of a person's word on a reading says."""
+    return {"address": one.address, "start": one.start.isoformat(), "end": one.end.isoformat(),
+            "set_aside": one.set_aside, "why": one.why}  # fmt: skip
 
 
 def keep_draft(connection: Connection, who: str, form: str, text: str, at: datetime) -> None:
