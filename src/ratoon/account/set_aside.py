@@ -30,8 +30,10 @@ WIDER = 3.0
 """Times as uncertain that a headline figure may become when a set is left out."""
 GROSS = 6.0
 """Standard uncertainties from which a first look is taken from the usual plant."""
-CANNOT_BE = 10.0
-"""Standard uncertainties from which a reading is left out whatever becomes wider."""
+SURE, CANNOT_BE = 5.0, 10.0
+"""Standard uncertainties from which a lone suspect, and a set, is left out whatever becomes wider.
+
+A wide interval that holds the truth is worth more than a narrow one that does not."""
 FITS = 3.0
 """Standard uncertainties within which a reading left out at first is taken back."""
 MOST = 12
@@ -232,7 +234,8 @@ class Settling:
         except RatoonError:
             return None
         far = max((abs(off.get(a, suspect.standardised)) for a in out), default=0.0)
-        if far < CANNOT_BE and not self._stands(done.answer, answer):
+        sure = SURE if len(out) == 1 else CANNOT_BE
+        if far < sure and not self._stands(done.answer, answer):
             return None
         return answer, out
 

@@ -16,6 +16,9 @@ from ratoon.base import units
 
 FITS = 2.5
 """Standard uncertainties within which a reading with its slip undone agrees with the others."""
+SURELY = 10.0
+"""Standard uncertainties from which a fit of exchanged digits is no chance: they are close by."""
+EXCHANGED = "digits exchanged"
 POINTS = (1, -1, 2, -2, 3, -3)
 """Places by which a decimal point is put wrong."""
 
@@ -41,9 +44,11 @@ def slip_of(account: PeriodAccount, address: str) -> str | None:
     spread = (own**2 + (doubt**2 if address in account.aside else 0.0)) ** 0.5
     if not spread > 0.0 or abs(was - told) <= PAST * spread:
         return None
+    far = abs(was - told) > SURELY * spread
     best = min(
         ((abs(value - told) / spread, place, words)
-         for place, (value, words) in enumerate(_undone(account, address, was))),
+         for place, (value, words) in enumerate(_undone(account, address, was))
+         if far or words != EXCHANGED),
         default=None,
     )  # fmt: skip
     return best[2] if best is not None and best[0] <= FITS else None
@@ -65,7 +70,7 @@ def _undone(account: PeriodAccount, address: str, was: float) -> Iterator[tuple[
     rows = account.gathered.origins.get(address, [])
     if len(rows) == 1 and rows[0].given is not None:
         for value in _exchanged(rows[0].given):
-            yield was * value / rows[0].given, "digits exchanged"
+            yield was * value / rows[0].given, EXCHANGED
 
 
 def _swapped(account: PeriodAccount, other: str) -> str:

@@ -168,8 +168,9 @@ def _make(
     versions = Versions(__version__, digest(mill.settings.text), tables_digest())
     made = Made(parts, wanted, versions, Seconds(compiled, reconciled, 0.0))
     result = day_result(today, day, stops, made, judged, steady)
+    kinds = (NoteKind.SET_ASIDE, NoteKind.UNSETTLED)
     notes = (f"{name} to date: {n.words}" for name, done in joined.items()
-             for n in done.gathered.notes if n.kind in (NoteKind.SET_ASIDE, NoteKind.UNSETTLED))  # fmt: skip
+             for n in done.gathered.notes if n.kind in kinds)  # fmt: skip
     words = replace(result.words, notes=(*result.words.notes, *notes))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
     works = to_json(works_of(season, today))
