@@ -63,7 +63,14 @@ def found(row: dict[str, str]) -> float:
     fibre, held = float(told["F"]), float(told["h"])
     if row["id"] == "AD-DF-J0":
         station = Diffuser((Mill(0.48, 0.0, 0.0),), EXHAUST, brix_free_water=held)
-        return float(station.free_juice(Stream(water=1.0 - fibre, fibre=fibre))) / fibre
+        return (
+            float(
+                station.free_juice(
+                    {"mills.brix_free_water": held}, Stream(water=1.0 - fibre, fibre=fibre)
+                )
+            )
+            / fibre
+        )
     stages, left = int(told["n"]), float(told["q_b"])
     values = solved(fibre, held, float(told["L"]), left, float(told["W"]), stages,
                     float(told["s"]), int(told["press_water_stage"]))  # fmt: skip

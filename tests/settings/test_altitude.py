@@ -66,7 +66,7 @@ def test_water_blown_down_is_as_hot_as_the_boilers_drum() -> None:
         plant = Mill(parse_settings(mill_at(0.0, live_pressure=pressure))).plant
         boiler = stations_of(plant.settings).steam.boiler
         q = plant.solve()
-        feed = liquid_enthalpy(boiler.feed_temperature)
+        feed = boiler.feed_enthalpy(q)
         drum = liquid_enthalpy(saturation_temperature(1e3 * pressure))
-        each = boiler.steam_enthalpy() - feed + boiler.blowdown * (drum - feed)
+        each = boiler.steam_enthalpy(q) - feed + boiler.blowdown * (drum - feed)
         assert q["boiler.heat_out"] == pytest.approx(q["boiler.steam.flow"] * each, rel=1e-9)

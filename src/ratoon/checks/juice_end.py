@@ -26,7 +26,7 @@ from ratoon.base.errors import BadInput
 from ratoon.checks.registry import choice, formula
 from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.headers import Header
-from ratoon.plant.stations.clarifier import SLURRY_WATER, Clarifier
+from ratoon.plant.stations.clarifier import Clarifier
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.heaters import Heater
 from ratoon.plant.streams import RAW_JUICE, Stream, put, read, stream_variables
@@ -74,11 +74,13 @@ def stations(case: Case) -> tuple[Heater, Clarifier, Heater, Filters]:
     vapour = Header(1)
     return (
         Heater("primary", "mixed_juice", "mixed_juice.temperature", 1e3, vapour, 1e3, first, 0.0),
-        Clarifier(case.lime / CANE, 1.0, 0.0, case.mud_insolubles, case.boils, 0.0),
+        Clarifier(case.lime / CANE, 1.0, 0.0, case.mud_insolubles, case.boils, 0.0,
+                  flocculant_water=0.0),
         Heater("secondary", "limed_juice", "limed_juice.temperature", 1e3, vapour, 1e3, second,
                0.0),
         Filters("mill.1.bagasse", case.retention, 0.9, case.wash,
-                1.0 - case.cake_insolubles - case.cake_brix, case.bagacillo_dry / CANE, first),
+                1.0 - case.cake_insolubles - case.cake_brix, case.bagacillo_dry / CANE, first,
+                purity_drop=0.0),
     )  # fmt: skip
 
 
@@ -131,10 +133,7 @@ def solve(case: Case) -> dict[str, float]:
     def equations(q: Mapping[str, Any]) -> Iterator[Eq]:
         for station in works:
             for equation in station.equations(q):
-                if equation.name == "liming: water":
-                    thinner = case.slurry - (1.0 + SLURRY_WATER) * case.lime
-                    yield replace(equation, residual=equation.residual + thinner)
-                elif equation.name.startswith("flash: "):
+                if equation.name.startswith("flash: "):
                     limed = read(q, "limed_juice", RAW_JUICE).mass
                     fall = q["heater.secondary.temperature"] - case.boils
                     heat = q["flash.vapour.flow"] * case.latent_flash
@@ -148,6 +147,7 @@ def solve(case: Case) -> dict[str, float]:
 
     given |= {
         "lime.used": case.lime,
+        "lime.water": case.slurry / case.lime - 1.0,
         "mud.insolubles": case.mud_insolubles,
         "undetermined.juice_end": 0.0,
         "cake.pol": case.cake_pol,

@@ -20,7 +20,7 @@ from ratoon.equations.square import square_system
 from ratoon.plant.stations.pans import read_sweet_water
 from ratoon.plant.stations.stocks import KNOWN, PRODUCTS, change
 from ratoon.plant.streams import JUICE, MASSECUITE, Stream, flow, read
-from ratoon.properties.water import liquid_enthalpy, steam_enthalpy
+from ratoon.properties.water import liquid_enthalpy, saturation_temperature, steam_enthalpy
 from ratoon.settings.records import Settings
 
 Floats = NDArray[np.float64]
@@ -274,20 +274,24 @@ class TruePlant:
     def _steam(self, totals: Floats, now: Mapping[str, float], power: float) -> None:
         """Condensing set, let-down for what still takes exhaust, bagasse from the store."""
         main, boiler = self.works.steam, self.works.steam.boiler
-        live = boiler.steam_enthalpy()
-        hot = float(liquid_enthalpy(boiler.feed_temperature))
+        live = float(boiler.steam_enthalpy(now))
+        hot = float(boiler.feed_enthalpy(now))
         cool = float(liquid_enthalpy(now["feed_water.temperature"]))
         exhaust = float(steam_enthalpy(now["exhaust.pressure"], now["exhaust.temperature"]))
-        condensing = power / 0.96 / (now["condensing.efficiency"] * main.drop_to_vacuum)
-        other, other_high = now["exhaust.other.flow"], main.other_high_pressure
-        warming = (1.0 + boiler.blowdown) * (hot - cool) / (exhaust - cool)
+        condensing = (
+            power
+            / now["condensing.alternator"]
+            / (now["condensing.efficiency"] * main.drop_to_vacuum)
+        )
+        other, other_high = now["exhaust.other.flow"], now["high_pressure.other.flow"]
+        warming = (1.0 + now["boiler.blowdown"]) * (hot - cool) / (exhaust - cool)
         down_share = (exhaust - hot) / (live - hot)
         # steam = condensing + other HP + let-down; let-down serves other exhaust and deaerator
         steam = (condensing + other_high + down_share * other) / (1.0 - down_share * warming)
         deaerator = warming * steam
         down = down_share * (other + deaerator)
-        drum = 962.0e3  # J/kg, as in the boiler station
-        each = live - hot + boiler.blowdown * (drum - hot)
+        drum = float(liquid_enthalpy(saturation_temperature(now["boiler.drum.pressure"])))
+        each = live - hot + now["boiler.blowdown"] * (drum - hot)
         fuel = steam * each / float(boiler.gross(now) * boiler.efficiency(now))
         for name, value in (
             ("condensing.steam.flow", condensing), ("power.condensing", power),

@@ -1,8 +1,7 @@
 """Days of the truth for tests: every assumption drawn about its value, nothing about the season.
 
 A day has 24 hourly solves. Parameters that the account assumes are drawn once a day with the
-sigmas that the account states, and each mill's mixing departs from the common one. Draws that
-describe no working mill are drawn again.
+sigmas that the account states. Draws that describe no working mill are drawn again.
 """
 
 from __future__ import annotations
@@ -16,11 +15,8 @@ import numpy as np
 from ratoon.base.errors import NotSolved
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.truth import DAY, TrueDay, close_day, masses
-from ratoon.demo.works import mixing, reference_htc
+from ratoon.demo.works import reference_htc
 from ratoon.plant.stations.stocks import KNOWN
-
-OWN_MIXING = 0.03
-"""How far one mill's mixing departs from the tandem's, one standard deviation; invented."""
 
 # address: drift from day to day, from hour to hour (inside units); invented
 CONTROLS: dict[str, tuple[float, float]] = {
@@ -96,16 +92,9 @@ class DayCane:
 
 
 def draw_parameters(plant: TruePlant, rng: np.random.Generator) -> dict[str, float]:
-    """Each assumed quantity about its value, within its limits; mixing mill by mill."""
-    drawn = {}
-    common = rng.standard_normal()
-    for address, (value, sigma, low, high) in plant.assumed.items():
-        if address.endswith(".mixing"):
-            size = value + sigma * common + OWN_MIXING * rng.standard_normal()
-        else:
-            size = value + sigma * rng.standard_normal()
-        drawn[address] = float(np.clip(size, low, high))
-    return drawn
+    """Each assumed quantity about its value, within its limits."""
+    return {a: float(np.clip(value + sigma * rng.standard_normal(), low, high))
+            for a, (value, sigma, low, high) in plant.assumed.items()}  # fmt: skip
 
 
 def draw_growth(plant: TruePlant, rng: np.random.Generator, hours: float) -> dict[str, float]:
@@ -179,4 +168,4 @@ def restock(rng: np.random.Generator, plant: TruePlant) -> None:
         tank.mass[2] -= moved
 
 
-__all__ = ["CONTROLS", "OWN_MIXING", "draw_growth", "draw_parameters", "mixing", "random_day"]
+__all__ = ["CONTROLS", "draw_growth", "draw_parameters", "random_day"]

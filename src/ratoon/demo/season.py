@@ -199,24 +199,17 @@ class Drift:
     state: dict[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.own = {a: 0.35 * float(self.rng.standard_normal()) for a in self.plant.assumed}
-        self.keys = {a: "mixing" if a.endswith(".mixing") else a for a in self.plant.assumed}
-        self.state = {k: float(np.clip(self.rng.standard_normal(), -1.5, 1.5))
-                      for k in dict.fromkeys(self.keys.values())}  # fmt: skip
+        self.state = {a: float(np.clip(self.rng.standard_normal(), -1.5, 1.5))
+                      for a in self.plant.assumed}  # fmt: skip
 
     def day(self) -> dict[str, float]:
         """Today's values: a walk that keeps its spread over the season at the stated sigma."""
         for key in self.state:
-            rho = 0.95 if key == "mixing" or key.endswith(WALKING) else 0.99
+            rho = 0.95 if key == "mills.mixing" or key.endswith(WALKING) else 0.99
             step = (1.0 - rho**2) ** 0.5 * float(self.rng.standard_normal())
             self.state[key] = float(np.clip(rho * self.state[key] + step, -2.0, 2.0))
-        values = {}
-        for address, (value, sigma, low, high) in self.plant.assumed.items():
-            off = self.state[self.keys[address]]
-            if address.endswith(".mixing"):
-                off += self.own[address]
-            values[address] = float(np.clip(value + sigma * off, low, high))
-        return values
+        return {a: float(np.clip(value + sigma * self.state[a], low, high))
+                for a, (value, sigma, low, high) in self.plant.assumed.items()}  # fmt: skip
 
 
 @dataclass

@@ -1,13 +1,11 @@
 """The true plant: the mill's flowsheet with closures that the account does not know.
 
-Two differ. Each mill mixes imbibition in its own way, where the account has one efficiency for
-all. Heat-transfer coefficients fall as the juice in the effect thickens, so that they move within
-the day, where the account finds one figure for the day.
+Heat-transfer coefficients fall as the juice in the effect thickens, so that they move within the
+day, where the account finds one figure for the day.
 """
 
 from __future__ import annotations
 
-from collections import ChainMap
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -19,36 +17,13 @@ from ratoon.plant.declared import Setting
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Downstream
 from ratoon.plant.stations.evaporator import Evaporator
-from ratoon.plant.stations.mills import Tandem
-from ratoon.plant.streams import Quantities, Stream, read
+from ratoon.plant.streams import Quantities, read
 from ratoon.settings.records import Settings
 
 FALL_WITH_BRIX = 0.35
 """Exponent of (reference brix / brix) in a coefficient of heat transfer; invented."""
 USUAL_BRIX = "htc_at_usual_brix"
 REFERENCE_BRIX = (0.224, 0.283, 0.343, 0.447, 0.68)
-
-
-@dataclass(frozen=True)
-class OwnTandem(Tandem):
-    """A tandem in which every mill has a mixing efficiency of its own."""
-
-    def _assumed(self) -> Iterator[Var]:
-        for var in super()._assumed():
-            if var.name != "mills.mixing":
-                yield var
-                continue
-            for i in range(2, self.count + 1):
-                yield replace(var, name=mixing(i), text=f"mixing efficiency of mill {i}")
-
-    def _mixing(
-        self, q: Quantities, i: int, feeds: list[Stream], feed: Stream, bagasse: Stream,
-        juice: Stream,
-    ) -> Eq:  # fmt: skip
-        if i > 1:
-            own = {"mills.mixing": q[mixing(i)]}
-            q = ChainMap(own, q)  # type: ignore[arg-type]
-        return super()._mixing(q, i, feeds, feed, bagasse, juice)
 
 
 @dataclass(frozen=True)
@@ -81,11 +56,6 @@ class OwnEvaporator(Evaporator):
             s[reference_htc(i)] = effect.htc
 
 
-def mixing(mill: int) -> str:
-    """Address of the mixing efficiency of one mill of the true plant."""
-    return f"mill.{mill}.mixing"
-
-
 def reference_htc(effect: int) -> str:
     """Address of an effect's coefficient at its usual brix."""
     return f"effect.{effect}.{USUAL_BRIX}"
@@ -94,9 +64,8 @@ def reference_htc(effect: int) -> str:
 def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
     """Equations of the true plant, what an hour of it sets, and its stations."""
     works = stations_of(settings)
-    exchanged = {Tandem: OwnTandem, Evaporator: OwnEvaporator}
     own = Works(tuple(
-        exchanged[type(s)](**_parts(s)) if type(s) in exchanged else s
+        OwnEvaporator(**_parts(s)) if type(s) is Evaporator else s
         for s in works.stations
         # What only hangs downstream moves nothing in the truth; what the balances lean on stays.
         if not isinstance(s, Downstream) or s.closes

@@ -60,7 +60,9 @@ class Tests:
         self.projection = 0.5 * (projection + projection.T)
         self.w = inverse.T @ self.projection @ inverse
         self.d = inverse.T @ answer._white
-        self.dof = round(float(np.trace(self.projection))) if n else 0
+        # Usual values are wider than mills are: as readings that never contradict, they would
+        # make every day seem sound. What they leave to the others is counted, they are not.
+        self.dof = round(float(np.diag(self.projection)[~p.weak].sum())) if n else 0
         self.variance = np.einsum("ij,ij->i", answer.factor, answer.factor)
         self.after = np.einsum("ij,ij->i", fitted, fitted) if n else np.zeros(0)
         # Information on reading j from all others, free of its unit.
@@ -98,7 +100,8 @@ class Tests:
 
         readings = self.answer.problem.readings
         w, d, dof = self.w.copy(), self.d.copy(), self.dof
-        objective = float(self.answer._white @ self.answer._white)
+        white, weak = self.answer._white, self.answer.problem.weak
+        whole, objective = float(white @ white), float(white[~weak] @ white[~weak])
         names = [r.address for r in readings]
         leaks = {a: self._leak_rows(a) for a in self.answer.leaks if self.answer.determined(a)}
         found: list[Suspect] = []
@@ -114,7 +117,7 @@ class Tests:
             # Leaving one reading out lowers the statistic by no more than all of it, but for the
             # bend of the equations: where it seems to lower it by far more, the others check that
             # reading by no more than rounding.
-            t = np.where(t <= MOST_OF_ALL * max(objective, 0.0), t, 0.0)
+            t = np.where(t <= MOST_OF_ALL * max(whole, 0.0), t, 0.0)
             rank = self._rank(t, d, size, assumed)
             j = int(np.argmax(np.where(ok, rank, -np.inf)))
             if t[j] <= 0.0:  # the test failed, and no reading left out would mend it
@@ -135,7 +138,7 @@ class Tests:
             room = max(SHORT_SET - 1 - len(same), 0)
             same += [(abs(like[i]), names[i], int(i)) for i in near[np.argsort(-rank[near])][:room]]
             same.sort(reverse=True)
-            objective -= float(t[j])
+            whole, objective = whole - float(t[j]), objective - float(t[j])
             found.append(
                 Suspect(
                     names[j],

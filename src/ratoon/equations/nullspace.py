@@ -69,31 +69,29 @@ def peeled(matrix: Any, direct: NDArray[np.int64]) -> list[tuple[int, int]]:
     ----------
     matrix : sparse, by rows. direct : columns that are determined already.
     """
-    indptr, indices, slopes = matrix.indptr.tolist(), matrix.indices.tolist(), matrix.data.tolist()
-    standing: list[set[int]] = [set() for _ in range(matrix.shape[1])]
-    for row in range(matrix.shape[0]):
-        for at in range(indptr[row], indptr[row + 1]):
-            if slopes[at]:
-                standing[indices[at]].add(row)
-    known = set(direct.tolist())
-    waiting = [j for j, where in enumerate(standing) if len(where) == 1 and j not in known]
-    found = []
+    matrix = matrix.copy()
+    matrix.eliminate_zeros()
+    # Of each column how many rows it stands in, and the sum of their numbers: of one, that row.
+    indices, slopes = matrix.indices, np.abs(matrix.data)
+    rows = np.repeat(np.arange(matrix.shape[0]), np.diff(matrix.indptr))
+    count = np.bincount(indices, minlength=matrix.shape[1])
+    where = np.bincount(indices, weights=rows, minlength=matrix.shape[1]).astype(np.int64)
+    count[direct] = -1
+    waiting, found = np.flatnonzero(count == 1).tolist(), []
     while waiting:
         column = waiting.pop()
-        if len(standing[column]) != 1:
+        if count[column] != 1:
             continue
-        (row,) = standing[column]
-        own = range(indptr[row], indptr[row + 1])
-        most = max(abs(slopes[at]) for at in own)
-        slope = next(slopes[at] for at in own if indices[at] == column)
-        if abs(slope) < FOLLOWS * most:
+        row = int(where[column])
+        own = slice(matrix.indptr[row], matrix.indptr[row + 1])
+        columns, sizes = indices[own], slopes[own]
+        if sizes[columns == column][0] < FOLLOWS * sizes.max():
             continue  # it hardly stands there: the factorisation shall judge
         found.append((column, row))
-        for at in own:
-            other = indices[at]
-            standing[other].discard(row)
-            if len(standing[other]) == 1 and other not in known:
-                waiting.append(other)
+        left = columns[count[columns] > 0]
+        count[left] -= 1
+        where[left] -= row
+        waiting += left[count[left] == 1].tolist()
     return found
 
 

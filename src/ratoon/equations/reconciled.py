@@ -20,9 +20,13 @@ class Reconciled(State):
 
     @property
     def objective(self) -> float:
-        """Sum of squared adjustments over the stated covariance, robust weights left out."""
+        """Sum of squared adjustments over the stated covariance, robust weights left out.
+
+        Usual values of what nobody read stand outside it, as outside its degrees of freedom.
+        """
         plain = self.problem.whitener @ (self.problem.values - self.adjusted_)
-        return float(plain @ plain)
+        told = plain[~self.problem.weak]
+        return float(told @ told)
 
     @property
     def dof(self) -> int:

@@ -31,8 +31,11 @@ class Var:
         reads (in an account it acts as a reading with `sigma`); "constant" is exact.
     text : what it is, in plain words.
     trade : unit in which people read and write it.
-    sigma : standard uncertainty of an assumed value, inside unit; None when nobody stated one.
+    sigma : standard uncertainty of an assumed value, inside unit; None when nobody stated one. A
+        free quantity with one has a usual value: in an account it acts as a weak reading where
+        nobody has read it, and counts in no test of the readings.
     source : where start and sigma come from.
+    usual : the usual value of a free quantity, where it is another than `start`.
     clear_of : a quantity and a limit: what gives this one stands on a floor where that one is not
         clearly above the limit, and tells nothing of its doubt there.
 
@@ -53,6 +56,7 @@ class Var:
     sigma: float | None = None
     source: str = ""
     clear_of: tuple[str, float] | None = None
+    usual: float | None = None
 
     def __post_init__(self) -> None:
         if not self.low <= self.high:

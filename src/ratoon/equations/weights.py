@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -32,6 +32,8 @@ class Problem:
     values: Floats
     correlated: bool = False
     """Whether a whole covariance was given in place of sigma and common."""
+    weak: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    """Readings that are but the usual value of a quantity that the equations find."""
 
     @property
     def scale(self) -> Floats:
@@ -45,7 +47,7 @@ def set_up(
     constants: Mapping[str, float] | None,
     covariance: Any,
 ) -> Problem:
-    """Sort the readings, add the assumptions nobody has read, choose the columns."""
+    """Sort the readings, add what is assumed or usual where nobody has read, choose the columns."""
     base = equations.begin(start)
     for name, value in (constants or {}).items():
         equations.known(name)
@@ -79,13 +81,22 @@ def set_up(
             needed.add(equations.index[reading.address])
     free = []
     for j, var in enumerate(equations.variables.values()):
-        assumed = var.kind == "assumed" and var.sigma
-        if var.kind == "constant" or not (j in needed or assumed):
+        if var.kind == "constant" or not (j in needed or (var.kind == "assumed" and var.sigma)):
             continue
         free.append(j)
-        if var.kind == "assumed" and var.name not in read_names and var.sigma:
-            used.append(Reading(var.name, var.start, var.sigma, kind="assumed",
+        if var.sigma and var.name not in read_names:
+            value = var.start if var.usual is None else var.usual
+            used.append(Reading(var.name, value, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip
+    weak = np.array(
+        [
+            r.kind == "assumed"
+            and r.address in equations.variables
+            and equations.variables[r.address].kind == "free"
+            for r in used
+        ],
+        dtype=bool,
+    )
     is_report = np.array([r.address in equations.report_index for r in used], dtype=bool)
     index = np.array(
         [
@@ -97,7 +108,7 @@ def set_up(
     values = np.array([r.value for r in used], dtype=float)
     factor, whitener = factors(used, covariance)
     return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, whitener,
-                   base, is_report, index, values, covariance is not None)  # fmt: skip
+                   base, is_report, index, values, covariance is not None, weak)  # fmt: skip
 
 
 def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:

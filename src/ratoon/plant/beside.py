@@ -14,7 +14,6 @@ from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Station
 from ratoon.plant.stations.boiler_house import BoilerHouse
 from ratoon.plant.stations.centrifugals import Centrifugal
-from ratoon.plant.stations.clarifier import SLURRY_WATER
 from ratoon.plant.stations.condensate import Condensate
 from ratoon.plant.stations.cooling import Cooling
 from ratoon.plant.stations.cooling_crystallisers import CoolingCrystallisers
@@ -47,7 +46,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
     yield from vessels_of(s, works)
     if s.condensate is not None:
         yield Condensate(works.evaporator, works.pans, works.steam.boiler, works.magma,
-                         s.condensate.carry_over, SLURRY_WATER)  # fmt: skip
+                         s.condensate.carry_over)  # fmt: skip
     if s.boiler_house is not None:
         b = s.boiler_house
         yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation,

@@ -185,7 +185,8 @@ def _with_default(var: Var, defaults: Mapping[str, Default]) -> Var:
     if not var.low <= value <= var.high:
         raise BadInput("is outside its limits", where=f"mill.toml: {var.name}", value=value,
                        allowed=f"{var.low:g} to {var.high:g} {var.unit}")  # fmt: skip
-    return replace(var, start=value, sigma=default.sigma or var.sigma,
+    usual = value if var.kind == "free" else None  # its start is the stations' to find
+    return replace(var, start=value, usual=usual, sigma=default.sigma or var.sigma,
                    source=default.source or var.source)  # fmt: skip
 
 

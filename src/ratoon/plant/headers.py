@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from ratoon.equations import Var
+from ratoon.plant.station import assumed
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.water import (
     liquid_enthalpy,
@@ -18,7 +20,7 @@ from ratoon.properties.water import (
 )
 
 SUPERHEAT = 1900.0  # J/kg.K: vapour leaves boiling juice superheated by its boiling-point rise
-LINE_DROP = 0.5  # K, from a header to a chest, common practice
+LINE_DROP, LINE_DROP_SIGMA = 0.5, 0.4  # K, from a header to a chest, common practice
 
 
 @dataclass(frozen=True)
@@ -41,9 +43,9 @@ class Header:
             return q[f"effect.{self.effect}.vapour.temperature"]
         return saturation_temperature(q["exhaust.pressure"])
 
-    def chest(self, q: Quantities) -> Quantity:
-        """Where it condenses, behind its line [degC]."""
-        return self.saturated(q) - LINE_DROP
+    def chest(self, q: Quantities, drop: Quantity = LINE_DROP) -> Quantity:
+        """Where it condenses, behind a line with a drop [K] [degC]."""
+        return self.saturated(q) - drop
 
     def enthalpy(self, q: Quantities) -> Quantity:
         """What comes to a taker [J/kg]: exhaust as it is in the main, vapour with its superheat."""
@@ -53,9 +55,18 @@ class Header:
         rise = q[f"effect.{self.effect}.temperature"] - saturated
         return vapour_enthalpy_saturated(saturated) + SUPERHEAT * rise
 
-    def heat(self, q: Quantities, below: float = 0.0) -> Quantity:
+    def heat(
+        self, q: Quantities, below: Quantity = 0.0, drop: Quantity = LINE_DROP
+    ) -> Quantity:  # fmt: skip
         """Heat given by a kilogram whose condensate leaves `below` its chest [J/kg]."""
-        return self.enthalpy(q) - liquid_enthalpy(self.chest(q) - below)
+        return self.enthalpy(q) - liquid_enthalpy(self.chest(q, drop) - below)
+
+
+def line_drop(stem: str, text: str, value: float = LINE_DROP) -> Var:
+    """The row of the drop in the line to a chest."""
+    return assumed(f"{stem}.line_drop", "K", value, LINE_DROP_SIGMA, "K",
+                   f"drop of saturation temperature in the line to {text}", -2.0, 15.0,
+                   "common practice, no source: 0.5 to 1 K")  # fmt: skip
 
 
 EXHAUST = Header()

@@ -61,8 +61,8 @@ class Plant:
         defaults = {}
         for address, assumed in self.settings.assumed.items():
             var = plain.variables.get(address)
-            if var is None or var.kind != "assumed":
-                known = [v.name for v in plain.variables.values() if v.kind == "assumed"]
+            if var is None or not (var.kind == "assumed" or var.sigma):
+                known = [v.name for v in plain.variables.values() if v.sigma]
                 raise UnknownName("assumed quantity", address, known, where="mill.toml: assumed")
             value = None if assumed.value is None else to_inside(assumed.value, var.trade)
             sigma = None if assumed.sigma is None else spread_to_inside(assumed.sigma, var.trade)

@@ -129,6 +129,23 @@ class Follows:
         return self.scale or SIZES.get(self.unit, 1.0)
 
 
+def assumed(
+    name: str, unit: str, value: float, sigma: float | None, trade: str, text: str,
+    low: float, high: float, source: str = "common practice, no source",
+) -> Var:  # fmt: skip
+    """The row of an assumed quantity: what a mill seldom reads, its value and how sure it is."""
+    return Var(name, unit, low, high, value, kind="assumed", sigma=sigma, trade=trade, text=text,
+               source=source)  # fmt: skip
+
+
+def usually(
+    name: str, unit: str, value: float, sigma: float, trade: str, text: str, low: float,
+    high: float, source: str = "common practice, no source",
+) -> Var:  # fmt: skip
+    """The row of a quantity that is read or found, with its usual value where neither tells it."""
+    return Var(name, unit, low, high, value, trade=trade, text=text, sigma=sigma, source=source)
+
+
 SIZES = {"W": 1e6, "J/kg": 1e5, "Pa": 1e5, "s": 1e3, "W/m2.K": 1e3, "N.m": 1e5, "kg": 1e5,
          "m3/s": 0.1, "degC": 10.0, "K": 10.0}  # fmt: skip
 

@@ -140,7 +140,8 @@ def clarifier(g: Given, limed: Stream, t_hot: float, mixed: Stream) -> Out:
         for _ in range(20):
             flash = corner / (-left(flash) / 2.257e6)
     gone = g["clarifier.removal"] * mixed[N]
-    inside = inverted(limed - stream(flash, 0.0, gone, 0.0, -gone), g["clarifier.inversion"])
+    settles = limed + stream(g["flocculant.water"] * g["cane.rate"] - flash, 0.0, -gone, 0.0, gone)
+    inside = inverted(settles, g["clarifier.inversion"])
     solids = inside[F] + inside[I]
     share = solids * (1.0 / g["mud.insolubles"] - 1.0) / juice(inside)
     spilt = g["undetermined.juice_end"] / inside[S]
@@ -153,15 +154,19 @@ def filters(g: Given, mud: Stream, last_bagasse: Stream) -> Out:
     """Mud with bagacillo and wash water to cake and filtrate."""
     fine = last_bagasse * (g["bagacillo.on_cane"] * g["cane.rate"] / last_bagasse[F])
     feed = mud + fine
-    kept = g["filter.retention"] * (feed[F] + feed[I])
-    strength = (1.0 - g["filter.washing"]) / juice(feed)
-    moist = g["cake.moisture"]
-    liquid = moist * kept / (1.0 - strength * dissolved(feed) - moist)
-    sugar, other = strength * liquid * feed[S], strength * liquid * feed[N]
-    cake = stream(liquid - sugar - other, sugar, other, g["filter.retention"] * feed[F],
-                  g["filter.retention"] * feed[I])  # fmt: skip
-    wash = g["filter.wash_on_cake"] * mass(cake)
-    return {"cake": cake, "wash": wash, "filtrate": feed + stream(wash) - cake, "bagacillo": fine}
+    strength, moist = (1.0 - g["filter.washing"]) / juice(feed), g["cake.moisture"]
+    taken = 0.0  # of the mud: non-sucrose, until filtrate is so far under the clear juice
+    for _ in range(60):
+        soil = g["filter.retention"] * (feed[I] - taken)
+        kept = g["filter.retention"] * feed[F] + soil
+        liquid = moist * kept / (1.0 - strength * dissolved(feed) - moist)
+        sugar, other = strength * liquid * feed[S], strength * liquid * feed[N]
+        cake = stream(liquid - sugar - other, sugar, other, g["filter.retention"] * feed[F], soil)
+        wash = g["filter.wash_on_cake"] * mass(cake)
+        left = feed + stream(wash) - cake
+        taken = left[S] / (purity(mud) - g["filtrate.purity_drop"]) - left[S] - left[N]
+    back = left + stream(0.0, 0.0, taken, 0.0, -taken)
+    return {"cake": cake, "wash": wash, "filtrate": back, "bagacillo": fine}
 
 
 def mixed_temperature(g: Given, crushed: Stream, mills: Out, power: float, count: int) -> float:

@@ -22,7 +22,7 @@ from ratoon.plant.declared import (
     Setting,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.bagasse import gross_calorific_value
@@ -53,13 +53,30 @@ class Boiler(Station):
     def table(self) -> Iterator[Var]:
         yield Var("boiler.steam.flow", "kg/s", 0.0, 1e3, 68.0, trade="t/h", text="HP steam made")
         yield Var("boiler.fuel.flow", "kg/s", 0.0, 1e3, 30.0, trade="t/h", text="bagasse burnt")
-        yield Var("boiler.stack.temperature", "degC", 100.0, 400.0, self.stack, trade="degC",
-                  text="flue gas at the stack")  # fmt: skip
-        yield Var("boiler.air_ratio", "1", 1.0, 4.0, self.air_ratio, trade="1",
-                  text="air used over air needed")  # fmt: skip
-        yield Var("boiler.unburnt", "1", 0.0, 0.3, self.unburnt, kind="assumed", sigma=0.010,
-                  trade="%", text="heat lost unburnt and by radiation, of gross heat",
-                  source=COMMON)  # fmt: skip
+        yield usually("boiler.stack.temperature", "degC", self.stack, 25.0, "degC",
+                      "flue gas at the stack", 60.0, 600.0)  # fmt: skip
+        yield usually("boiler.air_ratio", "1", self.air_ratio, 0.25, "1",
+                      "air used over air needed", 0.9, 6.0)  # fmt: skip
+        for name, unit, value, sigma, trade, text, low, high in (
+            ("boiler.unburnt", "1", self.unburnt, 0.010, "%",
+             "heat lost unburnt and by radiation, of gross heat", -0.02, 0.4),
+            ("boiler.steam.pressure", "Pa", self.pressure, 0.03 * self.pressure, "kPa a",
+             "pressure of HP steam", 5e5, 1.2e7),
+            ("boiler.steam.temperature", "degC", self.temperature, 8.0, "degC",
+             "temperature of HP steam", 150.0, 600.0),
+            ("boiler.drum.pressure", "Pa", self.pressure, 0.05 * self.pressure, "kPa a",
+             "pressure in the drums, of the water blown down", 5e5, 1.3e7),
+            ("boiler.blowdown", "1", self.blowdown, 0.010, "%", "blowdown on steam", 0.0, 0.3),
+            ("boiler.feed_water.temperature", "degC", self.feed_temperature, 2.5, "degC",
+             "feed water to the boilers, behind the deaerator", 40.0, 200.0),
+            ("boiler.air.temperature", "degC", self.air_temperature, 6.0, "degC",
+             "air to the boilers", -30.0, 80.0),
+            ("bagasse.ash_of_fibre", "kg/kg", self.ash_of_fibre, 0.005, "%",
+             "ash of clean fibre", 0.0, 0.1),
+            ("bagasse.heat_ratio", "1", 1.0, 0.012, "1",
+             "gross heat of bagasse over that of the formula", 0.7, 1.3),
+        ):  # fmt: skip
+            yield assumed(name, unit, value, sigma, trade, text, low, high)
         yield Var("bagasse.store.flow", "kg/s", -200.0, 200.0, 8.0, trade="t/h",
                   text="bagasse to the store, net")  # fmt: skip
 
@@ -67,15 +84,24 @@ class Boiler(Station):
         yield Setting("boiler.stack.temperature", self.stack, Range(160.0, 260.0))
         yield Setting("boiler.air_ratio", self.air_ratio, Range(1.25, 1.9))
 
-    def steam_enthalpy(self) -> float:
-        return float(steam_enthalpy(self.pressure, self.temperature))
+    def steam_enthalpy(self, q: Quantities) -> Quantity:
+        """Of HP steam [J/kg]."""
+        return steam_enthalpy(q["boiler.steam.pressure"], q["boiler.steam.temperature"])
+
+    def feed_enthalpy(self, q: Quantities) -> Quantity:
+        """Of feed water behind the deaerator [J/kg]."""
+        return liquid_enthalpy(q["boiler.feed_water.temperature"])
+
+    def feed_water(self, q: Quantities) -> Quantity:
+        """Feed water: steam and what is blown down [kg/s]."""
+        return (1.0 + q["boiler.blowdown"]) * q["boiler.steam.flow"]
 
     def bagasse(self, q: Quantities) -> Stream:
         return read(q, self.final_bagasse, RAW_JUICE)
 
     def ash(self, q: Quantities) -> Quantity:
         bagasse = self.bagasse(q)
-        return (bagasse.insolubles + self.ash_of_fibre * bagasse.fibre) / bagasse.mass
+        return (bagasse.insolubles + q["bagasse.ash_of_fibre"] * bagasse.fibre) / bagasse.mass
 
     def losses(self, q: Quantities) -> tuple[Quantity, Quantity]:
         """Heat that dry gas and water vapour carry off, each on gross heat."""
@@ -84,7 +110,8 @@ class Boiler(Station):
         gross = self.gross(q)
         gas = flue_gas(q["boiler.air_ratio"], moisture)
         dry_fuel = 1.0 - moisture
-        dry_gas = gas.dry_mass * dry_fuel * DRY_GAS_HEAT * (stack - self.air_temperature)
+        above = stack - q["boiler.air.temperature"]
+        dry_gas = gas.dry_mass * dry_fuel * DRY_GAS_HEAT * above
         water = moisture + 8.937 * BAGASSE["Jenkins1998"].hydrogen * dry_fuel
         vapour = water * 1000.0 * (2442.0 + 1.9 * (stack - 25.0))
         return dry_gas / gross, vapour / gross
@@ -96,14 +123,14 @@ class Boiler(Station):
 
     def gross(self, q: Quantities) -> Quantity:
         bagasse = self.bagasse(q)
-        return gross_calorific_value(
+        return q["bagasse.heat_ratio"] * gross_calorific_value(
             bagasse.water / bagasse.mass, self.ash(q), bagasse.dissolved / bagasse.mass
         )
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
-        feed = liquid_enthalpy(self.feed_temperature)
-        drum = liquid_enthalpy(saturation_temperature(self.pressure))  # of the water blown down
-        each = self.steam_enthalpy() - feed + self.blowdown * (drum - feed)
+        feed = self.feed_enthalpy(q)
+        drum = liquid_enthalpy(saturation_temperature(q["boiler.drum.pressure"]))
+        each = self.steam_enthalpy(q) - feed + q["boiler.blowdown"] * (drum - feed)
         heat = q["boiler.fuel.flow"] * self.gross(q) * self.efficiency(q)
         yield Eq("boiler: heat", heat - q["boiler.steam.flow"] * each, 1e7,
                  "heat of steam and blowdown by losses on gross heat, common practice")  # fmt: skip
@@ -113,6 +140,8 @@ class Boiler(Station):
                  "mass balance")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
+        yield Report("boiler.feed_water.flow", self.feed_water(q), "kg/s", "t/h",
+                     "feed water to the boilers, by meter")  # fmt: skip
         yield Report("boiler.efficiency", self.efficiency(q), "1", "%",
                      "boiler efficiency on gross heat")  # fmt: skip
         yield Report("bagasse.ash", self.ash(q), "kg/kg", "%", "ash in bagasse")

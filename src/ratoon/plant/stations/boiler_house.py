@@ -82,7 +82,7 @@ class BoilerHouse(Downstream):
         yield Follows("boiler.loss.dry_gas", "1", "%", "heat lost with dry flue gas, of gross heat",
                       LOSSES,
                       lambda q: self._burnt(q).dry_mass * self._dry(q) * DRY_GAS_HEAT
-                      * (q["boiler.stack.temperature"] - self.boiler.air_temperature)
+                      * (q["boiler.stack.temperature"] - q["boiler.air.temperature"])
                       / self._gross(q), 0.1)  # fmt: skip
         yield Follows("boiler.loss.unburnt", "1", "%", "heat lost unburnt, of gross heat",
                       "unburnt and radiation together, less radiation",
@@ -105,8 +105,8 @@ class BoilerHouse(Downstream):
                       "steam made for each tonne of bagasse", "steam over fuel",
                       lambda q: q["boiler.steam.flow"] / q["boiler.fuel.flow"])  # fmt: skip
         yield Follows("boiler.blowdown.flow", "kg/s", "t/h", "water blown down",
-                      "2 % of steam, " + COMMON,
-                      lambda q: self.boiler.blowdown * q["boiler.steam.flow"])  # fmt: skip
+                      "its share of steam",
+                      lambda q: q["boiler.blowdown"] * q["boiler.steam.flow"])  # fmt: skip
 
     def _gas(self) -> Iterator[Follows]:
         yield Follows("boiler.air.flow", "kg/s", "t/h", "combustion air, dry",
@@ -142,7 +142,7 @@ class BoilerHouse(Downstream):
                       lambda q: q["boiler.flue_gas.volume"] * self.draught / self.fan,
                       )  # fmt: skip
         yield Follows("boiler.feed_pump.power", "W", "MW", "power of the feed pumps", by_volume,
-                      lambda q: (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"] / 955.0
+                      lambda q: self.boiler.feed_water(q) / 955.0
                       * self.pump_rise / self.pump)  # fmt: skip
 
     def _one(self, k: int) -> Iterator[Follows]:
@@ -205,7 +205,7 @@ class BoilerHouse(Downstream):
 
     def _air_volume(self, q: Quantities) -> Quantity:
         molar = q["boiler.air.flow"] * 1000.0 / AIR_MOLAR
-        return molar * GAS_CONSTANT * (self.boiler.air_temperature + 273.15) / self.air
+        return molar * GAS_CONSTANT * (q["boiler.air.temperature"] + 273.15) / self.air
 
     def _share(self, q: Quantities, k: int) -> Quantity:
         """Steam of boiler `k` [kg/s]."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import OWN, Accounted, Check, Material, Range, Setting, Slider, Usual
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, usually
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -42,7 +42,7 @@ class Cane(Station):
         yield Var(
             "cane.insolubles",
             "kg/kg",
-            1e-4,
+            0.0,
             0.15,
             self.insolubles,
             kind="assumed",
@@ -51,10 +51,8 @@ class Cane(Station):
             text="soil and other insolubles in cane",
             source="common practice, no source",
         )
-        yield Var(
-            "cane.temperature", "degC", 0.0, 60.0, self.temperature, trade="degC",
-            text="temperature of cane",
-        )  # fmt: skip
+        yield usually("cane.temperature", "degC", self.temperature, 8.0, "degC",
+                      "temperature of cane", -20.0, 70.0)  # fmt: skip
         yield Var(
             "first_juice.brix_allowance", "kg/kg", 0.0, 0.08, 0.030, kind="assumed", sigma=0.004,
             trade="%", text="allowance that turns first-juice brix into brix in cane",

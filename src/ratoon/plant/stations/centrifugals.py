@@ -76,10 +76,10 @@ class Centrifugal(Station):
                   kind="assumed", sigma=self.sugar_moisture_sigma, trade="%",
                   text=f"water in {letter} sugar", source=COMMON)  # fmt: skip
         assumed = self.sugar_purity_sigma is not None
-        yield Var(f"{self.sugar}.purity", "kg/kg", 0.5, 0.9999, self.sugar_purity,
-                  kind="assumed" if assumed else "free", sigma=self.sugar_purity_sigma, trade="%",
-                  text=f"purity of {letter} sugar", source=COMMON if assumed else "",
-                  )  # fmt: skip
+        yield Var(f"{self.sugar}.purity", "kg/kg", 0.5, 0.99999, self.sugar_purity,
+                  kind="assumed" if assumed else "free",
+                  sigma=self.sugar_purity_sigma or 0.3 * (1.0 - self.sugar_purity), trade="%",
+                  text=f"purity of {letter} sugar", source=COMMON)  # fmt: skip
 
     @property
     def _words(self) -> str:

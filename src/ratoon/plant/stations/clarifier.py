@@ -26,7 +26,7 @@ from ratoon.plant.declared import (
     Setting,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
     JUICE,
@@ -50,7 +50,6 @@ from ratoon.properties.water import (
 WATER_OF_INVERSION = 0.0526  # kg/kg sucrose, from molar masses 18.015/342.297
 COMMON = "common practice, no source"
 LATENT = 2.257e6  # J/kg at 100 degC, steam tables; scales the flash alone
-SLURRY_WATER = 9.0  # kg water per kg CaO: lime goes in as a 10 % slurry, common practice
 
 
 def boiling_at(air: float) -> float:
@@ -85,18 +84,28 @@ class Clarifier(Station):
     inversion_by_ph: bool = False  # found by the station of inversion instead of assumed
     warm: str = "heater.primary.temperature"  # address: mixed juice where it is limed
     hot: str = "heater.secondary.temperature"  # address: limed juice where it flashes
+    slurry_water: float = 9.0  # kg water per kg CaO: lime goes in as a 10 % slurry
+    flocculant_water: float = 0.004  # kg/kg cane: 2 to 4 ppm as a 0.1 % solution
     name: str = "clarifier"
 
     def table(self) -> Iterator[Var]:
         yield from stream_variables("limed_juice", "limed juice", RAW_JUICE)
-        yield Var("limed_juice.temperature", "degC", 10.0, 120.0, 75.0, trade="degC",
-                  text="temperature of limed juice with filtrate")  # fmt: skip
+        yield usually("limed_juice.temperature", "degC", 75.0, 10.0, "degC",
+                      "temperature of limed juice with filtrate", 0.0, 140.0)  # fmt: skip
         yield Var("lime.used", "kg/s", 0.0, 10.0, 0.072, trade="t", text="lime used, as CaO")
-        yield Var("clarifier.removal", "1", 0.0, 0.5, self.removal, kind="assumed", sigma=0.03,
-                  trade="%", text="non-sucrose of mixed juice turned insoluble",
-                  source=COMMON)  # fmt: skip
+        for name, unit, value, sigma, trade, text, high in (
+            ("clarifier.removal", "1", self.removal, 0.03, "%",
+             "non-sucrose of mixed juice turned insoluble", 0.5),
+            ("lime.water", "kg/kg", self.slurry_water, 3.0, "1",
+             "water that comes with a tonne of lime, as CaO", 60.0),
+            ("lime.to_mud", "1", self.lime_to_mud, 0.15, "%", "lime that ends in the mud", 1.0),
+            ("flocculant.water", "kg/kg", self.flocculant_water, 0.003, "kg/t",
+             "water of flocculant solution on cane", 0.1),
+        ):  # fmt: skip
+            yield assumed(name, unit, value, sigma, trade, text, -0.1 * high, high)
         yield Var("clarifier.inversion", "1", 0.0, 0.05, self.inversion,
-                  kind="free" if self.inversion_by_ph else "assumed", sigma=0.0004,
+                  kind="free" if self.inversion_by_ph else "assumed",
+                  sigma=None if self.inversion_by_ph else 0.0004,
                   trade="%", text="sucrose inverted in the clarifier",
                   source=COMMON)  # fmt: skip
         yield Var("flash.vapour.flow", "kg/s", -5.0, 100.0, 0.9, trade="t/h", text="flash vapour")
@@ -104,8 +113,8 @@ class Clarifier(Station):
                   text="share of juice that goes with the mud")  # fmt: skip
         yield from stream_variables("clear_juice", "clear juice")
         yield from stream_variables("mud", "mud to the filters", RAW_JUICE)
-        yield Var("clear_juice.temperature", "degC", 40.0, 105.0, self.temperature, trade="degC",
-                  text="temperature of clear juice")  # fmt: skip
+        yield usually("clear_juice.temperature", "degC", self.temperature, 3.0, "degC",
+                      "temperature of clear juice", 0.0, 125.0)  # fmt: skip
         yield Var("undetermined.juice_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the juice end")  # fmt: skip
 
@@ -120,7 +129,7 @@ class Clarifier(Station):
         limed, mixed = read(q, "limed_juice", RAW_JUICE), read(q, "mixed_juice", RAW_JUICE)
         removed = q["clarifier.removal"] * mixed.nonsucrose
         juice = Stream(
-            limed.water - q["flash.vapour.flow"],
+            limed.water - q["flash.vapour.flow"] + self.flocculant(q),
             limed.sucrose,
             limed.nonsucrose - removed,
             limed.fibre,
@@ -128,13 +137,17 @@ class Clarifier(Station):
         )
         return invert(juice, q["clarifier.inversion"])
 
+    def flocculant(self, q: Quantities) -> Quantity:
+        """Water of the flocculant solution [kg/s]."""
+        return q["flocculant.water"] * read(q, "cane", RAW_JUICE).mass
+
     def equations(self, q: Quantities) -> Iterator[Eq]:
         mixed, filtrate = read(q, "mixed_juice", RAW_JUICE), read(q, "filtrate", RAW_JUICE)
         limed, lime = read(q, "limed_juice", RAW_JUICE), q["lime.used"]
         slurry = Stream(
-            water=SLURRY_WATER * lime,
-            nonsucrose=(1.0 - self.lime_to_mud) * lime,
-            insolubles=self.lime_to_mud * lime,
+            water=q["lime.water"] * lime,
+            nonsucrose=(1.0 - q["lime.to_mud"]) * lime,
+            insolubles=q["lime.to_mud"] * lime,
         )
         stock = change(q, "juice")
         comes = mixed + slurry + filtrate - stock
@@ -143,7 +156,7 @@ class Clarifier(Station):
                      "component balance")  # fmt: skip
         heat = mixed.enthalpy(q[self.warm])
         heat = heat + filtrate.enthalpy(q["filtrate.temperature"])
-        heat = heat + SLURRY_WATER * lime * liquid_enthalpy(q["cane.temperature"])
+        heat = heat + q["lime.water"] * lime * liquid_enthalpy(q["cane.temperature"])
         heat = heat - stock.juice * limed.enthalpy(q["limed_juice.temperature"]) / limed.mass
         yield Eq("liming: heat", heat - limed.enthalpy(q["limed_juice.temperature"]), 1e6,
                  "enthalpy balance")  # fmt: skip
@@ -189,8 +202,9 @@ class Clarifier(Station):
                      "sucrose inverted in the clarifier")  # fmt: skip
 
     def accounted(self) -> Iterator[Accounted]:
-        yield Accounted("water in", "lime", "With the lime",
-                        lambda q: SLURRY_WATER * q["lime.used"])  # fmt: skip
+        yield Accounted("water in", "lime", "With lime and flocculant",
+                        lambda q: q["lime.water"] * q["lime.used"] + self.flocculant(q),
+                        )  # fmt: skip
         yield Accounted("water out", "flash", "Flashed off", "flash.vapour.flow")
         yield Accounted("known loss", "inversion", "inversion", inverted_in_clarifier)
         yield Accounted("undetermined loss", "juice_end", "juice end", "undetermined.juice_end")

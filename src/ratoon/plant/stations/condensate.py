@@ -34,7 +34,6 @@ class Condensate(Downstream):
     boiler: Boiler
     magma: Magma | None
     carried: float = CARRIED
-    lime_water: float = 9.0  # kg/kg CaO, slurry of 10 %
     name: str = "condensate"
 
     def stated(self) -> Iterator[Var]:
@@ -80,7 +79,7 @@ class Condensate(Downstream):
              "vapour to later chests, heaters and pans condenses there",
              lambda q: sum((flow for flow, _, source in self._parts(q) if source), 0.0)),
             ("feed_water", "feed water to the boilers", "steam and blowdown, mass balance",
-             lambda q: (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"]),
+             self.boiler.feed_water),
             ("feed_water.make_up", "vapour condensate taken to make up feed water",
              "feed and spray less condensed exhaust and deaerator steam, mass balance",
              lambda q: q["feed_water.flow"] + q["spray.flow"] - q["condensate.exhaust.flow"]
@@ -117,7 +116,7 @@ class Condensate(Downstream):
                 yield q[t.flow], header.saturated(q) - t.below, header.effect
 
     def _used(self, q: Quantities) -> Quantity:
-        used = q["imbibition.flow"] + q["filter.wash.flow"] + self.lime_water * q["lime.used"]
+        used = q["imbibition.flow"] + q["filter.wash.flow"] + q["lime.water"] * q["lime.used"]
         for g in self.pans.grades:
             used = used + self.pans.movement(q, g) + q[f"centrifugal.{g.letter}.wash.flow"]
         mingled = self.magma.water(q) if self.magma else 0.0

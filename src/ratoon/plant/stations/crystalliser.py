@@ -18,7 +18,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.pans import (
     mother_purity,
     saturated_sucrose,
@@ -55,8 +55,11 @@ class Crystalliser(Station):
 
     def table(self) -> Iterator[Var]:
         yield from stream_variables("crystalliser.massecuite", "cooled massecuite", MASSECUITE)
-        yield Var("crystalliser.temperature", "degC", 25.0, 75.0, self.temperature, trade="degC",
-                  text="massecuite leaving the crystallisers")  # fmt: skip
+        yield usually("crystalliser.temperature", "degC", self.temperature, 4.0, "degC",
+                      "massecuite leaving the crystallisers", 5.0, 100.0)  # fmt: skip
+        yield assumed("crystalliser.stiffness", "1", self.stiffness, 5.0, "1",
+                      "rise of supersaturation for each unit of dry substance", -10.0, 60.0,
+                      "own, low confidence")  # fmt: skip
         yield Var("crystalliser.supersaturation", "1", 0.7, 2.5, self.supersaturation,
                   kind="assumed", sigma=0.10, trade="1",
                   text="effective supersaturation after cooling", source="own, low confidence",
@@ -75,7 +78,7 @@ class Crystalliser(Station):
                  "component balance")  # fmt: skip
         yield Eq("crystalliser: sucrose", comes.all_sucrose - cooled.all_sucrose, 1.0,
                  "component balance")  # fmt: skip
-        over = q["crystalliser.supersaturation"] + self.stiffness * (
+        over = q["crystalliser.supersaturation"] + q["crystalliser.stiffness"] * (
             pan.dry_substance - self.reference_dry
         )
         holds = saturated_sucrose(cooled, q["crystalliser.temperature"], over)

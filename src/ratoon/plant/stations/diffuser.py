@@ -29,6 +29,7 @@ from ratoon.plant.declared import (
     Usual,
 )
 from ratoon.plant.headers import Header, Takes
+from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.extraction import (
     CANE,
     COMMON,
@@ -69,6 +70,7 @@ class Diffuser(Extraction):
     imbibition_temperature: float = 70.0
     draft_temperature: float = 65.0
     bagasse_temperature: float = 65.0
+    heat_share: float = 0.9
     loss: float = 0.05  # of the heat that vapour gives
     fines: float = 0.002  # fibre that goes with the draft juice, common practice
     mud: float = 0.30  # mud solids that go with it, common practice
@@ -84,8 +86,8 @@ class Diffuser(Extraction):
             yield from stream_variables(f"mill.{i}.bagasse", f"bagasse of {what}", RAW_JUICE)
             yield from stream_variables(f"mill.{i}.juice", f"press water of {what}", RAW_JUICE)
             free = i == self.count
-            yield Var(f"mill.{i}.fibre_content", "kg/kg", 0.1, 0.65, mill.fibre_content,
-                      kind="free" if free else "assumed", sigma=None if free else 0.03, trade="%",
+            yield Var(f"mill.{i}.fibre_content", "kg/kg", 0.1, 0.75, mill.fibre_content,
+                      kind="free" if free else "assumed", sigma=0.03, trade="%",
                       text=f"true fibre in bagasse of {what}", source=COMMON)  # fmt: skip
         yield from stream_variables("mixed_juice", "draft juice", RAW_JUICE)
         for i in range(1, self.stages + 1):
@@ -100,19 +102,26 @@ class Diffuser(Extraction):
              "juice that the bed carries on its fibre"),
             ("diffuser.purity_ratio", 0.9, 1.3, 1.04, 0.02, "1",
              "purity of draft juice over purity of juice left in the bed"),
+            ("diffuser.heat_loss", -0.05, 0.5, self.loss, 0.03, "%",
+             "heat lost by the diffuser, of what its vapour gives"),
+            ("diffuser.fines", 0.0, 0.2, self.fines, 0.001, "%",
+             "fibre that goes with the draft juice"),
+            ("diffuser.insolubles_to_juice", 0.0, 0.95, self.mud, 0.12, "%",
+             "mud solids that go with the draft juice"),
         ):  # fmt: skip
-            yield Var(name, "1", low, high, start, kind="assumed", sigma=sigma, trade=trade,
-                      text=text, source=MEMORY)  # fmt: skip
+            yield assumed(name, "1", start, sigma, trade, text, low, high, MEMORY)
+        yield from self.pressing()
         yield from work_variables()
         yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 55.0, trade="t/h", text="imbibition water")
         yield Var("diffuser.vapour.flow", "kg/s", 0.0, 1e3, 8.0, trade="t/h",
                   text="vapour to the diffuser")  # fmt: skip
-        for name, start, text in (
-            ("imbibition.temperature", self.imbibition_temperature, "imbibition water"),
-            ("bagasse.temperature", self.bagasse_temperature, "final bagasse and press water"),
-            ("mixed_juice.temperature", self.draft_temperature, "draft juice"),
+        for name, start, sigma, text in (
+            ("imbibition.temperature", self.imbibition_temperature, 12.0, "imbibition water"),
+            ("bagasse.temperature", self.bagasse_temperature, 8.0, "final bagasse and press water"),
+            ("mixed_juice.temperature", self.draft_temperature, 6.0, "draft juice"),
         ):
-            yield Var(name, "degC", 0.0, 100.0, start, trade="degC", text=f"temperature of {text}")
+            yield usually(name, "degC", start, sigma, "degC", f"temperature of {text}", -10.0,
+                          115.0)  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
         last = self.mills[-1].fibre_content
@@ -125,9 +134,9 @@ class Diffuser(Extraction):
         yield Setting("bagasse.temperature", self.bagasse_temperature, Range(50.0, 75.0))
         yield Setting("mixed_juice.temperature", self.draft_temperature, Range(55.0, 75.0))
 
-    def free_juice(self, stream: Stream) -> Quantity:
+    def free_juice(self, q: Quantities, stream: Stream) -> Quantity:
         """Juice less the brix-free water that fibre holds [kg/s]."""
-        return stream.juice - self.brix_free_water * stream.fibre
+        return stream.juice - q["mills.brix_free_water"] * stream.fibre
 
     def press_water(self, q: Quantities) -> Stream:
         """What all mills press out."""
@@ -148,17 +157,19 @@ class Diffuser(Extraction):
         for c in RAW_JUICE:
             yield Eq(f"diffuser: {c}", getattr(feed, c) - getattr(bed, c) - getattr(draft, c), 1.0,
                      "component balance")  # fmt: skip
-        yield Eq("diffuser: fines", draft.fibre - self.fines * cane.fibre, 1.0, COMMON)
+        yield Eq("diffuser: fines", draft.fibre - q["diffuser.fines"] * cane.fibre, 1.0, COMMON)
         yield Eq("diffuser: mud solids to juice",
-                 draft.insolubles - self.mud * cane.insolubles, 1.0, COMMON)  # fmt: skip
+                 draft.insolubles - q["diffuser.insolubles_to_juice"] * cane.insolubles, 1.0,
+                 COMMON)  # fmt: skip
         yield Eq(
             "diffuser: juice in the bed",
-            self.free_juice(bed) - q["diffuser.bed_juice"] * bed.fibre,
+            self.free_juice(q, bed) - q["diffuser.bed_juice"] * bed.fibre,
             1.0,
             MEMORY,
         )
         yield Eq("diffuser: strength of the bed",
-                 bed.dissolved - q[f"diffuser.{self.stages}.bed_brix"] * self.free_juice(bed), 1.0,
+                 bed.dissolved
+                 - q[f"diffuser.{self.stages}.bed_brix"] * self.free_juice(q, bed), 1.0,
                  "definition")  # fmt: skip
         yield Eq("diffuser: purity of draft juice",
                  draft.sucrose - q["diffuser.purity_ratio"] * bed.purity * draft.dissolved, 1.0,
@@ -168,8 +179,8 @@ class Diffuser(Extraction):
     def _stages(self, q: Quantities) -> Iterator[Eq]:
         """Stage 1 is at the cane end; juice below stage i runs on to stage i - 1."""
         cane = read(q, "cane", RAW_JUICE)
-        comes, water, press = self.free_juice(cane), q["imbibition.flow"], self.press_water(q)
-        held = self.free_juice(read(q, "diffuser.bagasse", RAW_JUICE))
+        comes, water, press = self.free_juice(q, cane), q["imbibition.flow"], self.press_water(q)
+        held = self.free_juice(q, read(q, "diffuser.bagasse", RAW_JUICE))
         strength = cane.dissolved / comes
         for i in range(1, self.stages + 1):
             into = comes if i == 1 else held
@@ -195,9 +206,9 @@ class Diffuser(Extraction):
         feed = read(q, "diffuser.bagasse" if i == 1 else f"mill.{i - 1}.bagasse", RAW_JUICE)
         bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
         yield from self.pressed(q, i, feed)
-        strength = feed.dissolved / self.free_juice(feed)
+        strength = feed.dissolved / self.free_juice(q, feed)
         yield Eq(f"mill {i}: brix of press water",
-                 bagasse.dissolved - strength * self.free_juice(bagasse), 1.0,
+                 bagasse.dissolved - strength * self.free_juice(q, bagasse), 1.0,
                  "free juice is pressed out undiluted; " + COMMON)  # fmt: skip
         yield Eq(f"mill {i}: purity of press water",
                  bagasse.sucrose - feed.purity * bagasse.dissolved, 1.0,
@@ -211,14 +222,13 @@ class Diffuser(Extraction):
     def _heat(self, q: Quantities) -> Iterator[Eq]:
         cane, draft = read(q, "cane", RAW_JUICE), read(q, "mixed_juice", RAW_JUICE)
         bagasse = read(q, self.final_bagasse, RAW_JUICE)
-        comes = cane.enthalpy(q["cane.temperature"]) + 0.9 * self.power(q)
+        comes = cane.enthalpy(q["cane.temperature"]) + q["mills.heat_share"] * self.power(q)
         comes = comes + q["imbibition.flow"] * liquid_enthalpy(q["imbibition.temperature"])
-        given = (1.0 - self.loss) * q["diffuser.vapour.flow"] * self.header.heat(q)
+        given = (1.0 - q["diffuser.heat_loss"]) * q["diffuser.vapour.flow"] * self.header.heat(q)
         leaves = draft.enthalpy(q["mixed_juice.temperature"])
         leaves = leaves + bagasse.enthalpy(q["bagasse.temperature"])
         yield Eq("diffuser: heat", comes + given - leaves, 1e6,
-                 "enthalpy balance over diffuser and mills; 5 % of the vapour's heat lost, "
-                 + COMMON)  # fmt: skip
+                 "enthalpy balance over diffuser and mills with its loss")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         cane = read(q, "cane", RAW_JUICE)
@@ -276,7 +286,7 @@ class Diffuser(Extraction):
         water = self.imbibition_on_fibre * cane.solids
         s["imbibition.flow"] = water
         fall = [0.7 * 0.80**i for i in range(self.stages)]
-        strength = cane.dissolved / self.free_juice(cane)
+        strength = cane.dissolved / (cane.juice - self.brix_free_water * cane.fibre)
         for i, share in enumerate(fall, 1):
             s[f"diffuser.{i}.brix"] = 0.85 * strength * share
             s[f"diffuser.{i}.bed_brix"] = strength * share

@@ -20,7 +20,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed
 from ratoon.plant.stations.crystalliser import GROUP
 from ratoon.plant.stations.pans import (
     read_sweet_water,
@@ -51,8 +51,9 @@ class Dryer(Station):
 
     def table(self) -> Iterator[Var]:
         yield from stream_variables("sugar", "sugar made")
-        yield Var("dryer.dust", "1", 0.0, 0.05, self.dust, kind="assumed", sigma=0.0004, trade="%",
-                  text="sugar caught as dust", source=COMMON)  # fmt: skip
+        yield assumed("dryer.dust", "1", self.dust, 0.0004, "%", "sugar caught as dust", 0.0, 0.05)
+        yield assumed("dryer.scrubber.water.flow", "kg/s", 0.4 / 3.6, 0.2 / 3.6, "t/h",
+                      "water of the dryer's scrubber to the liquor tank", -1.0, 50.0)  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
         yield Setting("sugar.moisture", self.moisture, Range(0.15, 0.5),

@@ -27,7 +27,8 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
-from ratoon.plant.headers import LINE_DROP, SUPERHEAT
+from ratoon.plant.headers import LINE_DROP, SUPERHEAT, line_drop
+from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.clarifier import invert
 from ratoon.plant.stations.effects import Effects
 from ratoon.plant.streams import (
@@ -52,6 +53,10 @@ from ratoon.properties.water import (
 
 COMMON = "common practice, no source"
 JUICE_BRIX = (10.0, 76.0)  # %, usual in an effect, common practice
+VAPOUR_SIGMA, LAST_SIGMA = 8.0, 4.0  # K, of a vapour that nobody has read, common practice
+HTC_SPREAD = 0.5  # of the clean coefficient: scale and starts, common practice
+LOSS_SIGMA = 0.010  # of the heat given, common practice
+FLASH_SIGMA, EXHAUST_FLASH_SIGMA = 0.15, 0.10  # shares, common practice
 BLEEDER_DROP = 8.0  # K, where a start puts the vapour of an effect that only bleeds
 
 
@@ -86,20 +91,27 @@ class Evaporator(Effects):
             yield from stream_variables(f"{n}.juice", f"juice leaving {what}")
             yield Var(f"{n}.vapour.flow", "kg/s", 0.0, 1e3, 20.0, trade="t/h",
                       text=f"vapour made in {what}")  # fmt: skip
-            yield Var(f"{n}.vapour.temperature", "degC", 35.0, 135.0, 90.0, trade="degC",
-                      text=f"saturation temperature of the vapour of {what}")  # fmt: skip
-            yield Var(f"{n}.temperature", "degC", 35.0, 140.0, 92.0, trade="degC",
+            yield usually(f"{n}.vapour.temperature", "degC", 90.0,
+                          LAST_SIGMA if i == self.last else VAPOUR_SIGMA, "degC",
+                          f"saturation temperature of the vapour of {what}", 20.0, 150.0,
+                          "exhaust and last vapour of the mill file, spread over the effects; "
+                          + COMMON)  # fmt: skip
+            yield Var(f"{n}.temperature", "degC", 20.0, 155.0, 92.0, trade="degC",
                       text=f"boiling juice in {what}")  # fmt: skip
-            yield Var(f"{n}.chest.temperature", "degC", 36.0, 145.0, 99.0, trade="degC",
+            yield Var(f"{n}.chest.temperature", "degC", 21.0, 160.0, 99.0, trade="degC",
                       text=f"steam chest of {what}")  # fmt: skip
             yield Var(f"{n}.heat", "W", 0.0, 1e9, 3e7, trade="MW", text=f"heat given to {what}")
-            yield Var(f"{n}.htc", "W/m2.K", 20.0, 9000.0, effect.htc, trade="kW/m2.K",
-                      text=f"heat-transfer coefficient of {what}")  # fmt: skip
+            yield usually(f"{n}.htc", "W/m2.K", effect.htc, HTC_SPREAD * effect.htc, "kW/m2.K",
+                          f"heat-transfer coefficient of {what}", 10.0, 20000.0,
+                          "clean coefficient of the mill file; " + COMMON)  # fmt: skip
+            yield assumed(f"{n}.heat_loss", "1", self.loss, LOSS_SIGMA, "%",
+                          f"heat lost by {what}, of the heat given", -0.05, 0.3)  # fmt: skip
+            yield line_drop(n, what, self.line_drop)
             if effect.inversion:
                 yield Var(f"{n}.inversion", "1", 0.0, 0.05, effect.inversion,
                           kind="free" if self.inversion_by_ph else "assumed",
-                          sigma=0.5 * effect.inversion, trade="%",
-                          text=f"sucrose inverted in {what}", source=COMMON)  # fmt: skip
+                          sigma=None if self.inversion_by_ph else 0.5 * effect.inversion,
+                          trade="%", text=f"sucrose inverted in {what}", source=COMMON)  # fmt: skip
             if i in self.bleeders:
                 yield Var(f"{n}.steam.flow", "kg/s", 0.0, 1e3, 20.0, trade="t/h",
                           text=f"exhaust steam to {what}")  # fmt: skip
@@ -113,9 +125,20 @@ class Evaporator(Effects):
         if self.entrainment:
             # Wide beside its value: a failing separator carries over twenty times as much, and an
             # assumption must not argue with the test of the condenser's water.
-            yield Var("evaporator.entrainment", "1", 0.0, 0.05, self.entrainment, kind="assumed",
-                      sigma=0.0005, trade="%", text="sucrose carried over to the condenser",
-                      source=COMMON)  # fmt: skip
+            yield assumed("evaporator.entrainment", "1", self.entrainment, 0.0005, "%",
+                          "sucrose carried over to the condenser", 0.0, 0.05)  # fmt: skip
+            yield assumed("condenser.injection.flow", "kg/s", self.condenser_water,
+                          0.15 * self.condenser_water, "t/h",
+                          "water to the evaporator's condenser", 0.1, 1e5,
+                          "the mill file's figure; " + COMMON)  # fmt: skip
+        yield assumed("evaporator.condensate_flashed", "1", 1.0 if self.flash else 0.0,
+                      FLASH_SIGMA if self.flash else None, "1",
+                      "share of the vapour's condensates that flash from chest to chest", -0.5, 1.5,
+                      )  # fmt: skip
+        yield assumed("evaporator.exhaust_condensate_flashed", "1", 0.0,
+                      EXHAUST_FLASH_SIGMA if self.flash else None, "1",
+                      "share of the first chest's condensate that flashes into later chests",
+                      -0.5, 1.0)  # fmt: skip
         yield Var("undetermined.evaporators", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the evaporators")  # fmt: skip
         yield Var("liquor.brix_set", "kg/kg", 0.2, 0.80, self.liquor_brix, trade="%",
@@ -147,14 +170,16 @@ class Evaporator(Effects):
             yield from self._temperatures(q, i)
             yield from self._heat(q, i)
         yield from self._liquor(q)
-        top = saturation_temperature(q["exhaust.pressure"]) - self.line_drop
+        exhaust = saturation_temperature(q["exhaust.pressure"])
+        top = exhaust - q[f"effect.{self.chain[0]}.line_drop"]
         spare = (top - q[f"effect.{self.chain[0]}.chest.temperature"]) / 10.0
         short = (q["liquor.brix_set"] - read(q, "liquor").brix) / 0.05
         yield either("evaporator: steam valve throttles or brix falls short", spare, short, 1e-4,
                      "complementary pair: one of the two is zero")  # fmt: skip
         for i in self.bleeders:
-            yield Eq(f"effect {i}: chest", top - q[f"effect.{i}.chest.temperature"], 1.0,
-                     "on full exhaust; vapour line drop, common practice")  # fmt: skip
+            full = exhaust - q[f"effect.{i}.line_drop"]
+            yield Eq(f"effect {i}: chest", full - q[f"effect.{i}.chest.temperature"], 1.0,
+                     "on full exhaust, less the drop in its line")  # fmt: skip
             yield Eq(f"effect {i}: all vapour bled", self.net(q, i), 1.0, "mass balance")
 
     def _masses(self, q: Quantities, i: int) -> Iterator[Eq]:
@@ -175,15 +200,17 @@ class Evaporator(Effects):
         if giver := self.heating(i):
             above = q[f"effect.{giver}.vapour.temperature"]
             yield Eq(f"effect {i}: chest",
-                     above - self.line_drop - q[f"{n}.chest.temperature"], 1.0,
-                     "vapour line drop, common practice")  # fmt: skip
+                     above - q[f"{n}.line_drop"] - q[f"{n}.chest.temperature"], 1.0,
+                     "vapour less the drop in its line")  # fmt: skip
 
     def _flash(self, q: Quantities, i: int) -> Quantity:
         """Condensate of the chests before, flashing into chest i [kg/s]."""
         at = self.chain.index(i) if i in self.chain else 0
-        if at < 2 or not self.flash:
+        if at < 1 or not self.flash:
             return 0.0
-        condensate = sum((self.net(q, k) for k in self.chain[: at - 1]), 0.0)
+        first = q["evaporator.exhaust_condensate_flashed"] * self.comes(q, self.chain[0])
+        vapours = sum((self.net(q, k) for k in self.chain[: at - 1]), 0.0)
+        condensate = first + q["evaporator.condensate_flashed"] * vapours
         before = q[f"effect.{self.chain[at - 1]}.chest.temperature"]
         here = q[f"effect.{i}.chest.temperature"]
         fall = self.condensate(before) - self.condensate(here)
@@ -212,8 +239,8 @@ class Evaporator(Effects):
         taken = q[f"{n}.vapour.flow"] * self.vapour_enthalpy(q, i)
         taken = taken + self.liquor_enthalpy(read(q, f"{n}.juice"), boils)
         yield Eq(f"effect {i}: heat taken",
-                 brings + (1.0 - self.loss) * heat - taken, 1e6,
-                 "enthalpy balance, 1.5 % of the heat lost (common practice)")  # fmt: skip
+                 brings + (1.0 - q[f"{n}.heat_loss"]) * heat - taken, 1e6,
+                 "enthalpy balance with its loss")  # fmt: skip
 
     def _liquor(self, q: Quantities) -> Iterator[Eq]:
         juices = [read(q, f"effect.{i}.juice") for i in self.groups[-1]]
@@ -237,7 +264,8 @@ class Evaporator(Effects):
         carried = self.entrained(q)
         yield Report("evaporator.sucrose_entrained", carried, "kg/s", "t/h",
                      "sucrose carried over to the condenser")  # fmt: skip
-        yield Report("condenser.sugar", carried / self.condenser_water, "kg/kg", "ppm",
+        water = q["condenser.injection.flow"] if self.entrainment else self.condenser_water
+        yield Report("condenser.sugar", carried / water, "kg/kg", "ppm",
                      "sugar in the evaporator condenser's water", 1e-5)  # fmt: skip
         yield Report("evaporator.sucrose_inverted", self.inverted(q), "kg/s", "t/h",
                      "sucrose inverted in the evaporator")  # fmt: skip

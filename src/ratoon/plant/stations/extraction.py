@@ -19,7 +19,7 @@ from ratoon.plant.declared import (
     Named,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -32,6 +32,7 @@ from ratoon.settings.records import Settings
 
 COMMON = "common practice, no source"
 CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
+FINES_SPREAD = 0.4  # of a mill's fines and mud solids, common practice
 CANE = Flow("cane", "cane", "cane", "account.rate")
 
 
@@ -48,6 +49,8 @@ class Extraction(Station):
     """What makes mixed juice and final bagasse of cane: a tandem of mills, or a diffuser."""
 
     mills: tuple[Mill, ...]
+    brix_free_water: float
+    heat_share: float
 
     @property
     def count(self) -> int:
@@ -73,7 +76,6 @@ class Extraction(Station):
 
     def pressed(self, q: Quantities, i: int, feed: Stream) -> Iterator[Eq]:
         """What goes into mill i leaves as bagasse or juice; fines, mud solids and fibre content."""
-        mill = self.mills[i - 1]
         bagasse = read(q, f"mill.{i}.bagasse", RAW_JUICE)
         juice = read(q, f"mill.{i}.juice", RAW_JUICE)
         for c in RAW_JUICE:
@@ -83,10 +85,10 @@ class Extraction(Station):
                 1.0,
                 "component balance",
             )
-        yield Eq(f"mill {i}: fines", juice.fibre - mill.fines * feed.fibre, 1.0, COMMON)
+        yield Eq(f"mill {i}: fines", juice.fibre - q[f"mill.{i}.fines"] * feed.fibre, 1.0, COMMON)
         yield Eq(
             f"mill {i}: mud solids to juice",
-            juice.insolubles - mill.insolubles_to_juice * feed.insolubles,
+            juice.insolubles - q[f"mill.{i}.insolubles_to_juice"] * feed.insolubles,
             1.0,
             COMMON,
         )
@@ -96,6 +98,23 @@ class Extraction(Station):
             1.0,
             "definition",
         )
+
+    def pressing(self) -> Iterator[Var]:
+        """What is assumed of every mill, and of the water that fibre holds."""
+        for i, mill in enumerate(self.mills, 1):
+            for name, value, text in (
+                ("fines", mill.fines, "fibre that goes with the juice"),
+                ("insolubles_to_juice", mill.insolubles_to_juice, "mud solids with the juice"),
+            ):  # fmt: skip
+                yield assumed(f"mill.{i}.{name}", "1", value, FINES_SPREAD * max(value, 1e-3), "%",
+                              f"{text} of mill {i}, of what is fed", 0.0, 0.95,
+                              "the mill file's figure; " + COMMON)  # fmt: skip
+        yield assumed("mills.brix_free_water", "kg/kg", self.brix_free_water, 0.05, "1",
+                      "water that fibre holds free of brix", 0.0, 0.6,
+                      "the mill file's figure, 0 to 0.3 by method; " + COMMON)  # fmt: skip
+        yield assumed("mills.heat_share", "1", self.heat_share, 0.05, "%",
+                      "shaft power of shredder and mills that heats cane and juice", 0.0, 1.0,
+                      )  # fmt: skip
 
     def checks(self) -> Iterator[Check]:
         yield Check("imbibition.flow", "Check the imbibition meter against the tank.")

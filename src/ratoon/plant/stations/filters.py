@@ -25,7 +25,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -50,6 +50,7 @@ class Filters(Station):
     cake_moisture: float = 0.75
     bagacillo_on_cane: float = 0.0036
     filtrate_temperature: float = 75.0
+    purity_drop: float = 0.02
     area: float = 225.0
     name: str = "filter"
 
@@ -62,12 +63,13 @@ class Filters(Station):
             ("bagacillo.on_cane", 0.0, 0.03, self.bagacillo_on_cane, 0.001, "kg/t",
              "fibre of bagacillo on cane"),
         ):  # fmt: skip
-            yield Var(name, "1", low, high, start, kind="assumed", sigma=sigma, trade=trade,
-                      text=text, source=COMMON)  # fmt: skip
+            yield assumed(name, "1", start, sigma, trade, text, low, high)
+        yield assumed("filtrate.purity_drop", "kg/kg", self.purity_drop, 0.008, "%",
+                      "purity of filtrate under that of clear juice", -0.05, 0.3,
+                      "[Lionnet1984], seen: 1.1 milling, 3.6 diffusion")  # fmt: skip
         yield Var("filter.wash.flow", "kg/s", 0.0, 1e3, 9.3, trade="t/h", text="filter wash water")
-        yield Var("filtrate.temperature", "degC", 20.0, 100.0, self.filtrate_temperature,
-                  kind="constant", trade="degC", text="temperature of filtrate",
-                  source=COMMON)  # fmt: skip
+        yield assumed("filtrate.temperature", "degC", self.filtrate_temperature, 8.0, "degC",
+                      "temperature of filtrate", 0.0, 110.0)  # fmt: skip
         yield from stream_variables("cake", "filter cake", RAW_JUICE)
         yield from stream_variables("filtrate", "filtrate", RAW_JUICE)
 
@@ -89,12 +91,22 @@ class Filters(Station):
         feed = self.feed(q)
         cake, filtrate = read(q, "cake", RAW_JUICE), read(q, "filtrate", RAW_JUICE)
         whole = feed + Stream(water=q["filter.wash.flow"])
-        for c in RAW_JUICE:
+        for c in ("water", "sucrose", "fibre"):
             yield Eq(f"filter: {c}", getattr(whole, c) - getattr(cake, c) - getattr(filtrate, c),
                      1.0, "component balance")  # fmt: skip
+        rest = (s.nonsucrose + s.insolubles for s in (whole, cake, filtrate))
+        comes, kept, back = rest
+        yield Eq("filter: non-sucrose and mud solids", comes - kept - back, 1.0,
+                 "component balance; mud gives non-sucrose to the filtrate")  # fmt: skip
+        purity = read(q, "clear_juice").purity - q["filtrate.purity_drop"]
+        yield Eq("filter: purity of filtrate",
+                 filtrate.sucrose - purity * filtrate.dissolved, 0.1,
+                 "what dissolves out of mud and bagacillo lowers it, common practice",
+                 )  # fmt: skip
         for c in ("fibre", "insolubles"):
-            yield Eq(f"filter: {c} kept", getattr(cake, c) - q["filter.retention"] *
-                     getattr(feed, c), 0.1, COMMON)  # fmt: skip
+            solid = getattr(cake, c) + getattr(filtrate, c)
+            yield Eq(f"filter: {c} kept", getattr(cake, c) - q["filter.retention"] * solid, 0.1,
+                     COMMON)  # fmt: skip
         left = cake.juice * (1.0 - q["filter.washing"]) / feed.juice
         for c in ("sucrose", "nonsucrose"):
             yield Eq(f"filter: {c} left in cake", getattr(cake, c) - left * getattr(feed, c), 0.1,

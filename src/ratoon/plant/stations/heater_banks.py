@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ratoon.base.maths import exp, log, smooth_maximum
 from ratoon.base.validity import unchecked
 from ratoon.plant.station import Downstream, Follows, shared
-from ratoon.plant.stations.heaters import CONDENSATE_BELOW, Heater
+from ratoon.plant.stations.heaters import Heater
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.heat_transfer import heater_coefficient
 from ratoon.properties.solution import density
@@ -59,8 +59,8 @@ class HeaterBank(Downstream):
                       lambda q: q[f"{n}.htc_in_effect"] / q[f"{n}.htc_expected"],
                       clear_of=floor)  # fmt: skip
         yield Follows(f"{n}.condensate.temperature", "degC", "degC",
-                      f"condensate of the {called} heater", "3 K below its vapour, common practice",
-                      lambda q: self._vapour(q) - CONDENSATE_BELOW)  # fmt: skip
+                      f"condensate of the {called} heater", "below its vapour, as assumed",
+                      lambda q: self._vapour(q) - q[f"{n}.condensate_below"])  # fmt: skip
         for k in range(1, len(self.areas) + 1):
             yield from self._vessel(k, floor)
 
@@ -94,7 +94,7 @@ class HeaterBank(Downstream):
     @shared
     def _vapour(self, q: Quantities) -> Quantity:
         """Where its vapour condenses [degC]."""
-        return self.heater.header.chest(q)
+        return self.heater.chest(q)
 
     @shared
     def _whole(self, q: Quantities) -> Quantity:

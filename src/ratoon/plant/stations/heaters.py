@@ -28,11 +28,12 @@ from ratoon.plant.declared import (
     Setting,
     Slider,
 )
-from ratoon.plant.headers import EXHAUST, LINE_DROP, Header, Takes
-from ratoon.plant.station import Station
+from ratoon.plant.headers import EXHAUST, LINE_DROP, Header, Takes, line_drop
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream, read
 
-CONDENSATE_BELOW = 3.0  # K, condensate leaves so far below its vapour, common practice
+CONDENSATE_BELOW, BELOW_SIGMA = 3.0, 2.0  # K, condensate below its vapour, common practice
+COMMON = "common practice, no source"
 NEAR_BOILING = 90.0  # degC: juice set above this is brought near boiling, and is moved by less
 
 
@@ -57,14 +58,22 @@ class Heater(Station):
 
     def table(self) -> Iterator[Var]:
         n = self.name
-        yield Var(f"{n}.temperature", "degC", 10.0, 125.0, self.set_point, trade="degC",
-                  text=f"juice leaving the {self.called} heater")  # fmt: skip
+        yield usually(f"{n}.temperature", "degC", self.set_point, 5.0, "degC",
+                      f"juice leaving the {self.called} heater", 0.0, 150.0,
+                      "set point of the mill file; " + COMMON)  # fmt: skip
         yield Var(f"{n}.set_point", "degC", 20.0, 120.0, self.set_point, trade="degC",
                   text=f"set point of the {self.called} heater")  # fmt: skip
         yield Var(f"{n}.htc", "W/m2.K", 10.0, 5000.0, self.htc, trade="kW/m2.K",
                   text=f"heat-transfer coefficient of the {self.called} heater")  # fmt: skip
         yield Var(f"{n}.vapour.flow", "kg/s", 0.0, 1e3, 8.0, trade="t/h",
                   text=f"vapour to the {self.called} heater")  # fmt: skip
+        yield assumed(f"{n}.heat_loss", "1", self.loss, 0.015, "%",
+                      f"heat lost by the {self.called} heater, of its duty", -0.05, 0.5,
+                      )  # fmt: skip
+        yield line_drop(n, f"the {self.called} heater")
+        yield assumed(f"{n}.condensate_below", "K", CONDENSATE_BELOW, BELOW_SIGMA, "K",
+                      f"condensate of the {self.called} heater below its vapour", -2.0, 40.0,
+                      )  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
         point = self.set_point
@@ -86,6 +95,10 @@ class Heater(Station):
         """The juice heated; only clear juice has left its solids behind."""
         return read(q, self.inlet, JUICE if self.inlet == "clear_juice" else RAW_JUICE)
 
+    def chest(self, q: Quantities) -> Quantity:
+        """Where its vapour condenses [degC]."""
+        return self.header.chest(q, q[f"{self.name}.line_drop"])
+
     def duty(self, q: Quantities) -> Quantity:
         """Heat taken up by the juice [W]."""
         juice, t = self.juice(q), q[self.inlet_temperature]
@@ -93,13 +106,14 @@ class Heater(Station):
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         n = self.name
-        t_vapour, t_in = self.header.chest(q), q[self.inlet_temperature]
-        heat = q[f"{n}.vapour.flow"] * self.header.heat(q, CONDENSATE_BELOW)
+        t_vapour, t_in = self.chest(q), q[self.inlet_temperature]
+        gives = self.header.heat(q, q[f"{n}.condensate_below"], q[f"{n}.line_drop"])
+        heat = q[f"{n}.vapour.flow"] * gives
         yield Eq(
             f"{n}: heat",
-            heat - (1.0 + self.loss) * self.duty(q),
+            heat - (1.0 + q[f"{n}.heat_loss"]) * self.duty(q),
             1e6,
-            "enthalpy balance, 2 % lost (common practice)",
+            "enthalpy balance with its loss",
         )
         capacity = self.duty(q) / (q[f"{n}.temperature"] - t_in)
         reach = t_vapour - (t_vapour - t_in) * exp(-q[f"{n}.htc"] * self.area / capacity)

@@ -24,6 +24,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
+from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.extraction import (
     CANE,
     CLOSURE,
@@ -48,6 +49,8 @@ from ratoon.plant.streams import (
 from ratoon.properties.water import liquid_enthalpy
 from ratoon.settings.records import Settings
 
+MIXING_APART, RATIO_APART = 0.05, 0.008  # of one mill beside the others, common practice
+
 
 @dataclass(frozen=True)
 class Tandem(Extraction):
@@ -70,8 +73,8 @@ class Tandem(Extraction):
             yield from stream_variables(f"mill.{i}.juice", f"juice of mill {i}", RAW_JUICE)
             free = i == self.count or i in self.told_by_opening
             yield Var(
-                f"mill.{i}.fibre_content", "kg/kg", 0.2, 0.65, mill.fibre_content,
-                kind="free" if free else "assumed", sigma=None if free else 0.015, trade="%",
+                f"mill.{i}.fibre_content", "kg/kg", 0.15, 0.75, mill.fibre_content,
+                kind="free" if free else "assumed", sigma=0.03 if free else 0.015, trade="%",
                 text=f"true fibre in bagasse of mill {i}", source=CLOSURE,
             )  # fmt: skip
         yield from stream_variables("screen.return", "what the juice screen returns", RAW_JUICE)
@@ -80,27 +83,41 @@ class Tandem(Extraction):
         yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 44.0, trade="t/h", text="imbibition water")
         yield Var("screen.juice_share", "1", 1e-6, 0.5, 0.015, trade="%",
                   text="share of screened juice returned with the fibre")  # fmt: skip
-        for name, start, text in (
-            ("imbibition.temperature", self.imbibition_temperature, "imbibition water"),
-            ("bagasse.temperature", self.bagasse_temperature, "final bagasse"),
-            ("mixed_juice.temperature", 43.0, "mixed juice"),
+        for name, start, sigma, text in (
+            ("imbibition.temperature", self.imbibition_temperature, 12.0, "imbibition water"),
+            ("bagasse.temperature", self.bagasse_temperature, 8.0, "final bagasse"),
+            ("mixed_juice.temperature", 43.0, 8.0, "mixed juice"),
         ):
-            yield Var(name, "degC", 0.0, 100.0, start, trade="degC", text=f"temperature of {text}")
+            yield usually(name, "degC", start, sigma, "degC", f"temperature of {text}", -10.0,
+                          115.0)  # fmt: skip
 
     def _assumed(self) -> Iterator[Var]:
-        for name, unit, low, high, start, sigma, trade, text in (
-            ("mills.mixing", "1", 0.02, 1.0, 0.495, 0.08, "1", "mixing efficiency of imbibition"),
-            ("mill.1.purity_ratio", "1", 0.9, 1.3, 1.060, 0.010, "1",
+        for name, low, high, start, sigma, trade, text in (
+            ("mills.mixing", 0.02, 1.2, 0.495, 0.08, "1",
+             "mixing efficiency of imbibition, all mills after the first"),
+            ("mill.1.purity_ratio", 0.9, 1.3, 1.060, 0.010, "1",
              "purity of juice of mill 1 over purity of juice left in its bagasse"),
-            ("mills.purity_ratio", "1", 0.9, 1.3, 1.045, 0.015, "1",
+            ("mills.purity_ratio", 0.9, 1.3, 1.045, 0.015, "1",
              "purity of expressed juice over purity of juice left in bagasse, later mills"),
-            ("screen.capture", "1", 0.02, 0.98, 0.68, 0.10, "%", "fibre caught by the screen"),
-            ("screen.juice_on_fibre", "kg/kg", 0.5, 15.0, 5.0, 1.0, "1",
+            ("screen.capture", 0.02, 0.98, 0.68, 0.10, "%", "fibre caught by the screen"),
+            ("screen.mud_capture", 0.0, 0.9, 0.05, 0.03, "%", "mud solids caught by the screen"),
+            ("screen.juice_on_fibre", 0.5, 15.0, 5.0, 1.0, "1",
              "juice that goes with the fibre caught by the screen"),
         ):  # fmt: skip
-            yield Var(name, unit, low, high, start, kind="assumed", sigma=sigma, trade=trade,
-                      text=text, source=CLOSURE)  # fmt: skip
+            yield assumed(name, "1", start, sigma, trade, text, low, high, CLOSURE)
+        for i in range(2, self.count + 1):
+            yield assumed(f"mill.{i}.mixing_apart", "1", 0.0, MIXING_APART, "1",
+                          f"mixing efficiency of mill {i} beside that of all", -0.6, 0.6, CLOSURE,
+                          )  # fmt: skip
+            yield assumed(f"mill.{i}.purity_ratio_apart", "1", 0.0, RATIO_APART, "1",
+                          f"purity ratio of mill {i} beside that of the later mills", -0.2, 0.2,
+                          CLOSURE)  # fmt: skip
+        yield from self.pressing()
         yield from work_variables()
+
+    def mixing(self, q: Quantities, i: int) -> Quantity:
+        """Mixing efficiency of a mill after the first: the tandem's, and what is its own."""
+        return q["mills.mixing"] + q[f"mill.{i}.mixing_apart"]
 
     def settings(self) -> Iterator[Setting]:
         yield Setting("imbibition.on_fibre", self.imbibition_on_fibre, Range(140.0, 320.0),
@@ -125,9 +142,9 @@ class Tandem(Extraction):
             feeds.append(read(q, "screen.return", RAW_JUICE))
         return feeds
 
-    def free_juice(self, stream: Stream) -> Quantity:
+    def free_juice(self, q: Quantities, stream: Stream) -> Quantity:
         """Juice less the brix-free water that fibre holds [kg/s]."""
-        return stream.juice - self.brix_free_water * stream.fibre
+        return stream.juice - q["mills.brix_free_water"] * stream.fibre
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for i in range(1, self.count + 1):
@@ -142,7 +159,9 @@ class Tandem(Extraction):
         juice = read(q, f"mill.{i}.juice", RAW_JUICE)
         yield from self.pressed(q, i, feed)
         yield self._mixing(q, i, feeds, feed, bagasse, juice)
-        ratio = q["mill.1.purity_ratio"] if i == 1 else q["mills.purity_ratio"]
+        ratio = q["mill.1.purity_ratio" if i == 1 else "mills.purity_ratio"]
+        if i > 1:
+            ratio = ratio + q[f"mill.{i}.purity_ratio_apart"]
         yield Eq(
             f"mill {i}: purity of expressed juice",
             juice.sucrose - ratio * bagasse.purity * juice.dissolved,
@@ -161,19 +180,19 @@ class Tandem(Extraction):
     ) -> Eq:
         """How far imbibition mixes with the juice in the bagasse that comes."""
         if i == 1:
-            brix = feed.dissolved / self.free_juice(feed)
+            brix = feed.dissolved / self.free_juice(q, feed)
             return Eq(
                 "mill 1: brix of expressed juice",
                 juice.dissolved - brix * juice.juice,
                 1.0,
                 "free juice of cane leaves undiluted; " + COMMON,
             )
-        ideal = feed.dissolved / self.free_juice(feed)
-        comes = feeds[0].dissolved / self.free_juice(feeds[0])
-        left = ideal + (1.0 - q["mills.mixing"]) * (comes - ideal)
+        ideal = feed.dissolved / self.free_juice(q, feed)
+        comes = feeds[0].dissolved / self.free_juice(q, feeds[0])
+        left = ideal + (1.0 - self.mixing(q, i)) * (comes - ideal)
         return Eq(
             f"mill {i}: mixing of imbibition",
-            bagasse.dissolved - left * self.free_juice(bagasse),
+            bagasse.dissolved - left * self.free_juice(q, bagasse),
             1.0,
             CLOSURE,
         )
@@ -201,7 +220,10 @@ class Tandem(Extraction):
             "screen: fibre caught", back.fibre - q["screen.capture"] * juice.fibre, 0.1, COMMON
         )
         yield Eq(
-            "screen: mud solids caught", back.insolubles - 0.05 * juice.insolubles, 0.1, COMMON
+            "screen: mud solids caught",
+            back.insolubles - q["screen.mud_capture"] * juice.insolubles,
+            0.1,
+            COMMON,
         )
         yield Eq(
             "screen: juice with the fibre",
@@ -227,7 +249,7 @@ class Tandem(Extraction):
         )
         yield Eq(
             "mills: heat",
-            comes + self.heat_share * self.power(q) - leaves,
+            comes + q["mills.heat_share"] * self.power(q) - leaves,
             1e6,
             "enthalpy balance over the tandem; nearly all power becomes heat",
         )
@@ -239,6 +261,9 @@ class Tandem(Extraction):
         for i in range(1, self.count + 1):
             yield from bagasse_reports(q, f"mill.{i}.bagasse", f"bagasse of mill {i}")
             yield from juice_reports(q, f"mill.{i}.juice", f"juice of mill {i}", raw=True)
+            if i > 1:
+                yield Report(f"mill.{i}.mixing", self.mixing(q, i), "1", "1",
+                             f"mixing efficiency of mill {i}")  # fmt: skip
         yield from bagasse_reports(q, f"mill.{self.count}.bagasse", "final bagasse", "bagasse")
         yield from juice_reports(q, "mixed_juice", "mixed juice", raw=True)
         yield Report("mills.power", self.power(q), "W", "MW", "shaft power of shredder and mills")

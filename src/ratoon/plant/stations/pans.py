@@ -29,6 +29,7 @@ from ratoon.plant.declared import (
     Usual,
 )
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, drawn
+from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.scheme import LIQUOR, MAGMA, Grade, Scheme
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -50,7 +51,6 @@ from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
 
 COMMON = "common practice, no source"
 MEMORY = "from memory, not verified against print; a default to be replaced"
-MOVEMENT_TEMPERATURE = 70.0
 USUAL_SHARES = {
     LIQUOR: (0.90, 0.08, 0.02),
     "A_molasses": (0.68, 0.32),
@@ -61,7 +61,6 @@ USUAL_SHARES = {
 HAND = {1: ((1.0,), (0.6,), ()), 2: ((1.25, 0.55), (0.62, 0.42), (0.645,)),
         3: ((1.07, 0.46, 0.42), (0.70, 0.54, 0.42), (0.76, 0.635)),
         4: ((1.07, 0.46, 0.42, 0.36), (0.76, 0.64, 0.53, 0.42), (0.82, 0.73, 0.635))}  # fmt: skip
-HEAD = 1.5  # K, hydrostatic head in the pan, common practice
 
 
 def mother_purity(massecuite: Stream) -> Quantity:
@@ -79,7 +78,6 @@ def saturated_sucrose(massecuite: Stream, temperature: Quantity, over: Quantity)
 class PanStage(Scheme):
     """All pans, the liquor tank that feeds them, and the split of every pool."""
 
-    heat_factor: float = 1.10
     name: str = "pans"
 
     def table(self) -> Iterator[Var]:
@@ -92,6 +90,8 @@ class PanStage(Scheme):
                 whom = f"the {taker[4:]} pans" if taker.startswith("pan.") else taker
                 yield Var(f"{taker}.{pool}.share", "1", 0.0, 1.0, 1.0 / len(takers), trade="%",
                           text=f"share of {pool.replace('_', ' ')} to {whom}")  # fmt: skip
+        yield assumed("movement_water.temperature", "degC", 70.0, 10.0, "degC",
+                      "temperature of movement water", 0.0, 110.0)  # fmt: skip
         for g in self.grades:
             yield from self._grade_variables(g)
 
@@ -101,17 +101,19 @@ class PanStage(Scheme):
             yield Var(f"{n}.purity_set", "kg/kg", 0.3, 0.99, g.purity, trade="%",
                       text=f"set point of the purity of {what}")  # fmt: skip
         yield from stream_variables(f"{n}.massecuite", what, MASSECUITE)
-        yield Var(f"{n}.massecuite.temperature", "degC", 50.0, 90.0, g.vapour_temperature + 12.0,
+        yield Var(f"{n}.massecuite.temperature", "degC", 25.0, 115.0, g.vapour_temperature + 12.0,
                   trade="degC", text=f"{what} at the drop")  # fmt: skip
-        yield Var(f"{n}.vapour.temperature", "degC", 36.0, 75.0, g.vapour_temperature,
-                  trade="degC", text=f"saturation temperature of the vapour of {g.letter} pans",
-                  )  # fmt: skip
+        yield usually(f"{n}.vapour.temperature", "degC", g.vapour_temperature, 3.0, "degC",
+                      f"saturation temperature of the vapour of {g.letter} pans", 20.0, 100.0,
+                      )  # fmt: skip
         yield Var(f"{n}.evaporation", "kg/s", 0.0, 1e3, 5.0, trade="t/h",
                   text=f"water evaporated in {g.letter} pans")  # fmt: skip
+        yield assumed(f"{n}.head_rise", "K", 1.5, 1.0, "K",
+                      f"rise of boiling point by head in {g.letter} pans", -2.0, 15.0)  # fmt: skip
         yield Var(f"{n}.steam.flow", "kg/s", 0.0, 1e3, 6.0, trade="t/h",
                   text=f"vapour or steam to {g.letter} pans")  # fmt: skip
         for name, low, high, start, sigma, text, source in (
-            ("supersaturation", 0.7, 2.0, g.supersaturation, 0.10,
+            ("supersaturation", 0.5, 3.0, g.supersaturation, 0.10,
              f"effective supersaturation at the drop of {what}", MEMORY),
             ("movement_water", 0.0, 0.6, g.movement_water, g.movement_sigma,
              f"movement water on dry substance of {what}", COMMON),
@@ -119,6 +121,8 @@ class PanStage(Scheme):
              f"magma in the dry substance of {what}", COMMON),
             ("grain_share", 0.0, 0.6, g.grain_share, 0.02,
              f"liquor for grain in the dry substance of {what}", COMMON),
+            ("heat_loss", -0.05, 0.6, 0.10, 0.04,
+             f"heat lost, vents and steaming out of {g.letter} pans, of their duty", COMMON),
         ):  # fmt: skip
             if start:
                 yield Var(f"{n}.{name}", "1", low, high, start, kind="assumed", sigma=sigma,
@@ -228,16 +232,15 @@ class PanStage(Scheme):
         t, saturated = q[f"{n}.massecuite.temperature"], q[f"{n}.vapour.temperature"]
         mother = made.dissolved / made.juice
         rise = boiling_point_elevation(mother, mother_purity(made), saturated, "Batterham1975")
-        yield Eq(f"{g.letter} pans: temperature", t - saturated - rise - HEAD, 1.0,
+        yield Eq(f"{g.letter} pans: temperature", t - saturated - rise - q[f"{n}.head_rise"], 1.0,
                  "boiling-point elevation of the mother liquor, form for pan liquors")  # fmt: skip
         comes = sum((self.feed_heat(q, p, n) for p in g.feeds), 0.0)
-        water = self.movement(q, g) * liquid_enthalpy(MOVEMENT_TEMPERATURE)
+        water = self.movement(q, g) * liquid_enthalpy(q["movement_water.temperature"])
         off = vapour_enthalpy_saturated(saturated) + SUPERHEAT * (t - saturated)
         duty = made.enthalpy(t) + q[f"{n}.evaporation"] * off - comes - water
         gives = q[f"{n}.steam.flow"] * g.header.heat(q)
-        yield Eq(f"{g.letter} pans: heat", gives - self.heat_factor * duty, 1e6,
-                 "enthalpy balance; 10 % for loss, vents and steaming out (common practice)",
-                 )  # fmt: skip
+        yield Eq(f"{g.letter} pans: heat", gives - (1.0 + q[f"{n}.heat_loss"]) * duty, 1e6,
+                 "enthalpy balance with its loss, vents and steaming out")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         tank = read(q, "pan_liquor")
@@ -358,4 +361,4 @@ def read_sweet_water(q: Quantities) -> Stream:
     """Water of the dryer's scrubber with the sugar dust it caught."""
     dust = q["dryer.dust"] / (1.0 - q["dryer.dust"])
     sugar = read(q, "sugar")
-    return Stream(0.4 / 3.6, dust * sugar.sucrose, dust * sugar.nonsucrose)
+    return Stream(q["dryer.scrubber.water.flow"], dust * sugar.sucrose, dust * sugar.nonsucrose)

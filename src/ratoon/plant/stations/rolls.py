@@ -21,7 +21,6 @@ from ratoon.properties import milling
 
 COMMON = "common practice, no source"
 HOLT = "[MurryHolt1967], from memory: no-void volume of bagasse over escribed volume"
-GEAR = 0.97  # of shaft power, between turbine and rolls, common practice
 REABSORPTION_SIGMA = 0.04  # common practice: mills of one tandem lie within 1.1 to 1.4
 OPENING_SIGMA = 0.001  # m, the lift moves with the load, common practice
 LOAD_SIGMA = 0.15  # of a mean mill's power, common practice
@@ -86,8 +85,9 @@ class Rolls(Downstream):
                       )  # fmt: skip
         if self.steam:
             yield Follows("shredder.steam.flow", "kg/s", "t/h", "steam to the shredder's turbine",
-                          "shaft power over isentropic drop, efficiency and gear 0.97",
-                          lambda q: q["shredder.power"] / GEAR / self._drop(q))  # fmt: skip
+                          "shaft power over isentropic drop, efficiency and gear",
+                          lambda q: q["shredder.power"] / q["drives.gear"]
+                          / self._drop(q))  # fmt: skip
         yield Follows("shredder.preparation_index", "1", "%", "preparation index of cane",
                       "[TradeArticle], seen: from bulk density of prepared cane",
                       lambda q: milling.preparation_index(q["shredder.bulk_density"]),
@@ -152,8 +152,8 @@ class Rolls(Downstream):
                           )  # fmt: skip
         if self.steam:
             yield Follows(f"{n}.steam.flow", "kg/s", "t/h", f"steam to the turbine of {what}",
-                          "shaft power over isentropic drop, efficiency and gear 0.97",
-                          lambda q: q[f"{n}.power"] / GEAR / self._drop(q))  # fmt: skip
+                          "shaft power over isentropic drop, efficiency and gear",
+                          lambda q: q[f"{n}.power"] / q["drives.gear"] / self._drop(q))  # fmt: skip
         yield Follows(f"{n}.extraction", "1", "%", f"pol extracted by {what}, of pol fed to it",
                       "one less pol in its bagasse over pol in what comes from the mill before",
                       lambda q: 1.0 - left(q, before))  # fmt: skip

@@ -28,7 +28,7 @@ from ratoon.plant.declared import (
     Slider,
 )
 from ratoon.plant.headers import Takes
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.extraction import Extraction
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
@@ -107,10 +107,10 @@ class SteamMain(Station):
         return tuple(m for m in self.machines if not m.condenses)
 
     def table(self) -> Iterator[Var]:
-        yield Var("exhaust.pressure", "Pa", 110e3, 500e3, self.exhaust_pressure, 1e5,
-                  trade="kPa a", text="pressure of the exhaust main")  # fmt: skip
-        yield Var("exhaust.temperature", "degC", 100.0, 250.0, self.exhaust_temperature,
-                  trade="degC", text="temperature of the exhaust main")  # fmt: skip
+        yield usually("exhaust.pressure", "Pa", self.exhaust_pressure, 0.08 * self.exhaust_pressure,
+                      "kPa a", "pressure of the exhaust main", 8e4, 1.5e6)  # fmt: skip
+        yield usually("exhaust.temperature", "degC", self.exhaust_temperature, 10.0, "degC",
+                      "temperature of the exhaust main", 90.0, 350.0)  # fmt: skip
         for m in self.machines:
             yield Var(m.flow, "kg/s", 0.0, 1e3, m.steam, trade="t/h",
                       text=f"HP steam to the {m.text}")  # fmt: skip
@@ -125,8 +125,8 @@ class SteamMain(Station):
             yield Var(f"power.{m.key}", "W", -5e7, 2e8, power, 1e6, trade="MW", text=m.text)
         yield Var("power.export", "W", -5e7, 2e8, 11.2e6, 1e6, trade="MW", text="power sent out")
         yield from self._assumed()
-        yield Var("feed_water.temperature", "degC", 20.0, 104.9, self.feed_water, trade="degC",
-                  text="feed water before the deaerator")  # fmt: skip
+        yield usually("feed_water.temperature", "degC", self.feed_water, 6.0, "degC",
+                      "feed water before the deaerator", 0.0, 180.0)  # fmt: skip
 
     def _assumed(self) -> Iterator[Var]:
         if self.drives == "electric":
@@ -136,6 +136,20 @@ class SteamMain(Station):
         for m in self.machines:
             yield Var(f"{m.key}.efficiency", "1", 1e-3, 0.95, m.efficiency, 1.0, "assumed",
                       f"efficiency of the {m.kind}", "%", m.sigma, MEMORY)  # fmt: skip
+        if self.drives == "steam":
+            yield assumed("drives.gear", "1", GEAR, 0.01, "%", "efficiency of the drives' gears",
+                          0.5, 1.0)  # fmt: skip
+        for m in self.sets:
+            yield assumed(
+                f"{m.key}.alternator",
+                "1",
+                ALTERNATOR,
+                0.01,
+                "%",
+                f"efficiency of the alternator and gear, {m.text}",
+                0.5,
+                1.0,
+            )
         for name, unit, low, high, start, sigma, trade, text in (
             ("own_power.fixed", "W", 1e-3, 1e8, self.own_power, 0.8e6, "MW",
              "own power that does not follow the cane"),
@@ -143,6 +157,8 @@ class SteamMain(Station):
              "own power for each tonne of cane"),
             ("exhaust.other.flow", "kg/s", -1e2, 1e2, self.other_exhaust, 2.5 * T_PER_H, "t/h",
              "other exhaust"),
+            ("high_pressure.other.flow", "kg/s", -1e2, 1e2, self.other_high_pressure,
+             1.5 * T_PER_H, "t/h", "other HP steam"),
         ):  # fmt: skip
             yield Var(name, unit, low, high, start, max(abs(start), 1.0), "assumed", text, trade,
                       sigma, COMMON)  # fmt: skip
@@ -163,7 +179,7 @@ class SteamMain(Station):
 
     def leaving(self, q: Quantities, m: Machine) -> Quantity:
         """Enthalpy of the steam that leaves a machine [J/kg]."""
-        return self.boiler.steam_enthalpy() - self.work(q, m)
+        return self.boiler.steam_enthalpy(q) - self.work(q, m)
 
     def motors(self, q: Quantities) -> Quantity:
         """Power of the mill motors [W]; zero where turbines drive the mills."""
@@ -184,19 +200,20 @@ class SteamMain(Station):
     def equations(self, q: Quantities) -> Iterator[Eq]:
         if self.drives == "steam":
             yield Eq("drives: power",
-                     q[DRIVES.flow] * self.work(q, DRIVES) - self.extraction.power(q) / GEAR,
-                     1e6, "isentropic drop and efficiency, gear 0.97")  # fmt: skip
+                     q[DRIVES.flow] * self.work(q, DRIVES)
+                     - self.extraction.power(q) / q["drives.gear"],
+                     1e6, "isentropic drop and efficiency, gear")  # fmt: skip
         for m in self.sets:
             yield Eq(f"{m.text}: power",
-                     q[m.flow] * self.work(q, m) - q[f"power.{m.key}"] / ALTERNATOR, 1e6,
-                     "isentropic drop and efficiency, alternator 0.96")  # fmt: skip
+                     q[m.flow] * self.work(q, m) - q[f"power.{m.key}"] / q[f"{m.key}.alternator"],
+                     1e6, "isentropic drop and efficiency, alternator")  # fmt: skip
         live = sum((q[m.flow] for m in self.machines), 0.0) + q["let_down.flow"]
-        live = live + self.other_high_pressure * self.all_hours(q)
+        live = live + q["high_pressure.other.flow"] * self.all_hours(q)
         yield Eq("HP main: mass", q["boiler.steam.flow"] - live, 1.0, "mass balance")
         yield from self._exhaust(q)
-        feed = (1.0 + self.boiler.blowdown) * q["boiler.steam.flow"]
+        feed = self.boiler.feed_water(q)
         main = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
-        hot = liquid_enthalpy(self.boiler.feed_temperature)
+        hot = self.boiler.feed_enthalpy(q)
         cool = liquid_enthalpy(q["feed_water.temperature"])
         steam = q["deaerator.steam.flow"]
         yield Eq("deaerator: heat", (feed - steam) * cool + steam * main - feed * hot, 1e6,
@@ -211,13 +228,13 @@ class SteamMain(Station):
         return sum((q[f"power.{m.key}"] for m in self.sets), 0.0)
 
     def _exhaust(self, q: Quantities) -> Iterator[Eq]:
-        live, down, spray = self.boiler.steam_enthalpy(), q["let_down.flow"], q["spray.flow"]
+        live, down, spray = self.boiler.steam_enthalpy(q), q["let_down.flow"], q["spray.flow"]
         leaves = self.demand(q) + q["vent.flow"]
         given = sum((q[m.flow] for m in self._to_exhaust), 0.0) + down + spray
         yield Eq("exhaust main: mass", given - leaves, 1.0, "mass balance")
         main = steam_enthalpy(q["exhaust.pressure"], q["exhaust.temperature"])
         heat = sum((q[m.flow] * self.leaving(q, m) for m in self._to_exhaust), 0.0)
-        heat = heat + down * live + spray * liquid_enthalpy(self.boiler.feed_temperature)
+        heat = heat + down * live + spray * self.boiler.feed_enthalpy(q)
         yield Eq("exhaust main: heat", heat - leaves * main, 1e6, "enthalpy balance")
         yield either("exhaust main: let-down or vent", down, q["vent.flow"], 1e-3,
                      "complementary pair: one of the two is shut")  # fmt: skip

@@ -84,7 +84,7 @@ class Turbines(Downstream):
 
     def _drop(self, address: str, end: str, behind: str) -> Follows:
         return Follows(address, "J/kg", "kJ/kg", f"isentropic drop to {end}", TABLE,
-                       lambda q: self._isentropic_drop(q[behind]), 1e6)  # fmt: skip
+                       lambda q: self._isentropic_drop(q, q[behind]), 1e6)  # fmt: skip
 
     def _machine(self, m: Machine) -> Iterator[Follows]:
         drop, machine, what = "condensing.drop" if m.condenses else DROP, m.key, _called(m)
@@ -148,10 +148,11 @@ class Turbines(Downstream):
         """Work that turbines do at the mills [W]."""
         return self.steam.extraction.power(q) if DRIVES in self._machines else 0.0
 
-    def _isentropic_drop(self, pressure: Quantity) -> Quantity:
+    def _isentropic_drop(self, q: Quantities, pressure: Quantity) -> Quantity:
         """From live steam to wet steam of a pressure [J/kg]."""
         b = self.steam.boiler
-        entropy, live = steam_entropy(b.pressure, b.temperature), b.steam_enthalpy()
+        live = b.steam_enthalpy(q)
+        entropy = steam_entropy(q["boiler.steam.pressure"], q["boiler.steam.temperature"])
         t = saturation_temperature(pressure)
         water = water_entropy(pressure, t)
         quality = (entropy - water) / (steam_entropy(pressure, t) - water)
