@@ -46,7 +46,7 @@ def _heater(flow_t_h: Q, cp_kcal: Q, t_in: Q, t_out: Q, t_vapour: Q, velocity: Q
 def _loss(moisture: Q, ash: Q, brix: Q, air_ratio: Q, t_gas_C: Q, t_air_C: Q, output: str) -> Q:
     """Losses by the plant's boiler, % of GCV or NCV: dry_gas, dry_gas_net, water, vapour_net."""
     boiler = Boiler("bagasse", Filters("bagasse"), air_temperature=t_air_C, ash_of_fibre=0.0)
-    fuel: dict[str, float] = {"boiler.air_ratio": air_ratio}
+    fuel = {v.name: v.start for v in boiler.table()} | {"boiler.air_ratio": air_ratio}
     fibre = 1.0 - moisture - brix - ash
     put(fuel, "bagasse", Stream(moisture, brix, 0.0, fibre, ash), RAW_JUICE)
     dry, vapour = boiler.losses(fuel | {"boiler.stack.temperature": t_gas_C})

@@ -138,7 +138,8 @@ class Tests:
             room = max(SHORT_SET - 1 - len(same), 0)
             same += [(abs(like[i]), names[i], int(i)) for i in near[np.argsort(-rank[near])][:room]]
             same.sort(reverse=True)
-            whole, objective = whole - float(t[j]), objective - float(t[j])
+            whole -= float(t[j])
+            objective -= 0.0 if weak[j] else float(t[j])
             found.append(
                 Suspect(
                     names[j],
@@ -158,7 +159,7 @@ class Tests:
             d = d - column * d[j]
             w = w - np.outer(column, w[j])
             alive[j] = False
-            dof -= 1
+            dof -= 0 if weak[j] else 1
         return tuple(found)
 
     def _rank(self, t: Floats, d: Floats, size: Floats, assumed: NDArray[np.bool_]) -> Floats:
