@@ -1,4 +1,4 @@
-"""Reference pages made from the code: symbols of a mill, and every key of a mill file.
+"""Reference pages made from the code: symbols of a mill, keys of a mill file, formulas, stations.
 
 Run ``python -m ratoon.documents.reference DOCS`` to write them; a test fails when they are stale.
 """
@@ -14,6 +14,7 @@ from typing import Any
 
 from ratoon.account.mill import Mill
 from ratoon.base.units import from_inside
+from ratoon.documents.formula_page import formula_page
 from ratoon.documents.station_pages import station_pages
 from ratoon.settings.fields import LARGEST, range_of
 from ratoon.settings.records import Settings
@@ -120,6 +121,7 @@ def pages() -> dict[str, str]:
     return {
         "symbols.md": symbols_page(mill),
         "how-to/mill-file.md": mill_file_page(),
+        "reference/formulas.md": formula_page(),
         **station_pages(mill),
     }
 
