@@ -121,10 +121,12 @@ def _dropped(case: str, drop: str) -> Q:
 
 @formula("bias_size", "", case="text", stream="text", variable="text", y2="")
 def _size(case: str, stream: str = "", variable: str = "", y2: Q | None = None) -> Q:
-    """How far a reading is out, when it is the suspect."""
-    suspects = _answer(case, y2, "", "", 1.0).suspects
-    name = variable or stream
-    return float(choice("suspect", name, {s.address: s.size for s in suspects}))
+    """How far a reading is out, when it is a suspect or looks the same as one."""
+    sizes: dict[str, float] = {}
+    for suspect in _answer(case, y2, "", "", 1.0).suspects:
+        alike = (size for _, size in suspect.each)
+        sizes |= {suspect.address: suspect.size, **dict(zip(suspect.equivalent, alike))}
+    return float(choice("suspect", variable or stream, sizes))
 
 
 @formula("suspect_of_rank", "", case="text", rank="")
