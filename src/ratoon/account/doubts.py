@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from ratoon.account.as_read import called, info_of, reading_unit, show
@@ -117,8 +118,12 @@ def _member(account: PeriodAccount, address: str, standardised: float, size: flo
     )  # fmt: skip
 
 
-def suspect_words(listed: Sequence[SuspectResult]) -> tuple[str, ...]:
+def suspect_words(
+    listed: Sequence[SuspectResult], marked: AbstractSet[str] = frozenset()
+) -> tuple[str, ...]:
     """What each suspect seems to be, in plain words; sizes and checks stand beside them.
+
+    `marked` are suspects that would be set aside, did not a headline figure rest on them.
 
     A suspect after the first is judged with those before it left out: its statistic by itself, as
     it stands at the reading, is another.
@@ -132,6 +137,11 @@ def suspect_words(listed: Sequence[SuspectResult]) -> tuple[str, ...]:
             if s.by_itself is not None and not several:
                 words += f"; {s.by_itself:+.1f} sigma with them".replace("-", "\u2212")
             words += ")"
+        words += f"; likely a slip: {s.slip}" if s.slip else ""
+        if s.set_aside:
+            words += ". Set aside: the figures stand without it"
+        elif s.reading in marked:
+            words += ". All readings count: without it a headline figure would rest on too little"
         told.append(f"{words}.")
     return tuple(told)
 

@@ -186,7 +186,7 @@ def day_result(
         swing=swing,
         readings=doubts.reading_parts(account),
         suspects=listed,
-        moved=moved_part(account, shown),
+        moved=moved_part(account, [*shown, *losses.LOSS_ADDRESSES]),
         global_test=global_test(account),
         undetermined_is_real=judged.shown,
         undetermined=judged,
@@ -201,7 +201,7 @@ def day_result(
         unchecked=doubts.unchecked(account),
         words=Words(
             judged.words,
-            doubts.suspect_words(listed),
+            doubts.suspect_words(listed, account.settled.marked if account.settled else set()),
             tuple(n.words for n in gathered.notes if n.kind in OF_COVERAGE),
             (*(n.words for n in gathered.notes if n.kind not in OF_COVERAGE),
              *learnt_words(mill, min((date.fromisoformat(p.from_) for p in made.to_date.values()),

@@ -31,6 +31,8 @@ from ratoon.reports.numbers import (
 
 # A suspect with less than this share of a figure's variance does not make the figure doubtful.
 WEIGHTY_SHARE = 0.25
+# Of its own sigma by which a figure must move for it to be shown with every reading in as well.
+APART = 0.5
 
 
 def reading_names(result: DayResult) -> dict[str, str]:
@@ -40,8 +42,20 @@ def reading_names(result: DayResult) -> dict[str, str]:
 
 
 def suspect_addresses(result: DayResult) -> set[str]:
-    """Every suspect reading and every member of its equivalent set."""
-    return {address for s in result.suspects for address in (s.reading, *s.equivalent)}
+    """Every suspect reading that counts, and every member of its equivalent set."""
+    found = {a for s in result.suspects if not s.set_aside for a in (s.reading, *s.equivalent)}
+    return found - {s.reading for s in result.set_aside}
+
+
+def with_all_of(result: DayResult, address: str) -> Shown | None:
+    """A figure with every reading in, where that is another than the headline's."""
+    other, mine = (result.with_all or {}).get(address), result.figures.get(address)
+    if other is None or mine is None or mine.value is None:
+        return None
+    least = APART * (mine.sigma or 0.0)
+    if other.value is not None and abs(other.value - mine.value) <= least:
+        return None
+    return show(other.value, other.sigma, mine.unit)
 
 
 def _shown(part: FigureResult | None) -> Shown:
@@ -123,6 +137,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
         low=low,
         high=high,
         rests_on_stock=bool(result.swing and address in result.swing.figures),
+        with_all=with_all_of(result, address),
     )
 
 
@@ -180,15 +195,23 @@ def losses_of(result: DayResult) -> tuple[LossRow, ...]:
     currency = result.prices.currency
     week, season = result.to_date.get("week"), result.to_date.get("season")
 
+    suspects = suspect_addresses(result)
+
+    def doubted(short: str) -> bool:
+        address = f"account.{short}"
+        return address in result.moved or is_doubted(result.working.get(address), suspects)
+
     def pol(key: PolName) -> LossRow:
         parts = [p.pol.get(key) if p else None for p in (result, week, season)]
         day, of_week, of_season = (_pol_amount(p) for p in parts)
-        return LossRow(key, POL_NAMES[key], day, of_week, of_season, "")
+        return LossRow(key, POL_NAMES[key], day, of_week, of_season, "", doubted(f"pol.{key}"))
 
     def loss(key: LossName) -> LossRow:
         parts = [p.losses.get(key) if p else None for p in (result, week, season)]
         day, of_week, of_season = (_loss_amount(p, currency) for p in parts)
-        return LossRow(key, LOSS_NAMES[key], day, of_week, of_season, _loss_note(parts[0]))
+        address = key if key == "undetermined" else f"loss.{key}"
+        return LossRow(key, LOSS_NAMES[key], day, of_week, of_season, _loss_note(parts[0]),
+                       doubted(address))  # fmt: skip
 
     return (pol("cane"), pol("sugar"), pol("stock_change"), *(loss(key) for key in LOSSES))
 

@@ -20,7 +20,8 @@ class Row:
     `verdict` is "", "on target", "not told apart" (the interval holds the target), "above" or
     "below"; `bad` when it is surely on the worse side; `doubted` when a suspect reading weighs in
     it; `assumed` when most of its variance comes from assumptions; `rests_on_stock` when the
-    day's change of stock makes it.
+    day's change of stock makes it. `with_all` is the day's figure with every reading in, where
+    some are set aside and it is another.
     """
 
     address: str
@@ -42,6 +43,7 @@ class Row:
     low: float
     high: float
     rests_on_stock: bool = False
+    with_all: Shown | None = None
 
     @property
     def arrow(self) -> str:
@@ -76,6 +78,7 @@ class LossRow:
     week: Amount
     season: Amount
     note: str
+    doubted: bool = False
 
     @property
     def address(self) -> str:

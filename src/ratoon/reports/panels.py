@@ -9,10 +9,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TypeVar
 
+from ratoon.account.doubts import BY_ACCOUNT
 from ratoon.account.results import Chemical, DayResult, ShiftResult
 from ratoon.account.trust_results import NextReading, Robust, SugarInWater
 from ratoon.account.worth_results import Worth
 from ratoon.base.words import capital
+from ratoon.reports.figures import with_all_of
 from ratoon.reports.morning import Panel
 from ratoon.reports.numbers import (
     NOTHING,
@@ -42,6 +44,7 @@ def panels_of(result: DayResult) -> tuple[Panel, ...]:
     makers = (
         _benchmark(result.worth),
         _worths(result.worth, currency),
+        _with_all(result),
         _robust(result.robust),
         _next_reading(result.next_reading),
         _sugar_in_water(result.sugar_in_water),
@@ -59,6 +62,29 @@ def _in_order(parts: Mapping[str, Named]) -> list[tuple[str, Named]]:
     """Figures as the sheet has them, whether just worked out or read from a store's sorted keys."""
     rank = {address: n for n, address in enumerate(FIGURES)}
     return [(a, parts[a]) for a in sorted(parts, key=lambda a: (rank.get(a, len(rank)), a))]
+
+
+def _with_all(result: DayResult) -> Panel | None:
+    """What is set aside, and the figures that every reading in would give otherwise."""
+    if not result.set_aside:
+        return None
+    rows, addresses = [], []
+    for address, figure in result.figures.items():
+        other = with_all_of(result, address)
+        if other is not None:
+            mine = show(figure.value, figure.sigma, figure.unit)
+            rows.append((_name(figure.name), mine.text, mine.interval, other.text, other.interval,
+                         unit_as_read(figure.unit)))  # fmt: skip
+            addresses.append(address)
+    said = [f"{s.name or s.reading}: {s.why}" + ("" if s.by == BY_ACCOUNT else f" ({s.by})")
+            for s in result.set_aside]  # fmt: skip
+    note = f"Set aside: {'; '.join(said)}."
+    if result.with_all is None:
+        note += " With every reading in there is no account."
+    elif not rows:
+        note += " No figure moves by more than half its standard uncertainty."
+    head = ("figure", "day", "±", "every reading in", "±", "") if rows else ()
+    return Panel("with all", "Readings set aside", head, tuple(rows), note, True, tuple(addresses))
 
 
 def _benchmark(part: Worth | None) -> Panel | None:

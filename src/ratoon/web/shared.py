@@ -104,6 +104,10 @@ def _fields(record: Any) -> dict[str, Any]:
     return {f.name: getattr(record, f.name) for f in fields(record)}
 
 
+ACCOUNT_SECONDS = 90.0
+"""How long a day's account may take [s]: two on a machine at rest."""
+
+
 class Pages:
     """What the views share: where the mill is, how to account a day, which pages exist."""
 

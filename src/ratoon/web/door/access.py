@@ -65,7 +65,7 @@ RULES: dict[str, Rule] = {
     "/working/{date}/{address}": Rule(STAFF, held=True, until=DAY),
     "/readings": Rule(STAFF),
     "/readings/{date}": Rule(STAFF, held=True, until=DAY),
-    "/readings/{date}/{address}": Rule(STAFF, held=True, until=DAY),
+    "/readings/{date}/{address}": Rule(STAFF, LABORATORY, held=True, until=DAY),
     "/readings/{date}/{address}/readings.csv": Rule(STAFF),
     "/readings/{date}/{address}/readings.xlsx": Rule(STAFF),
     "/account/{date}": Rule(STAFF, LABORATORY, held=True, until=DAY),

@@ -23,7 +23,7 @@ from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.door.visit import who
 from ratoon.web.journal.cause_drawing import cause_drawing
 from ratoon.web.journal.page import FORM, JournalPage, journal_page, key_of
-from ratoon.web.shared import Format, Pages, get
+from ratoon.web.shared import ACCOUNT_SECONDS, Format, Pages, get
 
 if TYPE_CHECKING:
     from ratoon.store import Note, Version
@@ -32,8 +32,6 @@ Text = Annotated[str, Form(max_length=4000)]
 Short = Annotated[str, Form(max_length=300)]
 Word = Annotated[str, Query(max_length=300)]
 Day = Annotated[str, Query(pattern=r"^(\d{4}-\d{2}-\d{2})?$")]
-ACCOUNT_SECONDS = 90.0
-"""How long a day's account may take [s]: two on a machine at rest."""
 BEFORE = timedelta(days=2)  # a stop that began earlier and still lasts is shown too
 
 

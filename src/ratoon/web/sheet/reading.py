@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+from ratoon.account.doubts import BY_ACCOUNT
 from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
@@ -21,6 +22,7 @@ from ratoon.web.plant.trend_drawing import Point
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
+    from ratoon.account.results import DayResult
     from ratoon.base.addresses import AddressInfo
     from ratoon.jobs.history import DayFacts
     from ratoon.store import Version
@@ -65,7 +67,7 @@ class EnteredRow:
 
 @dataclass(frozen=True, slots=True)
 class ReadingPage:
-    """One quantity over a period of mill days."""
+    """One quantity over a period of mill days; `said`: how it counts on the day shown."""
 
     place: DayPlace
     address: str
@@ -82,6 +84,7 @@ class ReadingPage:
     target: float | None
     entered: tuple[EnteredRow, ...]
     corrections: int
+    said: str | None = None
 
 
 def period_of(place: DayPlace, first: str, last: str) -> tuple[date, date]:
@@ -202,7 +205,19 @@ def reading_page(
         target=mill.settings.targets.get(address),
         entered=_entered(mill, list(reversed(versions))),
         corrections=sum(not v.in_force for v in versions),
+        said=_said(days[place.date].result, address) if place.date in days else None,
     )
+
+
+def _said(result: DayResult, address: str) -> str | None:
+    """How a reading of a day counts; None for a day without it."""
+    if not any(r.address == address and r.kind == "measured" for r in result.readings):
+        return None
+    aside = next((s for s in result.set_aside if s.reading == address), None)
+    if aside is None:
+        return "It counts in the account of this mill day."
+    by = "the account itself" if aside.by == BY_ACCOUNT else aside.by
+    return f"It is set aside, by {by}: {aside.why}. The figures of this mill day stand without it."
 
 
 HEAD = ("address", "day", "unit given", "given", "sigma given", "unit", "reconciled",

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from datetime import date as date_type
+from typing import Annotated
 from urllib.parse import urlencode
 
-from fastapi import FastAPI, Request
+from fastapi import FastAPI, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
-from ratoon.base.errors import UnknownName
+from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
+from ratoon.jobs import day as jobs
+from ratoon.jobs.mills import in_mill
 from ratoon.reports.table_book import table_workbook
 from ratoon.store.written import reading_versions
 from ratoon.web.days import place_of
+from ratoon.web.door.visit import who
 from ratoon.web.plant.trend_drawing import trend_drawing
-from ratoon.web.shared import Format, Pages, get
+from ratoon.web.shared import ACCOUNT_SECONDS, Format, Pages, get
 from ratoon.web.sheet.reading import (
     ENTERED_HEAD,
     HEAD,
@@ -25,6 +30,10 @@ from ratoon.web.sheet.reading import (
     reading_page,
 )
 
+Short = Annotated[str, Form(max_length=40)]
+Text = Annotated[str, Form(max_length=2000)]
+DECISIONS = {"keep": False, "set aside": True}
+"""What a person may say of a reading, and whether the day is then accounted without it."""
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -70,6 +79,19 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
         ]  # fmt: skip
         return pages.answer(format, page, "reading_page.html", "Readings", page.place.date,
                             drawings=[d for d in drawings if d[1]])  # fmt: skip
+
+    @app.post("/readings/{date}/{address}")
+    def decide(date: str, address: str, act: Short = "", why: Text = "") -> Response:
+        """Keep a person's word on a reading, and account the day with it; a worker does it."""
+        place = place_of(date, list(pages.history.days()))
+        if act not in DECISIONS:
+            raise BadInput("is no word on a reading", where="act", value=act[:40],
+                           allowed=", ".join(DECISIONS))  # fmt: skip
+        day = date_type.fromisoformat(place.date)
+        for job, given in ((jobs.decide, (day, address, DECISIONS[act], why, who())),
+                           (jobs.account_day, (day,))):  # fmt: skip
+            pages.pool.call(in_mill, pages.mill_dir, job, *given, limit=ACCOUNT_SECONDS)
+        return RedirectResponse(f"/readings/{place.date}/{address}", 303)
 
     @get(app, "/readings/{date}/{address}/readings.csv")
     def as_text(request: Request, date: str, address: str) -> Response:
