@@ -2,7 +2,7 @@
 
 The station is the one of the plant: balances, heat taken and given, coefficients. A textbook only
 changes what it says it changes: its boiling-point rise, its liquor enthalpy, no condensate flash,
-no heat loss. Temperatures and coefficients are given; areas, steam and vapours are found.
+no heat loss or one of each effect, two first effects side by side. Temperatures and coefficients are given; areas, steam and vapours are found.
 """
 
 from __future__ import annotations
@@ -26,13 +26,19 @@ POUND, HOUR, FOOT2 = 0.45359237, 3600.0, 0.09290304
 BTU_COEFFICIENT = 5.678263  # W/m2.K in one Btu/h.ft2.F
 WATER_HEAT = 4186.8  # J/kg.K, 1 Btu/lb.F
 BTU = 2326.0  # J/kg in one Btu/lb
+BLED = "bled.flow"
 AREA = 100.0  # m2 of the station's vessels; areas found are multiples of it
 THROTTLE = "evaporator: steam valve throttles or brix falls short"
 
 
 @dataclass(frozen=True)
 class Case:
-    """A textbook evaporator: feed [kg/s], fractions, degC, coefficients [W/m2.K]."""
+    """A textbook evaporator: feed [kg/s], fractions, degC, coefficients [W/m2.K].
+
+    `losses` are of the heat given to each effect. `bled` [kg/s], where it is not zero, says that
+    the second effect is a first one too: on live steam beside the first, sharing its juice, its
+    vapour all bled.
+    """
 
     feed: float
     solids_in: float
@@ -47,14 +53,23 @@ class Case:
     backward: bool = False
     vapours: tuple[float, ...] = ()  # vapour temperatures before the last; () means equal areas
     latent_heats: tuple[float, ...] = ()  # of steam and vapours as the book has them [J/kg]
+    losses: tuple[float, ...] = ()
+    bled: float = 0.0
 
 
 def station(case: Case) -> Evaporator:
     """The plant's evaporator station with the textbook's physics."""
     table = _book_table(case) if case.latent_heats else {}
+    effects = [Effect(AREA, u, 0.0) for u in case.coefficients]
+    bleeds = {}
+    if case.bled:
+        effects[1] = replace(effects[1], heating=0, beside=True)
+        effects[2] = replace(effects[2], heating=1)
+        bleeds = {Header(2): (Takes(Header(2), BLED, "bled"),)}
     return Evaporator(
         **table,
-        effects=tuple(Effect(AREA, u, 0.0) for u in case.coefficients),
+        effects=tuple(effects),
+        bleeds=bleeds,
         liquor_brix=case.solids_out,
         last_vapour_temperature=case.last_vapour,
         line_drop=0.0,
@@ -70,7 +85,7 @@ def station(case: Case) -> Evaporator:
 
 def _book_table(case: Case) -> dict[str, Any]:
     """A book's own steam table: water of 1 Btu/lb.F, its latent heats at its temperatures."""
-    temperatures = (*case.vapours, case.last_vapour)
+    temperatures = tuple(dict.fromkeys((*case.vapours, case.last_vapour)))
     live, *heats = case.latent_heats
 
     def vapour(temperature: Any) -> Any:
@@ -100,9 +115,12 @@ def begin(case: Case) -> dict[str, float]:
         "clear_juice.temperature": case.feed_temperature,
         "hours.evaporator": 1.0,
         "hours.crushing": 1.0,
+        **({BLED: case.bled} if case.bled else {}),
     }
     put(start, "clear_juice", Stream(case.feed - dry, pure * dry, (1.0 - pure) * dry))
-    station(case).start(start)
+    evaporator = station(case)
+    start |= {v.name: v.start for v in evaporator.table() if v.kind == "assumed"}
+    evaporator.start(start)
     return start
 
 
@@ -118,6 +136,9 @@ def solve(case: Case) -> dict[str, float]:
         "liquor.brix": case.solids_out,
     }
     given |= {f"effect.{i}.vapour.temperature": t for i, t in enumerate(case.vapours, 1)}
+    given |= {f"effect.{i}.heat_loss": loss for i, loss in enumerate(case.losses, 1)}
+    if case.bled:
+        given[BLED] = case.bled
     answer = _equations(case).solve(given, start).values
     areas = {
         f"area.{i}": AREA * answer[f"effect.{i}.htc"] / u
@@ -143,6 +164,8 @@ def _equations(case: Case) -> Equations:
                             ("hours.crushing", 1.0)):  # fmt: skip
             yield Var(name, scale=scale, start=scale)
         yield Var("equal_area", low=1e-3, high=1e3, start=1.0)
+        if case.bled:
+            yield Var(BLED, "kg/s")
 
     def equations(q: Mapping[str, Any]) -> Iterator[Eq]:
         for equation in evaporator.equations(q):
@@ -243,7 +266,8 @@ _KERN = {
     "feed": "lb/h", "x_in": "fraction", "x_out": "fraction", "t_feed": "degF", "t_steam": "degF",
     "t_cond": "degF", "lam0": "Btu/lb", "lam1": "Btu/lb", "lam2": "Btu/lb", "lam3": "Btu/lb",
     "t1": "degF", "t2": "degF", "U1": "Btu/h.ft2.F", "U2": "Btu/h.ft2.F", "U3": "Btu/h.ft2.F",
-    "output": "text", "feed_order": "text",
+    "output": "text", "feed_order": "text", "loss1": "%", "loss2": "%", "loss3": "%",
+    "bled": "lb/h",
 }  # fmt: skip
 
 
@@ -251,9 +275,16 @@ _KERN = {
 def _kern(
     feed: Q, x_in: Q, x_out: Q, t_feed: Q, t_steam: Q, t_cond: Q, lam0: Q, lam1: Q, lam2: Q,
     lam3: Q, t1: Q, t2: Q, U1: Q, U2: Q, U3: Q, output: str, feed_order: str = "forward",
+    loss1: Q = 0.0, loss2: Q = 0.0, loss3: Q = 0.0, bled: Q = 0.0,
 ) -> Q:  # fmt: skip
-    """Triple effect with temperatures and latent heats given, liquor like water; lb/h, ft2."""
+    """Triple effect with temperatures and latent heats given, liquor like water; lb/h, ft2.
+
+    `bled` is the vapour of a second first effect beside the first, at its temperature, that shares
+    its juice and heats something else: outputs vapour.beside, steam.beside and area.beside.
+    """
     choice("feed order", feed_order, {"forward": 0, "backward": 0})
+    names = ("1", "beside", "2", "3") if bled else ("1", "2", "3")
+    first = 1 + bool(bled)
     case = Case(
         feed * POUND / HOUR,
         x_in,
@@ -261,19 +292,24 @@ def _kern(
         _celsius(t_feed),
         _celsius(t_steam),
         _celsius(t_cond),
-        coefficients=tuple(u * BTU_COEFFICIENT for u in (U1, U2, U3)),
+        coefficients=tuple(u * BTU_COEFFICIENT for u in (*[U1] * first, U2, U3)),
         elevation=_no_rise,
         liquor_enthalpy=_water_like,
         backward=feed_order == "backward",
-        vapours=(_celsius(t1), _celsius(t2)),
+        vapours=(*[_celsius(t1)] * first, _celsius(t2)),
         latent_heats=tuple(BTU * heat for heat in (lam0, lam1, lam2, lam3)),
+        losses=(*[loss1] * first, loss2, loss3),
+        bled=bled * POUND / HOUR,
     )
     answer = _solved(case)
-    vapours = {f"vapour.{i}": answer[f"effect.{i}.vapour.flow"] for i in (1, 2, 3)}
-    flows = {**vapours, "steam": answer["evaporator.steam.flow"]}
-    answers = {name: value * HOUR / POUND for name, value in flows.items()}
-    answers |= {f"area.{i}": answer[f"area.{i}"] / FOOT2 for i in (1, 2, 3)}
-    answers["economy"] = sum(vapours.values()) / flows["steam"]
+    flows = {"steam": answer["evaporator.steam.flow"]}
+    if bled:
+        flows["steam.beside"] = answer["effect.2.steam.flow"]
+    steam = sum(flows.values())
+    vapours = {f"vapour.{n}": answer[f"effect.{i}.vapour.flow"] for i, n in enumerate(names, 1)}
+    answers = {name: x * HOUR / POUND for name, x in {**flows, **vapours}.items()}
+    answers |= {f"area.{n}": answer[f"area.{i}"] / FOOT2 for i, n in enumerate(names, 1)}
+    answers["economy"] = sum(vapours.values()) / steam
     return float(choice("output", output, answers))
 
 
