@@ -2,7 +2,8 @@
 
 The station is the one of the plant: balances, heat taken and given, coefficients. A textbook only
 changes what it says it changes: its boiling-point rise, its liquor enthalpy, no condensate flash,
-no heat loss or one of each effect, two first effects side by side. Temperatures and coefficients are given; areas, steam and vapours are found.
+no heat loss or one of each effect, two first effects side by side. Temperatures and coefficients
+are given; areas, steam and vapours are found.
 """
 
 from __future__ import annotations
