@@ -58,7 +58,8 @@ def mill_file_page() -> str:
         "",
         "Doubts of readings stand under `[readings]`, one line an address: `sigma` in the",
         "address's unit or `relative` in %, both of a day's figure, and `common_share`, the share",
-        "of its variance that stays the same until the instrument is next calibrated.",
+        "of its variance that stays the same until the instrument is next calibrated. A reading",
+        "that is only listed in `read` has the uncertainty that is usual for it.",
     ]
     hints = typing.get_type_hints(Settings)
     for field in dataclasses.fields(Settings):
