@@ -58,9 +58,12 @@ def told_of(found: PeriodAccount) -> dict[str, Any]:
     """What the account says of its readings."""
     answer = found.answer
     assert answer is not None
+    whole = found.settled.whole if found.settled else None
     return {
-        "p": answer.global_test.p, "statistic": answer.objective, "dof": answer.dof,
-        "suspects": [[s.address, *s.equivalent] for s in answer.suspects],
+        "p": whole.global_test.p if whole else 0.0, "p_shown": answer.global_test.p,
+        "statistic": answer.objective, "dof": answer.dof,
+        "suspects": [[s.address, *s.equivalent] for s in found.suspects],
+        "aside": list(found.aside), "drawn": answer.is_drawn, "at_bound": answer.at_bound,
         "scores": {r.address: round(r.standardised, 2) for r in answer.readings if r.standardised},
     }  # fmt: skip
 
@@ -117,6 +120,9 @@ def bars(days: list[dict[str, Any]]) -> list[Bar]:
                     counted=len(hits)))  # fmt: skip
     false = [bool(d["suspects"]) for d in clean]
     made.append(Bar("clean days with a false name, %", share(false), high=3.0, counted=len(false)))
+    false = [bool(d["aside"]) for d in clean]
+    made.append(Bar("clean days with a reading set aside, %", share(false), high=3.0,
+                    counted=len(false)))  # fmt: skip
     named = [v for d in fine for v in d.get("named", {}).values()]
     made.append(Bar("faults of 5/d named first or in a set of four, %", share(named), 85.0,
                     counted=len(named)))  # fmt: skip

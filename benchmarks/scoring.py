@@ -93,10 +93,9 @@ def offs(account: PeriodAccount, truth: dict[str, float],
 
 def named_in(account: PeriodAccount, addresses: Sequence[str]) -> bool:
     """Whether one of the readings is set aside, or stands first or in a first set of four."""
-    if any(getattr(s, "reading", s) in addresses for s in getattr(account, "set_aside", ())):
+    if set(account.aside) & set(addresses):
         return True
-    suspects = account.answer.suspects if account.answer else ()
-    for suspect in suspects:
+    for suspect in account.suspects:
         names = (suspect.address, *suspect.equivalent)
         if names[0] in addresses or (len(names) <= 4 and set(names) & set(addresses)):
             return True
