@@ -35,7 +35,7 @@ from ratoon.equations.table import Table
 from ratoon.equations.weights import Problem, set_up
 
 Floats = NDArray[np.float64]
-MOST_STEPS = 60
+MOST_STEPS = 150
 ROBUST_ROUNDS = 30
 HOLDINGS = 8  # times that other columns are held; two are rare
 PULLS = (
@@ -181,7 +181,12 @@ class Solver:
             if not fewer and (len(self.held) > len(held) or all_lean(self._basis, held)):
                 self._basis, self.held = basis, held
                 break
-            z, more = self._iterate(z)
+            try:
+                z, more = self._iterate(z)
+            except NotSolved:
+                # What nothing determines bends: the readings are met where it was held before.
+                self._basis, self.held = basis, held
+                break
             steps += more
         return z, steps
 
@@ -234,7 +239,7 @@ class Solver:
 
     def _iterate(self, z: Floats, close: float = CLOSE) -> tuple[Floats, int]:
         p = self.problem
-        low, high = p.equations.lows[p.free] / p.scale, p.equations.highs[p.free] / p.scale
+        low, high = (limit[p.free] / p.scale for limit in p.equations.account_limits)
         z = z.copy()
         tried = Filter()
         damping = 0.0

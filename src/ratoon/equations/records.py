@@ -38,6 +38,8 @@ class Var:
     usual : the usual value of a free quantity, where it is another than `start`.
     clear_of : a quantity and a limit: what gives this one stands on a floor where that one is not
         clearly above the limit, and tells nothing of its doubt there.
+    slack : how far an account may pass the limits: readings of a share near nothing are as often
+        under as over it, and a limit that no one could see would bend the others.
 
     Raises
     ------
@@ -57,6 +59,7 @@ class Var:
     source: str = ""
     clear_of: tuple[str, float] | None = None
     usual: float | None = None
+    slack: float = 0.0
 
     def __post_init__(self) -> None:
         if not self.low <= self.high:

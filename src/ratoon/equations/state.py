@@ -280,7 +280,7 @@ class State:
     def at_bound(self) -> tuple[str, ...]:
         """Variables standing at a limit: the tests assume there are none."""
         p, names = self.problem, list(self.problem.equations.variables)
-        low, high = p.equations.lows, p.equations.highs
+        low, high = p.equations.account_limits
         near = 1e-9 * p.equations.scales
         held = (self.z - low <= near) | (high - self.z <= near)
         return tuple(names[j] for j in p.free if held[j])

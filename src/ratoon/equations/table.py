@@ -72,6 +72,8 @@ class Table:
         self.scales: Floats = np.array([v.scale for v in table], dtype=float)
         self.lows: Floats = np.array([v.low for v in table], dtype=float)
         self.highs: Floats = np.array([v.high for v in table], dtype=float)
+        slacks = np.array([v.slack for v in table], dtype=float)
+        self.account_limits: tuple[Floats, Floats] = (self.lows - slacks, self.highs + slacks)
         self.starts: Floats = np.array([v.start for v in table], dtype=float)
         self.squares: dict[frozenset[str], Any] = {}
         # The compiled functions write into buffers of their own: one question at a time.

@@ -89,7 +89,8 @@ class PanStage(Scheme):
             for taker in takers if len(takers) > 1 else ():
                 whom = f"the {taker[4:]} pans" if taker.startswith("pan.") else taker
                 yield Var(f"{taker}.{pool}.share", "1", 0.0, 1.0, 1.0 / len(takers), trade="%",
-                          text=f"share of {pool.replace('_', ' ')} to {whom}")  # fmt: skip
+                          text=f"share of {pool.replace('_', ' ')} to {whom}",
+                          slack=0.2)  # fmt: skip
         yield assumed("movement_water.temperature", "degC", 70.0, 10.0, "degC",
                       "temperature of movement water", 0.0, 110.0)  # fmt: skip
         for g in self.grades:
