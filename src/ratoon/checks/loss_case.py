@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import cache
-from typing import Any
 
 from ratoon.account import formulas, indicators
 from ratoon.account.figures import reports
@@ -149,41 +148,52 @@ def _line(name: str, values: Mapping[str, float]) -> float:
     return float(line.formula(*(values[roles.at(i)] for i in line.inputs)))
 
 
-@formula(
-    "loss_account", "", cane_t="t", fibre="%", pol_cane="%", brix_cane="%", moisture_bag="%",
-    pol_bag="%", purity_bag="%", mud_t="t", pol_mud="%", pol_sugar="%", moisture_sugar="%",
-    purity_molasses="%", brix_molasses="%", undetermined_pct_pol="%", output="text",
-)  # fmt: skip
-def _loss_account(
-    cane_t: Q, fibre: Q, pol_cane: Q, brix_cane: Q, moisture_bag: Q, pol_bag: Q, purity_bag: Q,
-    mud_t: Q, pol_mud: Q, pol_sugar: Q, moisture_sugar: Q, purity_molasses: Q, brix_molasses: Q,
-    undetermined_pct_pol: Q, output: str,
-) -> Q:  # fmt: skip
+_CASE = {
+    "cane_t": "t", "fibre": "%", "pol_cane": "%", "brix_cane": "%", "moisture_bag": "%",
+    "pol_bag": "%", "purity_bag": "%", "mud_t": "t", "pol_mud": "%", "pol_sugar": "%",
+    "moisture_sugar": "%", "purity_molasses": "%", "brix_molasses": "%",
+    "undetermined_pct_pol": "%",
+}  # fmt: skip
+_GIVEN = {
+    "cane_t": "account.cane", "fibre": "account.fibre_in_cane", "pol_cane": "account.pol_in_cane",
+    "brix_cane": "cane.brix", "moisture_bag": "account.bagasse_moisture",
+    "pol_bag": "account.bagasse_pol", "purity_bag": "bagasse.purity", "mud_t": "cake.weight",
+    "pol_mud": "account.mud_pol", "pol_sugar": "account.sugar_pol",
+    "moisture_sugar": "account.sugar_moisture", "purity_molasses": "account.molasses_purity",
+    "brix_molasses": "molasses.brix", "undetermined_pct_pol": "account.undetermined",
+}  # fmt: skip
+"""As what figure each input of the case is given."""
+
+
+def _found(inputs: Mapping[str, Q]) -> dict[str, Q]:
+    given = {_GIVEN[name]: value for name, value in inputs.items()}
+    return _solved(tuple((given | {"cake.weight": given["cake.weight"] / DAY}).items()))
+
+
+@formula("loss_account", "", **_CASE, output="text")
+def _loss_account(output: str, **inputs: Q) -> Q:
     """A whole loss account; outputs in t and per cent, as the case prints them."""
-    given: dict[str, Any] = {
-        "account.cane": cane_t, "account.fibre_in_cane": fibre, "account.pol_in_cane": pol_cane,
-        "cane.brix": brix_cane, "account.bagasse_moisture": moisture_bag,
-        "account.bagasse_pol": pol_bag, "bagasse.purity": purity_bag, "cake.weight": mud_t / DAY,
-        "account.mud_pol": pol_mud, "account.sugar_pol": pol_sugar,
-        "account.sugar_moisture": moisture_sugar, "account.molasses_purity": purity_molasses,
-        "molasses.brix": brix_molasses, "account.undetermined": undetermined_pct_pol,
-    }  # fmt: skip
-    found = _solved(tuple(given.items()))
-    juice, recovery = (found[PRINTED[n]] for n in ("juice_purity", "boiling_house_recovery"))
-    granulated = pol_sugar * first_juice.recoverable_fraction(pol_sugar / (1.0 - moisture_sugar))
-    standard = recovery * granulated / pol_sugar
+    found = _found(inputs)
     per_cent = {name: found[address] for name, address in PRINTED.items()}
     per_cent |= {name: _line(line, found) for name, line in LINES.items()}
-    per_cent |= {
-        "virtual_molasses": formulas.virtual_molasses_purity(juice, recovery),
-        "granulated_factor": granulated,
-        "granulated_recovery": standard,
-        "efficiency": standard / first_juice.recoverable_fraction(juice),
-    }
+    juice, recovery = (per_cent[n] for n in ("juice_purity", "boiling_house_recovery"))
+    per_cent["virtual_molasses"] = formulas.virtual_molasses_purity(juice, recovery)
     tonnes = {name: found[address] for name, address in TONNES.items()}
     tonnes |= {name: DAY * found[f"{name}.weight"] for name in ("bagasse", "molasses")}
     tonnes["undetermined"] = DAY * found[LOST]
     answers = {name: 100.0 * value for name, value in per_cent.items()}
     answers |= {name: value / 1000.0 for name, value in tonnes.items()}
     answers["cane_per_sugar"] = _line("Cane per sugar", found)
+    return float(choice("output", output, answers))
+
+
+@formula("standard_granulated", "%", **_CASE, output="text")
+def _granulated(output: str, **inputs: Q) -> Q:
+    """The same case in standard granulated sugar: output factor, recovery, efficiency."""
+    found = _found(inputs)
+    pol_sugar, moisture = inputs["pol_sugar"], inputs["moisture_sugar"]
+    factor = pol_sugar * first_juice.recoverable_fraction(pol_sugar / (1.0 - moisture))
+    recovery = found[PRINTED["boiling_house_recovery"]] * factor / pol_sugar
+    best = first_juice.recoverable_fraction(found[PRINTED["juice_purity"]])
+    answers = {"factor": factor, "recovery": recovery, "efficiency": recovery / best}
     return float(choice("output", output, answers))

@@ -8,8 +8,9 @@ from functools import cache
 
 from ratoon.base.records import Reading
 from ratoon.checks.benchmarks import HALF_WIDTH, changed, leaking, problem, residual
-from ratoon.checks.registry import choice, formula
+from ratoon.checks.registry import choice, formula, library
 from ratoon.equations import Reconciled
+from ratoon.equations.limits import chi_square_limit, single_limit
 from ratoon.equations.records import ReadingResult
 
 Q = float
@@ -88,22 +89,6 @@ def _global(
     return float(choice("output", output, {"statistic": test.statistic, "limit": test.limit}))
 
 
-@formula("chi_square_limit", "", dof="", alpha="")
-def _chi_square(dof: Q, alpha: Q = 0.05) -> Q:
-    """Chi-square limit of a global test."""
-    from scipy.special import chdtri
-
-    return float(chdtri(dof, alpha))
-
-
-@formula("measurement_test_limit", "", n="", alpha="")
-def _limit(n: Q, alpha: Q = 0.05) -> Q:
-    """Limit of n measurement tests made at once (Sidak)."""
-    from scipy.special import ndtri
-
-    return float(ndtri(1.0 - 0.5 * (1.0 - (1.0 - alpha) ** (1.0 / n))))
-
-
 @formula("leak_test", "", case="text", node="text", y2="")
 def _leak(case: str, node: str, y2: Q | None = None) -> Q:
     """Likelihood ratio of a leak at a node: how far the statistic falls when it may leak."""
@@ -142,3 +127,11 @@ def _node(case: str, node: str, y2: Q | None = None, output: str = "residual") -
     """A node's residual from raw readings, or over its standard uncertainty: output test."""
     left, sigma = residual(case, node, _readings(case, y2, "", "", 1.0))
     return float(choice("output", output, {"residual": left, "test": abs(left) / sigma}))
+
+
+library(
+    ("chi_square_limit", "", chi_square_limit, "dof [], alpha []",
+     "Chi-square limit of a global test."),
+    ("measurement_test_limit", "", single_limit, "n [], alpha []",
+     "Limit of n measurement tests made at once (Sidak)."),
+)  # fmt: skip

@@ -154,17 +154,22 @@ _WRITTEN = re.compile(r"(\w+) \[([^]]*)\]")
 
 
 def formula(name: str, unit: str, **units: str) -> Callable[[F], F]:
-    """Register a function under a name, with the unit of its answer and of each argument."""
+    """Register a function under a name, with the unit of its answer and of each argument.
+
+    A function with ``**inputs`` takes all that have a unit and no parameter of their own.
+    """
 
     def register(function: F) -> F:
-        parameters = inspect.signature(function).parameters
-        if set(parameters) != set(units):
+        named = dict(inspect.signature(function).parameters)
+        others = next((k for k, p in named.items() if p.kind is p.VAR_KEYWORD), "")
+        if others:
+            given = inspect.Parameter(others, inspect.Parameter.KEYWORD_ONLY)
+            named = {key: named.get(key, given) for key in units}
+        if set(named) != set(units):
             raise BadInput("a check's formula is registered without units", where=name)
         arguments = tuple(
-            Argument(
-                key.rstrip("_"), units[key], parameter.default is not inspect.Parameter.empty, key
-            )
-            for key, parameter in parameters.items()
+            Argument(key.rstrip("_"), units[key], p.default is not inspect.Parameter.empty, key)
+            for key, p in named.items()
         )
         text = " ".join((inspect.getdoc(function) or "").split("\n\n")[0].split())
         _add(Formula(name, function, unit, arguments, text))

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
+from ratoon.equations.limits import chi_square_limit, single_limit
 from ratoon.equations.records import ReadingResult, Suspect
 from ratoon.equations.state import State
 
@@ -96,8 +97,6 @@ class Tests:
 
     def eliminate(self) -> tuple[Suspect, ...]:
         """Serial elimination while the global test or one reading stands out."""
-        from scipy.special import chdtri, ndtri
-
         readings = self.answer.problem.readings
         w, d, dof = self.w.copy(), self.d.copy(), self.dof
         white, weak = self.answer._white, self.answer.problem.weak
@@ -122,9 +121,8 @@ class Tests:
             j = int(np.argmax(np.where(ok, rank, -np.inf)))
             if t[j] <= 0.0:  # the test failed, and no reading left out would mend it
                 break
-            beta = 1.0 - (1.0 - NAMING) ** (1.0 / max(min(int(ok.sum()), dof), 1))
-            limit = float(ndtri(1.0 - beta / 2.0))
-            if objective <= float(chdtri(dof, LEVEL)) and t[j] <= limit**2:
+            limit = single_limit(max(min(int(ok.sum()), dof), 1), NAMING)
+            if objective <= chi_square_limit(dof, LEVEL) and t[j] <= limit**2:
                 break
             like = self.correlations(w, j)
             same = [(abs(like[i]), names[i], int(i)) for i in np.flatnonzero(ok)

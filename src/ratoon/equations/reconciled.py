@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 from ratoon.equations.gross_errors import Tests
+from ratoon.equations.limits import chi_square_limit
 from ratoon.equations.records import GlobalTest, ReadingResult, Suspect
 from ratoon.equations.state import State
 
@@ -34,13 +35,13 @@ class Reconciled(State):
 
     @cached_property
     def global_test(self) -> GlobalTest:
-        from scipy.special import chdtrc, chdtri
+        from scipy.special import chdtrc
 
         dof = self.dof
         if not dof:
             return GlobalTest(self.objective, 0, 1.0, 0.0)
         return GlobalTest(self.objective, dof, float(chdtrc(dof, self.objective)),
-                          float(chdtri(dof, 0.05)))  # fmt: skip
+                          chi_square_limit(dof))  # fmt: skip
 
     @cached_property
     def readings(self) -> tuple[ReadingResult, ...]:

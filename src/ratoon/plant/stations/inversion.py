@@ -14,14 +14,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.base.maths import exp
 from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Var
 from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.solution import density
-from ratoon.properties.solution.inversion import inversion_rate, ph_at_temperature
+from ratoon.properties.solution.inversion import inversion_rate, inverted, ph_at_temperature
 
 VUKOV = "[Vukov1965], constants from memory"
 COMMON = "common practice, no source"
@@ -95,10 +94,10 @@ class Inversion(Downstream):
                       "volume held over flow, each at the place's density",
                       lambda q: self._residence(q, p), 100.0)  # fmt: skip
         yield Follows(f"{n}.rate", "1", "%", f"sucrose inverted in an hour in {p.text}", VUKOV,
-                      lambda q: 1.0 - exp(-self._rate(q, p) * HOUR), 1e-4)  # fmt: skip
+                      lambda q: inverted(self._rate(q, p), HOUR), 1e-4)  # fmt: skip
         yield Follows(f"{n}.share", "1", "%", f"sucrose inverted on the way through {p.text}",
                       "first order over the residence; " + VUKOV,
-                      lambda q: 1.0 - exp(-self._rate(q, p) * q[f"{n}.residence"]),
+                      lambda q: inverted(self._rate(q, p), q[f"{n}.residence"]),
                       1e-4)  # fmt: skip
 
     def ph_at_20(self, q: Quantities, p: Place) -> Quantity:
