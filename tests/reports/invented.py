@@ -329,6 +329,36 @@ def ordinary() -> dict[str, Any]:
                 "words": "1.3 % of pol in cane at 600 $/t",
             },
         },
+        "actions": [
+            _job(
+                "loss",
+                "Change torn screens, cut the wash",
+                "C centrifugals",
+                4700.0,
+                1000.0,
+                "load of the C centrifugals would be 104 %: another machine",
+                figure="Molasses purity, true",
+                value=43.0,
+                value_sigma=0.36,
+                level=41.3,
+                unit="%",
+                about=["account.molasses_purity"],
+            ),
+            _job(
+                "loss",
+                "Look at vacuum and gas vents of the effects",
+                "evaporator",
+                160.0,
+                18.0,
+                figure="Liquor brix",
+                value=66.0,
+                value_sigma=0.15,
+                level=68.0,
+                unit="%",
+                about=["account.liquor_brix"],
+            ),
+            _job("reading", "Confirm or set aside sugar weight. Weigh a known mass", "sugar scale"),
+        ],
         "stocks": [
             _stock("Mixed and clear juice", 190, 205, "m3", 34, 29.6, 1.5),
             _stock("Liquor", 243, 251, "m3", 222, 194, 4.7),
@@ -358,6 +388,15 @@ def ordinary() -> dict[str, Any]:
     }
 
 
+def _job(
+    kind: str, what: str, where: str, money: float | None = None, sigma: float | None = None,
+    limited_by: str = "", caution: str = "", **more: Any,
+) -> dict[str, Any]:  # fmt: skip
+    return {"kind": kind, "what": what, "where": where, "who": "shift supervisor",
+            "gain_a_day": money, "sigma": sigma, "limited_by": limited_by, "caution": caution,
+            "key": what[:12]} | more  # fmt: skip
+
+
 def partial() -> dict[str, Any]:
     """Half the readings: no sugar-end figures, and nothing said where nothing is known."""
     day = ordinary()
@@ -377,6 +416,7 @@ def partial() -> dict[str, Any]:
     day["undetermined_is_real"] = None
     day["global_test"] = None
     day["target_worth"] = {}
+    day["actions"] = []
     day["suspects"] = []
     day["words"] |= {
         "undetermined": "Not determined: no sugar weight was read.",
@@ -408,7 +448,7 @@ def no_crush() -> dict[str, Any]:
         part |= nothing | {"money": None, "money_sigma": None}
         part.pop("parts", None)
     day |= {"suspects": [], "global_test": None, "undetermined_is_real": None}
-    day |= {"target_worth": {}, "unchecked": []}
+    day |= {"target_worth": {}, "unchecked": [], "actions": []}
     day["stops"] = [_stop("14T06:00", "15T06:00", "mill", "rain, no cane", "61 mm overnight", 24.0)]
     day["lost_time_by_cause"] = [{"cause": "rain, no cane", "hours": 24.0}]
     day["words"] = {"undetermined": "", "suspects": [], "coverage": [], "notes": []}

@@ -9,12 +9,15 @@ from ratoon.plant.flowsheet import HOURS
 
 
 def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
-    """What a simulation sets, taken from an account wherever the account knows it."""
+    """What a simulation sets, taken from an account wherever the account knows it.
+
+    A set point is the mill file's: the figure that it holds may have fallen short on the day.
+    """
     given = {a: v for a, v in constants.items() if a in HOURS}
     for address, default in plant.set_values.items():
-        still = plant.declared[address].still
-        given[address] = (answer.state[still] if still
-                          else _known(answer, plant.held_by(address), default))  # fmt: skip
+        setting = plant.declared[address]
+        given[address] = (default if setting.holds else answer.state[setting.still]
+                          if setting.still else _known(answer, address, default))  # fmt: skip
     for var in plant.equations.variables.values():
         if var.kind == "assumed":
             stands = var.name in plant.declared and plant.declared[var.name].still

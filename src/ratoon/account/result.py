@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from ratoon.account import doubts, losses
+from ratoon.account.actions import actions
 from ratoon.account.chemicals import chemicals
 from ratoon.account.gathered import NoteKind
 from ratoon.account.learn import learnt_words
@@ -33,7 +34,7 @@ from ratoon.account.swing import swing_part
 from ratoon.account.trust_results import GlobalTest, Judged, WithAll
 from ratoon.account.undetermined import judge
 from ratoon.account.working import workings
-from ratoon.account.worth import target_worth, worth_part
+from ratoon.account.worth import own_works, target_worth, worth_part
 from ratoon.account.worth_results import Prices
 from ratoon.base.records import Period, Stop
 from ratoon.plant.stations.stocks import is_stock
@@ -170,8 +171,9 @@ def day_result(
     mill, gathered, settings = account.mill, account.gathered, account.mill.settings
     zone, prices = mill.calendar.to_local, account.mill.settings.prices
     shown, listed = figures(account), doubts.suspects(account)
-    worth = worth_part(account)
-    return DayResult(
+    own = own_works(account)
+    worth = worth_part(account, own)
+    made_of_it = DayResult(
         date=day.isoformat(),
         mill=mill.name,
         status=status_of(account),
@@ -224,3 +226,4 @@ def day_result(
         versions=made.versions,
         seconds=made.seconds,
     )  # fmt: skip
+    return replace(made_of_it, actions=actions(account, made_of_it, own))

@@ -22,6 +22,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from ratoon.account.action_results import ActionResult
 from ratoon.account.trust_results import (
     GlobalTest,
     Judged,
@@ -314,6 +315,7 @@ class DayResult:
     sugar_in_water: SugarInWater | None = None
     robust: Robust | None = None
     chemicals: tuple[Chemical, ...] = ()
+    actions: tuple[ActionResult, ...] = ()
     trend: Mapping[str, tuple[Point, ...]] = field(default_factory=dict)
     day_before: DayBefore | None = None
     yard: YardLine | None = None
@@ -326,4 +328,5 @@ def slim(result: DayResult) -> DayResult:
     return replace(
         result, working={}, target_worth={}, moved={}, swing=None, shifts=(), shifts_apart=(),
         worth=None, next_reading=None, sugar_in_water=None, robust=None, chemicals=(),
+        actions=(),
     )  # fmt: skip

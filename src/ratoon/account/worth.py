@@ -57,15 +57,19 @@ def benchmark(account: PeriodAccount) -> Solution | str:
         return f"the works do not solve with this cane: {error}"
 
 
-def worth_part(account: PeriodAccount) -> Worth:
+def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Worth:
     """Benchmark and worths.
+
+    Parameters
+    ----------
+    own : what `own_works` gives, where it is at hand.
 
     Returns
     -------
     Figures and losses (% of pol in cane) of the works as set, with the day's own beside them; what
     one unit of each figure earns over the period's crushing hours; how they were found, or why not.
     """
-    base, own = benchmark(account), own_works(account)
+    base, own = benchmark(account), own_works(account) if own is None else own
     if isinstance(base, str) or isinstance(own, str):
         why = base if isinstance(base, str) else own
         return Worth({}, (), None, f"not worked out: {why}")
@@ -140,14 +144,17 @@ def _unit(account: PeriodAccount, base: Solution, lever: Lever, hours: float) ->
     if here is None:
         return None
     states = []
+    held = plant.held_by(point)
+    follows = held == point or abs(base[held] - here) <= lever.by
+    if not follows:
+        here = base[held] - 2.0 * lever.by  # priced where it stands: worth clearing its limit
     for by in (-lever.by, lever.by):
         try:
             states.append(plant.solve({**base.given, point: here + by}, base.values).values)
         except RatoonError:
             return None
-    held = plant.held_by(point)
     way = 1 if lever.step > 0.0 else 0  # set points move with the figures that they are priced by
-    if held != point and abs(states[way][held] - base[held]) < FOLLOWS * lever.by:
+    if follows and held != point and abs(states[way][held] - base[held]) < FOLLOWS * lever.by:
         return None  # the works stand at a limit: they do not follow
     info = account.mill.addresses[lever.figure]
     change = states[1][lever.figure] - states[0][lever.figure]
@@ -158,4 +165,4 @@ def _unit(account: PeriodAccount, base: Solution, lever: Lever, hours: float) ->
     slope = (earned(sold, more) - earned(sold, less)) * 3600.0 * hours / moved
     sugar = roles.stream("sugar", more).mass - roles.stream("sugar", less).mass
     return UnitWorth(lever.figure, info.name, info.unit, lever.step, slope * lever.step, lever.how,
-                     sugar * 3.6 * hours / moved * lever.step)  # fmt: skip
+                     sugar * 3.6 * hours / moved * lever.step, follows)  # fmt: skip

@@ -46,7 +46,10 @@ class Benchmark:
 
 @dataclass(frozen=True, slots=True)
 class UnitWorth:
-    """What `step` [unit] of a figure earns over the crushing hours, by what it is changed."""
+    """What `step` [unit] of a figure earns over the crushing hours, by what it is changed.
+
+    `follows` is False where the works stand at a limit: that is then what clearing it earns.
+    """
 
     address: str
     name: str
@@ -55,6 +58,7 @@ class UnitWorth:
     money: float
     how: str
     sugar_t: float
+    follows: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ class AddressInfo:
     level : True for a stock or level, which is read at an instant.
     sigma_known : True when the settings state a standard uncertainty for it.
     usual : the range in which nearly every mill's figure lies, in `unit`; None where not known.
-    check : what to look at when a reading of it is suspect.
+    check : what to look at when a reading of it is suspect. owner : who does.
     """
 
     address: str
@@ -44,6 +44,7 @@ class AddressInfo:
     sigma_known: bool = True
     usual: tuple[float, float] | None = None
     check: str = ""
+    owner: str = ""
 
     @property
     def dimension(self) -> str:

@@ -10,6 +10,7 @@ import typer
 
 from ratoon.base.errors import RatoonError
 from ratoon.cli import (
+    actions,
     backup,
     cane,
     checks,
@@ -42,6 +43,7 @@ app.command("day")(days.day)
 app.command("week")(weeks.week)
 app.command("try")(days.try_)
 app.command("learn")(learn.learn)
+app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)
 app.command("yard")(yard.yard)
 app.command("pay")(cane.pay)

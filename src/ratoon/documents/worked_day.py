@@ -181,7 +181,7 @@ def _worth(result: DayResult) -> list[str]:
     """What one unit of some figures earns a day."""
     if result.worth is None:
         return []
-    units = sorted(result.worth.units, key=lambda u: -abs(u.money))[:4]
+    units = sorted((u for u in result.worth.units if u.follows), key=lambda u: -abs(u.money))[:4]
     if not units:
         return []
     currency = result.prices.currency

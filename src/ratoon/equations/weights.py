@@ -84,7 +84,7 @@ def set_up(
         if var.kind == "constant" or not (j in needed or (var.kind == "assumed" and var.sigma)):
             continue
         free.append(j)
-        if var.sigma and var.name not in read_names:
+        if var.sigma and var.name not in read_names and var.told_by not in read_names:
             value = var.start if var.usual is None else var.usual
             used.append(Reading(var.name, value, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip

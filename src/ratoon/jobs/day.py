@@ -15,6 +15,7 @@ from ratoon.account.given import from_account
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError, UnknownName, nearest_names
 from ratoon.base.records import Decision
+from ratoon.jobs.actions import ACTIONS
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
@@ -75,7 +76,8 @@ def _keep(
     own = points_digest(season.mill, season.day(day))
     with opened.store.writing() as transaction:
         for kind, made_from, answer in ((KIND, wanted, to_json(result)), (WORKS, wanted, works),
-                                        (POINTS, own, told)):  # fmt: skip
+                                        (POINTS, own, told),
+                                        (ACTIONS, wanted, to_json(result.actions))):  # fmt: skip
             versions = to_json(result.versions)
             transaction.add_result(kind, period, made_from, versions, answer, season.seen)
     kept = opened.store.ask(newest_result, KIND, period)

@@ -170,17 +170,37 @@ class Usual:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """What to look at when a reading is suspect, unless the mill file says it; common practice."""
+    """What to look at when a reading is suspect, unless the mill file says it; common practice.
+
+    `who` looks; empty for who reads quantities of its kind.
+    """
 
     address: str
     words: str
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A physical act: what is done, where, by whom, and what can hurt; common practice, no source.
+
+    A mill's own names of people and its own procedures come first. `presses` : figures that the
+    act makes worse; while one of them misses its target the act is not asked for.
+    """
+
+    what: str
+    where: str
+    who: str
+    caution: str = ""
+    presses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Lever:
     """A figure whose unit is priced, and what is moved in the plant to change it.
 
-    `step` in the figure's trade unit; `moved` by `by` in inside units, both ways.
+    `step` in the figure's trade unit; `moved` by `by` in inside units, both ways. `job` moves the
+    figure to the side of `step`; without one it is priced and never asked for.
     """
 
     figure: str
@@ -188,6 +208,38 @@ class Lever:
     moved: str
     by: float
     how: str
+    job: Job | None = None
+
+
+JobKind = Literal["safety", "quality", "loss", "reading"]
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A job that a figure calls for when it is surely past a level.
+
+    Parameters
+    ----------
+    figure : address of what is looked at; of a test of water, "sugar in boiler water".
+    at : the level in the figure's trade unit, `TARGET` for the mill file's own, `SHOWN` for what
+        the account itself judges, or a step of the ladder of a test of water.
+    otherwise : the level where the mill file has no target; None to ask for nothing then.
+    loss : address of the loss that it prices, whole or beyond the level; empty for no money.
+    """
+
+    kind: JobKind
+    figure: str
+    side: Side
+    at: float | str
+    job: Job
+    otherwise: float | None = None
+    loss: str = ""
+
+
+SUPERVISOR, TECHNICIAN, LABORATORY = "shift supervisor", "instrument technician", "laboratory"
+MILLING, BOILERS = "milling supervisor", "boiler attendant"
+TARGET, SHOWN = "target", "shown"
+BOILER_WATER = "sugar in boiler water"
 
 
 @dataclass(frozen=True, slots=True)
@@ -352,4 +404,6 @@ CONFINED = "Vessels, pans, tanks and clarifiers are confined spaces: permit, gas
 ROTATING = "Rotating plant: isolate and lock before clearing a choke."
 DUST = "Sugar dust explodes: keep bearings cool and dust off."
 BAGASSE_FIRE = "Bagasse heats by itself and burns; its dust can explode."
+LOOK = Job("Walk drains, overflows, pump glands and sumps; test what runs there for sugar; take "
+           "the section's stock again", "", SUPERVISOR, f"{HOT} {CONFINED}")  # fmt: skip
 DEFER = "Local codes, the site's procedures and licensed people decide; these figures advise."

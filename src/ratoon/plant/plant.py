@@ -12,7 +12,7 @@ from ratoon.base.records import Reading
 from ratoon.base.units import dimension, from_inside, is_total_of, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
 from ratoon.plant.build import MoreReports, build
-from ratoon.plant.declared import Setting
+from ratoon.plant.declared import LABORATORY, TECHNICIAN, Setting
 from ratoon.plant.flowsheet import Default, Works
 from ratoon.plant.stations.stocks import KNOWN
 from ratoon.plant.walk import walk, why_not
@@ -23,6 +23,11 @@ UNDETERMINED = (
     "undetermined.evaporators",
     "undetermined.sugar_end",
 )
+
+
+def _reads(info: AddressInfo) -> str:
+    """Who reads a quantity of its kind where nobody says it: analyses, or meters and gauges."""
+    return LABORATORY if info.dimension == "fraction" or info.kind == "noted" else TECHNICIAN
 
 
 class Plant:
@@ -106,11 +111,12 @@ class Plant:
                 found[usual.address] = replace(info, usual=(low, high))
         for check in (one for station in self.works.stations for one in station.checks()):
             if info := found.get(check.address):
-                found[check.address] = replace(info, check=check.words)
+                found[check.address] = replace(info, check=check.words, owner=check.who)
         return {a: self._with_settings(i) for a, i in found.items()}
 
     def _with_settings(self, info: AddressInfo) -> AddressInfo:
         setting = self.settings.readings.get(info.address)
+        info = replace(info, owner=(setting and setting.owner) or info.owner or _reads(info))
         if setting is None:
             return replace(info, sigma_known=False)
         known = setting.sigma is not None or setting.relative is not None

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from ratoon.plant.declared import (
         Accounted,
         AtWork,
+        Call,
         Check,
         Lever,
         Limit,
@@ -90,6 +91,9 @@ class Station:
         return ()
 
     def levers(self) -> Iterable[Lever]:
+        return ()
+
+    def calls(self) -> Iterable[Call]:
         return ()
 
     def picture(self) -> Iterable[Place]:

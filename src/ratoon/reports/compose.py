@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from ratoon.account.results import LOSSES, DayResult, ToDate
-from ratoon.reports.doubts import actions_of, doubts_of, journal_of, ribbon_of
+from ratoon.reports.doubts import doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
     WEIGHTY_SHARE,
     groups_of,
@@ -19,6 +19,7 @@ from ratoon.reports.morning import Group, LostTime, MorningSheet, Row, Trend
 from ratoon.reports.numbers import duration, kept_together, short_day, show
 from ratoon.reports.of_the_day import of_the_day
 from ratoon.reports.panels import panels_of
+from ratoon.reports.todo import actions_of
 
 STATUS_WORDS = {
     "complete": "",
@@ -209,7 +210,7 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         missing=() if no_crush else _missing(groups),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
-        actions=actions_of(day, groups),
+        actions=actions_of(day),
         journal=journal_of(day),
         groups=groups,
         stocks=stocks_of(day),

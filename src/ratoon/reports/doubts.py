@@ -1,4 +1,4 @@
-"""From the account's result to the sheet's words: the ribbon, what to doubt, what to do."""
+"""From the account's result to the sheet's words: the ribbon, what to doubt, the journal."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from ratoon.account.gathered import WhyNot
 from ratoon.account.results import DayResult, StopResult
 from ratoon.account.trust_results import Member, SuspectResult
 from ratoon.base.words import capital
 from ratoon.reports.figures import reading_names
-from ratoon.reports.morning import Action, Cut, Doubt, Group, Ribbon, Row
-from ratoon.reports.numbers import FIXED, THIN, duration, kept_together, show, show_money, signed
+from ratoon.reports.morning import Cut, Doubt, Ribbon
+from ratoon.reports.numbers import FIXED, duration, kept_together, show, signed
 
 # Longer lists are cut on the sheet, and how many were left out is said.
 MOST_SUSPECTS = 5
@@ -127,107 +126,6 @@ def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
             )
         )
     return tuple(found)
-
-
-def _checks(result: DayResult) -> list[Action]:
-    """What to check: of a set every member's, since the readings cannot tell which it is."""
-    names = reading_names(result)
-    found = []
-    for suspect in result.suspects[:MOST_SUSPECTS]:
-        first, *rest = _check_words(suspect, _named(suspect, names)) or ("",)
-        if first:
-            found.append(Action("check", first, None, " ".join(f"Or {_lower(r)}" for r in rest)))
-    return found
-
-
-def _against_target(row: Row) -> str:
-    """A figure and its target, each with its unit unless the name says it."""
-    unit = "" if not row.unit or row.unit in row.name else THIN + row.unit
-    return f"{row.name} {row.day.text}{unit}, target {row.target}{unit}"
-
-
-def _missed(result: DayResult, groups: tuple[Group, ...]) -> list[Action]:
-    """Targets surely missed, dearest first; the rest of them in one line.
-
-    A figure in which a suspect reading weighs has no price: first the reading is settled.
-    """
-    worth = result.target_worth
-    currency = result.prices.currency
-    priced: list[tuple[float, Action]] = []
-    unpriced: list[Action] = []
-    others: list[Row] = []
-    waiting: list[Row] = []
-    for row in (r for g in groups for r in g.rows if r.bad):
-        part = worth.get(row.address)
-        if not part or row.doubted:
-            (waiting if row.doubted else others).append(row)
-            continue
-        text = _against_target(row)
-        if part.money is None or part.money <= 0.0:
-            unpriced.append(Action("target", text, None, part.words))
-            continue
-        money = show_money(part.money, part.money_sigma, currency)
-        priced.append((part.money, Action("target", text, money, part.words)))
-    actions = [action for _, action in sorted(priced, key=lambda p: -p[0])] + unpriced
-    for rows, why in (
-        (others, "off target; what causes it is priced apart"),
-        (waiting, "off target, but a suspect reading weighs in it: settle that first"),
-    ):
-        if rows:
-            first, *rest = map(_against_target, rows)
-            actions.append(Action("target", "; ".join([first, *map(_lower, rest)]), None, why))
-    return actions
-
-
-def _entries(result: DayResult) -> list[Action]:
-    """Entries that people can still make: causes of stops, doubts of readings."""
-    actions = []
-    nameless = [s for s in result.stops if not s.cause.strip()]
-    for stop in nameless:
-        begin = datetime.fromisoformat(stop.start)
-        text = f"Write down the cause of the stop at {begin:%H:%M} ({duration(stop.hours)})"
-        actions.append(Action("entry", text, None, ""))
-    names = reading_names(result)
-    # Only what a person can mend: a pH carries no weight in a balance, however well it is read.
-    mendable = (WhyNot.UNCERTAIN, WhyNot.COVERAGE)
-    unused = [
-        r for r in result.readings if not r.used and (r.why_not_kind in mendable or not r.why_not)
-    ]
-    if unused:
-        whys = [
-            f"{names[r.address]}" + (f" ({r.why_not})" if r.why_not else "") for r in unused[:4]
-        ]
-        more = f" and {len(unused) - 4} more" if len(unused) > 4 else ""
-        actions.append(Action("entry", f"Not used: {', '.join(whys)}{more}", None, ""))
-    return actions
-
-
-def actions_of(result: DayResult, groups: tuple[Group, ...]) -> tuple[Action, ...]:
-    """What to do, as far as the account alone can say: no optimum is invented."""
-    real = result.undetermined_is_real
-    look = (
-        [
-            Action(
-                "loss",
-                "Look for the undetermined loss: the instruments show it",
-                None,
-                "",
-            )
-        ]
-        if real
-        else []
-    )
-    missed = [] if result.status == "no crush" else _missed(result, groups)
-    return (*_yard(result), *_checks(result), *look, *missed, *_entries(result))
-
-
-def _yard(result: DayResult) -> tuple[Action, ...]:
-    """Cane that runs out in the day that follows, and the rate at which it would not."""
-    yard = result.yard
-    if yard is None or not yard.runs_dry:
-        return ()
-    why = f"At {yard.slower:.0f} t/h the cane on record lasts the next 24 h."
-    return (Action("yard", yard.text, None, why if yard.slower > 0.0 else ""),)
 
 
 def journal_of(result: DayResult) -> tuple[str, ...]:

@@ -126,12 +126,19 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """Something the account can honestly ask for: a check, a target missed, an entry to make."""
+    """A job: what, where, by whom, what it gains a day, why, what limits it and what can hurt.
+
+    `kind` is "safety", "quality", "yard", "loss" or "reading".
+    """
 
     kind: str
     text: str
+    place: str
+    who: str
     money: Shown | None
     why: str
+    limited_by: str = ""
+    caution: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,7 +117,7 @@ def _worths(part: Worth | None, currency: str) -> Panel | None:
     if not part or not part.units or part.hour is None:
         return None
     rows = []
-    units = sorted(part.units, key=lambda u: -abs(u.money))
+    units = sorted((u for u in part.units if u.follows), key=lambda u: -abs(u.money))
     for one in units:
         unit = unit_as_read(one.unit)
         change = f"{signed(one.step, 0)}{THIN}{unit}".strip()

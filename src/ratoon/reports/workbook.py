@@ -27,6 +27,10 @@ FIGURE_HEAD = (
     "season", "sigma of the season", "± 95 %",
     "last year's week", "sigma of it", "± 95 %",
 )  # fmt: skip
+ACTION_HEAD = (
+    "kind", "what", "where", "who", "gain a day", "sigma", "limited by", "caution", "figure",
+    "value", "level", "unit",
+)  # fmt: skip
 LOSS_HEAD = ("pol in", "t", "sigma t", "% of pol in cane", "sigma %", "worth", "sigma worth")
 READING_HEAD = (
     "address", "name", "start", "end", "unit", "value", "sigma", "adjusted", "sigma after",
@@ -160,6 +164,13 @@ def _readings(book: Any, day: DayResult) -> None:
         )  # fmt: skip
 
 
+def _actions(book: Any, day: DayResult) -> None:
+    sheet = _Sheet(book, "what to do", ACTION_HEAD, (9, 70, 22, 22, 12, 10, 40, 40, 30, 10, 10, 8))
+    for a in day.actions:
+        sheet.add(a.kind, a.what, a.where, a.who, a.gain_a_day, a.sigma, a.limited_by, a.caution,
+                  a.figure, a.value, a.level, a.unit)  # fmt: skip
+
+
 def _about(book: Any, day: DayResult) -> None:
     sheet = _Sheet(book, "about", ("what", "value"), (26, 80))
     invented = ", an invented mill" if day.invented else ""
@@ -180,7 +191,7 @@ def day_workbook(day: DayResult) -> bytes:
 
     target = io.BytesIO()
     book = xlsxwriter.Workbook(target, {"in_memory": True})
-    for fill in (_figures, _losses, _readings, _about):
+    for fill in (_figures, _losses, _actions, _readings, _about):
         fill(book, day)
     book.close()
     return target.getvalue()

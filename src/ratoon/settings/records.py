@@ -309,6 +309,7 @@ class ReadingSettings:
     samples: int = _field("", "samples a day that this is for; fewer widen it", 0)
     drift: float | None = _field("", "drift a day since calibration, trade unit", None)
     check: str = _field("", "what to look at when it is doubted", "")
+    owner: str = _field("", "who looks at it then, and confirms it or sets it aside", "")
     low: float | None = _field("", "smallest plausible reading, trade unit", None)
     high: float | None = _field("", "largest plausible reading, trade unit", None)
 

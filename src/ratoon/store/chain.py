@@ -149,6 +149,12 @@ def _event(row: Any) -> Event:
     return Event(row.number, row.at, row.who, row.what, json.loads(row.detail), row.hash)
 
 
+def of_kind(connection: Connection, what: str) -> list[Event]:
+    """All events of a kind, oldest first."""
+    rows = connection.execute(select(events).where(events.c.what == what).order_by(events.c.number))
+    return [_event(row) for row in rows]
+
+
 def importers(connection: Connection) -> dict[int, str]:
     """Who brought in each stored file, by the file's number."""
     rows = connection.execute(

@@ -8,11 +8,16 @@ from dataclasses import dataclass
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
     BAGASSE_FIRE,
+    BOILER_WATER,
+    BOILERS,
     CONFINED,
+    DEFER,
     PRESSURE,
     SMALL_FLOW,
     Accounted,
+    Call,
     Flow,
+    Job,
     Lever,
     Miss,
     Named,
@@ -31,6 +36,20 @@ from ratoon.properties.water import liquid_enthalpy, saturation_temperature, ste
 
 COMMON = "common practice, no source"
 DRY_GAS_HEAT = 1015.0  # J/kg.K, own, mean of flue gas at 200 degC
+
+SUGAR_STEPS = {
+    "watch": "Test the water again within the hour and look for the vessel that leaks",
+    "dump": "Dump this condensate, keep it from the boilers, make up with clean water; test vessel "
+    "by vessel until the leak is found, and isolate it",
+    "trip": "Keep this water out of the boilers now: dump it, isolate the vessel, feed clean water "
+    "only; test feed and boiler water each quarter hour, dose and blow down by the site's "
+    "procedure until the pH holds",
+    "stop": "Call the licensed person in charge and be ready to stop the boiler by the site's "
+    "procedure; dump all condensate, feed clean water only, dose and blow down; no restart until "
+    "the water is clean",
+}
+"""What is done at each step of the ladder of sugar in water that goes to boilers: dump, isolate,
+dose, stop; common practice, no source. The site's own procedure comes first."""
 
 
 @dataclass(frozen=True)
@@ -173,8 +192,17 @@ class Boiler(Station):
         yield Usual("bagasse.ash", 0.3, 12.0)
 
     def levers(self) -> Iterator[Lever]:
-        yield Lever("boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0,
-                    "cooler flue gas")  # fmt: skip
+        yield Lever(
+            "boiler.stack.temperature", -10.0, "boiler.stack.temperature", 1.0, "cooler flue gas",
+            Job("Blow the soot off the air heater and economiser; close air leaks and doors",
+                "boilers", BOILERS, f"{PRESSURE} {DEFER}"),
+        )  # fmt: skip
+
+    def calls(self) -> Iterator[Call]:
+        for step, what in SUGAR_STEPS.items():
+            yield Call("safety", BOILER_WATER, "at least", step,
+                       Job(what, "condensate and feed water, boilers", BOILERS,
+                           f"{PRESSURE} {DEFER}"))  # fmt: skip
 
     def picture(self) -> Iterator[Place]:
         yield Place(

@@ -123,7 +123,8 @@ class Cane(Station):
         yield Material("first juice", "first_juice")
 
     def checks(self) -> Iterator[Check]:
-        yield Check("cane.weight", "Check the weighbridge zero and the stored tares.")
+        yield Check("cane.weight", "Check the weighbridge zero and the stored tares.",
+                    "weighbridge clerk")  # fmt: skip
         yield Check("cane.fibre_laboratory", "Repeat the fibre analysis on the kept sample.")
         yield Check("first_juice.brix", "Check the refractometer with water and a standard.")
         yield Check("first_juice.pol", "Check the polarimeter with the quartz plate.")

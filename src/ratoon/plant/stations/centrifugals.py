@@ -12,6 +12,7 @@ from ratoon.plant.declared import (
     Accounted,
     Check,
     Flow,
+    Job,
     Lever,
     Material,
     Named,
@@ -178,8 +179,13 @@ class Centrifugal(Station):
 
     def levers(self) -> Iterator[Lever]:
         if self.molasses == "final_molasses":
-            yield Lever("account.molasses_purity", -1.0, f"{self.name}.purity_rise", 0.002,
-                        "less crystal through the last screens")  # fmt: skip
+            yield Lever(
+                "account.molasses_purity", -1.0, f"{self.name}.purity_rise", 0.002,
+                "less crystal through the last screens",
+                Job("Look at the run-off under a glass for crystal; change torn screens, cut the "
+                    "wash and keep the massecuite below saturation",
+                    f"{self.grade.letter} centrifugals", "centrifugal operator", ROTATING),
+            )  # fmt: skip
 
     def picture(self) -> Iterator[Place]:
         letter, wash = self.grade.letter, Flow(f"{self.name}.wash", "wash", "water")

@@ -19,8 +19,10 @@ from ratoon.plant.declared import (
     BAGASSE_FIRE,
     CONFINED,
     HOT,
+    MILLING,
     ROTATING,
     Flow,
+    Job,
     Lever,
     Place,
     Range,
@@ -36,7 +38,9 @@ from ratoon.plant.stations.extraction import (
     Extraction,
     Mill,
     bagasse_reports,
+    drier_bagasse,
     mills_of,
+    more_imbibition,
     work_variables,
 )
 from ratoon.plant.streams import (
@@ -244,11 +248,16 @@ class Diffuser(Extraction):
         yield Report("mills.power", self.power(q), "W", "MW", "shaft power of shredder and mills")
 
     def levers(self) -> Iterator[Lever]:
-        yield Lever("account.extraction", 1.0, "diffuser.efficiency", 0.01, "better percolation")
+        last = f"dewatering mill {self.count}"
+        yield Lever(
+            "account.extraction", 1.0, "diffuser.efficiency", 0.01, "even percolation",
+            Job("Look along the bed: no flooding, no dry lane, sprays and screens clear, the bed "
+                "level; then the preparation", "diffuser", MILLING, HOT),
+        )  # fmt: skip
         yield Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
-                    "more imbibition")  # fmt: skip
+                    "more imbibition", more_imbibition("diffuser"))  # fmt: skip
         yield Lever("account.bagasse_moisture", -1.0, f"mill.{self.count}.fibre_content", 0.002,
-                    "a drier last mill")  # fmt: skip
+                    "a drier last mill", drier_bagasse(last))  # fmt: skip
 
     def usual(self) -> Iterator[Usual]:
         for address, low, high in (

@@ -9,9 +9,12 @@ from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
     DUST,
     ROTATING,
+    TARGET,
     Accounted,
+    Call,
     Check,
     Flow,
+    Job,
     Material,
     Named,
     Place,
@@ -38,6 +41,10 @@ from ratoon.plant.streams import (
 )
 
 COMMON = "common practice, no source"
+
+KEEPS = 50.0
+"""Dilution indicator from which sugar does not keep: a safety factor of one third, valid below 99
+pol. Source: [SF-DI], print seen."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +104,20 @@ class Dryer(Station):
     def checks(self) -> Iterator[Check]:
         yield Check("sugar.weight", "Check the sugar weigher with test weights.")
         yield Check("sugar.pol", "Repeat the sugar pol.")
+
+    def calls(self) -> Iterator[Call]:
+        yield Call(
+            "quality", "account.dilution_indicator", "at most", TARGET,
+            Job("Dry the sugar further: air hot and dry enough, no ball or wet charge past the "
+                "dryer; keep the day's sugar apart for early despatch until its moisture is "
+                "repeated", "dryer and shed", "dryer operator", DUST), otherwise=KEEPS,
+        )  # fmt: skip
+        yield Call(
+            "quality", "account.sugar_pol", "at least", TARGET,
+            Job("Purge the high-grade sugar longer or wash it evenly: look at the charge, the "
+                "screens and the wash nozzles", "high-grade centrifugals", "centrifugal operator",
+                ROTATING),
+        )  # fmt: skip
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("sugar.pol", 96.0, 99.95)

@@ -9,14 +9,19 @@ the exhaust and the brix is found. How effects are joined is in `effects`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
+    CONFINED,
+    HOT,
     OWN,
+    TECHNICIAN,
     UNSEEN,
     Accounted,
+    Call,
     Check,
+    Job,
     Lever,
     Material,
     Miss,
@@ -123,10 +128,13 @@ class Evaporator(Effects):
         yield Var("evaporator.steam.flow", "kg/s", 0.0, 1e3, 45.0, trade="t/h",
                   text="exhaust steam to the evaporator")  # fmt: skip
         if self.entrainment:
-            # Wide beside its value: a failing separator carries over twenty times as much, and an
-            # assumption must not argue with the test of the condenser's water.
-            yield assumed("evaporator.entrainment", "1", self.entrainment, 0.0005, "%",
-                          "sucrose carried over to the condenser", 0.0, 0.05)  # fmt: skip
+            # A failing separator carries over twenty times as much: an assumption must not argue
+            # with the test of the condenser's water, which tells it alone.
+            yield replace(
+                assumed("evaporator.entrainment", "1", self.entrainment, 0.0005, "%",
+                        "sucrose carried over to the condenser", 0.0, 0.05),
+                told_by="condenser.sugar",
+            )  # fmt: skip
             yield assumed("condenser.injection.flow", "kg/s", self.condenser_water,
                           0.15 * self.condenser_water, "t/h",
                           "water to the evaporator's condenser", 0.1, 1e5,
@@ -321,7 +329,7 @@ class Evaporator(Effects):
         )  # fmt: skip
 
     def checks(self) -> Iterator[Check]:
-        yield Check("liquor.brix", "Clean the liquor refractometer's prism.")
+        yield Check("liquor.brix", "Clean the liquor refractometer's prism.", TECHNICIAN)
         yield Check("liquor.purity", "Repeat the liquor purity.")
         yield Check("liquor.flow", "Check the liquor meter.")
         yield Check("condenser.sugar", "Test the water again; if it stays, look for entrainment.")
@@ -334,7 +342,22 @@ class Evaporator(Effects):
         yield Usual("condenser.sugar", 0.0, 500.0, "ppm")
 
     def levers(self) -> Iterator[Lever]:
-        yield Lever("account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor")
+        yield Lever(
+            "account.liquor_brix", 1.0, "liquor.brix_set", 0.002, "thicker liquor",
+            Job("Look at vacuum, gas vents and condensate drains of the effects, then at what "
+                "throttles the exhaust; book the clean where a coefficient has fallen",
+                "evaporator", "evaporator operator", f"{HOT} {CONFINED}"),
+        )  # fmt: skip
+
+    def calls(self) -> Iterator[Call]:
+        if self.entrainment:
+            twice = 200.0 * self.entrainment  # its usual share, in per cent
+            yield Call(
+                "loss", "evaporator.entrainment", "at most", twice,
+                Job("Look at the separator and its drain, the juice level and the vacuum; test the "
+                    "condenser's water each hour until it is back", f"effect {self.last}",
+                    "evaporator operator", f"{HOT} {CONFINED}"), loss="entrainment",
+            )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
         """Evaporation spread so that every effect but the bleeds makes the same vapour."""

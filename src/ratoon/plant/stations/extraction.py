@@ -12,9 +12,13 @@ from dataclasses import dataclass
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
+    MILLING,
+    ROTATING,
+    TECHNICIAN,
     Accounted,
     Check,
     Flow,
+    Job,
     Material,
     Named,
     Usual,
@@ -117,7 +121,7 @@ class Extraction(Station):
                       )  # fmt: skip
 
     def checks(self) -> Iterator[Check]:
-        yield Check("imbibition.flow", "Check the imbibition meter against the tank.")
+        yield Check("imbibition.flow", "Check the imbibition meter against the tank.", TECHNICIAN)
         yield Check("bagasse.pol", "Repeat the bagasse pol; check the typing.")
         yield Check("bagasse.moisture", "Repeat the bagasse moisture; check the oven.")
         yield Check(
@@ -182,3 +186,14 @@ def mills_of(s: Settings, least: int, most: int) -> tuple[Mill, ...]:
         raise BadInput("number of mills", where="mill.toml: mills", value=len(s.mills),
                        allowed=f"{least} to {most}")  # fmt: skip
     return tuple(Mill(m.fibre_content, m.fines, m.insolubles_to_juice) for m in s.mills)
+
+
+def more_imbibition(where: str) -> Job:
+    """The act that raises imbibition: its water is evaporated again."""
+    return Job("Open the imbibition water", where, MILLING, presses=("account.liquor_brix",))
+
+
+def drier_bagasse(where: str) -> Job:
+    """The act that takes water out of the bagasse of the last mill."""
+    return Job("Look at scrapers, juice grooves, pressure and chute level of the last mill; "
+               "imbibition hot enough", where, MILLING, ROTATING)  # fmt: skip

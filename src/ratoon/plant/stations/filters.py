@@ -16,6 +16,7 @@ from ratoon.plant.declared import (
     Accounted,
     Check,
     Flow,
+    Job,
     Lever,
     Material,
     Named,
@@ -158,7 +159,12 @@ class Filters(Station):
         yield Usual("cake.moisture", 60.0, 88.0)
 
     def levers(self) -> Iterator[Lever]:
-        yield Lever("account.mud_pol", -1.0, "filter.washing", 0.005, "better washing of cake")
+        yield Lever(
+            "account.mud_pol", -1.0, "filter.washing", 0.005, "wash water that reaches all cake",
+            Job("Clear the wash sprays and screens of the filters, wash over the whole drum, mud "
+                "thick and hot", "mud filters", "clarification operator", HOT,
+                presses=("account.liquor_brix",)),
+        )  # fmt: skip
 
     def picture(self) -> Iterator[Place]:
         yield Place(

@@ -15,8 +15,10 @@ from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
     BAGASSE_FIRE,
+    MILLING,
     ROTATING,
     Flow,
+    Job,
     Lever,
     Place,
     Range,
@@ -32,8 +34,10 @@ from ratoon.plant.stations.extraction import (
     Extraction,
     Mill,
     bagasse_reports,
+    drier_bagasse,
     mills_of,
     mixed_juice_usual,
+    more_imbibition,
     work_variables,
 )
 from ratoon.plant.streams import (
@@ -278,11 +282,18 @@ class Tandem(Extraction):
         yield from mixed_juice_usual()
 
     def levers(self) -> Iterator[Lever]:
-        yield Lever("account.extraction", 1.0, "mills.mixing", 0.01, "better mixing of imbibition")
+        last = f"mill {self.count}"
+        yield Lever(
+            "account.extraction", 1.0, "mills.mixing", 0.01,
+            "imbibition spread evenly over the blanket",
+            Job("Walk the tandem: imbibition over the whole width of the blanket, no nozzle "
+                "blocked, chutes full, no roll slipping; at the next stop the shredder's hammers",
+                f"mills 1 to {self.count}", MILLING, ROTATING),
+        )  # fmt: skip
         yield Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
-                    "more imbibition")  # fmt: skip
+                    "more imbibition", more_imbibition(last))  # fmt: skip
         yield Lever("account.bagasse_moisture", -1.0, f"mill.{self.count}.fibre_content", 0.002,
-                    "a drier last mill")  # fmt: skip
+                    "a drier last mill", drier_bagasse(last))  # fmt: skip
 
     def picture(self) -> Iterator[Place]:
         for n in range(1, self.count + 1):

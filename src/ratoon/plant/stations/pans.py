@@ -14,10 +14,14 @@ from functools import partial
 
 from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
+    LOOK,
     OWN,
+    SHOWN,
     UNSEEN,
     Accounted,
+    Call,
     Check,
+    Job,
     Lever,
     Material,
     Miss,
@@ -311,7 +315,7 @@ class PanStage(Scheme):
     def checks(self) -> Iterator[Check]:
         for g in self.grades:
             yield Check(f"pan.{g.letter}.massecuite.volume",
-                        "Count the strikes and their volumes again.")  # fmt: skip
+                        "Count the strikes and their volumes again.", "pan boiler")  # fmt: skip
 
     def usual(self) -> Iterator[Usual]:
         for g in self.grades:
@@ -324,10 +328,17 @@ class PanStage(Scheme):
     def levers(self) -> Iterator[Lever]:
         last = self.grades[-1]
         if last.purity is not None:
-            yield Lever("account.c_massecuite_purity", -1.0, f"pan.{last.letter}.purity_set", 0.002,
-                        "a poorer last massecuite")  # fmt: skip
+            yield Lever(
+                "account.c_massecuite_purity", -1.0, f"pan.{last.letter}.purity_set", 0.002,
+                "a poorer last massecuite",
+                Job("Boil the last massecuite from more of the poorest molasses and less liquor",
+                    f"{last.letter} pans", "pan boiler"),
+            )  # fmt: skip
         yield Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
                     "what is lost after the evaporators")  # fmt: skip
+
+    def calls(self) -> Iterator[Call]:
+        yield Call("loss", "account.undetermined", "at most", SHOWN, LOOK, loss="undetermined")
 
     def start(self, s: dict[str, float]) -> None:
         """Hand figures: dry substance of each massecuite on fresh liquor, usual run-off purity."""

@@ -11,7 +11,15 @@ from dataclasses import dataclass, field
 from functools import partial
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import OWN, Accounted, Check, Named, Range, Setting
+from ratoon.plant.declared import (
+    OWN,
+    SUPERVISOR,
+    Accounted,
+    Check,
+    Named,
+    Range,
+    Setting,
+)
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (
     JUICE,
@@ -179,7 +187,7 @@ class Stocks(Station):
     def checks(self) -> Iterator[Check]:
         for called in self.names:
             yield Check(f"stock.{called}", f"Take the stock of {called.replace('_', ' ')} again, "
-                        "same hour, same levels.")  # fmt: skip
+                        "same hour, same levels.", SUPERVISOR)  # fmt: skip
 
     def _sucrose(self, called: str, q: Quantities) -> Quantity:
         return change(q, called, self.densities.get(called, 0.0)).all_sucrose
