@@ -147,7 +147,7 @@ def _levers(account: PeriodAccount, day: DayResult, own: Solution | str) -> Iter
         return
     barred = doubted(account, day)
     every = levers(account)
-    short = {x.figure for x in every if _short(account, x)}
+    short = {x.figure for x in every if is_short(account, x)}
     for lever in every:
         job, worth = lever.job, day.target_worth.get(lever.figure)
         if job is None or worth is None or lever.figure not in short or lever.figure in barred:
@@ -163,7 +163,7 @@ def _levers(account: PeriodAccount, day: DayResult, own: Solution | str) -> Iter
         yield replace(made, limited_by=limited_by(account, own, lever))
 
 
-def _short(account: PeriodAccount, lever: Lever) -> bool:
+def is_short(account: PeriodAccount, lever: Lever) -> bool:
     """Whether a figure surely misses its target, on the side that its lever mends."""
     target, figure = account.mill.settings.targets.get(lever.figure), account.figure(lever.figure)
     if target is None or figure.value is None or figure.sigma is None:

@@ -77,7 +77,9 @@ def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Wor
     sold = terms(account.mill.roles, account.mill.settings.prices)
     return Worth(
         benchmark=_compared(account, base),
-        units=tuple(u for lever in levers(account) if (u := _unit(account, own, lever, hours))),
+        units=tuple(
+            u for lever in levers(account) if (u := unit_worth(account, own, lever, hours))
+        ),
         hour=earned(sold, own.values) * 3600.0,
         words="the works as mill.toml sets them, with this day's cane, rate and imbibition",
         priced_by="this day's own works, as the account found them, with stocks standing still",
@@ -135,7 +137,9 @@ def _compared(account: PeriodAccount, base: Solution) -> dict[str, Benchmark]:
     return rows
 
 
-def _unit(account: PeriodAccount, base: Solution, lever: Lever, hours: float) -> UnitWorth | None:
+def unit_worth(
+    account: PeriodAccount, base: Solution, lever: Lever, hours: float
+) -> UnitWorth | None:
     """Worth of one unit; None where the works do not answer to the lever."""
     plant, roles = account.mill.plant, account.mill.roles
     sold = terms(roles, account.mill.settings.prices)
