@@ -8,7 +8,7 @@ Nothing that costs more than it gains is asked for, nor what presses on a figure
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -69,6 +69,7 @@ def actions(
 def doubted(account: PeriodAccount, day: DayResult) -> frozenset[str]:
     """Addresses on which no job may stand: suspects, all of their sets, and figures they move."""
     suspect = {a for s in day.suspects for a in (s.reading, *s.equivalent)}
+    suspect |= {s.reading for s in day.set_aside}
     suspect |= {without_end(a) for a in suspect}
     made = {a for a, f in account.mill.figures.items() if f.reading in suspect}
     return frozenset(suspect | made | set(day.moved))
@@ -238,17 +239,32 @@ def _with(action: ActionResult, figure: Figure, level: float | None) -> ActionRe
 
 
 def _confirm(account: PeriodAccount, day: DayResult) -> Iterator[ActionResult]:
-    """One job for each suspect: its owner confirms it or sets it aside."""
+    """One job for each suspect, and each reading that cannot be: its owner confirms or sets aside.
+
+    What a person has decided already is not asked again.
+    """
+    decided, asked = set(account.gathered.decisions), set[str]()
     for suspect in day.suspects:
-        first = _first_read(suspect) or suspect.reading
-        info = account.mill.addresses[without_end(first)]
+        about = (suspect.reading, *suspect.equivalent)
+        asked |= {*about}
+        if decided & {*about}:
+            continue
         names = [m.name for m in suspect.members if m.kind == "measured"] or [suspect.name]
-        told = " or ".join(map(_lower, names[:MOST_NAMED]))
-        more = f", or one of {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-        check = info.check or suspect.check
-        what = f"Confirm or set aside {told}{more}. {check}".rstrip(". ")
-        yield _job(Job(what, _where(account, first), info.owner), "reading", f"confirm:{first}",
-                   (suspect.reading, *suspect.equivalent))  # fmt: skip
+        yield _to_confirm(account, _first_read(suspect) or suspect.reading, names, about,
+                          suspect.check)  # fmt: skip
+    for one in day.set_aside:
+        if one.reading not in asked | decided:
+            yield _to_confirm(account, one.reading, [one.name], (one.reading,), one.why)
+
+
+def _to_confirm(
+    account: PeriodAccount, first: str, names: Sequence[str], about: tuple[str, ...], check: str
+) -> ActionResult:
+    info = account.mill.addresses[without_end(first)]
+    told = " or ".join(map(_lower, names[:MOST_NAMED]))
+    more = f", or one of {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    what = f"Confirm or set aside {told}{more}. {info.check or check}".rstrip(". ")
+    return _job(Job(what, _where(account, first), info.owner), "reading", f"confirm:{first}", about)
 
 
 def _lower(name: str) -> str:
