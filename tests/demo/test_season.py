@@ -334,7 +334,8 @@ def _day_result(done: PeriodAccount, told: Season) -> Any:
     short = [] if isinstance(own, str) else [x for x in levers(done) if is_short(done, x)]
     units = tuple(u for x in short if (u := unit_worth(done, own, x, hours)))
     day = SimpleNamespace(
-        suspects=suspects(done), set_aside=set_aside(done), moved=moved_part(done, figures(done)), stops=(), readings=(),
+        suspects=suspects(done), set_aside=set_aside(done), stops=(), readings=(),
+        moved=moved_part(done, figures(done)),
         sugar_in_water=sugar_in_water(done), undetermined=judge(done), losses=loss_parts(done),
         target_worth=target_worth(done, Worth({}, units, None, "")), status=status_of(done),
     )  # fmt: skip
