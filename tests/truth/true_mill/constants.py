@@ -1,8 +1,9 @@
 """What nobody at the mill knows: constants drawn mill by mill, and a little day by day.
 
 Each stands about its usual value with the uncertainty that the mill file or the reference states
-for it; where none is stated it is marked `own` with a spread of ordinary practice. Four fifths of
-the variance belong to the mill and one fifth to the day, which remembers the day before.
+for it; where none is stated it is marked `own` with a spread of ordinary practice. Where the
+uncertainty is stated mill by mill or effect by effect, part of it is theirs together. Four fifths
+of the variance belong to the mill and one fifth to the day, which remembers the day before.
 """
 
 from __future__ import annotations
@@ -18,43 +19,47 @@ REMEMBERS = 0.7  # correlation of a day's part with that of the day before
 # name: value, standard deviation, low, high
 TABLE: dict[str, tuple[float, float, float, float]] = {
     "first.brix_free": (0.200, 0.025, 0.10, 0.30),
+    "brix_free": (0.200, 0.050, 0.06, 0.34),
     "first.purity_ratio": (1.0249, 0.00375, 1.01, 1.04),
     "soil": (0.0070, 0.0030, 0.0020, 0.020),
     "locked": (0.63, 0.065, 0.40, 0.85),
     "retained.1": (1.50, 0.085, 1.15, 1.85),
     "retained": (1.27, 0.090, 1.02, 1.60),
-    "fines": (1.0, 0.20, 0.4, 1.8),  # own
-    "soil_to_juice": (1.0, 0.15, 0.5, 1.6),  # own
+    "fines": (1.0, 0.30, 0.2, 2.2),
+    "soil_to_juice": (1.0, 0.30, 0.2, 1.9),
     "screen.capture": (0.68, 0.10, 0.30, 0.95),
     "screen.juice": (5.0, 1.0, 2.0, 9.0),
-    "screen.soil": (0.05, 0.02, 0.0, 0.15),  # own
+    "screen.soil": (0.05, 0.03, 0.0, 0.15),
     "work.shredder": (45.0, 5.0, 25.0, 65.0),
     "work.mill": (13.0, 1.5, 7.0, 19.0),
-    "work.heat": (0.90, 0.03, 0.75, 0.98),  # own
+    "work.heat": (0.90, 0.05, 0.75, 1.0),
     "removal": (0.06, 0.03, 0.005, 0.14),
-    "lime.to_mud": (0.60, 0.10, 0.2, 0.9),  # own
-    "lime.slurry": (0.10, 0.015, 0.05, 0.2),  # own
+    "lime.to_mud": (0.60, 0.15, 0.15, 0.95),
+    "lime.water": (9.0, 3.0, 3.0, 18.0),  # on CaO
+    "flocculant": (0.004, 0.003, 0.0, 0.012),  # water on cane
     "clarifier.inversion": (0.0006, 0.0004, 0.00005, 0.002),
     "retention": (0.85, 0.05, 0.65, 0.97),
     "washing": (0.87, 0.05, 0.70, 0.98),
     "bagacillo": (0.0036, 0.0010, 0.0012, 0.0075),
-    "filtrate.purity_drop": (0.0225, 0.007, 0.010, 0.035),
+    "filtrate.purity_drop": (0.020, 0.008, 0.002, 0.038),
     "filtrate.redissolved": (0.70, 0.15, 0.3, 1.0),  # own: the rest of the drop is destruction
-    "filtrate.temperature": (75.0, 3.0, 60.0, 85.0),  # own
-    "heater.loss": (0.02, 0.01, 0.0, 0.06),  # own
-    "heater.below": (3.0, 1.5, 0.0, 8.0),  # own
-    "effect.loss": (0.015, 0.005, 0.003, 0.035),  # own
-    "effect.drop": (0.5, 0.2, 0.1, 1.2),  # own: practice has 0.5 to 1 K an effect
+    "filtrate.temperature": (75.0, 8.0, 52.0, 92.0),
+    "heater.loss": (0.02, 0.015, 0.0, 0.06),
+    "heater.below": (3.0, 2.0, 0.0, 8.0),
+    "effect.loss": (0.015, 0.006, 0.0, 0.035),
+    "effect.drop": (0.5, 0.25, 0.0, 1.3),
     "effect.rise": (1.0, 0.08, 0.75, 1.25),  # the formulas in use spread so
     "effect.flash": (0.90, 0.08, 0.5, 1.0),  # own
-    "pan.heat": (1.10, 0.04, 1.0, 1.25),  # own
+    "pan.heat": (1.10, 0.04, 1.0, 1.25),
     "pan.rise": (1.0, 0.10, 0.7, 1.3),  # the formulas in use spread by 1 to 3 K
-    "pan.head": (1.5, 0.7, 0.0, 4.0),  # own
+    "pan.head": (1.5, 1.0, 0.0, 4.0),
     "over.A": (1.10, 0.10, 0.85, 1.40),
     "over.B": (1.15, 0.10, 0.88, 1.45),
     "over.C": (1.28, 0.10, 1.00, 1.60),
     "over.cooled": (1.30, 0.10, 1.05, 1.60),
-    "over.stiffness": (13.0, 3.0, 4.0, 22.0),  # own
+    "over.stiffness": (13.0, 5.0, 0.0, 26.0),
+    "water.temperature": (70.0, 10.0, 45.0, 95.0),
+    "scrubber": (0.4, 0.2, 0.0, 1.0),  # t/h, of the usual mill
     "water.A": (0.06, 0.02, 0.01, 0.13),
     "water.B": (0.10, 0.03, 0.02, 0.20),
     "water.C": (0.14, 0.04, 0.02, 0.28),
@@ -82,20 +87,25 @@ TABLE: dict[str, tuple[float, float, float, float]] = {
     "molasses.reducing": (0.12, 0.01, 0.08, 0.16),
     "molasses.ash": (0.13, 0.01, 0.09, 0.17),
     "boiler.unburnt": (0.035, 0.010, 0.005, 0.07),
-    "boiler.heat": (1.010, 0.012, 0.97, 1.05),  # own: the formulas in use spread so
+    "boiler.heat": (1.010, 0.012, 0.97, 1.05),
     "boiler.gas": (1020.0, 20.0, 950.0, 1100.0),  # own
-    "boiler.blowdown": (0.02, 0.008, 0.002, 0.05),  # own
-    "ash_of_fibre": (0.015, 0.004, 0.005, 0.03),  # own
+    "boiler.blowdown": (0.02, 0.010, 0.0, 0.05),
+    "boiler.air": (30.0, 6.0, 14.0, 46.0),
+    "boiler.feed": (105.0, 2.5, 99.0, 112.0),
+    "boiler.pressure": (1.0, 0.03, 0.92, 1.08),  # on what stands on the plate
+    "boiler.temperature": (0.0, 8.0, -20.0, 20.0),  # beyond what stands on the plate
+    "ash_of_fibre": (0.015, 0.005, 0.003, 0.03),
     "drives": (0.56, 0.04, 0.42, 0.70),
     "motors": (0.90, 0.03, 0.80, 0.97),
     "gear": (0.97, 0.008, 0.94, 0.99),  # own
-    "alternator": (0.96, 0.008, 0.93, 0.985),  # own
+    "alternator": (0.96, 0.010, 0.93, 0.985),
     "back_pressure": (0.74, 0.03, 0.64, 0.84),
     "condensing": (0.78, 0.03, 0.68, 0.88),
     "own_power.fixed": (2.5, 0.8, 0.5, 5.0),
     "own_power.on_cane": (14.5, 1.0, 10.0, 19.0),
     "exhaust.other": (5.0, 2.5, 0.3, 12.0),
-    "live.other": (2.0, 0.5, 0.5, 4.0),  # own
+    "live.other": (2.0, 1.5, 0.1, 6.0),
+    "condenser.water": (1.0, 0.15, 0.6, 1.4),  # on what stands on the plate
 }
 # what is lost unseen, by section: mean of the mill on pol in cane; own
 UNSEEN = {"juice": 0.0025, "evaporators": 0.0015, "pans": 0.0035}
@@ -103,7 +113,8 @@ UNSEEN_DAY = 0.4  # how much of it comes and goes from day to day
 ENTRAINED, ENTRAINED_SPREAD = 0.0002, 0.7  # of the log
 INVERTED = (0.0008, 0.0003, 0.0001, 0.00003, 0.00001)  # from first to last effect
 INVERTED_SPREAD = 0.5
-OWN_LOCKED, OWN_RETAINED, OWN_FINES = 0.025, 0.03, 0.12  # a mill beside the others; own
+OWN_LOCKED, OWN_RETAINED, OWN_FINES = 0.04, 0.05, 0.25  # a mill beside the others
+OWN_LOSS, OWN_DROP = 0.008, 0.3  # an effect beside the others
 
 
 def draw_mill(rng: np.random.Generator, mills: int, effects: int) -> Constants:
@@ -121,8 +132,8 @@ def draw_mill(rng: np.random.Generator, mills: int, effects: int) -> Constants:
     for i in range(1, effects + 1):
         spread = INVERTED_SPREAD * rng.standard_normal()
         c[f"inverted.{i}"] = float(np.exp(shares[i - 1] + spread))
-        c[f"effect.loss.{i}"] = 0.003 * rng.standard_normal()
-        c[f"effect.drop.{i}"] = 0.1 * rng.standard_normal()
+        c[f"effect.loss.{i}"] = OWN_LOSS * rng.standard_normal()
+        c[f"effect.drop.{i}"] = OWN_DROP * rng.standard_normal()
     c["entrained"] = float(ENTRAINED * np.exp(ENTRAINED_SPREAD * rng.standard_normal()))
     for section, size in UNSEEN.items():
         c[f"unseen.{section}"] = float(size * abs(rng.standard_normal()))

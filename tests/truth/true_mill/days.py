@@ -207,7 +207,7 @@ class Mill:
         taken = {}
         for x, end in ends.items():
             comes = sum(heat(f, FEEDS[k]) for k, f in end.feed.items())
-            comes += 1000.0 * end.water * liquid(70.0)
+            comes += 1000.0 * end.water * liquid(c["water.temperature"])
             cold = at[f"vapour.{x}"]
             off = 1000.0 * (vapour(cold) + 1900.0 * (end.temperature - cold))
             duty = heat(end.made, end.temperature) + end.evaporated * off - comes

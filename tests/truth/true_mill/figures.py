@@ -91,7 +91,9 @@ def _evaporator(f: dict[str, float], mill: Mill, day: Day) -> None:
     f["evaporator.steam.flow"] = e.steam / hours
     _juice(f, "liquor", e.liquor)
     f["liquor.flow"] = mass(e.liquor) / hours
-    f["condenser.sugar"] = 1e6 * e.entrained / (mill.plate.condenser * hours)
+    f["condenser.sugar"] = (
+        1e6 * e.entrained / (day.constants["condenser.water"] * mill.plate.condenser * hours)
+    )
 
 
 def _sugar_end(f: dict[str, float], mill: Mill, day: Day) -> None:

@@ -43,7 +43,7 @@ def clarify(mixed: Stream, bagasse: Stream, cane: Stream, at: Mapping[str, float
             c: Mapping[str, float]) -> Clarified:  # fmt: skip
     """`at` holds what people set: temperatures, lime, mud, wash, moisture of cake."""
     lime = at["lime"] * mass(cane)
-    slurry = stream(lime * (1.0 / c["lime.slurry"] - 1.0), 0.0,
+    slurry = stream(lime * c["lime.water"] + c["flocculant"] * mass(cane), 0.0,
                     (1.0 - c["lime.to_mud"]) * lime, 0.0, c["lime.to_mud"] * lime)  # fmt: skip
     bagacillo = bagasse * (c["bagacillo"] * mass(cane) / bagasse[F])
     filtrate = 0.12 * mixed

@@ -58,7 +58,7 @@ def crush(cane: Stream, water: float, last_fibre: float, contents: tuple[float, 
             if i == RETURNS_TO:
                 added = added + back
             bagasse[i] = _mill(comes, added, content[i], fines[i], soil[i],
-                               locked[i] if i else 0.0, held[i], c["first.brix_free"])  # fmt: skip
+                               locked[i] if i else 0.0, held[i], c["brix_free"])  # fmt: skip
             juices[i] = comes + added - bagasse[i]
         both = juices[0] + juices[1]
         caught = c["screen.capture"] * both[F]

@@ -105,7 +105,7 @@ class SugarEnd:
         if "B" in grades:
             wet = wet + grades["B"].sugar
         dust = c["dust"] * stream(0.0, wet[S], wet[N])
-        sweet = dust + stream(0.4 * hours)
+        sweet = dust + stream(c["scrubber"] * hours)
         dried = wet - stream(wet[W], *(c["dust"] * wet[1:3]))
         sugar = dried + stream(dry(dried) * at["sugar_moisture"] / (1.0 - at["sugar_moisture"]))
         self.tanks["liquor"].holds = self.tanks["liquor"].holds + remelt + sweet

@@ -19,7 +19,6 @@ from true_mill.properties import (
     mass,
 )  # fmt: skip
 
-FEED = 105.0  # degC, behind the deaerator
 MWH = 3.6e9  # J
 
 
@@ -56,9 +55,10 @@ def steam(process: float, work: float, cane: Stream, bagasse: Stream, bagacillo:
     crushing, temperatures, air ratio.
     """
     day, size = 24.0, plate["rate"] / 470.0
-    hot = live(plate["live.pressure"], plate["live.temperature"])
+    hot = live(c["boiler.pressure"] * plate["live.pressure"],
+               plate["live.temperature"] + c["boiler.temperature"])  # fmt: skip
     main = exhaust(at["exhaust.pressure"], at["exhaust.temperature"])
-    feed, cool = liquid(FEED), liquid(at["feed"])
+    feed, cool = liquid(c["boiler.feed"]), liquid(at["feed"])
     other = c["exhaust.other"] * size * day
     drives = 0.0
     if plate["electric"] < 0.5:
@@ -91,7 +91,7 @@ def steam(process: float, work: float, cane: Stream, bagasse: Stream, bagacillo:
     ash = float(bagasse[I] + c["ash_of_fibre"] * bagasse[F]) / mass(bagasse)
     gross = gross_heat(moisture, ash, float(bagasse[S]) / mass(bagasse), c["boiler.heat"])
     dry_fuel = 1.0 - moisture
-    gas = (0.45 + 5.75 * at["air"]) * dry_fuel * c["boiler.gas"] * (at["stack"] - 30.0)
+    gas = (0.45 + 5.75 * at["air"]) * dry_fuel * c["boiler.gas"] * (at["stack"] - c["boiler.air"])
     wet = (moisture + 0.53 * dry_fuel) * (2.442e6 + 1900.0 * (at["stack"] - 25.0))
     efficiency = 1.0 - (gas + wet) / gross - c["boiler.unburnt"]
     drum = liquid(min(boils_at(plate["live.pressure"]), 150.0)) + 4500.0 * max(
