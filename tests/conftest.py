@@ -9,8 +9,12 @@ import uuid
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from ratoon.checks.run import CheckRow
 
 # Debian keeps it where a short PATH does not look.
 RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
@@ -116,6 +120,14 @@ def plants_made_once() -> Iterator[None]:
         patch.setattr(mills, "mill_of", of_folder)
         patch.setattr(mills, "mill_from", from_text)
         yield
+
+
+@pytest.fixture(scope="session")
+def check_rows() -> "dict[str, CheckRow]":
+    """Every row of the published checks' tables by its id, worked once."""
+    from ratoon.checks.run import run_checks
+
+    return {row.id: row for row in run_checks()}
 
 
 @pytest.fixture
