@@ -7,7 +7,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -18,7 +18,14 @@ from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.demo.write import write_demo
 from ratoon.jobs import doctor
-from ratoon.jobs.day import account_all, account_day, accounted_days, kept_day
+from ratoon.jobs.day import (
+    CHANGED,
+    account_all,
+    account_day,
+    accounted_days,
+    decide,
+    kept_day,
+)
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill
 from ratoon.jobs.trial import Given, try_changes
@@ -231,3 +238,34 @@ def test_the_sheet_prints_the_head_of_the_chain_and_doctor_knows_it(mill_dir: Pa
     import_files(mill_dir, sorted((mill_dir / "input").iterdir()))
     lines = [one.line for one in doctor.examine(mill_dir) if not one.sound]
     assert any("is in no event" in line and "2031-06-12" in line for line in lines)
+
+
+def test_a_persons_word_sets_a_reading_aside_and_takes_it_back(mill_dir: Path) -> None:
+    """By the day, with its reason and name; the stretch to date says so; kept in the chain."""
+    before = in_mill(mill_dir, account_day, DAY)
+    assert before.set_aside == () and before.with_all is None
+    in_mill(mill_dir, decide, DAY, "bagasse.pol", True, "the bottle broke", "chemist")
+    assert CHANGED in in_mill(mill_dir, kept_day, DAY).words.notes
+    result = in_mill(mill_dir, account_day, DAY)
+    assert [(s.reading, s.why, s.by) for s in result.set_aside] == [
+        ("bagasse.pol", "the bottle broke", "chemist")
+    ]
+    assert result.with_all is not None
+    whole = before.figures["account.extraction"]
+    assert result.with_all["account.extraction"].value == pytest.approx(whole.value, abs=1e-6)
+    assert (result.figures["account.extraction"].sigma or 0.0) > (whole.sigma or 0.0)
+    row = next(r for r in result.readings if r.address == "bagasse.pol")
+    assert not row.used and "the bottle broke" in row.why_not
+    later = in_mill(mill_dir, account_day, DAY + timedelta(days=1))
+    assert any("set aside by its day" in n for n in later.words.notes)
+    in_mill(mill_dir, decide, DAY, "bagasse.pol", False, "it was another bottle", "chemist")
+    again = in_mill(mill_dir, account_day, DAY)
+    assert again.set_aside == ()
+    assert again.figures["account.extraction"].value == pytest.approx(whole.value, abs=1e-6)
+
+
+def test_a_word_on_a_reading_needs_the_reading_and_a_reason(mill_dir: Path) -> None:
+    with pytest.raises(UnknownName, match=r"bagasse\.pol"):
+        in_mill(mill_dir, decide, DAY, "bagasse.poll", True, "why", "chemist")
+    with pytest.raises(BadInput, match="a reason is wanted"):
+        in_mill(mill_dir, decide, DAY, "bagasse.pol", True, "  ", "chemist")

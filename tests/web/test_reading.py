@@ -10,6 +10,8 @@ from fastapi.testclient import TestClient
 
 from ratoon.web.app import create_app
 
+from .conftest import form_token
+
 DAY = "2031-06-12"
 ADDRESS = "mixed_juice.brix"
 
@@ -133,3 +135,18 @@ def test_a_period_that_is_no_period_is_refused_in_a_line(works_client):
         f"/readings?date={DAY}&address={ADDRESS}&from=a%26b", follow_redirects=False
     )
     assert chosen.headers["location"] == f"{at}?from=a%26b"
+
+
+def test_a_reading_is_set_aside_and_kept_by_a_persons_word(corrected):
+    at = f"/readings/{DAY}/bagasse.pol"
+    assert "It counts in the account" in corrected.get(at).text
+    token = form_token(corrected, at)
+    said = {"token": token, "act": "set aside", "why": "the bottle broke"}
+    assert corrected.post(at, data=said).status_code == 200
+    assert "It is set aside, by" in (text := corrected.get(at).text) and "the bottle broke" in text
+    sheet = corrected.get(f"/morning/{DAY}").text
+    assert "Readings set aside" in sheet and "the bottle broke" in sheet
+    assert corrected.post(at, data=said | {"act": "burn"}).status_code == 422
+    assert corrected.post(at, data={"token": token, "act": "keep", "why": " "}).status_code == 422
+    corrected.post(at, data={"token": token, "act": "keep", "why": "it was another bottle"})
+    assert "It counts in the account" in corrected.get(at).text
