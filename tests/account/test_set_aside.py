@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from ratoon.account import doubts
+from ratoon.account.drift import with_drifts
 from ratoon.account.gather import gather
 from ratoon.account.gathered import WhyNot
 from ratoon.account.mill import Mill
@@ -143,3 +144,16 @@ def test_contradiction_that_stays_widens_every_interval(
     wider = (test.statistic / test.dof) ** 0.5
     before, after = (a.figure("account.sugar").sigma for a in (sound, kept))
     assert before and after == pytest.approx(wider * before, rel=0.1)
+
+
+def test_a_drift_that_a_week_saw_counts_as_lasting_error(mill: Mill, sound: PeriodAccount) -> None:
+    drifts = {"mixed_juice.flow": (2.0, "%"), "liquor.brix": (-1.5, "%"), "cake.none": (1.0, "%")}
+    wider = with_drifts(mill, sound.gathered, drifts, "the week ending 2031-06-30")
+    before = {r.address: r for r in sound.gathered.readings}
+    after = {r.address: r for r in wider.readings}
+    flow = before["mixed_juice.flow"]
+    assert after["mixed_juice.flow"].common == pytest.approx(0.02 * flow.value)
+    assert after["liquor.brix"].common == pytest.approx(0.015)
+    assert sum("drift" in n.words for n in wider.notes) == 2
+    assert {a for a in after if after[a] != before[a]} == {"mixed_juice.flow", "liquor.brix"}
+    assert with_drifts(mill, sound.gathered, {}, "") is sound.gathered

@@ -6,6 +6,10 @@ error that all readings of the instrument share, by its rate times the days that
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+
+from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
@@ -42,3 +46,30 @@ def drift_of(
     if setting.drift is not None:
         return units.spread_to_inside(setting.drift, info.unit) * days
     return instrument.drift * abs(value) * days
+
+
+def with_drifts(
+    mill: Mill, gathered: Gathered, drifts: Mapping[str, tuple[float, str]], seen_by: str
+) -> Gathered:
+    """A day on which readings that were seen to drift count with that much more lasting error.
+
+    Parameters
+    ----------
+    drifts : by address how far it had drifted, and the unit: "%" of the reading, or its own.
+    seen_by : what saw it, in words.
+    """
+    known = [r for r in gathered.readings if r.address in drifts and r.kind == "measured"]
+    if not known:
+        return gathered
+    wider = {}
+    out = replace(gathered, notes=[*gathered.notes])
+    for r in known:
+        size, unit = drifts[r.address]
+        info = mill.addresses[r.address]
+        of_itself = unit == "%" and info.unit != "%"
+        far = abs(size / 100.0 * r.value) if of_itself else units.spread_to_inside(size, info.unit)
+        wider[r.address] = replace(r, common=(r.common**2 + far**2) ** 0.5)
+        out.note(NoteKind.DRIFT, f"{info.name}: {seen_by} saw it drift by {size:+.2g} {unit}; it "
+                 "counts with that much more uncertainty.")  # fmt: skip
+    out.readings = [wider.get(r.address, r) for r in gathered.readings]
+    return out

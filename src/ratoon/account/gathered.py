@@ -19,6 +19,7 @@ class NoteKind(StrEnum):
     LITTLE_READ = "little read"  # what nothing tells was held near its usual level
     SET_ASIDE = "set aside"  # readings that a day set aside enter with what its account found
     UNSETTLED = "not accounted"  # days whose own account is not made, so enter as they were read
+    DRIFT = "drift"  # a reading that a week or season saw drift counts with that much more error
     REFUSED = "refused"  # a stretch that cannot be accounted
 
 

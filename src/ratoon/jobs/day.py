@@ -51,6 +51,7 @@ def account_day(opened: OpenMill, day: date, again: bool = False) -> DayResult:
     """
     begun = time.perf_counter()
     season = load(opened, day)
+    season.look_back(opened.store, day)
     wanted = inputs_digest(season, day)
     if not again:
         kept = opened.store.ask(newest_result, KIND, season.mill.calendar.period(day))
@@ -135,6 +136,7 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> DayResu
 def _make(
     season: Season, day: date, wanted: str, begun: float
 ) -> tuple[DayResult, dict[str, Any], dict[str, Any]]:
+    from ratoon.account.drift import with_drifts
     from ratoon.account.gathered import NoteKind
     from ratoon.account.period import account
     from ratoon.account.result import Made, day_result, to_date_part
@@ -148,7 +150,7 @@ def _make(
     compiled = time.perf_counter() - compile_begun
     gathered = season.day(day)
     reconcile_begun = time.perf_counter()
-    today = account(mill, gathered)
+    today = account(mill, with_drifts(mill, gathered, season.drifts, season.seen_by))
     if today.answer is not None:
         _ = today.answer.readings, today.answer.suspects
     told = points_record(today)
@@ -288,6 +290,7 @@ def account_all(
         if (held := opened.mill_on(day)) is not season.mill:
             # An old day is accounted with the mill file of its day.
             season = season.of(held)
+        season.look_back(opened.store, day)
         wanted = inputs_digest(season, day)
         kept = opened.store.ask(newest_result, KIND, season.mill.calendar.period(day))
         if again or kept is None or kept.inputs_digest != wanted:

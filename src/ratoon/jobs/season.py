@@ -13,7 +13,7 @@ from ratoon import __version__
 from ratoon.base.records import Decision, Period, Reading, Stop
 from ratoon.jobs.day_points import POINTS, points_digest
 from ratoon.jobs.tables import tables_digest
-from ratoon.store.answers import newest_results
+from ratoon.store.answers import last_before, newest_results
 from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import changed_since as appended_since
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from ratoon.account.gathered import Gathered
     from ratoon.account.mill import Mill
     from ratoon.jobs.mills import OpenMill
+    from ratoon.store import Store
     from ratoon.store.records import Result
 
 AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
@@ -53,6 +54,9 @@ class Season:
     """What people said of its readings."""
     accounted: dict[datetime, Aside] = field(default_factory=dict)
     """What each of its days set aside when it was accounted, by the day's start."""
+    drifts: dict[str, tuple[float, str]] = field(default_factory=dict)
+    """Readings that the last week or season accounted before its last day saw drift, how far."""
+    seen_by: str = ""
     gathered: dict[date, Gathered] = field(default_factory=dict)
     _settled: dict[date, Gathered] = field(default_factory=dict)
     _sorted: list[Reading] | None = None
@@ -139,6 +143,15 @@ class Season:
         starts = [*rows, *(s.start for s in self.stops if s.start >= start)]
         return self.mill.calendar.day_of(min(starts)) if starts else first
 
+    def look_back(self, store: Store, day: date) -> None:
+        """Take up what the last week or season accounted before a day saw drift."""
+        start = self.mill.calendar.period(day).start
+        since = self.mill.calendar.period(self.mill.calendar.first_of_season(day)).start
+        seen = store.ask(last_before, ("week", "season to date"), Period(since, start))
+        alarms = seen.answer["alarms"] if seen else []
+        self.drifts = {a["address"]: (a["size"], a["unit"]) for a in alarms}
+        self.seen_by = f"the {seen.kind} ending {seen.answer['date']}" if seen else ""
+
     def stops_of(self, period: Period) -> list[Stop]:
         return [s for s in self.stops if s.start < period.end and s.end > period.start]
 
@@ -182,6 +195,7 @@ def inputs_digest(season: Season, day: date) -> str:
             "stops": [list(s) for s in stops],
             "accounted": [list(d) for d in days],
             "decisions": [list(d) for d in said],
+            "drifts": [[a, *d] for a, d in sorted(season.drifts.items())],
             "settings": season.mill.settings.text,
             "day": day.isoformat(),
             "program": __version__,

@@ -94,6 +94,18 @@ def newest_result(connection: Connection, kind: str, period: Period) -> Result |
     return None if row is None else _result(row)
 
 
+def last_before(connection: Connection, kinds: Iterable[str], within: Period) -> Result | None:
+    """The newest answer of some kinds for the latest period that ends inside a stretch."""
+    row = connection.execute(
+        select(results)
+        .where(results.c.kind.in_(list(kinds)), results.c.end > within.start,
+               results.c.end <= within.end)
+        .order_by(results.c.end.desc(), results.c.id.desc())
+        .limit(1)
+    ).first()  # fmt: skip
+    return None if row is None else _result(row)
+
+
 def newest_results(connection: Connection, kind: str, within: Period | None = None) -> list[Result]:
     """The newest answer of each period of a kind, by period."""
     query = select(results).where(results.c.kind == kind)
