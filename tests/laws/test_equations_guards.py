@@ -6,7 +6,7 @@ import time
 import numpy as np
 import pytest
 
-from ratoon.base.errors import BadInput, NotSpecified, UnknownName
+from ratoon.base.errors import BadInput, NotSolved, NotSpecified, UnknownName
 from ratoon.base.records import Reading
 from ratoon.equations import Eq, Equations, Report, Var
 
@@ -159,3 +159,34 @@ def test_one_instrument_is_one_entry_of_the_shares():
         (0.5 * sum(slopes)) ** 2, rel=1e-3
     )
     assert sum(shares.values()) == pytest.approx(1.0)
+
+
+def shared(slack: float) -> Equations:
+    """Two flows of a whole; one of them is near nothing."""
+    return Equations(
+        [Var("whole", "kg/s", 0.0, 1e3, 50.0, 10.0), Var("part", "kg/s", -1e3, 1e3, 5.0, 10.0),
+         Var("rest", "kg/s", -1e3, 1e3, 45.0, 10.0), Var("share", "1", 0.0, 1.0, 0.1, slack=slack)],
+        lambda v: [Eq("part", v["part"] - v["share"] * v["whole"]),
+                   Eq("rest", v["whole"] - v["part"] - v["rest"])],
+    )  # fmt: skip
+
+
+def test_an_account_passes_a_limit_by_its_slack_and_a_solve_does_not():
+    read = [Reading("whole", 100.0, 1.0), Reading("rest", 103.0, 1.0)]
+    free, held = (shared(slack).reconcile(read) for slack in (0.2, 0.0))
+    assert free.value("share") == pytest.approx(-0.03) and free.objective < 1e-9
+    assert held.value("share") == pytest.approx(0.0, abs=1e-3)
+    assert held.objective == pytest.approx(4.5, rel=0.01)  # both readings moved by 1.5
+    with pytest.raises(NotSolved):
+        shared(0.2).solve({"whole": 100.0, "rest": 103.0})
+
+
+def test_a_start_without_slopes_is_no_end_of_the_account():
+    """The table's own start takes its place."""
+    ratio = Equations(
+        [Var(n, "kg/s", 0.0, 1e3, 5.0) for n in ("above", "below")] + [Var("times", high=1e9)],
+        lambda v: [Eq("times", v["above"] / v["below"] - v["times"])],
+    )
+    read = [Reading("above", 8.0, 0.1), Reading("below", 2.0, 0.1)]
+    found = ratio.reconcile(read, start={"below": 0.0})
+    assert found.value("times") == pytest.approx(4.0)

@@ -330,6 +330,8 @@ class Solver:
     def find_null(self, z: Floats) -> None:
         """Find the columns to hold, by pivoted orthogonal factorisation."""
         _, a, _, h = self.evaluate(z)
+        if not (np.isfinite(a).all() and np.isfinite(h).all()):
+            raise NotSolved("the equations have no slopes where the account would begin")
         self._basis, self.held = null_space(*self.augmented.matrices(a, h))
 
     def null_space(self, z: Floats) -> Floats:
