@@ -29,6 +29,20 @@ def true_from_apparent(
     return (pol + sucrose_less_pol) / (dry_substance_factor * brix)
 
 
+def apparent(
+    sucrose: Quantity, sucrose_less_pol: Quantity, dry: Quantity, dry_substance_factor: Quantity
+) -> tuple[Quantity, Quantity]:
+    """Pol and refractometer Brix [kg/kg] of a thick product: `true_from_apparent` the other way.
+
+    Examples
+    --------
+    >>> pol, brix = apparent(0.322, 0.04, 0.7749, 0.945)
+    >>> round(pol, 3), round(brix, 3)
+    (0.282, 0.82)
+    """
+    return sucrose - sucrose_less_pol, dry / dry_substance_factor
+
+
 def conductivity_ash(
     conductivity: Quantity, water_conductivity: Quantity, grams_in_100_ml: float = 5.0
 ) -> Quantity:

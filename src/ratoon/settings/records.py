@@ -204,7 +204,9 @@ class PanSettings:
     dry_on_brix: float = _field(
         "1", "true dry substance over refractometer brix", low=0.1, high=10.0
     )
-    sucrose_less_pol: float = _field("%", "sucrose less pol, on material", 0.0, low=-20.0)
+    sucrose_less_pol: float | None = _field(
+        "%", "sucrose less pol, on massecuite; left out: 7 % of its non-sucrose", None, low=-20.0
+    )
     magma_share: float = _field("%", "magma in its dry substance", 0.0)
     magma_sigma: float = _field("%", "standard uncertainty of the magma share", 0.02)
     grain_share: float = _field("%", "grain liquor in its dry substance", 0.0)

@@ -27,6 +27,7 @@ from ratoon.plant.stations.crystalliser import GROUP, massecuite_flow
 from ratoon.plant.stations.pans import PanStage, mother_purity
 from ratoon.plant.stations.scheme import Grade
 from ratoon.plant.stations.stocks import change
+from ratoon.plant.stations.thick import dry_on_brix, thick_reports
 from ratoon.plant.streams import (
     MASSECUITE,
     Quantities,
@@ -68,6 +69,7 @@ class Centrifugal(Station):
         n, letter = self.name, self.grade.letter
         yield from stream_variables(self.sugar, f"{letter} sugar from the centrifugals")
         yield from stream_variables(self.molasses, self._words)
+        yield dry_on_brix(self.molasses, self._words, self.molasses_dry_on_brix)
         yield Var(f"{n}.wash.flow", "kg/s", -20.0, 100.0, 0.6, trade="t/h",
                   text=f"water used in {letter} centrifugals")  # fmt: skip
         yield Var(f"{n}.purity_rise", "1", -0.05, 0.25, self.purity_rise, kind="assumed",
@@ -139,8 +141,7 @@ class Centrifugal(Station):
         yield Report(f"{m}.flow", run_off.mass, "kg/s", "t/h", self._words)
         yield Report(f"{m}.dry_substance", run_off.brix, "kg/kg", "%",
                      f"true dry substance of {self._words}")  # fmt: skip
-        yield Report(f"{m}.brix", run_off.brix / self.molasses_dry_on_brix, "kg/kg", "%",
-                     f"refractometer brix of {self._words}, diluted")  # fmt: skip
+        yield from thick_reports(q, m, self._words, run_off, letter, f"{m}.dry_on_brix")
         yield Report(f"{m}.purity", run_off.purity, "kg/kg", "%", f"true purity, {self._words}")
         if m == "final_molasses":
             yield Report("final_molasses.weight", run_off.mass, "kg/s", "t", "final molasses made")

@@ -24,6 +24,7 @@ from ratoon.plant.stations.pans import (
     saturated_sucrose,
 )
 from ratoon.plant.stations.stocks import change
+from ratoon.plant.stations.thick import mother_report
 from ratoon.plant.streams import (
     MASSECUITE,
     Quantities,
@@ -89,6 +90,8 @@ class Crystalliser(Station):
         cooled = read(q, "crystalliser.massecuite", MASSECUITE)
         yield Report("crystalliser.nutsch.purity", mother_purity(cooled), "kg/kg", "%",
                      "purity of mother liquor after cooling")  # fmt: skip
+        yield mother_report(q, "crystalliser.nutsch", "mother liquor after cooling", cooled,
+                            self.letter, "final_molasses.dry_on_brix")  # fmt: skip
         yield Report("crystalliser.massecuite.crystal", cooled.crystal / cooled.mass, "kg/kg", "%",
                      "crystal in cooled massecuite")  # fmt: skip
 

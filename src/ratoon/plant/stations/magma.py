@@ -19,6 +19,7 @@ from ratoon.plant.declared import (
 )
 from ratoon.plant.station import Station
 from ratoon.plant.stations.scheme import Pool
+from ratoon.plant.stations.thick import dry_on_brix, thick_reports
 from ratoon.plant.streams import (
     Quantities,
     Quantity,
@@ -48,6 +49,7 @@ class Magma(Station):
     def table(self) -> Iterator[Var]:
         for pool in self.pools:
             yield from stream_variables(pool.stream, self._words(pool))
+            yield dry_on_brix(pool.stream, self._words(pool), self.dry_on_brix)
         yield Var("remelt.dry_substance", "kg/kg", 0.3, 0.8, self.remelt_dry_substance,
                   kind="assumed", sigma=0.01, trade="%", text="dry substance of remelt",
                   source=COMMON)  # fmt: skip
@@ -75,8 +77,7 @@ class Magma(Station):
             water = magma.water - read(q, f"sugar.{pool.letter}").water
             yield Report(f"{n}.flow", magma.mass, "kg/s", "t/h", f"{what} made")
             yield Report(f"{n}.dry_substance", magma.brix, "kg/kg", "%", f"dry substance of {what}")
-            yield Report(f"{n}.brix", magma.brix / self.dry_on_brix, "kg/kg", "%",
-                         f"brix of {what}")  # fmt: skip
+            yield from thick_reports(q, n, what, magma, pool.letter, f"{n}.dry_on_brix")
             yield Report(f"{n}.purity", magma.purity, "kg/kg", "%", f"purity of {what}")
             yield Report(f"{n}.water", water, "kg/s", "t/h", f"water to the {what} mingler"
                          if n != "magma" else "water to the mingler")  # fmt: skip

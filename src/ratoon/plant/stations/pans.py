@@ -36,6 +36,13 @@ from ratoon.plant.headers import EXHAUST, SUPERHEAT, drawn
 from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.scheme import LIQUOR, MAGMA, Grade, Scheme
 from ratoon.plant.stations.stocks import change
+from ratoon.plant.stations.thick import (
+    ON_NONSUCROSE,
+    dry_on_brix,
+    mother_report,
+    sucrose_less_pol,
+    thick_reports,
+)
 from ratoon.plant.streams import (
     JUICE,
     MASSECUITE,
@@ -55,6 +62,7 @@ from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
 
 COMMON = "common practice, no source"
 MEMORY = "from memory, not verified against print; a default to be replaced"
+USUAL_PURITY = 0.87  # of a first massecuite, common practice
 USUAL_SHARES = {
     LIQUOR: (0.90, 0.08, 0.02),
     "A_molasses": (0.68, 0.32),
@@ -113,6 +121,11 @@ class PanStage(Scheme):
                       )  # fmt: skip
         yield Var(f"{n}.evaporation", "kg/s", 0.0, 1e3, 5.0, trade="t/h",
                   text=f"water evaporated in {g.letter} pans")  # fmt: skip
+        yield dry_on_brix(f"{n}.massecuite", what, g.dry_on_brix)
+        short = g.sucrose_less_pol
+        if short is None:
+            short = ON_NONSUCROSE * g.dry_substance * (1.0 - (g.purity or USUAL_PURITY))
+        yield sucrose_less_pol(g.letter, short)
         yield assumed(f"{n}.head_rise", "K", 1.5, 1.0, "K",
                       f"rise of boiling point by head in {g.letter} pans", -2.0, 15.0)  # fmt: skip
         yield Var(f"{n}.steam.flow", "kg/s", 0.0, 1e3, 6.0, trade="t/h",
@@ -266,14 +279,16 @@ class PanStage(Scheme):
             dry = made.dry_substance
             yield Report(f"{n}.massecuite.dry_substance", dry, "kg/kg", "%",
                          f"true dry substance of {what}")  # fmt: skip
-            yield Report(f"{n}.massecuite.brix", dry / g.dry_on_brix, "kg/kg", "%",
-                         f"refractometer brix of {what}, diluted")  # fmt: skip
+            yield from thick_reports(q, f"{n}.massecuite", what, made, g.letter,
+                                     f"{n}.massecuite.dry_on_brix")  # fmt: skip
             yield Report(f"{n}.massecuite.purity", made.true_purity, "kg/kg", "%",
                          f"true purity of {what}")  # fmt: skip
             yield Report(f"{n}.massecuite.crystal", made.crystal / made.mass, "kg/kg", "%",
                          f"crystal in {what}")  # fmt: skip
             yield Report(f"{n}.nutsch.purity", mother_purity(made), "kg/kg", "%",
                          f"purity of mother liquor of {what}")  # fmt: skip
+            yield mother_report(q, f"{n}.nutsch", f"mother liquor of {what}", made, g.letter,
+                                f"{self.run_off(g.letter)}.dry_on_brix")  # fmt: skip
         for header, takers in sorted(drawn(self.takes()).items(), key=lambda h: h[0].effect):
             name = f"pan.vapour{header.effect}" if header.effect else "pan.exhaust"
             yield Report(f"{name}.steam.flow", sum(q[t.flow] for t in takers), "kg/s", "t/h",

@@ -59,7 +59,7 @@ class Grade:
     header: Header
     density: float
     dry_on_brix: float  # true dry substance / refractometer brix
-    sucrose_less_pol: float  # sucrose less pol, on material
+    sucrose_less_pol: float | None  # sucrose less pol, on massecuite
     magma_share: float = 0.0
     grain_share: float = 0.0
     purity: float | None = None
