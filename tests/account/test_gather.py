@@ -116,3 +116,15 @@ def test_what_a_rough_row_states_beyond_the_mill_file_is_its_own(mill: Mill) -> 
     assert usual == pytest.approx((32.0**0.5, 32.0**0.5))
     assert rough == pytest.approx(((12.0**2 - 32.0) ** 0.5, 32.0**0.5))
     assert better == pytest.approx((8.0**0.5, 8.0**0.5))
+
+
+def test_hours_crushed_stand_where_no_stop_has_clock_times(mill: Mill, period: Period) -> None:
+    read = Reading(
+        "hours.crushing", 20.5 * 3600.0, None, unit="h", start=period.start, end=period.end
+    )
+    row = cane(period, 0.0, 24.0, 9000.0)
+    assert gather(mill, period, [row, read], []).crushing == 20.5 * 3600.0
+    stop = Stop(period.start, period.start + timedelta(hours=2), "mills", "other")
+    both = gather(mill, period, [row, read], [stop])
+    assert both.crushing == 22.0 * 3600.0
+    assert [n.row.address for n in both.shown] == ["hours.crushing"]

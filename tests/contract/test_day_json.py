@@ -159,3 +159,23 @@ def test_to_date(day: dict[str, Any]) -> None:
     for part in day["to_date"].values():
         has(part, {"from": str, "days": int, "figures": dict, "losses": dict, "pol": dict})
         assert {f"account.{n}" for n in UNITS} <= set(part["figures"])
+
+
+def test_every_quantity_of_the_plant_is_told_when_asked(
+    typed: Typed, printed: dict[str, dict[str, Any]]
+) -> None:
+    day = printed[DAY]
+    told = typed("day", DAY, "--all", "--json").json
+    assert {k: v for k, v in told.items() if k in ("figures", "losses", "inputs_digest")} == {
+        k: day[k] for k in ("figures", "losses", "inputs_digest")
+    }
+    every = told["quantities"]
+    assert all(set(one) == {"value", "sigma", "unit", "kind"} for one in every.values())
+    listed = {a["address"] for a in typed("addresses", "--json").json}
+    assert {a for a in every if not a.startswith("account.")} <= listed
+    assert every["mixed_juice.flow"]["kind"] == "measured"
+    assert every["heater.primary.heat_loss"] == {
+        "value": pytest.approx(2.0, abs=1.0), "sigma": pytest.approx(1.5, abs=0.2), "unit": "%",
+        "kind": "assumed",
+    }  # fmt: skip
+    assert every["cane.fibre"]["kind"] == "found" and every["cane.fibre"]["sigma"] > 0.0

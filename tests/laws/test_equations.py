@@ -359,3 +359,32 @@ def test_slopes_without_a_value_and_a_quick_way_that_does_not_end(
     check_rank(scipy.sparse.csr_array([[1.0, 0.0], [0.5, 1.0]]), rows, columns)
     with pytest.raises(NotSpecified, match="repeat one another"):
         check_rank(scipy.sparse.csr_array([[1.0, 2.0], [0.5, 1.0]]), rows, columns)
+
+
+def test_a_usual_value_tells_only_what_nothing_else_does() -> None:
+    """Of what is read it moves nothing; it counts in no test; what nobody reads it makes sure."""
+    names = [f"{i}" for i in range(1, 7)]
+
+    def nodes(v):
+        for k, row in enumerate(BALANCES, 1):
+            yield Eq(f"node {k}", sum(a * v[n] for a, n in zip(row, names, strict=True) if a))
+        yield Eq("heat", v["heat"] - 4.2 * v["1"] * (v["warm"] - 20.0))
+
+    table = [Var(n, "kg/s", start=50.0) for n in names]
+    table.append(Var("heat", "kW", start=1e4, scale=1e4))
+    table.append(Var("warm", "degC", start=40.0, sigma=8.0))
+    system = Equations(table, nodes)
+    read = readings([1.0, -2.0, 0.5, 1.5, -1.0, 2.0], [1.0] * 6)
+    plain, answer = EXCHANGER.reconcile(read), system.reconcile(read)
+    assert answer.value("1") == pytest.approx(plain.value("1"), rel=1e-9)
+    assert (answer.dof, answer.objective) == (plain.dof, pytest.approx(plain.objective))
+    assert answer.value("warm") == pytest.approx(40.0) and answer.sigma("warm") == pytest.approx(8)
+    assert answer.assumed_share("heat") > 0.9
+    # told by a heat meter, it weighs next to nothing, and still counts in no test
+    told = system.reconcile([*read, Reading("heat", 4.2 * 100.0 * 50.0, 100.0)])
+    assert told.value("warm") == pytest.approx(70.0, abs=0.5) and told.sigma("warm") < 0.5
+    assert told.dof == plain.dof
+    assert told.objective == pytest.approx(plain.objective, abs=0.2)
+    # read, it is a reading and no more
+    seen = system.reconcile([*read, Reading("warm", 60.0, 0.5)])
+    assert seen.value("warm") == pytest.approx(60.0) and seen.sigma("warm") == pytest.approx(0.5)

@@ -84,6 +84,13 @@ def gather(
         lost = {}
     crushing = max(period.seconds - sum((b - a).total_seconds() for a, b in stood)
                    - sum(lost.values()), 0.0)  # fmt: skip
+    if ran := _touching(by_address.pop(CRUSHING, []), period):
+        if stood:
+            why = "kept, not used: stops with clock times are there"
+            shown += [NotUsed(r, WhyNot.TWICE, why) for r in ran]
+        else:
+            told, twice = without_twice(ran)
+            crushing, shown = min(sum(r.value for r in told), period.seconds), shown + twice
     evaporator = _evaporator_seconds(by_address.pop(EVAPORATING, []), period, crushing)
     out = Gathered(period, crushing, evaporator, stood=stood, shown=shown,
                    recorded=recorded)  # fmt: skip

@@ -20,6 +20,7 @@ class NoteKind(StrEnum):
     SET_ASIDE = "set aside"  # readings that a day set aside enter with what its account found
     UNSETTLED = "not accounted"  # days whose own account is not made, so enter as they were read
     DRIFT = "drift"  # a reading that a week or season saw drift counts with that much more error
+    AT_BOUND = "at a limit"  # a quantity that the readings ask to be more than it can be
     REFUSED = "refused"  # a stretch that cannot be accounted
 
 

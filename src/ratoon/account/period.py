@@ -15,6 +15,7 @@ from ratoon.account.set_aside import CANNOT_BE, PAST, Settled, Settling
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
 from ratoon.base.records import Figure, FigureKind, Reading
+from ratoon.base.words import capital
 from ratoon.equations import Reconciled
 from ratoon.equations.records import Suspect
 from ratoon.plant.stations.stocks import WEIGHED, without_end
@@ -165,6 +166,8 @@ def account(
     ).settle()
     if settled.answer.is_drawn:
         gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
+    for address in settled.answer.at_bound:
+        gathered.note(NoteKind.AT_BOUND, _at_bound(mill, settled.answer, address), address)
     for answer in (settled.answer, settled.whole):
         if answer is not None and (test := answer.global_test).p < SOUND:
             answer.widened = max(1.0, (test.statistic / test.dof) ** 0.5)
@@ -194,7 +197,15 @@ def _instead(mill: Mill, gathered: Gathered, address: str) -> Reading | None:
     var = mill.plant.equations.variables.get(address)
     if var is None or not var.sigma or address in {r.address for r in gathered.readings}:
         return None
-    return Reading(address, var.start, LOOSE * var.sigma, kind="assumed", source=var.source)
+    return Reading(address, var.expected, LOOSE * var.sigma, kind="assumed", source=var.source)
+
+
+def _at_bound(mill: Mill, answer: Reconciled, address: str) -> str:
+    """Words on a quantity that would go beyond what its station's table lets it be."""
+    info = mill.addresses[address]
+    value = units.from_inside(answer.state[address], info.unit)
+    return (f"{capital(info.name)} stands at its limit of {value:g} {info.unit}: the "
+            "readings ask for more; what hangs on it is less sure than it looks.")  # fmt: skip
 
 
 def _impossible(mill: Mill, gathered: Gathered) -> frozenset[str]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 import numpy as np
 
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
+from ratoon.base.addresses import AddressInfo
+from ratoon.base.records import FigureKind
 
 DIGITS = 9  # more than any instrument has; fewer would show when a trial starts from them
 ZERO = 1e-12  # what is left of a zero after the solve
@@ -46,6 +48,37 @@ def works_part(account: PeriodAccount) -> dict[str, Any]:
         "assumed": sorted(account.assumed_addresses & figures.keys()),
         "state": {a: _short(v) for a, v in answer.state.items()},
     }
+
+
+def quantities(
+    works: Mapping[str, Any], addresses: Mapping[str, AddressInfo], read: Collection[str]
+) -> dict[str, dict[str, Any]]:
+    """Every address of a plant with what a kept `works_part` says of it, in trade units.
+
+    Parameters
+    ----------
+    read : addresses of the readings in use.
+
+    Returns
+    -------
+    ``{address: {"value", "sigma", "unit", "kind"}}``; value and sigma are None where nothing
+    determines it, and `kind` is a figure's: measured, found, assumed, set or not determined.
+    """
+    figures, assumed = works.get("figures", {}), set(works.get("assumed", ()))
+
+    def kind_of(address: str, info: AddressInfo, sigma: float | None) -> FigureKind:
+        if address not in figures:
+            return "not determined"
+        if info.kind == "constant" or not sigma:
+            return "set"
+        return "assumed" if address in assumed else "measured" if address in read else "found"
+
+    out: dict[str, dict[str, Any]] = {}
+    for address, info in addresses.items():
+        value, sigma = figures.get(address, (None, None))
+        out[address] = {"value": value, "sigma": sigma, "unit": info.unit,
+                        "kind": kind_of(address, info, sigma)}  # fmt: skip
+    return out
 
 
 def _streams(variables: Iterable[str]) -> dict[str, list[str]]:

@@ -39,6 +39,9 @@ def day(
     why: Annotated[
         str, typer.Option(metavar="TEXT", help="The reason for --keep or --set-aside.")
     ] = "",
+    every: Annotated[
+        bool, typer.Option("--all", help="With --json: every quantity of the plant as well.")
+    ] = False,
     json: say.AsJson = False,
 ) -> int:
     """Account a mill day and write its morning sheet."""
@@ -59,8 +62,9 @@ def day(
             if reading is not None:
                 job.decide(opened, when, reading, aside, why)
         result = job.account_day(opened, when, again=again)
+        more = {"quantities": job.quantities_of(opened, result)} if every else {}
     if json:
-        say.answer_json(to_json(result))
+        say.answer_json(to_json(result) | more)
     else:
         say.answer(_in_words(result))
         say.tell(f"morning sheet in {mill / 'sheets' / result.date}")

@@ -63,6 +63,11 @@ class Var:
     slack: float = 0.0
     told_by: str = ""
 
+    @property
+    def expected(self) -> float:
+        """What an account takes it for where nobody has read it [inside unit]."""
+        return self.start if self.usual is None else self.usual
+
     def __post_init__(self) -> None:
         if not self.low <= self.high:
             raise BadInput(f"limits {self.low:g} to {self.high:g} are not a range", where=self.name)

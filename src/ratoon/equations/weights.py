@@ -85,8 +85,7 @@ def set_up(
             continue
         free.append(j)
         if var.sigma and var.name not in read_names and var.told_by not in read_names:
-            value = var.start if var.usual is None else var.usual
-            used.append(Reading(var.name, value, var.sigma, kind="assumed",
+            used.append(Reading(var.name, var.expected, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip
     weak = np.array(
         [

@@ -95,6 +95,16 @@ def _shown(opened: OpenMill, kept: Result, day: date, known: Known | None = None
     return with_neighbours(opened, KIND, day, result, known)
 
 
+def quantities_of(opened: OpenMill, result: DayResult) -> dict[str, dict[str, Any]]:
+    """Every address of the plant with its figure on an accounted day."""
+    from ratoon.account.works import quantities
+
+    period = opened.mill.calendar.period(date.fromisoformat(result.date))
+    kept = opened.store.ask(newest_result, WORKS, period)
+    read = {r.address for r in result.readings if r.used}
+    return quantities(kept.answer if kept else {}, opened.mill.plant.addresses, read)
+
+
 def _has_records(opened: OpenMill, season: Season, day: date) -> None:
     period = season.mill.calendar.period(day)
     inside = any(r.end is not None and r.start and period.start <= r.start < period.end

@@ -102,7 +102,7 @@ class Plant:
             found[address] = AddressInfo(
                 address, address.replace(".", " ").replace("_", " "), unit, "noted"
             )
-        for address in ("hours.evaporator",):
+        for address in ("hours.evaporator", "hours.crushing"):
             found[address] = replace(found[address], readable=True)
         for usual in (one for station in self.works.stations for one in station.usual()):
             if (info := found.get(usual.address)) and dimension(usual.unit) == info.dimension:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import OWN, Accounted, Check, Material, Range, Setting, Slider, Usual
-from ratoon.plant.station import Station, usually
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -53,6 +53,8 @@ class Cane(Station):
         )
         yield usually("cane.temperature", "degC", self.temperature, 8.0, "degC",
                       "temperature of cane", -20.0, 70.0)  # fmt: skip
+        yield assumed("cane.can_fibre_less", "kg/kg", 0.0, 0.003, "%",
+                      "fibre in cane, laboratory, less can fibre", -0.03, 0.03)  # fmt: skip
         yield Var(
             "first_juice.brix_allowance", "kg/kg", 0.0, 0.08, 0.030, kind="assumed", sigma=0.004,
             trade="%", text="allowance that turns first-juice brix into brix in cane",
@@ -91,6 +93,8 @@ class Cane(Station):
         yield Report("cane.weight", cane.mass, "kg/s", "t", "cane crushed")
         yield Report("cane.rate", cane.mass, "kg/s", "t/h", "crushing rate")
         yield Report("cane.fibre_laboratory", fibre, "kg/kg", "%", "fibre in cane, laboratory")
+        yield Report("cane.fibre_can", fibre - q["cane.can_fibre_less"], "kg/kg", "%",
+                     "can fibre in cane")  # fmt: skip
         yield Report("cane.fibre", cane.fibre / cane.mass, "kg/kg", "%", "true fibre in cane")
         yield Report("cane.brix", brix, "kg/kg", "%", "brix in cane")
         yield Report("cane.pol", pol, "kg/kg", "%", "pol in cane")
@@ -133,6 +137,7 @@ class Cane(Station):
         yield Usual("first_juice.brix", 12.0, 27.0)
         yield Usual("first_juice.pol", 8.0, 25.0)
         yield Usual("cane.fibre_laboratory", 9.0, 22.0)
+        yield Usual("cane.fibre_can", 9.0, 22.0)
 
     def start(self, s: dict[str, float]) -> None:
         rate = self.rate

@@ -22,7 +22,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, assumed
 from ratoon.plant.stations.crystalliser import GROUP, massecuite_flow
 from ratoon.plant.stations.pans import PanStage, mother_purity
 from ratoon.plant.stations.scheme import Grade
@@ -78,9 +78,9 @@ class Centrifugal(Station):
         yield Var(f"{self.sugar}.moisture", "kg/kg", 1e-4, 0.12, self.sugar_moisture,
                   kind="assumed", sigma=self.sugar_moisture_sigma, trade="%",
                   text=f"water in {letter} sugar", source=COMMON)  # fmt: skip
-        assumed = self.sugar_purity_sigma is not None
+        stated = self.sugar_purity_sigma is not None
         yield Var(f"{self.sugar}.purity", "kg/kg", 0.5, 0.99999, self.sugar_purity,
-                  kind="assumed" if assumed else "free",
+                  kind="assumed" if stated else "free",
                   sigma=self.sugar_purity_sigma or 0.3 * (1.0 - self.sugar_purity), trade="%",
                   text=f"purity of {letter} sugar", source=COMMON)  # fmt: skip
 
@@ -240,9 +240,18 @@ class MolassesQuality(Station):
                       sigma=0.01, trade="%", text=f"{text} in final molasses",
                       source=COMMON)  # fmt: skip
 
+        yield assumed("final_molasses.ash_on_conductivity", "1", 1.10, 0.08, "1",
+                      "sulphated ash over conductivity ash of final molasses", 0.5, 2.5,
+                      "from memory, low confidence; a mill compares its own")  # fmt: skip
+
+    def reports(self, q: Quantities) -> Iterator[Report]:
+        yield Report("final_molasses.conductivity_ash",
+                     q["final_molasses.ash"] / q["final_molasses.ash_on_conductivity"], "kg/kg",
+                     "%", "conductivity ash in final molasses")  # fmt: skip
+
     def named(self) -> Iterator[Named]:
-        yield Named("weekly analysis", "final_molasses.reducing_sugars")
-        yield Named("weekly analysis", "final_molasses.ash")
+        for analysis in ("reducing_sugars", "ash", "conductivity_ash"):
+            yield Named("weekly analysis", f"final_molasses.{analysis}")
 
     def usual(self) -> Iterator[Usual]:
         yield Usual("final_molasses.reducing_sugars", 4.0, 26.0)

@@ -174,7 +174,11 @@ class Stocks(Station):
         for called in self.names:
             stock = KNOWN[called]
             holds = read(q, stock.stream, stock.components)
-            opening, closing, _ = _addresses(called)
+            opening, closing, shift = _addresses(called)
+            if called not in PRODUCTS:
+                yield Report(f"stock.{called}.opening_purity", holds.true_purity - q[shift],
+                             "kg/kg", "%",
+                             f"purity of the opening stock of {stock.text}")  # fmt: skip
             for address, when in ((opening, "opening"), (closing, "closing")):
                 mass = (self.densities.get(called) or stock.density) * q[address]
                 yield Report(f"stock.{called}.{when}_pol",

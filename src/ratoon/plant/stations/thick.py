@@ -20,7 +20,7 @@ MEMORY = "the mill file's figure; from memory, a mill measures its own"
 
 
 def dry_on_brix(stem: str, text: str, value: float) -> Var:
-    """The row of true dry substance over refractometer brix; the farther from one, the less sure."""
+    """The row of true dry substance over refractometer brix; less sure the farther from one."""
     return assumed(f"{stem}.dry_on_brix", "1", value, 0.004 + 0.15 * abs(1.0 - value), "1",
                    f"true dry substance over refractometer brix, {text}", 0.5, 1.2,
                    MEMORY)  # fmt: skip
