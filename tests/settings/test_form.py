@@ -6,6 +6,7 @@ import pytest
 
 from ratoon.account.mill import read_mill
 from ratoon.base.errors import BadInput
+from ratoon.demo.write import mill_text
 from ratoon.jobs.mills import form_of, upgrade_mill
 from ratoon.settings.form import FORM, raised, upgraded, written
 from ratoon.settings.read import parse_settings, tables_of
@@ -63,3 +64,24 @@ def test_what_a_heater_heats_is_named(tmp_path: Path) -> None:
     (tmp_path / "mill.toml").write_text(written(tables), encoding="utf-8")
     with pytest.raises(BadInput, match=r"heaters\.primary\.heats.*Did you mean mixed_juice"):
         _ = read_mill(tmp_path).plant
+
+
+def test_what_a_mill_does_not_know_is_filled_by_its_place() -> None:
+    text = mill_text()
+    tables = tables_of(text)
+    left_out = {
+        "mills": ("fines", "insolubles_to_juice"),
+        "effects": ("htc",),
+        "heaters": ("htc",),
+        "pans": ("supersaturation", "dry_on_brix", "molasses_dry_on_brix", "density"),
+    }
+    for key, names in left_out.items():
+        rows = tables[key]
+        for row in rows.values() if isinstance(rows, dict) else rows:
+            for name in names:
+                del row[name]
+    less, whole = parse_settings(written(tables)), parse_settings(text)
+    # the invented mill is in all of these as usual as a mill can be
+    assert less.mills == whole.mills and less.effects == whole.effects
+    assert less.pans == whole.pans
+    assert {h.htc for h in less.heaters.values()} == {750.0}

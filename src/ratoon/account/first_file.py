@@ -12,8 +12,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from textwrap import wrap
 
-import numpy as np
-
 from ratoon.properties.water import (
     saturation_temperature,
     steam_enthalpy,
@@ -22,16 +20,13 @@ from ratoon.properties.water import (
     water_enthalpy,
     water_entropy,
 )
+from ratoon.settings.by_place import EFFECTS, MILLS, between
 from ratoon.settings.usual_readings import usual_reading
 
 KILO = 1e3
 WIDTH = 110  # letters in a line of the list of readings
 USUAL_RATE = 470.0  # t/h of the mill for which own power and other exhaust are stated
-# Common practice, first to last of five mills and of five effects; others lie between.
-FIBRE_CONTENT = (32.5, 37.5, 41.5, 44.7, 47.2)  # %
-FINES = (1.6, 1.6, 1.2, 1.0, 0.8)  # %
-SOIL = (42.0, 35.0, 15.0, 12.0, 10.0)  # %
-CLEAN = (2.50, 2.25, 1.75, 1.25, 0.62)  # kW/m2.K
+# Common practice, first to last of five effects; others lie between.
 INVERTED = (0.08, 0.03, 0.01, 0.003, 0.001)  # %
 
 Pan = dict[str, object]
@@ -124,11 +119,6 @@ def first_file(p: Plates) -> str:
     return "\n".join((*_head(p), *_juice(p), *_pans(p), *_steam(p), *_readings(p), ""))
 
 
-def _between(values: tuple[float, ...], count: int) -> list[float]:
-    """A figure for each of `count`, from first to last."""
-    return [float(x) for x in np.interp(np.linspace(0.0, 4.0, count), range(5), values)]
-
-
 def _table(values: Mapping[str, object]) -> str:
     return "{ " + ", ".join(f"{k} = {_written(v)}" for k, v in values.items()) + " }"
 
@@ -154,14 +144,15 @@ def _head(p: Plates) -> Iterator[str]:
     yield "]"
     yield "mills = ["
     last = 100.0 - p.read("bagasse.moisture") - p.read("bagasse.pol") / 0.76 - 1.6
-    contents = [*_between(FIBRE_CONTENT, p.mills)[:-1], last]
-    for content, fines, soil in zip(contents, _between(FINES, p.mills), _between(SOIL, p.mills)):
+    usual = [between(MILLS[key], p.mills) for key in ("fines", "insolubles_to_juice")]
+    contents = [*between(MILLS["fibre_content"], p.mills)[:-1], last]
+    for content, fines, soil in zip(contents, *usual, strict=True):
         yield "  " + _table({"fibre_content": content, "fines": fines,
                              "insolubles_to_juice": soil}) + ","  # fmt: skip
     yield "]"
     yield "effects = ["
     count = len(p.effects)
-    for area, htc, lost in zip(p.effects, _between(CLEAN, count), _between(INVERTED, count)):
+    for area, htc, lost in zip(p.effects, between(EFFECTS["htc"], count), between(INVERTED, count)):
         yield f"  {_table({'area': float(area), 'htc': htc, 'inversion': lost})},"
     yield "]"
     yield f"prices = {_table({'sugar': p.sugar_price})}"

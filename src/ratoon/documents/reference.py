@@ -103,6 +103,8 @@ def _range(key: Any, hint: Any) -> str:
 
 
 def _default(key: Any, unit: str) -> str:
+    if key.metadata.get("by_place"):
+        return "usual for its place"
     if key.default is dataclasses.MISSING:
         return "must be given" if key.default_factory is dataclasses.MISSING else "none"
     value = key.default

@@ -14,6 +14,7 @@ from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.units import spread_to_inside, to_inside
+from ratoon.settings.by_place import fill
 from ratoon.settings.fields import range_of
 from ratoon.settings.form import raised
 from ratoon.settings.records import InstrumentSettings, ReadingSettings, Settings
@@ -55,6 +56,7 @@ def parse_settings(text: str, where: str = "mill.toml") -> Settings:
 def _parsed(text: str, where: str) -> Settings:
     tables = tables_of(text, where)
     raised(tables, where)
+    fill(tables)
     settings: Settings = _record(Settings, tables, where)
     usual = {a: _usual(a, where) for a in settings.read}
     named = {r.instrument: InstrumentSettings(text=r.instrument) for r in usual.values()

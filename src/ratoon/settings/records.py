@@ -1,7 +1,7 @@
 """What a mill file can say: one dataclass for each table, one field for each key.
 
 Each field carries the trade unit in which it is written and its meaning; the reader converts to
-inside units. A field without a default must be given.
+inside units. A field without a default must be given, or is filled by its place in a row.
 """
 
 from __future__ import annotations
@@ -53,9 +53,11 @@ class CaneSettings:
 
 @dataclass(frozen=True, kw_only=True)
 class MillRow:
-    fibre_content: float = _field("%", "true fibre in its bagasse", low=1.0)
-    fines: float = _field("%", "fibre to juice, share of fibre fed")
-    insolubles_to_juice: float = _field("%", "mud solids to juice, share of those fed")
+    fibre_content: float = _field("%", "true fibre in its bagasse", low=1.0, by_place=True)
+    fines: float = _field("%", "fibre to juice, share of fibre fed", by_place=True)
+    insolubles_to_juice: float = _field(
+        "%", "mud solids to juice, share of those fed", by_place=True
+    )
     roll_diameter: float | None = _field("m", "mean diameter of its rolls", None, low=0.01)
     roll_length: float | None = _field("m", "length of its rolls", None, low=0.01)
     surface_speed: float | None = _field("m/s", "speed of the roll surface", None, low=0.001)
@@ -97,7 +99,7 @@ class HeaterSettings:
     area: float = _field("m2", "heating surface", low=0.01)
     heats: str = _field("", "what it heats: mixed_juice, limed_juice, clear_juice", "limed_juice")
     vapour: int = _field("", "effect whose vapour heats it; 0 for exhaust")
-    htc: float = _field("kW/m2.K", "heat-transfer coefficient")
+    htc: float = _field("kW/m2.K", "heat-transfer coefficient", by_place=True)
     set_point: float = _field("degC", "set point of the juice")
     vessels: tuple[float, ...] = _field("m2", "surface of each heater, in order of juice", ())
     tube_section: float | None = _field("m2", "section of flow in one pass of tubes", None)
@@ -126,7 +128,7 @@ class FilterSettings:
 @dataclass(frozen=True, kw_only=True)
 class EffectRow:
     area: float = _field("m2", "heating surface of all its vessels", low=0.01)
-    htc: float = _field("kW/m2.K", "heat-transfer coefficient, clean")
+    htc: float = _field("kW/m2.K", "heat-transfer coefficient, clean", by_place=True)
     inversion: float = _field("%", "sucrose inverted", 0.0)
     vessels: tuple[float, ...] = _field("m2", "surface of each vessel; left out for one", ())
     heating: int | None = _field(
@@ -194,15 +196,19 @@ class TurbineSettings:
 @dataclass(frozen=True, kw_only=True)
 class PanSettings:
     feeds: tuple[str, ...] = _field("", "what is boiled: liquor, magma, A_molasses, B_molasses")
-    dry_substance: float = _field("%", "true dry substance of the strike", low=1.0)
-    supersaturation: float = _field("1", "effective supersaturation at the drop", low=0.1)
-    vapour_temperature: float = _field("degC", "saturation temperature of the pan's vapour")
-    movement_water: float = _field("%", "movement water on dry substance")
+    dry_substance: float = _field("%", "true dry substance of the strike", low=1.0, by_place=True)
+    supersaturation: float = _field(
+        "1", "effective supersaturation at the drop", low=0.1, by_place=True
+    )
+    vapour_temperature: float = _field(
+        "degC", "saturation temperature of the pan's vapour", by_place=True
+    )
+    movement_water: float = _field("%", "movement water on dry substance", by_place=True)
     movement_sigma: float = _field("%", "standard uncertainty of the movement water", 0.03)
     heating: int = _field("", "effect whose vapour heats it; 0 for exhaust")
-    density: float = _field("kg/m3", "density of the massecuite")
+    density: float = _field("kg/m3", "density of the massecuite", by_place=True)
     dry_on_brix: float = _field(
-        "1", "true dry substance over refractometer brix", low=0.1, high=10.0
+        "1", "true dry substance over refractometer brix", low=0.1, high=10.0, by_place=True
     )
     sucrose_less_pol: float | None = _field(
         "%", "sucrose less pol, on massecuite; left out: 7 % of its non-sucrose", None, low=-20.0
@@ -211,15 +217,17 @@ class PanSettings:
     magma_sigma: float = _field("%", "standard uncertainty of the magma share", 0.02)
     grain_share: float = _field("%", "grain liquor in its dry substance", 0.0)
     purity: float | None = _field("%", "purity of the massecuite; left out where it follows", None)
-    sugar_purity: float = _field("%", "purity of its sugar", low=1.0)
+    sugar_purity: float = _field("%", "purity of its sugar", low=1.0, by_place=True)
     sugar_purity_sigma: float | None = _field(
         "%", "its standard uncertainty; left out where it is read", None
     )
-    sugar_moisture: float = _field("%", "water in its wet sugar")
+    sugar_moisture: float = _field("%", "water in its wet sugar", by_place=True)
     sugar_moisture_sigma: float = _field("%", "its standard uncertainty", 0.002)
-    molasses_dry_substance: float = _field("%", "true dry substance of its run-off", low=1.0)
+    molasses_dry_substance: float = _field(
+        "%", "true dry substance of its run-off", low=1.0, by_place=True
+    )
     molasses_dry_on_brix: float = _field(
-        "1", "true dry substance over refractometer brix", low=0.1, high=10.0
+        "1", "true dry substance over refractometer brix", low=0.1, high=10.0, by_place=True
     )
     shipped: bool = _field("", "true when its sugar is shipped", False)
     volume: float = _field("m3", "volume of its pans, with what is kept for grain", 0.0)
