@@ -40,7 +40,7 @@ RARE = 4.0
 LEAST_CHECKED = 0.01  # information on a reading, the square of its detectability, to be named first
 LEVEL = 0.001
 # Chance that a sound day names a reading all the same, by itself and by the global test; no more
-# than `dof` test directions are independent. A name that is wrong one day in ten is soon not looked at.
+# than `dof` test directions are independent. A name that is wrong one day in ten is not looked at.
 NAMING = 0.01
 
 
