@@ -76,6 +76,11 @@ def set_aside(account: PeriodAccount) -> tuple[SetAside, ...]:
     return tuple(out)
 
 
+def aside_words(account: PeriodAccount) -> tuple[str, ...]:
+    """What an account of several days sets aside itself, in words."""
+    return tuple(f"{s.name} is set aside: {s.why}." for s in set_aside(account))
+
+
 def _why(
     account: PeriodAccount, address: str, suspect: Suspect | None, others: Sequence[str]
 ) -> str:

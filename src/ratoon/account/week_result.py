@@ -10,10 +10,11 @@ from ratoon.account import losses
 from ratoon.account.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
 from ratoon.account.manufacturing import groups_of, line_items
 from ratoon.account.mill import Mill
+from ratoon.account.moved import moved_part
 from ratoon.account.period import PeriodAccount
 from ratoon.account.points import is_relative
 from ratoon.account.result import figures, global_test, longest_first
-from ratoon.account.results import LostTime
+from ratoon.account.results import LOSSES, LostTime
 from ratoon.account.undetermined import judge
 from ratoon.account.week_results import (
     AlarmResult,
@@ -57,7 +58,17 @@ def span_part(
         undetermined_is_real=judged.shown,
         undetermined=judged,
         global_test=global_test(account),
+        doubted=_doubted(account),
     )
+
+
+def _doubted(account: PeriodAccount) -> tuple[str, ...]:
+    """Keys of the report's lines and losses in which a suspect reading weighs."""
+    keys = {line.key: line.address for lines in groups_of(account.mill).values() for line in lines}
+    keys |= {name: f"account.loss.{name}" for name in LOSSES}
+    keys["undetermined"] = "account.undetermined"
+    moved = moved_part(account, dict.fromkeys(a for a in keys.values() if a))
+    return tuple(key for key, address in keys.items() if address in moved)
 
 
 def trend_part(account: PeriodAccount) -> dict[str, Two]:

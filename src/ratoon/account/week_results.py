@@ -43,7 +43,8 @@ class LineFigure:
 class Stretch:
     """One column of the report: an account of the days from `from_` to `to`.
 
-    `days` of its `days_of` days are recorded.
+    `days` of its `days_of` days are recorded. `doubted` are lines and losses, by key, in which a
+    suspect reading weighs.
     """
 
     __pydantic_config__ = NAMED
@@ -61,6 +62,7 @@ class Stretch:
     undetermined: Judged
     global_test: GlobalTest | None
     days_of: int | None = None
+    doubted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

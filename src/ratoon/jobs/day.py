@@ -146,6 +146,7 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> DayResu
 def _make(
     season: Season, day: date, wanted: str, begun: float
 ) -> tuple[DayResult, dict[str, Any], dict[str, Any]]:
+    from ratoon.account.doubts import aside_words
     from ratoon.account.drift import with_drifts
     from ratoon.account.gathered import NoteKind
     from ratoon.account.period import account
@@ -185,7 +186,9 @@ def _make(
     kinds = (NoteKind.SET_ASIDE, NoteKind.UNSETTLED)
     notes = (f"{name} to date: {n.words}" for name, done in joined.items()
              for n in done.gathered.notes if n.kind in kinds)  # fmt: skip
-    words = replace(result.words, notes=(*result.words.notes, *notes))
+    own = (f"{name} to date: {words}" for name, done in joined.items()
+           for words in aside_words(done))  # fmt: skip
+    words = replace(result.words, notes=(*result.words.notes, *notes, *own))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
     works = to_json(works_of(season, today))
     return replace(result, words=words, seconds=seconds), works, told

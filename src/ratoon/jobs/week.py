@@ -129,6 +129,7 @@ def week_digest(records: Season, first: date, last: date) -> str:
 def _make(store: Store, records: Season, first: date, last: date, season: bool) -> WeekResult:
     """Account a week with the week before it and the season to date."""
     from ratoon.account import week_result as parts
+    from ratoon.account.doubts import aside_words
     from ratoon.account.learn import learnt_words
     from ratoon.account.results import Versions
     from ratoon.account.week_results import WeekResult, WeekWords
@@ -169,6 +170,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
             {n: columns[n].undetermined.words for n in columns},
             (
                 *(n.words for n in accounts[main].gathered.notes),
+                *aside_words(accounts[main]),
                 *learnt_words(mill, min(first for first, _ in spans.values())),
             ),
         ),

@@ -47,6 +47,7 @@ class ReportLine:
     figures: tuple[Shown, ...]
     target: str
     assumed: bool
+    doubted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,7 @@ class LossLine:
     pct: tuple[Shown, ...]
     money: tuple[Shown, ...]
     note: str
+    doubted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +160,7 @@ def week_report(result: WeekResult) -> WeekReport:
              "each column an account of its own, ± is 95 %"),
         columns=tuple(COLUMN_NAMES[n] for n in columns),
         spans=tuple(f"{short_day(s.from_)} to {short_day(s.to)}" for s in spans),
-        groups=tuple(_group(g, columns) for g in result.groups),
+        groups=tuple(_group(g, columns, main.doubted) for g in result.groups),
         losses=_losses(result, columns),
         sections=tuple((s.name, show(s.value, s.sigma, "%")) for s in result.sections),
         time=_time(spans), causes=_causes(result, columns),
@@ -180,7 +182,7 @@ def _days(column: Stretch) -> str:
         f"{days} day{'' if days == 1 else 's'} recorded of {whole}")  # fmt: skip
 
 
-def _group(group: RowGroup, columns: list[Column]) -> ReportGroup:
+def _group(group: RowGroup, columns: list[Column], doubted: Sequence[str]) -> ReportGroup:
     lines = []
     for row in group.rows:
         figures = tuple(show(row.of(n).value, row.of(n).sigma, row.unit) for n in columns)
@@ -192,7 +194,7 @@ def _group(group: RowGroup, columns: list[Column]) -> ReportGroup:
             else as_written(target, decimals_of(first.value or 0.0, first.sigma, row.unit))
         )
         lines.append(ReportLine(row.key, row.name, unit_as_read(row.unit), figures, shown,
-                                first.kind == "assumed"))  # fmt: skip
+                                first.kind == "assumed", row.key in doubted))  # fmt: skip
     return ReportGroup(group.title, tuple(lines))
 
 
@@ -205,7 +207,7 @@ def _losses(result: WeekResult, columns: list[Column]) -> tuple[LossLine, ...]:
     ) -> LossLine:  # fmt: skip
         return LossLine(key, name, tuple(show(r.t, r.t_sigma, "t") for r in rows),
                         tuple(show(r.pct, r.pct_sigma, "%") for r in rows), money,
-                        note)  # fmt: skip
+                        note, key in spans[0].doubted)  # fmt: skip
 
     out = [line(key, name, [s.pol[key] for s in spans]) for key, name in POL_NAMES.items()]
     for loss, name in LOSS_NAMES.items():
