@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.account.period import account
-from scoring import ALL, Bar, demo_day, inside, keep, named_in, offs, options, report, share, spread
+from scoring import ALL, Bar, demo_day, inside, named_in, offs, options, report, share, spread
 
 CHECKED = 0.5
 UP_TO = 3.0  # times the smallest fault
@@ -52,8 +52,7 @@ def day(seed: int, number: int) -> dict[str, Any]:
 def main() -> None:
     asked = options(__doc__ or "", 1, 60, 20310704)
     began = time.perf_counter()
-    days = spread(day, [(asked.seed, n) for n in range(asked.days)], asked.processes)
-    keep(asked.keep, days)
+    days = spread(day, [(asked.seed, n) for n in range(asked.days)], asked)
     fine = [d for d in days if "off" in d]
     hits = inside([d["off"] for d in fine], ALL)
     bars = [

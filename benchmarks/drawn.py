@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.account.period import PeriodAccount, account
-from scoring import ALL, LEVEL, STEAM, Bar, inside, keep, offs, options, report, share, spread
+from scoring import ALL, LEVEL, STEAM, Bar, inside, offs, options, report, share, spread
 
 CHECKED = 0.5
 FIRST_SET = 4
@@ -133,8 +133,7 @@ def main() -> None:
     asked = options(__doc__ or "", 150, 4, 20310701)
     began = time.perf_counter()
     jobs = [(asked.seed, n, asked.days) for n in range(asked.mills)]
-    days = [day for made in spread(mill, jobs, asked.processes) for day in made]
-    keep(asked.keep, days)
+    days = [day for made in spread(mill, jobs, asked) for day in made]
     statistic = [d["statistic"] / d["dof"] for d in days if d.get("dof") and not d["faults"]]
     report(f"{asked.mills} drawn mills, {asked.days} days each, seed {asked.seed}", bars(days),
            began, statistic_on_dof=round(float(np.mean(statistic)), 2) if statistic else None,

@@ -17,7 +17,7 @@ import numpy as np
 from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from scoring import ALL, LEVEL, Bar, demo_day, keep, options, report, share, spread
+from scoring import ALL, LEVEL, Bar, demo_day, options, report, share, spread
 
 HALVES = 20
 MOVED = 4.0
@@ -106,10 +106,9 @@ def main() -> None:
     asked = options(__doc__ or "", 12, 1, 20310702)
     began = time.perf_counter()
     jobs = [(asked.seed, n, asked.days) for n in range(asked.mills)]
-    tried = [t for made in spread(of_drawn, jobs, asked.processes) for t in made]
+    tried = [t for made in spread(of_drawn, jobs, asked) for t in made]
     demo = [(asked.seed, n, asked.days) for n in range(4)]
-    tried += [t for made in spread(of_demo, demo, asked.processes) for t in made]
-    keep(asked.keep, tried)
+    tried += [t for made in spread(of_demo, demo, asked) for t in made]
     far = sorted({(t["dropped"], a) for t in tried for a, z in t.get("moved", {}).items()
                   if abs(z) > MOVED})  # fmt: skip
     report(f"fewer readings: {asked.mills} drawn mills and the demo, seed {asked.seed}",

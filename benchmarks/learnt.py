@@ -16,7 +16,7 @@ import numpy as np
 
 from ratoon.account.learn import learn, taught
 from ratoon.account.period import account
-from scoring import ALL, LEVEL, Bar, inside, keep, offs, options, report, share, spread
+from scoring import ALL, LEVEL, Bar, inside, offs, options, report, share, spread
 
 UNSEEN = 6  # days beyond those learnt from
 UNDETERMINED = "account.undetermined"
@@ -60,8 +60,7 @@ def main() -> None:
     asked = options(__doc__ or "", 30, 20, 20310706)
     began = time.perf_counter()
     jobs = [(asked.seed, n, asked.days) for n in range(asked.mills)]
-    days = [day for made in spread(mill, jobs, asked.processes) for day in made]
-    keep(asked.keep, days)
+    days = [day for made in spread(mill, jobs, asked) for day in made]
     fine = [d for d in days if "wiser" in d]
     clean, wrong = ([d for d in fine if bool(d["faults"]) == fault] for fault in (False, True))
     low = [d["p_wiser"] < LEVEL for d in clean]

@@ -71,13 +71,23 @@ def options(text: str, mills: int, days: int, seed: int) -> argparse.Namespace:
     return parser.parse_args()
 
 
-def spread(work: Callable[..., Any], jobs: Sequence[tuple[Any, ...]], processes: int,
+def spread(work: Callable[..., Any], jobs: Sequence[tuple[Any, ...]], asked: argparse.Namespace,
            ) -> list[Any]:  # fmt: skip
-    """The jobs' results in order, worked on several processes."""
-    if processes < 2:
-        return [work(*job) for job in jobs]
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-        return list(pool.map(work, *zip(*jobs, strict=True), chunksize=1))
+    """The jobs' results in order, worked on several processes; each kept as it comes."""
+    if asked.processes < 2:
+        return [_kept(work(*job), asked.keep) for job in jobs]
+    with ProcessPoolExecutor(asked.processes, mp_context=get_context("spawn")) as pool:
+        made = pool.map(work, *zip(*jobs, strict=True), chunksize=1)
+        return [_kept(result, asked.keep) for result in made]
+
+
+def _kept(result: Any, path: Path | None) -> Any:
+    """Adds a result's days to a file of JSON lines."""
+    if path:
+        with path.open("a", encoding="utf-8") as file:
+            for day in result if isinstance(result, list) else [result]:
+                file.write(json.dumps(day) + "\n")
+    return result
 
 
 def offs(account: PeriodAccount, truth: dict[str, float],
@@ -147,9 +157,3 @@ def report(title: str, bars: Sequence[Bar], began: float, **more: Any) -> None:
                       "counted": b.counted, "holds": b.holds} for b in bars], **more}  # fmt: skip
     print(f"  {said['seconds']} s")
     print(json.dumps(said))
-
-
-def keep(path: Path | None, days: Iterable[dict[str, Any]]) -> None:
-    """Every day's details as JSON lines."""
-    if path:
-        path.write_text("".join(json.dumps(d) + "\n" for d in days), encoding="utf-8")

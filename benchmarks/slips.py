@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.account.period import PeriodAccount, account
-from scoring import ALL, Bar, keep, named_in, options, report, share, spread
+from scoring import ALL, Bar, named_in, options, report, share, spread
 
 SLIPS = ("ten times", "a tenth", "swapped", "wrong sign", "wrong unit", "digits exchanged")
 LARGE = 5.0
@@ -109,8 +109,7 @@ def main() -> None:
     asked = options(__doc__ or "", 60, 5, 20310703)
     began = time.perf_counter()
     jobs = [(asked.seed, n, asked.days) for n in range(asked.mills)]
-    days = [day for made in spread(mill, jobs, asked.processes) for day in made]
-    keep(asked.keep, days)
+    days = [day for made in spread(mill, jobs, asked) for day in made]
     fine = [d for d in days if "moved" in d]
     large = [d for d in days if d["size"] >= LARGE]
     still = [abs(z) <= WITHIN for d in fine for z in d["moved"].values()]

@@ -20,7 +20,8 @@ from ratoon.properties.water import (
     water_enthalpy,
     water_entropy,
 )
-from ratoon.settings.by_place import EFFECTS, MILLS, between
+from ratoon.settings.by_place import PANS as BY_PLACE
+from ratoon.settings.by_place import between
 from ratoon.settings.usual_readings import usual_reading
 
 KILO = 1e3
@@ -29,24 +30,13 @@ USUAL_RATE = 470.0  # t/h of the mill for which own power and other exhaust are 
 # Common practice, first to last of five effects; others lie between.
 INVERTED = (0.08, 0.03, 0.01, 0.003, 0.001)  # %
 
-Pan = dict[str, object]
-PANS: dict[str, Pan] = {  # common practice; a reading takes the place of its figure
-    "A": {"dry_substance": 90.9, "supersaturation": 1.10, "vapour_temperature": 54.0,
-          "movement_water": 6.0, "movement_sigma": 2.0, "density": 1471.0, "dry_on_brix": 0.988,
-          "sucrose_less_pol": 0.8, "magma_share": 8.5, "magma_sigma": 2.0, "sugar_purity": 99.3,
-          "sugar_moisture": 0.75, "sugar_moisture_sigma": 0.15, "molasses_dry_substance": 72.5,
-          "molasses_dry_on_brix": 0.982, "shipped": True},
-    "B": {"dry_substance": 90.9, "supersaturation": 1.15, "vapour_temperature": 51.0,
-          "movement_water": 10.0, "movement_sigma": 3.0, "density": 1482.0, "dry_on_brix": 0.974,
-          "sucrose_less_pol": 1.6, "magma_share": 9.0, "magma_sigma": 3.0, "purity": 76.0,
-          "sugar_purity": 98.85, "sugar_purity_sigma": 0.15, "sugar_moisture": 0.85,
-          "sugar_moisture_sigma": 0.2, "molasses_dry_substance": 73.0,
-          "molasses_dry_on_brix": 0.967, "shipped": True},
-    "C": {"dry_substance": 90.4, "supersaturation": 1.28, "vapour_temperature": 47.5,
-          "movement_water": 14.0, "movement_sigma": 4.0, "density": 1489.0, "dry_on_brix": 0.954,
-          "sucrose_less_pol": 2.6, "grain_share": 5.0, "sugar_purity": 84.0,
-          "sugar_purity_sigma": 2.0, "sugar_moisture": 2.5, "sugar_moisture_sigma": 0.7,
-          "molasses_dry_substance": 77.5, "molasses_dry_on_brix": 0.945},
+PANS: dict[str, dict[str, object]] = {  # common practice, with how sure a first guess is
+    "A": {"movement_sigma": 2.0, "magma_share": 8.5, "magma_sigma": 2.0,
+          "sugar_moisture_sigma": 0.15, "shipped": True},
+    "B": {"purity": 76.0, "movement_sigma": 3.0, "magma_share": 9.0, "magma_sigma": 3.0,
+          "sugar_purity_sigma": 0.15, "sugar_moisture_sigma": 0.2, "shipped": True},
+    "C": {"movement_sigma": 4.0, "grain_share": 5.0, "sugar_purity_sigma": 2.0,
+          "sugar_moisture_sigma": 0.7},
 }  # fmt: skip
 FEEDS = {
     "AC": {"A": ("liquor", "magma", "A_molasses"), "C": ("liquor", "A_molasses")},
@@ -144,16 +134,11 @@ def _head(p: Plates) -> Iterator[str]:
     yield "]"
     yield "mills = ["
     last = 100.0 - p.read("bagasse.moisture") - p.read("bagasse.pol") / 0.76 - 1.6
-    usual = [between(MILLS[key], p.mills) for key in ("fines", "insolubles_to_juice")]
-    contents = [*between(MILLS["fibre_content"], p.mills)[:-1], last]
-    for content, fines, soil in zip(contents, *usual, strict=True):
-        yield "  " + _table({"fibre_content": content, "fines": fines,
-                             "insolubles_to_juice": soil}) + ","  # fmt: skip
+    yield "  " + "{}, " * (p.mills - 1) + _table({"fibre_content": last})
     yield "]"
     yield "effects = ["
-    count = len(p.effects)
-    for area, htc, lost in zip(p.effects, between(EFFECTS["htc"], count), between(INVERTED, count)):
-        yield f"  {_table({'area': float(area), 'htc': htc, 'inversion': lost})},"
+    for area, lost in zip(p.effects, between(INVERTED, len(p.effects)), strict=True):
+        yield f"  {_table({'area': float(area), 'inversion': lost})},"
     yield "]"
     yield f"prices = {_table({'sugar': p.sugar_price})}"
     yield (f'mill = {{ name = "{p.name}", zone = "{p.zone}", '
@@ -170,10 +155,10 @@ def _juice(p: Plates) -> Iterator[str]:
     yield "tandem = " + _table({
         "imbibition_on_fibre": water, "imbibition_temperature": p.read("imbibition.temperature"),
         "bagasse_temperature": p.read("bagasse.temperature"), "drives": p.drives})  # fmt: skip
-    for name, heats, htc in (("primary", "mixed_juice", 0.7), ("secondary", "limed_juice", 0.8)):
+    for name, heats in (("primary", "mixed_juice"), ("secondary", "limed_juice")):
         yield f"heaters.{name} = " + _table({
             "area": float(p.heaters[name]), "heats": heats, "vapour": p.heated_by[name],
-            "htc": htc, "set_point": p.read(f"heater.{name}.temperature")})  # fmt: skip
+            "set_point": p.read(f"heater.{name}.temperature")})  # fmt: skip
     yield "clarifier = " + _table({"temperature": p.read("clear_juice.temperature"),
                                    "mud_insolubles": p.read("mud.insolubles")})  # fmt: skip
     yield "filters = " + _table({"cake_moisture": p.read("cake.moisture")})
@@ -195,12 +180,13 @@ def _pans(p: Plates) -> Iterator[str]:
         if not two and final:
             pan["purity"] = 63.5
         run_off = "final_molasses" if final else f"molasses.{x}"
+        at = {"A": 0, "B": 1, "C": -1}[x]
         for key, address, on in (
             ("dry_substance", f"pan.{x}.massecuite.brix", "dry_on_brix"),
             ("molasses_dry_substance", f"{run_off}.brix", "molasses_dry_on_brix"),
         ):
             if address in p.usual:
-                pan[key] = float(p.usual[address]) * float(str(pan[on]))
+                pan[key] = float(p.usual[address]) * BY_PLACE[on][at]
         if "purity" in pan:
             pan["purity"] = p.usual.get(f"pan.{x}.massecuite.purity", pan["purity"])
         yield f"pans.{x} = {_table(pan)}"
