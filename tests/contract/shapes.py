@@ -22,7 +22,7 @@ DAY = {
     "date": str, "mill": str, "status": str, "period": dict, "basis": str, "figures": dict,
     "pol": dict, "losses": dict, "readings": list, "suspects": list, "global_test": dict,
     "undetermined_is_real": bool, "to_date": dict, "inputs_digest": str, "versions": dict,
-    "seconds": dict,
+    "seconds": dict, "set_aside": list, "with_all": dict,
 }  # fmt: skip
 READING = {
     "address": str, "start": str, "end": str, "value": float, "unit": str, "sigma_given": float,

@@ -30,7 +30,7 @@ def day(request: pytest.FixtureRequest, printed: dict[str, dict[str, Any]]) -> d
 def test_keys_and_kinds(day: dict[str, Any]) -> None:
     no_cane = day["status"] == "no crush"
     unknown = day["figures"]["account.undetermined"]["value"] is None
-    null = {"global_test"} if no_cane else set()
+    null = {"with_all", "global_test"} if no_cane else {"with_all"}
     has(day, DAY_KEYS, null | ({"undetermined_is_real"} if unknown else set()))
     assert day["status"] == DAYS[day["date"]]
     assert day["mill"] == "Kestrel Point"
@@ -71,6 +71,8 @@ def test_suspects(day: dict[str, Any]) -> None:
     for suspect in day["suspects"]:
         has(suspect, {"reading": str, "standardised": float, "size": float, "equivalent": list,
                       "check": str})  # fmt: skip
+        has(suspect, {"instrument_sigmas": float, "slip": str, "set_aside": bool},
+            {"instrument_sigmas", "slip"})  # fmt: skip
         others = (*suspect["equivalent"], *suspect["losses"])
         assert suspect["check"] and all(is_a(other, str) for other in others)
         assert suspect["reading"] in named or "assumption" in suspect["check"]

@@ -207,6 +207,8 @@ def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
         names = TITLES[key]
         if key == "stock_change" and (row.day.pct.value or 0.0) < 0:
             names = ("out of", "stock")
+        if row.doubted:  # as in the table: a suspect reading weighs in it
+            names = (*names[:-1], f"{names[-1]} (?)")
         for name in names:
             parts.append(words(x, at, name, f.size * 0.94, COLOURS["ink"], text_anchor="middle"))
             at += f.size * 1.15
