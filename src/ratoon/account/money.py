@@ -54,6 +54,11 @@ def terms(roles: Roles, prices: PriceSettings) -> tuple[Term, ...]:
     )  # fmt: skip
 
 
+def spent(roles: Roles, prices: PriceSettings, q: Quantities) -> Quantity:
+    """Money that goes with each tonne of cane a second: what is paid for it, and variable cost."""
+    return (prices.cane + prices.variable) * TONNE * roles.material("cane").of(q).mass
+
+
 def earned(sold: tuple[Term, ...], q: Quantities) -> Quantity:
     """Money earned a second."""
     return sum((t.price * t.amount(q) for t in sold[1:]), sold[0].price * sold[0].amount(q))

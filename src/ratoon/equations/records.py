@@ -198,6 +198,7 @@ class NoAnswer(NotSolved):
     ----------
     residuals : worst equations, (name, scaled residual), largest first.
     at_limit : variables standing at a limit, (name, "low" or "high", limit, unit).
+    reached : the last answer on the way to what was asked, where a way was tried.
     """
 
     def __init__(
@@ -206,8 +207,10 @@ class NoAnswer(NotSolved):
         residuals: tuple[tuple[str, float], ...] = (),
         at_limit: tuple[tuple[str, str, float, str], ...] = (),
         todo: str = "",
+        reached: Solution | None = None,
     ) -> None:
         self.residuals = residuals
+        self.reached = reached
         self.at_limit = at_limit
         if residuals:
             worst = ", ".join(f"{name} ({value:+.2g})" for name, value in residuals)

@@ -12,9 +12,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ratoon.account.money import earned, terms
+from ratoon.account.money import earned, spent, terms
 from ratoon.base import units
-from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.jobs.changes import changed, check_within, limits
 from ratoon.jobs.levers import levers_of, pulled, rerouted, with_vessels
 from ratoon.jobs.mills import MILL_FILE, text_of
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
 
 Numbers = Mapping[str, float]
+BACK = (0.0, 0.02, 0.1, 0.3)
+"""How far back from where a walk ended its settings are tried: shares of the way from the day."""
 
 
 @lru_cache(maxsize=2)
@@ -54,9 +56,10 @@ def _before(mill: Mill, given: tuple[tuple[str, float], ...], state: Any) -> tup
 
 
 def _money(plant: Plant, values: Numbers) -> float:
-    """What a state's products are worth over its crushing hours, at the mill file's prices."""
-    sold = terms(plant.works.roles, plant.settings.prices)
-    return float(earned(sold, values)) * values[CRUSHING]
+    """What a state earns over its crushing hours at the mill file's prices, net of cane."""
+    roles, prices = plant.works.roles, plant.settings.prices
+    net = earned(terms(roles, prices), values) - spent(roles, prices, values)
+    return float(net) * values[CRUSHING]
 
 
 @lru_cache(maxsize=4)
@@ -115,7 +118,12 @@ def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> 
         # a plant piped otherwise has no report on a main that nobody draws from
         known = set(works.equations.addresses)
         start = {a: v for a, v in before.values.items() if a in known}
-        after = works.solve(wanted, start)
+        try:
+            after = works.solve(wanted, start)
+        except NotSolved as error:
+            # a plant piped otherwise has no day of its own to go from
+            raise (error if works is not plant else
+                   _with_nearest(plant, before, wanted, plain, error)) from None  # fmt: skip
         told_after, at_limit = _in_trade_units(works, after.values), limits(works, after)
         money = _money(works, after.values)
     return {
@@ -127,6 +135,37 @@ def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> 
         "limits_before": stood,
         "seconds": time.perf_counter() - begun,
     }
+
+
+def _with_nearest(
+    plant: Plant, before: Any, wanted: Numbers, changes: Numbers, why: NotSolved
+) -> NotSolved:
+    """The refusal with the settings nearest to those wanted at which the day's works do hold.
+
+    Where the walk ended, or a little back from there towards the day, is tried with all else as
+    on the day; nothing is told that has not been solved.
+    """
+    last = getattr(why, "reached", None)
+    points = [plant.set_point_of(a) for a in changes]
+    if last is None or not points:
+        return why
+    for back in BACK:
+        told = {}
+        for point in points:
+            here = before.given.get(point, before.values.get(point, 0.0))
+            told[point] = here + (1.0 - back) * (last.given.get(point, here) - here)
+        try:
+            plant.equations.solve({**wanted, **told}, last.values)
+        except NotSolved:
+            continue
+        found = []
+        for address, point in zip(changes, points):
+            unit = plant.addresses[address].unit
+            found.append(f"{address} {units.from_inside(told[point], unit):.4g} {unit}".rstrip())
+        return NotSolved(f"{why.what}; the nearest that holds: {', '.join(found)}",
+                         where=why.where, value=why.value, allowed=why.allowed,
+                         todo=why.todo)  # fmt: skip
+    return why
 
 
 def _in_trade_units(plant: Any, values: Numbers) -> dict[str, float]:

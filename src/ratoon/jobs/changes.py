@@ -19,12 +19,18 @@ if TYPE_CHECKING:
 def changed(
     plant: Any, given: Mapping[str, float], before: Any, changes: Mapping[str, float]
 ) -> dict[str, float]:
-    """What is given after the changes; the unseen loss keeps its share of pol in cane."""
+    """What is given after the changes; the unseen loss keeps its share of pol in cane.
+
+    Laboratory fibre counts soil: where soil alone is changed, true fibre stays as it was.
+    """
     after = dict(given)
     for address, value in changes.items():
         point = plant.set_point_of(address)
         after[point] = units.to_inside(value, plant.addresses[address].unit)
     roles = plant.works.roles
+    soil, fibre = roles.at("{cane}.insolubles"), roles.at("{cane}.fibre_laboratory")
+    if soil in changes and fibre not in changes and fibre in after:
+        after[fibre] += after[soil] - given[soil]
     feed = [roles.at("{cane}.rate"), roles.at("{cane}.pol")]
     scale = math.prod(after.get(a, before[a]) / before[a] for a in feed)
     for name in roles.addresses("undetermined loss"):

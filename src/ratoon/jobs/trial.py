@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,6 +13,8 @@ from ratoon.jobs.cases import solve_case
 from ratoon.jobs.levers import levers_of
 from ratoon.jobs.mills import OpenMill
 from ratoon.jobs.season import load
+from ratoon.plant.declared import DEFER
+from ratoon.plant.plant import Plant
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,12 @@ class AtLimit:
 
 @dataclass(frozen=True, slots=True)
 class TrialResult:
-    """A what-if from the mill day `from_`: figures before and after, by address."""
+    """A what-if from the mill day `from_`: figures before and after, by address.
+
+    `money` is what the day's crushing hours earn, net of cane and variable cost where the mill
+    file prices them; an estimate, never paid. `notes` say what is left out, `cautions` what can
+    hurt where something is changed.
+    """
 
     __pydantic_config__ = NAMED
 
@@ -52,6 +59,28 @@ class TrialResult:
     given: Mapping[str, Given]
     figures: Mapping[str, Tried]
     limits: tuple[AtLimit, ...]
+    money: Tried | None = None
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def cautions_of(plant: Plant, changes: Iterable[str]) -> tuple[str, ...]:
+    """What can hurt where something is changed, as the places of the plant declare it."""
+    places = [p for station in plant.works.stations for p in station.picture()]
+    mine = (p for a in changes for p in places if p.hold(a))
+    return tuple(dict.fromkeys([c for p in mine for c in p.cautions] + [DEFER]))
+
+
+def left_out(stock_t: float | None, net: bool) -> tuple[str, ...]:
+    """What a trial leaves out: the day's change of stock [t of pol], and costs without a price."""
+    moved = "" if stock_t is None else f", {stock_t:+.0f} t of pol,".replace("-", "\u2212")
+    said = [f"Stocks stand still in both: the day's own change of stock{moved} is left out.",
+            "Set points are the mill file's, also where the day fell short of them."]  # fmt: skip
+    if not net:
+        said.append(
+            "Cane and variable cost have no price in the mill file: money is gross of both."
+        )
+    return tuple(said)
 
 
 def try_changes(opened: OpenMill, day: date, changes: Mapping[str, float]) -> TrialResult:
@@ -86,4 +115,10 @@ def try_changes(opened: OpenMill, day: date, changes: Mapping[str, float]) -> Tr
     given_ = {a: Given(v, (levers if a in levers else plant.addresses)[a].unit)
               for a, v in changes.items()}  # fmt: skip
     limits = tuple(AtLimit(**one) for one in solved["limits"])
-    return TrialResult(day.isoformat(), given_, figures, limits)
+    prices, currency = mill.settings.prices, mill.settings.mill.currency
+    return TrialResult(
+        day.isoformat(), given_, figures, limits,
+        Tried(solved["money_before"], solved["money"], currency),
+        left_out(today.figure("account.pol.stock_change").value, bool(prices.cane)),
+        cautions_of(plant, changes),
+    )  # fmt: skip

@@ -86,4 +86,5 @@ def why_not(equations: Equations, found: Walk, first: NotSolved) -> NotSolved:
         "of the way, and then cannot hold",
         at_limit=tuple(told for _, told in coming[:TOLD]),
         todo="Change what is given, or widen the limit named.",
+        reached=two,
     )

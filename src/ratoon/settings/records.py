@@ -363,6 +363,8 @@ class PriceSettings:
     molasses: float = _field("", "per tonne of molasses", 0.0)
     power: float = _field("", "per MWh", 0.0)
     bagasse: float = _field("", "per tonne of bagasse", 0.0)
+    cane: float = _field("", "paid per tonne of cane, as a trial counts it", 0.0)
+    variable: float = _field("", "variable cost per tonne of cane: chemicals, wear, haulage", 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)

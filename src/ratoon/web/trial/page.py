@@ -12,6 +12,7 @@ from ratoon.account.money import terms
 from ratoon.base.words import capital
 from ratoon.jobs.changes import loads
 from ratoon.jobs.levers import levers_of
+from ratoon.jobs.trial import cautions_of, left_out
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed, unit_as_read
 from ratoon.web.days import DayPlace
@@ -108,6 +109,8 @@ class TryPage:
     little_read: str
     refused: Mapping[str, str]
     seconds: float
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def case_text(changes: Numbers) -> str:
@@ -179,8 +182,9 @@ def _money(
 ) -> TrialGroup:  # fmt: skip
     """Worth of the products: with the day's hours (cane waits), and with its cane (cane short).
 
-    None for what cannot be run: where some station cannot give what it is asked for. Cane is not
-    paid in it. `columns` are the answers of now and of each case, empty where there is none.
+    None for what cannot be run: where some station cannot give what it is asked for. Net of cane
+    and variable cost where the mill file prices them. `columns` are the answers of now and of each
+    case, empty where there is none.
     """
     currency = mill.settings.mill.currency
     day, before = solved["before"], solved["money_before"]
@@ -206,8 +210,8 @@ def _money(
     rows = []
     told = show_money(round(before, -1), None, currency).text
     for key, name, scaled in (
-        ("money.hours", "Worth of the products in the day's hours (cane waits)", False),
-        ("money.cane", "Worth of the products of the day's cane (cane is short)", True),
+        ("money.hours", "Earned in the day's hours (cane waits)", False),
+        ("money.cane", "Earned from the day's cane (cane is short)", True),
     ):
         first, *rest = cells(scaled)
         rows.append(TrialRow(key, name, "", told, True, first, tuple(rest)))
@@ -233,6 +237,7 @@ def try_page(
     line: str = "",
     figures: Mapping[str, Sequence[float | None]] | None = None,
     refused: Mapping[str, str] | None = None,
+    stock_t: float | None = None,
 ) -> TryPage:
     """The page.
 
@@ -244,6 +249,7 @@ def try_page(
     line : why there is no answer, or "".
     figures : what the day's account determined, value and sigma; None for all.
     refused : what was typed in the boxes that do not take it.
+    stock_t : the day's own change of stock [t of pol], which a trial leaves out.
     """
     levers = list(levers_of(mill.plant).values())
     day, now = solved["before"], {} if line else solved["after"]
@@ -276,6 +282,8 @@ def try_page(
         little_read=_little_read(mill, day, known),
         refused=refused or {},
         seconds=solved["seconds"],
+        notes=left_out(stock_t, bool(mill.settings.prices.cane)),
+        cautions=cautions_of(mill.plant, changes),
     )
 
 

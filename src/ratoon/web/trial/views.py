@@ -175,7 +175,8 @@ def add_try(app: FastAPI, pages: Pages) -> None:
         cases: Sequence[tuple[str, Mapping[str, Any] | None]] = [
             (text, answer_to(case_changes(text), place.date)[0]) for text in kept
         ]
-        page = try_page(mill, place, controls, changes, solved, cases, line, found, refused)
+        page = try_page(mill, place, controls, changes, solved, cases, line, found, refused,
+                        days[place.date].result.pol["stock_change"].t)  # fmt: skip
         return pages.answer(format, page, "try_page.html", "Try", place.date)
 
 
