@@ -52,6 +52,11 @@ def power_figures(r: Roles) -> Iterator[Figured]:
         "also",
     )  # fmt: skip
     yield Figured(
+        "power_made_on_cane", "J/kg", "kWh/t", "Power made on cane",
+        lambda q: made(q) / r.stream("cane", q).mass, 1e5, "power made / cane crushed",
+        "definition", ("account.power_made", "account.cane"), "", "also",
+    )  # fmt: skip
+    yield Figured(
         "power_on_cane", "J/kg", "kWh/t", "Power used on cane",
         lambda q: (made(q) - sent(q)) / r.stream("cane", q).mass, 1e5, "power used / cane crushed",
         "definition", ("account.power_used", "account.cane"), "", "also",

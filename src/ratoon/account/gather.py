@@ -24,6 +24,7 @@ from ratoon.account.drift import drift_of
 from ratoon.account.gathered import UNDOUBTED, Gathered, NoteKind, NotUsed, WhyNot
 from ratoon.account.mill import Mill
 from ratoon.account.own import LOST, lost_address
+from ratoon.account.rolled import stores_of
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading, Stop
@@ -102,12 +103,13 @@ def gather(
         PERIOD: period.seconds,
     }
     sent_away = mill.roles.named("molasses sent away")
+    held = {one.held for one in stores_of(mill)}  # an amount: it rolls from its surveys
     for address in sorted(by_address):
         info = mill.addresses.get(address)
         if info is None:
             continue
         rows = by_address[address]
-        if info.kind in ("tank", "lost time"):
+        if info.kind in ("tank", "lost time") or address in held:
             continue
         if address in mill.plant.noted:
             why = "kept and shown; it carries no weight in a balance"

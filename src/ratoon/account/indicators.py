@@ -50,6 +50,9 @@ def cane_figures(r: Roles) -> Iterator[Figured]:
                   lambda q: q[PERIOD] - crushing(q), 1e4,
                   "the mills' stops, counted once where they overlap", DEFINITION,
                   shown="always")  # fmt: skip
+    yield Figured("time_efficiency", "1", "%", "Time efficiency",
+                  lambda q: crushing(q) / q[PERIOD], 1.0, "hours crushed / hours of the period",
+                  "[DavisAchary], seen", ("account.hours",), shown="also")  # fmt: skip
     yield Figured(
         "ccs", "kg/kg", "%", "CCS", lambda q: ccs(r, q), 1.0, first_juice.CCS_IN_WORDS,
         "[WAFarmnote]", (f"{first}.brix", f"{first}.pol", "account.fibre_in_cane"), "", "always",

@@ -104,6 +104,7 @@ def _pans(letters: str) -> list[Line]:
 GROUPS: dict[str, tuple[Line, ...]] = {
     "Cane": (
         Line("Cane crushed", "account.cane"), Line("Crushing rate", "account.rate"),
+        Line("Time efficiency", "account.time_efficiency"),
         Line("CCS", "account.ccs"), Line("Pol in cane", "account.pol_in_cane"),
         Line("Brix in cane", "{cane}.brix"), Line("Fibre in cane", "account.fibre_in_cane"),
         Line("Purity of juice in cane", "{cane}.purity"),
@@ -216,7 +217,8 @@ GROUPS: dict[str, tuple[Line, ...]] = {
         Line("Condensing power", "{power made condensing}"),
         Line("Power exported", "{power sent out}"),
         Line("Power made", "account.power_made"), Line("Power used", "account.power_used"),
-        Line("Power made on cane", "account.power_on_cane"),
+        Line("Power made on cane", "account.power_made_on_cane"),
+        Line("Power used on cane", "account.power_on_cane"),
     ),
 }  # fmt: skip
 

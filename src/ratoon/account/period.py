@@ -111,6 +111,8 @@ class PeriodAccount:
             return self.gathered.crushing / 3600.0
         if address == "account.lost_time":
             return (self.gathered.whole - self.gathered.crushing) / 3600.0
+        if address == "account.time_efficiency":
+            return 100.0 * self.gathered.crushing / self.gathered.whole
         return None
 
     def _kind(self, address: str) -> FigureKind:

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
+from ratoon.account.rolled import stores_of
 from ratoon.base.records import Period, Reading
 from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, PERIOD
 from ratoon.plant.stations.stocks import is_stock
@@ -75,12 +76,16 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
     # what is only noted has no figure of the account: its rows stand for themselves
     noted = mill.plant.noted
     out.shown += [kept for d in days for kept in d.shown if kept.row.address in noted]
+    held = {one.held for one in stores_of(mill)}
     by_address: dict[str, list[tuple[Gathered, Reading]]] = {}
     for day in days:
         for r in day.readings:
             by_address.setdefault(r.address, []).append((day, r))
     for address, rows in by_address.items():
         if is_stock(address):
+            continue
+        if address in held:
+            out.readings.append(rows[-1][1])  # what a store holds is told by its last day
             continue
         joined = _mean(mill, address, rows, crushing)
         if joined is not None:

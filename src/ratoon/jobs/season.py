@@ -73,6 +73,7 @@ class Season:
 
     def day(self, day: date) -> Gathered:
         from ratoon.account.gather import gather
+        from ratoon.account.rolled import rolled
 
         if day not in self.gathered:
             period = self.mill.calendar.period(day)
@@ -80,6 +81,7 @@ class Season:
             rows = [r for r in self._about(near) if self._near(r, near)]
             stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
             made = self.gathered[day] = gather(self.mill, period, rows, stops)
+            made.readings += rolled(self.mill, period, self._of_stores) if made.crushing else []
             made.decisions = {d.address: d for d in self.decisions if d.start == period.start}
         return self.gathered[day]
 
@@ -116,6 +118,18 @@ class Season:
         least = near.start - LOOK_BACK
         old = [r for r in self._long if least <= _start_of(r) <= near.end]
         return old + self._sorted[low : bisect_right(self._starts, near.end)]
+
+    @cached_property
+    def _of_stores(self) -> dict[str, list[Reading]]:
+        """Readings that tell what stores hold, by address, as far back as the season goes."""
+        from ratoon.account.rolled import addresses_of
+
+        wanted = addresses_of(self.mill)
+        found: dict[str, list[Reading]] = {}
+        for r in self.readings:
+            if r.address in wanted:
+                found.setdefault(r.address, []).append(r)
+        return found
 
     @cached_property
     def _weekly(self) -> frozenset[str]:

@@ -81,11 +81,19 @@ def loads_of(s: Settings, works: Works) -> Iterator[Station]:
 def ratings_of(s: Settings, works: Works) -> Ratings:
     """What the mill file rates of tandem, shredder, filters and turbine sets."""
     described = any(isinstance(one, Rolls) for one in rolls_of(s, works))
-    sets = [(m.key, getattr(s.turbines, m.key)) for m in works.steam.sets if s.turbines]
+    sets = [(m.key, getattr(s.turbines, m.key), _hours_of(s, f"power.{m.key}"))
+            for m in works.steam.sets if s.turbines]  # fmt: skip
     return Ratings(
         s.tandem.fibre_rate, s.tandem.shredder_power if described else None, s.filters.cake_rate,
-        s.filters.area, tuple((n, rating) for n, rating in sets if rating is not None),
+        s.filters.area, tuple(one for one in sets if one[1] is not None),
     )  # fmt: skip
+
+
+def _hours_of(s: Settings, address: str) -> str:
+    """The hours in which a machine runs: those of its reading; a condensing set's, all."""
+    reading = s.readings.get(address)
+    usual = "period" if address.endswith("condensing") else "crushing"
+    return reading.hours if reading is not None else usual
 
 
 def sugar_house(s: Settings, works: Works) -> Iterator[Station]:

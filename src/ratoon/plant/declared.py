@@ -346,6 +346,25 @@ class Accounted:
         return q[self.flow] if isinstance(self.flow, str) else self.flow(q)
 
 
+@dataclass(frozen=True, slots=True)
+class Surveyed:
+    """A store that is surveyed now and then: what it holds from the last survey on.
+
+    Parameters
+    ----------
+    held : address of what it holds [kg]. comes, goes : readings of what comes and goes [kg].
+    dip : the stock whose level tells it, with its density [kg/m3]; empty where none does.
+    daily : what it may move in a day that nobody read [kg].
+    """
+
+    held: str
+    comes: tuple[str, ...]
+    goes: tuple[str, ...] = ()
+    dip: str = ""
+    density: float = 0.0
+    daily: float = 0.0
+
+
 NamedRole = Literal[
     "imbibition temperature", "imbibition on fibre", "extraction of the first mill",
     "power of the mills", "lime", "lime on cane", "rise rate", "exhaust pressure",

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         Place,
         Regime,
         Setting,
+        Surveyed,
         Usual,
     )
     from ratoon.plant.headers import Takes
@@ -97,6 +98,9 @@ class Station:
         return ()
 
     def picture(self) -> Iterable[Place]:
+        return ()
+
+    def surveyed(self) -> Iterable[Surveyed]:
         return ()
 
     def accounted(self) -> Iterable[Accounted]:
@@ -178,6 +182,15 @@ def shared(method: M) -> M:
         return q.made[key]
 
     return cast(M, ask)
+
+
+def in_own_hours(q: Quantities, hours: str = "period") -> Quantity:
+    """What turns a flow, a mean over the crushing hours, into one over a station's running hours.
+
+    `hours` is crushing, evaporator (the juice end, from heaters to filters) or period (pans,
+    centrifugals, boilers, stores: what runs on while the mills stand).
+    """
+    return q["hours.crushing"] / q[f"hours.{hours}"]
 
 
 class Downstream(Station):

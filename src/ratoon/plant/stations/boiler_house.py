@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import Limit
-from ratoon.plant.station import Downstream, Follows, shared
+from ratoon.plant.station import Downstream, Follows, in_own_hours, shared
 from ratoon.plant.stations.boiler import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.bagasse import net_calorific_value
@@ -152,8 +152,8 @@ class BoilerHouse(Downstream):
                       lambda q: self._share(q, k))  # fmt: skip
         yield Follows(f"boiler.{k}.load", "1", "%", f"load of boiler {k}, of its rating",
                       "steam in its own hours over rating",
-                      lambda q: q[f"boiler.{k}.steam.flow"]
-                      / (q["hours.period"] / q["hours.crushing"]) / self.ratings[k - 1],
+                      lambda q: q[f"boiler.{k}.steam.flow"] * in_own_hours(q)
+                      / self.ratings[k - 1],
                       )  # fmt: skip
         yield Follows(f"boiler.{k}.fuel.flow", "kg/s", "t/h", f"bagasse to boiler {k}",
                       "its share of the fuel, by steam",

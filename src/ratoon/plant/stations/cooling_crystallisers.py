@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.pans import mother_purity
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import MASSECUITE, Quantities, Stream, read
@@ -38,7 +38,8 @@ class CoolingCrystallisers(Downstream):
         n = f"pan.{self.letter}.massecuite"
         yield Follows("crystalliser.residence", "s", "h", "time in the crystallisers when full",
                       "volume over massecuite, by its density",
-                      lambda q: self.volume * self.density / self._cooled(q).mass,
+                      lambda q: self.volume * self.density
+                      / (self._cooled(q).mass * in_own_hours(q)),
                       1e5)  # fmt: skip
         yield Follows("crystalliser.cooling", "K", "K", "massecuite cooled down",
                       "drop temperature less temperature leaving",

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import Limit
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.dryer import Dryer
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties import air, drying
@@ -83,7 +83,7 @@ class Drying(Downstream):
                       lambda q: q["dryer.air.flow"] / read(q, "sugar").mass)  # fmt: skip
         yield Follows("dryer.load", "1", "%", "load of the dryer, of its rating",
                       "sugar over rating",
-                      lambda q: read(q, "sugar").mass / self.rating)  # fmt: skip
+                      lambda q: read(q, "sugar").mass * in_own_hours(q) / self.rating)  # fmt: skip
 
     def _given_up(self, q: Quantities) -> Quantity:
         wet, sugar = self.dryer.wet(q), read(q, "sugar")

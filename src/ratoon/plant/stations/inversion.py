@@ -115,7 +115,7 @@ class Inversion(Downstream):
         juice, own = self._juice(q, p), q["hours.evaporator"] / q["hours.crushing"]
         held = p.volume * DENSITY(juice.brix, q[p.temperature])
         # Flows are means over crushing hours; the juice passes in the station's own.
-        return held / juice.mass * (own if p.effect else 1.0)
+        return held / juice.mass * own
 
     @shared
     def _rate(self, q: Quantities, p: Place) -> Quantity:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.plant.declared import Limit
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.centrifugals import Centrifugal
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.centrifuge import gravity_factor
@@ -57,11 +57,13 @@ class CentrifugalMachines(Downstream):
                       lambda q: self.cure.feed(q).mass, 10.0)  # fmt: skip
         yield Follows(f"{n}.load", "1", "%", f"load of the {what}, of what they can take",
                       "massecuite over number times capacity",
-                      lambda q: q[f"{n}.massecuite.flow"] / (m.count * m.capacity))  # fmt: skip
+                      lambda q: q[f"{n}.massecuite.flow"] * in_own_hours(q)
+                      / (m.count * m.capacity))  # fmt: skip
         if m.charge:
             yield Follows(f"{n}.cycle", "s", "min", f"time from charge to charge, {what}",
                           "number times charge over massecuite",
-                          lambda q: m.count * m.charge / q[f"{n}.massecuite.flow"],
+                          lambda q: m.count * m.charge
+                          / (q[f"{n}.massecuite.flow"] * in_own_hours(q)),
                           100.0)  # fmt: skip
         yield Follows(f"{n}.wash_on_massecuite", "kg/kg", "%", f"water used on massecuite, {what}",
                       "water over massecuite",

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from ratoon.equations import Var
 from ratoon.plant.declared import OWN, AtWork, Limit, Named, Range, Setting
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.pans import COMMON
 from ratoon.plant.stations.scheme import Grade
 from ratoon.plant.streams import MASSECUITE, Quantities, Quantity, read
@@ -67,7 +67,8 @@ class PanLoads(Downstream):
         yield Follows(f"{n}.strike_time", "s", "h",
                       f"time from drop to drop that each {letter} pan may take",
                       "volume held over massecuite",
-                      lambda q: q[f"{n}.room"] * self.grade.density / self._made(q),
+                      lambda q: q[f"{n}.room"] * self.grade.density
+                      / (self._made(q) * in_own_hours(q)),
                       1e4)  # fmt: skip
         if self.evaporation is not None:
             yield Follows(f"{n}.strike_takes", "s", "h", f"time that a strike of the {letter} pans "

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.plant.declared import Limit
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.streams import RAW_JUICE, read
 
 RATED = "over the rating of the mill file"
@@ -27,7 +27,7 @@ class Ratings(Downstream):
     shredder: float | None
     cake: float | None
     filter_area: float
-    sets: tuple[tuple[str, float], ...]  # back_pressure, condensing
+    sets: tuple[tuple[str, float, str], ...]  # back_pressure, condensing; rating, its hours
     name: str = "ratings"
 
     def follows(self) -> Iterator[Follows]:
@@ -41,10 +41,11 @@ class Ratings(Downstream):
         if (cake := self.cake) is not None:
             yield Follows("filter.load", "1", "%", "load of the filters, of the cake they take",
                           f"cake over area {RATED}",
-                          lambda q: read(q, "cake", RAW_JUICE).mass / self.filter_area / cake,
+                          lambda q: read(q, "cake", RAW_JUICE).mass
+                          * in_own_hours(q, "evaporator") / self.filter_area / cake,
                           )  # fmt: skip
-        for address, rating in self.sets:
-            yield _set(address, rating)
+        for one in self.sets:
+            yield _set(*one)
 
     def limits(self) -> Iterator[Limit]:
         if self.fibre is not None:
@@ -54,13 +55,13 @@ class Ratings(Downstream):
             yield Limit("shredder.power", self.shredder)
         if self.cake is not None:
             yield Limit("filter.load", 1.0, clears="clean cloths, thicker mud, another filter")
-        for address, rating in self.sets:
+        for address, rating, _ in self.sets:
             yield Limit(f"power.{address}.load", 1.0, clears="less power asked of the set")
             yield Limit(f"power.{address}", rating)
 
 
-def _set(address: str, rating: float) -> Follows:
-    """Load of one turbine set."""
+def _set(address: str, rating: float, hours: str) -> Follows:
+    """Load of one turbine set in the hours in which it runs."""
     text = address.replace("_", "-") if address == "back_pressure" else address
     return Follows(f"power.{address}.load", "1", "%", f"load of the {text} set", f"power {RATED}",
-                   lambda q: q[f"power.{address}"] / rating)  # fmt: skip
+                   lambda q: q[f"power.{address}"] * in_own_hours(q, hours) / rating)  # fmt: skip

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
 from ratoon.plant.declared import OWN, AtWork, Limit, Named, Range, Setting
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.streams import Quantities, Quantity, read
 from ratoon.properties.solution import density
 
 DENSITY = unchecked(density)  # a figure that only tells must not stop a solve
-RISES = "clear juice over settling area, common practice"
+RISES = "clear juice of the running hours over settling area, common practice"
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,8 @@ class RiseRate(Downstream):
 
     def _rises(self, q: Quantities) -> Quantity:
         juice = read(q, "clear_juice")
-        return juice.mass / DENSITY(juice.brix, q["clear_juice.temperature"]) / q["clarifier.area"]
+        volume = juice.mass / DENSITY(juice.brix, q["clear_juice.temperature"])
+        return volume * in_own_hours(q, "evaporator") / q["clarifier.area"]
 
     def limits(self) -> Iterator[Limit]:
         yield Limit("clarifier.load", 1.0,

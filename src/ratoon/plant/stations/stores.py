@@ -1,7 +1,8 @@
 """Stores of bagasse, mud, molasses and ash: how long they last and how soon they are full.
 
-Flows are means over the crushing hours. What the stores of bagasse and molasses hold is assumed
-from the mill file until it is read. The page Works has a place for each store.
+Flows are means over the crushing hours; a store fills and empties over all hours. What the stores
+of bagasse and molasses hold is assumed from the mill file until it is read. The page Works has a
+place for each store.
 
 A stack of bagasse heats and can catch fire, its dust can explode, and a molasses tank is a
 confined space: local codes and the site's permits hold.
@@ -14,9 +15,10 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
-from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Place
-from ratoon.plant.station import Downstream, Follows
+from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Place, Surveyed
+from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.boiler import Boiler
+from ratoon.plant.stations.stocks import KNOWN
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
 
 LEAST = 1e-3  # kg/s: a store that hardly moves is told as one that moves this much
@@ -49,16 +51,18 @@ class Stores(Downstream):
                       lambda q: q["store.bagasse.held"] / self.bagasse)  # fmt: skip
         yield Follows("store.bagasse.lasts", "s", "h",
                       "time the boilers could burn from store alone", "held over bagasse burnt",
-                      lambda q: q["store.bagasse.held"] / q["boiler.fuel.flow"], 1e5)  # fmt: skip
+                      lambda q: q["store.bagasse.held"]
+                      / (q["boiler.fuel.flow"] * in_own_hours(q)), 1e5)  # fmt: skip
         yield Follows("store.bagasse.days_to_full", "s", "d",
                       "time until the bagasse store is full; long where nothing goes to it",
                       "room left over bagasse to the store",
                       lambda q: (self.bagasse - q["store.bagasse.held"])
-                      / _moving(q["bagasse.store.flow"]), 1e6,
+                      / _moving(q["bagasse.store.flow"] * in_own_hours(q)), 1e6,
                       ("bagasse.store.flow", LEAST))  # fmt: skip
         yield Follows("store.mud.fills", "s", "h", "time in which the mud bin fills",
                       "room over filter cake",
-                      lambda q: self.mud / read(q, "cake", RAW_JUICE).mass, 1e4)  # fmt: skip
+                      lambda q: self.mud / (read(q, "cake", RAW_JUICE).mass
+                                            * in_own_hours(q, "evaporator")), 1e4)  # fmt: skip
         yield Follows("store.mud.on_cane", "kg/kg", "kg/t", "dry mud to the fields, on cane",
                       "cake less its water, over cane", _dry_mud, 0.01)  # fmt: skip
         yield Follows("store.molasses.fill", "1", "%", "molasses held, of the tanks' room",
@@ -68,14 +72,23 @@ class Stores(Downstream):
                       "time until the molasses tanks are full",
                       "room left over molasses made less sent away",
                       lambda q: (self.molasses - q["store.molasses.held"])
-                      / _moving(read(q, "final_molasses").mass
-                                - q.get("final_molasses.despatched", 0.0)), 1e6)  # fmt: skip
+                      / _moving((read(q, "final_molasses").mass
+                                 - q.get("final_molasses.despatched", 0.0))
+                                * in_own_hours(q)), 1e6)  # fmt: skip
         yield Follows("store.ash.flow", "kg/s", "t/h", "dry ash to be carried away",
                       "soil and ash of the fibre in bagasse burnt",
                       lambda q: self.boiler.ash(q) * q["boiler.fuel.flow"], 0.1)  # fmt: skip
         yield Follows("store.ash.fills", "s", "h", "time in which the ash bin fills",
-                      "room over dry ash", lambda q: self.ash / q["store.ash.flow"],
+                      "room over dry ash",
+                      lambda q: self.ash / (q["store.ash.flow"] * in_own_hours(q)),
                       1e4)  # fmt: skip
+
+    def surveyed(self) -> Iterator[Surveyed]:
+        yield Surveyed("store.bagasse.held", ("bagasse.store.weight",), daily=0.02 * self.bagasse)
+        stock = KNOWN["final_molasses"]
+        yield Surveyed("store.molasses.held", ("final_molasses.weight",),
+                    ("final_molasses.despatched",), stock.called if self.despatched else "",
+                    stock.density, 0.02 * self.molasses)  # fmt: skip
 
     def picture(self) -> Iterator[Place]:
         sent = Flow("final_molasses", "sent away", "molasses", "final_molasses.despatched")
