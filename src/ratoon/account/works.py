@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from ratoon.account.moved import moved_part
 from ratoon.account.period import PeriodAccount
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
@@ -22,7 +23,8 @@ def works_part(account: PeriodAccount) -> dict[str, Any]:
     Returns
     -------
     ``figures``: address -> [value, sigma], undetermined ones left out; whole flows of streams
-    stand among them as ``stream.flow`` [t/h]. ``assumed``: addresses that are assumptions.
+    stand among them as ``stream.flow`` [t/h]. ``assumed``: addresses that are assumptions;
+    ``doubted``: those in which a suspect reading weighs.
     ``state``: the variables in inside units, where a trial starts. Empty without cane.
     """
     answer = account.answer
@@ -46,6 +48,7 @@ def works_part(account: PeriodAccount) -> dict[str, Any]:
     return {
         "figures": figures,
         "assumed": sorted(account.assumed_addresses & figures.keys()),
+        "doubted": sorted(moved_part(account, figures)),
         "state": {a: _short(v) for a, v in answer.state.items()},
     }
 

@@ -113,6 +113,11 @@ class _Figures:
     def __init__(self, mill: Mill, works: Mapping[str, Any]) -> None:
         self.addresses = mill.addresses
         self.figures: Mapping[str, Any] = works.get("figures", {})
+        self._doubted = frozenset(works.get("doubted", ()))
+
+    def mark(self, address: str) -> str:
+        """Said beside a figure in which a suspect reading weighs."""
+        return " (?)" if address in self._doubted else ""
 
     def unit(self, address: str) -> str:
         info = self.addresses.get(address)
@@ -155,7 +160,7 @@ def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: Day
             Box(
                 f"/works/{place.date}/{p.key}",
                 p.title,
-                tuple((name, figures.shown(a).whole) for name, a in p.figures),
+                tuple((name, figures.shown(a).whole + figures.mark(a)) for name, a in p.figures),
                 tuple(_ribbon(figures, f, False) for f in p.comes),
                 tuple(_ribbon(figures, f, False) for f in p.goes),
             )
@@ -181,6 +186,7 @@ def _stream_rows(figures: _Figures, flows: list[Flow]) -> tuple[StreamRow, ...]:
         known = figures.of_stream(flow)
         cells = tuple(known.get(q) for q in QUALITIES)
         name = flow.text if flow.text[0].isupper() else flow.text.capitalize()
+        name += figures.mark(flow.flow_address)
         rows.append(StreamRow(name, figures.shown(flow.flow_address), cells))
     return tuple(rows)
 
@@ -200,7 +206,7 @@ def _quantity(
     target = mill.settings.targets.get(address)
     return QuantityRow(
         address,
-        capital(name),
+        capital(name) + figures.mark(address),
         shown,
         address in works.get("assumed", ()),
         _limit(info.low if info else None, shown),
