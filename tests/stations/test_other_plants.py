@@ -19,6 +19,7 @@ import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.account.results import DayResult
 from ratoon.base.units import from_inside, is_total
+from ratoon.jobs import mills
 from ratoon.settings.form import raised, written
 from ratoon.settings.read import tables_of
 
@@ -157,7 +158,7 @@ def _folder(at: Path, tables: Tables) -> tuple[Path, Mill]:
     for key in ("readings", "targets", "noted"):
         tables[key] = {a: v for a, v in listed[key].items() if a in known or key == "noted"}
     (at / "mill.toml").write_text(written(tables), encoding="utf-8")
-    return at, read_mill(at)
+    return at, mills.mill_of(at)  # the one that all jobs here use
 
 
 def _readings(mill: Mill) -> Iterator[tuple[str, float, str]]:

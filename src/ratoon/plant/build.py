@@ -34,23 +34,6 @@ from ratoon.settings.records import PanSettings, Settings
 MoreReports = Callable[[Works, Quantities], Iterator[Report]]
 
 
-def build(
-    settings: Settings,
-    defaults: Mapping[str, Default] | None = None,
-    more_reports: MoreReports | None = None,
-) -> tuple[Equations, dict[str, float], Works]:
-    """Equations of the mill described, what a simulation sets, and the works.
-
-    Raises
-    ------
-    BadInput : a description that cannot be built: a bleed from an effect that is not there, a
-        screen that returns to a mill that is not there, a pool that no pan takes.
-    """
-    works = stations_of(settings)
-    system, set_values = join(works, defaults, more_reports)
-    return system, set_values, works
-
-
 def join(
     works: Works,
     defaults: Mapping[str, Default] | None = None,
@@ -62,7 +45,13 @@ def join(
 
 
 def stations_of(s: Settings) -> Works:
-    """The stations that the settings describe, in the order of flow."""
+    """The stations that the settings describe, in the order of flow.
+
+    Raises
+    ------
+    BadInput : a description that cannot be built: a bleed from an effect that is not there, a
+        screen that returns to a mill that is not there, a pool that no pan takes.
+    """
     check_description(s)
     heaters = _heaters(s)
     extraction = EXTRACTIONS[_extraction(s)](s)
@@ -252,4 +241,4 @@ def _check_pans(s: Settings, where: str) -> None:
         raise BadInput("no pan takes liquor: its stream cannot close", where=f"{where}: pans")
 
 
-__all__ = ["build", "check_description", "join", "stations_of"]
+__all__ = ["check_description", "join", "stations_of"]

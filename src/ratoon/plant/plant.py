@@ -11,7 +11,7 @@ from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.base.records import Reading
 from ratoon.base.units import dimension, from_inside, is_total_of, spread_to_inside, to_inside
 from ratoon.equations import Equations, Reconciled, Solution
-from ratoon.plant.build import MoreReports, build
+from ratoon.plant.build import MoreReports, join, stations_of
 from ratoon.plant.declared import LABORATORY, TECHNICIAN, Setting
 from ratoon.plant.flowsheet import Default, Works
 from ratoon.plant.stations.stocks import KNOWN
@@ -60,19 +60,18 @@ class Plant:
 
     def _build(self, more: MoreReports | None) -> tuple[Equations, dict[str, float], Works]:
         # Units of assumed quantities are known only once the stations have made their tables.
-        if not self.settings.assumed:
-            return build(self.settings, None, more)
-        plain, _, _ = build(self.settings, None, None)
+        works = stations_of(self.settings)
+        table = {v.name: v for station in works.stations for v in station.table()}
         defaults = {}
         for address, assumed in self.settings.assumed.items():
-            var = plain.variables.get(address)
+            var = table.get(address)
             if var is None or not (var.kind == "assumed" or var.sigma):
-                known = [v.name for v in plain.variables.values() if v.sigma]
+                known = [v.name for v in table.values() if v.sigma]
                 raise UnknownName("assumed quantity", address, known, where="mill.toml: assumed")
             value = None if assumed.value is None else to_inside(assumed.value, var.trade)
             sigma = None if assumed.sigma is None else spread_to_inside(assumed.sigma, var.trade)
             defaults[address] = Default(value, sigma, assumed.source)
-        return build(self.settings, defaults, more)
+        return *join(works, defaults, more), works
 
     def _addresses(self) -> dict[str, AddressInfo]:
         found: dict[str, AddressInfo] = {}
