@@ -31,6 +31,8 @@ class AddressInfo:
     sigma_known : True when the settings state a standard uncertainty for it.
     usual : the range in which nearly every mill's figure lies, in `unit`; None where not known.
     check : what to look at when a reading of it is suspect. owner : who does.
+    unread : value and standard uncertainty that an account takes where nobody has read it, in
+        `unit`; None where nothing stands for it.
     """
 
     address: str
@@ -45,6 +47,7 @@ class AddressInfo:
     usual: tuple[float, float] | None = None
     check: str = ""
     owner: str = ""
+    unread: tuple[float, float] | None = None
 
     @property
     def dimension(self) -> str:

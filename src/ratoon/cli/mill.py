@@ -16,7 +16,7 @@ def addresses(
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:
-    """List every quantity of the mill: address, name, unit, kind and limits."""
+    """List every quantity of the mill: address, name, unit, kind, limits, and its value unread."""
     from ratoon.base.addresses import natural
     from ratoon.jobs.mills import mill_of
 
@@ -41,9 +41,11 @@ def addresses(
             ]
         )
     else:
-        head = ("address", "unit", "kind", "low", "high", "name")
-        cells = ((i.address, i.unit, i.kind, i.low, i.high, i.name) for i in rows)
-        say.answer(say.table(head, cells, right="34"))
+        head = ("address", "unit", "kind", "low", "high", "unread", "name")
+        cells = ((i.address, i.unit, i.kind, i.low, i.high,
+                  "{:.6g} +- {:.3g}".format(*i.unread) if i.unread else "", i.name)
+                 for i in rows)  # fmt: skip
+        say.answer(say.table(head, cells, right="345"))
     return say.DONE
 
 

@@ -88,7 +88,7 @@ def _tables(
     stations: list[Station], known: Mapping[str, AddressInfo], values: Mapping[str, float]
 ) -> Iterator[tuple[str, str, str, list[str]]]:
     """Title, words, head and rows of each table of a page."""
-    yield ("Quantities", "", "address | what | unit | kind | lowest | highest | usual | source",
+    yield ("Quantities", "", "address | what | unit | kind | lowest | highest | usual | ± | source",
            [_quantity(v, known) for s in stations for v in s.table()])  # fmt: skip
     yield ("Settings", "What a simulation sets, and the range in which it is meant to be moved "
            "(common practice, no source).", "address | the mill file's own | from | to | unit",
@@ -139,7 +139,17 @@ def _quantity(var: Any, known: Mapping[str, AddressInfo]) -> str:
     info = known.get(var.name)
     cells: Iterable[object]
     if info is None:
-        cells = (f"`{var.name}`", var.text, var.trade or var.unit, var.kind, "", "", "", var.source)
+        cells = (
+            f"`{var.name}`",
+            var.text,
+            var.trade or var.unit,
+            var.kind,
+            "",
+            "",
+            "",
+            "",
+            var.source,
+        )
     else:
         cells = (f"`{var.name}`", var.text, info.unit, var.kind, *_limits(var, info), var.source)
     return "| " + " | ".join(str(c) for c in cells) + " |"
@@ -158,8 +168,10 @@ def _setting(one: Setting, known: Mapping[str, AddressInfo]) -> str:
 
 
 def _limits(var: Any, info: AddressInfo) -> Iterator[str]:
-    from ratoon.base.units import from_inside
+    from ratoon.base.units import from_inside, spread_from_inside
 
     for value in (info.low, info.high):
         yield "" if value is None else f"{value:.6g}"
-    yield "" if var.kind == "free" else f"{from_inside(var.start, info.unit):.6g}"
+    told = var.kind != "free" or var.sigma
+    yield f"{from_inside(var.expected, info.unit):.6g}" if told else ""
+    yield f"{spread_from_inside(var.sigma, info.unit):.3g}" if var.sigma else ""

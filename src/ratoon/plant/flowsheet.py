@@ -191,9 +191,9 @@ def _with_default(var: Var, defaults: Mapping[str, Default]) -> Var:
 
 
 def _started(var: Var, start: float) -> Var:
-    """Place the start inside the limits and scale by it."""
+    """Place the start inside the limits and scale by it, or by how unsure it is."""
     start = min(max(start, var.low), var.high)
-    scale = max(abs(start), var.scale if var.scale != 1.0 else 1e-3)
+    scale = max(abs(start), var.scale if var.scale != 1.0 else 1e-3, var.sigma or 0.0)
     if var.unit in ("m3", "kg"):
         scale = max(scale, 10.0)
     return replace(var, start=start, scale=scale)

@@ -9,8 +9,15 @@ from functools import cached_property
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.base.records import Reading
-from ratoon.base.units import dimension, from_inside, is_total_of, spread_to_inside, to_inside
-from ratoon.equations import Equations, Reconciled, Solution
+from ratoon.base.units import (
+    dimension,
+    from_inside,
+    is_total_of,
+    spread_from_inside,
+    spread_to_inside,
+    to_inside,
+)
+from ratoon.equations import Equations, Reconciled, Solution, Var
 from ratoon.plant.build import MoreReports, join, stations_of
 from ratoon.plant.declared import LABORATORY, TECHNICIAN, Setting
 from ratoon.plant.flowsheet import Default, Works
@@ -28,6 +35,13 @@ UNDETERMINED = (
 def _reads(info: AddressInfo) -> str:
     """Who reads a quantity of its kind where nobody says it: analyses, or meters and gauges."""
     return LABORATORY if info.dimension == "fraction" or info.kind == "noted" else TECHNICIAN
+
+
+def _unread(var: Var, unit: str) -> tuple[float, float] | None:
+    """What an account takes a quantity for where nobody has read it, and how sure that is."""
+    if not var.sigma:
+        return None
+    return from_inside(var.expected, unit), spread_from_inside(var.sigma, unit)
 
 
 class Plant:
@@ -84,7 +98,8 @@ class Plant:
                 # Limits of a rate tell nothing of a period's total but its sign.
                 low, high = (0.0 if var.low >= 0.0 else None), None
             found[var.name] = AddressInfo(var.name, var.text or var.name, unit, var.kind, low, high,
-                                          readable=not var.name.startswith("hours."))  # fmt: skip
+                                          readable=not var.name.startswith("hours."),
+                                         unread=_unread(var, unit))  # fmt: skip
         for report in self.equations.reports.values():
             unit = report.trade or report.unit or "1"
             found[report.name] = AddressInfo(
