@@ -27,7 +27,6 @@ from ratoon.plant.stations.crystalliser import GROUP, massecuite_flow
 from ratoon.plant.stations.pans import PanStage, mother_purity
 from ratoon.plant.stations.scheme import Grade
 from ratoon.plant.stations.stocks import change
-from ratoon.plant.stations.thick import dry_on_brix, thick_reports
 from ratoon.plant.streams import (
     MASSECUITE,
     Quantities,
@@ -37,6 +36,7 @@ from ratoon.plant.streams import (
     read,
     stream_variables,
 )
+from ratoon.plant.thick import dry_on_brix, thick_reports
 
 COMMON = "common practice, no source"
 

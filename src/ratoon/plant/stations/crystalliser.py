@@ -24,7 +24,6 @@ from ratoon.plant.stations.pans import (
     saturated_sucrose,
 )
 from ratoon.plant.stations.stocks import change
-from ratoon.plant.stations.thick import mother_report
 from ratoon.plant.streams import (
     MASSECUITE,
     Quantities,
@@ -33,6 +32,7 @@ from ratoon.plant.streams import (
     read,
     stream_variables,
 )
+from ratoon.plant.thick import mother_report
 
 GROUP: Group = "Crystallisers, centrifugals, dryer"
 

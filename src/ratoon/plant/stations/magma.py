@@ -19,7 +19,6 @@ from ratoon.plant.declared import (
 )
 from ratoon.plant.station import Station
 from ratoon.plant.stations.scheme import Pool
-from ratoon.plant.stations.thick import dry_on_brix, thick_reports
 from ratoon.plant.streams import (
     Quantities,
     Quantity,
@@ -28,6 +27,7 @@ from ratoon.plant.streams import (
     read,
     stream_variables,
 )
+from ratoon.plant.thick import dry_on_brix, thick_reports
 
 COMMON = "common practice, no source"
 

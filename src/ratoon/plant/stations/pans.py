@@ -36,13 +36,6 @@ from ratoon.plant.headers import EXHAUST, SUPERHEAT, drawn
 from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.scheme import LIQUOR, MAGMA, Grade, Scheme
 from ratoon.plant.stations.stocks import change
-from ratoon.plant.stations.thick import (
-    ON_NONSUCROSE,
-    dry_on_brix,
-    mother_report,
-    sucrose_less_pol,
-    thick_reports,
-)
 from ratoon.plant.streams import (
     JUICE,
     MASSECUITE,
@@ -52,6 +45,13 @@ from ratoon.plant.streams import (
     put,
     read,
     stream_variables,
+)
+from ratoon.plant.thick import (
+    ON_NONSUCROSE,
+    dry_on_brix,
+    mother_report,
+    sucrose_less_pol,
+    thick_reports,
 )
 from ratoon.properties.solution import (
     boiling_point_elevation,
