@@ -58,8 +58,8 @@ def test_noise_is_not_told_as_a_loss(trials: list[Trial]) -> None:
 def test_gross_errors_are_named(trials: list[Trial]) -> None:
     """Readings that are checked by others on at least half of the days.
 
-    The level of naming was chosen so that a sound day names a reading on 1 to 3 days in a hundred; an
-    error of five standard uncertainties of its check is then named on nine days in ten.
+    The level of naming was chosen so that 1 to 3 sound days in a hundred name a reading; an error
+    of five standard uncertainties of its check is then named on nine days in ten.
     """
     shares = share_named(trials)
     usual = {a: s for a, (s, n) in shares.items() if n >= FAULT_DAYS // 2}
