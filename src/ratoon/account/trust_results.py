@@ -12,6 +12,7 @@ from typing import Literal
 from ratoon.account.gathered import WhyNot
 from ratoon.base.records import ReadingKind
 
+Headline = Literal["alone", "with_season"]
 Grade = Literal["none", "within", "looks", "shown", "gain", "taken back", "contradicted"]
 
 
@@ -161,6 +162,14 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """An undetermined loss and its standard uncertainty [% of pol in cane]."""
+
+    pct: float
+    pct_sigma: float
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """What the readings say of the undetermined loss; see `account.undetermined`.
 
@@ -173,6 +182,9 @@ class Judged:
     checks : the readings that carry most of its uncertainty, where it is beyond the 95 % interval.
     together : value and sigma of the day and the day before accounted as one; None when not asked.
     in_short : a few words for lines that have no more room.
+    alone : the loss by the day's own readings. with_season : with the season's earlier days, see
+        `account.season_loss`; None for a stretch of days, or where they say nothing.
+    headline : which of them leads.
     """
 
     grade: Grade
@@ -181,6 +193,9 @@ class Judged:
     checks: tuple[Check, ...] = ()
     together: tuple[float, float] | None = None
     in_short: str = ""
+    alone: Told | None = None
+    with_season: Told | None = None
+    headline: Headline = "alone"
 
     @property
     def shown(self) -> bool | None:

@@ -9,9 +9,11 @@ right: `docs/explanations/reconciliation.md`.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ratoon.account.as_read import called, reading_unit, show
 from ratoon.account.period import PeriodAccount
-from ratoon.account.trust_results import Check, Grade, Judged
+from ratoon.account.trust_results import Check, Grade, Judged, Told
 from ratoon.equations.left_out import left_out
 from ratoon.plant.stations.stocks import ENDS, without_end
 
@@ -76,6 +78,17 @@ def judge(
     before, together : the day before, and both days accounted as one, where they are at hand.
     called_it : what the period is called: day, week, season.
     """
+    figure = account.figure(FIGURE)
+    alone = None
+    if figure.value is not None and figure.sigma is not None:
+        alone = Told(figure.value, figure.sigma)
+    return replace(_graded(account, before, together, called_it), alone=alone)
+
+
+def _graded(
+    account: PeriodAccount, before: PeriodAccount | None, together: PeriodAccount | None,
+    called_it: str,
+) -> Judged:  # fmt: skip
     score, pair = score_of(account), _pair(together)
     if account.gathered.crushing <= 0.0:
         return _judged(

@@ -19,6 +19,7 @@ from ratoon.jobs.actions import ACTIONS
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
+from ratoon.jobs.season_loss import SECTIONS
 from ratoon.jobs.tables import tables_digest
 from ratoon.jobs.yard import day as yard
 from ratoon.store.answers import newest_result, periods_with_result
@@ -73,13 +74,13 @@ def _keep(
 ) -> DayResult:  # fmt: skip
     """Make a day's result and keep it, with every quantity of the works beside it."""
     period = season.mill.calendar.period(day)
-    result, works, told = _make(season, day, wanted, begun)
+    result, beside = _make(season, day, wanted, begun)
     own = points_digest(season.mill, season.day(day))
     with opened.store.writing() as transaction:
-        for kind, made_from, answer in ((KIND, wanted, to_json(result)), (WORKS, wanted, works),
-                                        (POINTS, own, told),
-                                        (ACTIONS, wanted, to_json(result.actions))):  # fmt: skip
-            versions = to_json(result.versions)
+        versions = to_json(result.versions)
+        actions = {ACTIONS: to_json(result.actions)}
+        for kind, answer in ({KIND: to_json(result)} | beside | actions).items():
+            made_from = own if kind == POINTS else wanted
             transaction.add_result(kind, period, made_from, versions, answer, season.seen)
     kept = opened.store.ask(newest_result, KIND, period)
     head = opened.store.ask(head_at_result, kept.id) if kept is not None else ""
@@ -145,13 +146,15 @@ def make_result(season: Season, day: date, wanted: str, begun: float) -> DayResu
 
 def _make(
     season: Season, day: date, wanted: str, begun: float
-) -> tuple[DayResult, dict[str, Any], dict[str, Any]]:
+) -> tuple[DayResult, dict[str, dict[str, Any]]]:
+    """A day's result, and what is kept beside it by its kind."""
     from ratoon.account.doubts import aside_words
     from ratoon.account.drift import with_drifts
     from ratoon.account.gathered import NoteKind
     from ratoon.account.period import account
     from ratoon.account.result import Made, day_result, to_date_part
     from ratoon.account.results import Seconds, Span, ToDate, Versions
+    from ratoon.account.season_loss import section_losses
     from ratoon.account.swing import steadier
     from ratoon.account.undetermined import judge
 
@@ -190,8 +193,9 @@ def _make(
            for words in aside_words(done))  # fmt: skip
     words = replace(result.words, notes=(*result.words.notes, *notes, *own))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
-    works = to_json(works_of(season, today))
-    return replace(result, words=words, seconds=seconds), works, told
+    beside = {WORKS: to_json(works_of(season, today)), POINTS: told,
+              SECTIONS: to_json(section_losses(today)) or {}}  # fmt: skip
+    return replace(result, words=words, seconds=seconds), beside
 
 
 def _with_the_day_before(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
+from ratoon.jobs.season_loss import beside_its_season
 from ratoon.jobs.yard import day as yard
 from ratoon.store.answers import newest_result, newest_results
 
@@ -44,7 +45,8 @@ def with_neighbours(
     -------
     ``trend``: for each figure its last days, the day itself last; days without it have None.
     ``yard``: the yard in a line, where it was planned for this day.
-    ``last_year``: the week to date 52 weeks before.
+    ``last_year``: the week to date 52 weeks before. ``undetermined`` with what the season's earlier
+    days lost.
     """
     from ratoon.account.results import DayBefore, FigureResult, ToDate, YardLine
 
@@ -78,7 +80,10 @@ def with_neighbours(
     if yesterday is not None:
         day_before = DayBefore((day - timedelta(days=1)).isoformat(), yesterday)
     line = yard.kept_line(store, calendar, day)
+    judged = result.undetermined
+    if judged is not None:
+        judged = beside_its_season(store, calendar, calendar.period(day), judged)
     return replace(
-        result, trend=trend, day_before=day_before, last_year=week,
+        result, undetermined=judged, trend=trend, day_before=day_before, last_year=week,
         yard=YardLine(**line) if line is not None else None,
     )  # fmt: skip

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from ratoon import __version__
 from ratoon.base.as_json import from_json, to_json
@@ -19,6 +19,7 @@ from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.jobs.day_points import POINTS, points_of_day
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
+from ratoon.jobs.season_loss import OF_WEEK, beside_its_season
 from ratoon.jobs.tables import tables_digest
 from ratoon.store.answers import newest_result, newest_results, periods_with_result
 from ratoon.store.chain import head_at_result
@@ -60,27 +61,42 @@ def account_week(
     period = _period(records.mill.calendar, first, last)
     kept = None if again else store.ask(newest_result, _kind(season), period)
     if kept is not None and kept.inputs_digest == wanted:
-        result = _shown(store, kept)
+        result = _shown(opened, kept)
         _write(result, opened.folder, only_if_missing=True)
         return result
-    result = replace(_make(store, records, first, last, season), inputs_digest=wanted)
+    result, sections = _make(store, records, first, last, season)
+    result = replace(result, inputs_digest=wanted)
     versions = to_json(result.versions)
     store.add_result(_kind(season), period, wanted, versions, to_json(result), records.seen)
+    if not season:
+        store.add_result(OF_WEEK, period, wanted, versions, sections, records.seen)
     newest = store.ask(newest_result, _kind(season), period)
     result = replace(
         result, chain_head=store.ask(head_at_result, newest.id) if newest is not None else ""
     )
+    result = _beside(opened, period, result)
     _write(result, opened.folder)
     return result
 
 
-def _shown(store: Store, kept: Result) -> WeekResult:
-    """A kept result with its place in the records."""
+def _beside(opened: OpenMill, period: Period, result: WeekResult) -> WeekResult:
+    """A week's result with its undetermined loss beside that of the season's earlier days."""
+    week = result.columns.get("week")
+    if week is None:
+        return result
+    calendar = opened.mill.calendar
+    judged = beside_its_season(opened.store, calendar, period, week.undetermined, OF_WEEK)
+    columns = {**result.columns, "week": replace(week, undetermined=judged)}
+    return replace(result, columns=columns)
+
+
+def _shown(opened: OpenMill, kept: Result) -> WeekResult:
+    """A kept result with its place in the records, beside the season's earlier days."""
     from ratoon.account.week_results import WeekResult
 
-    return replace(
-        from_json(WeekResult, kept.answer), chain_head=store.ask(head_at_result, kept.id)
-    )
+    head = opened.store.ask(head_at_result, kept.id)
+    result = replace(from_json(WeekResult, kept.answer), chain_head=head)
+    return _beside(opened, kept.period, result)
 
 
 def _kind(season: bool) -> str:
@@ -126,12 +142,15 @@ def week_digest(records: Season, first: date, last: date) -> str:
     return digest({"first": first.isoformat(), "to": inputs_digest(records, last)})
 
 
-def _make(store: Store, records: Season, first: date, last: date, season: bool) -> WeekResult:
-    """Account a week with the week before it and the season to date."""
+def _make(
+    store: Store, records: Season, first: date, last: date, season: bool
+) -> tuple[WeekResult, dict[str, Any]]:
+    """A week with the week before it and the season to date; its own losses by section."""
     from ratoon.account import week_result as parts
     from ratoon.account.doubts import aside_words
     from ratoon.account.learn import learnt_words
     from ratoon.account.results import Versions
+    from ratoon.account.season_loss import section_losses
     from ratoon.account.week_results import WeekResult, WeekWords
 
     mill = records.mill
@@ -148,7 +167,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
                for n, (a, b) in spans.items()}  # fmt: skip
     main: Literal["season", "week"] = "season" if season else "week"
     shown_from = begin if season else first
-    return WeekResult(
+    made = WeekResult(
         kind=main,
         date=last.isoformat(),
         first=first.isoformat(),
@@ -176,6 +195,7 @@ def _make(store: Store, records: Season, first: date, last: date, season: bool) 
         ),
         versions=Versions(__version__, digest(mill.settings.text), tables_digest()),
     )
+    return made, to_json(section_losses(accounts[main])) or {}
 
 
 def _called(column: Column) -> str:
@@ -284,7 +304,7 @@ def found_week(opened: OpenMill, day: date, season: bool) -> WeekResult | None:
     kept = opened.store.ask(newest_result, _kind(season), period)
     if kept is None:
         return None
-    result = _shown(opened.store, kept)
+    result = _shown(opened, kept)
     if not changed_since(opened, kept, last):
         return result
     words = replace(result.words, notes=(*result.words.notes, CHANGED))

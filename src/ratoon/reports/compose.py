@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from ratoon.account.results import LOSSES, DayResult, ToDate
+from ratoon.account.trust_results import Judged
 from ratoon.reports.doubts import doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
     WEIGHTY_SHARE,
@@ -77,7 +78,25 @@ def _undetermined(result: DayResult) -> str:
     part = result.losses["undetermined"]
     if not said or part.pct is None:
         return said
-    return kept_together(f"{show(part.pct, part.pct_sigma, '%').whole} of pol in cane. {said}")
+    told = show(part.pct, part.pct_sigma, "%").whole
+    return kept_together(f"{undetermined_words(told, result.undetermined, 'day')}. {said}")
+
+
+def undetermined_words(alone: str, judged: Judged | None, called_it: str) -> str:
+    """The undetermined loss by the readings of a day or week alone, and with its season.
+
+    Parameters
+    ----------
+    alone : the figure with its interval, as it is shown.
+    """
+    if judged is None or judged.with_season is None:
+        return f"{alone} of pol in cane"
+    season = show(judged.with_season.pct, judged.with_season.pct_sigma, "%").whole
+    if judged.headline == "with_season":
+        return (f"{season} of pol in cane, with what the season's earlier days lost; by this "
+                f"{called_it} alone {alone}")  # fmt: skip
+    return (f"{alone} of pol in cane by this {called_it} alone, far from what its season lost "
+            f"({season} with it)")  # fmt: skip
 
 
 def _swing(result: DayResult) -> tuple[str, ...]:

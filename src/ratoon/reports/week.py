@@ -17,6 +17,7 @@ from ratoon.account.week_results import (
     WeekFigures,
     WeekResult,
 )
+from ratoon.reports.compose import undetermined_words
 from ratoon.reports.layout import LOSS_NAMES, POL_NAMES
 from ratoon.reports.numbers import (
     Shown,
@@ -237,7 +238,8 @@ def _undetermined(column: Stretch, words: str) -> str:
     part = column.losses["undetermined"]
     if part.pct is None:
         return words
-    return f"{show(part.pct, part.pct_sigma, '%').whole} of pol in cane. {words}"
+    told = show(part.pct, part.pct_sigma, "%").whole
+    return f"{undetermined_words(told, column.undetermined, 'week')}. {words}"
 
 
 def _alarm(a: AlarmResult) -> AlarmLine:

@@ -1,0 +1,133 @@
+"""The undetermined loss of a day with what the season's earlier days lost, section by section.
+
+A day alone knows it to one or two per cent of pol in cane, nearly all of that stocks and meters
+that err anew each day. A mill's usual loss by section is steadier. Earlier days give its mean and
+how far weeks and days depart from it (`hierarchy`); the day joins as one more that departs.
+
+Errors that last - an instrument's, an assumption's - are the same on all these days and average
+out on none: their part of the day's uncertainty stays whole, as if the season knew nothing of it.
+
+A day that stands far from its season is what the figure is for. It is told alone then, as it is
+where the readings contradict one another or few days went before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.account.hierarchy import means
+from ratoon.account.period import PeriodAccount
+from ratoon.account.points import lasting
+from ratoon.account.pol_account import SECTIONS
+from ratoon.account.trust_results import Headline, Told
+from ratoon.account.undetermined import SOUND
+
+Floats = NDArray[np.float64]
+USUAL = 1.0
+"""How far a section's usual loss may stand from zero, one sigma [% of pol in cane]. Whole mills
+lose 0.5 to 1.5 undetermined: common practice."""
+LEAST_DAYS = 6
+"""Earlier days without which the season says nothing yet."""
+UNLIKE = 4.0
+"""Sigmas from the middle of the season beyond which a day tells nothing of what is usual."""
+APART = 2.0
+"""Sigmas from what the season expects beyond which a day is told alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class SectionLosses:
+    """A day's undetermined loss by section [% of pol in cane].
+
+    Attributes
+    ----------
+    losses : by section. random, common : covariances of errors that are new each day, and of those
+        that last; an assumption's counts as lasting.
+    sound : whether the day's readings agree.
+    """
+
+    sections: tuple[str, ...]
+    losses: tuple[float, ...]
+    random: tuple[tuple[float, ...], ...]
+    common: tuple[tuple[float, ...], ...]
+    sound: bool
+
+
+def section_losses(account: PeriodAccount) -> SectionLosses | None:
+    """What a day says of its undetermined losses; None where a section is not determined."""
+    answer = account.answer
+    if answer is None:
+        return None
+    known = [s for s in SECTIONS if f"account.undetermined_{s}" in account.mill.addresses]
+    addresses = [f"account.undetermined_{s}" for s in known]
+    if not known or not all(answer.determined(a) for a in addresses):
+        return None
+    k = 100.0 * np.array([answer.gradient(a) for a in addresses])
+    readings = answer.problem.readings
+    own = np.array([0.0 if r.kind == "assumed" else float(r.sigma or 0.0) for r in readings])
+    lasts = np.column_stack([k @ c for c in lasting(readings).values()])
+    whole = 1e4 * answer.covariance(addresses)
+    common = lasts @ lasts.T
+    random = (k * own**2) @ k.T
+    # What an account adds where its readings disagree is shared out alike.
+    grown = float(np.trace(whole) / np.trace(random + common))
+    return SectionLosses(
+        tuple(known), tuple(100.0 * answer.value(a) for a in addresses),
+        _rows(grown * random), _rows(grown * common), answer.global_test.p >= SOUND,
+    )  # fmt: skip
+
+
+def _rows(matrix: Floats) -> tuple[tuple[float, ...], ...]:
+    return tuple(tuple(float(x) for x in row) for row in matrix)
+
+
+def with_season(
+    day: SectionLosses, earlier: Sequence[tuple[date, SectionLosses]], days: int = 1
+) -> tuple[Told | None, Headline]:
+    """The day's undetermined loss with the season's earlier days, and which figure leads.
+
+    Parameters
+    ----------
+    day : a day, or a stretch of days accounted as one.
+    earlier : the season's days before, by the first day of the week of each.
+    days : how many days the stretch has.
+    """
+    if not day.sound:
+        return None, "alone"
+    weeks, losses, random = _usual_days(day.sections, earlier)
+    if len(losses) < LEAST_DAYS:
+        return None, "alone"
+    information: Floats = np.asarray(np.linalg.inv(random), dtype=np.float64)
+    score = (information @ losses[..., None])[..., 0]
+    size = len(day.sections)
+    prior = np.zeros(size), np.full(size, USUAL**2)
+    usual = means(information, score, weeks, np.ones(size, dtype=bool), prior)
+    spread = usual.covariance + np.diag(usual.week + usual.day / max(days, 1))
+    own, seen = np.array(day.random), np.array(day.losses)
+    gain = spread @ np.linalg.inv(spread + own)
+    off = seen - usual.mean
+    found = usual.mean + gain @ off
+    left = spread - gain @ spread + np.array(day.common)
+    told = Told(float(found.sum()), float(left.sum()) ** 0.5)
+    apart = abs(float(off.sum())) / float((spread + own).sum()) ** 0.5
+    return told, "with_season" if apart <= APART else "alone"
+
+
+def _usual_days(
+    sections: tuple[str, ...], earlier: Sequence[tuple[date, SectionLosses]]
+) -> tuple[list[int], Floats, Floats]:
+    """Weeks, losses and random covariances of the days that tell what is usual."""
+    sound = [(w, d) for w, d in earlier if d.sound and d.sections == sections]
+    if not sound:
+        return [], np.zeros((0, len(sections))), np.zeros((0, len(sections), len(sections)))
+    losses = np.array([d.losses for _, d in sound])
+    random = np.array([d.random for _, d in sound])
+    wide = np.sqrt(np.einsum("ijj->ij", random) + USUAL**2 / 4.0)
+    near = (np.abs(losses - np.median(losses, axis=0)) < UNLIKE * wide).all(axis=1)
+    starts = sorted({w for (w, _), n in zip(sound, near) if n})
+    weeks = [starts.index(w) for (w, _), n in zip(sound, near) if n]
+    return weeks, losses[near], random[near]
