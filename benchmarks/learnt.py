@@ -1,7 +1,8 @@
 """What a mill learns from its days: the same honesty afterwards, and narrower.
 
 Each drawn mill is accounted for some days with its first file, learns from them, and is accounted
-on days that it did not learn from, with the first file and with the one that it learnt.
+on days that it did not learn from, with the first file and with the one that it learnt. On these
+days the undetermined loss is told with the season's earlier days as well, and which one leads.
 
     python benchmarks/learnt.py [--mills 30] [--days 20] [--seed 20310706] [--processes 2]
 """
@@ -9,14 +10,15 @@ on days that it did not learn from, with the first file and with the one that it
 from __future__ import annotations
 
 import time
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 
 from ratoon.account.learn import learn, taught
-from ratoon.account.period import account
-from scoring import ALL, LEVEL, Bar, inside, offs, options, report, share, spread
+from ratoon.account.period import PeriodAccount, account
+from ratoon.account.season_loss import SectionLosses, section_losses, with_season
+from scoring import ALL, LEVEL, Z95, Bar, inside, offs, options, report, share, spread
 
 UNSEEN = 6  # days beyond those learnt from
 UNDETERMINED = "account.undetermined"
@@ -29,10 +31,12 @@ def mill(seed: int, number: int, days: int) -> list[dict[str, Any]]:
     case = Case(seed, number)
     told = [case.next() for _ in range(days + UNSEEN)]
     try:
-        learnt = learn([account(case.mill, t.gathered) for t in told[:days]])
+        done = [account(case.mill, t.gathered) for t in told[:days]]
+        learnt = learn(done)
         wiser = taught(case.mill, learnt)
     except Exception as error:  # counted, never hidden
         return [{"mill": number, "failed": f"{type(error).__name__}: {error}"}]
+    earlier = [x for a in done if (x := dated(a))]
     made: list[dict[str, Any]] = []
     for k, t in enumerate(told[days:], days):
         day: dict[str, Any] = {"mill": number, "faults": t.said.faults,
@@ -52,8 +56,36 @@ def mill(seed: int, number: int, days: int) -> list[dict[str, Any]]:
             was, now = before.figure(a).sigma, after.figure(a).sigma
             if was and now:
                 narrower[a] = now / was
+        sigma = before.figure(UNDETERMINED).sigma
+        today = [x for x in (dated(before), dated(after)) if x]
+        if sigma and len(today) == 2:
+            day["season"] = [led(x, earlier, a, t.truth[UNDETERMINED], sigma)
+                             for x, a in zip(today, (before, after), strict=True)]  # fmt: skip
+            earlier.append(today[0])
         made.append(day | {"narrower": narrower})
     return made
+
+
+def dated(done: PeriodAccount) -> tuple[date, SectionLosses] | None:
+    """A day's losses by section, by the first day of its week."""
+    losses = section_losses(done)
+    calendar = done.mill.calendar
+    day = calendar.day_of(done.gathered.period.start)
+    return None if losses is None else (calendar.first_of_week(day), losses)
+
+
+def led(
+    today: tuple[date, SectionLosses], earlier: list[tuple[date, SectionLosses]],
+    done: PeriodAccount, truth: float, before: float,
+) -> dict[str, Any]:  # fmt: skip
+    """How far alone, with the season, and what leads are from the truth, and how wide."""
+    figure = done.figure(UNDETERMINED)
+    told, leads = with_season(today[1], earlier)
+    alone = ((figure.value or 0.0) - truth, figure.sigma or before)
+    season = alone if told is None else (told.pct - truth, told.pct_sigma)
+    first = season if leads == "with_season" else alone
+    both = {"alone": alone, "with": season, "leads": first}
+    return {n: [off / sigma, sigma / before] for n, (off, sigma) in both.items()}
 
 
 def main() -> None:
@@ -83,6 +115,16 @@ def main() -> None:
     bars.append(Bar("undetermined loss: its uncertainty, % of that before",
                     100.0 * float(np.mean(ratio)) if ratio else float("nan"), high=75.0,
                     counted=len(ratio)))  # fmt: skip
+    for n, text in (("alone", "by the day alone"), ("with", "with the season"),
+                    ("leads", "that leads")):  # fmt: skip
+        for k, file in enumerate(("first file", "learnt")):
+            seen = [d["season"][k][n] for d in clean if "season" in d]
+            hits = [abs(off) < Z95 for off, _ in seen]
+            bars.append(Bar(f"undetermined loss {text}, {file}: inside 95 %, %", share(hits), 88.0,
+                            99.5, len(hits)))  # fmt: skip
+            wide = 100.0 * float(np.mean([w for _, w in seen])) if seen else float("nan")
+            bars.append(Bar("  its uncertainty, % of the day alone with the first file", wide,
+                            high=100.0 if n == "alone" else 75.0, counted=len(seen)))  # fmt: skip
     others = {a: round(float(np.mean([d["narrower"][a] for d in fine if a in d["narrower"]])), 2)
               for a in ALL if any(a in d["narrower"] for d in fine)}  # fmt: skip
     title = f"{asked.mills} drawn mills that learnt from {asked.days} days, seed {asked.seed}"

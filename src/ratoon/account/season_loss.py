@@ -98,9 +98,13 @@ def with_season(
     """
     if not day.sound:
         return None, "alone"
-    weeks, losses, random = _usual_days(day.sections, earlier)
-    if len(losses) < LEAST_DAYS:
+    usual_days = _usual_days(day.sections, earlier)
+    if len(usual_days) < LEAST_DAYS:
         return None, "alone"
+    starts = sorted({week for week, _ in usual_days})
+    weeks = [starts.index(week) for week, _ in usual_days]
+    losses = np.array([d.losses for _, d in usual_days])
+    random = np.array([d.random for _, d in usual_days])
     information: Floats = np.asarray(np.linalg.inv(random), dtype=np.float64)
     score = (information @ losses[..., None])[..., 0]
     size = len(day.sections)
@@ -111,23 +115,22 @@ def with_season(
     gain = spread @ np.linalg.inv(spread + own)
     off = seen - usual.mean
     found = usual.mean + gain @ off
-    left = spread - gain @ spread + np.array(day.common)
-    told = Told(float(found.sum()), float(left.sum()) ** 0.5)
+    # Earlier days may have been accounted with assumptions less sure than today's.
+    lasts = max(np.array(day.common).sum(), np.mean([np.sum(d.common) for _, d in usual_days]))
+    left = float((spread - gain @ spread).sum() + lasts)
+    told = Told(float(found.sum()), left**0.5)
     apart = abs(float(off.sum())) / float((spread + own).sum()) ** 0.5
     return told, "with_season" if apart <= APART else "alone"
 
 
 def _usual_days(
     sections: tuple[str, ...], earlier: Sequence[tuple[date, SectionLosses]]
-) -> tuple[list[int], Floats, Floats]:
-    """Weeks, losses and random covariances of the days that tell what is usual."""
+) -> list[tuple[date, SectionLosses]]:
+    """The days that tell what is usual: their readings agree, and they stand among the others."""
     sound = [(w, d) for w, d in earlier if d.sound and d.sections == sections]
     if not sound:
-        return [], np.zeros((0, len(sections))), np.zeros((0, len(sections), len(sections)))
+        return []
     losses = np.array([d.losses for _, d in sound])
-    random = np.array([d.random for _, d in sound])
-    wide = np.sqrt(np.einsum("ijj->ij", random) + USUAL**2 / 4.0)
-    near = (np.abs(losses - np.median(losses, axis=0)) < UNLIKE * wide).all(axis=1)
-    starts = sorted({w for (w, _), n in zip(sound, near) if n})
-    weeks = [starts.index(w) for (w, _), n in zip(sound, near) if n]
-    return weeks, losses[near], random[near]
+    random = np.array([np.diag(d.random) for _, d in sound])
+    off = np.abs(losses - np.median(losses, axis=0)) / np.sqrt(random + USUAL**2)
+    return [one for one, far in zip(sound, off.max(axis=1)) if far < UNLIKE]
