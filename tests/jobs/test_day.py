@@ -120,8 +120,9 @@ def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     assert without_seconds(again) == without_seconds(kept)
     with Store.open(locate(mill_dir)) as store:
         assert len(store.ask(newest_results, "day")) == before
-        # only the day made again: its account, the works, the points of the charts, its yard
-        assert len(store.ask(chain.read)) == events + 4
+        # only the day made again: its account, works, points of the charts, actions, losses by
+        # section, yard
+        assert len(store.ask(chain.read)) == events + 6
 
 
 def test_another_reading_makes_another_account(mill_dir: Path, tmp_path: Path) -> None:
