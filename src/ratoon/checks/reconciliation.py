@@ -96,22 +96,25 @@ def _leak(case: str, node: str, y2: Q | None = None) -> Q:
     return float(_answer(case, y2, "", "", 1.0).objective - free.objective)
 
 
+def _without(case: str, drop: str, y2: Q | None = None) -> Reconciled:
+    """A case without one of its readings."""
+    readings = _readings(case, y2, "", "", 1.0)
+    left = [r.address for r in readings if r.address != drop]
+    return problem(case).reconcile(changed(readings, {}, left))
+
+
 @formula("dropped_statistic", "", case="text", drop="text")
 def _dropped(case: str, drop: str) -> Q:
     """Global statistic after one reading is left out."""
-    readings = problem(case).readings
-    left = [r.address for r in readings if r.address != drop]
-    return float(problem(case).reconcile(changed(readings, {}, left)).objective)
+    return float(_without(case, drop).objective)
 
 
 @formula("bias_size", "", case="text", stream="text", variable="text", y2="")
 def _size(case: str, stream: str = "", variable: str = "", y2: Q | None = None) -> Q:
-    """How far a reading is out, when it is a suspect or looks the same as one."""
-    sizes: dict[str, float] = {}
-    for suspect in _answer(case, y2, "", "", 1.0).suspects:
-        alike = (size for _, size in suspect.each)
-        sizes |= {suspect.address: suspect.size, **dict(zip(suspect.equivalent, alike))}
-    return float(choice("suspect", variable or stream, sizes))
+    """How far a reading is out, by what all others say of it."""
+    name = variable or stream
+    read = {r.address: r.value for r in _readings(case, y2, "", "", 1.0)}
+    return float(choice("reading", name, read) - _without(case, name, y2).value(name))
 
 
 @formula("suspect_of_rank", "", case="text", rank="")

@@ -83,13 +83,16 @@ class CheckRow:
 
 
 def run_checks(
-    table: Path | None = None, account: Callable[[], object] | None = None
+    table: Path | None = None,
+    account: Callable[[], object] | None = None,
+    published: bool = False,
 ) -> list[CheckRow]:
     """Run our own tables, or one file of the same columns and one more, `formula`.
 
     Parameters
     ----------
     account : runs an account; with it each row says what it proves of it.
+    published : only rows of our own tables whose figure stands in a print that was read.
 
     Raises
     ------
@@ -104,7 +107,8 @@ def run_checks(
         _run(row, *chosen, name, reach)
         for name in NAMES
         for row in library_rows(name)
-        if (chosen := _chosen(row["id"])) is not None
+        if not (published and row["confidence"] not in PUBLISHED)
+        and (chosen := _chosen(row["id"])) is not None
     ]
 
 

@@ -9,11 +9,12 @@ if TYPE_CHECKING:
     from ratoon.checks.run import CheckRow
 
 
-def proved(table: Path | None = None) -> list[CheckRow]:
+def proved(table: Path | None = None, published: bool = False) -> list[CheckRow]:
     """The rows of our tables, or of one file; the account is that of the invented mill."""
     from ratoon.checks.accounted import account_and_pay
     from ratoon.checks.run import run_checks
     from ratoon.demo.write import mill_text
     from ratoon.settings.read import parse_settings
 
-    return run_checks(table, lambda: account_and_pay(parse_settings(mill_text())))
+    settings = parse_settings(mill_text())
+    return run_checks(table, lambda: account_and_pay(settings), published)

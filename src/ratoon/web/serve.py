@@ -74,7 +74,7 @@ def published_checks() -> list[dict[str, Any]]:
     """The published rows of the table that `ratoon check` prints."""
     from ratoon.jobs.checks import proved
 
-    return [row.as_json() | {"printed": row.printed} for row in proved() if row.published]
+    return [row.as_json() | {"printed": row.printed} for row in proved(published=True)]
 
 
 def serve(
