@@ -7,6 +7,7 @@ import pytest
 
 from ratoon.account.doubts import suspect_words, suspects
 from ratoon.account.gather import gather
+from ratoon.account.loss_evidence import loss_evidence
 from ratoon.account.losses import loss_parts
 from ratoon.account.mill import Mill
 from ratoon.account.moved import moved_part
@@ -170,6 +171,19 @@ def test_a_day_that_rests_on_stock_says_so(mill: Mill, base: dict[str, float]) -
     recovery = f"at {steady.figure('account.boiling_house_recovery').value:.1f} %"
     assert recovery in loss_parts(swung, (steady, "season"))["mud"].money_net
     assert "to date" not in loss_parts(swung)["mud"].money_net
+
+
+def test_purities_tell_inversion_from_a_spill(mill: Mill, base: dict[str, float]) -> None:
+    """Liquor half a unit low in purity looks inverted; juice lost as it is moves no purity."""
+    purity = {e.kind: e for e in loss_evidence(day(mill, base))}["purity"]
+    liquor = next(a for a in ("liquor.purity", "liquor.pol") if a in mill.settings.readings)
+    fallen = day(mill, base, **{liquor.replace(".", "_"): -4.0})
+    inverted = {e.kind: e for e in loss_evidence(fallen)}["purity"]
+    assert inverted.pct > purity.pct + 0.5 * (purity.pct_sigma or 0.0)
+    spilt = day(mill, base, sugar_weight=-4.0)
+    lost = {e.kind: e for e in loss_evidence(spilt)}["purity"]
+    assert abs(lost.pct - purity.pct) < 0.3 * (purity.pct_sigma or 0.0)
+    assert "at most" in lost.words
 
 
 def test_what_nothing_checks_stays_in(mill: Mill, base: dict[str, float]) -> None:

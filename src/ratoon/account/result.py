@@ -11,6 +11,7 @@ from ratoon.account.actions import actions
 from ratoon.account.chemicals import chemicals
 from ratoon.account.gathered import NoteKind
 from ratoon.account.learn import learnt_words
+from ratoon.account.loss_evidence import loss_evidence
 from ratoon.account.moved import moved_part
 from ratoon.account.next_reading import next_reading
 from ratoon.account.period import PeriodAccount
@@ -167,7 +168,7 @@ def day_result(
     steady : an account of more days and what it is called, for a day that rests on stock.
     """
     swing = swing_part(account, steady)
-    judged = judged or judge(account)
+    judged = replace(judged or judge(account), evidence=loss_evidence(account))
     mill, gathered, settings = account.mill, account.gathered, account.mill.settings
     zone, prices = mill.calendar.to_local, account.mill.settings.prices
     shown, listed = figures(account), doubts.suspects(account)

@@ -170,6 +170,16 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
+class Evidence:
+    """What one kind of reading says of lost pol [% of pol in cane], with its sentence."""
+
+    kind: Literal["purity", "ph", "condenser", "condensate"]
+    pct: float
+    pct_sigma: float | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """What the readings say of the undetermined loss; see `account.undetermined`.
 
@@ -185,6 +195,7 @@ class Judged:
     alone : the loss by the day's own readings. with_season : with the season's earlier days, see
         `account.season_loss`; None for a stretch of days, or where they say nothing.
     headline : which of them leads.
+    evidence : what tells kinds of loss apart: purities, pH, sugar in condenser and condensate.
     """
 
     grade: Grade
@@ -196,6 +207,7 @@ class Judged:
     alone: Told | None = None
     with_season: Told | None = None
     headline: Headline = "alone"
+    evidence: tuple[Evidence, ...] = ()
 
     @property
     def shown(self) -> bool | None:

@@ -221,6 +221,9 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         week_of=_to_date(day.to_date.get("week")),
         season_of=_to_date(day.to_date.get("season")),
         undetermined=_undetermined(day),
+        loss_evidence=tuple(kept_together(e.words) for e in day.undetermined.evidence)
+        if day.undetermined
+        else (),
         undetermined_is_real=day.undetermined_is_real,
         week_words=_week_words(day),
         doubts=doubts,

@@ -223,6 +223,7 @@ class MorningSheet:
     season_of: str
     undetermined: str
     undetermined_is_real: bool | None
+    loss_evidence: tuple[str, ...]
     week_words: str
     doubts: tuple[Doubt, ...]
     unchecked: tuple[str, ...]
