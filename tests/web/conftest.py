@@ -52,6 +52,8 @@ CHECKS = [
         "pass": passed,
         "source": "IAPWS-IF97",
         "confidence": "seen",
+        "account": "used" if passed else "not used",
+        "fitted": False,
     }
     for i, (found, passed) in enumerate([(998.2063, True), (990.0, False)])
 ]

@@ -88,7 +88,7 @@ def test_the_readings_say_how_they_stand(client):
 
 def test_checks_are_counted(client):
     page = client.get("/checks?format=json").json()
-    assert (page["passed"], page["total"]) == (1, 2)
+    assert (page["passed"], page["total"], page["used"]) == (1, 2, 1)
     assert "differs" in client.get("/checks").text
 
 
@@ -139,6 +139,14 @@ def test_checks_show_the_digits_of_the_print():
     assert (group.unit, group.rows[0].expected, group.rows[0].found) == (
         "kJ/(kg·K)", "\u22120.20", "\u22120.2035"
     )  # fmt: skip
+
+
+def test_checks_say_what_they_prove():
+    row = {"id": "A-1", "what": "w", "formula": "f", "unit": "1", "source": "S", "found": 1.0,
+           "confidence": "seen", "expected": 1.0, "digits": 1, "pass": True}  # fmt: skip
+    told = [row | {"account": "in part", "fitted": True}, row]
+    fit, plain = checks_page(told).groups
+    assert fit.account == "account: in part, our own fit to this print" and plain.account == ""
 
 
 def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):

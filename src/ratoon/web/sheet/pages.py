@@ -121,10 +121,14 @@ class CheckSource:
 
 @dataclass(frozen=True, slots=True)
 class ChecksPage:
-    """The table of published checks: how each source stands, then every value."""
+    """The table of published checks: how each source stands, then every value.
+
+    `used`: values that run what the account runs.
+    """
 
     passed: int
     total: int
+    used: int
     sources: tuple[CheckSource, ...]
     groups: tuple[CheckGroup, ...]
 
@@ -187,7 +191,9 @@ def readings_page(result: DayResult, place: DayPlace) -> ReadingsPage:
 def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
     """The table that `ratoon check` prints, each formula's values from a source together."""
     same: dict[tuple[str, str, str, str, str, str], list[CheckRow]] = {}
+    used = 0
     for r in rows:
+        used += r.get("account") == "used"
         key = (str(r["what"]), str(r["formula"]), written_unit(str(r["unit"])), str(r["source"]),
                str(r["confidence"]), _of_the_account(r))  # fmt: skip
         same.setdefault(key, []).append(
@@ -203,7 +209,7 @@ def checks_page(rows: Iterable[Mapping[str, Any]]) -> ChecksPage:
         total = sum(len(groups[n].rows) for n in mine)
         sources.append(CheckSource(name, total, sum(groups[n].passed for n in mine), mine[0]))
     passed, total = (sum(getattr(s, what) for s in sources) for what in ("passed", "total"))
-    return ChecksPage(passed, total, tuple(sources), groups)
+    return ChecksPage(passed, total, used, tuple(sources), groups)
 
 
 def _of_the_account(row: Mapping[str, Any]) -> str:
