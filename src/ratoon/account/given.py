@@ -11,13 +11,21 @@ from ratoon.plant.flowsheet import HOURS
 def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """What a simulation sets, taken from an account wherever the account knows it.
 
-    A set point is the mill file's: the figure that it holds may have fallen short on the day.
+    A set point is the mill file's where the day fell short of it, for that is what it was; where
+    the day did better, another was set, and the day tells it.
     """
+    regimes = (one for station in plant.works.stations for one in station.regimes())
+    sides = {m.point: m.side for regime in regimes for m in regime.misses if m.point}
     given = {a: v for a, v in constants.items() if a in HOURS}
     for address, default in plant.set_values.items():
         setting = plant.declared[address]
-        given[address] = (default if setting.holds else answer.state[setting.still]
-                          if setting.still else _known(answer, address, default))  # fmt: skip
+        if setting.still:
+            given[address] = answer.state[setting.still]
+            continue
+        found = _known(answer, setting.holds or address, default)
+        side = sides.get(address)
+        given[address] = (found if side is None else max(found, default) if side == "below"
+                          else min(found, default))  # fmt: skip
     for var in plant.equations.variables.values():
         if var.kind == "assumed":
             stands = var.name in plant.declared and plant.declared[var.name].still

@@ -222,7 +222,7 @@ def _held(solved: Mapping[str, Any]) -> bool:
     """Whether every station can give what a case asks of it, or gave as much on the day."""
     gave = {one["address"]: one["value"] for one in solved["limits_before"]}
     return all(
-        one["value"] <= gave.get(one["address"], 0.0) + MORE_LOAD
+        one["value"] <= gave.get(one["address"], one["limit"]) + MORE_LOAD
         for one in solved["limits"] if one["address"].endswith(".load")
     )  # fmt: skip
 
