@@ -163,7 +163,7 @@ def test_a_day_under_a_stop_and_a_day_with_nothing(mill_dir: Path, tmp_path: Pat
     import_files(mill_dir, [stops])
     result = in_mill(mill_dir, account_day, date(2031, 6, 20))
     assert result.status == "no crush"
-    assert result.lost_time_by_cause == (LostTime("rain", 24.0),)
+    assert result.lost_time_by_cause == (LostTime("rain", 24.0, 1),)
     assert "No cane" in result.words.undetermined
     # the four days of the season, six that nobody recorded, and this one
     season = result.to_date["season"]

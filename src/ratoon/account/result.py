@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -37,7 +38,7 @@ from ratoon.account.undetermined import judge
 from ratoon.account.working import workings
 from ratoon.account.worth import own_works, target_worth, worth_part
 from ratoon.account.worth_results import Prices
-from ratoon.base.records import Period, Stop
+from ratoon.base.records import Period, Stop, joined
 from ratoon.plant.stations.stocks import is_stock
 
 
@@ -136,19 +137,22 @@ def lost_time(account: PeriodAccount, stops: list[Stop]) -> tuple[LostTime, ...]
 
     period, reached = account.gathered.period, account.gathered.period.start
     hours: dict[str, float] = dict(account.gathered.lost)
-    for s in sorted(stops, key=lambda s: (s.start, s.end)):
+    count = Counter[str]()
+    for s in joined(stops):
         if s.station.strip().lower() not in MILLS:
             continue
         begin, end = max(s.start, reached), min(s.end, period.end)
         if end > begin:
             hours[s.cause] = hours.get(s.cause, 0.0) + (end - begin).total_seconds() / 3600.0
+            count[s.cause] += 1
             reached = end
-    return longest_first(hours)
+    return longest_first(hours, count)
 
 
-def longest_first(hours: Mapping[str, float]) -> tuple[LostTime, ...]:
-    """Hours by cause, the longest first."""
-    return tuple(LostTime(c, h) for c, h in sorted(hours.items(), key=lambda x: -x[1]))
+def longest_first(hours: Mapping[str, float], count: Mapping[str, int]) -> tuple[LostTime, ...]:
+    """Hours by cause, the longest first; of hours without clock times nobody knows the stops."""
+    return tuple(LostTime(c, h, count.get(c))
+                 for c, h in sorted(hours.items(), key=lambda x: -x[1]))  # fmt: skip
 
 
 def day_result(

@@ -146,10 +146,14 @@ class StopResult:
 
 @dataclass(frozen=True, slots=True)
 class LostTime:
-    """Crushing hours lost to one cause, longest first in the list."""
+    """Crushing hours lost to one cause, longest first in the list, in so many `stops`.
+
+    A stop that goes over the end of a day is one of both days, and one of their week.
+    """
 
     cause: str
     hours: float
+    stops: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -28,6 +29,7 @@ from ratoon.account.week_results import (
     Two,
 )
 from ratoon.base import units
+from ratoon.base.records import Stop, joined
 from ratoon.base.words import capital
 
 TREND = (
@@ -199,9 +201,17 @@ def sections_part(account: PeriodAccount) -> tuple[SectionLoss, ...]:
                  for section, f in found)  # fmt: skip
 
 
-def lost_by_cause(days: Sequence[Sequence[LostTime]]) -> tuple[LostTime, ...]:
-    """Crushing hours lost to each cause over several days, most first."""
+def lost_by_cause(
+    days: Sequence[Sequence[LostTime]], stops: Iterable[Stop] = ()
+) -> tuple[LostTime, ...]:
+    """Crushing hours lost to each cause over several days, most first.
+
+    Parameters
+    ----------
+    stops : the mills' stops of all the days, which are counted whole.
+    """
+    count = Counter(s.cause for s in joined(stops))
     hours: dict[str, float] = {}
     for row in (row for rows in days for row in rows):
         hours[row.cause] = hours.get(row.cause, 0.0) + row.hours
-    return longest_first(hours)
+    return longest_first(hours, count)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
@@ -91,6 +92,25 @@ class Stop:
     def hours(self) -> float:
         """Length of the stop [h]."""
         return (self.end - self.start).total_seconds() / 3600.0
+
+
+def joined(stops: Iterable[Stop]) -> list[Stop]:
+    """Stops in order, those of one station and cause that follow one another made one.
+
+    Records kept by mill days cut a stop at each day's end; it is one stop all the same.
+    """
+    made: list[Stop] = []
+    open_: dict[tuple[str, str], int] = {}
+    for stop in sorted(stops, key=lambda s: (s.start, s.end)):
+        key = (stop.station.strip().lower(), stop.cause.strip().lower())
+        at = open_.get(key)
+        if at is not None and made[at].start < stop.start <= made[at].end:
+            made[at] = replace(made[at], end=max(made[at].end, stop.end),
+                               note=made[at].note or stop.note)  # fmt: skip
+            continue
+        open_[key] = len(made)
+        made.append(stop)
+    return made
 
 
 @dataclass(frozen=True, slots=True)

@@ -230,13 +230,16 @@ def _account(records: Season, first: date, last: date) -> PeriodAccount:
 
 def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
     """Crushing hours lost by cause over a stretch of days."""
+    from ratoon.account.gather import MILLS
     from ratoon.account.period import PeriodAccount
     from ratoon.account.result import lost_time
     from ratoon.account.week_result import lost_by_cause
 
     days = [records.day(first + timedelta(days=n)) for n in range(_days(first, last))]
+    whole = Period(days[0].period.start, days[-1].period.end)
     return lost_by_cause(
-        [lost_time(PeriodAccount(records.mill, d, None), records.stops_of(d.period)) for d in days]
+        [lost_time(PeriodAccount(records.mill, d, None), records.stops_of(d.period)) for d in days],
+        [s for s in records.stops_of(whole) if s.station.strip().lower() in MILLS],
     )
 
 

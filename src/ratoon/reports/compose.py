@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from ratoon.account.results import LOSSES, DayResult, ToDate
+from ratoon.account.results import LostTime as LostOn
 from ratoon.account.trust_results import Judged
 from ratoon.reports.doubts import doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
@@ -165,9 +166,14 @@ def _foot(result: DayResult) -> tuple[str, ...]:
     return tuple(parts)
 
 
+def _lasting(part: LostOn) -> str:
+    several = part.stops is not None and part.stops > 1
+    return f"{duration(part.hours)} in {part.stops} stops" if several else duration(part.hours)
+
+
 def _lost_time(result: DayResult) -> tuple[LostTime, ...]:
     return tuple(
-        LostTime(part.cause, part.hours, duration(part.hours)) for part in result.lost_time_by_cause
+        LostTime(part.cause, part.hours, _lasting(part)) for part in result.lost_time_by_cause
     )
 
 

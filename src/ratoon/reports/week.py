@@ -231,7 +231,11 @@ def _time(spans: list[Stretch]) -> tuple[TimeLine, ...]:
 def _causes(result: WeekResult, columns: list[Column]) -> tuple[TimeLine, ...]:
     by_column = [{r.cause: r.hours for r in result.lost_time_by_cause[n]} for n in columns]
     names = dict.fromkeys(c for column in by_column for c in column)
-    return tuple(TimeLine(c, tuple(column.get(c) for column in by_column)) for c in names)
+    first = {r.cause: r.stops for r in result.lost_time_by_cause[columns[0]]} if columns else {}
+    told = {
+        c: f"{c} ({n} stop{'' if n == 1 else 's'})" if (n := first.get(c)) else c for c in names
+    }
+    return tuple(TimeLine(told[c], tuple(column.get(c) for column in by_column)) for c in names)
 
 
 def _undetermined(column: Stretch, words: str) -> str:
