@@ -177,3 +177,32 @@ def test_python(mill_dir: Path) -> None:
     assert solved["cane.rate"] == pytest.approx(120.0, rel=1e-12)
     answer = mill.plant.reconcile([Reading("cane.weight", solved["cane.weight"], 0.5)])
     assert answer.value("cane.weight") > 0
+
+
+def test_actions_are_listed_and_recorded(typed: Typed) -> None:
+    assert typed("day", DAY).code == 0
+    listed = typed("actions", "--json")
+    assert listed.code == 0 and listed.json
+    for job in listed.json:
+        has(job, {"id": str, "state": str, "kind": str, "what": str, "where": str, "who": str,
+                  "gain_a_day": float, "sigma": float, "limited_by": str, "caution": str},
+            {"gain_a_day", "sigma"})  # fmt: skip
+        assert job["kind"] in ("safety", "quality", "loss", "reading")
+    name = listed.json[-1]["id"]
+    for words in (["--done", name], ["--done", "2031-06-11/nothing", "--by", "A", "--note", "b"],
+                  ["--note", "b"]):  # fmt: skip
+        refused = typed("actions", *words)
+        assert refused.code != 0 and len(refused.lines) == 1
+    done = typed("actions", "--done", name, "--by", "Anna Reed", "--note", "as found", "--json")
+    assert done.code == 0 and done.json["state"] == "done" and done.json["by"] == "Anna Reed"
+    again = typed("actions", "--done", name, "--by", "Ben", "--note", "again")
+    assert again.code != 0 and "done already by Anna Reed" in again.err
+    assert {j["id"]: j["state"] for j in typed("actions", "--json").json}[name] == "done"
+    assert typed("doctor").code == 0
+
+
+def test_a_day_tells_its_actions(typed: Typed) -> None:
+    for job in typed("day", DAY, "--json").json["actions"]:
+        has(job, {"what": str, "where": str, "who": str, "gain_a_day": float, "sigma": float,
+                  "limited_by": str, "caution": str, "kind": str}, {"gain_a_day", "sigma"})  # fmt: skip
+        assert job["gain_a_day"] is None or job["gain_a_day"] > 0.0
