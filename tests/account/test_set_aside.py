@@ -88,10 +88,16 @@ def test_a_slip_is_named_and_moves_no_headline(
     assert (row.used, row.why_not_kind) == (False, WhyNot.SET_ASIDE)
 
 
+@pytest.mark.parametrize(
+    "pair",
+    [
+        ("effect.4.vapour.pressure", "effect.5.vapour.pressure"),  # bends the whole account
+        ("power.back_pressure", "power.condensing"),  # the others know their sum alone
+    ],
+)
 def test_two_swapped_readings_still_have_an_answer(
-    mill: Mill, base: Works, sound: PeriodAccount
+    mill: Mill, base: Works, sound: PeriodAccount, pair: tuple[str, str]
 ) -> None:
-    pair = ("effect.4.vapour.pressure", "effect.5.vapour.pressure")
     spoilt = day(mill, base, {pair[0]: base[pair[1]], pair[1]: base[pair[0]]})
     assert set(pair) <= set(spoilt.aside)
     assert all("swapped with" in (slip_of(spoilt, a) or "") for a in pair)

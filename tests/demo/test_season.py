@@ -246,7 +246,7 @@ def _account(told: Season, number: int) -> PeriodAccount:
 def _suspected(account: PeriodAccount) -> set[str]:
     """Readings of all suspect sets; a stock by its name, whichever end it is."""
     assert account.answer is not None
-    named = {a for s in account.answer.suspects for a in (s.address, *s.equivalent)}
+    named = {a for s in account.suspects for a in (s.address, *s.equivalent)}
     return {a.removesuffix(".opening").removesuffix(".closing") for a in named}
 
 

@@ -193,6 +193,8 @@ class Settling:
 
     def _one_more(self, done: Settled) -> bool:
         """Set aside the next suspect, or the set that it stands in; False when there is none."""
+        if self._pair(done):
+            return True
         for suspect in done.answer.suspects:
             members = [a for a in (suspect.address, *suspect.equivalent)
                        if a not in self.keep and a not in done.aside]  # fmt: skip
@@ -206,6 +208,28 @@ class Settling:
                 done.aside |= dict.fromkeys(out, suspect)
             return True
         return False
+
+    def _pair(self, done: Settled) -> bool:
+        """Set aside two readings that were taken for one another."""
+        pair = done.answer.tests.exchanged()
+        if pair is None or abs(pair[0].standardised) < PAST:
+            return False
+        names = [s.address for s in pair]
+        if not self.keep.isdisjoint(names) or not done.marked.isdisjoint(names):
+            return False
+        try:
+            answer = self._without({*done.aside, *names}, done.answer.state)
+        except RatoonError:
+            answer = None
+        if answer is None or (
+            abs(pair[0].standardised) < CANNOT_BE and not self._stands(done.answer, answer)
+        ):
+            done.marked.update(names)
+            return False
+        done.answer = answer
+        done.aside |= {s.address: s for s in pair}
+        done.exchanged |= dict(zip(names, reversed(names)))
+        return True
 
     def _left_out(
         self, done: Settled, suspect: Suspect, members: list[str]

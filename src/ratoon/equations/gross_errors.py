@@ -37,6 +37,7 @@ HEAD_START = 9.0
 # them is taken to be as rare as n squared. Of two readings that explain the day alike, the one
 # that would have to be less far off comes first; one that the others hardly check comes last.
 RARE = 4.0
+WHOLE = 0.3  # of the difference of two readings by which what is found may differ from it
 LEAST_CHECKED = 0.01  # information on a reading, the square of its detectability, to be named first
 LEVEL = 0.001
 # Chance that a sound day names a reading all the same, by itself and by the global test; no more
@@ -175,6 +176,34 @@ class Tests:
         rank = t - RARE * np.log(np.maximum(far, 1.0)) - np.where(assumed, HEAD_START, 0.0)
         unlikely = (truth < low) | (truth > high) | (size * self.variance < LEAST_CHECKED)
         return np.asarray(np.where(unlikely, rank - HEAD_START, rank))
+
+    def exchanged(self) -> tuple[Suspect, Suspect] | None:
+        """Two readings of one unit that were taken for one another, where that explains the most.
+
+        With e their differences as errors in both, the statistic is (d'e)^2 / e'We, and d'e / e'We
+        is near one where each has just the other's value.
+        """
+        p = self.answer.problem
+        unit = np.array([p.equations.unit_of(r.address) if r.kind == "measured" else f"#{j}"
+                         for j, r in enumerate(p.readings)])  # fmt: skip
+        own = np.diag(self.w)
+        both = own[:, None] + own[None, :] - 2.0 * self.w
+        apart = p.values[:, None] - p.values[None, :]
+        with np.errstate(all="ignore"):
+            d = self.d[:, None] - self.d[None, :]
+            t, share = d**2 / both, d / (apart * both)
+            single = np.nanmax(np.where(self.redundant, self.d**2 / own, 0.0), initial=0.0)
+            near = np.abs(share - 1.0) < WHOLE
+        fits = (unit[:, None] == unit[None, :]) & near & (t > single + HEAD_START)
+        t = np.where(np.triu(fits, 1), t, 0.0)
+        if not t.any():
+            return None
+        i, j = np.unravel_index(int(np.argmax(t)), t.shape)
+        most = float(t[i, j])
+        return tuple(  # type: ignore[return-value]
+            Suspect(p.readings[k].address, float(np.copysign(most**0.5, size)), size, (), most, 0.0)
+            for k, size in ((i, float(apart[i, j])), (j, -float(apart[i, j])))
+        )
 
     def _leak_rows(self, address: str) -> Floats:
         """|correlation| of each reading with a free quantity held at zero."""
