@@ -20,6 +20,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from ratoon.account.hierarchy import USUAL as DEPARTS
 from ratoon.account.hierarchy import means
 from ratoon.account.period import PeriodAccount
 from ratoon.account.points import lasting
@@ -29,8 +30,8 @@ from ratoon.account.undetermined import SOUND
 
 Floats = NDArray[np.float64]
 USUAL = 1.0
-"""How far a section's usual loss may stand from zero, one sigma [% of pol in cane]. Whole mills
-lose 0.5 to 1.5 undetermined: common practice."""
+"""How far a whole mill's usual loss may stand from zero, one sigma [% of pol in cane]: mills lose 0.5
+to 1.5 undetermined, common practice. Sections share its variance."""
 LEAST_DAYS = 6
 """Earlier days without which the season says nothing yet."""
 UNLIKE = 4.0
@@ -46,7 +47,7 @@ class SectionLosses:
     Attributes
     ----------
     losses : by section. random, common : covariances of errors that are new each day, and of those
-        that last; an assumption's counts as lasting.
+        that last.
     sound : whether the day's readings agree.
     """
 
@@ -68,8 +69,11 @@ def section_losses(account: PeriodAccount) -> SectionLosses | None:
         return None
     k = 100.0 * np.array([answer.gradient(a) for a in addresses])
     readings = answer.problem.readings
-    own = np.array([0.0 if r.kind == "assumed" else float(r.sigma or 0.0) for r in readings])
-    lasts = np.column_stack([k @ c for c in lasting(readings).values()])
+    # An assumption departs from its mean by week and day as `hierarchy` takes it to.
+    own = np.array([float(r.sigma or 0.0) * (DEPARTS if r.kind == "assumed" else 1.0)
+                    for r in readings])  # fmt: skip
+    stays = {r.address: (1.0 - DEPARTS**2) ** 0.5 for r in readings if r.kind == "assumed"}
+    lasts = np.column_stack([stays.get(n, 1.0) * (k @ c) for n, c in lasting(readings).items()])
     whole = 1e4 * answer.covariance(addresses)
     common = lasts @ lasts.T
     random = (k * own**2) @ k.T
@@ -108,7 +112,7 @@ def with_season(
     information: Floats = np.asarray(np.linalg.inv(random), dtype=np.float64)
     score = (information @ losses[..., None])[..., 0]
     size = len(day.sections)
-    prior = np.zeros(size), np.full(size, USUAL**2)
+    prior = np.zeros(size), np.full(size, USUAL**2 / size)
     usual = means(information, score, weeks, np.ones(size, dtype=bool), prior)
     spread = usual.covariance + np.diag(usual.week + usual.day / max(days, 1))
     own, seen = np.array(day.random), np.array(day.losses)
