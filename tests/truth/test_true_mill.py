@@ -5,9 +5,11 @@ A small form of what `benchmarks/drawn.py` does with many mills.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from accounted import Case, Told
+from accounted import FIRST, Case, Told, gathered
 from true_mill import figures
 from true_mill.days import Day, Mill
 from true_mill.properties import N, S, W, all_sucrose, dry, mass, pressure
@@ -109,3 +111,21 @@ def test_a_drawn_mill_is_accounted(days: list[tuple[Told, PeriodAccount]]) -> No
     size = np.abs(np.array(off))
     assert len(size) > 50
     assert size.max() < 4.5 and np.mean(size < 2.0) > 0.85
+
+
+@pytest.mark.parametrize(
+    ("address", "slip"),
+    [("final_molasses.brix", -1.0), ("mixed_juice.pol", 10.0), ("pan.A.massecuite.purity", 0.1)],
+)
+def test_a_slip_of_typing_is_set_aside_and_moves_no_headline(
+    case: Case, days: list[tuple[Told, PeriodAccount]], address: str, slip: float
+) -> None:
+    told, before = days[0]
+    values = told.said.values | {address: slip * told.said.values[address]}
+    said = replace(told.said, values=values)
+    found = account(case.mill, gathered(case.mill, FIRST, said, told.day.hours))
+    assert address in found.aside
+    for name in ("extraction", "overall_recovery", "pol_in_cane", "molasses_purity"):
+        was, now = (a.figure(f"account.{name}") for a in (before, found))
+        assert was.value is not None and was.sigma and now.value is not None
+        assert abs(now.value - was.value) < 2.0 * was.sigma

@@ -31,6 +31,8 @@ SOUND = 0.01
 Then every uncertainty is told wider, by the root of the statistic over its degrees of freedom."""
 LOOSE = 10.0
 """Times its stated uncertainty with which an assumption counts whose set is left out."""
+FAR = 3.0
+"""Times the most, and part of the least, of a usual range beyond which no reading can be."""
 RESTS = 0.5  # share of variance from assumptions above which a figure rests on them
 
 
@@ -164,7 +166,8 @@ def account(
         lambda address: _instead(mill, gathered, address),
         tuple(a for a in mill.always if a in mill.plant.addresses),
         frozenset(d.address for d in said if not d.set_aside),
-        frozenset(d.address for d in said if d.set_aside) | _impossible(mill, gathered),
+        frozenset(d.address for d in said if d.set_aside),
+        _impossible(mill, gathered),
     ).settle()
     if settled.answer.is_drawn:
         gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
@@ -218,6 +221,11 @@ def _impossible(mill: Mill, gathered: Gathered) -> frozenset[str]:
         var, slack = variables.get(r.address), PAST * float(np.hypot(r.sigma or 0.0, r.common))
         if var is not None and not var.low - slack <= r.value <= var.high + slack:
             found.add(r.address)
+        info = mill.addresses.get(r.address)
+        if info is not None and info.usual is not None:
+            low, high = (units.to_inside(x, info.unit) for x in info.usual)
+            if not low / FAR - slack <= r.value <= FAR * high + slack:
+                found.add(r.address)
     return frozenset(found)
 
 

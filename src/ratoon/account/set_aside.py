@@ -67,7 +67,7 @@ class Settling:
     readings : of the period. ask : reconciles readings, from a start where one is given.
     look : names what stands far off the usual plant. instead : what stands in the place of a
     reading or an assumption that is left out. headline : figures that must keep their value.
-    keep, out : addresses that a person keeps, and sets aside.
+    keep, out : addresses that a person keeps, and sets aside. never : readings that cannot be.
     """
 
     readings: list[Reading]
@@ -77,6 +77,7 @@ class Settling:
     headline: tuple[str, ...]
     keep: frozenset[str] = frozenset()
     out: frozenset[str] = frozenset()
+    never: frozenset[str] = frozenset()
 
     def settle(self) -> Settled:
         """The account without what is set aside.
@@ -85,15 +86,19 @@ class Settling:
         ------
         RatoonError : no account is found, with or without what stands far off.
         """
-        aside: dict[str, Suspect | None] = dict.fromkeys(sorted(self.out & self._read.keys()))
+        out = (self.out | self.never) & self._read.keys()
+        aside: dict[str, Suspect | None] = dict.fromkeys(sorted(out))
         try:
-            whole = self.ask(self.readings, None)
+            # with what cannot be there is no account, and a long search for one
+            whole = None if self.never & out else self.ask(self.readings, None)
+            begin = whole.state if whole else None
+            answer = self._without(aside, begin) if aside or whole is None else whole
         except RatoonError as error:
             done = self._robust(None, aside, error)
         else:
-            answer = self._without(aside, whole.state) if aside else whole
             done = Settled(answer, whole, aside)
-            if whole.is_drawn or any(abs(s.standardised) > GROSS for s in answer.suspects[:1]):
+            far = any(abs(s.standardised) > GROSS for s in answer.suspects[:1])
+            if answer.is_drawn or (whole is not None and whole.is_drawn) or far:
                 done = self._robust(done, aside)
         for _ in range(MOST):
             if not self._one_more(done):

@@ -35,7 +35,9 @@ from ratoon.equations.table import Table
 from ratoon.equations.weights import Problem, set_up
 
 Floats = NDArray[np.float64]
-MOST_STEPS = 150
+MOST_STEPS = 60
+LAST_STEPS = 150  # where the steps have become short: a bent equation slows them
+SHORT = 0.1  # of a column's scale: such a step
 ROBUST_ROUNDS = 30
 HOLDINGS = 8  # times that other columns are held; two are rare
 PULLS = (
@@ -243,7 +245,7 @@ class Solver:
         z = z.copy()
         tried = Filter()
         damping = 0.0
-        for steps in range(1, MOST_STEPS + 1):
+        for steps in range(1, LAST_STEPS + 1):
             g, a, told, h = self.evaluate(z)
             if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
                 raise NotSolved("the account ran out of the range of its equations",
@@ -266,6 +268,8 @@ class Solver:
                 return z, steps
             if steps > 12 and moved < 1e-6 and off < 1e-8:
                 return z, steps
+            if steps >= MOST_STEPS and moved > SHORT:
+                break
             damping = 0.1 * damping if part == 1.0 and damping > 1e-3 else damping * (part < 1.0)
         raise self._no_answer(z)
 
