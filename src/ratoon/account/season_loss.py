@@ -30,8 +30,8 @@ from ratoon.account.undetermined import SOUND
 
 Floats = NDArray[np.float64]
 USUAL = 1.0
-"""How far a whole mill's usual loss may stand from zero, one sigma [% of pol in cane]: mills lose 0.5
-to 1.5 undetermined, common practice. Sections share its variance."""
+"""How far a whole mill's usual loss may stand from zero, one sigma [% of pol in cane]. Mills lose
+0.5 to 1.5 undetermined, common practice. Sections share its variance."""
 LEAST_DAYS = 6
 """Earlier days without which the season says nothing yet."""
 UNLIKE = 4.0
