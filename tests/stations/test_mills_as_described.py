@@ -6,7 +6,7 @@ import pytest
 
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
-from ratoon.base.errors import BadInput, RatoonError
+from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.base.units import from_inside
 from ratoon.settings.read import parse_settings
 
@@ -135,6 +135,33 @@ def test_the_brix_of_magma_is_read_by_the_mill_files_factor() -> None:
     plain, found = _solved(text, {}), _solved(own, {})
     assert plain["magma.dry_substance"] / plain["magma.brix"] == pytest.approx(0.9888, rel=1e-9)
     assert found["magma.dry_substance"] / found["magma.brix"] == pytest.approx(0.97, rel=1e-9)
+
+
+def test_by_what_juices_are_read_and_magma_is_mingled() -> None:
+    """Brix read high lowers the purity read and no sucrose; liquor brings solids, water none."""
+    text = KESTREL.read_text(encoding="utf-8").split("[readings]")[0]
+    own = text.replace("[sugar]\n", '[sugar]\nmagma_with = "liquor"\n', 1)
+    own = own.replace("[cane]\n", '[laboratory]\njuice_brix = "refractometer"\n\n[cane]\n', 1)
+    plain, found = _solved(text, {}), _solved(own, {})
+    ratio = found["juice.dry_on_brix"]
+    assert 0.97 < ratio < 1.0 and "juice.dry_on_brix" not in plain
+    for juice in ("mixed_juice", "clear_juice", "liquor"):
+        water, sugar, other = (found[f"{juice}.flow.{c}"]
+                               for c in ("water", "sucrose", "nonsucrose"))  # fmt: skip
+        dry = (sugar + other) / (water + sugar + other)
+        assert found[f"{juice}.brix"] == pytest.approx(dry / ratio, rel=1e-9)
+        assert found[f"{juice}.purity"] * found[f"{juice}.brix"] == pytest.approx(
+            sugar / (water + sugar + other), rel=1e-9
+        )
+    assert found["liquor.brix"] == pytest.approx(plain["liquor.brix"], rel=1e-6)
+    assert abs(found["magma.water"]) < 1e-9 < plain["magma.water"]
+    assert found["magma.purity"] > plain["magma.purity"]
+    assert found["account.overall_recovery"] == pytest.approx(
+        plain["account.overall_recovery"], abs=1e-4
+    )
+    for wrong in (own.replace('"liquor"\n', '"syrop"\n'), own.replace("refractometer", "eye")):
+        with pytest.raises(UnknownName):
+            _ = Mill(parse_settings(wrong)).plant
 
 
 def test_exhaust_condensed_in_a_heater_is_condensate_of_exhaust() -> None:

@@ -15,7 +15,7 @@ from ratoon.laboratory import first_juice, raw_sugar
 from ratoon.plant.declared import Material
 from ratoon.plant.flowsheet import CRUSHING, PERIOD
 from ratoon.plant.roles import Roles
-from ratoon.plant.streams import Quantities, Quantity
+from ratoon.plant.streams import Quantities, Quantity, told_brix, told_purity
 
 EXPECTED_BY = "AusExpPurity"
 """Whose expected purity the account sets beside that of the molasses."""
@@ -124,7 +124,8 @@ def milling_figures(r: Roles) -> Iterator[Figured]:
         (f"{bagasse.stem}.fibre", f"{bagasse.stem}.brix"), f"{bagasse.stem}.moisture", "always",
     )  # fmt: skip
     yield Figured(
-        "mixed_juice_purity", "kg/kg", "%", "Mixed juice purity", lambda q: mixed.of(q).purity,
+        "mixed_juice_purity", "kg/kg", "%", "Mixed juice purity",
+        lambda q: told_purity(q, mixed.of(q)),
         1.0, "pol / brix of mixed juice", DEFINITION, (f"{mixed.stem}.pol", f"{mixed.stem}.brix"),
         "", "always",
     )  # fmt: skip
@@ -141,22 +142,24 @@ def juice_figures(r: Roles) -> Iterator[Figured]:
         (f"{cake.stem}.weight", f"{cake.stem}.moisture"), f"{cake.stem}.pol", "also",
     )  # fmt: skip
     yield Figured(
-        "clear_juice_purity", "kg/kg", "%", "Clear juice purity", lambda q: clear.of(q).purity,
+        "clear_juice_purity", "kg/kg", "%", "Clear juice purity",
+        lambda q: told_purity(q, clear.of(q)),
         1.0, "pol / brix of clear juice", DEFINITION, (f"{clear.stem}.pol", f"{clear.stem}.brix"),
         "", "always",
     )  # fmt: skip
     yield Figured(
-        "clear_juice_brix", "kg/kg", "%", "Clear juice brix", lambda q: clear.of(q).brix, 1.0,
+        "clear_juice_brix", "kg/kg", "%", "Clear juice brix",
+        lambda q: told_brix(q, clear.of(q)), 1.0,
         "dissolved solids / clear juice", "clarifier balances", (f"{clear.stem}.flow",),
         f"{clear.stem}.brix", "also",
     )  # fmt: skip
     yield Figured(
-        "liquor_brix", "kg/kg", "%", "Liquor brix", lambda q: liquor.of(q).brix, 1.0,
+        "liquor_brix", "kg/kg", "%", "Liquor brix", lambda q: told_brix(q, liquor.of(q)), 1.0,
         "dissolved solids / liquor", evaporator, (f"{liquor.stem}.flow", f"{liquor.stem}.purity"),
         f"{liquor.stem}.brix", "always",
     )  # fmt: skip
     yield Figured(
-        "liquor_purity", "kg/kg", "%", "Liquor purity", lambda q: liquor.of(q).purity, 1.0,
+        "liquor_purity", "kg/kg", "%", "Liquor purity", lambda q: told_purity(q, liquor.of(q)), 1.0,
         "pol / brix of liquor", evaporator, (f"{liquor.stem}.flow", f"{liquor.stem}.brix"),
         f"{liquor.stem}.purity", "also",
     )  # fmt: skip

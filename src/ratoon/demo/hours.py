@@ -229,6 +229,7 @@ class TruePlant:
                 magma = read(now, "magma").share(share)
                 self._add(totals, "magma", magma)
                 self.tanks["magma"].add(magma, 1.0)
+                self.tanks["liquor"].add(self.works.pans.mingled(now).share(-share), 1.0)
                 self.tanks["final_molasses"].add(out, 1.0)
             else:
                 self.tanks[f"{letter}_molasses"].add(out, 1.0)

@@ -89,13 +89,18 @@ def stations_of(s: Settings) -> Works:
     balanced = Works((
         Hours(), Stocks(s.stocks, {f"{x}_massecuite": p.density for x, p in s.pans.items()}),
         Cane(s.cane.rate, s.cane.fibre, s.cane.insolubles, s.cane.brix, s.cane.pol,
-             s.cane.temperature),
+             s.cane.temperature, JUICE_BRIX[s.laboratory.juice_brix]),
         extraction, *before["mixed_juice"], clarifier, filters, *before["limed_juice"],
         *before["clear_juice"], evaporator, pans, *_cured(s, pans), boiler, steam,
     ))  # fmt: skip
     return Works((*balanced.stations, *beside(s, balanced)))
 
 
+# Dissolved solids over brix of juices by what reads it, and its uncertainty; from memory.
+JUICE_BRIX: dict[str, tuple[float, float] | None] = {
+    "dry substance": None, "refractometer": (0.988, 0.005), "spindle": (0.980, 0.008),
+}  # fmt: skip
+MINGLED = {"water": 0.0, "liquor": 1.0}  # share of liquor in what mingles magma
 HEATED = ("mixed_juice", "limed_juice", "clear_juice")
 
 
@@ -130,7 +135,8 @@ def _cured(s: Settings, pans: PanStage) -> Iterator[Station]:
     yield MolassesQuality()
     if pans.magmas:
         yield Magma(pans.magmas, s.sugar.magma_dry_substance, s.sugar.magma_dry_on_brix,
-                    remelt_dry_substance=s.sugar.remelt_dry_substance)  # fmt: skip
+                    remelt_dry_substance=s.sugar.remelt_dry_substance,
+                    liquor_share=MINGLED[s.sugar.magma_with])  # fmt: skip
     yield Dryer(tuple(n for n, p in s.pans.items() if p.shipped), s.sugar.moisture)
 
 
@@ -209,6 +215,12 @@ def _check_effects(s: Settings, where: str) -> None:
 
 def _check_pans(s: Settings, where: str) -> None:
     letters = tuple(s.pans)
+    if s.laboratory.juice_brix not in JUICE_BRIX:
+        raise UnknownName("basis of brix", s.laboratory.juice_brix, JUICE_BRIX,
+                          where=f"{where}: laboratory.juice_brix")  # fmt: skip
+    if s.sugar.magma_with not in MINGLED:
+        raise UnknownName("what mingles magma", s.sugar.magma_with, MINGLED,
+                          where=f"{where}: sugar.magma_with")  # fmt: skip
     if not 2 <= len(letters) <= 4:
         raise BadInput("massecuites", where=f"{where}: pans", value=", ".join(letters),
                        allowed="2 to 4 of them, in order of purity, such as A, B, C")  # fmt: skip

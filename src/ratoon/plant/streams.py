@@ -148,11 +148,24 @@ def stream_variables(name: str, text: str, components: Iterable[str] = JUICE) ->
         )
 
 
+JUICE_RATIO = "juice.dry_on_brix"  # there where the mill file says by what juices are read
+
+
+def told_brix(q: Quantities, stream: Stream) -> Quantity:
+    """Brix of a juice as the laboratory reads it: its dissolved solids, over the mill's ratio."""
+    return stream.brix / q[JUICE_RATIO] if JUICE_RATIO in q else stream.brix
+
+
+def told_purity(q: Quantities, stream: Stream) -> Quantity:
+    """Purity of a juice as the laboratory reads it: pol over brix."""
+    return stream.purity * q[JUICE_RATIO] if JUICE_RATIO in q else stream.purity
+
+
 def juice_reports(q: Quantities, name: str, text: str, raw: bool = False) -> Iterator[Report]:
     """Flow, brix, pol and purity of a juice, as a laboratory and a meter see them."""
     stream = read(q, name, RAW_JUICE if raw else JUICE)
     yield Report(f"{name}.flow", stream.mass, "kg/s", "t/h", f"flow of {text}")
-    yield Report(f"{name}.brix", stream.brix, "kg/kg", "%", f"brix of {text}")
+    yield Report(f"{name}.brix", told_brix(q, stream), "kg/kg", "%", f"brix of {text}")
     yield Report(
         f"{name}.pol",
         stream.sucrose / stream.juice,
@@ -160,7 +173,7 @@ def juice_reports(q: Quantities, name: str, text: str, raw: bool = False) -> Ite
         "%",
         f"pol in {text}, solids left out",
     )
-    yield Report(f"{name}.purity", stream.purity, "kg/kg", "%", f"purity of {text}")
+    yield Report(f"{name}.purity", told_purity(q, stream), "kg/kg", "%", f"purity of {text}")
     if raw:
         yield Report(
             f"{name}.insolubles",

@@ -157,6 +157,9 @@ class EvaporatorSettings:
 @dataclass(frozen=True, kw_only=True)
 class LaboratorySettings:
     repeats: str = _field("", "what stands for several results of one sample: mean or last", "mean")
+    juice_brix: str = _field(
+        "", "brix of juices and liquor is: dry substance, refractometer or spindle", "dry substance"
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -284,6 +287,7 @@ class SugarSettings:
         "1", "true dry substance of magma over its refractometer brix", 0.9888, low=0.1, high=10.0
     )
     remelt_dry_substance: float = _field("%", "dry substance of remelt", 0.66, low=1.0)
+    magma_with: str = _field("", "what mingles magma: water or liquor", "water")
 
 
 @dataclass(frozen=True, kw_only=True)

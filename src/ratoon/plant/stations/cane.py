@@ -9,6 +9,7 @@ from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import OWN, Accounted, Check, Material, Range, Setting, Slider, Usual
 from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.streams import (
+    JUICE_RATIO,
     RAW_JUICE,
     Quantities,
     Quantity,
@@ -35,6 +36,7 @@ class Cane(Station):
     brix: float = 0.1765
     pol: float = 0.1530
     temperature: float = 25.0  # degC
+    juice_ratio: tuple[float, float] | None = None  # dry substance over brix of juices, sigma
     name: str = "cane"
 
     def table(self) -> Iterator[Var]:
@@ -53,6 +55,10 @@ class Cane(Station):
         )
         yield usually("cane.temperature", "degC", self.temperature, 8.0, "degC",
                       "temperature of cane", -20.0, 70.0)  # fmt: skip
+        if self.juice_ratio is not None:
+            yield assumed(JUICE_RATIO, "1", *self.juice_ratio, "1",
+                          "dissolved solids over brix as read, juices and liquor", 0.8, 1.1,
+                          "from memory, low confidence; a mill compares its own")  # fmt: skip
         yield assumed("cane.can_fibre_less", "kg/kg", 0.0, 0.003, "%",
                       "fibre in cane, laboratory, less can fibre", -0.03, 0.03)  # fmt: skip
         yield Var(
@@ -108,7 +114,8 @@ class Cane(Station):
         """Brix of first expressed juice [kg/kg]."""
         cane = read(q, "cane", RAW_JUICE)
         juice = 1.0 - cane.solids / cane.mass - q["first_juice.brix_allowance"]
-        return cane.dissolved / cane.mass / juice
+        brix = cane.dissolved / cane.mass / juice
+        return brix / q[JUICE_RATIO] if JUICE_RATIO in q else brix
 
     def first_juice_pol(self, q: Quantities) -> Quantity:
         """Pol in first expressed juice [kg/kg]."""

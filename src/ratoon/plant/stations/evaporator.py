@@ -46,6 +46,7 @@ from ratoon.plant.streams import (
     put,
     read,
     stream_variables,
+    told_brix,
 )
 from ratoon.properties.solution import boiling_point_elevation
 from ratoon.properties.water import (
@@ -181,7 +182,7 @@ class Evaporator(Effects):
         exhaust = saturation_temperature(q["exhaust.pressure"])
         top = exhaust - q[f"effect.{self.chain[0]}.line_drop"]
         spare = (top - q[f"effect.{self.chain[0]}.chest.temperature"]) / 10.0
-        short = (q["liquor.brix_set"] - read(q, "liquor").brix) / 0.05
+        short = (q["liquor.brix_set"] - told_brix(q, read(q, "liquor"))) / 0.05
         yield either("evaporator: steam valve throttles or brix falls short", spare, short, 1e-4,
                      "complementary pair: one of the two is zero")  # fmt: skip
         for i in self.bleeders:
@@ -263,7 +264,8 @@ class Evaporator(Effects):
     def reports(self, q: Quantities) -> Iterator[Report]:
         for i in range(1, self.count + 1):
             n, juice = f"effect.{i}", read(q, f"effect.{i}.juice")
-            yield Report(f"{n}.brix", juice.brix, "kg/kg", "%", f"brix of juice from effect {i}")
+            yield Report(f"{n}.brix", told_brix(q, juice), "kg/kg", "%",
+                         f"brix of juice from effect {i}")  # fmt: skip
             for part, text in (("vapour", "vapour space"), ("chest", "steam chest")):
                 yield Report(f"{n}.{part}.pressure",
                              saturation_pressure(q[f"{n}.{part}.temperature"]), "Pa", "kPa a",

@@ -35,6 +35,8 @@ from ratoon.plant.streams import (
     put,
     read,
     stream_variables,
+    told_brix,
+    told_purity,
 )
 
 COMMON = "common practice, no source"
@@ -123,10 +125,11 @@ class Filters(Station):
         yield Report("filter.wash_on_cake", q["filter.wash.flow"] / cake.mass, "kg/kg", "%",
                      "wash water on cake")  # fmt: skip
         yield Report("filtrate.flow", filtrate.mass, "kg/s", "t/h", "filtrate")
-        yield Report("filtrate.brix", filtrate.brix, "kg/kg", "%", "brix of filtrate")
+        yield Report("filtrate.brix", told_brix(q, filtrate), "kg/kg", "%", "brix of filtrate")
         yield Report("filtrate.pol", filtrate.sucrose / filtrate.juice, "kg/kg", "%",
                      "pol in filtrate, solids left out")  # fmt: skip
-        yield Report("filtrate.purity", filtrate.purity, "kg/kg", "%", "purity of filtrate")
+        yield Report("filtrate.purity", told_purity(q, filtrate), "kg/kg", "%",
+                     "purity of filtrate")  # fmt: skip
         yield Report("bagacillo.sucrose", self.bagacillo(q).sucrose, "kg/s", "t/h",
                      "sucrose that bagacillo brings back")  # fmt: skip
 

@@ -1,4 +1,7 @@
-"""Magma mingler and remelter: sugar that is not shipped goes back to the pans."""
+"""Magma mingler and remelter: sugar that is not shipped goes back to the pans.
+
+It is mingled with water, or with liquor, which brings its own solids.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +20,8 @@ from ratoon.plant.declared import (
     Setting,
     Usual,
 )
-from ratoon.plant.station import Station
-from ratoon.plant.stations.scheme import Pool
+from ratoon.plant.station import Station, assumed
+from ratoon.plant.stations.scheme import Pool, mingling
 from ratoon.plant.streams import (
     Quantities,
     Quantity,
@@ -40,6 +43,7 @@ class Magma(Station):
     dry_substance: float = 0.885
     dry_on_brix: float = 0.9888
     remelt_dry_substance: float = 0.66
+    liquor_share: float = 0.0
     name: str = "magma"
 
     @staticmethod
@@ -50,9 +54,11 @@ class Magma(Station):
         for pool in self.pools:
             yield from stream_variables(pool.stream, self._words(pool))
             yield dry_on_brix(pool.stream, self._words(pool), self.dry_on_brix)
-        yield Var("remelt.dry_substance", "kg/kg", 0.3, 0.8, self.remelt_dry_substance,
-                  kind="assumed", sigma=0.01, trade="%", text="dry substance of remelt",
-                  source=COMMON)  # fmt: skip
+        yield assumed("remelt.dry_substance", "kg/kg", self.remelt_dry_substance, 0.01, "%",
+                      "dry substance of remelt", 0.3, 0.8)  # fmt: skip
+        yield assumed("magma.liquor_share", "1", self.liquor_share, 0.05, "%",
+                      "liquor in what is mingled with sugar to magma; the rest is water", -0.5,
+                      1.5)  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
         for pool in self.pools:
@@ -60,21 +66,25 @@ class Magma(Station):
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         for pool in self.pools:
-            sugar, magma = read(q, f"sugar.{pool.letter}"), read(q, pool.stream)
+            comes = read(q, f"sugar.{pool.letter}") + mingling(q, pool)
+            magma = read(q, pool.stream)
             for c in ("sucrose", "nonsucrose"):
-                yield Eq(f"{self._words(pool)}: {c}", getattr(sugar, c) - getattr(magma, c), 1.0,
+                yield Eq(f"{self._words(pool)}: {c}", getattr(comes, c) - getattr(magma, c), 1.0,
                          "component balance")  # fmt: skip
 
     def water(self, q: Quantities) -> Quantity:
         """Water to the minglers [kg/s]."""
-        return sum(
-            (read(q, p.stream).water - read(q, f"sugar.{p.letter}").water for p in self.pools), 0.0
-        )
+        return sum((self.added(q, p) for p in self.pools), 0.0)
+
+    def added(self, q: Quantities, pool: Pool) -> Quantity:
+        """Water to one mingler, what comes with sugar and liquor left out [kg/s]."""
+        comes = read(q, f"sugar.{pool.letter}") + mingling(q, pool)
+        return read(q, pool.stream).water - comes.water
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         for pool in self.pools:
             n, what, magma = pool.stream, self._words(pool), read(q, pool.stream)
-            water = magma.water - read(q, f"sugar.{pool.letter}").water
+            water = self.added(q, pool)
             yield Report(f"{n}.flow", magma.mass, "kg/s", "t/h", f"{what} made")
             yield Report(f"{n}.dry_substance", magma.brix, "kg/kg", "%", f"dry substance of {what}")
             yield from thick_reports(q, n, what, magma, pool.letter, f"{n}.dry_on_brix")

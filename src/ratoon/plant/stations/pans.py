@@ -45,6 +45,8 @@ from ratoon.plant.streams import (
     put,
     read,
     stream_variables,
+    told_brix,
+    told_purity,
 )
 from ratoon.plant.thick import (
     ON_NONSUCROSE,
@@ -263,8 +265,10 @@ class PanStage(Scheme):
     def reports(self, q: Quantities) -> Iterator[Report]:
         tank = read(q, "pan_liquor")
         yield Report("pan_liquor.flow", tank.mass, "kg/s", "t/h", "liquor to the pans")
-        yield Report("pan_liquor.brix", tank.brix, "kg/kg", "%", "brix of liquor to the pans")
-        yield Report("pan_liquor.purity", tank.purity, "kg/kg", "%", "purity, liquor to the pans")
+        yield Report("pan_liquor.brix", told_brix(q, tank), "kg/kg", "%",
+                     "brix of liquor to the pans")  # fmt: skip
+        yield Report("pan_liquor.purity", told_purity(q, tank), "kg/kg", "%",
+                     "purity, liquor to the pans")  # fmt: skip
         if self.magmas:
             yield Report("remelt.flow", self.remelt(q).mass, "kg/s", "t/h", "remelt")
         for g in self.grades:

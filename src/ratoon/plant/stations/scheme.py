@@ -46,6 +46,13 @@ class Pool:
         return "sugar" if self.magma else "molasses" if self.letter else "liquor"
 
 
+def mingling(q: Quantities, magma: Pool) -> Stream:
+    """Liquor mingled with the sugar of a grade: its share of all that is mingled to magma."""
+    sugar, made = read(q, f"sugar.{magma.letter}"), read(q, magma.stream)
+    liquor = read(q, "pan_liquor")
+    return liquor.share(q["magma.liquor_share"] * (made.mass - sugar.mass) / liquor.mass)
+
+
 @dataclass(frozen=True)
 class Grade:
     """One massecuite: what feeds it and how it is boiled. Shares are of its dry substance."""
@@ -113,7 +120,11 @@ class Scheme(Station):
         """What a pool gives: what is made less what its stock keeps."""
         stream = read(q, self.every_pool[pool].stream)
         # the stock of liquor is in the balance of its tank
-        return stream if pool == LIQUOR else stream - change(q, pool)
+        return stream - self.mingled(q) if pool == LIQUOR else stream - change(q, pool)
+
+    def mingled(self, q: Quantities) -> Stream:
+        """Liquor that goes to the minglers."""
+        return sum((mingling(q, p) for p in self.magmas), Stream())
 
     def share(self, q: Quantities, pool: str, taker: str) -> Quantity:
         return q[f"{taker}.{pool}.share"] if len(self.takers(pool)) > 1 else 1.0
