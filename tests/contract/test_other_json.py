@@ -204,5 +204,6 @@ def test_actions_are_listed_and_recorded(typed: Typed) -> None:
 def test_a_day_tells_its_actions(typed: Typed) -> None:
     for job in typed("day", DAY, "--json").json["actions"]:
         has(job, {"what": str, "where": str, "who": str, "gain_a_day": float, "sigma": float,
-                  "limited_by": str, "caution": str, "kind": str}, {"gain_a_day", "sigma"})  # fmt: skip
+                  "limited_by": str, "caution": str, "kind": str},
+            {"gain_a_day", "sigma"})  # fmt: skip
         assert job["gain_a_day"] is None or job["gain_a_day"] > 0.0

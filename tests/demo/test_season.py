@@ -100,7 +100,7 @@ def test_planted_losses_are_real(true_days: list[TrueDay]) -> None:
     assert by_number[56]["account.loss.undetermined"] == pytest.approx(0.0, abs=1e-6)
     assert (
         by_number[50]["account.loss.entrainment_share"]
-        > 10 * (by_number[46]["account.loss.entrainment_share"])
+        > 5 * (by_number[46]["account.loss.entrainment_share"])
     )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from ratoon.account.figures import of_stations, reports
 from ratoon.equations import Eq, Equations, Var
-from ratoon.plant.build import join, stations_of
+from ratoon.plant.build import assumed_by, join, stations_of
 from ratoon.plant.declared import Setting
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Downstream
@@ -70,7 +70,9 @@ def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
         # What only hangs downstream moves nothing in the truth; what the balances lean on stays.
         if not isinstance(s, Downstream) or s.closes
     ))  # fmt: skip
-    system, set_values = join(own, None, lambda w, q: reports(of_stations(w.roles), q))
+    system, set_values = join(
+        own, assumed_by(settings, own), lambda w, q: reports(of_stations(w.roles), q)
+    )
     # The back-pressure set follows the exhaust demand: its governor leaves a little let-down.
     del set_values["power.back_pressure"]
     set_values["let_down.flow"] = 6.2 / 3.6

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.base.units import pressure_at
+from ratoon.base.units import pressure_at, spread_to_inside, to_inside
 from ratoon.equations import Equations, Report
 from ratoon.plant.beside import beside, check_beside, inversion_by_ph
 from ratoon.plant.flowsheet import Default, Hours, Works, assemble
@@ -42,6 +42,27 @@ def join(
     """Equations of stations that may have been exchanged for others with the same ports."""
     more = None if more_reports is None else partial(more_reports, works)
     return assemble(works.stations, defaults, more)
+
+
+def assumed_by(s: Settings, works: Works) -> dict[str, Default]:
+    """What the mill file assumes in place of the stations' usual values, by address.
+
+    Raises
+    ------
+    UnknownName : it assumes what no station does.
+    """
+    # Units of assumed quantities are known only once the stations have made their tables.
+    table = {v.name: v for station in works.stations for v in station.table()}
+    found = {}
+    for address, own in s.assumed.items():
+        var = table.get(address)
+        if var is None or not (var.kind == "assumed" or var.sigma):
+            known = [v.name for v in table.values() if v.sigma]
+            raise UnknownName("assumed quantity", address, known, where="mill.toml: assumed")
+        value = None if own.value is None else to_inside(own.value, var.trade)
+        sigma = None if own.sigma is None else spread_to_inside(own.sigma, var.trade)
+        found[address] = Default(value, sigma, own.source)
+    return found
 
 
 def stations_of(s: Settings) -> Works:
@@ -253,4 +274,4 @@ def _check_pans(s: Settings, where: str) -> None:
         raise BadInput("no pan takes liquor: its stream cannot close", where=f"{where}: pans")
 
 
-__all__ = ["check_description", "join", "stations_of"]
+__all__ = ["assumed_by", "check_description", "join", "stations_of"]

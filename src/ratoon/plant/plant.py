@@ -14,13 +14,12 @@ from ratoon.base.units import (
     from_inside,
     is_total_of,
     spread_from_inside,
-    spread_to_inside,
     to_inside,
 )
 from ratoon.equations import Equations, Reconciled, Solution, Var
-from ratoon.plant.build import MoreReports, join, stations_of
+from ratoon.plant.build import MoreReports, assumed_by, join, stations_of
 from ratoon.plant.declared import LABORATORY, TECHNICIAN, Setting
-from ratoon.plant.flowsheet import Default, Works
+from ratoon.plant.flowsheet import Works
 from ratoon.plant.stations.stocks import KNOWN
 from ratoon.plant.walk import walk, why_not
 from ratoon.settings.records import Settings
@@ -73,19 +72,8 @@ class Plant:
         return {name: var.start for name, var in self.equations.variables.items()}
 
     def _build(self, more: MoreReports | None) -> tuple[Equations, dict[str, float], Works]:
-        # Units of assumed quantities are known only once the stations have made their tables.
         works = stations_of(self.settings)
-        table = {v.name: v for station in works.stations for v in station.table()}
-        defaults = {}
-        for address, assumed in self.settings.assumed.items():
-            var = table.get(address)
-            if var is None or not (var.kind == "assumed" or var.sigma):
-                known = [v.name for v in table.values() if v.sigma]
-                raise UnknownName("assumed quantity", address, known, where="mill.toml: assumed")
-            value = None if assumed.value is None else to_inside(assumed.value, var.trade)
-            sigma = None if assumed.sigma is None else spread_to_inside(assumed.sigma, var.trade)
-            defaults[address] = Default(value, sigma, assumed.source)
-        return *join(works, defaults, more), works
+        return *join(works, assumed_by(self.settings, works), more), works
 
     def _addresses(self) -> dict[str, AddressInfo]:
         found: dict[str, AddressInfo] = {}
