@@ -137,7 +137,8 @@ def test_try(typed: Typed) -> None:
     assert answer.code == 0, answer.err
     tried = answer.json
     has(tried, {"from": str, "given": dict, "figures": dict, "limits": list})
-    assert set(tried) == {"from", "given", "figures", "limits"} and tried["from"] == DAY
+    assert set(tried) == {"from", "given", "figures", "limits", "money", "notes", "cautions"}
+    assert tried["from"] == DAY
     for address, figure in tried["figures"].items():
         has(figure, {"before": float, "after": float, "unit": str})
         assert figure["unit"] == UNITS.get(address.removeprefix("account."), figure["unit"])
