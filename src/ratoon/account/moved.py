@@ -30,10 +30,9 @@ def moved_part(account: PeriodAccount, addresses: Iterable[str]) -> dict[str, Mo
     answer = account.answer
     if answer is None or not answer.suspects:
         return {}
-    known = account.mill.addresses
-    wanted = [
-        a for a in addresses if a in known and a not in ("account.hours", "account.lost_time")
-    ]
+    system = account.mill.plant.equations  # what is only noted stands outside of it
+    known = {*system.variables, *system.reports} - {"account.hours", "account.lost_time"}
+    wanted = [a for a in addresses if a in known]
     figures = [a for a in wanted if answer.determined(a) and answer.sigma(a)]
     sigmas = np.array([answer.sigma(a) for a in figures], dtype=float)
     found: dict[str, Moved] = {}
