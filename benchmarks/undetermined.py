@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from ratoon.account import season_loss
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
@@ -32,6 +33,7 @@ from scoring import Z95, options, share, spread
 
 FIGURE = "account.undetermined"
 SPILT = 3.0
+SOONER = 2.0  # sigmas: a rule that tells more days alone, set beside
 FIRST = date(2031, 6, 9)
 Day = tuple[PeriodAccount, float]
 
@@ -94,6 +96,9 @@ def told(
     season = alone if found is None else (found.pct, found.pct_sigma)
     both = {"alone": alone, "with_season": season}
     both["headline"] = both[leads]
+    usual, season_loss.APART = season_loss.APART, SOONER
+    both["sooner"] = both[with_season(losses, earlier)[1]]
+    season_loss.APART = usual
     return {n: (abs(v - true) < Z95 * s, s / alone[1]) for n, (v, s) in both.items()}
 
 
@@ -107,7 +112,7 @@ def main() -> None:
         mine = [d for d in days if d["kind"] == kind]
         print(f"{kind}: {len(mine)} days")
         for case in ("day", "spilt"):
-            for name in ("alone", "with_season", "headline"):
+            for name in ("alone", "with_season", "headline", "sooner"):
                 inside = share([d[case][name][0] for d in mine])
                 wide = float(np.mean([d[case][name][1] for d in mine]))
                 print(f"  {case:<6}{name:<12} inside 95 %: {inside:5.1f} %   width {wide:.2f}")

@@ -26,7 +26,7 @@ from ratoon.account.period import PeriodAccount
 from ratoon.account.points import lasting
 from ratoon.account.pol_account import SECTIONS
 from ratoon.account.trust_results import Headline, Told
-from ratoon.account.undetermined import SOUND
+from ratoon.account.undetermined import SHOWN, SOUND
 
 Floats = NDArray[np.float64]
 USUAL = 1.0
@@ -36,8 +36,8 @@ LEAST_DAYS = 6
 """Earlier days without which the season says nothing yet."""
 UNLIKE = 4.0
 """Sigmas from the middle of the season beyond which a day tells nothing of what is usual."""
-APART = 2.0
-"""Sigmas from what the season expects beyond which a day is told alone."""
+APART = SHOWN
+"""Sigmas from what the season expects beyond which a day is told alone: `docs/decisions`."""
 
 
 @dataclass(frozen=True, slots=True)
