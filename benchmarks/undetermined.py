@@ -107,7 +107,7 @@ def main() -> None:
     began = time.perf_counter()
     kinds = ("demonstration", "drawn")
     jobs = [(kind, asked.seed, n) for kind in kinds for n in range(asked.mills)]
-    days = [d for made in spread(judged, jobs, asked.processes) for d in made]
+    days = [d for made in spread(judged, jobs, asked) for d in made]
     for kind in kinds:
         mine = [d for d in days if d["kind"] == kind]
         print(f"{kind}: {len(mine)} days")
