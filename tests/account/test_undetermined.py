@@ -19,6 +19,7 @@ from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
 from ratoon.base.units import to_inside
 from ratoon.equations.left_out import left_out
+from ratoon.plant.stations.stocks import PRODUCTS
 
 CLOSING = "stock.A_massecuite.closing"
 HEADLINES = ("account.cane", "account.pol_in_cane", "account.boiling_house_recovery",
@@ -160,8 +161,10 @@ def test_every_member_of_a_set_has_size_and_check(mill: Mill, base: dict[str, fl
 def test_a_day_that_rests_on_stock_says_so(mill: Mill, base: dict[str, float]) -> None:
     """Half of what stood in the tanks was worked up: losses are priced at a steadier recovery."""
     steady = day(mill, base)
-    drawn = {f"stock_{s}_closing": -25.0 for s in mill.settings.stocks}
-    swung = day(mill, base, **drawn)
+    long = dict.fromkeys(("hours.crushing", "hours.evaporator", "hours.period"), 86400.0)
+    drawn = {f"stock.{s}.closing": 0.5 * base[f"stock.{s}.closing"]
+             for s in mill.settings.stocks if s not in PRODUCTS}  # fmt: skip
+    swung = day(mill, mill.plant.solve(long | drawn).values)
     change = swung.figure("account.pol.stock_change_share").value
     assert change is not None and change < -5.0
     part = swing_part(swung, steadier(swung, steady))
