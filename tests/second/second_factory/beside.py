@@ -50,24 +50,25 @@ def beside(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
 def loads(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     """Clarifiers and pans against what they can take."""
     clear, c, end = f["settled"]["clear"], mill["clarifier"], f["end"]
-    rises = mass(clear) / density(brix(clear), g["clear_juice.temperature"]) / c["area"]
+    juice, whole = (g[f"hours.{h}"] / g["hours.crushing"] for h in ("evaporator", "period"))
+    rises = mass(clear) / density(brix(clear), g["clear_juice.temperature"]) / c["area"] / juice
     out = {"clarifier.rise_rate": rises, "clarifier.load": rises / (c["rise_rate"] / 60e3)}
     for x, pan in mill["pans"].items():
         made = mass(end[f"{x}.pan"])
-        may, more = g[f"pan.{x}.room"] * pan["density"] / made, f["evaporated"][x] / made
+        may, more = whole * g[f"pan.{x}.room"] * pan["density"] / made, f["evaporated"][x] / made
         takes = pan["cycle"] * HOUR * (0.15 + 0.85 * more / (pan["evaporation"] / 100.0))
         out |= {f"pan.{x}.strike_time": may, f"pan.{x}.strike_takes": takes,
                 f"pan.{x}.load": takes / may}  # fmt: skip
     tandem, sets = mill["tandem"], mill["turbines"]
     shredder = g["shredder.specific_power"] * f["cane"][F]
-    cake = mass(f["filtered"]["cake"]) / mill["filters"]["area"]
+    cake = mass(f["filtered"]["cake"]) / mill["filters"]["area"] / juice
     out |= {
         "mills.load": float(f["cane"][F]) * 3.6 / tandem["fibre_rate"],
         "shredder.load": shredder / tandem["shredder_power"] / 1e6,
         "filter.load": cake * HOUR / mill["filters"]["cake_rate"],
     }  # fmt: skip
-    for n in ("back_pressure", "condensing"):
-        out[f"power.{n}.load"] = g[f"power.{n}"] / sets[n] / 1e6
+    for n, hours in (("back_pressure", 1.0), ("condensing", whole)):
+        out[f"power.{n}.load"] = g[f"power.{n}"] / hours / sets[n] / 1e6
     return out
 
 
@@ -139,11 +140,11 @@ def inversions(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     fall = (g["liquor.ph"] - g["clear_juice.ph"]) / len(effects)
     places = [
         ("heater.primary", mill["heaters"]["primary"]["volume"], f["mixed"], f["mixed"], f["t1"],
-         g["mixed_juice.ph"], 1.0),
+         g["mixed_juice.ph"], own),
         ("heater.secondary", mill["heaters"]["secondary"]["volume"], limed, limed, f["t2"],
-         g["limed_juice.ph"], 1.0),
+         g["limed_juice.ph"], own),
         ("clarifier", mill["clarifier"]["volume"], limed, limed, g["clear_juice.temperature"],
-         g["clear_juice.ph"], 1.0),
+         g["clear_juice.ph"], own),
     ]  # fmt: skip
     for i, e in enumerate(effects, 1):
         places.append((f"effect.{i}", mill["effects"][i - 1]["volume"], e["juice"], e["feed"],

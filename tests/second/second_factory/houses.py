@@ -35,7 +35,8 @@ def sugar_house(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     end, out = f["end"], {}
     made, cooled, t = end["C.pan"], end["cooled"], g["crystalliser.temperature"]
     comes = made - kept(g, "C_massecuite", made)
-    stays = mill["crystalliser"]["volume"] * mill["pans"]["C"]["density"] / mass(cooled)
+    whole = g["hours.period"] / g["hours.crushing"]  # the sugar end's own hours
+    stays = mill["crystalliser"]["volume"] * mill["pans"]["C"]["density"] / mass(cooled) * whole
     taken = heat(comes, end["C.temperature"]) - heat(cooled, t)
     fall = end["C.temperature"] - t
     out |= {"crystalliser.residence": stays, "crystalliser.cooling": fall,
@@ -49,12 +50,12 @@ def sugar_house(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
         crystals = sugar[S] - sugar[N] * run_off[S] / run_off[N]
         out |= {f"{n}.gravity_factor": press(m),
                 f"{n}.massecuite.flow": mass(feed),
-                f"{n}.load": mass(feed) * 3.6 / (m["count"] * m["capacity"]),
+                f"{n}.load": mass(feed) * 3.6 / whole / (m["count"] * m["capacity"]),
                 f"{n}.wash_on_massecuite": end[f"{x}.wash"] / mass(feed),
                 f"{n}.crystal_kept.flow": crystals, f"{n}.crystal_lost": 1.0 - crystals / feed[X],
                 f"{n}.sugar_on_massecuite": mass(sugar) / mass(feed)}  # fmt: skip
         if "charge" in m:
-            out[f"{n}.cycle"] = m["count"] * m["charge"] / mass(feed)
+            out[f"{n}.cycle"] = m["count"] * m["charge"] / mass(feed) * whole
     return out | drying(f, g, mill)
 
 
@@ -76,7 +77,8 @@ def drying(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
             "dryer.air.out.relative_humidity": steam_out / pressure_at(leaves),
             "dryer.air.out.dew_point": boils_at(steam_out),
             "dryer.air.on_sugar": used / mass(sugar),
-            "dryer.load": mass(sugar) * 3.6 / mill["drying"]["rating"]}  # fmt: skip
+            "dryer.load": mass(sugar) * g["hours.crushing"] / g["hours.period"] * 3.6
+            / mill["drying"]["rating"]}  # fmt: skip
 
 
 def stores(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
@@ -85,11 +87,14 @@ def stores(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     burnt, held = power["boiler.fuel.flow"], g["store.bagasse.held"]
     ash, tanks = power["bagasse.ash"] * burnt, g["store.molasses.held"]
     made = mass(f["end"]["C.molasses"]) - g.get("final_molasses.despatched", 0.0)
-    return {"store.bagasse.fill": held / room["bagasse"], "store.bagasse.lasts": held / burnt,
+    juice, whole = (g[f"hours.{h}"] / g["hours.crushing"] for h in ("evaporator", "period"))
+    return {"store.bagasse.fill": held / room["bagasse"],
+            "store.bagasse.lasts": held / burnt * whole,
             "store.bagasse.days_to_full": (room["bagasse"] - held) / larger(
-                power["bagasse.store.flow"], 1e-3, 1e-3),
-            "store.mud.fills": room["mud"] / mass(cake),
+                power["bagasse.store.flow"] / whole, 1e-3, 1e-3),
+            "store.mud.fills": room["mud"] / mass(cake) * juice,
             "store.mud.on_cane": (mass(cake) - cake[W]) / g["cane.rate"],
             "store.molasses.fill": tanks / room["molasses"],
-            "store.molasses.days_to_full": (room["molasses"] - tanks) / larger(made, 1e-3, 1e-3),
-            "store.ash.flow": ash, "store.ash.fills": room["ash"] / ash}  # fmt: skip
+            "store.molasses.days_to_full": (room["molasses"] - tanks)
+            / larger(made / whole, 1e-3, 1e-3),
+            "store.ash.flow": ash, "store.ash.fills": room["ash"] / ash * whole}  # fmt: skip
