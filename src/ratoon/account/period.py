@@ -13,7 +13,7 @@ from ratoon.account.levels import about_usual
 from ratoon.account.mill import Mill
 from ratoon.account.set_aside import CANNOT_BE, PAST, Settled, Settling
 from ratoon.base import units
-from ratoon.base.errors import RatoonError
+from ratoon.base.errors import NotSolved, RatoonError
 from ratoon.base.records import Figure, FigureKind, Reading
 from ratoon.base.words import capital
 from ratoon.equations import Reconciled
@@ -185,6 +185,8 @@ def _reconciled(
     plant = mill.plant
     try:
         answer = plant.reconcile(readings, gathered.constants, start or plant.start)
+    except NotSolved:
+        raise  # it began at the table's own start, too
     except RatoonError:
         answer = plant.reconcile(readings, gathered.constants, None)
     else:
