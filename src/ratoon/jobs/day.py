@@ -175,8 +175,13 @@ def _make(
     joined: dict[Span, PeriodAccount] = {}
     spans: dict[Span, date] = {"week": calendar.first_of_week_to_date(day),
                                "season": calendar.first_of_season(day)}  # fmt: skip
+    since: dict[date, tuple[PeriodAccount, int]] = {}
     for name, first in spans.items():
-        joined[name], days = _to_date(season, first, day)
+        # in the first days of a season its week is all there is of it, and is accounted once
+        first = min(season.begins(first), day)
+        if first not in since:
+            since[first] = _to_date(season, first, day)
+        joined[name], days = since[first]
         # days that nobody recorded lie between, and are not counted
         begun_on = calendar.day_of(joined[name].gathered.period.start)
         parts[name] = to_date_part(joined[name], begun_on, days)
