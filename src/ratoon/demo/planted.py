@@ -31,14 +31,14 @@ class Fault:
 
 FAULTS = (
     Fault((23, 24, 25, 26, 66), "mixed_juice.flow", "mixed-juice meter reads 2.9 % high",
-          "its running chart sounds on day 25; day 66 names it with cane crushed, which it cannot "
+          "its running chart sounds on day 24; day 66 names it with cane crushed, which it cannot "
           "be told from; no day from 23 to 26 names it: four sigmas of the meter, three of them "
-          "checked by the others", factor=1.029, named=(66,), charted=25),
+          "checked by the others", factor=1.029, named=(66,), charted=24),
     Fault((30, 31, 32, 33), "liquor.brix", "liquor refractometer reads 1.2 low, coated prism",
-          "in a set on days 30 and 32; not on 31 and 33: the others check a quarter of its "
-          "uncertainty (detectability 0.23)", add=-1.2, named=(30, 32)),
+          "no sheet names it: the others check a quarter of its uncertainty (detectability 0.23)",
+          add=-1.2),
     Fault((19,), "bagasse.pol", "bagasse pol typed two units too high",
-          "named alone", add=2.0, named=(19,)),
+          "named alone and set aside", add=2.0, named=(19,)),
     Fault((34,), "stock.C_massecuite", "one crystalliser read twice, +45 m3; right on 35",
           "no sheet names the reading (detectability 0.3): the undetermined loss goes to a gain "
           "and back, and day 35 says that a stock between the days is out", add=45.0),
@@ -52,8 +52,7 @@ FAULTS = (
 )  # fmt: skip
 REAL: tuple[dict[str, object], ...] = (
     {"days": [57], "what": "liquor tank overflow, 22 t pol",
-     "expected": "not shown by a day: 1.4 % of pol in cane, one standard deviation of a day; the "
-     "sheet says that it is more than chance usually gives"},
+     "expected": "not shown by a day: 1.4 % of pol in cane, one standard deviation of a day"},
     {"days": list(range(48, 54)), "what": "entrainment from the last effect 0.5 % of pol",
      "expected": "condenser sugar shows it on days 49 to 53, the balance does not; day 48 has no "
      "laboratory sheet"},
