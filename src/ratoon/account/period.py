@@ -13,7 +13,7 @@ from ratoon.account.levels import about_usual
 from ratoon.account.mill import Mill
 from ratoon.account.set_aside import CANNOT_BE, PAST, Settled, Settling
 from ratoon.base import units
-from ratoon.base.errors import NotSolved, RatoonError
+from ratoon.base.errors import RatoonError
 from ratoon.base.records import Figure, FigureKind, Reading
 from ratoon.base.words import capital
 from ratoon.equations import Reconciled
@@ -184,16 +184,10 @@ def _reconciled(
 ) -> Reconciled:
     plant = mill.plant
     try:
-        answer = plant.reconcile(readings, gathered.constants, start or plant.start)
-    except NotSolved:
-        raise  # it began at the table's own start, too
+        return plant.reconcile(readings, gathered.constants, start or plant.start, drawn=False)
     except RatoonError:
-        answer = plant.reconcile(readings, gathered.constants, None)
-    else:
-        if answer.is_drawn:
-            # Little was read: what it leans on shall be the works as they usually run.
-            answer = plant.reconcile(readings, gathered.constants, None)
-    return answer
+        # Little was read, or far off: what it leans on shall be the works as they usually run.
+        return plant.reconcile(readings, gathered.constants)
 
 
 def _instead(mill: Mill, gathered: Gathered, address: str) -> Reading | None:

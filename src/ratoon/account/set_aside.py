@@ -86,11 +86,12 @@ class Settling:
         ------
         RatoonError : no account is found, with or without what stands far off.
         """
-        out = (self.out | self.never) & self._read.keys()
+        never = self.never - self.keep
+        out = (self.out | never) & self._read.keys()
         aside: dict[str, Suspect | None] = dict.fromkeys(sorted(out))
         try:
             # with what cannot be there is no account, and a long search for one
-            whole = None if self.never & out else self.ask(self.readings, None)
+            whole = None if never & out else self.ask(self.readings, None)
             begin = whole.state if whole else None
             answer = self._without(aside, begin) if aside or whole is None else whole
         except RatoonError as error:
@@ -119,12 +120,12 @@ class Settling:
         found = [s for s in self.look(rest) if s.address in mine]
         firsts = {s.address: s for s in found}
         sets = {a: s for s in found for a in s.equivalent if a in mine} | firsts
-        for far in (sets, firsts):
+        for far in (sets, firsts) if len(sets) > len(firsts) else (firsts,) if firsts else ():
             try:
                 answer = self._without({**aside, **far}, None)
             except RatoonError:
                 continue
-            if far and not answer.is_drawn:
+            if not answer.is_drawn:
                 done = Settled(answer, plain.whole if plain else None, {**aside, **far})
                 self._take_back(done, far)
                 # of two that were exchanged both are wrong: neither stands for the other

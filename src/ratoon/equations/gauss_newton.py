@@ -64,16 +64,17 @@ def reconcile(
     covariance: Any,
     leaks: tuple[str, ...],
     robust: bool,
+    drawn: bool = True,
 ) -> Reconciled:
     """See `Equations.reconcile`."""
     begun = time.perf_counter()
     read = list(readings)
     problem = set_up(equations, read, start, constants, covariance)
     starts = [problem.base]
-    if start:
+    if start and drawn:
         # A start from another day can lie farther off than the table's own.
         starts.append(set_up(equations, read, None, constants, covariance).base)
-    solver, z, steps, (sensitivity, drawn) = _solve(problem, starts, robust)
+    solver, z, steps, (sensitivity, drawn) = _solve(problem, starts, robust, drawn)
     return Reconciled(
         problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, drawn,
         solver.strayed(z),
@@ -81,14 +82,14 @@ def reconcile(
 
 
 def _solve(
-    problem: Problem, starts: list[Floats], robust: bool
+    problem: Problem, starts: list[Floats], robust: bool, may_draw: bool
 ) -> tuple[Solver, Floats, int, tuple[Floats, Floats]]:
     """An answer from one start after another, and drawn to them when none leads to one.
 
     One at which the readings have no finite effect stands on no readings: it is none.
     """
     first: NotSolved | None = None
-    for act in ("run", "drawn"):
+    for act in ("run", "drawn") if may_draw else ("run",):
         for begin in starts:
             solver = Solver(problem)
             try:
