@@ -2,7 +2,7 @@
 
 Each drawn mill is accounted for some days with its first file, learns from them, and is accounted
 on days that it did not learn from, with the first file and with the one that it learnt. On these
-days the undetermined loss is told with the season's earlier days as well, and which one leads.
+days the undetermined loss is told with the season's earlier days as well.
 
     python benchmarks/learnt.py [--mills 30] [--days 20] [--seed 20310706] [--processes 2]
 """
@@ -78,13 +78,12 @@ def led(
     today: tuple[date, SectionLosses], earlier: list[tuple[date, SectionLosses]],
     done: PeriodAccount, truth: float, before: float,
 ) -> dict[str, Any]:  # fmt: skip
-    """How far alone, with the season, and what leads are from the truth, and how wide."""
+    """How far alone and with the season are from the truth, and how wide."""
     figure = done.figure(UNDETERMINED)
-    told, leads = with_season(today[1], earlier)
+    told = with_season(today[1], earlier)
     alone = ((figure.value or 0.0) - truth, figure.sigma or before)
     season = alone if told is None else (told.pct - truth, told.pct_sigma)
-    first = season if leads == "with_season" else alone
-    both = {"alone": alone, "with": season, "leads": first}
+    both = {"alone": alone, "with": season}
     return {n: [off / sigma, sigma / before] for n, (off, sigma) in both.items()}
 
 
@@ -115,8 +114,7 @@ def main() -> None:
     bars.append(Bar("undetermined loss: its uncertainty, % of that before",
                     100.0 * float(np.mean(ratio)) if ratio else float("nan"), high=75.0,
                     counted=len(ratio)))  # fmt: skip
-    for n, text in (("alone", "by the day alone"), ("with", "with the season"),
-                    ("leads", "that leads")):  # fmt: skip
+    for n, text in (("alone", "by the day alone"), ("with", "with the season")):
         for k, file in enumerate(("first file", "learnt")):
             seen = [d["season"][k][n] for d in clean if "season" in d]
             hits = [abs(off) < Z95 for off, _ in seen]

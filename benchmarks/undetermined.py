@@ -18,7 +18,6 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account import season_loss
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
@@ -33,7 +32,6 @@ from scoring import Z95, options, share, spread
 
 FIGURE = "account.undetermined"
 SPILT = 3.0
-SOONER = 2.0  # sigmas: a rule that tells more days alone, set beside
 FIRST = date(2031, 6, 9)
 Day = tuple[PeriodAccount, float]
 
@@ -92,13 +90,9 @@ def told(
     true: float,
 ) -> dict[str, tuple[bool, float]]:  # fmt: skip
     """Whether each figure's interval holds the truth, and its sigma on that of the day alone."""
-    found, leads = with_season(losses, earlier)
+    found = with_season(losses, earlier)
     season = alone if found is None else (found.pct, found.pct_sigma)
     both = {"alone": alone, "with_season": season}
-    both["headline"] = both[leads]
-    usual, season_loss.APART = season_loss.APART, SOONER
-    both["sooner"] = both[with_season(losses, earlier)[1]]
-    season_loss.APART = usual
     return {n: (abs(v - true) < Z95 * s, s / alone[1]) for n, (v, s) in both.items()}
 
 
@@ -112,7 +106,7 @@ def main() -> None:
         mine = [d for d in days if d["kind"] == kind]
         print(f"{kind}: {len(mine)} days")
         for case in ("day", "spilt"):
-            for name in ("alone", "with_season", "headline", "sooner"):
+            for name in ("alone", "with_season"):
                 inside = share([d[case][name][0] for d in mine])
                 wide = float(np.mean([d[case][name][1] for d in mine]))
                 print(f"  {case:<6}{name:<12} inside 95 %: {inside:5.1f} %   width {wide:.2f}")

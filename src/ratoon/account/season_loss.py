@@ -25,8 +25,8 @@ from ratoon.account.hierarchy import means
 from ratoon.account.period import PeriodAccount
 from ratoon.account.points import lasting
 from ratoon.account.pol_account import SECTIONS
-from ratoon.account.trust_results import Headline, Told
-from ratoon.account.undetermined import SHOWN, SOUND
+from ratoon.account.trust_results import Told
+from ratoon.account.undetermined import SOUND
 
 Floats = NDArray[np.float64]
 USUAL = 1.0
@@ -36,8 +36,6 @@ LEAST_DAYS = 6
 """Earlier days without which the season says nothing yet."""
 UNLIKE = 4.0
 """Sigmas from the middle of the season beyond which a day tells nothing of what is usual."""
-APART = SHOWN
-"""Sigmas from what the season expects beyond which a day is told alone: `docs/decisions`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +89,8 @@ def _rows(matrix: Floats) -> tuple[tuple[float, ...], ...]:
 
 def with_season(
     day: SectionLosses, earlier: Sequence[tuple[date, SectionLosses]], days: int = 1
-) -> tuple[Told | None, Headline]:
-    """The day's undetermined loss with the season's earlier days, and which figure leads.
+) -> Told | None:
+    """The day's undetermined loss with the season's earlier days; None where they say nothing.
 
     Parameters
     ----------
@@ -101,10 +99,10 @@ def with_season(
     days : how many days the stretch has.
     """
     if not day.sound:
-        return None, "alone"
+        return None
     usual_days = _usual_days(day.sections, earlier)
     if len(usual_days) < LEAST_DAYS:
-        return None, "alone"
+        return None
     starts = sorted({week for week, _ in usual_days})
     weeks = [starts.index(week) for week, _ in usual_days]
     losses = np.array([d.losses for _, d in usual_days])
@@ -122,9 +120,7 @@ def with_season(
     # Earlier days may have been accounted with assumptions less sure than today's.
     lasts = max(np.array(day.common).sum(), np.mean([np.sum(d.common) for _, d in usual_days]))
     left = float((spread - gain @ spread).sum() + lasts)
-    told = Told(float(found.sum()), left**0.5)
-    apart = abs(float(off.sum())) / float((spread + own).sum()) ** 0.5
-    return told, "with_season" if apart <= APART else "alone"
+    return Told(float(found.sum()), left**0.5)
 
 
 def _usual_days(

@@ -194,7 +194,7 @@ class Judged:
     in_short : a few words for lines that have no more room.
     alone : the loss by the day's own readings. with_season : with the season's earlier days, see
         `account.season_loss`; None for a stretch of days, or where they say nothing.
-    headline : which of them leads.
+    headline : which of them leads: always the first, see docs/decisions/undetermined-loss.md.
     evidence : what tells kinds of loss apart: purities, pH, sugar in condenser and condensate.
     """
 

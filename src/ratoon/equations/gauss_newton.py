@@ -74,9 +74,9 @@ def reconcile(
     if start and drawn:
         # A start from another day can lie farther off than the table's own.
         starts.append(set_up(equations, read, None, constants, covariance).base)
-    solver, z, steps, (sensitivity, drawn) = _solve(problem, starts, robust, drawn)
+    solver, z, steps, (sensitivity, pulled) = _solve(problem, starts, robust, drawn)
     return Reconciled(
-        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, drawn,
+        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, pulled,
         solver.strayed(z),
     )  # fmt: skip
 

@@ -39,5 +39,5 @@ def beside_its_season(
         if kept.answer:
             week = calendar.first_of_week(calendar.day_of(kept.period.start))
             days.append((week, from_json(SectionLosses, kept.answer)))
-    told, leads = with_season(from_json(SectionLosses, own.answer), days, (last - first).days)
-    return replace(judged, with_season=told, headline=leads)
+    told = with_season(from_json(SectionLosses, own.answer), days, (last - first).days)
+    return replace(judged, with_season=told)

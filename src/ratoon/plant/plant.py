@@ -211,8 +211,8 @@ class Plant:
     ) -> Reconciled:
         """What did happen: `readings` in inside units, flows as means over crushing hours.
 
-        It begins at `start`; by default where the mill file's own settings put the works. `drawn` as
-        in `Equations.reconcile`.
+        It begins at `start`; by default where the mill file's own settings put the works.
+        `drawn` as in `Equations.reconcile`.
         """
         if start is None:
             start = self.equations.solve(self.set_values).values

@@ -93,11 +93,8 @@ def undetermined_words(alone: str, judged: Judged | None, called_it: str) -> str
     if judged is None or judged.with_season is None:
         return f"{alone} of pol in cane"
     season = show(judged.with_season.pct, judged.with_season.pct_sigma, "%").whole
-    if judged.headline == "with_season":
-        return (f"{season} of pol in cane, with what the season's earlier days lost; by this "
-                f"{called_it} alone {alone}")  # fmt: skip
-    return (f"{alone} of pol in cane by this {called_it} alone, far from what its season lost "
-            f"({season} with it)")  # fmt: skip
+    return (f"{alone} of pol in cane by this {called_it} alone; {season} with what the season's "
+            "earlier days lost")  # fmt: skip
 
 
 def _swing(result: DayResult) -> tuple[str, ...]:
