@@ -18,6 +18,8 @@ from ratoon.account.mill import read_mill
 ROOT = Path(ratoon.__file__).parent
 DEMO = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
 OF_STATIONS = ("plant", "demo", "checks")
+DATA = ("account/first_file.py", "settings/usual_readings.py")
+"""What mills usually read, as data: a table of addresses is what they are."""
 OURS = "account."
 LEFT = {
     # what is kept beside the plant's quantities has addresses of its own
@@ -36,7 +38,7 @@ def rooms() -> list[Path]:
     return [
         path
         for path in sorted(ROOT.rglob("*.py"))
-        if not path.relative_to(ROOT).as_posix().startswith(OF_STATIONS)
+        if not path.relative_to(ROOT).as_posix().startswith((*OF_STATIONS, *DATA))
     ]
 
 

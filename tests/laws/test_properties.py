@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from ratoon.account import formulas as account
 from ratoon.base.errors import OutOfRange, UnknownName
 from ratoon.laboratory import first_juice
-from ratoon.properties import air, bagasse, crystal, massecuite, solution, water
+from ratoon.properties import air, bagasse, crystal, solution, water
 
 # function and one point inside its range
 POINTS: list[tuple[str, Callable[..., Any], tuple[float, ...]]] = [
@@ -35,7 +35,6 @@ POINTS: list[tuple[str, Callable[..., Any], tuple[float, ...]]] = [
     ("refractive_index", solution.refractive_index, (0.6,)),
     ("correction", solution.refractometer_correction, (0.2, 28.0)),
     ("crystal_enthalpy", crystal.enthalpy, (65.0,)),
-    ("massecuite_enthalpy", massecuite.enthalpy, (0.5, 0.82, 0.72, 65.0)),
     ("calorific_value", bagasse.gross_calorific_value, (0.5, 0.02, 0.03)),
     ("humidity", air.humidity, (30.0, 0.7)),
     ("air_enthalpy", air.enthalpy, (46.0, 0.02)),

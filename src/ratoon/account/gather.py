@@ -119,7 +119,8 @@ def gather(
         elif address in sent_away:
             once, twice = without_twice(_touching(rows, period))
             out.shown += twice
-            out.constants[address] = sum(r.value for r in once) / max(crushing, 1.0)
+            if once:  # the table has the rest: nothing was sent
+                out.constants[address] = sum(r.value for r in once) / max(crushing, 1.0)
         elif crushing > 0.0:
             _figure(mill, out, info, rows)
         else:

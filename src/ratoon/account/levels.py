@@ -12,7 +12,7 @@ from ratoon.account.mill import Mill
 from ratoon.account.tanks import held
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
-from ratoon.plant.stations.stocks import ENDS, KNOWN, WEIGHED, end_of, level_of, without_end
+from ratoon.plant.stations.stocks import ENDS, KNOWN, WEIGHED, called_of, end_of, level_of
 from ratoon.settings.records import ReadingSettings
 
 LEVEL_WITHIN = timedelta(hours=2)
@@ -88,9 +88,9 @@ def unread_stocks(mill: Mill, out: Gathered) -> None:
 
 def about_usual(out: Gathered, address: str) -> Reading:
     """A stock that nobody took: about what it was at the other end, else its usual level; wide."""
-    stock = without_end(address)
-    ends = {end_of(stock.removeprefix("stock."), end) for end in ENDS} - {address}
+    called = called_of(address)
+    ends = {end_of(called, end) for end in ENDS} - {address}
     other = [r.value for r in out.readings if r.address in ends and r.kind == "measured"]
-    usual = other[0] if other and other[0] > 0.0 else KNOWN[stock.removeprefix("stock.")].usual
+    usual = other[0] if other and other[0] > 0.0 else KNOWN[called].usual
     return Reading(address, usual, UNREAD * usual, kind="assumed",
                    source="usual level, not read; wide")  # fmt: skip

@@ -18,7 +18,6 @@ from ratoon.base import units
 from ratoon.equations.left_out import left_out
 
 INVERTED = "account.loss.inversion_share"
-EXPECTED = "inversion.expected_on_stated"
 
 
 def loss_evidence(account: PeriodAccount) -> tuple[Evidence, ...]:
@@ -33,7 +32,7 @@ def _purities(account: PeriodAccount) -> Iterator[Evidence]:
     answer = account.answer
     if answer is None or not answer.determined(INVERTED):
         return
-    ends = (".inversion", "inversion.model")
+    ends = (".inversion", *account.mill.roles.named("inversion model"))
     stated = [r.address for r in answer.problem.readings
               if r.kind == "assumed" and r.address.endswith(ends)]  # fmt: skip
     alone = left_out(answer, stated, [INVERTED])
@@ -50,15 +49,17 @@ def _purities(account: PeriodAccount) -> Iterator[Evidence]:
 
 def _ph(account: PeriodAccount) -> Iterator[Evidence]:
     """Inversion to be expected by pH, heat and residence, against what is accounted."""
-    answer = account.answer
-    if answer is None or EXPECTED not in account.mill.addresses:
+    answer, roles = account.answer, account.mill.roles
+    expected = next(iter(roles.named("inversion expected")), "")
+    if answer is None or expected not in account.mill.addresses:
         return
     known = account.figure(INVERTED).value
-    ratio = answer.value(EXPECTED) if answer.determined(EXPECTED) else None
+    ratio = answer.value(expected) if answer.determined(expected) else None
     if known is None or ratio is None:
         return
-    spread = known * (answer.sigma(EXPECTED) or 0.0)
-    read = [a for a in ("clear_juice.ph", "liquor.ph") if a in account.gathered.origins
+    spread = known * (answer.sigma(expected) or 0.0)
+    asked = (roles.at("{clear juice}.ph"), roles.at("{liquor}.ph"))
+    read = [a for a in asked if a in account.gathered.origins
             or any(k.row.address == a for k in account.gathered.shown)]  # fmt: skip
     source = "pH as read" if read else "usual pH, none was read"
     yield Evidence("ph", known * ratio, spread, (
@@ -87,7 +88,8 @@ def _waters(account: PeriodAccount) -> Iterator[Evidence]:
 def _most_in_condensate(account: PeriodAccount, ppm: float) -> float | None:
     """Pol in all condensate at a content [% of pol in cane]: it is less than the juice."""
     answer = account.answer
-    flows = ("mixed_juice.flow", "cane.rate", "cane.pol")
+    at = account.mill.roles.at
+    flows = (at("{mixed juice}.flow"), at("{cane}.rate"), at("{cane}.pol"))
     if answer is None or not all(
         a in account.mill.addresses and answer.determined(a) for a in flows
     ):

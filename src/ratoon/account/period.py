@@ -18,7 +18,7 @@ from ratoon.base.records import Figure, FigureKind, Reading
 from ratoon.base.words import capital
 from ratoon.equations import Reconciled
 from ratoon.equations.records import Suspect
-from ratoon.plant.stations.stocks import WEIGHED, without_end
+from ratoon.plant.stations.stocks import WEIGHED, called_of, without_end
 
 Z95 = 1.959964  # standard normal, 97.5 %
 LITTLE_READ = (
@@ -192,9 +192,8 @@ def _reconciled(
 
 def _instead(mill: Mill, gathered: Gathered, address: str) -> Reading | None:
     """What stands in the place of what is left out: a stock's usual level, a loose assumption."""
-    if (level := without_end(address)) != address:
-        weighed = level.removeprefix("stock.") in WEIGHED
-        return None if weighed else about_usual(gathered, address)
+    if without_end(address) != address:
+        return None if called_of(address) in WEIGHED else about_usual(gathered, address)
     var = mill.plant.equations.variables.get(address)
     if var is None or not var.sigma or address in {r.address for r in gathered.readings}:
         return None

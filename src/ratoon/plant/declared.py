@@ -372,7 +372,7 @@ NamedRole = Literal[
     "sugar in condenser water", "mother liquor", "rise of purity", "load of pans",
     "temperature after cooling", "pol in wet sugar", "molasses purity", "molasses sent away",
     "efficiency of the boilers", "bagasse stored", "weekly analysis", "mean by mass",
-    "noted with the juice",
+    "noted with the juice", "inversion expected", "inversion model",
 ]  # fmt: skip
 
 

@@ -230,7 +230,8 @@ class Clarifier(Station):
     def picture(self) -> Iterator[Place]:
         yield Place(
             "juice", "clarifier", "Clarifiers",
-            ("limed_juice", "lime", "clarifier", "flash", "clear_juice", "mud", "inversion"),
+            ("limed_juice", "lime", "flocculant", "clarifier", "flash", "clear_juice", "mud",
+             "inversion"),
             (("clear juice", "clear_juice.temperature"), ("lime on cane", "lime.on_cane")),
             stream=Flow("limed_juice", "hot juice", "juice", told=(("temperature", self.hot),)),
             goes=(Flow("flash.vapour", "flash", "vapour"), Flow("mud", "mud to filters", "mud")),

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Var
+from ratoon.plant.declared import Named
 from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
@@ -135,6 +136,10 @@ class Inversion(Downstream):
         return self.evaporator.inverted(q) + (
             q["clarifier.inversion"] * read(q, "limed_juice", RAW_JUICE).sucrose
         )
+
+    def named(self) -> Iterator[Named]:
+        yield Named("inversion expected", "inversion.expected_on_stated")
+        yield Named("inversion model", "inversion.model")
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)

@@ -180,7 +180,8 @@ class Scheme(Station):
         for g in self.grades:
             n, first = f"pan.{g.letter}", g is self.grades[0]
             yield Place(
-                "boiling", n, f"{g.letter} pans", (n, "pan", "pan_liquor") if first else (n,),
+                "boiling", n, f"{g.letter} pans",
+                (n, "pan", "pan_liquor", "movement_water") if first else (n,),
                 (("purity", f"{n}.massecuite.purity"), ("crystal", f"{n}.massecuite.crystal"),
                  ("mother liquor", f"{n}.nutsch.purity")),
                 stream=Flow("pan_liquor", "liquor to pans", "liquor") if first else None,

@@ -286,7 +286,8 @@ class SteamMain(Station):
         drives = (("mill drives", DRIVES.flow),) if DRIVES in self.machines else ()
         yield Place(
             "steam", "turbines", "Turbines and power",
-            ("power", "condensing", "back_pressure", "drives", "cooling_water", "own_power"),
+            ("power", "condensing", "back_pressure", "drives", "cooling_water", "own_power",
+             "high_pressure"),
             (*((m.key.replace("_", "-"), f"power.{m.key}") for m in self.sets),
              ("sent out", "power.export"), *drives),
             stream=Flow("boiler.steam", "HP steam", "steam"),

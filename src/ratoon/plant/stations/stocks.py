@@ -89,6 +89,11 @@ def is_stock(address: str) -> bool:
     return address.startswith(STEM)
 
 
+def called_of(address: str) -> str:
+    """What a stock is called, by its address or that of an end; "" for another address."""
+    return without_end(address).removeprefix(STEM) if is_stock(address) else ""
+
+
 def without_end(address: str) -> str:
     """The stock whose end an address tells of; any other address as it is."""
     stem, _, end = address.rpartition(".")
