@@ -36,7 +36,7 @@ from ratoon.equations.weights import Problem, set_up
 
 Floats = NDArray[np.float64]
 MOST_STEPS = 60
-LAST_STEPS = 150  # where the steps have become short: a bent equation slows them
+LAST_STEPS = 300  # where the steps have become short: a bent equation slows them
 SHORT = 0.1  # of a column's scale: such a step
 ROBUST_ROUNDS = 30
 HOLDINGS = 8  # times that other columns are held; two are rare
