@@ -1,6 +1,6 @@
 """A mill's first file, from its plates and what it usually reads.
 
-Whoever starts knows how many mills and effects there are, what stands on the plates, and last
+Somebody who starts knows how many mills and effects there are, what stands on the plates, and last
 week's figures. All else begins at common practice with its uncertainty, and is sharpened by the
 mill's own days. What is written is an ordinary mill file: every line of it can be changed.
 """
