@@ -1,0 +1,302 @@
+"""The best of all states that the equations allow: an aim at its most, and the price of each limit.
+
+A search is compiled once for what is free and what is limited; what is fixed, and where the limits
+stand, come with each call. Where a control law is a pair made by `either`, a search may open it:
+then neither side may be below zero, and which of them is zero is for the search to find.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import BadInput, NotSolved
+from ratoon.equations.records import Eq
+from ratoon.equations.symbols import scalar
+from ratoon.equations.table import Table
+
+Floats = NDArray[np.float64]
+Side = Literal["low", "high"]
+Aim = Callable[[Mapping[str, Any], Mapping[str, Any]], Any]
+"""From the symbols of the quantities and of further numbers to an expression."""
+
+HOLDS = 1e-8  # largest scaled residual of an equation in an answer
+BREACH = 1e-6  # furthest past a limit, of its scale
+MOST_STEPS = 200
+WIDE = 1e19  # the solver's infinity
+AT = 1e-6  # of the scale: nearer to a limit than this is at it
+
+
+class NoneFound(NotSolved):
+    """A search ended without an answer. A local search proves nothing: there may be one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """What the aim gains when a limit is loosened by one inside unit; at least zero.
+
+    Attributes
+    ----------
+    address, side, limit : the limit. own : whether it is of the variable's table, and so no limit
+        that a person has stated.
+    """
+
+    address: str
+    side: Side
+    limit: float
+    price: float
+    own: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """A state at which the aim is at its most, as far as a search near its start can tell.
+
+    Attributes
+    ----------
+    values : every variable and report that has a finite value [inside unit].
+    aim : the most. prices : of the limits at which the state stands.
+    steps, seconds : of the search. residual : largest scaled residual of an equation.
+    breach : furthest past a limit, of its scale.
+    """
+
+    values: dict[str, float]
+    aim: float
+    prices: tuple[Price, ...]
+    steps: int
+    residual: float
+    breach: float
+    seconds: float
+
+    def __getitem__(self, name: str) -> float:
+        return self.values[name]
+
+    def price(self, address: str, side: Side) -> float:
+        """What loosening a limit by one inside unit gains; 0 where it does not bind."""
+        return sum(p.price for p in self.prices if (p.address, p.side) == (address, side))
+
+
+class Search:
+    """The search for the best state of a set of equations.
+
+    Parameters
+    ----------
+    equations : the set. aim : what is to be at its most, about size one.
+    given : names that are fixed; constants and assumed variables are, if they are not free.
+    free : variables and reports to be chosen that a solve would be given.
+    limited : variables and reports whose limits are stated with each call.
+    opened : names of equations made by `either` whose two sides become limits.
+    numbers : names of further numbers in the aim, whose values come with each call.
+
+    Raises
+    ------
+    UnknownName, BadInput : a name nobody knows, or one that is fixed and free at once.
+
+    Notes
+    -----
+    Method: interior point on all unknowns at once, with exact second derivatives (IPOPT). The
+    price of a limit is its multiplier.
+    """
+
+    def __init__(
+        self,
+        equations: Table,
+        aim: Aim,
+        *,
+        given: Collection[str] = (),
+        free: Collection[str] = (),
+        limited: Collection[str] = (),
+        opened: Collection[str] = (),
+        numbers: Collection[str] = (),
+    ) -> None:
+        for name in (*given, *free, *limited):
+            equations.known(name)
+        for name in free:
+            if name in given:
+                raise BadInput("cannot be free and given", where=name)
+        self.equations = equations
+        rows, pairs = _rows(equations, opened)
+        # A report that is given is one that is limited to a single value.
+        self._reports = [n for n in dict.fromkeys((*given, *limited)) if n in equations.reports]
+        self._limited = [n for n in limited if n in equations.variables]
+        self._number_names = tuple(numbers)
+        self._unknown = self._unknowns(rows, pairs, frozenset(given), frozenset(free))
+        self._scale: Floats = equations.scales[self._unknown]
+        self._rows, self._pairs = len(rows), 2 * len(pairs)
+        self._solver, self._aim = self._compile(aim, rows, pairs)
+
+    def _unknowns(
+        self, rows: list[Eq], pairs: list[Eq], given: frozenset[str], free: frozenset[str]
+    ) -> NDArray[np.int64]:
+        """Columns that the search finds: free variables that stand in some row, and those freed."""
+        import casadi
+
+        equations = self.equations
+        every = casadi.vertcat(*(e.residual for e in rows), *(s for e in pairs for s in e.sides or ()))
+        used = np.array(casadi.which_depends(every, equations.symbols.vector(), 1, False))
+        return np.array([
+            j for j, (name, var) in enumerate(equations.variables.items())
+            if name in free or (var.kind == "free" and name not in given and used[j])
+        ], dtype=np.int64)  # fmt: skip
+
+    def _compile(self, aim: Aim, rows: list[Eq], pairs: list[Eq]) -> tuple[Any, Any]:
+        """The solver of the scaled unknowns, and the aim of all variables and numbers."""
+        import casadi
+
+        equations, symbols = self.equations, self.equations.symbols.vector()
+        number = casadi.SX.sym("numbers", len(self._number_names))
+        wanted = scalar(
+            aim(equations.symbols, dict(zip(self._number_names, casadi.vertsplit(number)))), "aim"
+        )
+        told = [equations.reports[n] for n in self._reports]
+        held = casadi.vertcat(*(scalar(e.residual, e.name) / e.scale for e in rows),
+                              *(s for e in pairs for s in e.sides or ()),
+                              *(r.expression / r.scale for r in told))  # fmt: skip
+        unknown = casadi.SX.sym("u", len(self._unknown))
+        base = casadi.SX.sym("base", symbols.numel())
+        whole = casadi.vertsplit(base)
+        for k, j in enumerate(self._unknown):
+            whole[j] = unknown[k] * float(equations.scales[j])
+        least, limits = casadi.substitute([-wanted, held], [symbols], [casadi.vertcat(*whole)])
+        problem = {"x": unknown, "p": casadi.vertcat(base, number),
+                   "f": casadi.cse(least), "g": casadi.cse(limits)}  # fmt: skip
+        options: dict[str, Any] = {
+            "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
+            "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
+                      "mu_strategy": "adaptive", "bound_relax_factor": 0.0},
+        }  # fmt: skip
+        return (casadi.nlpsol("best", "ipopt", problem, options),
+                casadi.Function("aim", [symbols, number], [wanted]))  # fmt: skip
+
+    def best(
+        self,
+        given: Mapping[str, float],
+        limits: Mapping[str, tuple[float, float]],
+        start: Mapping[str, float] | None = None,
+        numbers: Mapping[str, float] | None = None,
+    ) -> Best:
+        """The best state with what is given, inside the limits [inside units].
+
+        Parameters
+        ----------
+        given : values of variables that are not sought. limits : lowest and highest by address;
+            what has none here keeps the limits of its table. start : where to begin.
+
+        Raises
+        ------
+        UnknownName, BadInput : a limit on what the search was not made for, or one upside down.
+        NoneFound : the search ended without an answer.
+        """
+        begun = time.perf_counter()
+        with self.equations.lock:
+            return self._search(given, limits, start, numbers or {}, begun)
+
+    def _search(
+        self, given: Mapping[str, float], limits: Mapping[str, tuple[float, float]],
+        start: Mapping[str, float] | None, numbers: Mapping[str, float], begun: float,
+    ) -> Best:  # fmt: skip
+        import casadi
+
+        equations, base = self.equations, self.equations.begin(start)
+        fixed = {n: (v, v) for n, v in given.items() if n in equations.reports}
+        low, high, g_low, g_high = self._bounds({**fixed, **limits})
+        for name, value in given.items():
+            equations.known(name)
+            if name not in fixed:
+                base[equations.index[name]] = value
+        extra = np.array([float(numbers[n]) for n in self._number_names])
+        begin = np.clip(base[self._unknown] / self._scale, low, high)
+        found = self._solver(x0=begin, p=np.concatenate([base, extra]), lbx=low, ubx=high,
+                             lbg=g_low, ubg=g_high)  # fmt: skip
+        stats = self._solver.stats()
+        u = np.array(casadi.DM(found["x"]).full()).ravel()
+        g = np.array(casadi.DM(found["g"]).full()).ravel()
+        base[self._unknown] = u * self._scale
+        residual = float(np.abs(g[: self._rows]).max(initial=0.0))
+        breach = float(max(_past(g[self._rows :], g_low[self._rows :], g_high[self._rows :]),
+                           _past(u, low, high)))  # fmt: skip
+        if not (stats["success"] and residual < HOLDS and breach < BREACH):
+            raise NoneFound(
+                "no best state was found near the start "
+                f"({str(stats['return_status']).replace('_', ' ').lower()})",
+                todo="Widen a limit, or begin elsewhere.",
+            )
+        x_price, g_price = (np.array(casadi.DM(found[k]).full()).ravel() for k in ("lam_x", "lam_g"))
+        return Best(
+            self._named(base), float(self._aim(base, extra)),
+            tuple(self._prices(limits, (u, low, high, x_price), (g, g_low, g_high, g_price))),
+            int(stats["iter_count"]), residual, breach, time.perf_counter() - begun,
+        )  # fmt: skip
+
+    def _bounds(self, limits: Mapping[str, tuple[float, float]]) -> tuple[Floats, ...]:
+        """Lowest and highest of the scaled unknowns and of the rows."""
+        equations = self.equations
+        lows, highs = equations.lows.copy(), equations.highs.copy()
+        reports = {n: (-np.inf, np.inf) for n in self._reports}
+        for name, (low, high) in limits.items():
+            if name not in reports and name not in self._limited:
+                raise BadInput("is not among what this search limits", where=name)
+            if not low <= high:
+                raise BadInput(f"limits {low:g} to {high:g} are not a range", where=name)
+            if name in reports:
+                reports[name] = (low, high)
+            else:
+                j = equations.index[name]
+                lows[j], highs[j] = max(lows[j], low), min(highs[j], high)
+        scales = np.array([equations.reports[n].scale for n in self._reports])
+        told = np.array(list(reports.values()), dtype=float).reshape(-1, 2)
+        zero, endless = np.zeros(self._rows + self._pairs), np.full(self._pairs, np.inf)
+        bounds = (
+            lows[self._unknown] / self._scale,
+            highs[self._unknown] / self._scale,
+            np.concatenate([zero, told[:, 0] / scales]),
+            np.concatenate([zero[: self._rows], endless, told[:, 1] / scales]),
+        )
+        return tuple(np.clip(b, -WIDE, WIDE) for b in bounds)
+
+    def _named(self, z: Floats) -> dict[str, float]:
+        with np.errstate(all="ignore"):
+            told = self.equations.reported.value(z)
+        values = dict(zip(self.equations.variables, z.tolist()))
+        values.update(
+            (n, v) for n, v in zip(self.equations.reports, told.tolist()) if np.isfinite(v)
+        )
+        return values
+
+    def _prices(
+        self, limits: Mapping[str, tuple[float, float]], of_unknowns: tuple[Floats, ...],
+        of_rows: tuple[Floats, ...],
+    ) -> Iterable[Price]:  # fmt: skip
+        """Limits at which the state stands, with what loosening each by one inside unit gains."""
+        names = list(self.equations.variables)
+        first = self._rows + self._pairs
+        places = [(names[j], k, self._scale[k], of_unknowns) for k, j in enumerate(self._unknown)]
+        places += [(n, first + k, self.equations.reports[n].scale, of_rows)
+                   for k, n in enumerate(self._reports)]  # fmt: skip
+        for name, k, scale, (value, low, high, price) in places:
+            for side, at, sign in (("low", low[k], -1.0), ("high", high[k], 1.0)):
+                if abs(value[k] - at) > AT or low[k] == high[k]:
+                    continue
+                stated = limits.get(name, (-np.inf, np.inf))[side == "high"]
+                own = not abs(stated / scale - at) <= AT
+                yield Price(name, side, float(at * scale),
+                            max(sign * float(price[k]) / scale, 0.0), own)  # type: ignore[arg-type]  # fmt: skip
+
+
+def _rows(equations: Table, opened: Collection[str]) -> tuple[list[Eq], list[Eq]]:
+    """Equations that must hold, and pairs of which neither side may be below zero."""
+    every = [e for e in equations.equations if e.only in ("", "solve")]
+    pairs = [e for e in every if e.name in opened]
+    if lost := set(opened) - {e.name for e in pairs if e.sides}:
+        raise BadInput("is no pair that can be opened", where=sorted(lost)[0])
+    return [e for e in every if e.name not in opened], pairs
+
+
+def _past(value: Floats, low: Floats, high: Floats) -> float:
+    """How far past its limits the furthest value is."""
+    return float(np.maximum(low - value, value - high).max(initial=0.0))
