@@ -1,7 +1,6 @@
 """What a state of the plant earns: the money of what it sells, once for float, array and symbol.
 
-Worth of a unit, a trial and an optimum use the same terms. Cane is not paid in them, and what is
-estimated here is never paid.
+Worth of a unit, a trial and an optimum use the same terms. What is estimated here is never paid.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ MEGAWATT_HOUR = 1.0 / 3.6e9  # MWh/J
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """Something sold.
+    """Something sold or bought.
 
     Parameters
     ----------
@@ -54,11 +53,18 @@ def terms(roles: Roles, prices: PriceSettings) -> tuple[Term, ...]:
     )  # fmt: skip
 
 
-def spent(roles: Roles, prices: PriceSettings, q: Quantities) -> Quantity:
-    """Money that goes with each tonne of cane a second: what is paid for it, and variable cost."""
-    return (prices.cane + prices.variable) * TONNE * roles.material("cane").of(q).mass
+def costs(roles: Roles, prices: PriceSettings) -> tuple[Term, ...]:
+    """What goes with each tonne of cane: what is paid for it and variable cost, prices negative."""
+    cane = roles.material("cane")
+    crushed: Callable[[Quantities], Quantity] = lambda q: TONNE * cane.of(q).mass  # noqa: E731
+    return (
+        Term("cane paid for", "t", -prices.cane, crushed, (f"{cane.stem}.weight",),
+             "mill.toml: prices.cane"),
+        Term("variable cost on cane", "t", -prices.variable, crushed, (f"{cane.stem}.weight",),
+             "mill.toml: prices.variable"),
+    )  # fmt: skip
 
 
 def earned(sold: tuple[Term, ...], q: Quantities) -> Quantity:
-    """Money earned a second."""
+    """Money earned a second, less what is spent where `sold` holds costs."""
     return sum((t.price * t.amount(q) for t in sold[1:]), sold[0].price * sold[0].amount(q))

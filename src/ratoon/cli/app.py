@@ -12,6 +12,7 @@ from ratoon.base.errors import RatoonError
 from ratoon.cli import (
     actions,
     backup,
+    best,
     cane,
     checks,
     days,
@@ -42,6 +43,7 @@ app.command("import")(files.import_)
 app.command("day")(days.day)
 app.command("week")(weeks.week)
 app.command("try")(days.try_)
+app.command("best")(best.best)
 app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)

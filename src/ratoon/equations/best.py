@@ -137,7 +137,9 @@ class Search:
         import casadi
 
         equations = self.equations
-        every = casadi.vertcat(*(e.residual for e in rows), *(s for e in pairs for s in e.sides or ()))
+        every = casadi.vertcat(
+            *(e.residual for e in rows), *(s for e in pairs for s in e.sides or ())
+        )
         used = np.array(casadi.which_depends(every, equations.symbols.vector(), 1, False))
         return np.array([
             j for j, (name, var) in enumerate(equations.variables.items())
@@ -226,7 +228,9 @@ class Search:
                 f"({str(stats['return_status']).replace('_', ' ').lower()})",
                 todo="Widen a limit, or begin elsewhere.",
             )
-        x_price, g_price = (np.array(casadi.DM(found[k]).full()).ravel() for k in ("lam_x", "lam_g"))
+        x_price, g_price = (
+            np.array(casadi.DM(found[k]).full()).ravel() for k in ("lam_x", "lam_g")
+        )
         return Best(
             self._named(base), float(self._aim(base, extra)),
             tuple(self._prices(limits, (u, low, high, x_price), (g, g_low, g_high, g_price))),
@@ -237,7 +241,7 @@ class Search:
         """Lowest and highest of the scaled unknowns and of the rows."""
         equations = self.equations
         lows, highs = equations.lows.copy(), equations.highs.copy()
-        reports = {n: (-np.inf, np.inf) for n in self._reports}
+        reports = dict.fromkeys(self._reports, (-np.inf, np.inf))
         for name, (low, high) in limits.items():
             if name not in reports and name not in self._limited:
                 raise BadInput("is not among what this search limits", where=name)
@@ -279,13 +283,15 @@ class Search:
         places += [(n, first + k, self.equations.reports[n].scale, of_rows)
                    for k, n in enumerate(self._reports)]  # fmt: skip
         for name, k, scale, (value, low, high, price) in places:
-            for side, at, sign in (("low", low[k], -1.0), ("high", high[k], 1.0)):
+            ends: tuple[tuple[Side, float, float], ...]
+            ends = ("low", float(low[k]), -1.0), ("high", float(high[k]), 1.0)
+            for side, at, sign in ends:
                 if abs(value[k] - at) > AT or low[k] == high[k]:
                     continue
                 stated = limits.get(name, (-np.inf, np.inf))[side == "high"]
                 own = not abs(stated / scale - at) <= AT
-                yield Price(name, side, float(at * scale),
-                            max(sign * float(price[k]) / scale, 0.0), own)  # type: ignore[arg-type]  # fmt: skip
+                yield Price(name, side, at * float(scale),
+                            max(sign * float(price[k]) / float(scale), 0.0), own)  # fmt: skip
 
 
 def _rows(equations: Table, opened: Collection[str]) -> tuple[list[Eq], list[Eq]]:

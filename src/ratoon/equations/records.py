@@ -101,7 +101,7 @@ class Eq:
     scale : typical size of the terms, > 0; the residual is judged as residual / scale.
     source : where the equation comes from.
     only : "" for both questions; "solve" for control laws; "account" for reconciliation only.
-    sides : of a pair made by `either`: both at least zero, one of them zero.
+    sides : of a control made by `either`: both at least zero, one of them zero.
     """
 
     name: str
@@ -121,7 +121,14 @@ class Eq:
 
 
 def either(
-    name: str, one: Any, other: Any, width: float, source: str, only: Literal["", "solve"] = "solve"
+    name: str,
+    one: Any,
+    other: Any,
+    width: float,
+    source: str,
+    only: Literal["", "solve"] = "solve",
+    *,
+    control: bool = True,
 ) -> Eq:
     """One of two is zero and neither is below: what a control holds, or what stands in its way.
 
@@ -131,8 +138,10 @@ def either(
     Parameters
     ----------
     one, other : expressions of about size one. width : how far from the corner it is rounded.
+    control : whether people set it; what nature does stays an equation in every search.
     """
-    return Eq(name, smooth_minimum(one, other, width), 1.0, source, only, (one, other))
+    return Eq(name, smooth_minimum(one, other, width), 1.0, source, only,
+              (one, other) if control else None)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,7 +2,8 @@
 
 All scenarios share one pattern of given names, so they share one compiled solver. A scenario that
 full Newton steps do not solve inside its limits is solved again alone, step by step and with
-limits; one that has no answer then is refused by its number and values: there is no NaN to miss.
+limits; one that has no answer then is refused by its number and values: there is no NaN to miss,
+unless the caller asks for it.
 """
 
 from __future__ import annotations
@@ -27,7 +28,10 @@ MOST_BETWEEN = 4  # givens that vary, from which on neighbours are too far to li
 
 
 def solve_many(
-    equations: Table, given: Mapping[str, Any], start: Mapping[str, float] | None = None
+    equations: Table,
+    given: Mapping[str, Any],
+    start: Mapping[str, float] | None = None,
+    leave: bool = False,
 ) -> dict[str, Floats]:
     """Solve many scenarios.
 
@@ -36,6 +40,7 @@ def solve_many(
     given : values of variables or reports [inside units], each one number or an array (n,); all
         arrays have the same length.
     start : where to begin; by default the table's starts.
+    leave : whether a scenario without an answer is left as NaN in all that is found.
 
     Returns
     -------
@@ -59,11 +64,26 @@ def solve_many(
     wrong = _wrong(
         square, z, np.vstack([residuals, _told(square, reports) - _scaled(square, want)])
     )
+    lost = np.zeros(count, dtype=bool)
     for k in np.flatnonzero(wrong):
-        z[:, k] = _alone(square, z[:, k], {name: float(v[k]) for name, v in table.items()}, int(k))
+        one = {name: float(v[k]) for name, v in table.items()}
+        try:
+            z[:, k] = _alone(square, z[:, k], one, int(k))
+        except NotSolved:
+            if not leave:
+                raise
+            lost[k] = True
     if wrong.any():
         reports = _after(square, z)[1]
-    return _named(square, z, reports)
+    named = _named(square, z[:, ~lost], reports[:, ~lost])
+    return {name: _spaced(values, lost) for name, values in named.items()} if lost.any() else named
+
+
+def _spaced(values: Floats, lost: NDArray[np.bool_]) -> Floats:
+    """Values of the scenarios solved, with NaN where one was lost."""
+    out = np.full(len(lost), np.nan)
+    out[~lost] = values
+    return out
 
 
 def _spread(equations: Table, given: Mapping[str, Any]) -> tuple[dict[str, Floats], int]:

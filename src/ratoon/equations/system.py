@@ -81,11 +81,15 @@ class Equations(Table):
         )
 
     def solve_many(
-        self, given: Mapping[str, Any], start: Mapping[str, float] | None = None
+        self,
+        given: Mapping[str, Any],
+        start: Mapping[str, float] | None = None,
+        *,
+        leave: bool = False,
     ) -> dict[str, Floats]:
         """Many scenarios at once; see `ratoon.equations.scenarios`."""
         with self.lock:
-            return solve_many(self, given, start)
+            return solve_many(self, given, start, leave)
 
     def reconcile(
         self,

@@ -126,6 +126,13 @@ class Table:
     def report_pattern(self) -> Any:
         return self.reported.matrix(np.ones(len(self.reported.rows))).tocsr()
 
+    def names_in(self, equation: Eq) -> list[str]:
+        """The variables that stand in an equation."""
+        import casadi
+
+        found = {s.name() for s in casadi.symvar(equation.residual)}
+        return [name for name in self.variables if name in found]
+
     def known(self, name: str) -> None:
         """Refuse an address that nobody knows."""
         if name not in self.variables and name not in self.reports:

@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ratoon.account.money import earned, spent, terms
+from ratoon.account.money import costs, earned, terms
 from ratoon.base import units
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.jobs.changes import changed, check_within, limits
@@ -58,8 +58,8 @@ def _before(mill: Mill, given: tuple[tuple[str, float], ...], state: Any) -> tup
 def _money(plant: Plant, values: Numbers) -> float:
     """What a state earns over its crushing hours at the mill file's prices, net of cane."""
     roles, prices = plant.works.roles, plant.settings.prices
-    net = earned(terms(roles, prices), values) - spent(roles, prices, values)
-    return float(net) * values[CRUSHING]
+    net = (*terms(roles, prices), *costs(roles, prices))
+    return float(earned(net, values)) * values[CRUSHING]
 
 
 @lru_cache(maxsize=4)

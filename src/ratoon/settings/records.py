@@ -372,6 +372,19 @@ class PriceSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RangeSettings:
+    low: float | None = _field("", "lowest, trade unit; none when left out", None)
+    high: float | None = _field("", "highest, trade unit; none when left out", None)
+    source: str = _field("", "whose word that is")
+
+
+@dataclass(frozen=True, kw_only=True)
+class BestSettings:
+    free: dict[str, RangeSettings] = _field("", "what may be set, and how far, by address", {})
+    limits: dict[str, RangeSettings] = _field("", "what may not be passed, by address", {})
+
+
+@dataclass(frozen=True, kw_only=True)
 class Settings:
     """The whole mill file."""
 
@@ -418,6 +431,8 @@ class Settings:
         "", "sugar in condensate, ppm: watch, dump, trip, stop", (10.0, 30.0, 50.0, 200.0)
     )
     prices: PriceSettings = _field("", "prices")
+    best: BestSettings = _field("", "ranges that a manager has signed, for `ratoon best`",
+                                BestSettings())  # fmt: skip
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())
     juice: JuiceSettings = _field("", "how a consignment is analysed", JuiceSettings())

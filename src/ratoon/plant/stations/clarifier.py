@@ -175,7 +175,7 @@ class Clarifier(Station):
         below = (kept - heat) / LATENT  # kg/s of vapour that the juice is short of boiling
         return either("flash: heat, or juice below boiling", vapour, below, 1e-3,
                       "complementary pair: flash to atmosphere by enthalpy balance, or no flash",
-                      only="")  # fmt: skip
+                      only="", control=False)  # fmt: skip
 
     def _settle(self, q: Quantities) -> Iterator[Eq]:
         treated, share = self.treated(q), q["clarifier.mud_share"]

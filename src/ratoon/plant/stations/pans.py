@@ -231,7 +231,8 @@ class PanStage(Scheme):
         yield Eq(name, -1.0 * short, 1.0, COMMON, only="account")
         yield either(f"{g.letter} pans: magma footing or no magma left",
                      q[f"remelt.{self.footing(g)}.share"], short / 5.0, 1e-5, "complementary pair: "
-                     "the footing stands at its share, or no magma is left to melt")  # fmt: skip
+                     "the footing stands at its share, or no magma is left to melt",
+                     control=False)  # fmt: skip
 
     def _purity(self, q: Quantities, g: Grade) -> Iterator[Eq]:
         """Boiled to its purity; where the rest alone is richer, what lifts it is shut off."""

@@ -1,0 +1,110 @@
+"""``ratoon best``: the settings that earn the most from a day's works, and what limits cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ratoon.base.as_json import to_json
+from ratoon.base.clock import parse_date
+from ratoon.cli import say
+from ratoon.cli.days import newest_day
+
+if TYPE_CHECKING:
+    from ratoon.plans.best_result import BestResult
+
+
+def best(
+    date: Annotated[
+        str | None,
+        typer.Argument(metavar="DATE", help="Mill day, YYYY-MM-DD; the newest when left out."),
+    ] = None,
+    rate: Annotated[
+        str, typer.Option(metavar="free|held|T/H", help="Cane rate: free, as on the day, or t/h.")
+    ] = "held",
+    free: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ADDRESS=LOW:HIGH", help="A narrower range; may be repeated."),
+    ] = None,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ADDRESS=LOW:HIGH", help="A limit, either end may be left out."),
+    ] = None,
+    draws: Annotated[
+        int, typer.Option(metavar="N", help="Draws of the day's uncertainty; 0 for none.")
+    ] = 200,
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """What should we set? The settings that earn the most, and the price of each limit."""
+    when = parse_date(date) if date is not None else None
+    from ratoon.jobs.best import Asked, best_of
+    from ratoon.jobs.mills import open_mill
+
+    asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws)
+    with open_mill(mill) as opened:
+        result = best_of(opened, when or newest_day(opened), asked)
+    if json:
+        say.answer_json(to_json(result))
+    else:
+        say.answer(_in_words(result))
+    return say.DONE
+
+
+def _rate(text: str) -> str | float:
+    if text in ("free", "held"):
+        return text
+    try:
+        return float(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"{text!r} is not free, held or t/h", param_hint="--rate"
+        ) from None
+
+
+def _ranges(
+    texts: Sequence[str] | None, option: str
+) -> dict[str, tuple[float | None, float | None]]:
+    """``ADDRESS=LOW:HIGH`` texts as a dict; an end left out is none."""
+    found: dict[str, tuple[float | None, float | None]] = {}
+    for text in texts or ():
+        address, sign, ends = text.partition("=")
+        low, colon, high = ends.partition(":")
+        try:
+            pair = tuple(float(x) if x.strip() else None for x in (low, high))
+        except ValueError:
+            sign = ""
+            pair = (None, None)
+        if not (sign and colon and address.strip()) or pair == (None, None):
+            raise typer.BadParameter(f"{text!r} is not ADDRESS=LOW:HIGH", param_hint=option)
+        found[address.strip()] = (pair[0], pair[1])
+    return found
+
+
+def _in_words(result: BestResult) -> list[str]:
+    money, sign = result.money, result.currency
+    spread = "" if money.low is None else f" ({sign}{money.low:,.0f} to {sign}{money.high:,.0f})"
+    lines = [f"{result.from_}  {result.regime.name}: {result.regime.words}",
+             f"{sign}{money.today:,.0f} an hour today, {sign}{money.best:,.0f} at best: "
+             f"{sign}{money.gain:,.0f} an hour more{spread}", ""]  # fmt: skip
+    lines += say.table(
+        ("set", "today", "best", "unit", "from", "to", "stands at"),
+        [(a, f"{s.today:.4g}", f"{s.best:.4g}", s.unit, f"{s.low:.4g}", f"{s.high:.4g}", s.at or "")
+         for a, s in result.settings.items()], right="1245",
+    )  # fmt: skip
+    dear = [x for x in result.limits if x.binds]
+    if dear:
+        lines += ["", *say.table(
+            ("limit", "at", "unit", "an hour for one more", "whose word"),
+            [(f"{x.name}, {'at most' if x.side == 'high' else 'at least'}", f"{x.limit:.4g}",
+              x.unit, f"{sign}{x.price:,.2f} a {x.per or '1'}", x.source) for x in dear],
+            right="1",
+        )]  # fmt: skip
+    lines += ["", *(
+        f"{k}. {m.name}: {m.from_:.4g} to {m.to:.4g} {m.unit}, {sign}{m.gain_a_day:,.0f} a day"
+        + ("" if m.sigma is None else f" +- {1.96 * m.sigma:,.0f}")
+        for k, m in enumerate(result.moves, 1)
+    )]  # fmt: skip
+    return [*lines, *result.notes, *(f"Caution: {c}" for c in result.cautions)]

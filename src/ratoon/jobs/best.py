@@ -1,0 +1,98 @@
+"""The settings that earn the most, from an accounted day."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from ratoon.account.given import from_account
+from ratoon.base import units
+from ratoon.base.errors import BadInput
+from ratoon.jobs.season import load
+from ratoon.plans.advice import told
+from ratoon.plans.best import Bound, MillSearch
+from ratoon.plans.best_result import BestResult
+from ratoon.plans.moves import draws, moves
+
+if TYPE_CHECKING:
+    from ratoon.jobs.mills import OpenMill
+
+MOST_DRAWS = 20_000
+Range = tuple[float | None, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a person asks of the best settings, in trade units.
+
+    Parameters
+    ----------
+    rate : "held" at the day's, "free" within its range, or t/h. free, limits : ranges by address,
+        narrower than the mill file's, and limits in their place or beside them. draws : of the
+        day's uncertainty; 0 for none.
+    """
+
+    rate: str | float = "held"
+    free: Mapping[str, Range] | None = None
+    limits: Mapping[str, Range] | None = None
+    draws: int = 200
+
+
+def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
+    """The best settings of a day's works.
+
+    Raises
+    ------
+    BadInput, UnknownName : a day without cane or account, an address that is not known or cannot
+        be free, a range wider than the mill file's, a mill file without ranges or prices.
+    NoneFound : no best state was found.
+    """
+    from ratoon.account.period import account
+
+    if not 0 <= asked.draws <= MOST_DRAWS:
+        raise BadInput("is no number of draws", where="--draws", value=asked.draws,
+                       allowed=f"0 to {MOST_DRAWS:,}")  # fmt: skip
+    season = load(opened, day)
+    mill = season.mill
+    search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()))
+    today = account(mill, season.day(day))
+    if today.answer is None:
+        raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to set",
+                       todo="Choose a day with an account.")  # fmt: skip
+    given = from_account(mill.plant, today.answer, season.day(day).constants)
+    free = {search.figure(a): _narrower(search, a, r) for a, r in (asked.free or {}).items()}
+    limits = {a: _stated(search, a, r) for a, r in (asked.limits or {}).items()}
+    rate = asked.rate
+    if isinstance(rate, float):
+        unit = mill.plant.addresses[search.rate].unit
+        rate = float(units.to_inside(rate, unit))
+    found = search.ask(given, today.answer.state, rate, free, limits)  # type: ignore[arg-type]
+    moved = list(moves(search, found))
+    drawn = draws(search, found, today.answer, asked.draws, moved) if asked.draws else None
+    return told(search, found, rate, day.isoformat(), moved, drawn, {})  # type: ignore[arg-type]
+
+
+def _narrower(search: MillSearch, address: str, asked: Range) -> Bound:
+    """A range of `--free`, inside the mill file's."""
+    figure = search.figure(address)
+    known = search.free.get(figure)
+    if known is None:
+        raise BadInput("has no range in the mill file, so it is not free", where="--free",
+                       value=address, allowed=", ".join(search.free))  # fmt: skip
+    low, high = search.inside(figure, *asked, where=f"--free {address}")
+    low, high = (k if math.isinf(x) else x for x, k in ((low, known.low), (high, known.high)))
+    if low < known.low or high > known.high:
+        unit = search.plant.addresses[figure].unit
+        ends = [units.from_inside(x, unit) for x in (known.low, known.high)]
+        raise BadInput("is wider than the mill file's range", where=f"--free {address}",
+                       value=f"{asked[0]}:{asked[1]}",
+                       allowed=f"{ends[0]:g} to {ends[1]:g} {unit}".strip())  # fmt: skip
+    return Bound(low, high, low, high, "asked for")
+
+
+def _stated(search: MillSearch, address: str, asked: Range) -> Bound:
+    low, high = search.inside(address, *asked, where=f"--limit {address}")
+    return Bound(low, high, low, high, "asked for")

@@ -1,0 +1,240 @@
+"""The settings of a day's works that earn the most under every limit, and what each limit costs.
+
+What may be set, and how far, is what the mill file says under ``[best.free]`` and nothing else. The
+day itself is always allowed: a range is widened to hold its value, a limit raised to what was run.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
+
+from ratoon.account.money import Term, costs, earned, terms
+from ratoon.base import units
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.equations.best import Best, Search
+from ratoon.equations.records import Solution
+from ratoon.plans.best_result import RegimeName
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.settings.records import BestSettings, RangeSettings
+
+Numbers = Mapping[str, float]
+Rate = Literal["free", "held"] | float
+BOUND = 1e-9  # $/s for a limit's whole scale: a smaller price is none
+ROOM = 1e-7  # of a limit, by which the day is left inside what it ran at
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """How far a quantity may go [inside unit].
+
+    `rated_low`, `rated_high` are what was stated; `low`, `high` hold the day as well.
+    """
+
+    low: float
+    high: float
+    rated_low: float
+    rated_high: float
+    source: str
+    station: bool = False
+
+    def holding(self, value: float) -> Bound:
+        """Widened to hold what was run."""
+        room = ROOM * max(abs(value), 1e-3)
+        return replace(self, low=min(self.low, value - room if value < self.low else self.low),
+                       high=max(self.high, value + room if value > self.high else self.high),
+                       )  # fmt: skip
+
+    def at(self, value: float) -> Bound:
+        """Held at one value."""
+        return replace(self, low=value, high=value)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The day's works and the best ones, with what was free and what was limited."""
+
+    today: Solution
+    best: Best
+    free: Mapping[str, Bound]
+    limits: Mapping[str, Bound]
+    given: Numbers
+
+
+class MillSearch:
+    """The search for the best settings of one mill, compiled once.
+
+    Parameters
+    ----------
+    stated : ranges and limits, as a mill file has them. more : addresses whose limits a person
+        states beside those.
+
+    Raises
+    ------
+    BadInput, UnknownName : a mill file without ranges or prices, an address that nobody knows or
+        that cannot be set.
+    """
+
+    def __init__(self, mill: Mill, stated: BestSettings, more: tuple[str, ...] = ()) -> None:
+        self.mill, self.plant = mill, mill.plant
+        if not stated.free:
+            raise BadInput("nothing may be set", where="mill.toml: best.free",
+                           todo="State what may be set and how far, and whose word that is; see "
+                           "how-to/best.md.")  # fmt: skip
+        self.rate = self.mill.roles.at("{cane}.rate")
+        self.free = dict(self._ranges("free", stated.free))
+        self.limits = {**self._loads(), **dict(self._ranges("limits", stated.limits))}
+        for address in more:
+            self._known(address, "--limit")
+            self.limits.setdefault(address, Bound(-math.inf, math.inf, -math.inf, math.inf, ""))
+        self.terms: tuple[Term, ...] = (
+            *terms(mill.roles, mill.settings.prices), *costs(mill.roles, mill.settings.prices)
+        )  # fmt: skip
+
+    def _known(self, address: str, where: str) -> str:
+        if address not in self.plant.addresses or address not in {*self.plant.equations.addresses}:
+            raise UnknownName("address", address, self.plant.equations.addresses, where=where)
+        return address
+
+    def _ranges(self, key: str, stated: Mapping[str, RangeSettings]) -> Iterator[tuple[str, Bound]]:
+        can = set(self.plant.settable())
+        for address, one in stated.items():
+            where = f"mill.toml: best.{key}.{address}"
+            figure = self.figure(self._known(address, where))
+            if key == "free" and address not in can:
+                raise UnknownName("address to set", address, can, where=where)
+            if key == "free" and (one.low is None or one.high is None):
+                raise BadInput("needs low and high", where=where)
+            low, high = self.inside(figure, one.low, one.high, where)
+            yield figure, Bound(low, high, low, high, one.source)
+
+    def inside(
+        self, address: str, low: float | None, high: float | None, where: str
+    ) -> tuple[float, float]:
+        """A range in the address's trade unit, as limits in the inside unit."""
+        unit = self.plant.addresses[address].unit
+        found = (-math.inf if low is None else units.to_inside(low, unit),
+                 math.inf if high is None else units.to_inside(high, unit))  # fmt: skip
+        if found[0] > found[1]:
+            raise BadInput(f"low {low:g} is above high {high:g}", where=where)
+        return found
+
+    def _loads(self) -> dict[str, Bound]:
+        """A station's load is at most 1, and bagasse does not run out."""
+        found = {
+            one.address: Bound(-math.inf, 1.0, -math.inf, 1.0, "rating of the mill file", True)
+            for station in self.plant.works.stations for one in station.limits()
+            if one.address.endswith(".load")
+        }  # fmt: skip
+        for address in self.plant.works.roles.named("bagasse stored"):
+            found[address] = Bound(0.0, math.inf, 0.0, math.inf, "fuel for tomorrow", True)
+        return found
+
+    def figure(self, address: str) -> str:
+        """The figure by which a setting is told: what its set point holds, or itself."""
+        return self.plant.held_by(self.plant.set_point_of(address))
+
+    @cached_property
+    def search(self) -> Search:
+        """The compiled search. A control that holds nothing but what is free becomes limits."""
+        plant = self.plant
+        points = {s.address for s in plant.declared.values() if s.holds}
+        opened = [
+            e.name
+            for e in plant.equations.equations
+            if e.sides
+            and all(self.figure(p) in self.free for p in plant.equations.names_in(e) if p in points)
+        ]
+        fixed = {*plant.set_values} - {*self.free}
+        return Search(
+            plant.equations, lambda q, _: earned(self.terms, q), given=fixed,
+            free=[a for a in self.free if plant.set_point_of(a) == a],
+            limited=[*dict.fromkeys([*self.free, *self.limits])], opened=opened,
+        )  # fmt: skip
+
+    @cached_property
+    def _sides(self) -> dict[str, str]:
+        """On which side of its set point a figure is where it is not held."""
+        regimes = (one for station in self.plant.works.stations for one in station.regimes())
+        return {m.point: m.side for regime in regimes for m in regime.misses if m.point}
+
+    def _given(self, given: Numbers) -> dict[str, float]:
+        """What is fixed: set points of what is free stand clear of it."""
+        fixed = {a: v for a, v in given.items() if a not in self.free}
+        for address in self.free:
+            point = self.plant.set_point_of(address)
+            if point != address:
+                var = self.plant.equations.variables[point]
+                fixed[point] = var.high if self._sides.get(point) == "below" else var.low
+        return fixed
+
+    def ask(
+        self,
+        given: Numbers,
+        state: Numbers,
+        rate: Rate = "held",
+        free: Mapping[str, Bound] | None = None,
+        limits: Mapping[str, Bound] | None = None,
+    ) -> Found:
+        """The best settings of a day's works.
+
+        Parameters
+        ----------
+        given, state : of the day's account, inside units. rate : free within its range, held at
+            the day's, or held at a rate [kg/s]. free, limits : ranges in place of the mill file's.
+        """
+        today = self.plant.solve(given, state)
+        ranges = {a: b.holding(today[a]) for a, b in (self.free | dict(free or {})).items()}
+        if rate != "free" and self.rate in ranges:
+            at = today[self.rate] if rate == "held" else float(rate)
+            ranges[self.rate] = ranges[self.rate].at(at)
+        held = {a: b.holding(today[a]) for a, b in (self.limits | dict(limits or {})).items()}
+        return self.again(Found(today, Best({}, 0.0, (), 0, 0.0, 0.0, 0.0), ranges, held, given))
+
+    def again(self, found: Found, start: Numbers | None = None, **at: Bound) -> Found:
+        """The same question with other ranges for some of what is free, or other limits."""
+        free = {a: at.get(a, b) for a, b in found.free.items()}
+        limits = {a: at.get(a, b) for a, b in found.limits.items()}
+        bounds = {a: (b.low, b.high) for a, b in limits.items()}
+        for a, b in free.items():
+            low, high = bounds.get(a, (-math.inf, math.inf))
+            bounds[a] = max(low, b.low), min(high, b.high)
+        best = self.search.best(self._given(found.given), bounds, start or found.today.values)
+        return replace(found, best=best, free=free, limits=limits)
+
+    def money(self, values: Mapping[str, Any]) -> Any:
+        """What a state earns an hour; of arrays, an array."""
+        return earned(self.terms, values) * 3600.0
+
+    def advised(self, found: Found) -> dict[str, float]:
+        """What a simulation sets to stand where the best settings are [inside units].
+
+        Where something else than its set point holds a figure, the set point stands clear of it,
+        at the end of its range.
+        """
+        wanted = dict(found.given)
+        for address, bound in found.free.items():
+            point, value = self.plant.set_point_of(address), found.best[address]
+            if point != address and not self._held(address, found.best):
+                value = bound.high if self._sides.get(point) == "below" else bound.low
+            wanted[point] = value
+        return wanted
+
+    def _held(self, address: str, best: Best) -> bool:
+        """Whether a set point can hold a figure where it stands."""
+        return True
+
+    def regime(self, found: Found, rate: Rate) -> tuple[RegimeName, str]:
+        """What holds the plant back."""
+        binding = {p.address for p in found.best.prices if p.price * 3600.0 > 0.0 and not p.own}
+        fuel = set(self.plant.works.roles.named("bagasse stored")) & binding
+        if fuel:
+            return "fuel-limited", "bagasse is what there is too little of"
+        if rate != "free":
+            return "cane-limited", "the rate is held: the most from each tonne of cane"
+        return "factory-limited", "cane waits: the most an hour that the stations can take"

@@ -1,0 +1,179 @@
+"""What a search for the best settings answers, in trade units and money an hour."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from ratoon.base.as_json import NAMED
+
+Side = Literal["low", "high"]
+RegimeName = Literal["cane-limited", "factory-limited", "fuel-limited", "time-limited"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A figure before and after the changes, in `unit`."""
+
+    before: float
+    after: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class BestRegime:
+    """What holds the plant back, and what that means for the advice."""
+
+    name: RegimeName
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class BestMoney:
+    """Money an hour today and at the best settings; `low`, `high`: 95 % interval of the gain."""
+
+    today: float
+    best: float
+    gain: float
+    sigma: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BestTerm:
+    """One line of the money: `today` and `best` an hour; all of them add up to the money."""
+
+    name: str
+    price: float
+    unit: str
+    source: str
+    today: float
+    best: float
+
+
+@dataclass(frozen=True, slots=True)
+class BestSetting:
+    """What may be set: today's value, the best, the range and whose word that is."""
+
+    name: str
+    unit: str
+    today: float
+    best: float
+    low: float
+    high: float
+    at: Side | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class BestLimit:
+    """What may not be passed.
+
+    `rated` is what the mill file or the station says, `limit` what was held to: `raised` where
+    the day itself was beyond. `price` is money an hour for loosening it by one `per`, and holds
+    for `holds_to` of them.
+    """
+
+    address: str
+    name: str
+    unit: str
+    side: Side
+    limit: float
+    rated: float
+    raised: bool
+    value: float
+    binds: bool
+    price: float
+    per: str
+    holds_to: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class BestMove:
+    """One setting moved: money a day with all others moved too, and by itself."""
+
+    __pydantic_config__ = NAMED
+
+    address: str
+    name: str
+    from_: float
+    to: float
+    unit: str
+    gain_a_day: float
+    sigma: float | None
+    by_itself: float | None
+    stopped_by: str
+    regime: RegimeName
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """The best that can be had with one setting held at `at`."""
+
+    at: float
+    money: float
+    sugar: float
+    steam: float
+    brix: float
+    power: float
+
+
+@dataclass(frozen=True, slots=True)
+class BestCurve:
+    """Money an hour over one setting; `flat` is where it stays within 5 % of the gain."""
+
+    unit: str
+    points: tuple[CurvePoint, ...]
+    best: float
+    flat: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BestDraws:
+    """How many draws of the day's uncertainty were tried, and each load's chance to pass 1."""
+
+    count: int
+    solved: int
+    over: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BestSolver:
+    """The search itself."""
+
+    name: str
+    steps: int
+    seconds: float
+    residual: float
+    breach: float
+
+
+@dataclass(frozen=True, slots=True)
+class BestResult:
+    """The settings that earn the most from the works of the mill day `from_`.
+
+    Money is an hour of crushing, net of cane and variable cost where the mill file prices them; an
+    estimate, never paid. It advises: people set.
+    """
+
+    __pydantic_config__ = NAMED
+
+    from_: str
+    status: Literal["best"]
+    regime: BestRegime
+    currency: str
+    money: BestMoney
+    terms: tuple[BestTerm, ...]
+    settings: Mapping[str, BestSetting]
+    figures: Mapping[str, Tried]
+    limits: tuple[BestLimit, ...]
+    moves: tuple[BestMove, ...]
+    curves: Mapping[str, BestCurve]
+    draws: BestDraws | None
+    solver: BestSolver
+    notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()

@@ -1,0 +1,141 @@
+"""Each setting that the best state moves: what it gains with the others, by itself, how surely."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ratoon.base.errors import NotSolved
+from ratoon.equations.best import NoneFound
+from ratoon.equations.reconciled import Reconciled
+from ratoon.plans.best import Found, MillSearch
+
+Floats = NDArray[np.float64]
+MOVED = 1e-3  # of its range: a setting that moves less has not moved
+SURE = 1.96
+SEED = 20310610  # of all draws: asked twice, the answer is the same
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """Money an hour that a setting gains with all others moved, and by itself."""
+
+    address: str
+    gain: float
+    by_itself: float | None
+    stopped_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Money an hour of the day's and of the advised settings in each draw that both solve.
+
+    Attributes
+    ----------
+    count : draws tried. today, advised : $/h, shape (solved,). spread : setting -> standard
+    uncertainty of what it gains beside the others. over : chance of each load to pass its limit.
+    """
+
+    count: int
+    today: Floats
+    advised: Floats
+    spread: Mapping[str, float]
+    over: Mapping[str, float]
+
+    @property
+    def gain(self) -> Floats:
+        return self.advised - self.today
+
+
+def moves(search: MillSearch, found: Found) -> Iterator[Moved]:
+    """The settings that move, each put back to the day's value with all others free again."""
+    for address, bound in found.free.items():
+        span = bound.high - bound.low
+        here, there = found.today[address], found.best[address]
+        if not span > 0.0 or abs(there - here) < MOVED * span:
+            continue
+        try:
+            without = search.again(found, found.best.values, **{address: bound.at(here)})
+        except NoneFound:
+            continue
+        gain = (found.best.aim - without.best.aim) * 3600.0
+        yield Moved(address, gain, _alone(search, found, address), _stopper(search, found, address))
+
+
+def _alone(search: MillSearch, found: Found, address: str) -> float | None:
+    """Money an hour of one setting moved with all others as on the day; None without an answer."""
+    given = dict(found.given)
+    point = search.plant.set_point_of(address)
+    given[point] = search.advised(found)[point]
+    try:
+        alone = search.plant.solve(given, found.today.values)
+        return float(search.money(alone.values) - search.money(found.today.values))
+    except NotSolved:
+        return None
+
+
+def _stopper(search: MillSearch, found: Found, address: str) -> str:
+    """Address of what stops a setting from moving further; "" where it rests at its best."""
+    prices = {(p.address, p.side): p.price for p in found.best.prices}
+    way = "high" if found.best[address] > found.today[address] else "low"
+    return address if (address, way) in prices else ""
+
+
+def draws(
+    search: MillSearch, found: Found, answer: Reconciled, count: int, moved: Sequence[Moved] = ()
+) -> Draws:
+    """Both settings tried on draws of the day's uncertainty, each solved whole.
+
+    Parameters
+    ----------
+    answer : the day's account, whose covariance is drawn from. count : of draws. moved : settings
+        whose own gain is drawn too.
+
+    Notes
+    -----
+    What is set or assumed is drawn; what is advised is then set exactly. Errors that the two
+    settings share cancel. Slopes of the best state are not used: most draws change what binds.
+    """
+    drawn = _drawn(search, found, answer, count)
+    points = {a: search.plant.set_point_of(a) for a, b in found.free.items() if b.high > b.low}
+    settings = search.advised(found)
+    advised = {**drawn, **{p: settings[p] for p in points.values()}}
+
+    def solved(
+        given: Mapping[str, float | Floats], start: Mapping[str, float]
+    ) -> dict[str, Floats]:
+        return search.plant.equations.solve_many(given, start, leave=True)
+
+    then = solved(advised, found.best.values)
+    money = [search.money(v) for v in (solved(drawn, found.today.values), then)]
+    good = np.isfinite(money[0]) & np.isfinite(money[1])
+    spread = {}
+    for one in moved:
+        back = {**advised, points[one.address]: drawn[points[one.address]]}
+        apart = money[1] - search.money(solved(back, found.best.values))
+        spread[one.address] = float(np.nanstd(apart[good]))
+    loads = [a for a in found.limits if a.endswith(".load") and a in then]
+    over = {a: float(np.mean(then[a][good] > found.limits[a].high)) for a in loads}
+    return Draws(count, money[0][good], money[1][good], spread, over)
+
+
+def _drawn(
+    search: MillSearch, found: Found, answer: Reconciled, count: int
+) -> dict[str, float | Floats]:
+    """What a simulation is given, each determined figure drawn with all the others."""
+    plant, given = search.plant, found.given
+    figures = {a: plant.held_by(a) for a in given}
+    known = [a for a, figure in figures.items() if answer.sigma(figure)]
+    spread = answer.covariance([figures[a] for a in known])
+    values, vectors = np.linalg.eigh(spread)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    apart = np.random.default_rng(SEED).standard_normal((count, len(known))) @ root.T
+    out: dict[str, float | Floats] = dict(given)
+    for k, address in enumerate(known):
+        drawn = given[address] + apart[:, k]
+        var = plant.equations.variables.get(address)
+        out[address] = drawn if var is None else np.clip(drawn, var.low, var.high)
+    return out
