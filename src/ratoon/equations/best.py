@@ -25,9 +25,14 @@ Side = Literal["low", "high"]
 Aim = Callable[[Mapping[str, Any], Mapping[str, Any]], Any]
 """From the symbols of the quantities and of further numbers to an expression."""
 
-HOLDS = 1e-8  # largest scaled residual of an equation in an answer
+HOLDS = 1e-7  # largest scaled residual of an equation in an answer
 BREACH = 1e-6  # furthest past a limit, of its scale
 MOST_STEPS = 200
+WAYS: Mapping[str, Mapping[str, str]] = {
+    "quick": {"mu_strategy": "adaptive", "mu_oracle": "probing"},
+    "steady": {"mu_strategy": "monotone"},
+}
+"""How the solver lets go of its barrier; the second is tried where the first does not end."""
 WIDE = 1e19  # the solver's infinity
 AT = 1e-6  # of the scale: nearer to a limit than this is at it
 
@@ -128,7 +133,8 @@ class Search:
         self._unknown = self._unknowns(rows, pairs, frozenset(given), frozenset(free))
         self._scale: Floats = equations.scales[self._unknown]
         self._rows, self._pairs = len(rows), 2 * len(pairs)
-        self._solver, self._aim = self._compile(aim, rows, pairs)
+        self._problem, self._aim = self._compile(aim, rows, pairs)
+        self._solvers: dict[str, Any] = {}
 
     def _unknowns(
         self, rows: list[Eq], pairs: list[Eq], given: frozenset[str], free: frozenset[str]
@@ -147,7 +153,7 @@ class Search:
         ], dtype=np.int64)  # fmt: skip
 
     def _compile(self, aim: Aim, rows: list[Eq], pairs: list[Eq]) -> tuple[Any, Any]:
-        """The solver of the scaled unknowns, and the aim of all variables and numbers."""
+        """The problem in scaled unknowns, and the aim of all variables and numbers."""
         import casadi
 
         equations, symbols = self.equations, self.equations.symbols.vector()
@@ -167,13 +173,24 @@ class Search:
         least, limits = casadi.substitute([-wanted, held], [symbols], [casadi.vertcat(*whole)])
         problem = {"x": unknown, "p": casadi.vertcat(base, number),
                    "f": casadi.cse(least), "g": casadi.cse(limits)}  # fmt: skip
-        options: dict[str, Any] = {
-            "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
-            "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
-                      "mu_strategy": "adaptive", "bound_relax_factor": 0.0},
-        }  # fmt: skip
-        return (casadi.nlpsol("best", "ipopt", problem, options),
-                casadi.Function("aim", [symbols, number], [wanted]))  # fmt: skip
+        return problem, casadi.Function("aim", [symbols, number], [wanted])
+
+    def _solved(self, **question: Any) -> tuple[Any, Any]:
+        """The solver's answer and what it says of it; where one way fails, by the next."""
+        import casadi
+
+        for name, way in WAYS.items():
+            if name not in self._solvers:
+                self._solvers[name] = casadi.nlpsol(name, "ipopt", self._problem, {
+                    "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
+                    "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
+                              "bound_relax_factor": 0.0, "constr_viol_tol": 1e-9, **way},
+                })  # fmt: skip
+            found = self._solvers[name](**question)
+            stats = self._solvers[name].stats()
+            if stats["success"]:
+                break
+        return found, stats
 
     def best(
         self,
@@ -213,9 +230,8 @@ class Search:
                 base[equations.index[name]] = value
         extra = np.array([float(numbers[n]) for n in self._number_names])
         begin = np.clip(base[self._unknown] / self._scale, low, high)
-        found = self._solver(x0=begin, p=np.concatenate([base, extra]), lbx=low, ubx=high,
-                             lbg=g_low, ubg=g_high)  # fmt: skip
-        stats = self._solver.stats()
+        found, stats = self._solved(x0=begin, p=np.concatenate([base, extra]), lbx=low, ubx=high,
+                                    lbg=g_low, ubg=g_high)  # fmt: skip
         u = np.array(casadi.DM(found["x"]).full()).ravel()
         g = np.array(casadi.DM(found["g"]).full()).ravel()
         base[self._unknown] = u * self._scale

@@ -130,8 +130,10 @@ def _drawn(
     figures = {a: plant.held_by(a) for a in given}
     known = [a for a, figure in figures.items() if answer.sigma(figure)]
     spread = answer.covariance([figures[a] for a in known])
-    values, vectors = np.linalg.eigh(spread)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    # of correlations: the quantities' own sizes lie twenty powers of ten apart
+    size = np.sqrt(np.diag(spread))
+    values, vectors = np.linalg.eigh(spread / np.outer(size, size))
+    root = size[:, None] * vectors * np.sqrt(np.maximum(values, 0.0))
     apart = np.random.default_rng(SEED).standard_normal((count, len(known))) @ root.T
     out: dict[str, float | Floats] = dict(given)
     for k, address in enumerate(known):
