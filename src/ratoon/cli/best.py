@@ -13,7 +13,8 @@ from ratoon.cli import say
 from ratoon.cli.days import newest_day
 
 if TYPE_CHECKING:
-    from ratoon.plans.best_result import BestResult
+    from ratoon.plans.best import Rate
+    from ratoon.plans.best_result import BestResult, LadderResult
 
 
 def best(
@@ -35,27 +36,38 @@ def best(
     draws: Annotated[
         int, typer.Option(metavar="N", help="Draws of the day's uncertainty; 0 for none.")
     ] = 200,
+    ladder: Annotated[
+        bool, typer.Option("--ladder", help="Which limit holds the rate, and which next.")
+    ] = False,
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:
     """What should we set? The settings that earn the most, and the price of each limit."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.best import Asked, best_of
+    from ratoon.jobs.best import Asked, best_of, ladder_of
     from ratoon.jobs.mills import open_mill
 
     asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws)
     with open_mill(mill) as opened:
-        result = best_of(opened, when or newest_day(opened), asked)
+        day = when or newest_day(opened)
+        if ladder:
+            rungs = ladder_of(opened, day, asked)
+            lines = _rungs(rungs, opened.mill.settings.mill.currency)
+        else:
+            result = best_of(opened, day, asked)
+            lines = _in_words(result)
     if json:
-        say.answer_json(to_json(result))
+        say.answer_json(to_json(rungs if ladder else result))
     else:
-        say.answer(_in_words(result))
+        say.answer(lines)
     return say.DONE
 
 
-def _rate(text: str) -> str | float:
-    if text in ("free", "held"):
-        return text
+def _rate(text: str) -> Rate:
+    if text == "free":
+        return "free"
+    if text == "held":
+        return "held"
     try:
         return float(text)
     except ValueError:
@@ -108,3 +120,24 @@ def _in_words(result: BestResult) -> list[str]:
         for k, m in enumerate(result.moves, 1)
     )]  # fmt: skip
     return [*lines, *result.notes, *(f"Caution: {c}" for c in result.cautions)]
+
+
+def _rungs(result: LadderResult, sign: str) -> list[str]:
+    lines = ["As run, every setting held and the rate raised, these are full at:", *say.table(
+        ("load", "t/h"), [(x.name, f"{x.rate:.0f}") for x in result.as_run], right="1",
+    ), "", "At best, the dearest lifted each time:"]  # fmt: skip
+    rows = []
+    for rung in result.at_best:
+        first = rung.binds[0] if rung.binds else None
+        holds = "" if first is None else first.name
+        price = "" if first is None else f"{sign}{first.price:,.2f} a {first.per or '1'}"
+        gain = "" if rung.gain is None else f"{sign}{rung.gain:,.0f}"
+        rows.append((f"{rung.rate:.0f}", f"{sign}{rung.money:,.0f}", holds, price, gain))
+    lines += say.table(("t/h", "an hour", "held by", "for one more", "lifted, an hour more"), rows)
+    if result.equipment:
+        lines += ["", *say.table(("equipment", "cost", "gains an hour", "a season"), [
+            (x.name, f"{sign}{x.cost:,.0f}", f"{sign}{x.gain:,.0f}",
+             "" if x.gain_a_season is None else f"{sign}{x.gain_a_season:,.0f}")
+            for x in result.equipment
+        ])]  # fmt: skip
+    return [*lines, "", f"Without a rating, so held by nothing: {', '.join(result.unlimited)}."]

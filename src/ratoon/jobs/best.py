@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -13,11 +13,13 @@ from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.jobs.season import load
 from ratoon.plans.advice import told
-from ratoon.plans.best import Bound, MillSearch
-from ratoon.plans.best_result import BestResult
+from ratoon.plans.best import Bound, Found, MillSearch, Rate
+from ratoon.plans.best_result import BestResult, LadderResult
+from ratoon.plans.ladder import curve, ladder
 from ratoon.plans.moves import draws, moves
 
 if TYPE_CHECKING:
+    from ratoon.equations.reconciled import Reconciled
     from ratoon.jobs.mills import OpenMill
 
 MOST_DRAWS = 20_000
@@ -32,10 +34,10 @@ class Asked:
     ----------
     rate : "held" at the day's, "free" within its range, or t/h. free, limits : ranges by address,
         narrower than the mill file's, and limits in their place or beside them. draws : of the
-        day's uncertainty; 0 for none.
+        day's uncertainty; with 0 neither these nor curves are made.
     """
 
-    rate: str | float = "held"
+    rate: Rate = "held"
     free: Mapping[str, Range] | None = None
     limits: Mapping[str, Range] | None = None
     draws: int = 200
@@ -50,11 +52,29 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
         be free, a range wider than the mill file's, a mill file without ranges or prices.
     NoneFound : no best state was found.
     """
-    from ratoon.account.period import account
-
     if not 0 <= asked.draws <= MOST_DRAWS:
         raise BadInput("is no number of draws", where="--draws", value=asked.draws,
                        allowed=f"0 to {MOST_DRAWS:,}")  # fmt: skip
+    search, found, answer, rate = _found(opened, day, asked)
+    moved = list(moves(search, found))
+    drawn = draws(search, found, answer, asked.draws, moved) if asked.draws else None
+    curves = {}
+    for address in found.free if asked.draws else ():
+        if (made := curve(search, found, address)) is not None:
+            curves[address] = made
+    return told(search, found, rate, day.isoformat(), moved, drawn, curves)
+
+
+def ladder_of(opened: OpenMill, day: date, asked: Asked) -> LadderResult:
+    """The ladders of limits from a day, with the rate free. Raises as `best_of`."""
+    search, found, _, _ = _found(opened, day, replace(asked, rate="free"))
+    return ladder(search, found, day.isoformat(), opened.mill.settings.best)
+
+
+def _found(opened: OpenMill, day: date, asked: Asked) -> tuple[MillSearch, Found, Reconciled, Rate]:
+    """The best settings of a day's works, with its account."""
+    from ratoon.account.period import account
+
     season = load(opened, day)
     mill = season.mill
     search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()))
@@ -67,12 +87,8 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
     limits = {a: _stated(search, a, r) for a, r in (asked.limits or {}).items()}
     rate = asked.rate
     if isinstance(rate, float):
-        unit = mill.plant.addresses[search.rate].unit
-        rate = float(units.to_inside(rate, unit))
-    found = search.ask(given, today.answer.state, rate, free, limits)  # type: ignore[arg-type]
-    moved = list(moves(search, found))
-    drawn = draws(search, found, today.answer, asked.draws, moved) if asked.draws else None
-    return told(search, found, rate, day.isoformat(), moved, drawn, {})  # type: ignore[arg-type]
+        rate = units.to_inside(rate, mill.plant.addresses[search.rate].unit)
+    return search, search.ask(given, today.answer.state, rate, free, limits), today.answer, rate
 
 
 def _narrower(search: MillSearch, address: str, asked: Range) -> Bound:

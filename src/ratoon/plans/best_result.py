@@ -177,3 +177,71 @@ class BestResult:
     solver: BestSolver
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """At which rate [t/h] a load passes 1 with all settings held."""
+
+    address: str
+    name: str
+    rate: float
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """A station that holds the plant: money an hour for one more `per`."""
+
+    address: str
+    name: str
+    price: float
+    per: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lifted:
+    """How much more of the dearest station reaches the next rung."""
+
+    __pydantic_config__ = NAMED
+
+    address: str
+    from_: float
+    to: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """The best with some stations lifted: rate [t/h], money an hour, and what then binds."""
+
+    rate: float
+    money: float
+    binds: tuple[Binding, ...]
+    lifted: tuple[str, ...]
+    more: Lifted | None
+    gain: float | None
+    gain_a_season: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Equipment:
+    """Something that could be bought: money it would gain an hour and a season, rate [t/h]."""
+
+    name: str
+    cost: float
+    gain: float
+    gain_a_season: float | None
+    rate: float
+
+
+@dataclass(frozen=True, slots=True)
+class LadderResult:
+    """Both ladders of limits from the mill day `from_`, and what has no rating."""
+
+    __pydantic_config__ = NAMED
+
+    from_: str
+    as_run: tuple[Crossing, ...]
+    at_best: tuple[Rung, ...]
+    unlimited: tuple[str, ...]
+    equipment: tuple[Equipment, ...]

@@ -379,9 +379,21 @@ class RangeSettings:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EquipmentRow:
+    name: str = _field("", "what could be bought or changed")
+    lifts: str = _field("", "address of the load that it takes from")
+    by: float = _field("%", "by how much more the station could take, of its rating")
+    cost: float = _field("", "its price", 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
 class BestSettings:
     free: dict[str, RangeSettings] = _field("", "what may be set, and how far, by address", {})
     limits: dict[str, RangeSettings] = _field("", "what may not be passed, by address", {})
+    season_hours: float | None = _field(
+        "h", "crushing hours of a season, by which a gain an hour is told a season", None
+    )
+    equipment: tuple[EquipmentRow, ...] = _field("", "what could be bought", ())
 
 
 @dataclass(frozen=True, kw_only=True)

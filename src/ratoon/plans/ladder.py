@@ -1,0 +1,206 @@
+"""The ladder of limits: which station holds the rate, what clears it, which holds it next.
+
+Two ladders stand side by side. As run, all settings are held and the rate is raised: each load
+passes 1 somewhere. At best, everything that may be set is set again on each rung and the dearest
+station is lifted, so that imbibition is not thrown away for rate.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from ratoon.base import units
+from ratoon.base.errors import NotSolved, UnknownName
+from ratoon.equations.best import NoneFound
+from ratoon.plans.best import BOUND, Found, MillSearch
+from ratoon.plans.best_result import (
+    BestCurve,
+    Binding,
+    Crossing,
+    CurvePoint,
+    Equipment,
+    LadderResult,
+    Lifted,
+    Rung,
+)
+
+if TYPE_CHECKING:
+    from ratoon.settings.records import BestSettings, EquipmentRow
+
+STEP, MOST = 0.02, 1.6  # of the day's rate
+MOST_RUNGS = 12
+POINTS = 9
+FLAT = 0.05  # of the gain
+
+
+def as_run(search: MillSearch, found: Found) -> Iterator[Crossing]:
+    """At which rate each load passes 1 with all settings as on the day, lowest first."""
+    plant, address = search.plant, search.rate
+    loads = [a for a, b in found.limits.items() if b.station and a.endswith(".load")]
+    before, crossed = dict(found.today.values), {}
+    for a in loads:
+        if before[a] >= 1.0:
+            crossed[a] = before[address]
+    rate = before[address]
+    while rate < MOST * found.today[address] and len(crossed) < len(loads):
+        rate += STEP * found.today[address]
+        given = {**found.given, plant.set_point_of(address): rate}
+        try:
+            after = plant.solve(given, before).values
+        except NotSolved:
+            break
+        for a in loads:
+            if a not in crossed and after[a] >= 1.0 > before[a]:
+                share = (1.0 - before[a]) / (after[a] - before[a])
+                crossed[a] = before[address] + share * (after[address] - before[address])
+        before = after
+    for a, at in sorted(crossed.items(), key=lambda x: x[1]):
+        yield Crossing(a, plant.addresses[a].name, units.from_inside(at, "t/h"))
+
+
+def at_best(search: MillSearch, found: Found, hours: float | None) -> Iterator[Rung]:
+    """Rung by rung: the best, the stations that bind, and what lifting the dearest would gain.
+
+    Parameters
+    ----------
+    hours : crushing hours of a season, by which a gain an hour is told a season.
+    """
+    lifted: list[str] = []
+    for _ in range(MOST_RUNGS):
+        binding = _binding(search, found)
+        rung = Rung(
+            units.from_inside(found.best[search.rate], "t/h"),
+            float(search.money(found.best.values)),
+            tuple(binding), tuple(lifted), None, None, None,
+        )  # fmt: skip
+        if not binding:
+            yield rung
+            return
+        dearest = binding[0].address
+        group = [a for a in found.limits if _family(a) == _family(dearest)]
+        free = {a: replace(found.limits[a], high=math.inf) for a in group}
+        try:
+            above = search.again(found, found.best.values, **free)
+        except NoneFound:
+            yield rung
+            return
+        gain = float(search.money(above.best.values)) - rung.money
+        unit = search.plant.addresses[dearest].unit
+        more = Lifted(dearest, _trade(search, dearest, found.best[dearest]),
+                      _trade(search, dearest, above.best[dearest]), unit)  # fmt: skip
+        yield replace(rung, more=more, gain=gain,
+                      gain_a_season=None if hours is None else gain * hours)  # fmt: skip
+        lifted += group
+        found = above
+
+
+def _binding(search: MillSearch, found: Found) -> list[Binding]:
+    """Stations that bind, dearest for a hundredth of their load first; alike ones as one."""
+    asked: dict[str, float] = {}
+    for price in found.best.prices:
+        bound = found.limits.get(price.address)
+        if price.address.removesuffix(".load") in found.free:
+            continue  # what people set has a range of its own, which says the same
+        if bound is not None and bound.station and price.side == "high" and price.price > BOUND:
+            first = next((a for a in asked if _family(a) == _family(price.address)), price.address)
+            asked[first] = asked.get(first, 0.0) + price.price * 3600.0
+    rows = [
+        Binding(a, search.plant.addresses[a].name,
+                p * units.spread_to_inside(1.0, search.plant.addresses[a].unit or "1"),
+                search.plant.addresses[a].unit)
+        for a, p in asked.items()
+    ]  # fmt: skip
+    return sorted(rows, key=lambda r: -r.price)
+
+
+def _family(address: str) -> str:
+    """Machines that are alike are lifted together."""
+    return ".".join(part for part in address.split(".") if not part.isdigit())
+
+
+def unlimited(search: MillSearch) -> tuple[str, ...]:
+    """Parts of the plant in which nothing has a rating, so that no search is held by them."""
+    limited = {a for s in search.plant.works.stations for a in (x.address for x in s.limits())}
+    places = [p for s in search.plant.works.stations for p in s.picture()]
+    return tuple(dict.fromkeys(
+        p.title for p in places if not any(p.hold(a) for a in limited)
+    ))  # fmt: skip
+
+
+def ladder(search: MillSearch, found: Found, day: str, stated: BestSettings) -> LadderResult:
+    """Both ladders from a day, and what could be bought."""
+    hours = None if stated.season_hours is None else stated.season_hours / 3600.0
+    bought = tuple(_bought(search, found, row, hours) for row in stated.equipment)
+    return LadderResult(day, tuple(as_run(search, found)), tuple(at_best(search, found, hours)),
+                        unlimited(search), bought)  # fmt: skip
+
+
+def _bought(search: MillSearch, found: Found, row: EquipmentRow, hours: float | None) -> Equipment:
+    """The best with one station able to take more."""
+    if row.lifts not in found.limits:
+        raise UnknownName("load", row.lifts, found.limits, where="mill.toml: best.equipment")
+    bound = found.limits[row.lifts]
+    more = replace(bound, high=bound.high * (1.0 + row.by))
+    above = search.again(found, found.best.values, **{row.lifts: more})
+    gain = float(search.money(above.best.values) - search.money(found.best.values))
+    return Equipment(row.name, row.cost, gain, None if hours is None else gain * hours,
+                     units.from_inside(above.best[search.rate], "t/h"))  # fmt: skip
+
+
+def curve(search: MillSearch, found: Found, address: str) -> BestCurve | None:
+    """The most that can be had with one setting held at each of nine values of its range."""
+    bound = found.free[address]
+    if not bound.high > bound.low:
+        return None
+    points, start = [], found.best.values
+    for k in range(POINTS):
+        at = bound.low + (bound.high - bound.low) * k / (POINTS - 1)
+        try:
+            here = search.again(found, start, **{address: bound.at(at)})
+        except NoneFound:
+            continue
+        start = here.best.values
+        points.append(_point(search, here, address))
+    if not points:
+        return None
+    best = float(search.money(found.best.values))
+    least = best - FLAT * max(best - float(search.money(found.today.values)), 0.0)
+    unit = search.plant.addresses[address].unit
+    flat = _flat(points, _trade(search, address, found.best[address]), least)
+    return BestCurve(unit, tuple(points), _trade(search, address, found.best[address]), flat)
+
+
+def _flat(points: list[CurvePoint], best: float, least: float) -> tuple[float, float]:
+    """How far a setting may stand from its best with money at `least`, linear between points."""
+    ends = []
+    for side in (
+        [p for p in reversed(points) if p.at < best],
+        [p for p in points if p.at > best],
+    ):
+        at, money = best, math.inf
+        for p in side:
+            if p.money < least:
+                if math.isfinite(money):
+                    at += (p.at - at) * (money - least) / (money - p.money)
+                break
+            at, money = p.at, p.money
+        ends.append(at)
+    return ends[0], ends[1]
+
+
+def _point(search: MillSearch, found: Found, address: str) -> CurvePoint:
+    values, roles = found.best.values, search.mill.roles
+    return CurvePoint(
+        _trade(search, address, values[address]), float(search.money(values)),
+        units.from_inside(roles.stream("sugar", values).mass, "t/h"),
+        units.from_inside(values["process_steam.flow"], "t/h"),
+        _trade(search, "liquor.brix", values["liquor.brix"]),
+        units.from_inside(roles.total("power sent out", values), "MW"),
+    )  # fmt: skip
+
+
+def _trade(search: MillSearch, address: str, value: float) -> float:
+    return float(units.from_inside(value, search.plant.addresses[address].unit or "1"))
