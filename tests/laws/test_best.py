@@ -1,0 +1,155 @@
+"""What must hold of the best settings, on the invented mill and on one with two massecuites."""
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import ratoon.demo
+from ratoon.account.mill import Mill, read_mill
+from ratoon.plans.best import Found, MillSearch
+from ratoon.plans.ladder import at_best
+from ratoon.settings.records import BestSettings, RangeSettings
+
+KESTREL = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
+SHORT = ("liquor.brix", "heater.primary.temperature", "heater.secondary.temperature")
+SECOND = Path(__file__).parents[1] / "mills" / "second.toml"
+
+
+def _range(low: float, high: float) -> RangeSettings:
+    return RangeSettings(low=low, high=high, source="this test")
+
+
+@pytest.fixture(scope="module")
+def kestrel() -> MillSearch:
+    mill = read_mill(KESTREL)
+    return MillSearch(mill, mill.settings.best)
+
+
+@pytest.fixture(scope="module")
+def found(kestrel: MillSearch) -> Found:
+    return _best(kestrel)
+
+
+def _best(search: MillSearch) -> Found:
+    solved = search.plant.solve()
+    return search.ask(dict(solved.given), solved.values, "free")
+
+
+def _check(search: MillSearch, found: Found) -> None:
+    """Nobody loses, no limit is passed, and the works set as advised are those of the search."""
+    today, best = (float(search.money(x.values)) for x in (found.today, found.best))
+    assert best > today
+    assert found.best.breach < 1e-6
+    for address, bound in (found.free | found.limits).items():
+        slack = 1e-6 * max(abs(found.best[address]), 1e-3)
+        assert bound.low - slack <= found.best[address] <= bound.high + slack, address
+    works = search.plant.solve(search.advised(found), found.best.values)
+    assert float(search.money(works.values)) == pytest.approx(best, rel=1e-4)
+
+
+def test_the_best_settings_earn_more_and_can_be_set(kestrel: MillSearch, found: Found) -> None:
+    _check(kestrel, found)
+    assert 0.0 < found.best.steps < 60
+    lines = [float(t.price * t.amount(found.best.values)) for t in kestrel.terms]
+    assert sum(lines) == pytest.approx(found.best.aim)
+
+
+def test_two_massecuites() -> None:
+    mill = read_mill(SECOND)
+    solved = mill.plant.solve()
+    near = {"imbibition.on_fibre": 20.0, "liquor.brix": 2.0, "filter.wash_on_cake": 20.0}
+    ranges = {}
+    for address, by in near.items():
+        here = 100.0 * solved[address]
+        ranges[address] = _range(here - by, here + by)
+    search = MillSearch(mill, BestSettings(free=ranges))
+    _check(search, search.ask(dict(solved.given), solved.values, "held"))
+
+
+def test_prices_are_difference_quotients(kestrel: MillSearch, found: Found) -> None:
+    asked = [p for p in found.best.prices if not p.own and p.price > 0.0
+             and not p.address.startswith(("power.", "boiler."))]  # fmt: skip
+    assert len(asked) >= 4
+    for price in asked:
+        bound = (found.free | found.limits)[price.address]
+        by = 1e-4 * max(abs(price.limit), 1e-3)
+        looser = replace(bound, **{price.side: price.limit + (by if price.side == "high" else -by)})
+        above = kestrel.again(found, found.best.values, **{price.address: looser})
+        gain = (above.best.aim - found.best.aim) / by
+        assert gain == pytest.approx(price.price, rel=5e-3, abs=1e-9), price.address
+
+
+def test_where_it_starts_changes_nothing(kestrel: MillSearch, found: Found) -> None:
+    rng, starts = np.random.default_rng(20310730), 0
+    for _ in range(6):
+        given = dict(found.given)
+        for address, bound in found.free.items():
+            point = kestrel.plant.set_point_of(address)
+            given[point] = bound.low + rng.uniform(0.2, 0.8) * (bound.high - bound.low)
+        start = kestrel.plant.solve(given, found.today.values).values
+        again = kestrel.again(found, start)
+        assert again.best.aim == pytest.approx(found.best.aim, rel=1e-6)
+        starts += 1
+    assert starts == 6
+
+
+def test_no_grid_point_beats_it(kestrel: MillSearch, found: Found) -> None:
+    pair = ("imbibition.on_fibre", "filter.wash_on_cake")
+    # where the works of the grid fall short of a set point, the search may do so too
+    held = {a: replace(b, low=0.5 * found.today[a], high=found.today[a]) if a in SHORT
+            else b.at(found.today[a]) for a, b in found.free.items() if a not in pair}  # fmt: skip
+    best = kestrel.again(found, None, **held)
+    points = 15
+    one, two = (np.linspace(found.free[a].low, found.free[a].high, points) for a in pair)
+    given = {**found.given, pair[0]: np.repeat(one, points), pair[1]: np.tile(two, points)}
+    many = kestrel.plant.equations.solve_many(given, found.today.values)
+    allowed = np.ones(points**2, dtype=bool)
+    for address, bound in best.limits.items():
+        allowed &= (many[address] <= bound.high) & (many[address] >= bound.low)
+    assert allowed.sum() > points
+    money = np.asarray(kestrel.money(many))[allowed]
+    assert float(money.max()) <= float(kestrel.money(best.best.values)) * (1.0 + 1e-6)
+
+
+def test_loosening_never_loses_and_a_slack_limit_changes_nothing(
+    kestrel: MillSearch, found: Found
+) -> None:
+    binding = {p.address for p in found.best.prices if p.price > 1e-9}
+    slack = [a for a in found.limits if a not in binding and found.limits[a].high < math.inf]
+    assert slack
+    wider = {a: replace(found.limits[a], high=2.0) for a in slack}
+    assert kestrel.again(found, None, **wider).best.aim == pytest.approx(found.best.aim, rel=1e-7)
+    for address in sorted(binding & found.limits.keys()):
+        looser = replace(found.limits[address], high=found.limits[address].high * 1.05)
+        again = kestrel.again(found, found.best.values, **{address: looser})
+        assert again.best.aim >= found.best.aim * (1.0 - 1e-8)
+
+
+def test_prices_ten_times_leave_settings_and_multiply_prices(found: Found) -> None:
+    settings = read_mill(KESTREL).settings
+    p = settings.prices
+    sold = ("sugar", "molasses", "power", "bagasse", "cane", "variable")
+    dear = replace(p, **{k: 10.0 * getattr(p, k) for k in sold})
+    mill = Mill(replace(settings, prices=dear))
+    again = _best(MillSearch(mill, settings.best))
+    for address, bound in found.free.items():
+        span = bound.high - bound.low
+        assert again.best[address] == pytest.approx(found.best[address], abs=2e-3 * span), address
+    for price in found.best.prices:
+        if price.price * abs(price.limit) > 1e-3:
+            assert again.best.price(price.address, price.side) == pytest.approx(
+                10.0 * price.price, rel=0.05
+            )
+
+
+def test_each_rung_of_the_ladder_earns_more(kestrel: MillSearch, found: Found) -> None:
+    rungs = list(at_best(kestrel, found, None))
+    assert len(rungs) > 2
+    assert rungs[-1].gain is None and not rungs[-1].binds
+    for below, above in pairwise(rungs):
+        assert above.money >= below.money * (1.0 - 1e-8)
+        assert above.rate >= below.rate * (1.0 - 1e-3)
