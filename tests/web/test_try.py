@@ -238,10 +238,10 @@ def test_a_vessel_off_line_is_half_the_surface(works_client):
     """Exactly half the coefficient: the two occur as their product alone."""
     page = asked(works_client)
     controls = {c["address"]: c for g in page["controls"] for c in g["controls"]}
-    surface, htc = controls["effect.1.surface"], controls["effect.1.htc"]
+    surface, htc = controls["effect.1.surface"], controls["effect.1.htc_set"]
     assert (surface["day"], surface["step"], surface["unit"]) == (100.0, 50.0, "%")
     half = asked(works_client, "&effect.1.surface=50")
-    same = asked(works_client, f"&effect.1.htc={htc['day'] / 2}")
+    same = asked(works_client, f"&effect.1.htc_set={htc['day'] / 2}")
     brix = [number(row(p, "liquor.brix")["now"]["value"]) for p in (page, half, same)]
     assert brix[1] == pytest.approx(brix[2], abs=0.06)  # the box rounds the coefficient
     assert brix[1] < brix[0] - 1

@@ -12,7 +12,7 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
     """What a simulation sets, taken from an account wherever the account knows it.
 
     A set point is the mill file's where the day fell short of it, for that is what it was; where
-    the day did better, another was set, and the day tells it.
+    the day did better, another was set, and the day tells it. Laws go by the day as it was found.
     """
     regimes = (one for station in plant.works.stations for one in station.regimes())
     sides = {m.point: m.side for regime in regimes for m in regime.misses if m.point}
@@ -26,6 +26,7 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
         side = sides.get(address)
         given[address] = (found if side is None else max(found, default) if side == "below"
                           else min(found, default))  # fmt: skip
+    given |= plant.day_of(answer.at)
     for var in plant.equations.variables.values():
         if var.kind == "assumed":
             stands = var.name in plant.declared and plant.declared[var.name].still

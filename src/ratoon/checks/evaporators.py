@@ -158,7 +158,7 @@ def _equations(case: Case) -> Equations:
     def variables() -> Iterator[Var]:
         # the station's limits are a mill's; a textbook's coefficients on our area may pass them
         for v in evaporator.table():
-            yield replace(v, high=1e6) if v.name.endswith(".htc") else v
+            yield replace(v, high=1e6) if v.name.endswith((".htc", ".htc_set")) else v
         yield from stream_variables("clear_juice", "feed")
         for name, scale in (("exhaust.pressure", 1e5), ("exhaust.temperature", 100.0),
                             ("clear_juice.temperature", 50.0), ("hours.evaporator", 1.0),

@@ -25,6 +25,7 @@ from ratoon.settings.records import Settings
 
 Floats = NDArray[np.float64]
 ACCEPTED = 1e-8
+MIXING_FALL = "mills.mixing_fall"  # of a law that goes by a day; the truth goes by none
 PARTS = ("water", "sucrose", "nonsucrose", "crystal")
 WORKED_OFF = 10.0  # h after which the sugar end stands as well, common practice
 MOST_SHIFT = 0.0005
@@ -90,7 +91,7 @@ class TruePlant:
         self.assumed = {
             v.name: (v.start, float(v.sigma or 0.0), v.low, v.high)
             for v in table.values()
-            if v.kind == "assumed" and not v.name.startswith("stock.")
+            if v.kind == "assumed" and not v.name.startswith(("stock.", MIXING_FALL))
         }
         self.in_process = tuple(n for n in self.works.stocks if n not in PRODUCTS)
         self.patient = patient

@@ -39,7 +39,7 @@ class OwnEvaporator(Evaporator):
     def settings(self) -> Iterator[Setting]:
         for one in super().settings():
             stem, _, last = one.address.rpartition(".")
-            yield replace(one, address=f"{stem}.{USUAL_BRIX}") if last == "htc" else one
+            yield replace(one, address=f"{stem}.{USUAL_BRIX}") if last == "htc_set" else one
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)

@@ -166,6 +166,10 @@ class State:
             return float(self._report_values[equations.report_index[address]])
         return float(self.z[equations.index[address]])
 
+    def at(self, address: str) -> float:
+        """Value [inside unit], an undetermined one where it was held."""
+        return self._raw(address)
+
     def sigma(self, address: str) -> float | None:
         """Standard uncertainty [inside unit]; None when not determined; 0 for a constant."""
         if not self.determined(address):

@@ -23,6 +23,10 @@ class Symbols(Mapping[str, Any]):
         except KeyError:
             raise UnknownName("variable", name, self._symbols) from None
 
+    def get(self, name: str, default: Any = None) -> Any:
+        """The symbol of a name that may not be there."""
+        return self._symbols.get(name, default)
+
     def __contains__(self, name: object) -> bool:
         return name in self._symbols
 

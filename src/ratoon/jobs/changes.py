@@ -9,21 +9,26 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.importers.plausible import limits_of
+from ratoon.plant.laws import KNOWN
 from ratoon.plant.stations.stocks import is_stock
 
 if TYPE_CHECKING:
     from ratoon.equations import Solution
     from ratoon.plant.plant import Plant
 
+FAR = 10.0  # times the day's pol in cane that nobody would try
+
 
 def changed(
     plant: Any, given: Mapping[str, float], before: Any, changes: Mapping[str, float]
 ) -> dict[str, float]:
-    """What is given after the changes; the unseen loss keeps its share of pol in cane.
+    """What is given after the changes.
 
     Laboratory fibre counts soil: where soil alone is changed, true fibre stays as it was.
     """
     after = dict(given)
+    if not given.get(KNOWN):
+        after |= plant.day_of(before.__getitem__)
     for address, value in changes.items():
         point = plant.set_point_of(address)
         after[point] = units.to_inside(value, plant.addresses[address].unit)
@@ -32,18 +37,11 @@ def changed(
     if soil in changes and fibre not in changes and fibre in after:
         after[fibre] += after[soil] - given[soil]
     feed = [roles.at("{cane}.rate"), roles.at("{cane}.pol")]
-    scale = math.prod(after.get(a, before[a]) / before[a] for a in feed)
-    for name in roles.addresses("undetermined loss"):
-        if name not in changes:
-            after[name] = given[name] * scale
-            variable = plant.equations.variables[name]
-            if not variable.low <= after[name] <= variable.high:
-                times = f"{scale:.3g} times as large"
-                raise BadInput(
-                    f"is too far from the day: the unseen loss would be {times}",
-                    where=", ".join(a for a in feed if a in changes),
-                    todo="Change less, or set the unseen loss too.",
-                )
+    times = math.prod(after.get(a, before[a]) / before[a] for a in feed)
+    if times > FAR:
+        raise BadInput(f"is too far from the day: {times:.3g} times its pol in cane",
+                       where=", ".join(a for a in feed if a in changes), todo="Change less.",
+                       )  # fmt: skip
     return after
 
 

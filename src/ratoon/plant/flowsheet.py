@@ -10,6 +10,7 @@ from typing import TypeVar
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.equations.records import ReportsOf
+from ratoon.plant.laws import day_known
 from ratoon.plant.roles import Roles
 from ratoon.plant.station import Downstream, Station
 from ratoon.plant.stations.evaporator import Evaporator
@@ -39,6 +40,7 @@ class Hours(Station):
     def table(self) -> Iterator[Var]:
         for name, text in HOURS.items():
             yield Var(name, "s", 1.0, 1e9, 3600.0, 3600.0, "constant", f"time: {text}", "h")
+        yield day_known()
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import cached_property
 
@@ -20,7 +20,8 @@ from ratoon.equations import Equations, Reconciled, Solution, Var
 from ratoon.plant.build import MoreReports, assumed_by, join, stations_of
 from ratoon.plant.declared import LABORATORY, TECHNICIAN, Setting
 from ratoon.plant.flowsheet import Works
-from ratoon.plant.stations.stocks import KNOWN
+from ratoon.plant.laws import DAY, KNOWN
+from ratoon.plant.stations import stocks
 from ratoon.plant.walk import walk, why_not
 from ratoon.settings.records import Settings
 
@@ -86,7 +87,7 @@ class Plant:
                 # Limits of a rate tell nothing of a period's total but its sign.
                 low, high = (0.0 if var.low >= 0.0 else None), None
             found[var.name] = AddressInfo(var.name, var.text or var.name, unit, var.kind, low, high,
-                                          readable=not var.name.startswith("hours."),
+                                          readable=not var.name.startswith(("hours.", DAY)),
                                          unread=_unread(var, unit))  # fmt: skip
         for report in self.equations.reports.values():
             unit = report.trade or report.unit or "1"
@@ -95,7 +96,7 @@ class Plant:
                 readable=not report.name.startswith("account."),
             )  # fmt: skip
         for called in self.settings.stocks:
-            stock = KNOWN[called]
+            stock = stocks.KNOWN[called]
             found[f"stock.{called}"] = AddressInfo(
                 f"stock.{called}", f"stock of {stock.text}", stock.trade, "stock", 0.0, None,
                 level=True,
@@ -154,16 +155,30 @@ class Plant:
             if address not in self.addresses:
                 raise UnknownName("address", address, self.addresses, where="mill.toml: targets")
 
+    @cached_property
+    def usual(self) -> Solution:
+        """The works at the mill file's own settings."""
+        return self.equations.solve(self.set_values)
+
+    def day_of(self, figure: Callable[[str], float]) -> dict[str, float]:
+        """What the laws take of the day from which a solve goes, of its figures [inside units]."""
+        stands = {a: s.still for a, s in self.declared.items() if a.startswith(DAY)}
+        return {KNOWN: 1.0, **{a: figure(still) for a, still in stands.items()}}
+
     def solve(
         self, given: Mapping[str, float] | None = None, start: Mapping[str, float] | None = None
     ) -> Solution:
         """What would happen with `given` [inside units] instead of what the mill file sets.
 
         A figure that has a set point (liquor brix, a heater's outlet, a massecuite's purity) is
-        given as its set point: the answer says where it could not be held.
+        given as its set point: the answer says where it could not be held. Laws go by the day
+        whose figures are given with it (`day_of`), else by the mill file's own settings.
         """
-        wanted = {self.set_point_of(a): v for a, v in (given or {}).items()}
-        whole = {**self.set_values, **wanted}
+        if not given:
+            return self.usual
+        wanted = {self.set_point_of(a): v for a, v in given.items()}
+        day = {} if KNOWN in wanted else self.day_of(self.usual.__getitem__)
+        whole = {**self.set_values, **day, **wanted}
         try:
             return self.equations.solve(whole, start)
         except NotSolved as first:
@@ -172,10 +187,15 @@ class Plant:
                     return self.equations.solve(whole)
                 except NotSolved:
                     pass
-            found = walk(self.equations, self.equations.solve(self.set_values), whole)
+            found = walk(self.equations, self._begin(whole), whole)
             if found.arrived is None:
                 raise why_not(self.equations, found, first) from None
             return found.arrived
+
+    def _begin(self, whole: Mapping[str, float]) -> Solution:
+        """The usual works, with the day by which the laws of a solve go."""
+        day = {a: v for a, v in whole.items() if a.startswith(DAY)}
+        return replace(self.usual, values={**self.usual.values, **day})
 
     @cached_property
     def declared(self) -> dict[str, Setting]:
@@ -215,5 +235,5 @@ class Plant:
         `drawn` as in `Equations.reconcile`.
         """
         if start is None:
-            start = self.equations.solve(self.set_values).values
+            start = self.usual.values
         return self.equations.reconcile(readings, start, constants, leaks=UNDETERMINED, drawn=drawn)

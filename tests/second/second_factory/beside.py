@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from math import exp, log, pi, sqrt
 from typing import Any
 
+from second_factory.evaporators import inverts, usual
 from second_factory.houses import stores, sugar_house
 from second_factory.properties import (
     F,
@@ -17,12 +18,10 @@ from second_factory.properties import (
     density,
     dissolved,
     heat,
-    inversion,
     juice,
     larger,
     mass,
     pressure_at,
-    purity,
     saturated,
     secant,
     steam,
@@ -152,16 +151,13 @@ def inversions(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     out: Out = {}
     total, known = 0.0, g["clarifier.inversion"] * limed[S]
     for name, volume, a, feed, t, ph, hours in places:
-        hot = ph - g["inversion.ph_slope"] * (t - 20.0)
-        time = volume * density(brix(a), t) / mass(a) * hours
-        rate = g["inversion.model"] * inversion(brix(a), purity(a), t, hot)
-        share = 1.0 - exp(-rate * time)
+        hot, time, rate, share = inverts(g, volume, a, t, ph, hours)
         n = f"inversion.{name}"
         out |= {f"{n}.ph": hot, f"{n}.residence": time, f"{n}.rate": 1.0 - exp(-rate * HOUR),
                 f"{n}.share": share}  # fmt: skip
         total += share * feed[S]
         if name.startswith("effect"):
-            known += g[f"{name}.inversion"] * feed[S]
+            known += effects[int(name[-1]) - 1]["inverts"] * feed[S]
     out["inversion.expected.flow"] = total
     out["inversion.expected_on_stated"] = total / (known + 1e-9)
     return out
@@ -176,14 +172,12 @@ def vessels(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
         up = boils_at(pressure_at(sat) + head) - sat
         made = e["vapour"] / own
         volume = 1.0 / saturated(sat, 1.0, "rhomass")
-        usual = 0.001 * (100.0 - 100.0 * brix(e["juice"])) * (chest - 54.0) / HOUR
-        usual *= 0.75 * (vapour(chest) - water(chest))
         out |= {
             f"{n}.head_rise": up,
             f"{n}.htc_net_of_head": e["heat"] / (m["area"] * larger(chest - t - up, 0.2, 0.1)
                                                  * own),
-            f"{n}.htc_expected": usual,
-            f"{n}.cleanliness": g[f"{n}.htc"] / (m["htc"] * 1e3),
+            f"{n}.htc_expected": usual(brix(e["juice"]), chest),
+            f"{n}.cleanliness": e["htc"] / (m["htc"] * 1e3),
             f"{n}.evaporation_rate": made / m["area"],
             f"{n}.vapour.velocity": made * volume / m["vapour_area"],
             f"{n}.vapour.velocity_limit": 0.045 * sqrt(rho * volume - 1.0),

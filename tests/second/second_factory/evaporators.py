@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import exp
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,10 @@ from second_factory.properties import (
     Stream,
     boils_at,
     brix,
+    density,
     heat,
+    inversion,
+    mass,
     purity,
     rise,
     secant,
@@ -25,7 +29,7 @@ from second_factory.properties import (
 )
 
 Given = Mapping[str, float]
-LOSS, DROP, SUPERHEAT = 0.015, 0.5, 1900.0
+LOSS, DROP, SUPERHEAT, EFFECTS = 0.015, 0.5, 1900.0, 5
 
 
 def effect(
@@ -56,12 +60,56 @@ def effect(
     return found
 
 
+def usual(brix_out: float, chest: float) -> float:
+    """Three quarters of the published coefficient [W/m2.K]."""
+    made = 0.001 * (100.0 - 100.0 * brix_out) * (chest - 54.0) / 3600.0
+    return 0.75 * made * (vapour(chest) - water(chest))
+
+
+def passing(
+    g: Given, i: int, e: Mapping[str, float], feed: Stream, t_feed: float, given: float,
+    chest: float,
+) -> dict[str, Any]:  # fmt: skip
+    """An effect with its coefficient as set, moved from the day's as the published one moves."""
+    own = g["hours.evaporator"] / g["hours.crushing"]
+    htc, share = g[f"effect.{i}.htc_set"], g[f"effect.{i}.inversion"]
+    for _ in range(60):
+        t = chest - given / (htc * e["area"] * own)
+        here, before = effect(feed, t_feed, share, given, t), htc
+        if g["day.known"]:
+            htc = g[f"effect.{i}.htc_set"] * usual(brix(here["juice"]), chest)
+            htc /= g[f"day.effect.{i}.htc_expected"]
+            share = g[f"effect.{i}.inversion"] * by_heat(g, i, e, here["juice"], t)[-1]
+            share /= g[f"day.inversion.effect.{i}.share"]
+        if abs(htc - before) < 1e-11 * htc:
+            break
+    return {**here, "htc": htc, "inverts": share}
+
+
+def by_heat(
+    g: Given, i: int, e: Mapping[str, float], out: Stream, t: float
+) -> tuple[float, float, float, float]:  # fmt: skip
+    """pH at heat, time [s], rate [1/s] and share of sucrose inverted in an effect."""
+    own = g["hours.evaporator"] / g["hours.crushing"]
+    ph = g["clear_juice.ph"] + i * (g["liquor.ph"] - g["clear_juice.ph"]) / EFFECTS
+    return inverts(g, e["volume"], out, t, ph, own)
+
+
+def inverts(
+    g: Given, volume: float, a: Stream, t: float, ph: float, hours: float
+) -> tuple[float, float, float, float]:  # fmt: skip
+    """pH at heat, time [s], rate [1/s] and share of sucrose inverted where juice is held."""
+    hot = ph - g["inversion.ph_slope"] * (t - 20.0)
+    time = volume * density(brix(a), t) / mass(a) * hours
+    rate = g["inversion.model"] * inversion(brix(a), purity(a), t, hot)
+    return hot, time, rate, 1.0 - exp(-rate * time)
+
+
 def shoot(
     g: Given, effects: list[dict[str, float]], clear: Stream, bled: list[float], flow: float,
     chest: float,
 ) -> list[dict[str, Any]]:  # fmt: skip
     """All effects in turn for a flow of exhaust and a temperature of the first chest."""
-    own = g["hours.evaporator"] / g["hours.crushing"]
     done: list[dict[str, Any]] = []
     feed, t_feed = clear, g["clear_juice.temperature"]
     for i, e in enumerate(effects, 1):
@@ -73,11 +121,10 @@ def shoot(
             if i > 2:
                 cools = water(done[-1]["chest"]) - water(chest)
                 given += flashing * cools
-        t = chest - given / (g[f"effect.{i}.htc"] * e["area"] * own)
-        here = effect(feed, t_feed, g[f"effect.{i}.inversion"], given, t)
+        here = passing(g, i, e, feed, t_feed, given, chest)
         here.update(chest=chest, heat=given, net=here["vapour"] - bled[i - 1], feed=feed)
         done.append(here)
-        feed, t_feed, chest = here["juice"], t, here["saturated"] - DROP
+        feed, t_feed, chest = here["juice"], here["boiling"], here["saturated"] - DROP
     return done
 
 

@@ -32,6 +32,11 @@ Given = Mapping[str, float]
 Out = dict[str, Any]
 
 
+def over_the_day(g: Given, address: str, now: float, least: float = 0.01) -> float:
+    """A figure over the day's, each with a little added; one where no day is given."""
+    return (now + least) / (g[f"day.{address}"] + least) if g["day.known"] else 1.0
+
+
 def cane(g: Given) -> Stream:
     """From laboratory fibre, soil, brix and pol of cane."""
     rate, solids = g["cane.rate"], g["cane.fibre_laboratory"]
@@ -163,6 +168,8 @@ def filters(g: Given, mud: Stream, last_bagasse: Stream) -> Out:
         sugar, other = strength * liquid * feed[S], strength * liquid * feed[N]
         cake = stream(liquid - sugar - other, sugar, other, g["filter.retention"] * feed[F], soil)
         wash = g["filter.wash_on_cake"] * mass(cake)
+        strength = (1.0 - g["filter.washing"]) ** over_the_day(
+            g, "filter.water_on_liquid", wash / liquid) / juice(feed)  # fmt: skip
         left = feed + stream(wash) - cake
         taken = left[S] / (purity(mud) - g["filtrate.purity_drop"]) - left[S] - left[N]
     back = left + stream(0.0, 0.0, taken, 0.0, -taken)

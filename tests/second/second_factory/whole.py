@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 
 from second_factory import juice_end, steam_end, sugar_end
-from second_factory.beside import beside
+from second_factory.beside import beside, boilers, cooling
 from second_factory.evaporators import evaporator, liquor
+from second_factory.juice_end import over_the_day
 from second_factory.properties import (
     Stream,
     boils_at,
@@ -31,13 +32,35 @@ def asked(plant: Any, change: Mapping[str, float]) -> dict[str, float]:
     """All that is stated or set when a plant is asked with some settings changed."""
     stated = {v.name: v.start for v in plant.equations.variables.values()
               if v.kind in ("constant", "assumed")}  # fmt: skip
-    return stated | plant.set_values | {plant.set_point_of(a): v for a, v in change.items()}
+    return stated | plant.solve(change).given
+
+
+def moved(g: Given, crushed: Stream) -> dict[str, float]:
+    """What goes with cane and imbibition, from what it was on the day."""
+    fibre = over_the_day(g, "cane.flow.fibre", float(crushed[3]))
+    water = over_the_day(g, "imbibition.on_fibre", g["imbibition.on_fibre"])
+    falls = fibre ** g["mills.mixing_fall_with_rate"]
+    falls *= water ** g["mills.mixing_fall_with_imbibition"]
+    pol = over_the_day(g, "cane.flow.sucrose", float(crushed[1]), 0.0)
+    lost = {f"undetermined.{x}": pol * g[f"undetermined.{x}"]
+            for x in ("juice_end", "evaporators", "sugar_end")}  # fmt: skip
+    return {"mills.mixing": g["mills.mixing"] / falls, **lost}
+
+
+def driven(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> float:
+    """What pumps and fans take beyond the day's in step with the cane [W]."""
+    cane = over_the_day(g, "cane.rate", g["cane.rate"], 0.0)
+    powers = boilers(f, g, mill) | cooling(f, g, mill)
+    takes = ("cooling_water.pump", "boiler.feed_pump", "boiler.forced_draught",
+             "boiler.induced_draught")  # fmt: skip
+    return sum(powers[f"{x}.power"] - cane * g[f"day.{x}.power"] for x in takes)
 
 
 def factory(g: Given, mill: Mapping[str, Any]) -> dict[str, Any]:
     """Every stream, temperature and steam flow; `mill` is the mill file as it stands."""
     g = {**g, "reference_dry": mill["pans"]["C"]["dry_substance"] / 100.0}
     crushed = juice_end.cane(g)
+    g = {**g, **moved(g, crushed)}
     count, effects = len(mill["mills"]), mill["effects"]
     mills = juice_end.tandem(g, mill["mills"], mill["tandem"]["screen_returns_to"], crushed)
     shaft = (g["shredder.specific_power"] + count * g["mills.specific_power"]) * float(crushed[3])
@@ -144,7 +167,7 @@ def told(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> dict[str, f
         n = f"effect.{i}"
         out |= {f"{n}.vapour.flow": e["vapour"], f"{n}.vapour.temperature": e["saturated"],
                 f"{n}.temperature": e["boiling"], f"{n}.chest.temperature": e["chest"],
-                f"{n}.heat": e["heat"], f"{n}.brix": brix(e["juice"]),
+                f"{n}.heat": e["heat"], f"{n}.htc": e["htc"], f"{n}.brix": brix(e["juice"]),
                 f"{n}.vapour.pressure": pressure_at(e["saturated"]),
                 f"{n}.chest.pressure": pressure_at(e["chest"])}  # fmt: skip
     end = f["end"]
@@ -155,6 +178,8 @@ def told(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> dict[str, f
                 f"pan.{letter}.steam.flow": f["pans"][letter],
                 f"centrifugal.{letter}.wash.flow": end[f"{letter}.wash"]}  # fmt: skip
     out |= sugar_end.reports(end) | f["power"]
+    if g["day.known"]:
+        f["power"]["power.export"] = out["power.export"] = out["power.export"] - driven(f, g, mill)
     pol = float(f["cane"][1])
     out["account.extraction"] = 1.0 - float(last[1]) / pol
     out |= beside(f, g, mill)

@@ -3,7 +3,8 @@
 The balance of steam takes one efficiency on gross heat. Here each of its losses has a figure:
 moisture of the fuel, hydrogen burnt to water, dry gas, and what is left unburnt after radiation.
 Oxygen in the dry flue gas is what an analyser reads; it says the air ratio a second time. The
-usual cautions hold: this advises, and never touches burner or drum protection.
+usual cautions hold: this advises, and never touches burner or drum protection. In a trial what fans
+and feed pumps take more than on the day is taken from the power sent out: air is not free.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Var
-from ratoon.plant.declared import Limit
+from ratoon.plant.declared import Limit, Setting
+from ratoon.plant.laws import from_the_day, on_the_day
 from ratoon.plant.station import Downstream, Follows, in_own_hours, shared
 from ratoon.plant.stations.boiler import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
@@ -34,6 +36,8 @@ FUEL = BAGASSE["Jenkins1998"]
 GAS_CONSTANT = 8.314463  # J/mol.K, exact in SI
 CARBON_DIOXIDE = 44.009  # g/mol
 AIR_MOLAR = 28.96  # g/mol
+DRIVEN = {"forced_draught": "forced-draught fans", "induced_draught": "induced-draught fans",
+          "feed_pump": "feed pumps"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,12 @@ class BoilerHouse(Downstream):
         for k in range(2, len(self.ratings) + 1):
             yield Var(f"boiler.{k}.load_ratio", "1", 0.05, 20.0, 1.0, 1.0, "assumed",
                       f"load of boiler {k} over that of boiler 1", "1", 0.10, COMMON)  # fmt: skip
+        for what, text in DRIVEN.items():
+            yield on_the_day(f"boiler.{what}.power", "W", "MW", f"power of the {text}")
+
+    def settings(self) -> Iterator[Setting]:
+        for what in DRIVEN:
+            yield from_the_day(f"boiler.{what}.power")
 
     def follows(self) -> Iterator[Follows]:
         yield from self._losses()
@@ -134,16 +144,14 @@ class BoilerHouse(Downstream):
 
     def _fans(self) -> Iterator[Follows]:
         by_volume = "volume times pressure over efficiency, " + COMMON
-        yield Follows("boiler.forced_draught.power", "W", "MW", "power of the forced-draught fans",
-                      by_volume, lambda q: self._air_volume(q) * self.blast / self.fan,
-                      )  # fmt: skip
-        yield Follows("boiler.induced_draught.power", "W", "MW",
-                      "power of the induced-draught fans", by_volume,
-                      lambda q: q["boiler.flue_gas.volume"] * self.draught / self.fan,
-                      )  # fmt: skip
-        yield Follows("boiler.feed_pump.power", "W", "MW", "power of the feed pumps", by_volume,
-                      lambda q: self.boiler.feed_water(q) / 955.0
-                      * self.pump_rise / self.pump)  # fmt: skip
+        powers = {
+            "forced_draught": lambda q: self._air_volume(q) * self.blast / self.fan,
+            "induced_draught": lambda q: q["boiler.flue_gas.volume"] * self.draught / self.fan,
+            "feed_pump": lambda q: self.boiler.feed_water(q) / 955.0 * self.pump_rise / self.pump,
+        }
+        for what, text in DRIVEN.items():
+            yield Follows(f"boiler.{what}.power", "W", "MW", f"power of the {text}", by_volume,
+                          powers[what])  # fmt: skip
 
     def _one(self, k: int) -> Iterator[Follows]:
         """What boiler `k` carries."""

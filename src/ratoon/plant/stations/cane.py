@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import OWN, Accounted, Check, Material, Range, Setting, Slider, Usual
+from ratoon.plant.laws import from_the_day, on_the_day
 from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.streams import (
     JUICE_RATIO,
@@ -19,6 +20,9 @@ from ratoon.plant.streams import (
     read,
     stream_variables,
 )
+
+ON_THE_DAY = {"cane.rate": "crushing rate", flow("cane", "fibre"): "fibre in cane",
+              flow("cane", "sucrose"): "pol in cane"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -72,7 +76,12 @@ class Cane(Station):
             source="common practice, no source",
         )  # fmt: skip
 
+        for address, text in ON_THE_DAY.items():
+            yield on_the_day(address, "kg/s", "t/h", text)
+
     def settings(self) -> Iterator[Setting]:
+        for address in ON_THE_DAY:
+            yield from_the_day(address)
         yield Setting("cane.rate", self.rate, Range(0.75, 1.25, OWN),
                       Slider("Cane", "Crushing rate", 0.25, 1.0, relative=True))  # fmt: skip
         yield Setting("cane.fibre_laboratory", self.fibre_laboratory, Range(12.5, 17.5),

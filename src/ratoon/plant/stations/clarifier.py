@@ -26,6 +26,7 @@ from ratoon.plant.declared import (
     Setting,
     Usual,
 )
+from ratoon.plant.laws import unseen
 from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -47,6 +48,7 @@ from ratoon.properties.water import (
     vapour_enthalpy_saturated,
 )
 
+UNDETERMINED = "undetermined.juice_end"
 WATER_OF_INVERSION = 0.0526  # kg/kg sucrose, from molar masses 18.015/342.297
 COMMON = "common practice, no source"
 LATENT = 2.257e6  # J/kg at 100 degC, steam tables; scales the flash alone
@@ -115,14 +117,14 @@ class Clarifier(Station):
         yield from stream_variables("mud", "mud to the filters", RAW_JUICE)
         yield usually("clear_juice.temperature", "degC", self.temperature, 3.0, "degC",
                       "temperature of clear juice", 0.0, 125.0)  # fmt: skip
-        yield Var("undetermined.juice_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
+        yield Var(UNDETERMINED, "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the juice end")  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
         yield Setting("lime.on_cane", self.lime_on_cane, Range(0.6, 1.4, OWN))
         yield Setting("mud.insolubles", self.mud_insolubles, Range(4.0, 9.0))
         yield Setting("clear_juice.temperature", self.temperature, Range(92.0, 99.0))
-        yield Setting("undetermined.juice_end", 0.0, UNSEEN)
+        yield Setting(UNDETERMINED, 0.0, UNSEEN)
 
     def treated(self, q: Quantities) -> Stream:
         """Juice in the clarifier: after flash, precipitation and inversion."""
@@ -180,7 +182,7 @@ class Clarifier(Station):
     def _settle(self, q: Quantities) -> Iterator[Eq]:
         treated, share = self.treated(q), q["clarifier.mud_share"]
         clear, mud = read(q, "clear_juice"), read(q, "mud", RAW_JUICE)
-        spilt = q["undetermined.juice_end"] / treated.sucrose
+        spilt = unseen(q, UNDETERMINED) / treated.sucrose
         for c in JUICE:
             whole = getattr(treated, c)
             yield Eq(f"clarifier: {c} in mud", getattr(mud, c) - share * whole, 1.0, COMMON)
@@ -207,7 +209,8 @@ class Clarifier(Station):
                         )  # fmt: skip
         yield Accounted("water out", "flash", "Flashed off", "flash.vapour.flow")
         yield Accounted("known loss", "inversion", "inversion", inverted_in_clarifier)
-        yield Accounted("undetermined loss", "juice_end", "juice end", "undetermined.juice_end")
+        yield Accounted("undetermined loss", "juice_end", "juice end",
+                        lambda q: unseen(q, UNDETERMINED), UNDETERMINED)  # fmt: skip
 
     def named(self) -> Iterator[Named]:
         yield Named("lime", "lime.used")

@@ -2,7 +2,8 @@
 
 Each condenser gives its vapour's heat to water that comes at one temperature and leaves some
 kelvin below the vapour. What the tower evaporates has to be made up. Flows are means over
-crushing hours, like all others, though pans and turbines run through stops.
+crushing hours, like all others, though pans and turbines run through stops. In a trial what the
+pumps take more than on the day is taken from the power sent out: a deeper vacuum is not free.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
+from ratoon.plant.declared import Setting
+from ratoon.plant.laws import from_the_day, on_the_day
 from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.steam import CONDENSING, SteamMain
@@ -24,6 +27,7 @@ from ratoon.properties.water import (
 
 COMMON = "common practice, no source"
 GRAVITY = 9.80665  # m/s2
+PUMPS = "cooling_water.pump.power"
 BALANCE = "[Kern] Ex. 14.2, seen: W = V (H - h out)/(h out - h in)"
 LATENT_SHARE = 0.85  # of the heat a tower gives off by evaporation, the rest warms air
 LATENT = 2.43e6  # J/kg at about 30 degC, steam tables
@@ -59,6 +63,10 @@ class Cooling(Downstream):
                   "assumed", "cooling water to the condensers", "degC", 1.0, COMMON)  # fmt: skip
         yield Var("condenser.approach", "K", 0.5, 40.0, self.approach, 10.0, "assumed",
                   "vapour above water leaving its condenser", "K", 2.0, COMMON)  # fmt: skip
+        yield on_the_day(PUMPS, "W", "MW", "power of the cooling-water pumps")
+
+    def settings(self) -> Iterator[Setting]:
+        yield from_the_day(PUMPS)
 
     def follows(self) -> Iterator[Follows]:
         for (stem, what), vapour in zip(self.condensers, self._vapours(), strict=True):
@@ -82,7 +90,7 @@ class Cooling(Downstream):
                       "evaporated and let go, less vapour condensed into it; " + COMMON,
                       lambda q: q["cooling_water.evaporated.flow"]
                       + self.losses * q["cooling_water.flow"] - self._condensed(q))  # fmt: skip
-        yield Follows("cooling_water.pump.power", "W", "MW", "power of the cooling-water pumps",
+        yield Follows(PUMPS, "W", "MW", "power of the cooling-water pumps",
                       "flow times head over efficiency, " + COMMON,
                       lambda q: q["cooling_water.flow"] * GRAVITY * self.head / self.pump,
                       )  # fmt: skip

@@ -1,9 +1,11 @@
 """Multiple-effect evaporator: bleeds, boiling-point rise, condensate flash, losses, inversion.
 
 One effect may have several vessels: their areas add. The heat-transfer coefficient is found in an
-account and set in a simulation, where the first chest and the liquor brix are a complementary
-pair: either the brix holds its set point and the steam valve throttles, or the chest stands at
-the exhaust and the brix is found. How effects are joined is in `effects`.
+account. In a simulation it is set for the brix and heat of the day that the simulation goes from,
+and falls by a published formula as its juice thickens or its chest cools. There the first chest and
+the liquor brix are a complementary pair: either the brix holds its set point and the steam valve
+throttles, or the chest stands at the exhaust and the brix is found. How effects are joined is in
+`effects`.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
+from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Report, Var, either
 from ratoon.plant.declared import (
     CONFINED,
@@ -33,6 +36,7 @@ from ratoon.plant.declared import (
     Usual,
 )
 from ratoon.plant.headers import LINE_DROP, SUPERHEAT, line_drop
+from ratoon.plant.laws import from_the_day, on_the_day, over_the_day, unseen
 from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.clarifier import invert
 from ratoon.plant.stations.effects import Effects
@@ -48,6 +52,7 @@ from ratoon.plant.streams import (
     stream_variables,
     told_brix,
 )
+from ratoon.properties.heat_transfer import evaporator_coefficient
 from ratoon.properties.solution import boiling_point_elevation
 from ratoon.properties.water import (
     liquid_enthalpy,
@@ -57,12 +62,15 @@ from ratoon.properties.water import (
     vapour_enthalpy_saturated,
 )
 
+UNDETERMINED = "undetermined.evaporators"
 COMMON = "common practice, no source"
 JUICE_BRIX = (10.0, 76.0)  # %, usual in an effect, common practice
 VAPOUR_SIGMA, LAST_SIGMA = 8.0, 4.0  # K, of a vapour that nobody has read, common practice
 HTC_SPREAD = 0.5  # of the clean coefficient: scale and starts, common practice
 LOSS_SIGMA = 0.010  # of the heat given, common practice
 FLASH_SIGMA, EXHAUST_FLASH_SIGMA = 0.15, 0.10  # shares, common practice
+DESSIN = "Dessin in [Hugot], from memory, three quarters of it"
+DESSIN_SHARE = 0.75  # of Dessin's figure, 0.7 to 0.8 by practice
 BLEEDER_DROP = 8.0  # K, where a start puts the vapour of an effect that only bleeds
 
 
@@ -110,6 +118,10 @@ class Evaporator(Effects):
             yield usually(f"{n}.htc", "W/m2.K", effect.htc, HTC_SPREAD * effect.htc, "kW/m2.K",
                           f"heat-transfer coefficient of {what}", 10.0, 20000.0,
                           "clean coefficient of the mill file; " + COMMON)  # fmt: skip
+            yield Var(f"{n}.htc_set", "W/m2.K", 10.0, 20000.0, effect.htc, trade="kW/m2.K",
+                      text=f"coefficient of {what} at the day's brix and heat")  # fmt: skip
+            yield on_the_day(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
+                             f"coefficient of {what} by the published formula")  # fmt: skip
             yield assumed(f"{n}.heat_loss", "1", self.loss, LOSS_SIGMA, "%",
                           f"heat lost by {what}, of the heat given", -0.05, 0.3)  # fmt: skip
             yield line_drop(n, what, self.line_drop)
@@ -148,7 +160,7 @@ class Evaporator(Effects):
                       EXHAUST_FLASH_SIGMA if self.flash else None, "1",
                       "share of the first chest's condensate that flashes into later chests",
                       -0.5, 1.0)  # fmt: skip
-        yield Var("undetermined.evaporators", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
+        yield Var(UNDETERMINED, "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the evaporators")  # fmt: skip
         yield Var("liquor.brix_set", "kg/kg", 0.2, 0.80, self.liquor_brix, trade="%",
                   text="set point of liquor brix")  # fmt: skip
@@ -162,10 +174,11 @@ class Evaporator(Effects):
                       Slider("Evaporators", f"Last vapour, effect {self.last}", 6.0, 0.1),
                       )  # fmt: skip
         for i, effect in enumerate(self.effects, 1):
-            yield Setting(f"effect.{i}.htc", effect.htc, Range(0.65, 1.35, OWN),
+            yield Setting(f"effect.{i}.htc_set", effect.htc, Range(0.65, 1.35, OWN),
                           Slider("Evaporators", f"Coefficient of effect {i}", 0.6, 0.01,
-                                 relative=True))  # fmt: skip
-        yield Setting("undetermined.evaporators", 0.0, UNSEEN)
+                                 relative=True), holds=f"effect.{i}.htc")  # fmt: skip
+            yield from_the_day(f"effect.{i}.htc_expected")
+        yield Setting(UNDETERMINED, 0.0, UNSEEN)
 
     def vapour_enthalpy(self, q: Quantities, i: int) -> Quantity:
         """Enthalpy of the vapour of effect i, superheated by the boiling-point rise [J/kg]."""
@@ -178,6 +191,10 @@ class Evaporator(Effects):
             yield from self._masses(q, i)
             yield from self._temperatures(q, i)
             yield from self._heat(q, i)
+            n = f"effect.{i}"
+            moves = over_the_day(q, f"{n}.htc_expected", expected_htc(q, n))
+            yield Eq(f"effect {i}: coefficient", q[f"{n}.htc"] - q[f"{n}.htc_set"] * moves, 1e3,
+                     f"as on the day, moved as {DESSIN}", only="solve")  # fmt: skip
         yield from self._liquor(q)
         exhaust = saturation_temperature(q["exhaust.pressure"])
         top = exhaust - q[f"effect.{self.chain[0]}.line_drop"]
@@ -194,7 +211,7 @@ class Evaporator(Effects):
     def _masses(self, q: Quantities, i: int) -> Iterator[Eq]:
         feed, juice = self.feed_to(q, i), read(q, f"effect.{i}.juice")
         if self.effects[i - 1].inversion:
-            feed = invert(feed, q[f"effect.{i}.inversion"])
+            feed = invert(feed, self.inverts(q, i))
         vapour = Stream(water=q[f"effect.{i}.vapour.flow"])
         for c in JUICE:
             yield Eq(f"effect {i}: {c}", getattr(feed, c) - getattr(vapour, c) - getattr(juice, c),
@@ -255,7 +272,7 @@ class Evaporator(Effects):
         juices = [read(q, f"effect.{i}.juice") for i in self.groups[-1]]
         juice, liquor = sum(juices[1:], juices[0]), read(q, "liquor")
         carried = q["evaporator.entrainment"] if self.entrainment else 0.0
-        spilt = q["undetermined.evaporators"] / juice.sucrose
+        spilt = unseen(q, UNDETERMINED) / juice.sucrose
         for c in JUICE:
             lost = spilt if c == "water" else spilt + carried
             yield Eq(f"liquor: {c}", (1.0 - lost) * getattr(juice, c) - getattr(liquor, c), 1.0,
@@ -266,6 +283,8 @@ class Evaporator(Effects):
             n, juice = f"effect.{i}", read(q, f"effect.{i}.juice")
             yield Report(f"{n}.brix", told_brix(q, juice), "kg/kg", "%",
                          f"brix of juice from effect {i}")  # fmt: skip
+            yield Report(f"{n}.htc_expected", expected_htc(q, n), "W/m2.K", "kW/m2.K",
+                         f"coefficient of effect {i} by the published formula", 1e3)  # fmt: skip
             for part, text in (("vapour", "vapour space"), ("chest", "steam chest")):
                 yield Report(f"{n}.{part}.pressure",
                              saturation_pressure(q[f"{n}.{part}.temperature"]), "Pa", "kPa a",
@@ -287,12 +306,16 @@ class Evaporator(Effects):
         last = sum(q[flow(f"effect.{i}.juice", "sucrose")] for i in self.groups[-1])
         return q["evaporator.entrainment"] * last
 
+    def inverts(self, q: Quantities, i: int) -> Quantity:
+        """Share inverted in effect i: as stated, moved from the day as pH, heat and time say."""
+        return q[f"effect.{i}.inversion"] * over_the_day(q, f"inversion.effect.{i}.share")
+
     def inverted(self, q: Quantities) -> Quantity:
         """Sucrose inverted in all effects [kg/s]."""
         lost = 0.0
         for i, effect in enumerate(self.effects, 1):
             if effect.inversion:
-                lost = lost + q[f"effect.{i}.inversion"] * self.feed_to(q, i).sucrose
+                lost = lost + self.inverts(q, i) * self.feed_to(q, i).sucrose
         return lost
 
     def accounted(self) -> Iterator[Accounted]:
@@ -308,7 +331,7 @@ class Evaporator(Effects):
         yield Accounted("known loss", "inversion", "inversion", self.inverted)
         yield Accounted("known loss", "entrainment", "entrainment", self.entrained)
         yield Accounted("undetermined loss", "evaporators", "evaporators",
-                        "undetermined.evaporators")  # fmt: skip
+                        lambda q: unseen(q, UNDETERMINED), UNDETERMINED)  # fmt: skip
 
     def named(self) -> Iterator[Named]:
         for i in range(1, self.count + 1):
@@ -397,3 +420,10 @@ class Evaporator(Effects):
         s["evaporator.steam.flow"] = s[f"effect.{self.chain[0]}.heat"] / 2.2e6
         for i in self.bleeders:
             s[f"effect.{i}.steam.flow"] = s[f"effect.{i}.heat"] / 2.2e6
+
+
+def expected_htc(q: Quantities, n: str) -> Quantity:
+    """Coefficient of an effect by the published formula, at its own brix and chest [W/m2.K]."""
+    brix = read(q, f"{n}.juice").brix
+    boils, chest = q[f"{n}.temperature"], q[f"{n}.chest.temperature"]
+    return DESSIN_SHARE * unchecked(evaporator_coefficient)(brix, boils, chest)

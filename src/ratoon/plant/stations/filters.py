@@ -1,7 +1,9 @@
 """Rotary vacuum filters: mud with bagacillo and wash water to cake and filtrate.
 
 A share of the solids is kept in the cake, the rest goes round through the filtrate. The liquid
-left in the cake has the mean strength of the feed, less what washing takes out.
+left in the cake has the mean strength of the feed, less what washing takes out. How much that is
+an account takes as assumed, or finds. A trial lets it follow the water: each part of water for each
+part of liquid in the cake leaves the same share of its sugar behind, the share that the day tells.
 """
 
 from __future__ import annotations
@@ -26,10 +28,12 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
+from ratoon.plant.laws import LEAST, from_the_day, on_the_day, over_the_day
 from ratoon.plant.station import Station, assumed
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
+    Quantity,
     Stream,
     flow,
     put,
@@ -40,6 +44,10 @@ from ratoon.plant.streams import (
 )
 
 COMMON = "common practice, no source"
+DISPLACED = (
+    "R = (1 - e)^N, N water on liquid in the cake, e by the day [ChoudhuryDahlstrom], memory"
+)
+WATER, WATER_TEXT = "filter.water_on_liquid", "wash water on liquid in filter cake"
 
 
 @dataclass(frozen=True)
@@ -71,6 +79,7 @@ class Filters(Station):
                       "purity of filtrate under that of clear juice", -0.05, 0.3,
                       "[Lionnet1984], seen: 1.1 milling, 3.6 diffusion")  # fmt: skip
         yield Var("filter.wash.flow", "kg/s", 0.0, 1e3, 9.3, trade="t/h", text="filter wash water")
+        yield on_the_day(WATER, "kg/kg", "1", WATER_TEXT)
         yield assumed("filtrate.temperature", "degC", self.filtrate_temperature, 8.0, "degC",
                       "temperature of filtrate", 0.0, 110.0)  # fmt: skip
         yield from stream_variables("cake", "filter cake", RAW_JUICE)
@@ -80,6 +89,7 @@ class Filters(Station):
         yield Setting("filter.wash_on_cake", self.wash_on_cake, Range(60.0, 240.0),
                       Slider("Juice", "Filter wash on cake", 90.0, 1.0))  # fmt: skip
         yield Setting("cake.moisture", self.cake_moisture, Range(68.0, 80.0))
+        yield from_the_day(WATER)
 
     def bagacillo(self, q: Quantities) -> Stream:
         """Fine bagasse with the composition of final bagasse."""
@@ -89,6 +99,15 @@ class Filters(Station):
 
     def feed(self, q: Quantities) -> Stream:
         return read(q, "mud", RAW_JUICE) + self.bagacillo(q)
+
+    def water_on_liquid(self, q: Quantities) -> Quantity:
+        """Wash water for each part of liquid in the cake."""
+        return q["filter.wash.flow"] / read(q, "cake", RAW_JUICE).juice
+
+    def unwashed(self, q: Quantities) -> Quantity:
+        """Share of the sugar in the cake's liquid that washing leaves."""
+        water = over_the_day(q, WATER, self.water_on_liquid(q), LEAST)
+        return (1.0 - q["filter.washing"]) ** water
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         feed = self.feed(q)
@@ -110,10 +129,10 @@ class Filters(Station):
             solid = getattr(cake, c) + getattr(filtrate, c)
             yield Eq(f"filter: {c} kept", getattr(cake, c) - q["filter.retention"] * solid, 0.1,
                      COMMON)  # fmt: skip
-        left = cake.juice * (1.0 - q["filter.washing"]) / feed.juice
+        left = cake.juice * self.unwashed(q) / feed.juice
         for c in ("sucrose", "nonsucrose"):
             yield Eq(f"filter: {c} left in cake", getattr(cake, c) - left * getattr(feed, c), 0.1,
-                     "displacement washing, common practice")  # fmt: skip
+                     DISPLACED)  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         cake, filtrate = read(q, "cake", RAW_JUICE), read(q, "filtrate", RAW_JUICE)
@@ -124,6 +143,9 @@ class Filters(Station):
         yield Report("cake.moisture", cake.water / cake.mass, "kg/kg", "%", "water in filter cake")
         yield Report("filter.wash_on_cake", q["filter.wash.flow"] / cake.mass, "kg/kg", "%",
                      "wash water on cake")  # fmt: skip
+        yield Report(WATER, self.water_on_liquid(q), "kg/kg", "1", WATER_TEXT)
+        yield Report("filter.washed", 1.0 - self.unwashed(q), "1", "%",
+                     "sugar washed out of the cake's liquid, with the water given")  # fmt: skip
         yield Report("filtrate.flow", filtrate.mass, "kg/s", "t/h", "filtrate")
         yield Report("filtrate.brix", told_brix(q, filtrate), "kg/kg", "%", "brix of filtrate")
         yield Report("filtrate.pol", filtrate.sucrose / filtrate.juice, "kg/kg", "%",

@@ -6,7 +6,8 @@ what is lost. The pH falls from clear juice to liquor by even steps, effect by e
 carries 10 to 30 % error and the pH more, so shares come with wide intervals.
 
 A mill chooses whether its known loss is what it states for clarifier and effects, with this beside
-it, or what stands here. Then a doubtful `inversion.model` carries the model's own error.
+it, or what stands here. Then a doubtful `inversion.model` carries the model's own error. Where it
+states shares, a trial moves those of the effects from the day's as the shares here move.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from dataclasses import dataclass
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Var
-from ratoon.plant.declared import Named
+from ratoon.plant.declared import Named, Setting
+from ratoon.plant.laws import from_the_day, on_the_day
 from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
@@ -73,6 +75,18 @@ class Inversion(Downstream):
         yield Var("inversion.model", "1", 0.05, 20.0, 1.0, 1.0, "assumed",
                   "true rate of inversion over the model's", "1", 0.25,
                   "own: models of inversion carry 10 to 30 %")  # fmt: skip
+        for address in self._leads:
+            yield on_the_day(address, "1", "%", "sucrose inverted on the way, by pH and heat")
+
+    @property
+    def _leads(self) -> list[str]:
+        """Shares that lead what is stated of effects, in a trial."""
+        return [] if self.replaces else [f"inversion.{p.name}.share" for p in self.places
+                                         if p.effect]  # fmt: skip
+
+    def settings(self) -> Iterator[Setting]:
+        for address in self._leads:
+            yield from_the_day(address)
 
     def follows(self) -> Iterator[Follows]:
         for p in self.places:

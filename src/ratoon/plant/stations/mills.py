@@ -3,7 +3,10 @@
 Closure of each mill, fitted to nothing but ordinary practice: fibre content of its bagasse, a
 mixing efficiency for imbibition, a purity ratio between expressed juice and juice left behind,
 and the shares of fibre and mud solids that go with the juice. One mixing efficiency alone gives
-last juice as pure as first; the purity ratio gives the fall that mills see.
+last juice as pure as first; the purity ratio gives the fall that mills see. In a trial each mill's
+mixing falls from the day's as more fibre or more imbibition for each part of fibre goes through, by
+two powers of our own that are little sure: more cane costs extraction. A mill told by its rolls'
+opening gets drier with more fibre as well, one told by its fibre content does not.
 """
 
 from __future__ import annotations
@@ -26,6 +29,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
+from ratoon.plant.laws import LEAST, from_the_day, on_the_day, over_the_day
 from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.extraction import (
     CANE,
@@ -45,6 +49,7 @@ from ratoon.plant.streams import (
     Quantities,
     Quantity,
     Stream,
+    flow,
     juice_reports,
     put,
     read,
@@ -53,6 +58,8 @@ from ratoon.plant.streams import (
 from ratoon.properties.water import liquid_enthalpy
 from ratoon.settings.records import Settings
 
+ON_RATE, ON_IMBIBITION = "mills.mixing_fall_with_rate", "mills.mixing_fall_with_imbibition"
+IMBIBITION, FIBRE = "imbibition.on_fibre", flow("cane", "fibre")
 MIXING_APART, RATIO_APART = 0.05, 0.008  # of one mill beside the others, common practice
 
 
@@ -116,15 +123,30 @@ class Tandem(Extraction):
             yield assumed(f"mill.{i}.purity_ratio_apart", "1", 0.0, RATIO_APART, "1",
                           f"purity ratio of mill {i} beside that of the later mills", -0.2, 0.2,
                           CLOSURE)  # fmt: skip
+        for name, fall, what in (
+            (ON_RATE, 0.30, "fibre rate"),
+            (ON_IMBIBITION, 0.25, "imbibition"),
+        ):
+            yield assumed(name, "1", fall, 0.15, "1", f"power by which mixing falls with {what}",
+                          -1.0, 2.0, "own, low confidence; no readable source")  # fmt: skip
+        yield on_the_day(IMBIBITION, "kg/kg", "%", "imbibition on laboratory fibre")
         yield from self.pressing()
         yield from work_variables()
 
     def mixing(self, q: Quantities, i: int) -> Quantity:
-        """Mixing efficiency of a mill after the first: the tandem's, and what is its own."""
-        return q["mills.mixing"] + q[f"mill.{i}.mixing_apart"]
+        """Mixing efficiency of a mill after the first: the tandem's and its own, by the day."""
+        rate = over_the_day(q, FIBRE, least=LEAST)
+        water = over_the_day(q, IMBIBITION, self.imbibition(q), LEAST)
+        falls = rate ** q[ON_RATE] * water ** q[ON_IMBIBITION]
+        return (q["mills.mixing"] + q[f"mill.{i}.mixing_apart"]) / falls
+
+    def imbibition(self, q: Quantities) -> Quantity:
+        """Imbibition for each part of laboratory fibre."""
+        return q["imbibition.flow"] / read(q, "cane", RAW_JUICE).solids
 
     def settings(self) -> Iterator[Setting]:
-        yield Setting("imbibition.on_fibre", self.imbibition_on_fibre, Range(140.0, 320.0),
+        yield from_the_day(IMBIBITION)
+        yield Setting(IMBIBITION, self.imbibition_on_fibre, Range(140.0, 320.0),
                       Slider("Mills", "Imbibition on fibre", 90.0, 1.0))  # fmt: skip
         yield Setting("imbibition.temperature", self.imbibition_temperature, Range(30.0, 85.0),
                       Slider("Mills", "Imbibition water", 25.0, 0.5))  # fmt: skip
@@ -259,8 +281,7 @@ class Tandem(Extraction):
         )
 
     def reports(self, q: Quantities) -> Iterator[Report]:
-        cane = read(q, "cane", RAW_JUICE)
-        yield Report("imbibition.on_fibre", q["imbibition.flow"] / cane.solids, "kg/kg", "%",
+        yield Report(IMBIBITION, self.imbibition(q), "kg/kg", "%",
                      "imbibition on laboratory fibre")  # fmt: skip
         for i in range(1, self.count + 1):
             yield from bagasse_reports(q, f"mill.{i}.bagasse", f"bagasse of mill {i}")

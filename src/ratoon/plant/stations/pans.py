@@ -33,6 +33,7 @@ from ratoon.plant.declared import (
     Usual,
 )
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, drawn
+from ratoon.plant.laws import unseen
 from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.scheme import LIQUOR, MAGMA, Grade, Scheme
 from ratoon.plant.stations.stocks import change
@@ -62,6 +63,7 @@ from ratoon.properties.solution import (
 )
 from ratoon.properties.water import liquid_enthalpy, vapour_enthalpy_saturated
 
+UNDETERMINED = "undetermined.sugar_end"
 COMMON = "common practice, no source"
 MEMORY = "from memory, not verified against print; a default to be replaced"
 USUAL_PURITY = 0.87  # of a first massecuite, common practice
@@ -96,7 +98,7 @@ class PanStage(Scheme):
 
     def table(self) -> Iterator[Var]:
         yield from stream_variables("pan_liquor", "liquor to the pans")
-        yield Var("undetermined.sugar_end", "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
+        yield Var(UNDETERMINED, "kg/s", -50.0, 50.0, 0.0, 2.0, trade="t/h",
                   text="sucrose lost unseen at the sugar end")  # fmt: skip
         for pool in self.pools:
             takers = self.takers(pool)
@@ -167,7 +169,7 @@ class PanStage(Scheme):
                 text = f"{g.letter} pans, movement water"
                 yield Setting(f"pan.{g.letter}.movement_water",
                               slider=Slider("Pans", text, 6.0, 0.1))  # fmt: skip
-        yield Setting("undetermined.sugar_end", 0.0, UNSEEN)
+        yield Setting(UNDETERMINED, 0.0, UNSEEN)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from self._liquor_tank(q)
@@ -185,7 +187,7 @@ class PanStage(Scheme):
     def _liquor_tank(self, q: Quantities) -> Iterator[Eq]:
         tank = read(q, "pan_liquor")
         comes = read(q, "liquor") + self.remelt(q) + read_sweet_water(q) - change(q, "liquor")
-        spilt = q["undetermined.sugar_end"] / tank.sucrose
+        spilt = unseen(q, UNDETERMINED) / tank.sucrose
         for c in JUICE:
             yield Eq(f"liquor tank: {c}",
                      getattr(comes, c) - (1.0 + spilt) * getattr(tank, c), 1.0,
@@ -311,7 +313,8 @@ class PanStage(Scheme):
                 yield Accounted("exhaust condensed", "pans", "pans on exhaust", f"{n}.steam.flow",
                                 "pan.exhaust.steam.flow")  # fmt: skip
         yield Accounted("water in", "boiling_house", "", self.dissolving)
-        yield Accounted("undetermined loss", "sugar_end", "sugar end", "undetermined.sugar_end")
+        yield Accounted("undetermined loss", "sugar_end", "sugar end",
+                        lambda q: unseen(q, UNDETERMINED), UNDETERMINED)  # fmt: skip
 
     def named(self) -> Iterator[Named]:
         for g in self.grades:
@@ -354,7 +357,7 @@ class PanStage(Scheme):
                 Job("Boil the last massecuite from more of the poorest molasses and less liquor",
                     f"{last.letter} pans", "pan boiler"),
             )  # fmt: skip
-        yield Lever("account.undetermined", -1.0, "undetermined.sugar_end", 0.02,
+        yield Lever("account.undetermined", -1.0, UNDETERMINED, 0.02,
                     "what is lost after the evaporators")  # fmt: skip
 
     def calls(self) -> Iterator[Call]:

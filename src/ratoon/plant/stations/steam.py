@@ -2,7 +2,9 @@
 
 The exhaust main is desuperheated: drives, back-pressure set and let-down give steam, spray water
 fills it up to its temperature. Let-down and vent are a complementary pair in a simulation; in an
-account the vent is taken as shut, and what it blew stands with the other exhaust.
+account the vent is taken as shut, and what it blew stands with the other exhaust. Own power is
+fixed or goes with the cane; in a trial, what pumps and fans take more than in step with the cane is
+added, so that neither vacuum nor air is free.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ from ratoon.plant.declared import (
     Slider,
 )
 from ratoon.plant.headers import Takes
+from ratoon.plant.laws import over_the_day, then
 from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.extraction import Extraction
@@ -63,6 +66,8 @@ BACK_PRESSURE = Machine("back_pressure", "back-pressure set", 23.0, 0.74, 0.03,
                         "back-pressure turbine", most=12.0, reach=3.0)  # fmt: skip
 CONDENSING = Machine("condensing", "condensing set", 16.7, 0.78, 0.03, "condensing turbine",
                      condenses=True, most=18.0, reach=6.0)  # fmt: skip
+PUMPS_AND_FANS = ("cooling_water.pump.power", "boiler.feed_pump.power",
+                  "boiler.forced_draught.power", "boiler.induced_draught.power")  # fmt: skip
 GEAR, ALTERNATOR = 0.97, 0.96  # of shaft power, common practice
 MOTORS, MOTORS_SIGMA = 0.90, 0.03  # motors with their drives and gears, common practice
 
@@ -220,8 +225,18 @@ class SteamMain(Station):
                  "enthalpy balance")  # fmt: skip
         own = q["own_power.fixed"] * self.all_hours(q)
         own = own + q["own_power.on_cane"] * read(q, "cane", RAW_JUICE).mass + self.motors(q)
+        own = own + self.pumps_and_fans(q)
         yield Eq("power: balance", self.made(q) - q["power.export"] - own, 1e6,
                  "power made is used or sent out")  # fmt: skip
+
+    def pumps_and_fans(self, q: Quantities) -> Quantity:
+        """Power that pumps and fans take beyond the day's in step with the cane [W].
+
+        What a mill's file does not describe takes none.
+        """
+        cane = over_the_day(q, "cane.rate", read(q, "cane", RAW_JUICE).mass)
+        powers = ((a, q[a]) for a in PUMPS_AND_FANS if a in q)
+        return sum((now - then(q, a, now) * cane for a, now in powers), 0.0)
 
     def made(self, q: Quantities) -> Quantity:
         """Power made by all sets [W]."""

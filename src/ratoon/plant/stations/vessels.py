@@ -19,7 +19,6 @@ from ratoon.plant.declared import Limit, Named, Usual
 from ratoon.plant.station import Downstream, Follows, shared
 from ratoon.plant.stations.evaporator import JUICE_BRIX, Evaporator
 from ratoon.plant.streams import Quantities, Quantity, Stream, read
-from ratoon.properties.heat_transfer import evaporator_coefficient
 from ratoon.properties.solution import density
 from ratoon.properties.water import (
     saturation_pressure,
@@ -29,7 +28,6 @@ from ratoon.properties.water import (
 
 COMMON = "common practice, no source"
 GRAVITY = 9.80665  # m/s2
-DESSIN_SHARE = 0.75  # of Dessin's figure, 0.7 to 0.8 by practice
 ENTRAINMENT = 0.045  # m/s, vertical speed factor of open vapour spaces, 0.03 to 0.06
 LEVEL, LEVEL_SIGMA = 0.35, 0.10  # of the tube length, common practice
 LEAST_DIFFERENCE = 0.2  # K
@@ -116,12 +114,6 @@ class Vessels(Downstream):
                       "q = U A dT, dT less the mean rise by head",
                       lambda q: q[f"{n}.heat"]
                       / (area * _difference(q, n, q[f"{n}.head_rise"]) * _own(q)))  # fmt: skip
-        yield Follows(f"{n}.htc_expected", "W/m2.K", "kW/m2.K",
-                      f"coefficient of {what} by the published formula",
-                      "Dessin in [Hugot], from memory, three quarters of it",
-                      lambda q: DESSIN_SHARE * unchecked(evaporator_coefficient)(
-                          self._juice(q, n).brix, q[f"{n}.temperature"],
-                          q[f"{n}.chest.temperature"]))  # fmt: skip
         yield Follows(f"{n}.cleanliness", "1", "%", f"coefficient of {what} over its clean one",
                       "ratio to the mill file's clean coefficient",
                       lambda q: q[f"{n}.htc"] / body.clean_htc)  # fmt: skip

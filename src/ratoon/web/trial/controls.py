@@ -23,10 +23,10 @@ BOX_REACH = 3.0
 """How much further than its slider a box goes on both sides of the day."""
 FIRST_GROUP_OPEN = ("Cane", "Mills", "Evaporators")
 HINTS = {
-    "Mills": "Extraction follows fibre in bagasse and imbibition: it does not fall with the rate "
-    "by itself, as on a crowded mill.",
-    "Evaporators": "A fouled effect: lower its coefficient. How much is bled follows the heaters' "
-    "set points and the pans.",
+    "Mills": "Extraction follows fibre in bagasse and imbibition; imbibition mixes less well where "
+    "more fibre or more water goes through, by a law that is little sure.",
+    "Evaporators": "A fouled effect: lower its coefficient, which is meant at the day's brix and "
+    "heat. How much is bled follows the heaters' set points and the pans.",
 }
 LEVER_HINT = (
     "A vessel off line takes its share of the surface with it. Who takes vapour where"
