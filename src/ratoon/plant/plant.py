@@ -211,8 +211,10 @@ class Plant:
         return self._points.get(address, address)
 
     def held_by(self, point: str) -> str:
-        """The figure that a set point holds, or the address itself."""
+        """The figure that a set point holds, or that a law takes from the day; else the address."""
         found = self.declared.get(point)
+        if found and point.startswith(DAY):
+            return found.still
         return found.holds or point if found else point
 
     def settable(self) -> list[str]:
