@@ -4,6 +4,7 @@ import gc
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 import uuid
 from collections.abc import Callable, Iterator
@@ -16,6 +17,8 @@ import pytest
 if TYPE_CHECKING:
     from ratoon.checks.run import CheckRow
 
+# Tests and the processes that they start find `trials` and `ledger` there.
+sys.path.insert(0, str(Path(__file__).parent))
 # Debian keeps it where a short PATH does not look.
 RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
 

@@ -12,7 +12,7 @@ import ratoon.demo
 from ratoon.account.mill import read_mill
 from ratoon.base.errors import RatoonError
 from ratoon.plant.plant import Plant
-from ratoon.plant.working_ranges import settings_at
+from trials.ranges import settings_at
 
 BALANCES = (": water", ": sucrose", ": nonsucrose", ": fibre", ": mud solids", ": insolubles")
 
