@@ -69,7 +69,7 @@ class Tests:
         self.after = np.einsum("ij,ij->i", fitted, fitted) if n else np.zeros(0)
         # Information on reading j from all others, free of its unit.
         self.information = np.diag(self.w) * self.variance if n else np.zeros(0)
-        self.redundant = self.information > 1e-6
+        self.redundant = (self.information > 1e-6) & ~p.sized
 
     def results(self) -> tuple[ReadingResult, ...]:
         out = []
