@@ -136,7 +136,7 @@ def test_of_each_pair_one_side_is_zero_and_none_below(plant: Plant) -> None:
     both = casadi.Function(
         "sides",
         [plant.equations.symbols.vector()],
-        [casadi.vertcat(*(side for e in pairs for side in e.sides))],
+        [casadi.vertcat(*(side.of for e in pairs for side in e.sides))],
     )
     answer = plant.solve()
     starts = {v.name: v.start for v in plant.equations.variables.values()}
