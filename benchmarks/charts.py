@@ -9,18 +9,23 @@ their own operating point, which agree with the reconciliation to a few per cent
 from __future__ import annotations
 
 import argparse
+import sys
 import time
+from pathlib import Path
 
 from ratoon.account.mill import Mill
-from ratoon.demo.chart_trials import (
+from ratoon.demo.write import mill_text
+from ratoon.settings.read import parse_settings
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+
+from trials.charts import (
     charted,
     checked_readings,
     false_alarms,
     operating_points,
     share_found,
 )
-from ratoon.demo.write import mill_text
-from ratoon.settings.read import parse_settings
 
 
 def main() -> None:

@@ -20,7 +20,8 @@ from typing import Any
 import numpy as np
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "truth"))
 
 from ratoon.account.gather import gather
 from ratoon.account.gathered import Gathered
@@ -31,7 +32,7 @@ from ratoon.base.units import from_inside
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
-from ratoon.demo.trials import HEADLINES
+from trials.days import HEADLINES
 
 Z95 = 1.959964
 LEVEL = 0.01

@@ -9,12 +9,17 @@ anew on its date; its first week and its season to date go through the real acco
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
 
-from ratoon.demo.trials import coverage
-from ratoon.demo.week_trials import run_stretches
 from ratoon.demo.write import mill_text
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+
+from trials.days import coverage
+from trials.weeks import run_stretches
 
 PARTS = 10
 

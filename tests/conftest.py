@@ -4,9 +4,11 @@ import gc
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 import uuid
 from collections.abc import Callable, Iterator
+from functools import cached_property
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +17,10 @@ import pytest
 
 if TYPE_CHECKING:
     from ratoon.checks.run import CheckRow
+    from ratoon.plant.plant import Plant
 
+# Tests and the processes that they start find `trials` and `ledger` there.
+sys.path.insert(0, str(Path(__file__).parent))
 # Debian keeps it where a short PATH does not look.
 RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
 
@@ -99,26 +104,23 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
 
 @pytest.fixture(scope="session", autouse=True)
 def plants_made_once() -> Iterator[None]:
-    """A mill file is made into a mill once in a process: its plant takes half a second."""
+    """Mills described alike share one plant in a process: it takes half a second, and its first
+    solve another."""
     from ratoon.account.mill import Mill
-    from ratoon.jobs import mills
 
-    held: dict[str, Mill] = {}
-    read, make = mills.mill_of, mills.mill_from
+    held: dict[str, Plant] = {}
+    make = Mill.__dict__["plant"].func
 
-    def from_text(text: str) -> Mill:
-        if text not in held:
-            held[text] = make(text)
-        return held[text]
+    def plant(mill: Mill) -> "Plant":
+        described = repr(mill.settings)
+        if described not in held:
+            held[described] = make(mill)
+        return held[described]
 
-    def of_folder(folder: Path) -> Mill:
-        file = Path(folder) / mills.MILL_FILE
-        text = file.read_bytes().decode(errors="replace") if file.is_file() else ""
-        return held[text] if text in held else held.setdefault(text, read(folder))
-
+    shared = cached_property(plant)
+    shared.__set_name__(Mill, "plant")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mills, "mill_of", of_folder)
-        patch.setattr(mills, "mill_from", from_text)
+        patch.setattr(Mill, "plant", shared)
         yield
 
 

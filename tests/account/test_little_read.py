@@ -2,6 +2,7 @@
 
 import math
 import random
+from dataclasses import replace
 from datetime import date
 from importlib.resources import files
 from pathlib import Path
@@ -24,6 +25,7 @@ HALVES = 16
 # Halves on which a flow once stood far from the truth with hardly a doubt: mud run to zero along
 # a flat way (19), a heater's surface told of juice as hot as its vapour (20, 66).
 FAR = (19, 20, 66)
+CHECKED = ("effect.1.brix", "evaporator.steam.flow", "clear_juice.pol")  # in a half each, by others
 NOISE = 1e-8  # of a figure's size: below it a doubt is rounding, as in a balance's rest
 Day = tuple[Mill, Period, list[Reading], list[Stop]]
 
@@ -43,11 +45,12 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Day:
         return mill, period, store.ask(readings_in, near), store.ask(stops_in, period)
 
 
-def half(day: Day, seed: int) -> PeriodAccount:
-    """The day with each reading kept or left out by a toss of a coin."""
+def half(day: Day, seed: int, wrong: tuple[str, ...] = ()) -> PeriodAccount:
+    """The day with each reading kept or left out by a toss of a coin; some wrong by a tenth."""
     mill, period, rows, stops = day
     dice = random.Random(seed)
-    kept = [r for r in rows if dice.random() < 0.5]
+    kept = [replace(r, value=1.1 * r.value) if r.address in wrong else r
+            for r in rows if dice.random() < 0.5]  # fmt: skip
     return account(mill, gather(mill, period, kept, stops), mill.plant.solve().values)
 
 
@@ -104,11 +107,12 @@ def test_no_quantity_of_the_works_stands_far_off_with_hardly_a_doubt(
     assert asked > 300
 
 
-def test_suspects_of_a_half_read_day_are_possible(halves: list[PeriodAccount]) -> None:
+def test_suspects_of_a_half_read_day_are_possible(day: Day) -> None:
     found = 0
-    for part in halves:
-        answer = part.answer
-        assert answer is not None
+    for seed in range(3):
+        part = half(day, seed, CHECKED)
+        assert part.settled is not None and part.settled.whole is not None
+        answer = part.settled.whole
         for suspect in answer.suspects:
             found += 1
             # None explains more than there is to explain, but for the bend of the equations.

@@ -47,11 +47,9 @@ def test_day_start_inside_a_change_of_clocks_still_starts_the_day() -> None:
     assert early.start_of(date(2027, 11, 7)) == datetime(2027, 11, 7, 6, 30, tzinfo=UTC)
 
 
-def test_week_and_season_to_date() -> None:
+def test_week_to_date() -> None:
     thursday = date(2031, 8, 14)
     assert BRISBANE.first_of_week_to_date(thursday) == date(2031, 8, 11)
-    season = BRISBANE.season_to_date(thursday)
-    assert season.end == BRISBANE.start_of(date(2031, 8, 15)) and season.hours == 66 * 24
     # 10 June 2031 is a Tuesday: the first week is short
     assert BRISBANE.first_of_week_to_date(date(2031, 6, 11)) == date(2031, 6, 10)
 

@@ -1,20 +1,24 @@
 """Bad input typed at a shell: one clear line with the nearest right name, nothing stored half.
 
-The commands run as processes of their own, two at a time; each case has a folder to itself.
+Each case has a folder to itself. Those of `OWN_PROCESS` run as processes of their own, one of each
+kind; the others call what the program calls, in this one.
 """
 
+import contextlib
+import io
 import os
 import random
 import subprocess
 import sys
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
+from ratoon.cli.app import run
 from ratoon.store import Store, locate
 
 PROGRAM = Path(sys.executable).with_name("ratoon")
@@ -150,7 +154,12 @@ CASES = {
 
 def _import(folder: Path) -> None:
     _write(folder / "good.csv", HEADER + GOOD)
-    assert _type(folder, "import", "good.csv").returncode == 0
+    assert _called(folder, "import", "good.csv").returncode == 0
+
+
+OWN_PROCESS = {"noise called a workbook", "bare kPa", "misspelt table", "brackets without end",
+               "pipe"}  # fmt: skip
+"""By size, by row, by mill file, by depth, by device."""
 
 
 def _type(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
@@ -160,10 +169,12 @@ def _type(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
     )  # fmt: skip
 
 
-def _run(folder: Path, case: Case) -> subprocess.CompletedProcess[str]:
-    _write(folder / "mill.toml", MILL)
-    case.prepare(folder)
-    return _type(folder, *case.words)
+def _called(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """The same in this process; the program would end with this code."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.chdir(folder), redirect_stdout(out), redirect_stderr(err):
+        code = run(words)
+    return subprocess.CompletedProcess(words, code, out.getvalue(), err.getvalue())
 
 
 @pytest.fixture(scope="module")
@@ -172,9 +183,12 @@ def done(
 ) -> dict[str, tuple[Path, subprocess.CompletedProcess[str]]]:
     """Every case's folder and what its command gave."""
     folders = {name: tmp_path_factory.mktemp("bad") for name in CASES}
-    with ThreadPoolExecutor(2) as both:
-        given = both.map(_run, folders.values(), CASES.values())
-        found = {n: (folders[n], g) for n, g in zip(CASES, given, strict=True)}
+    found = {}
+    for name, case in CASES.items():
+        _write(folders[name] / "mill.toml", MILL)
+        case.prepare(folders[name])
+        typed = _type if name in OWN_PROCESS else _called
+        found[name] = folders[name], typed(folders[name], *case.words)
     yield found
     for folder in folders.values():  # the noise takes room
         for path in folder.glob("bad.*"):

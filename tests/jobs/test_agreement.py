@@ -3,23 +3,19 @@
 import csv
 import json
 import re
-import sys
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
+from ledger.tiny import DAY, table, write
 from ratoon.cli.app import run
 from ratoon.jobs.cane.load import load_cane
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import mill_of, store_of
 from ratoon.web.app import create_app
-
-sys.path.insert(0, str(Path(__file__).parents[1]))
-from ledger.tiny import DAY, table, write
 
 FIRST, SECOND = str(DAY), "2031-06-11"
 # G1's cane: tonnes, and CCS by its definition from brix 20, 20.4, 20.8, pol 17.5, 18, 18.5 and the

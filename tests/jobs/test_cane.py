@@ -80,7 +80,7 @@ def test_what_is_held_is_not_payable(mill: Path) -> None:
 
 
 def test_unmixed_parcels_come_near_the_truth(mill: Path) -> None:
-    from ratoon.jobs.cane.score import score_unmixed, truth_of
+    from trials.cane import score_unmixed, truth_of
 
     found = score_unmixed(
         [in_mill(mill, cane_of_day, d) for d in in_mill(mill, days_with_cane)], truth_of(mill)

@@ -11,7 +11,9 @@ import pytest
 
 from ratoon.account.cusum import BEYOND
 from ratoon.account.mill import Mill
-from ratoon.demo.chart_trials import (
+from ratoon.demo.write import mill_text
+from ratoon.settings.read import parse_settings
+from trials.charts import (
     SEASON,
     Bias,
     OperatingPoint,
@@ -24,8 +26,6 @@ from ratoon.demo.chart_trials import (
     through_account,
     through_lines,
 )
-from ratoon.demo.write import mill_text
-from ratoon.settings.read import parse_settings
 
 SEED, DAYS, CASES, QUIET = 20310611, 25, 100, 30
 

@@ -288,7 +288,7 @@ def test_what_ran_to_nought_where_too_little_was_read_is_not_determined():
     flows += [Var("whole", "kg/s", 0.0, 1e4, 20.0), Var("strength", "1", 0.0, 1e4, 1.0)]
     system = Equations(flows, mixing, dilution)
     read = [Reading("solids", 10.0, 0.1), Reading("whole", 20.0, 0.1)]
-    weak = system.reconcile([*read, Reading("strength", 100.0, 60.0)])
+    weak = system.reconcile([*read, Reading("strength", 100.0, 60.0)], sizes=True)
     # By its slopes alone it would be 0.1 +- 0.06, and where it began 150 doubts off.
     assert not weak.determined("flow")
     assert not weak.determined("water")

@@ -16,8 +16,8 @@ from multiprocessing import get_context
 
 import pytest
 
-from ratoon.demo.trials import HEADLINES, Trial, coverage, run_trials, share_named
 from ratoon.demo.write import mill_text
+from trials.days import HEADLINES, Trial, coverage, run_trials, share_named
 
 SEED = 20310610
 DAYS, FAULT_DAYS, PARTS = 300, 100, 10

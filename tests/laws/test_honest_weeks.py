@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import pytest
 
-from ratoon.demo.trials import HEADLINES, coverage
-from ratoon.demo.week_trials import Stretch, run_stretches
 from ratoon.demo.write import mill_text
+from trials.days import HEADLINES, coverage
+from trials.weeks import Stretch, run_stretches
 
 SEED, SEASONS, DAYS = 20310613, 20, 21
 

@@ -28,9 +28,9 @@ from ratoon.base.errors import BadInput
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
-from ratoon.demo.trials import HEADLINES
 from ratoon.demo.write import mill_text
 from ratoon.settings.read import parse_settings
+from trials.days import HEADLINES
 
 Floats = NDArray[np.float64]
 SEED = 20310915

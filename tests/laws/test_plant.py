@@ -12,7 +12,7 @@ import ratoon.demo
 from ratoon.account.mill import read_mill
 from ratoon.base.errors import RatoonError
 from ratoon.plant.plant import Plant
-from ratoon.plant.working_ranges import settings_at
+from trials.ranges import settings_at
 
 BALANCES = (": water", ": sucrose", ": nonsucrose", ": fibre", ": mud solids", ": insolubles")
 
@@ -136,7 +136,7 @@ def test_of_each_pair_one_side_is_zero_and_none_below(plant: Plant) -> None:
     both = casadi.Function(
         "sides",
         [plant.equations.symbols.vector()],
-        [casadi.vertcat(*(side for e in pairs for side in e.sides))],
+        [casadi.vertcat(*(side.of for e in pairs for side in e.sides))],
     )
     answer = plant.solve()
     starts = {v.name: v.start for v in plant.equations.variables.values()}

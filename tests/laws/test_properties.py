@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from ratoon.account import formulas as account
 from ratoon.base.errors import OutOfRange, UnknownName
+from ratoon.base.symbol import Symbol
 from ratoon.laboratory import first_juice
 from ratoon.properties import air, bagasse, crystal, solution, water
 
@@ -54,10 +55,12 @@ def test_float_array_and_symbol_give_one_answer(
     number = function(*point)
     array = function(*(np.array([x, x]) for x in point))
     symbols = [casadi.SX.sym(f"x{i}") for i in range(len(point))]
-    compiled = casadi.Function("f", symbols, [function(*symbols)])
+    written: dict[Any, Symbol] = {}
+    told = function(*(Symbol(s, written) for s in symbols)).of
+    compiled = casadi.Function("f", symbols, [told])
     assert np.allclose(array, number, rtol=1e-12)
     assert float(compiled(*point)) == pytest.approx(number, rel=1e-12)
-    slope = casadi.Function("g", symbols, [casadi.gradient(function(*symbols), symbols[0])])
+    slope = casadi.Function("g", symbols, [casadi.gradient(told, symbols[0])])
     step = 1e-5 * max(1.0, abs(point[0]))
     rise = function(point[0] + step, *point[1:]) - function(point[0] - step, *point[1:])
     assert float(slope(*point)) == pytest.approx(rise / (2 * step), rel=2e-4, abs=1e-9)

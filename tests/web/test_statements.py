@@ -2,12 +2,11 @@
 
 import gzip
 import re
-import sys
-from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
 
+from ledger.tiny import DAY, GROWERS, write
 from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_day
@@ -16,9 +15,6 @@ from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane_issued
 from ratoon.web.app import create_app
 from ratoon.web.door.visit import cookie_name
-
-sys.path.insert(0, str(Path(__file__).parents[1]))
-from ledger.tiny import DAY, GROWERS, write
 
 PASSWORD = "seven herons by the weir"
 

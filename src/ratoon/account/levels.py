@@ -12,11 +12,10 @@ from ratoon.account.mill import Mill
 from ratoon.account.tanks import held
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
-from ratoon.plant.stations.stocks import ENDS, KNOWN, WEIGHED, called_of, end_of, level_of
+from ratoon.plant.stations.stocks import ENDS, UNREAD, WEIGHED, called_of, end_of, level_of
 from ratoon.settings.records import ReadingSettings
 
 LEVEL_WITHIN = timedelta(hours=2)
-UNREAD = 0.5  # standard uncertainty of a stock that nobody took, on its usual level
 
 
 def ends_of(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -> None:
@@ -83,14 +82,15 @@ def unread_stocks(mill: Mill, out: Gathered) -> None:
         if called not in WEIGHED:  # a dip only checks its weigher
             for address in (end_of(called, end) for end in ENDS):
                 if address not in read:
-                    out.readings.append(about_usual(out, address))
+                    out.readings.append(about_usual(mill, out, address))
 
 
-def about_usual(out: Gathered, address: str) -> Reading:
+def about_usual(mill: Mill, out: Gathered, address: str) -> Reading:
     """A stock that nobody took: about what it was at the other end, else its usual level; wide."""
     called = called_of(address)
     ends = {end_of(called, end) for end in ENDS} - {address}
     other = [r.value for r in out.readings if r.address in ends and r.kind == "measured"]
-    usual = other[0] if other and other[0] > 0.0 else KNOWN[called].usual
+    table = mill.plant.equations.variables[address].expected
+    usual = other[0] if other and other[0] > 0.0 else table
     return Reading(address, usual, UNREAD * usual, kind="assumed",
                    source="usual level, not read; wide")  # fmt: skip

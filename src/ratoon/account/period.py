@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +13,6 @@ from ratoon.account.levels import about_usual
 from ratoon.account.mill import Mill
 from ratoon.account.set_aside import CANNOT_BE, PAST, Settled, Settling
 from ratoon.base import units
-from ratoon.base.errors import RatoonError
 from ratoon.base.records import Figure, FigureKind, Reading
 from ratoon.base.words import capital
 from ratoon.equations import Reconciled
@@ -61,7 +60,7 @@ class PeriodAccount:
     def charted(self) -> Reconciled | None:
         """The answer that charts follow: with every reading, unless one of them bends it all."""
         whole = self.settled.whole if self.settled else None
-        if whole is None or whole.is_drawn or not self.aside:
+        if whole is None or whole.little_read or not self.aside:
             return self.answer
         far = max((abs(r.standardised or 0.0) for r in whole.readings), default=0.0)
         return whole if far < CANNOT_BE else self.answer
@@ -163,13 +162,14 @@ def account(
         gathered.readings,
         lambda readings, begin: _reconciled(mill, gathered, readings, begin or start),
         lambda readings: _first_look(mill, gathered, readings),
+        lambda readings: _from_usual(mill, readings),
         lambda address: _instead(mill, gathered, address),
         tuple(a for a in mill.always if a in mill.plant.addresses),
         frozenset(d.address for d in said if not d.set_aside),
         frozenset(d.address for d in said if d.set_aside),
         _impossible(mill, gathered),
     ).settle()
-    if settled.answer.is_drawn:
+    if settled.answer.little_read:
         gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
     for address in settled.answer.at_bound:
         gathered.note(NoteKind.AT_BOUND, _at_bound(mill, settled.answer, address), address)
@@ -182,18 +182,13 @@ def account(
 def _reconciled(
     mill: Mill, gathered: Gathered, readings: list[Reading], start: Mapping[str, float] | None
 ) -> Reconciled:
-    plant = mill.plant
-    try:
-        return plant.reconcile(readings, gathered.constants, start or plant.start, drawn=False)
-    except RatoonError:
-        # Little was read, or far off: what it leans on shall be the works as they usually run.
-        return plant.reconcile(readings, gathered.constants)
+    return mill.plant.reconcile(readings, gathered.constants, start)
 
 
 def _instead(mill: Mill, gathered: Gathered, address: str) -> Reading | None:
     """What stands in the place of what is left out: a stock's usual level, a loose assumption."""
     if without_end(address) != address:
-        return None if called_of(address) in WEIGHED else about_usual(gathered, address)
+        return None if called_of(address) in WEIGHED else about_usual(mill, gathered, address)
     var = mill.plant.equations.variables.get(address)
     if var is None or not var.sigma or address in {r.address for r in gathered.readings}:
         return None
@@ -226,5 +221,15 @@ def _impossible(mill: Mill, gathered: Gathered) -> frozenset[str]:
 
 def _first_look(mill: Mill, gathered: Gathered, readings: list[Reading]) -> tuple[Suspect, ...]:
     equations = mill.plant.equations
-    usual = equations.solve(mill.plant.set_values).values
+    usual = mill.plant.usual.values
     return equations.first_look(readings, usual, gathered.constants)
+
+
+def _from_usual(mill: Mill, readings: list[Reading]) -> Iterator[Suspect]:
+    """How far each reading stands off the usual plant, in its own standard uncertainties."""
+    usual = mill.plant.equations.solve(mill.plant.set_values).values
+    for r in readings:
+        if r.address in usual and r.sigma:
+            off = r.value - usual[r.address]
+            score = off / float(np.hypot(r.sigma, r.common))
+            yield Suspect(r.address, score, off, (), score**2, 0.0)

@@ -13,7 +13,7 @@ others see it, are left out before; each that fits what the rest then finds is t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -65,7 +65,8 @@ class Settling:
     Parameters
     ----------
     readings : of the period. ask : reconciles readings, from a start where one is given.
-    look : names what stands far off the usual plant. instead : what stands in the place of a
+    look : names what stands far off the usual plant. far : tells of every
+    reading how far it stands off it. instead : what stands in the place of a
     reading or an assumption that is left out. headline : figures that must keep their value.
     keep, out : addresses that a person keeps, and sets aside. never : readings that cannot be.
     """
@@ -73,6 +74,7 @@ class Settling:
     readings: list[Reading]
     ask: Callable[[list[Reading], Mapping[str, float] | None], Reconciled]
     look: Callable[[list[Reading]], Iterable[Suspect]]
+    far: Callable[[list[Reading]], Iterable[Suspect]]
     instead: Callable[[str], Reading | None]
     headline: tuple[str, ...]
     keep: frozenset[str] = frozenset()
@@ -84,7 +86,7 @@ class Settling:
 
         Raises
         ------
-        RatoonError : no account is found, with or without what stands far off.
+        RatoonError : no account is found, not even without every reading that may be left out.
         """
         never = self.never - self.keep
         out = (self.out | never) & self._read.keys()
@@ -99,7 +101,7 @@ class Settling:
         else:
             done = Settled(answer, whole, aside)
             far = any(abs(s.standardised) > GROSS for s in answer.suspects[:1])
-            if answer.is_drawn or (whole is not None and whole.is_drawn) or far:
+            if answer.little_read or (whole is not None and whole.little_read) or far:
                 done = self._robust(done, aside)
         for _ in range(MOST):
             if not self._one_more(done):
@@ -115,17 +117,12 @@ class Settling:
         Far off, the equations bend: what the account with everything says of a reading is of no
         use there.
         """
-        rest = [r for r in self.readings if r.address not in aside]
-        mine = {r.address for r in rest if r.kind == "measured"} - self.keep
-        found = [s for s in self.look(rest) if s.address in mine]
-        firsts = {s.address: s for s in found}
-        sets = {a: s for s in found for a in s.equivalent if a in mine} | firsts
-        for far in (sets, firsts) if len(sets) > len(firsts) else (firsts,) if firsts else ():
+        for far in self._ways_out(aside, plain is None):
             try:
                 answer = self._without({**aside, **far}, None)
             except RatoonError:
                 continue
-            if not answer.is_drawn:
+            if plain is None or not answer.little_read:
                 done = Settled(answer, plain.whole if plain else None, {**aside, **far})
                 self._take_back(done, far)
                 # of two that were exchanged both are wrong: neither stands for the other
@@ -138,6 +135,28 @@ class Settling:
             assert refused is not None
             raise refused
         return plain
+
+    def _ways_out(self, aside: Iterable[str], last: bool) -> Iterator[dict[str, Suspect]]:
+        """What may be left out beside, one choice after another.
+
+        First the sets that a look from the usual plant names, then the first of each. At `last`
+        one, two, four and more of all readings, those farthest off first: without any the plant is
+        as it usually runs, which is an account.
+        """
+        rest = [r for r in self.readings if r.address not in set(aside)]
+        mine = {r.address for r in rest if r.kind == "measured"} - self.keep
+        found = [s for s in self.look(rest) if s.address in mine]
+        firsts = {s.address: s for s in found}
+        sets = {a: s for s in found for a in s.equivalent if a in mine} | firsts
+        if len(sets) > len(firsts):
+            yield sets
+        if firsts:
+            yield firsts
+        if last:
+            order = sorted((s for s in self.far(rest) if s.address in mine),
+                           key=lambda s: -abs(s.standardised))  # fmt: skip
+            for doublings in range(len(order).bit_length() + 1):
+                yield {s.address: s for s in order[: 2**doublings]}
 
     def _take_back(self, done: Settled, far: Mapping[str, Suspect]) -> None:
         """Take back what fits, the best first, then what the others say nothing of."""
@@ -154,7 +173,7 @@ class Settling:
                 answer = self._without(left, done.answer.state)
             except RatoonError:
                 continue
-            if not answer.is_drawn and not any(
+            if answer.little_read <= done.answer.little_read and not any(
                 abs(s.standardised) > PAST and best in (s.address, *s.equivalent)
                 for s in answer.suspects[:1]
             ):

@@ -227,10 +227,6 @@ class Calendar:
         """Whether two mill days stand in one season; all days before the first one known do."""
         return self._season_start(one) == self._season_start(other)
 
-    def season_to_date(self, day: date) -> Period:
-        """From the start of the season to the end of `day`, in UTC."""
-        return Period(self.start_of(self.first_of_season(day)), self.start_of(day + _ONE_DAY))
-
 
 def _shown(at: datetime) -> str:
     return at.isoformat(timespec="minutes" if at.second == 0 else "seconds")

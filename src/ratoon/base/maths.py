@@ -1,9 +1,9 @@
 """The few mathematical functions that formulas use: one line for float, array and symbol.
 
 A formula is written once and asked three ways: with plain numbers (a check, a laboratory figure),
-with numpy arrays (a season, a table) and with CasADi symbols (the plant's equations). CasADi is
-heavy, so it is imported only after somebody has handed in one of its symbols, and numpy only
-after somebody has handed in an array. There is no ``if`` on a quantity here or in any formula.
+with numpy arrays (a season, a table) and with symbols (the plant's equations). CasADi is heavy, so
+it is imported only after somebody has handed in a symbol, and numpy only after somebody has handed
+in an array. There is no ``if`` on a quantity here or in any formula.
 """
 
 from __future__ import annotations
@@ -18,9 +18,12 @@ Quantity: TypeAlias = Any
 """A float, a numpy array or a CasADi symbol; the unit is the docstring's business."""
 
 
+SYMBOLS = "ratoon.base.symbol"
+
+
 def is_symbol(quantity: Quantity) -> bool:
-    """Whether `quantity` is a CasADi symbol or matrix (asked without importing CasADi)."""
-    return type(quantity).__module__.partition(".")[0] == "casadi"
+    """Whether `quantity` is a `Symbol` of the plant's equations (asked without importing it)."""
+    return type(quantity).__module__ == SYMBOLS
 
 
 def is_array(quantity: Quantity) -> bool:
@@ -30,11 +33,9 @@ def is_array(quantity: Quantity) -> bool:
 
 
 def _library(*quantities: Quantity) -> Any:
-    """The module whose functions take these quantities: casadi, numpy or math."""
+    """The module whose functions take these quantities: that of symbols, numpy or math."""
     if any(is_symbol(quantity) for quantity in quantities):
-        import casadi
-
-        return casadi
+        return sys.modules[SYMBOLS]
     if any(is_array(quantity) for quantity in quantities):
         import numpy
 
@@ -140,17 +141,16 @@ def written_once(
     kept from the first time, which repeats its operations far faster than Python writes them;
     floats and arrays go straight through.
     """
-    kept: dict[str, Any] = {}
+    kept: dict[str, Callable[[Quantity, Quantity], Quantity]] = {}
 
     @wraps(formula)
     def asked(first: Quantity, second: Quantity, name: str) -> Quantity:
         if not (is_symbol(first) or is_symbol(second)):
             return formula(first, second, name)
-        import casadi
+        from ratoon.base.symbol import Series
 
         if name not in kept:
-            x, y = casadi.SX.sym("x"), casadi.SX.sym("y")
-            kept[name] = casadi.Function("series", [x, y], [formula(x, y, name)])
+            kept[name] = Series(lambda x, y: formula(x, y, name))
         return kept[name](first, second)
 
     return asked

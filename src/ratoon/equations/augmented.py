@@ -51,26 +51,25 @@ class Augmented:
         codes = self.reported.matrix(np.arange(1.0, count + 1.0)).tocsr()
         place = np.full(len(p.equations.variables), -1, dtype=np.int64)
         place[p.free] = np.arange(len(p.free))
-        rows, columns, taken = [], [], []
-        for i, (told, k) in enumerate(zip(p.is_report, p.index)):
-            if told:
-                part = slice(codes.indptr[k], codes.indptr[k + 1])
-                where, code = place[codes.indices[part]], codes.data[part].astype(np.int64) - 1
-            else:
-                # A variable that is read has the slope one, kept behind the reports' slopes.
-                where, code = place[[k]], np.array([count])
-            found = where >= 0
-            rows.append(np.full(int(found.sum()), i))
-            columns.append(where[found])
-            taken.append(code[found])
-        row, column = _joined(rows), _joined(columns)
-        self.h_from, self.h_factor = _joined(taken), p.scale[column]
+        # A variable that is read has the slope one, kept behind the reports' slopes.
+        read = np.flatnonzero(~p.is_report)
+        rows, columns, taken = [read], [place[p.index[read]]], [np.full(len(read), count)]
+        for i in np.flatnonzero(p.is_report):
+            part = slice(codes.indptr[p.index[i]], codes.indptr[p.index[i] + 1])
+            columns.append(place[codes.indices[part]])
+            rows.append(np.full(len(columns[-1]), i))
+            taken.append(codes.data[part].astype(np.int64) - 1)
+        row, column, code = map(_joined, (rows, columns, taken))
+        found = column >= 0
+        row, column = row[found], column[found]
+        self.h_from, self.h_factor = code[found], p.scale[column]
         # Whitening mixes the rows of one instrument: each of its terms is one entry of `mix`.
-        term, entry = np.nonzero(p.whitener[:, row])
+        mixing = csr_matrix(p.whitener)[:, row].tocoo()
+        term, entry = mixing.row.astype(np.int64), mixing.col.astype(np.int64)
         key = term * len(p.free) + column[entry]
         places, number = np.unique(key, return_inverse=True)
         shape = (len(places), len(row))
-        self.mix = csr_matrix((p.whitener[term, row[entry]], (number, entry)), shape=shape)
+        self.mix = csr_matrix((mixing.data, (number, entry)), shape=shape)
         self.h_rows, self.h_columns = places // len(p.free), places % len(p.free)
 
     def evaluate(self, z: Floats) -> tuple[Floats, Floats, Floats, Floats]:

@@ -34,8 +34,6 @@ class Evaluator:
     def __init__(self, name: str, inputs: Any, outputs: Any) -> None:
         import casadi
 
-        # The same property formulas stand in many equations: shared, the work is halved.
-        outputs = casadi.cse(outputs)
         jacobian = casadi.jacobian(outputs, inputs)
         self.shape = (int(outputs.numel()), int(inputs.numel()))
         dense = casadi.densify(outputs)

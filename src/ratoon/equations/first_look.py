@@ -43,11 +43,8 @@ def first_look(
     problem = set_up(equations, wide, start, constants, None)
     solver, z = Solver(problem), problem.base
     solver.find_null(z)
-    sensitivity, drawn = solver.sensitivity(z)
-    answer = Reconciled(
-        problem, z, sensitivity, solver.null_space(z), 0, (), begun, solver.weights, drawn,
-        np.zeros(len(problem.free)),
-    )  # fmt: skip
+    answer = Reconciled(problem, z, solver.sensitivity(z), solver.null_space(z), 0, (), begun,
+                        solver.weights)  # fmt: skip
     tests, usual = answer.tests, answer.adjusted_
     answer._white = tests.projection @ answer._white
     tests.d = answer._factor_inverse.T @ answer._white

@@ -30,7 +30,7 @@ from ratoon.base.records import Reading
 from ratoon.equations.augmented import Augmented
 from ratoon.equations.nullspace import all_lean, null_space
 from ratoon.equations.reconciled import Reconciled
-from ratoon.equations.steps import AT_LIMIT, Filter, largest, within
+from ratoon.equations.steps import AT_LIMIT, Filter, Past, largest, within
 from ratoon.equations.table import Table
 from ratoon.equations.weights import Problem, set_up
 
@@ -40,19 +40,10 @@ LAST_STEPS = 300  # where the steps have become short: a bent equation slows the
 SHORT = 0.1  # of a column's scale: such a step
 ROBUST_ROUNDS = 30
 HOLDINGS = 8  # times that other columns are held; two are rare
-PULLS = (
-    10.0,
-    3.0,
-    1.0,
-    0.3,
-    0.1,
-    0.03,
-    0.01,
-    0.003,
-)  # of a column drawn to its start: one over its sigma
-RAN = 5.0  # times where it began, or one part in so many: farther than works go
+RAN = 5.0  # times its usual size, or one part in so many: farther than works go
 CLOSE = 1e-8  # of a column's scale: a smaller step ends the account
 ROUND_CLOSE = 1e-4  # the same for a round of robust weights, which the next round moves again
+TOGETHER = 32  # right-hand sides solved for at once: more do not stay near the processor
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
 
 
@@ -64,44 +55,36 @@ def reconcile(
     covariance: Any,
     leaks: tuple[str, ...],
     robust: bool,
-    drawn: bool = True,
+    sizes: bool,
 ) -> Reconciled:
-    """See `Equations.reconcile`."""
+    """See `Equations.reconcile`.
+
+    With `sizes` what the readings leave open, or lead to no answer, is asked again with the usual
+    size of every quantity beside them; from the table's own starts too, for another day's can lie
+    farther off.
+    """
     begun = time.perf_counter()
     read = list(readings)
-    problem = set_up(equations, read, start, constants, covariance)
-    starts = [problem.base]
-    if start and drawn:
-        # A start from another day can lie farther off than the table's own.
-        starts.append(set_up(equations, read, None, constants, covariance).base)
-    solver, z, steps, (sensitivity, pulled) = _solve(problem, starts, robust, drawn)
-    return Reconciled(
-        problem, z, sensitivity, solver.null_space(z), steps, leaks, begun, solver.weights, pulled,
-        solver.strayed(z),
-    )  # fmt: skip
-
-
-def _solve(
-    problem: Problem, starts: list[Floats], robust: bool, may_draw: bool
-) -> tuple[Solver, Floats, int, tuple[Floats, Floats]]:
-    """An answer from one start after another, and drawn to them when none leads to one.
-
-    One at which the readings have no finite effect stands on no readings: it is none.
-    """
     first: NotSolved | None = None
-    for act in ("run", "drawn") if may_draw else ("run",):
-        for begin in starts:
-            solver = Solver(problem)
-            try:
-                z, steps = solver.run(begin, robust) if act == "run" else solver.drawn(begin)
-                effects = solver.sensitivity(z)
-                if not np.isfinite(effects[0]).all():
-                    raise NotSolved("the readings do not determine the account where it ended",
-                                    todo="Check for readings that were not taken.")  # fmt: skip
-            except NotSolved as error:
-                first = first or error
-            else:
-                return solver, z, steps, effects
+    again = [(begin, sizes) for begin in (start, *([None] if start else []))]
+    for begin, sized in [(start, False), *again[0 if sizes else 1 :]]:
+        problem = set_up(equations, read, begin, constants, covariance, sized)
+        solver = Solver(problem)
+        try:
+            solver.find_null(problem.base)
+            if solver.held.size and sizes and not sized:
+                continue
+            z, steps = solver.run(problem.base, robust)
+            sensitivity = solver.sensitivity(z)
+            if not np.isfinite(sensitivity).all():
+                # It stands on no readings.
+                raise NotSolved("the readings do not determine the account where it ended",
+                                todo="Check for readings that were not taken.")  # fmt: skip
+        except NotSolved as error:
+            first = first or error
+        else:
+            null = solver.null_space(z)
+            return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights)
     assert first is not None
     raise first
 
@@ -119,8 +102,6 @@ class Solver:
         self.weights = np.ones(len(problem.readings))
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
         self._basis: Floats = np.zeros((len(problem.free), 0))
-        self.pull = 0.0
-        self.home: Floats = problem.base[problem.free] / problem.scale
 
     def evaluate(self, z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Equations, their slopes, what would be read, and its whitened and weighted slopes."""
@@ -143,11 +124,12 @@ class Solver:
 
     @property
     def kept(self) -> NDArray[np.int64]:
-        return np.setdiff1d(np.arange(len(self.problem.free)), self.held)
+        stays = np.ones(len(self.problem.free), dtype=bool)
+        stays[self.held] = False
+        return np.flatnonzero(stays)
 
     def run(self, z: Floats, robust: bool) -> tuple[Floats, int]:
-        """Iterate from z; hold what nothing determines."""
-        self.find_null(z)
+        """Iterate from z; what nothing determines is held where it is."""
         last = self.weights
         z, steps = self._iterate(z)
         z, more = self._let_go(z)
@@ -193,58 +175,11 @@ class Solver:
             steps += more
         return z, steps
 
-    def drawn(self, z: Floats) -> tuple[Floats, int]:
-        """An account of a day on which too little was read for one that stands on readings alone.
-
-        Every column is drawn to where it begins, with the pull of a reading of 1/pull of its
-        scale, ever more weakly while there is an answer. What then leans on the pull is told from
-        what the readings say by its share of the variance; see `Reconciled.determined`.
-        """
-        p = self.problem
-        self.home = z[p.free] / p.scale
-        # The pull makes every column sure enough to be found. One held beside it, because nothing
-        # determines it where the account begins, may be determined where it ends.
-        self.held = np.zeros(0, dtype=np.int64)
-        steps, last = 0, 0.0
-        for pull in PULLS:
-            self.pull = pull
-            try:
-                z, more = self._iterate(z)
-            except NotSolved:
-                if not last:
-                    raise
-                self.pull = last
-                break
-            steps, last = steps + more, pull
-        return z, steps
-
-    def strayed(self, z: Floats) -> Floats:
-        """How far back it is to where columns began that ran far off on a little-read period.
-
-        The less was read, the flatter is the way along which a flow, and all that goes with it,
-        shrinks to zero or grows without end; the slopes at its end, and with them the doubt, say
-        nothing of that. A column with a reading of its own, or one that may be of either sign, is
-        not asked.
-        """
-        p = self.problem
-        if not self.held.size and not self.pull:
-            return np.zeros(len(p.free))
-        now, usual = z[p.free] / p.scale, self.home
-        with np.errstate(divide="ignore", invalid="ignore"):
-            times = np.where(usual > 0.0, np.maximum(now / usual, usual / now), 1.0)
-        read = np.isin(p.free, p.index[~p.is_report])
-        far = (times > RAN) & (p.equations.lows[p.free] >= 0.0) & ~read
-        return np.where(far, usual - now, 0.0)
-
-    def _pulled(self, white: Floats, u: Floats) -> Floats:
-        """Whitened residuals, and beside them how far the columns are from where they are drawn."""
-        return np.append(white, self.pull * (u - self.home)) if self.pull else white
-
     def _iterate(self, z: Floats, close: float = CLOSE) -> tuple[Floats, int]:
         p = self.problem
         low, high = (limit[p.free] / p.scale for limit in p.equations.account_limits)
         z = z.copy()
-        tried = Filter()
+        tried, past = Filter(), Past()
         damping = 0.0
         for steps in range(1, LAST_STEPS + 1):
             g, a, told, h = self.evaluate(z)
@@ -253,11 +188,14 @@ class Solver:
                                 todo="Check readings far from their usual size.")  # fmt: skip
             u = z[p.free] / p.scale
             white = self.whiten(p.values - told)
-            tried.add(g, self._pulled(white, u))
+            tried.add(g, white)
             while True:
                 step = self._step(a, h, white, g, u, low, high, damping)
-                moved, off = float(np.max(np.abs(step), initial=0.0)), largest(g)
-                part = self._accepted(z, u, step, low, high, tried)
+                moved, off, part = largest(step), largest(g), 0.0
+                quick = None if damping else past.quickened(u, step)
+                if quick is not None and self._accepted(z, u, quick, low, high, tried) == 1.0:
+                    step, part = quick, 1.0
+                part = part or self._accepted(z, u, step, low, high, tried)
                 if part or moved < 1e-8:
                     break
                 # Nothing along this step is better: shorten it where little is known.
@@ -281,14 +219,20 @@ class Solver:
         """One step; a variable at its limit that wants to pass is held there."""
         keep, nr, step = self.kept, len(white), np.zeros(len(u))
         for attempt in range(4):
-            right = np.concatenate([white, self.pull**2 * (u - self.home)[keep], -g])
+            right = np.concatenate([white, np.zeros(len(keep)), -g])
             try:
-                damped = float(np.hypot(damping, self.pull))
-                factors, order = self.augmented.factors(a, h, keep, damped)
+                factors, order = self.augmented.factors(a, h, keep, damping)
             except RuntimeError:
                 if attempt:
                     # Without the variables at their limits the equations cannot hold.
                     break
+                held, (self._basis, self.held) = (
+                    self.held,
+                    null_space(*self.augmented.matrices(a, h)),
+                )
+                if not np.array_equal(held, self.held):
+                    # Another column than where it began is what nothing determines here.
+                    return self._step(a, h, white, g, u, low, high, damping)
                 raise NotSolved(
                     "the equations contradict one another or repeat one another",
                     todo="Check the mill's description for a recycle that cannot close.",
@@ -317,7 +261,7 @@ class Solver:
                 g, told = self.values(trial)
             finite = bool(np.all(np.isfinite(g)) and np.all(np.isfinite(told)))
             white = self.whiten(p.values - told)
-            if finite and tried.takes(g, self._pulled(white, trial[p.free] / p.scale)):
+            if finite and tried.takes(g, white):
                 return part
         return 0.0
 
@@ -341,24 +285,24 @@ class Solver:
 
     def null_space(self, z: Floats) -> Floats:
         """Directions of the scaled columns that nothing determines (n x k)."""
-        if not len(self.held) and not self.pull:
+        if not len(self.held):
             return self._basis
         _, a, _, h = self.evaluate(z)
         basis, _ = null_space(*self.augmented.matrices(a, h))
         return basis if basis.shape[1] >= len(self.held) else self._basis
 
-    def sensitivity(self, z: Floats) -> tuple[Floats, Floats]:
-        """d(scaled columns)/d(whitened readings), n x readings; and the same of the pull."""
+    def sensitivity(self, z: Floats) -> Floats:
+        """d(scaled columns)/d(whitened readings), n x readings."""
         p = self.problem
         nr, keep = len(p.readings), self.kept
         _, a, _, h = self.evaluate(z)
-        factors, order = self.augmented.factors(a, h, keep, self.pull)
-        more = len(keep) if self.pull else 0
-        right = np.zeros((len(order), nr + more))
-        right[:nr, :nr] = np.eye(nr)
-        right[nr : nr + more, nr:] = -self.pull * np.eye(more)
+        factors, order = self.augmented.factors(a, h, keep, 0.0)
+        right = np.zeros((len(order), nr))
+        right[:nr] = np.eye(nr)
         x = np.empty_like(right)
-        x[order] = factors.solve(right)
-        out = np.zeros((len(p.free), nr + more))
+        for k in range(0, nr, TOGETHER):
+            some = slice(k, k + TOGETHER)
+            x[order, some] = factors.solve(right[:, some])
+        out = np.zeros((len(p.free), nr))
         out[keep] = x[nr : nr + len(keep)]
-        return out[:, :nr], out[:, nr:]
+        return out

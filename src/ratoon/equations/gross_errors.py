@@ -49,6 +49,8 @@ class Tests:
     """All statistics of one reconciliation, from its whitened sensitivities."""
 
     def __init__(self, answer: State) -> None:
+        from scipy.sparse import csr_matrix
+
         self.answer = answer
         p = answer.problem
         n = len(p.readings)
@@ -57,10 +59,10 @@ class Tests:
         if not n:
             fitted = np.zeros((0, 0))
         self.fitted = fitted  # d(adjusted reading)/d(whitened reading)
-        inverse = answer._factor_inverse
+        inverse = csr_matrix(answer._factor_inverse)  # few readings share an instrument
         projection = np.eye(n) - inverse @ fitted
         self.projection = 0.5 * (projection + projection.T)
-        self.w = inverse.T @ self.projection @ inverse
+        self.w = inverse.T @ (inverse.T @ self.projection).T
         self.d = inverse.T @ answer._white
         # Usual values are wider than mills are: as readings that never contradict, they would
         # make every day seem sound. What they leave to the others is counted, they are not.
@@ -69,7 +71,7 @@ class Tests:
         self.after = np.einsum("ij,ij->i", fitted, fitted) if n else np.zeros(0)
         # Information on reading j from all others, free of its unit.
         self.information = np.diag(self.w) * self.variance if n else np.zeros(0)
-        self.redundant = self.information > 1e-6
+        self.redundant = (self.information > 1e-6) & ~p.sized
 
     def results(self) -> tuple[ReadingResult, ...]:
         out = []

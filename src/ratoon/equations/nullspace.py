@@ -72,26 +72,31 @@ def peeled(matrix: Any, direct: NDArray[np.int64]) -> list[tuple[int, int]]:
     matrix = matrix.copy()
     matrix.eliminate_zeros()
     # Of each column how many rows it stands in, and the sum of their numbers: of one, that row.
-    indices, slopes = matrix.indices, np.abs(matrix.data)
     rows = np.repeat(np.arange(matrix.shape[0]), np.diff(matrix.indptr))
-    count = np.bincount(indices, minlength=matrix.shape[1])
-    where = np.bincount(indices, weights=rows, minlength=matrix.shape[1]).astype(np.int64)
-    count[direct] = -1
-    waiting, found = np.flatnonzero(count == 1).tolist(), []
+    counted = np.bincount(matrix.indices, minlength=matrix.shape[1])
+    counted[direct] = -1
+    summed = np.bincount(matrix.indices, weights=rows, minlength=matrix.shape[1])
+    count, where = counted.tolist(), summed.astype(np.int64).tolist()
+    starts, indices, slopes = (
+        part.tolist() for part in (matrix.indptr, matrix.indices, np.abs(matrix.data))
+    )
+    waiting, found = np.flatnonzero(counted == 1).tolist(), []
     while waiting:
         column = waiting.pop()
         if count[column] != 1:
             continue
-        row = int(where[column])
-        own = slice(matrix.indptr[row], matrix.indptr[row + 1])
+        row = where[column]
+        own = slice(starts[row], starts[row + 1])
         columns, sizes = indices[own], slopes[own]
-        if sizes[columns == column][0] < FOLLOWS * sizes.max():
+        if sizes[columns.index(column)] < FOLLOWS * max(sizes):
             continue  # it hardly stands there: the factorisation shall judge
         found.append((column, row))
-        left = columns[count[columns] > 0]
-        count[left] -= 1
-        where[left] -= row
-        waiting += left[count[left] == 1].tolist()
+        for left in columns:
+            if count[left] > 0:
+                count[left] -= 1
+                where[left] -= row
+                if count[left] == 1:
+                    waiting.append(left)
     return found
 
 

@@ -46,7 +46,7 @@ class Reconciled(State):
     @cached_property
     def readings(self) -> tuple[ReadingResult, ...]:
         """Every reading, used or not, assumptions among them."""
-        used = self.tests.results()
+        used = [r for r, size in zip(self.tests.results(), self.problem.sized) if not size]
         rest = tuple(
             ReadingResult(r, None, None, None, False, None, False) for r in self.problem.unused
         )

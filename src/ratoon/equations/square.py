@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
+from ratoon.base.symbol import plain
 from ratoon.equations.bounded import bounded, bounded_solver
 from ratoon.equations.newton import newton
 from ratoon.equations.sparsity import compressed, sparse_order
@@ -128,10 +129,11 @@ class SquareSystem:
         whole = casadi.vertsplit(base)
         for k, j in enumerate(self.unknown):
             whole[j] = unknown[k] * float(equations.scales[j])
-        rows = [e.residual / e.scale for e in equations.equations if e.only in ("", "solve")]
+        rows = [plain(e.residual / e.scale) for e in equations.equations
+                if e.only in ("", "solve")]  # fmt: skip
         for k, (_, name) in enumerate(self.reports):
             report = equations.reports[name]
-            rows.append((report.expression - want[k]) / report.scale)
+            rows.append((plain(report.expression) - want[k]) / report.scale)
         residual = casadi.substitute(casadi.vertcat(*rows), symbols, casadi.vertcat(*whole))
         return unknown, casadi.vertcat(base, want), casadi.cse(residual)
 

@@ -16,10 +16,8 @@ from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
-STRAYED = 0.5  # of a figure's doubt, by which it would move were what ran far back where it began
-ALIKE = 0.1  # correlation from which a figure rests on what ran far: of its variance 1 %
 CLEAR = 2.0  # doubts above a limit at which a quantity stands clearly above it
-PULLED = 0.1  # share of a figure's variance from the pull above which it is not determined
+SIZED = 0.1  # share of a figure's variance from sizes alone above which it is not determined
 
 
 @dataclass(eq=False)
@@ -34,8 +32,6 @@ class State:
     leaks: tuple[str, ...]
     begun: float
     weights: Floats
-    drawn: Floats
-    strayed: Floats
     seconds: float = field(init=False)
     widened: float = field(init=False, default=1.0)
     """By how much every uncertainty is told wider than the stated ones give."""
@@ -85,44 +81,19 @@ class State:
     def _sigmas(self) -> Floats:
         with np.errstate(all="ignore"):
             squares = np.einsum("ij,ij->i", self._sensitivities, self._sensitivities)
-            return np.asarray(np.sqrt(squares + self._pull))
+            return np.asarray(np.sqrt(squares))
 
     @property
-    def is_drawn(self) -> bool:
-        """Whether too little was read, so that columns were drawn to where they begin."""
-        return bool(self.drawn.shape[1])
-
-    @cached_property
-    def _pull(self) -> Floats:
-        """Variance of every figure from the pull of columns to their starts; zero as a rule."""
-        with np.errstate(all="ignore"):
-            along = np.asarray(self._gradients @ self.drawn)
-            return np.asarray(np.einsum("ij,ij->i", along, along))
-
-    @cached_property
-    def _astray(self) -> NDArray[np.bool_]:
-        """Figures that rest on a column that ran far off where too little was read to say so.
-
-        Such a column is taken back to where it began, with all that the readings let go with it;
-        a figure that moves then by half its doubt or more, and shares that doubt with the column,
-        is not determined.
-        """
-        out = np.zeros(len(self._sigmas), dtype=bool)
-        far = np.flatnonzero(self.strayed)
-        every = np.hstack([self.sensitivity_, self.drawn]) if far.size else self.drawn
-        for j in far:
-            spread = float(np.linalg.norm(every[j]))
-            if spread > 0.0:
-                with np.errstate(all="ignore"):
-                    alike = np.abs(self._gradients @ (every @ every[j])) / (spread * self._sigmas)
-                out |= (alike > ALIKE) & (alike * abs(self.strayed[j]) > STRAYED * spread)
-        return out
+    def little_read(self) -> bool:
+        """Whether the usual sizes of quantities were needed, for too little was read."""
+        return bool(self.problem.sized.any())
 
     @cached_property
     def _lean(self) -> NDArray[np.bool_]:
-        """Figures that lean on a direction nothing determines."""
+        """Figures that lean on sizes alone, or on a direction nothing determines."""
+        sized = self._sensitivities[:, self.problem.sized]
         with np.errstate(all="ignore"):
-            pulled = (self._pull > PULLED * self._sigmas**2) | self._astray
+            pulled = np.einsum("ij,ij->i", sized, sized) > SIZED * self._sigmas**2
         if not self.null.shape[1]:
             return np.asarray(pulled)
         with np.errstate(all="ignore"):
@@ -197,18 +168,7 @@ class State:
             rows.append(np.zeros(len(self.problem.readings)) if row is None
                         else self._sensitivities[row])  # fmt: skip
         s = np.array(rows)
-        return self.widened**2 * (np.asarray(s @ s.T) + self._pulled_together(addresses))
-
-    def _pulled_together(self, addresses: Sequence[str]) -> Floats:
-        """Covariance of figures from the pull of columns to their starts."""
-        rows = [self._row(a) for a in addresses]
-        if not self.drawn.shape[1]:
-            return np.zeros((len(rows), len(rows)))
-        along = np.zeros((len(rows), self.drawn.shape[1]))
-        for i, row in enumerate(rows):
-            if row is not None:
-                along[i] = np.asarray(self._gradients[row] @ self.drawn).ravel()
-        return np.asarray(along @ along.T)
+        return np.asarray(self.widened**2 * (s @ s.T))
 
     def gradient(self, address: str) -> Floats:
         """How a figure depends on the readings, each in its own inside unit, shape (readings,)."""

@@ -1,4 +1,4 @@
-"""The mapping from names to CasADi symbols that the equations are written with."""
+"""The mapping from names to the symbols that the equations are written with."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.symbol import Symbol, plain
 from ratoon.equations.records import Var
 
 
@@ -15,7 +16,8 @@ class Symbols(Mapping[str, Any]):
     def __init__(self, variables: Mapping[str, Var]) -> None:
         import casadi
 
-        self._symbols: dict[str, Any] = {name: casadi.SX.sym(name) for name in variables}
+        written: dict[Any, Symbol] = {}
+        self._symbols = {n: Symbol(casadi.SX.sym(n), written) for n in variables}
 
     def __getitem__(self, name: str) -> Any:
         try:
@@ -40,7 +42,7 @@ class Symbols(Mapping[str, Any]):
         """All symbols stacked in order of declaration."""
         import casadi
 
-        return casadi.vertcat(*self._symbols.values())
+        return casadi.vertcat(*(symbol.of for symbol in self._symbols.values()))
 
 
 def scalar(expression: Any, where: str) -> Any:
@@ -48,7 +50,7 @@ def scalar(expression: Any, where: str) -> Any:
     import casadi
 
     try:
-        symbol = casadi.SX(expression)
+        symbol = casadi.SX(plain(expression))
     except (NotImplementedError, TypeError):
         raise BadInput("is not an expression of the variables", where=where) from None
     if symbol.numel() != 1:

@@ -100,7 +100,7 @@ class Equations(Table):
         covariance: Any = None,
         leaks: Iterable[str] = (),
         robust: bool = False,
-        drawn: bool = True,
+        sizes: bool = False,
     ) -> Reconciled:
         """What did happen: the most likely state, each figure with its standard uncertainty.
 
@@ -113,8 +113,9 @@ class Equations(Table):
         leaks : free quantities that suspects are also compared with, such as a loss.
         robust : let readings that the others contradict pull less (Huber's weights at 1.345
             standard uncertainties); such a reading counts with a wider sigma.
-        drawn : where `start` leads to no answer, begin at the table's own starts too, and draw what
-            too little was read of to where it begins; else that is refused.
+        sizes : where too little was read, or no answer is found, take each quantity that has
+            limits to be about its start, give or take its scale. A figure of which that makes more
+            than a tenth of the variance is not determined.
 
         Raises
         ------
@@ -123,7 +124,7 @@ class Equations(Table):
         for name in (leaks := tuple(leaks)):
             self.known(name)
         with self.lock:
-            return reconcile_(self, readings, start, constants, covariance, leaks, robust, drawn)
+            return reconcile_(self, readings, start, constants, covariance, leaks, robust, sizes)
 
     def first_look(
         self,

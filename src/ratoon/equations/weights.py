@@ -34,6 +34,8 @@ class Problem:
     """Whether a whole covariance was given in place of sigma and common."""
     weak: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
     """Readings that are but the usual value of a quantity that the equations find."""
+    sized: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    """Those of them that tell no more than the size of a quantity: 100 % of it is their sigma."""
 
     @property
     def scale(self) -> Floats:
@@ -46,8 +48,13 @@ def set_up(
     start: Mapping[str, float] | None,
     constants: Mapping[str, float] | None,
     covariance: Any,
+    sized: bool = False,
 ) -> Problem:
-    """Sort the readings, add what is assumed or usual where nobody has read, choose the columns."""
+    """Sort the readings, add what is assumed or usual where nobody has read, choose the columns.
+
+    With `sized` the usual size of every other quantity that has limits is added: its start, give
+    or take its scale.
+    """
     base = equations.begin(start)
     for name, value in (constants or {}).items():
         equations.known(name)
@@ -79,7 +86,8 @@ def set_up(
             needed.update(pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]].tolist())
         else:
             needed.add(equations.index[reading.address])
-    free = []
+    free: list[int] = []
+    sizes: list[Reading] = []
     for j, var in enumerate(equations.variables.values()):
         if var.kind == "constant" or not (j in needed or (var.kind == "assumed" and var.sigma)):
             continue
@@ -87,6 +95,12 @@ def set_up(
         if var.sigma and var.name not in read_names and var.told_by not in read_names:
             used.append(Reading(var.name, var.expected, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip
+        elif sized and var.low > -np.inf and var.name not in read_names:
+            size = max(abs(var.expected), var.scale)
+            sizes.append(Reading(var.name, var.expected, size, kind="assumed",
+                                 source="usual size, not read"))  # fmt: skip
+    plain = len(used)
+    used += sizes
     weak = np.array(
         [
             r.kind == "assumed"
@@ -107,7 +121,8 @@ def set_up(
     values = np.array([r.value for r in used], dtype=float)
     factor, whitener = factors(used, covariance)
     return Problem(equations, used, unused, np.array(free, dtype=np.int64), factor, whitener,
-                   base, is_report, index, values, covariance is not None, weak)  # fmt: skip
+                   base, is_report, index, values, covariance is not None, weak,
+                   np.arange(len(used)) >= plain)  # fmt: skip
 
 
 def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:

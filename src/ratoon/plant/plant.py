@@ -228,14 +228,9 @@ class Plant:
         readings: Iterable[Reading],
         constants: Mapping[str, float] | None = None,
         start: Mapping[str, float] | None = None,
-        *,
-        drawn: bool = True,
     ) -> Reconciled:
         """What did happen: `readings` in inside units, flows as means over crushing hours.
 
-        It begins at `start`; by default where the mill file's own settings put the works.
-        `drawn` as in `Equations.reconcile`.
+        It begins at `start`; by default at the stations' hand calculation.
         """
-        if start is None:
-            start = self.usual.values
-        return self.equations.reconcile(readings, start, constants, leaks=UNDETERMINED, drawn=drawn)
+        return self.equations.reconcile(readings, start, constants, leaks=UNDETERMINED, sizes=True)

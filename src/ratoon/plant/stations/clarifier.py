@@ -111,8 +111,8 @@ class Clarifier(Station):
                   trade="%", text="sucrose inverted in the clarifier",
                   source=COMMON)  # fmt: skip
         yield Var("flash.vapour.flow", "kg/s", -5.0, 100.0, 0.9, trade="t/h", text="flash vapour")
-        yield Var("clarifier.mud_share", "1", 1e-4, 0.9, 0.13, trade="%",
-                  text="share of juice that goes with the mud")  # fmt: skip
+        yield usually("clarifier.mud_share", "1", 0.13, 0.1, "%",
+                      "share of juice that goes with the mud", 1e-4, 0.9)  # fmt: skip
         yield from stream_variables("clear_juice", "clear juice")
         yield from stream_variables("mud", "mud to the filters", RAW_JUICE)
         yield usually("clear_juice.temperature", "degC", self.temperature, 3.0, "degC",

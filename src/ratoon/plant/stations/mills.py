@@ -12,7 +12,7 @@ opening gets drier with more fibre as well, one told by its fibre content does n
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
@@ -92,8 +92,8 @@ class Tandem(Extraction):
         yield from stream_variables("mixed_juice", "mixed juice", RAW_JUICE)
         yield from self._assumed()
         yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 44.0, trade="t/h", text="imbibition water")
-        yield Var("screen.juice_share", "1", 1e-6, 0.5, 0.015, trade="%",
-                  text="share of screened juice returned with the fibre")  # fmt: skip
+        yield usually("screen.juice_share", "1", 0.015, 0.015, "%",
+                      "share of screened juice returned with the fibre", 1e-6, 0.5)  # fmt: skip
         for name, start, sigma, text in (
             ("imbibition.temperature", self.imbibition_temperature, 12.0, "imbibition water"),
             ("bagasse.temperature", self.bagasse_temperature, 8.0, "final bagasse"),
@@ -347,12 +347,14 @@ class Tandem(Extraction):
         juice = Stream(water=water)
         for i in range(self.count, 0, -1):
             feed = bagasse[i - 1] + (juice if i > 1 else Stream())
-            out = feed - bagasse[i]
+            out = replace(feed - bagasse[i], fibre=self.mills[i - 1].fines * feed.fibre)
             put(s, f"mill.{i}.bagasse", bagasse[i], RAW_JUICE)
             put(s, f"mill.{i}.juice", out, RAW_JUICE)
             juice = out if i != 2 else Stream()
         both = read(s, "mill.1.juice", RAW_JUICE) + read(s, "mill.2.juice", RAW_JUICE)
-        back = both.share(0.014)
+        back = replace(
+            both.share(0.014), fibre=0.68 * both.fibre, insolubles=0.05 * both.insolubles
+        )
         put(s, "screen.return", back, RAW_JUICE)
         put(s, "mixed_juice", both - back, RAW_JUICE)
 

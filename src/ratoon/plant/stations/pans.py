@@ -71,7 +71,8 @@ USUAL_SHARES = {
     LIQUOR: (0.90, 0.08, 0.02),
     "A_molasses": (0.68, 0.32),
     MAGMA: (0.42, 0.19, 0.39),
-}  # of a pool, by its takers: where a start begins
+}  # of a pool, by its takers: what is usual
+SPLIT = 0.3  # of a pool: standard uncertainty of a share that nobody reads
 # By number of massecuites, where a start begins: dry substance of each on that of fresh liquor,
 # purity of its mother liquor, purity of the later massecuites.
 HAND = {1: ((1.0,), (0.6,), ()), 2: ((1.25, 0.55), (0.62, 0.42), (0.645,)),
@@ -105,8 +106,8 @@ class PanStage(Scheme):
             for taker in takers if len(takers) > 1 else ():
                 whom = f"the {taker[4:]} pans" if taker.startswith("pan.") else taker
                 yield Var(f"{taker}.{pool}.share", "1", 0.0, 1.0, 1.0 / len(takers), trade="%",
-                          text=f"share of {pool.replace('_', ' ')} to {whom}",
-                          slack=0.2)  # fmt: skip
+                          text=f"share of {pool.replace('_', ' ')} to {whom}", slack=0.2,
+                          sigma=SPLIT, source=COMMON)  # fmt: skip
         yield assumed("movement_water.temperature", "degC", 70.0, 10.0, "degC",
                       "temperature of movement water", 0.0, 110.0)  # fmt: skip
         for g in self.grades:

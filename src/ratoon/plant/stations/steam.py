@@ -125,7 +125,8 @@ class SteamMain(Station):
             ("spray.flow", -20.0, 1.5, "spray water to the exhaust main"),
             ("deaerator.steam.flow", 0.0, 1.3, "exhaust to the deaerator"),
         ):
-            yield Var(name, "kg/s", low, 1e3, start, trade="t/h", text=text)
+            # what opens and shuts is of no size by where it happens to begin
+            yield Var(name, "kg/s", low, 1e3, start, 5.0, trade="t/h", text=text)
         for m, power in self.sets.items():
             yield Var(f"power.{m.key}", "W", -5e7, 2e8, power, 1e6, trade="MW", text=m.text)
         yield Var("power.export", "W", -5e7, 2e8, 11.2e6, 1e6, trade="MW", text="power sent out")

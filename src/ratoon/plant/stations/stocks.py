@@ -20,7 +20,7 @@ from ratoon.plant.declared import (
     Range,
     Setting,
 )
-from ratoon.plant.station import Station
+from ratoon.plant.station import Station, usually
 from ratoon.plant.streams import (
     JUICE,
     MASSECUITE,
@@ -66,6 +66,8 @@ KNOWN = {
 }  # fmt: skip
 
 
+USUAL_RATE = 470.0 / 3.6  # kg/s: of the mill whose stocks are the usual ones above
+UNREAD = 0.5  # of a stock's usual level: standard uncertainty where nobody took it
 PRODUCTS = ("final_molasses", "sugar")  # made already: their stock only parts made from weighed
 WEIGHED = ("final_molasses",)  # a dip that checks the weigher of what goes out
 
@@ -137,16 +139,21 @@ class Stocks(Station):
 
     names: tuple[str, ...]
     densities: Mapping[str, float] = field(default_factory=dict)  # the mill's own, kg/m3
+    rate: float = USUAL_RATE  # kg/s of cane: a mill's tanks follow its size
     purity_shift_sigma: float = 0.005
     name: str = "stocks"
 
+    def _usual(self, called: str) -> float:
+        return KNOWN[called].usual * self.rate / USUAL_RATE
+
     def table(self) -> Iterator[Var]:
         for called in self.names:
-            stock = KNOWN[called]
+            stock, usual = KNOWN[called], self._usual(called)
             opening, closing, shift = _addresses(called)
             for address, when in ((opening, "opening"), (closing, "closing")):
-                yield Var(address, stock.unit, -0.2 * stock.usual, 20.0 * stock.usual, stock.usual,
-                          trade=stock.trade, text=f"{when} stock of {stock.text}")  # fmt: skip
+                yield usually(address, stock.unit, usual, UNREAD * usual, stock.trade,
+                              f"{when} stock of {stock.text}", -0.2 * usual, 20.0 * usual,
+                              )  # fmt: skip
             if called not in PRODUCTS:
                 yield Var(shift, "kg/kg", -0.2, 0.2, 0.0, kind="assumed", trade="%",
                           sigma=self.purity_shift_sigma, text=f"rise of purity of {stock.text} "
@@ -160,7 +167,7 @@ class Stocks(Station):
     def settings(self) -> Iterator[Setting]:
         for called in self.names:
             opening, closing, shift = _addresses(called)
-            usual = KNOWN[called].usual
+            usual = self._usual(called)
             if called not in PRODUCTS:
                 yield Setting(shift, still=OWN)
             if called != "final_molasses":
@@ -217,4 +224,4 @@ class Stocks(Station):
     def start(self, s: dict[str, float]) -> None:
         for called in self.names:
             opening, closing, _ = _addresses(called)
-            s[opening] = s[closing] = KNOWN[called].usual
+            s[opening] = s[closing] = self._usual(called)

@@ -32,10 +32,10 @@ from ratoon.demo.random_days import (
     hourly,
     restock,
 )
-from ratoon.demo.trials import HEADLINES
 from ratoon.demo.truth import DAY, TrueDay, close_day, masses
 from ratoon.demo.works import reference_htc
 from ratoon.settings.read import parse_settings
+from trials.days import HEADLINES
 
 FIRST = date(2031, 7, 7)  # the first day of a mill week
 WEEK = 7
