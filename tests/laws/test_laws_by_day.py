@@ -100,3 +100,17 @@ def test_a_vessel_off_line_costs_evaporation(plant: Plant) -> None:
     off = plant.solve(with_vessels(plant, given, {"effect.3.surface": 50.0}))
     assert off["effect.3.htc"] < 0.6 * plant.usual["effect.3.htc"]
     assert off["effect.1.chest.temperature"] > plant.usual["effect.1.chest.temperature"] + 1.0
+
+
+@pytest.mark.parametrize(("worse", "machine"), [("exhaust.pressure", "drives"),
+                                                ("exhaust.pressure", "back_pressure"),
+                                                ("condensing.pressure", "condensing")])  # fmt: skip
+def test_what_stands_behind_a_turbine_costs_steam(plant: Plant, worse: str, machine: str) -> None:
+    """The same power on a smaller drop; what leaves is hotter by what work it did less."""
+    usual, flow = plant.usual, f"{machine}.steam.flow"
+    given = {v.name: v.start for v in plant.equations.variables.values()}
+    more = plant.solve({worse: 1.1 * usual.values.get(worse, given[worse])})
+    drop = "condensing.drop" if machine == "condensing" else "drives.drop"
+    assert more[drop] < 0.99 * usual[drop]
+    assert more[flow] * more[drop] == pytest.approx(usual[flow] * usual[drop], rel=1e-9)
+    assert more[f"{machine}.exhaust.enthalpy"] > usual[f"{machine}.exhaust.enthalpy"] + 1e3

@@ -14,11 +14,6 @@ from textwrap import wrap
 
 from ratoon.properties.water import (
     saturation_temperature,
-    steam_enthalpy,
-    steam_entropy,
-    vapour_enthalpy_saturated,
-    water_enthalpy,
-    water_entropy,
 )
 from ratoon.settings.by_place import PANS as BY_PLACE
 from ratoon.settings.by_place import between
@@ -195,14 +190,10 @@ def _pans(p: Plates) -> Iterator[str]:
 
 
 def _steam(p: Plates) -> Iterator[str]:
-    pressure, temperature = KILO * p.live_pressure, p.live_temperature
-    exhaust = KILO * p.read("exhaust.pressure")
     steam = {
         "exhaust_pressure": p.read("exhaust.pressure"),
         "exhaust_temperature": p.read("exhaust.temperature"), "live_pressure": p.live_pressure,
         "live_temperature": p.live_temperature,
-        "drop_to_exhaust": drop(pressure, temperature, exhaust) / KILO,
-        "drop_to_vacuum": drop(pressure, temperature, 10e3) / KILO,
         "stack_temperature": p.read("boiler.stack.temperature"),
         "air_ratio": p.read("boiler.air_ratio"), "feed_water": p.read("feed_water.temperature"),
     }  # fmt: skip
@@ -216,17 +207,6 @@ def _steam(p: Plates) -> Iterator[str]:
         made = {"value": value * size, "sigma": sigma * size,
                 "source": "common practice, no source; by the size of the mill"}  # fmt: skip
         yield f'"{address}" = {_table(made)}'
-
-
-def drop(pressure: float, temperature: float, to: float) -> float:
-    """Isentropic drop of enthalpy from live steam to a lower pressure [J/kg], by steam tables."""
-    entropy = steam_entropy(pressure, temperature)
-    cold = saturation_temperature(to)
-    wet, full = water_entropy(to, cold - 1e-6), steam_entropy(to, cold + 1e-6)
-    vapour = (entropy - wet) / (full - wet)
-    liquid = water_enthalpy(to, cold - 1e-6)
-    left = liquid + vapour * (vapour_enthalpy_saturated(cold) - liquid)
-    return float(steam_enthalpy(pressure, temperature) - left)
 
 
 def _readings(p: Plates) -> Iterator[str]:
@@ -244,4 +224,4 @@ def _readings(p: Plates) -> Iterator[str]:
         yield f'"{address}" = {_table(made)}'
 
 
-__all__ = ["Plates", "Spread", "drop", "first_file"]
+__all__ = ["Plates", "Spread", "first_file"]

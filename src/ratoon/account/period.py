@@ -227,7 +227,7 @@ def _first_look(mill: Mill, gathered: Gathered, readings: list[Reading]) -> tupl
 
 def _from_usual(mill: Mill, readings: list[Reading]) -> Iterator[Suspect]:
     """How far each reading stands off the usual plant, in its own standard uncertainties."""
-    usual = mill.plant.equations.solve(mill.plant.set_values).values
+    usual = mill.plant.usual.values
     for r in readings:
         if r.address in usual and r.sigma:
             off = r.value - usual[r.address]

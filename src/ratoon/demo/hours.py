@@ -18,6 +18,7 @@ from ratoon.base.errors import NotSolved
 from ratoon.demo.works import true_works
 from ratoon.equations.square import square_system
 from ratoon.plant.stations.pans import read_sweet_water
+from ratoon.plant.stations.steam import BEHIND
 from ratoon.plant.stations.stocks import KNOWN, PRODUCTS, change
 from ratoon.plant.streams import JUICE, MASSECUITE, Stream, flow, read
 from ratoon.properties.water import liquid_enthalpy, saturation_temperature, steam_enthalpy
@@ -283,7 +284,7 @@ class TruePlant:
         condensing = (
             power
             / now["condensing.alternator"]
-            / (now["condensing.efficiency"] * main.drop_to_vacuum)
+            / (now["condensing.efficiency"] * main.drop(now, BEHIND))
         )
         other, other_high = now["exhaust.other.flow"], now["high_pressure.other.flow"]
         warming = (1.0 + now["boiler.blowdown"]) * (hot - cool) / (exhaust - cool)

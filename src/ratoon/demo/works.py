@@ -1,7 +1,7 @@
 """The true plant: the mill's flowsheet with closures that the account does not know.
 
 Heat-transfer coefficients fall as the juice in the effect thickens, so that they move within the
-day, where the account finds one figure for the day.
+day, where the account finds one figure for the day; turbines know one drop of enthalpy each.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from ratoon.plant.declared import Setting
 from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Downstream
 from ratoon.plant.stations.evaporator import Evaporator
+from ratoon.plant.stations.steam import BEHIND, SteamMain
 from ratoon.plant.streams import Quantities, read
 from ratoon.settings.records import Settings
 
@@ -56,6 +57,20 @@ class OwnEvaporator(Evaporator):
             s[reference_htc(i)] = effect.htc
 
 
+@dataclass(frozen=True)
+class OwnSteam(SteamMain):
+    """A steam main whose drives and sets know one drop each, whatever the pressures are."""
+
+    to_exhaust: float = 523e3  # J/kg
+    to_vacuum: float = 960e3
+
+    def table(self) -> Iterator[Var]:
+        yield from (v for v in super().table() if v.name != BEHIND)
+
+    def drop(self, q: Quantities, behind: str) -> float:
+        return self.to_vacuum if behind == BEHIND else self.to_exhaust
+
+
 def reference_htc(effect: int) -> str:
     """Address of an effect's coefficient at its usual brix."""
     return f"effect.{effect}.{USUAL_BRIX}"
@@ -65,7 +80,8 @@ def true_works(settings: Settings) -> tuple[Equations, dict[str, float], Works]:
     """Equations of the true plant, what an hour of it sets, and its stations."""
     works = stations_of(settings)
     own = Works(tuple(
-        OwnEvaporator(**_parts(s)) if type(s) is Evaporator else s
+        OwnEvaporator(**_parts(s)) if type(s) is Evaporator
+        else OwnSteam(**_parts(s)) if type(s) is SteamMain else s
         for s in works.stations
         # What only hangs downstream moves nothing in the truth; what the balances lean on stays.
         if not isinstance(s, Downstream) or s.closes

@@ -33,7 +33,6 @@ from ratoon.plant.stations.turbines import Turbines
 from ratoon.plant.stations.vessels import Body, Vessels
 from ratoon.settings.records import MillRow, Settings
 
-VACUUM = 10e3  # Pa, of a condensing set that is not described
 NEEDED = ("roll_diameter", "roll_length", "surface_speed", "work_opening")
 TOLD_BY = ("fibre", "opening")
 
@@ -52,7 +51,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
         yield BoilerHouse(works.steam.boiler, b.ratings, b.radiation,
                           air=pressure_at(s.mill.altitude))  # fmt: skip
     if s.turbines is not None:
-        yield Turbines(works.steam, s.turbines.vacuum)
+        yield Turbines(works.steam)
     yield from loads_of(s, works)
     yield from sugar_house(s, works)
     if s.stores is not None:
@@ -61,7 +60,7 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
                      t.molasses_held, t.ash, "final_molasses" in s.stocks)  # fmt: skip
     if s.cooling is not None:
         c = s.cooling
-        yield Cooling(works.evaporator, works.letters, works.steam, VACUUM, c.water_temperature,
+        yield Cooling(works.evaporator, works.letters, works.steam, c.water_temperature,
                       c.approach, c.head, c.pump_efficiency, c.losses)  # fmt: skip
 
 
@@ -160,7 +159,7 @@ def rolls_of(s: Settings, works: Works) -> Iterator[Station]:
     """The rolls, where some mill's are described."""
     rolls = tuple(_roll(m) if m.work_opening is not None else None for m in s.mills)
     if any(rolls) and isinstance(works.extraction, Tandem):
-        yield Rolls(works.extraction, rolls, s.steam.drop_to_exhaust, s.tandem.drives == "steam")
+        yield Rolls(works.extraction, rolls, s.tandem.drives == "steam")
 
 
 def _roll(m: MillRow) -> Roll:

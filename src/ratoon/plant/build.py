@@ -26,7 +26,7 @@ from ratoon.plant.stations.heaters import Heater
 from ratoon.plant.stations.magma import Magma
 from ratoon.plant.stations.pans import PanStage
 from ratoon.plant.stations.scheme import LIQUOR, Grade
-from ratoon.plant.stations.steam import SteamMain
+from ratoon.plant.stations.steam import VACUUM, SteamMain
 from ratoon.plant.stations.stocks import KNOWN, Stocks
 from ratoon.plant.streams import Quantities
 from ratoon.settings.records import PanSettings, Settings
@@ -102,7 +102,8 @@ def stations_of(s: Settings) -> Works:
     main = s.steam
     steam = SteamMain(
         extraction, boiler, (*evaporator.takes(), *drawing.get(EXHAUST, ())),
-        main.exhaust_pressure, main.exhaust_temperature, main.drop_to_exhaust, main.drop_to_vacuum,
+        main.exhaust_pressure, main.exhaust_temperature,
+        s.turbines.vacuum if s.turbines else VACUUM,
         back_pressure_power=main.back_pressure_power, condensing_power=main.condensing_power,
         drives=s.tandem.drives, feed_water=main.feed_water,
     )  # fmt: skip

@@ -24,6 +24,8 @@ from ratoon.settings.cane import (
 from ratoon.settings.fields import setting as _field
 from ratoon.settings.sheets import SheetSettings, TankSettings
 
+UNUSED = "; of old files, not used: the steam table gives it"
+
 
 @dataclass(frozen=True, kw_only=True)
 class MillSettings:
@@ -296,8 +298,8 @@ class SteamSettings:
     exhaust_temperature: float = _field("degC", "exhaust main, after the spray")
     live_pressure: float = _field("kPa a", "boilers")
     live_temperature: float = _field("degC", "boilers")
-    drop_to_exhaust: float = _field("kJ/kg", "isentropic drop to exhaust")
-    drop_to_vacuum: float = _field("kJ/kg", "isentropic drop to the condensing set's vacuum", 960e3)
+    drop_to_exhaust: float | None = _field("kJ/kg", f"isentropic drop to exhaust{UNUSED}", None)
+    drop_to_vacuum: float | None = _field("kJ/kg", f"isentropic drop to vacuum{UNUSED}", None)
     back_pressure_power: float | None = _field(
         "MW", "back-pressure set; left out where there is none", None
     )

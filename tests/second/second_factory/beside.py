@@ -73,7 +73,7 @@ def loads(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
 
 def rolls(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     fibre, count = float(f["cane"][F]), f["count"]
-    work = g["drives.efficiency"] * mill["steam"]["drop_to_exhaust"] * 1e3
+    work = g["drives.efficiency"] * f["power"]["drives.drop"]
     shredder = g["shredder.specific_power"] * fibre
     out = {
         "shredder.power": shredder,
@@ -242,21 +242,12 @@ def condensates(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
 def turbines(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     s, power, p = mill["steam"], f["power"], g["exhaust.pressure"]
     live_at = s["live_pressure"] * 1e3, s["live_temperature"]
-    live, entropy = steam(*live_at), steam(*live_at, "smass")
-
-    def drop(pressure: float) -> float:
-        t = boils_at(pressure)
-        wet, dry = saturated(t, 0.0, "smass"), saturated(t, 1.0, "smass")
-        return live - water(t) - (entropy - wet) / (dry - wet) * (vapour(t) - water(t))
-
-    out = {"drives.drop": drop(p), "condensing.drop": drop(g["condensing.pressure"])}
+    live = steam(*live_at)
+    out: Out = {}
     for machine, shaft in (("drives", f["shaft"]), ("back_pressure", g["power.back_pressure"]),
                            ("condensing", g["power.condensing"])):  # fmt: skip
         vacuum = machine == "condensing"
-        work = g[f"{machine}.efficiency"] * 1e3 * s["drop_to_vacuum" if vacuum
-                                                    else "drop_to_exhaust"]  # fmt: skip
-        out[f"{machine}.efficiency_by_table"] = work / out["condensing.drop" if vacuum
-                                                           else "drives.drop"]  # fmt: skip
+        work = g[f"{machine}.efficiency"] * power["condensing.drop" if vacuum else "drives.drop"]
         out[f"{machine}.exhaust.enthalpy"] = live - work
         out[f"{machine}.steam_rate"] = shaft / power[f"{machine}.steam.flow"]
         if not vacuum:
@@ -329,7 +320,7 @@ def cooling(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
         vapours.append((f"pan.{x}.condenser", f["evaporated"][x], t, hot))
     vapours.append(("condensing.condenser", power["condensing.steam.flow"],
                     boils_at(g["condensing.pressure"]),
-                    live - g["condensing.efficiency"] * s["drop_to_vacuum"] * 1e3))  # fmt: skip
+                    live - g["condensing.efficiency"] * power["condensing.drop"]))  # fmt: skip
     comes, out, whole, all_heat = g["cooling_water.temperature"], {}, 0.0, 0.0
     for stem, v, t, h in vapours:
         leaves = t - g["condenser.approach"]

@@ -6,7 +6,19 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from second_factory.properties import F, I, Stream, W, dissolved, mass, steam, water
+from second_factory.properties import (
+    F,
+    I,
+    Stream,
+    W,
+    boils_at,
+    dissolved,
+    mass,
+    saturated,
+    steam,
+    vapour,
+    water,
+)
 
 Given = Mapping[str, float]
 T_PER_H = 1.0 / 3.6
@@ -43,18 +55,30 @@ def fuel(g: Given, bagasse: Stream) -> dict[str, float]:
             "carried": carried}  # fmt: skip
 
 
+def drop(pressure: float, temperature: float, behind: float) -> float:
+    """From live steam to wet steam of the same entropy [J/kg]."""
+    t, live = boils_at(behind), steam(pressure, temperature)
+    wet, dry = saturated(t, 0.0, "smass"), saturated(t, 1.0, "smass")
+    quality = (steam(pressure, temperature, "smass") - wet) / (dry - wet)
+    return live - water(t) - quality * (vapour(t) - water(t))
+
+
 def steam_end(
     g: Given, m: Mapping[str, float], process: float, shaft: float, bagasse: Stream,
     bagacillo: float,
 ) -> dict[str, float]:  # fmt: skip
     """Every flow of steam [kg/s] for what the process takes and the shafts need.
 
-    `m` holds what the mill file states: live steam, drops.
+    `m` holds what the mill file states of live steam.
     """
     hours = g["hours.period"] / g["hours.crushing"]
     live = steam(m["live_pressure"], m["live_temperature"])
-    drive, back = (g[f"{k}.efficiency"] * m["drop_to_exhaust"] for k in ("drives", "back_pressure"))
-    vacuum = g["condensing.efficiency"] * m["drop_to_vacuum"]
+    to_exhaust, to_vacuum = (
+        drop(m["live_pressure"], m["live_temperature"], g[p])
+        for p in ("exhaust.pressure", "condensing.pressure")
+    )
+    drive, back = (g[f"{k}.efficiency"] * to_exhaust for k in ("drives", "back_pressure"))
+    vacuum = g["condensing.efficiency"] * to_vacuum
     drives = shaft / 0.97 / drive
     set_ = g["power.back_pressure"] / 0.96 / back
     condensing = g["power.condensing"] / 0.96 / vacuum
@@ -85,6 +109,7 @@ def steam_end(
     burnt = made * each / (f["gross"] * f["efficiency"])
     own = g["own_power.fixed"] * hours + g["own_power.on_cane"] * g["cane.rate"]
     return {
+        "drives.drop": to_exhaust, "condensing.drop": to_vacuum,
         "drives.steam.flow": drives, "back_pressure.steam.flow": set_,
         "condensing.steam.flow": condensing, "let_down.flow": float(solved[0]),
         "spray.flow": float(solved[2]), "deaerator.steam.flow": float(solved[3]),

@@ -101,7 +101,7 @@ def factory(g: Given, mill: Mapping[str, Any]) -> dict[str, Any]:
         if turn and all(np.allclose(a, b, rtol=1e-12, atol=1e-12) for a, b in zip(before, now)):
             break
     exhaust = guess[0] + sum(pans[x] for x in "ABC" if not mill["pans"][x]["heating"])
-    s = {k: v * 1e3 for k, v in mill["steam"].items() if k.startswith(("live_p", "drop"))}
+    s = {k: v * 1e3 for k, v in mill["steam"].items() if k.startswith("live_p")}
     s["live_temperature"] = mill["steam"]["live_temperature"]
     power = steam_end.steam_end(g, s, exhaust, shaft, last, mass(filtered["bagacillo"]))
     return {"cane": crushed, "mills": mills, "shaft": shaft, "mixed": mixed, "t_mixed": t_mixed,

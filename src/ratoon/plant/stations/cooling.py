@@ -41,7 +41,6 @@ class Cooling(Downstream):
     evaporator: Evaporator
     letters: tuple[str, ...]
     steam: SteamMain
-    vacuum: float = 10e3  # Pa, condensing set
     water_temperature: float = 30.0
     approach: float = 8.0
     head: float = 14.0  # m
@@ -147,8 +146,7 @@ class Cooling(Downstream):
 
     @shared
     def _behind_the_set(self, q: Quantities) -> tuple[Quantity, Quantity, Quantity]:
-        vacuum = q.get("condensing.pressure", self.vacuum)
-        return (q["condensing.steam.flow"], saturation_temperature(vacuum),
+        return (q["condensing.steam.flow"], saturation_temperature(q["condensing.pressure"]),
                 self.steam.leaving(q, CONDENSING))  # fmt: skip
 
     def _condensed(self, q: Quantities) -> Quantity:

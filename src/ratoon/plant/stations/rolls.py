@@ -46,7 +46,6 @@ class Rolls(Downstream):
 
     tandem: Tandem
     rolls: tuple[Roll | None, ...]  # None for a mill whose rolls are not described
-    drop: float = 523e3  # J/kg, isentropic, live steam to exhaust
     steam: bool = True  # turbines drive the mills
     name: str = "rolls"
 
@@ -172,7 +171,7 @@ class Rolls(Downstream):
 
     def _drop(self, q: Quantities) -> Quantity:
         """Work of a kilogram of steam in a drive [J/kg]."""
-        return q["drives.efficiency"] * self.drop
+        return q["drives.efficiency"] * q["drives.drop"]
 
     def _power(self, q: Quantities, i: int) -> Quantity:
         """Shaft power of mill `i` [W]."""

@@ -3,7 +3,9 @@
 The exhaust main is desuperheated: drives, back-pressure set and let-down give steam, spray water
 fills it up to its temperature. Let-down and vent are a complementary pair in a simulation; in an
 account the vent is taken as shut, and what it blew stands with the other exhaust. Own power is
-fixed or goes with the cane; in a trial, what pumps and fans take more than in step with the cane is
+fixed or goes with the cane. Drives and sets work on the steam table's drop from live steam to the
+exhaust main or the condenser as they are, so that a higher exhaust pressure and a worse vacuum cost
+power. In a trial, what pumps and fans take more than in step with the cane is
 added, so that neither vacuum nor air is free.
 """
 
@@ -35,7 +37,7 @@ from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.extraction import Extraction
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
-from ratoon.properties.water import liquid_enthalpy, steam_enthalpy
+from ratoon.properties.water import isentropic_drop, liquid_enthalpy, steam_enthalpy
 
 COMMON = "common practice, no source"
 MEMORY = "from memory, not verified against print; a default to be replaced"
@@ -53,6 +55,7 @@ class Machine:
     sigma: float
     kind: str
     condenses: bool = False
+    drop: str = "drives.drop"  # to the exhaust main, whatever turns there
     most: float = 0.0  # MW, that a mill would try
     reach: float = 0.0  # MW, on both sides of the day
 
@@ -65,10 +68,13 @@ DRIVES = Machine("drives", "mill drives", 26.0, 0.56, 0.04, "mill turbines")
 BACK_PRESSURE = Machine("back_pressure", "back-pressure set", 23.0, 0.74, 0.03,
                         "back-pressure turbine", most=12.0, reach=3.0)  # fmt: skip
 CONDENSING = Machine("condensing", "condensing set", 16.7, 0.78, 0.03, "condensing turbine",
-                     condenses=True, most=18.0, reach=6.0)  # fmt: skip
+                     condenses=True, drop="condensing.drop", most=18.0, reach=6.0)  # fmt: skip
 PUMPS_AND_FANS = ("cooling_water.pump.power", "boiler.feed_pump.power",
                   "boiler.forced_draught.power", "boiler.induced_draught.power")  # fmt: skip
 GEAR, ALTERNATOR = 0.97, 0.96  # of shaft power, common practice
+BEHIND = "condensing.pressure"
+VACUUM = 10e3  # Pa, behind a condensing set, common practice
+TABLE = "[IF97]: isentropic from live steam, wet end by quality"
 MOTORS, MOTORS_SIGMA = 0.90, 0.03  # motors with their drives and gears, common practice
 
 
@@ -84,8 +90,7 @@ class SteamMain(Station):
     users: tuple[Takes, ...]  # exhaust to the process
     exhaust_pressure: float = 208e3
     exhaust_temperature: float = 132.0
-    drop_to_exhaust: float = 523e3
-    drop_to_vacuum: float = 960e3
+    vacuum: float = VACUUM
     back_pressure_power: float | None = 8.5e6
     condensing_power: float | None = 12.0e6
     drives: str = "steam"
@@ -111,6 +116,14 @@ class SteamMain(Station):
     def _to_exhaust(self) -> tuple[Machine, ...]:
         return tuple(m for m in self.machines if not m.condenses)
 
+    @cached_property
+    def drops(self) -> dict[str, tuple[str, str]]:
+        """Addresses of the isentropic drops there are, with the pressure behind each and words."""
+        wanted = {m.drop for m in self.machines}
+        both = {DRIVES.drop: ("exhaust.pressure", "the exhaust main"),
+                CONDENSING.drop: (BEHIND, "the condenser")}  # fmt: skip
+        return {a: both[a] for a in both if a in wanted}
+
     def table(self) -> Iterator[Var]:
         yield usually("exhaust.pressure", "Pa", self.exhaust_pressure, 0.08 * self.exhaust_pressure,
                       "kPa a", "pressure of the exhaust main", 8e4, 1.5e6)  # fmt: skip
@@ -130,6 +143,9 @@ class SteamMain(Station):
         for m, power in self.sets.items():
             yield Var(f"power.{m.key}", "W", -5e7, 2e8, power, 1e6, trade="MW", text=m.text)
         yield Var("power.export", "W", -5e7, 2e8, 11.2e6, 1e6, trade="MW", text="power sent out")
+        for address, (_, end) in self.drops.items():
+            yield Var(address, "J/kg", 0.0, 4e6, 5e5, 1e6, trade="kJ/kg",
+                      text=f"isentropic drop to {end}", source=TABLE)  # fmt: skip
         yield from self._assumed()
         yield usually("feed_water.temperature", "degC", self.feed_water, 6.0, "degC",
                       "feed water before the deaerator", 0.0, 180.0)  # fmt: skip
@@ -156,6 +172,9 @@ class SteamMain(Station):
                 0.5,
                 1.0,
             )
+        if CONDENSING in self.sets:
+            yield assumed(BEHIND, "Pa", self.vacuum, 1e3, "kPa a",
+                          "pressure behind the condensing set", 2e3, 9e4)  # fmt: skip
         for name, unit, low, high, start, sigma, trade, text in (
             ("own_power.fixed", "W", 1e-3, 1e8, self.own_power, 0.8e6, "MW",
              "own power that does not follow the cane"),
@@ -180,8 +199,12 @@ class SteamMain(Station):
 
     def work(self, q: Quantities, m: Machine) -> Quantity:
         """Work of a kilogram of steam in a machine [J/kg]."""
-        drop = self.drop_to_vacuum if m.condenses else self.drop_to_exhaust
-        return q[f"{m.key}.efficiency"] * drop
+        return q[f"{m.key}.efficiency"] * q[m.drop]
+
+    def drop(self, q: Quantities, behind: str) -> Quantity:
+        """Isentropic drop from live steam to the pressure of an address [J/kg]."""
+        live = q["boiler.steam.pressure"], q["boiler.steam.temperature"]
+        return isentropic_drop(*live, q[behind])
 
     def leaving(self, q: Quantities, m: Machine) -> Quantity:
         """Enthalpy of the steam that leaves a machine [J/kg]."""
@@ -204,6 +227,8 @@ class SteamMain(Station):
         return process + q["deaerator.steam.flow"] + other
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
+        for address, (behind, end) in self.drops.items():
+            yield Eq(f"isentropic drop to {end}", q[address] - self.drop(q, behind), 1e6, TABLE)
         if self.drives == "steam":
             yield Eq("drives: power",
                      q[DRIVES.flow] * self.work(q, DRIVES)
@@ -324,7 +349,9 @@ class SteamMain(Station):
         )  # fmt: skip
 
     def start(self, s: dict[str, float]) -> None:
-        usual = {f"{m.key}.efficiency": m.efficiency for m in self.machines}
+        for address, (behind, _) in self.drops.items():
+            s[address] = float(self.drop(s, behind))
+        usual = s | {f"{m.key}.efficiency": m.efficiency for m in self.machines}
         if self.drives == "steam":
             s[DRIVES.flow] = self.extraction.power(s) / GEAR / self.work(usual, DRIVES)
         for m, power in self.sets.items():

@@ -1,9 +1,4 @@
-"""Turbines by the steam table: drops, efficiencies, exhaust states, steam rates, power and heat.
-
-The steam balance takes isentropic drops as the mill file states them. Here they follow from the
-pressures, so that a rising exhaust pressure shows what it costs. Isentropic ends are wet; one that
-is not is carried on in a straight line.
-"""
+"""Turbines by the steam table: exhaust states, steam rates, power and heat."""
 
 from __future__ import annotations
 
@@ -18,15 +13,8 @@ from ratoon.properties.water import (
     liquid_enthalpy,
     saturation_temperature,
     steam_enthalpy,
-    steam_entropy,
     vapour_enthalpy_saturated,
-    water_entropy,
 )
-
-TABLE = "[IF97]: isentropic from live steam, wet end by quality"
-
-
-DROP = "drives.drop"  # to the exhaust main, whatever turns there
 
 
 def _called(m: Machine) -> str:
@@ -38,7 +26,6 @@ class Turbines(Downstream):
     """Drives, back-pressure set and condensing set, and what power and heat come of the fuel."""
 
     steam: SteamMain
-    vacuum: float = 10e3  # Pa, condensing set
     name: str = "turbines"
 
     @property
@@ -54,20 +41,12 @@ class Turbines(Downstream):
         return any(m.condenses for m in self._machines)
 
     def stated(self) -> Iterator[Var]:
-        if self._condenses:
-            yield Var("condensing.pressure", "Pa", 2e3, 9e4, self.vacuum, 1e4, "assumed",
-                      "pressure behind the condensing set", "kPa a", 1e3,
-                      "common practice, no source")  # fmt: skip
         for m in self._to_exhaust:
             yield Var(f"{m.key}.exhaust.temperature", "degC", start=200.0, scale=100.0,
                       text=f"steam leaving {_called(m)}", trade="degC",
                       source="[IF97]: temperature at exhaust pressure and enthalpy")  # fmt: skip
 
     def follows(self) -> Iterator[Follows]:
-        if self._to_exhaust:
-            yield self._drop(DROP, "the exhaust main", "exhaust.pressure")
-        if self._condenses:
-            yield self._drop("condensing.drop", "the condenser", "condensing.pressure")
         for machine in self._machines:
             yield from self._machine(machine)
         yield from self._exhaust()
@@ -82,20 +61,12 @@ class Turbines(Downstream):
         yield Follows("power.fuel_use", "1", "%", "power, work and process heat out of the fuel's",
                       "sum over gross heat fired", self._fuel_use)  # fmt: skip
 
-    def _drop(self, address: str, end: str, behind: str) -> Follows:
-        return Follows(address, "J/kg", "kJ/kg", f"isentropic drop to {end}", TABLE,
-                       lambda q: self._isentropic_drop(q, q[behind]), 1e6)  # fmt: skip
-
     def _machine(self, m: Machine) -> Iterator[Follows]:
-        drop, machine, what = "condensing.drop" if m.condenses else DROP, m.key, _called(m)
+        machine, what = m.key, _called(m)
 
         def power(q: Quantities) -> Quantity:
             return self._shaft(q) if m is DRIVES else q[f"power.{machine}"]
 
-        yield Follows(f"{machine}.efficiency_by_table", "1", "%",
-                      f"efficiency of {what}, drop by steam table",
-                      "work done over isentropic drop",
-                      lambda q: self.steam.work(q, m) / q[drop])  # fmt: skip
         yield Follows(f"{machine}.exhaust.enthalpy", "J/kg", "kJ/kg", f"steam leaving {what}",
                       "live steam less work done",
                       lambda q: self.steam.leaving(q, m), 1e6)  # fmt: skip
@@ -147,17 +118,6 @@ class Turbines(Downstream):
     def _shaft(self, q: Quantities) -> Quantity:
         """Work that turbines do at the mills [W]."""
         return self.steam.extraction.power(q) if DRIVES in self._machines else 0.0
-
-    def _isentropic_drop(self, q: Quantities, pressure: Quantity) -> Quantity:
-        """From live steam to wet steam of a pressure [J/kg]."""
-        b = self.steam.boiler
-        live = b.steam_enthalpy(q)
-        entropy = steam_entropy(q["boiler.steam.pressure"], q["boiler.steam.temperature"])
-        t = saturation_temperature(pressure)
-        water = water_entropy(pressure, t)
-        quality = (entropy - water) / (steam_entropy(pressure, t) - water)
-        low = liquid_enthalpy(t)
-        return live - low - quality * (vapour_enthalpy_saturated(t) - low)
 
     def _dryness(self, q: Quantities) -> Quantity:
         t = saturation_temperature(q["condensing.pressure"])

@@ -21,6 +21,7 @@ from ratoon.properties.water.saturation import (
 )
 from ratoon.properties.water.steam import (
     flash_fraction,
+    isentropic_drop,
     latent_heat,
     steam_enthalpy,
     steam_entropy,
@@ -34,6 +35,7 @@ __all__ = [
     "ATMOSPHERE",
     "ZERO_CELSIUS",
     "flash_fraction",
+    "isentropic_drop",
     "latent_heat",
     "liquid_enthalpy",
     "saturation_pressure",

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from ratoon.base.maths import Quantity
 from ratoon.base.validity import Range, choose, valid_for
-from ratoon.properties.water.liquid import liquid_enthalpy
+from ratoon.properties.water.liquid import liquid_enthalpy, water_entropy
 from ratoon.properties.water.region2 import STEAM
-from ratoon.properties.water.saturation import saturation_pressure
+from ratoon.properties.water.saturation import saturation_pressure, saturation_temperature
 
 _TEMPERATURE = Range("temperature", 0.0, 800.0, "degC")
 _PRESSURE = Range("pressure", 1.0, 100.0e6, "Pa")
@@ -164,3 +164,29 @@ def flash_fraction(temperature_before: Quantity, temperature_after: Quantity) ->
     """
     heat = liquid_enthalpy(temperature_before) - liquid_enthalpy(temperature_after)
     return heat / latent_heat(temperature_after)
+
+
+def isentropic_drop(pressure: Quantity, temperature: Quantity, behind: Quantity) -> Quantity:
+    """Drop of enthalpy of steam that expands without loss to a lower pressure [J/kg].
+
+    Parameters
+    ----------
+    pressure, temperature : of the live steam [Pa a, degC]. behind : the lower pressure [Pa a].
+
+    Notes
+    -----
+    Method: the wet end by its quality, at the live steam's entropy; an end that is not wet is
+    carried on in a straight line. Source: [IF97].
+
+    Examples
+    --------
+    >>> round(isentropic_drop(2.5e6, 350.0, 2.08e5) / 1e3, 1)
+    526.1
+    """
+    cold = saturation_temperature(behind)
+    water = water_entropy(behind, cold)
+    quality = steam_entropy(pressure, temperature) - water
+    quality = quality / (steam_entropy(behind, cold) - water)
+    left = liquid_enthalpy(cold)
+    left = left + quality * (vapour_enthalpy_saturated(cold) - left)
+    return steam_enthalpy(pressure, temperature) - left
