@@ -181,7 +181,7 @@ def isentropic_drop(pressure: Quantity, temperature: Quantity, behind: Quantity)
     Examples
     --------
     >>> round(isentropic_drop(2.5e6, 350.0, 2.08e5) / 1e3, 1)
-    526.1
+    526.0
     """
     cold = saturation_temperature(behind)
     water = water_entropy(behind, cold)
