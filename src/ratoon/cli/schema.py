@@ -10,7 +10,9 @@ from ratoon.cli import say
 
 
 def schema(
-    what: Annotated[str, typer.Argument(metavar="day|week|try|cane|pay", help="Whose JSON.")],
+    what: Annotated[
+        str, typer.Argument(metavar="day|week|try|best|ladder|learn|cane|pay", help="Whose JSON.")
+    ],
     json: say.AsJson = False,
 ) -> int:
     """The JSON Schema of what a command prints with --json; programs check answers by it."""

@@ -59,7 +59,7 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
     moved = list(moves(search, found))
     drawn = draws(search, found, answer, asked.draws, moved) if asked.draws else None
     curves = {}
-    for address in found.free if asked.draws else ():
+    for address in found.free.keys() & search.curved if asked.draws else ():
         if (made := curve(search, found, address)) is not None:
             curves[address] = made
     return told(search, found, rate, day.isoformat(), moved, drawn, curves)

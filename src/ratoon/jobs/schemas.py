@@ -7,7 +7,7 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "learn", "cane", "pay")
+KINDS = ("day", "week", "try", "best", "ladder", "learn", "cane", "pay")
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -23,8 +23,10 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.trial import TrialResult
+    from ratoon.plans.best_result import BestResult, LadderResult
 
-    types = (DayResult, WeekResult, TrialResult, Learnt, CaneDayAgainst, list[StatementResult])
+    types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, Learnt,
+             CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

@@ -13,6 +13,7 @@ from ratoon.jobs.cases import solve_case
 from ratoon.jobs.levers import levers_of
 from ratoon.jobs.mills import OpenMill
 from ratoon.jobs.season import load
+from ratoon.plans.best_result import Tried
 from ratoon.plant.declared import DEFER
 from ratoon.plant.plant import Plant
 
@@ -22,15 +23,6 @@ class Given:
     """What a quantity was set to."""
 
     value: float
-    unit: str
-
-
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """A figure before and after the changes, in `unit`."""
-
-    before: float
-    after: float
     unit: str
 
 

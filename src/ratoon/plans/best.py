@@ -135,6 +135,13 @@ class MillSearch:
             found[address] = Bound(0.0, math.inf, 0.0, math.inf, "fuel for tomorrow", True)
         return found
 
+    @property
+    def curved(self) -> set[str]:
+        """Settings whose curve of money people look at: rate, imbibition, wash, exhaust."""
+        roles = self.mill.roles
+        return {self.rate, *roles.named("imbibition on fibre"), "filter.wash_on_cake",
+                "exhaust.pressure"}  # fmt: skip
+
     def figure(self, address: str) -> str:
         """The figure by which a setting is told: what its set point holds, or itself."""
         return self.plant.held_by(self.plant.set_point_of(address))
