@@ -13,7 +13,7 @@ from ratoon import __version__
 from ratoon.base.records import Decision, Period, Reading, Stop
 from ratoon.jobs.day_points import POINTS, points_digest
 from ratoon.jobs.tables import tables_digest
-from ratoon.store.answers import last_before, newest_results
+from ratoon.store.answers import last_before, newest_parts
 from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import changed_since as appended_since
@@ -179,8 +179,8 @@ def load(opened: OpenMill, day: date) -> Season:
     """A season to date from the store, with the mill file that holds on the day."""
     mill, ask = opened.mill_on(day), opened.store.ask
     wide, seen = _season_to(mill, day), ask(newest_event)[0]
-    kept = {r.period.start: Aside(r.inputs_digest, r.answer.get("aside", {}))
-            for r in ask(newest_results, POINTS, wide)}  # fmt: skip
+    kept = {period.start: Aside(made_from, aside or {})
+            for period, made_from, aside in ask(newest_parts, POINTS, "aside", wide)}  # fmt: skip
     said = ask(decisions_in, wide)
     return Season(mill, ask(readings_in, wide), ask(stops_in, wide), seen, said, kept)
 
