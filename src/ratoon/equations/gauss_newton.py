@@ -68,7 +68,8 @@ def reconcile(
     read = list(readings)
     first: NotSolved | None = None
     every = frozenset(equations.variables) if sizes else frozenset()
-    ways = [(start, frozenset()), *[(begin, every) for begin in (start, None)]]
+    begins = [begin for begin in (start, None) if sizes or begin is not start]
+    ways = [(start, frozenset()), *((begin, every) for begin in begins)]
     while ways:
         begin, sized = ways.pop(0)
         problem = set_up(equations, read, begin, constants, covariance, sized)
@@ -89,7 +90,7 @@ def reconcile(
         else:
             null = solver.null_space(z)
             return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights,
-                              bool(every) and sized == every)  # fmt: skip
+                              sizes and sized == every)  # fmt: skip
     assert first is not None
     raise first
 
