@@ -209,7 +209,10 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         out.keep(WhyNot.COVERAGE, why, *(part.row for part in parts))
         out.note(NoteKind.COVERAGE, f"{info.name}: {why.replace(': ', ', ')}.")
         return
-    said = f"{info.name}: covers {100 * coverage:.0f} % of the period{_missing(mill, out, parts)}"
+    said = ""
+    if coverage < WHOLE:
+        share = f"{100 * coverage:.0f} % of the period"
+        said = f"{info.name}: covers {share}{_missing(mill, out, parts)}"
     if coverage < WIDEN_BELOW:
         random, common = random / coverage, common / coverage
         out.note(NoteKind.COVERAGE, f"{said}; its uncertainty is widened.")
