@@ -102,7 +102,7 @@ def gather(
         EVAPORATING: max(evaporator, 1.0),
         PERIOD: period.seconds,
     }
-    sent_away = mill.roles.named("molasses sent away")
+    sent_away = mill.roles.named("sent away")
     held = {one.held for one in stores_of(mill)}  # an amount: it rolls from its surveys
     for address in sorted(by_address):
         info = mill.addresses.get(address)

@@ -93,7 +93,7 @@ def set_up(
         if var.kind == "constant" or not (j in needed or (var.kind == "assumed" and var.sigma)):
             continue
         free.append(j)
-        if var.sigma and var.name not in read_names and var.told_by not in read_names:
+        if var.sigma and not read_names & {var.name, *var.told_by}:
             used.append(Reading(var.name, var.expected, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip
         elif var.name in sized and var.low > -np.inf:
