@@ -63,7 +63,7 @@ def told_of(found: PeriodAccount) -> dict[str, Any]:
         "p": whole.global_test.p if whole else 0.0, "p_shown": answer.global_test.p,
         "statistic": answer.objective, "dof": answer.dof,
         "suspects": [[s.address, *s.equivalent] for s in found.suspects],
-        "aside": list(found.aside), "little_read": answer.little_read, "at_bound": answer.at_bound,
+        "aside": list(found.aside), "forced": answer.forced, "at_bound": answer.at_bound,
         "scores": {r.address: round(r.standardised, 2) for r in answer.readings if r.standardised},
     }  # fmt: skip
 

@@ -19,8 +19,9 @@ from ratoon.jobs.day import account_day, accounted_days
 from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, mill_of, store_of
-from ratoon.jobs.week import CHANGED, account_week, kept_week, weeks, without_account
+from ratoon.jobs.week import CHANGED, OF_TREND, account_week, kept_week, weeks, without_account
 from ratoon.laboratory.raw_sugar import polarisation_allowance
+from ratoon.store.answers import results_after
 from ratoon.store.entries import readings_in
 
 DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
@@ -123,6 +124,15 @@ def test_a_kept_week_is_given_again_and_said_to_be_stale(mill_dir: Path, tmp_pat
     assert CHANGED in in_mill(mill_dir, kept_week, DAY).words.notes
     renewed = in_mill(mill_dir, account_week, DAY)
     assert renewed.inputs_digest != first.inputs_digest
+    # each week of the trend is kept, and accounted anew where what it is made from has changed
+    assert first.weekly[-1].figures != renewed.weekly[-1].figures
+    for result in (first, renewed, in_mill(mill_dir, account_week, DAY, again=True)):
+        for address, (value, _) in result.weekly[-1].figures.items():
+            if address in result.columns["week"].figures:
+                assert value == result.columns["week"].figures[address].value, address
+    with store_of(mill_dir) as store:
+        kept = [r for _, r in store.ask(results_after, [OF_TREND], 0)]
+    assert len({r.inputs_digest for r in kept}) == len(kept) == 2
 
 
 def test_the_report_is_written_with_visible_sums(mill_dir: Path) -> None:

@@ -274,8 +274,8 @@ def test_another_column_may_be_what_nothing_determines_at_the_answer():
     assert not answer.determined("right")
 
 
-def test_what_ran_to_nought_where_too_little_was_read_is_not_determined():
-    """A flow known only by what it dilutes to, and hardly: near zero its slopes are small too."""
+def test_what_is_told_by_its_size_alone_is_not_determined():
+    """A flow known only by what it dilutes to: its size keeps it in place and is no figure."""
 
     def mixing(v):
         yield Eq("mixer", v["flow"] + v["water"] - v["whole"])
@@ -288,8 +288,9 @@ def test_what_ran_to_nought_where_too_little_was_read_is_not_determined():
     flows += [Var("whole", "kg/s", 0.0, 1e4, 20.0), Var("strength", "1", 0.0, 1e4, 1.0)]
     system = Equations(flows, mixing, dilution)
     read = [Reading("solids", 10.0, 0.1), Reading("whole", 20.0, 0.1)]
-    weak = system.reconcile([*read, Reading("strength", 100.0, 60.0)], sizes=True)
-    # By its slopes alone it would be 0.1 +- 0.06, and where it began 150 doubts off.
+    weak = system.reconcile(read, sizes=True)
+    assert weak.sigma("whole") == pytest.approx(0.1, rel=0.01)
+    assert not weak.forced
     assert not weak.determined("flow")
     assert not weak.determined("water")
     assert weak.determined("whole")

@@ -33,6 +33,7 @@ POINTS: dict[str, dict[str, float]] = {
         "hours.evaporator": 3900.0, "hours.period": 4200.0, "stock.juice.closing": 230.0,
         "stock.liquor.closing": 240.0, "stock.C_massecuite.closing": 575.0,
         "stock.A_molasses.closing": 85.0, "stock.A_massecuite.purity_shift": 0.01,
+        "stock.A_massecuite.dry_shift": -0.004, "stock.juice.dry_shift": 0.006,
         "undetermined.juice_end": 0.05, "undetermined.sugar_end": 0.02,
     },
     "other purities and pressures": {

@@ -8,7 +8,13 @@ from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
 from ratoon.store import Store, chain
-from ratoon.store.answers import newest_result, newest_results, periods_with_result, settings_on
+from ratoon.store.answers import (
+    newest_parts,
+    newest_result,
+    newest_results,
+    periods_with_result,
+    settings_on,
+)
 from ratoon.store.entries import (
     addresses,
     changed_since,
@@ -163,6 +169,8 @@ def test_newest_answer_is_shown_and_older_ones_stay(store: Store) -> None:
     assert newest.versions == {"program": "1", "event": "2"}
     assert store.ask(periods_with_result, "day") == [period]
     assert [r.answer for r in store.ask(newest_results, "day")] == [newest.answer]
+    parts = [store.ask(newest_parts, "day", key, period) for key in ("figure", "none", "other")]
+    assert parts == [[(period, "d" * 64, told)] for told in (2.5, None, None)]
     assert store.verify() == []
 
 

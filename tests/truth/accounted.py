@@ -6,7 +6,7 @@ The program is told what a new user knows, and nothing of what was drawn: its fi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -18,6 +18,7 @@ from true_mill.reading import WIDE, Instruments, Said
 from ratoon.account.first_file import Plates, Spread, first_file
 from ratoon.account.gather import gather
 from ratoon.account.gathered import Gathered
+from ratoon.account.levels import carried
 from ratoon.account.mill import Mill
 from ratoon.base.records import Reading, Stop
 from ratoon.base.units import to_inside
@@ -51,15 +52,19 @@ class Case:
         usual = {a: float(np.mean([s.values[a] for s in said])) for a in said[0].values}
         self.text = first_file(plates(self.true, self.instruments, usual))
         self.mill = Mill(parse_settings(self.text))
+        self.before: Gathered | None = None
 
     def next(self) -> Told:
-        """The next day, read and gathered."""
+        """The next day, read and gathered, with what the day before closed with."""
         day = self.true.day()
         said = self.instruments.read(day, self.wide)
         on = FIRST + timedelta(days=self.days)
         self.days += 1
-        return Told(day, said, figures.headline(self.true, day),
-                    gathered(self.mill, on, said, day.hours))  # fmt: skip
+        made = gathered(self.mill, on, said, day.hours)
+        own, self.before = self.before, replace(made, readings=list(made.readings))
+        if own is not None:
+            carried(self.mill, made, own)
+        return Told(day, said, figures.headline(self.true, day), made)
 
 
 def plates(true: TrueMill, instruments: Instruments, usual: dict[str, float]) -> Plates:

@@ -121,7 +121,7 @@ def _shown(
 def _past(account: PeriodAccount, call: Call, barred: frozenset[str]) -> Iterator[ActionResult]:
     """A figure surely past its level."""
     told = account.mill.plant.equations.variables.get(call.figure)
-    about = (call.figure, *((told.told_by,) if told is not None and told.told_by else ()))
+    about = (call.figure, *(told.told_by if told is not None else ()))
     figure = account.figure(call.figure)
     level = call.otherwise if isinstance(call.at, str) else call.at
     if call.at == TARGET:

@@ -102,7 +102,7 @@ def gather(
         EVAPORATING: max(evaporator, 1.0),
         PERIOD: period.seconds,
     }
-    sent_away = mill.roles.named("molasses sent away")
+    sent_away = mill.roles.named("sent away")
     held = {one.held for one in stores_of(mill)}  # an amount: it rolls from its surveys
     for address in sorted(by_address):
         info = mill.addresses.get(address)
@@ -209,7 +209,10 @@ def _figure(mill: Mill, out: Gathered, info: AddressInfo, rows: list[Reading]) -
         out.keep(WhyNot.COVERAGE, why, *(part.row for part in parts))
         out.note(NoteKind.COVERAGE, f"{info.name}: {why.replace(': ', ', ')}.")
         return
-    said = f"{info.name}: covers {100 * coverage:.0f} % of the period{_missing(mill, out, parts)}"
+    said = ""
+    if coverage < WHOLE:
+        share = f"{100 * coverage:.0f} % of the period"
+        said = f"{info.name}: covers {share}{_missing(mill, out, parts)}"
     if coverage < WIDEN_BELOW:
         random, common = random / coverage, common / coverage
         out.note(NoteKind.COVERAGE, f"{said}; its uncertainty is widened.")

@@ -16,7 +16,6 @@ class NoteKind(StrEnum):
     COVERAGE = "coverage"  # a reading that covers less than the period
     WEEKLY = "weekly"  # an analysis of the week stands for the day's
     UNRECORDED = "unrecorded"  # days of which nothing was recorded
-    LITTLE_READ = "little read"  # what nothing tells was held near its usual level
     SET_ASIDE = "set aside"  # readings that a day set aside enter with what its account found
     UNSETTLED = "not accounted"  # days whose own account is not made, so enter as they were read
     DRIFT = "drift"  # a reading that a week or season saw drift counts with that much more error

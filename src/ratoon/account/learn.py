@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from ratoon.account.hierarchy import Means, means
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
-from ratoon.account.points import lasting
+from ratoon.account.points import is_assumption, lasting
 from ratoon.account.undetermined import SOUND
 from ratoon.base import units
 from ratoon.base.errors import BadInput
@@ -161,8 +161,9 @@ class _Told:
         answer = account.answer
         assert answer is not None
         tests = answer.tests
+        table = account.mill.plant.equations.variables
         assumed = {r.address: float(r.sigma or 1.0) for r in answer.problem.readings
-                   if r.kind == "assumed"}  # fmt: skip
+                   if is_assumption(r) and r.address in table}  # fmt: skip
         columns = {n if n in assumed else _instrument(account, n): c
                    for n, c in lasting(answer.problem.readings).items()}  # fmt: skip
         z = np.column_stack(list(columns.values()))
@@ -173,7 +174,6 @@ class _Told:
         freed = np.linalg.inv(np.eye(len(m)) - m)
         whole = freed @ m
         # An account may have let an assumption looser than the mill file states it.
-        table = account.mill.plant.equations.variables
         scale = np.array([float(table[n].sigma or 1.0) / assumed[n] if n in assumed else 1.0
                           for n in names])  # fmt: skip
         score = freed @ (z.T @ tests.d)[heard]

@@ -1,10 +1,16 @@
-"""Stocks at the ends of a period: as they were given, out of their tanks' levels, or unread."""
+"""Stocks at the ends of a period: as they were given, out of their tanks' levels, or unread.
+
+What an opening stock consists of is what the day before closed with: its analyses of the stock's
+material are carried over, where nobody analysed the opening stock itself.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from datetime import timedelta
+
+import numpy as np
 
 from ratoon.account.combine import doubt
 from ratoon.account.gathered import UNDOUBTED, Gathered, NoteKind, WhyNot
@@ -12,7 +18,17 @@ from ratoon.account.mill import Mill
 from ratoon.account.tanks import held
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Reading
-from ratoon.plant.stations.stocks import ENDS, UNREAD, WEIGHED, called_of, end_of, level_of
+from ratoon.plant.stations.stocks import (
+    ENDS,
+    KNOWN,
+    UNREAD,
+    WEIGHED,
+    called_of,
+    end_of,
+    level_of,
+    opening_of,
+    shifts_of,
+)
 from ratoon.settings.records import ReadingSettings
 
 LEVEL_WITHIN = timedelta(hours=2)
@@ -94,3 +110,53 @@ def about_usual(mill: Mill, out: Gathered, address: str) -> Reading:
     usual = other[0] if other and other[0] > 0.0 else table
     return Reading(address, usual, UNREAD * usual, kind="assumed",
                    source="usual level, not read; wide")  # fmt: skip
+
+
+def carried(mill: Mill, out: Gathered, before: Gathered, aside: Collection[str] = ()) -> None:
+    """Carry the composition that the day before gave its closing stocks into the opening ones.
+
+    The laboratory's own analyses of that day are carried, never what its account made of them:
+    that leans on stocks and assumptions which this day uses as well. An analysis tells of the
+    day's material, so the closing stock is as near to it as the mill file takes a stock to be to
+    this day's; that much is added to its uncertainty. It stands in the place of the assumption
+    that the opening stock was like this day's material, so it says nothing of that material itself.
+
+    Parameters
+    ----------
+    before : the day before. aside : what that day's account set aside.
+    """
+    if before.crushing <= 0.0 or out.crushing <= 0.0:
+        return
+    known = {r.address: r for r in before.readings
+             if r.kind == "measured" and r.address not in aside}  # fmt: skip
+    read = {r.address for r in out.readings}
+    variables = mill.plant.equations.variables
+    day = mill.calendar.day_of(before.period.start).isoformat()
+    for called in mill.settings.stocks:
+        stream = KNOWN[called].stream
+        brix, pol = known.get(f"{stream}.brix"), known.get(f"{stream}.pol")
+        for shift in shifts_of(called):
+            var = variables.get(shift)
+            if var is None or read & set(var.told_by):
+                continue
+            stem = opening_of(called, "")
+            analyses = [a.removeprefix(stem) for a in var.told_by]
+            told = next((r for a in analyses if (r := known.get(f"{stream}.{a}"))), None)
+            if told is None and "purity" in analyses and brix and pol and brix.value > 0.0:
+                told = _ratio(pol, brix, f"{stream}.{analyses[-1]}")
+            if told is None:
+                continue
+            address = opening_of(called, told.address.removeprefix(f"{stream}."))
+            sigma = float(np.hypot(np.hypot(told.sigma or 0.0, told.common), var.sigma or 0.0))
+            out.readings.append(
+                Reading(address, told.value, sigma, kind="assumed", unit="%", start=told.start,
+                        end=told.end, source=f"analyses of {day}: what that day closed with")
+            )  # fmt: skip
+
+
+def _ratio(pol: Reading, brix: Reading, address: str) -> Reading:
+    """Pol over brix as a purity."""
+    value = pol.value / brix.value
+    spread = [np.hypot(r.sigma or 0.0, r.common) / r.value for r in (pol, brix)]
+    return replace(pol, address=address, value=value, sigma=float(value * np.hypot(*spread)),
+                   common=0.0)  # fmt: skip

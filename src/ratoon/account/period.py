@@ -20,10 +20,6 @@ from ratoon.equations.records import Suspect
 from ratoon.plant.stations.stocks import WEIGHED, called_of, without_end
 
 Z95 = 1.959964  # standard normal, 97.5 %
-LITTLE_READ = (
-    "Too little was read for an account that stands on readings alone: what nothing tells was held "
-    "near its usual level, and figures that lean on that are not determined."
-)
 SOUND = 0.01
 """Probability of the global test below which the readings contradict one another.
 
@@ -60,7 +56,7 @@ class PeriodAccount:
     def charted(self) -> Reconciled | None:
         """The answer that charts follow: with every reading, unless one of them bends it all."""
         whole = self.settled.whole if self.settled else None
-        if whole is None or whole.little_read or not self.aside:
+        if whole is None or whole.forced or not self.aside:
             return self.answer
         far = max((abs(r.standardised or 0.0) for r in whole.readings), default=0.0)
         return whole if far < CANNOT_BE else self.answer
@@ -169,8 +165,6 @@ def account(
         frozenset(d.address for d in said if d.set_aside),
         _impossible(mill, gathered),
     ).settle()
-    if settled.answer.little_read:
-        gathered.note(NoteKind.LITTLE_READ, LITTLE_READ)
     for address in settled.answer.at_bound:
         gathered.note(NoteKind.AT_BOUND, _at_bound(mill, settled.answer, address), address)
     for answer in (settled.answer, settled.whole):

@@ -162,12 +162,17 @@ def _scale(mill: Mill, reading: Reading) -> float:
     return abs(reading.value) or 1.0 if is_relative(mill, reading.address) else 1.0
 
 
+def is_assumption(reading: Reading) -> bool:
+    """Whether a figure is out by the same amount every day; what a day carries over is not."""
+    return reading.kind == "assumed" and reading.start is None
+
+
 def lasting(readings: list[Reading], assumed: bool = True) -> dict[str, Floats]:
     """Lasting error of each instrument, and of each assumption, as a column over the readings."""
     columns: dict[str, Floats] = {}
     for i, r in enumerate(readings):
         size = r.common
-        if r.kind == "assumed":
+        if is_assumption(r):
             size = float(r.sigma or 0.0) if assumed else 0.0
         if size > 0.0:
             column = columns.setdefault(r.instrument or r.address, np.zeros(len(readings)))

@@ -30,7 +30,12 @@ def robust_part(account: PeriodAccount) -> Robust | None:
     gathered = account.gathered
     try:
         other = account.mill.plant.equations.reconcile(
-            gathered.readings, answer.state, gathered.constants, leaks=UNDETERMINED, robust=True
+            gathered.readings,
+            answer.state,
+            gathered.constants,
+            leaks=UNDETERMINED,
+            robust=True,
+            sizes=True,
         )
     except RatoonError as error:
         return Robust(f"the robust account found no answer: {error}", {})

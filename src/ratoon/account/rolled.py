@@ -1,9 +1,13 @@
 """What stores hold on a day: from the last survey or dip, with what came and went since.
 
-A survey of a bagasse stack or a molasses tank is taken now and then. From it each day's flows are
-added, each with its own uncertainty: a meter's lasting error grows with all that it counted, its
-new error with the root of the days. A day between that nobody read is taken to be like those that
-were, give or take as much again. So the uncertainty grows until somebody looks again.
+A survey of a bagasse stack, a mud bin, a molasses tank or a sugar shed is taken now and then. From
+it each day's flows are added, each with its own uncertainty: a meter's lasting error grows with all
+that it counted, its new error with the root of the days. A day between that nobody read is taken to
+be like those that were, give or take as much again. So the uncertainty grows until somebody looks
+again.
+
+Once a store would hold surely more than its room, somebody took something away and wrote it
+nowhere: then what it holds is not known.
 """
 
 from __future__ import annotations
@@ -20,6 +24,7 @@ from ratoon.settings.records import ReadingSettings
 
 Rows = Mapping[str, Sequence[Reading]]
 DAY = 86_400.0  # s
+SURELY = 3.0  # standard uncertainties
 
 
 def stores_of(mill: Mill) -> list[Surveyed]:
@@ -54,6 +59,8 @@ def rolled(mill: Mill, period: Period, rows: Rows) -> list[Reading]:
         kind: ReadingKind = "measured" if at >= period.start and told == "survey" else "assumed"
         moved, spread = _moved(mill, one, rows, at, period.end)
         whole = (sigma**2 + spread**2) ** 0.5
+        if value + moved > one.room + SURELY * whole:
+            continue
         info = mill.addresses[one.held]
         found.append(Reading(one.held, max(value + moved, 0.0), whole, kind=kind,
                              unit=info.unit, source=f"{told} of {at:%Y-%m-%d}, and flows since",

@@ -43,10 +43,11 @@ def average_run_length(k: float, h: float, shift: float = 0.0, states: int = STA
     (1972) 539 (from memory; a simulation and an approximation check it in the tests).
     """
     width = 2.0 * h / (2 * states - 1)
-    centre = width * np.arange(states)
-    step = centre[None, :] - centre[:, None] - (shift - k)
-    upper = _normal(step + 0.5 * width)
-    chain = upper - _normal(step - 0.5 * width)
+    number = np.arange(states)
+    apart = number[None, :] - number[:, None]  # from one step to another, -states + 1 the least
+    step = width * np.arange(1.0 - states, states) - (shift - k)
+    upper = _normal(step + 0.5 * width)[apart + states - 1]
+    chain = upper - _normal(step - 0.5 * width)[apart + states - 1]
     chain[:, 0] = upper[:, 0]  # everything below the first step falls back to zero
     runs = np.linalg.solve(np.eye(states) - chain, np.ones(states))
     return float(runs[0])

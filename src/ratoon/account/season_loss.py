@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from ratoon.account.hierarchy import USUAL as DEPARTS
 from ratoon.account.hierarchy import means
 from ratoon.account.period import PeriodAccount
-from ratoon.account.points import lasting
+from ratoon.account.points import is_assumption, lasting
 from ratoon.account.pol_account import SECTIONS
 from ratoon.account.trust_results import Told
 from ratoon.account.undetermined import SOUND
@@ -68,7 +68,7 @@ def section_losses(account: PeriodAccount) -> SectionLosses | None:
     k = 100.0 * np.array([answer.gradient(a) for a in addresses])
     readings = answer.problem.readings
     # An assumption departs from its mean by week and day as `hierarchy` takes it to.
-    own = np.array([float(r.sigma or 0.0) * (DEPARTS if r.kind == "assumed" else 1.0)
+    own = np.array([float(r.sigma or 0.0) * (DEPARTS if is_assumption(r) else 1.0)
                     for r in readings])  # fmt: skip
     stays = {r.address: (1.0 - DEPARTS**2) ** 0.5 for r in readings if r.kind == "assumed"}
     lasts = np.column_stack([stays.get(n, 1.0) * (k @ c) for n, c in lasting(readings).items()])

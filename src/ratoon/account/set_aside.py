@@ -101,7 +101,7 @@ class Settling:
         else:
             done = Settled(answer, whole, aside)
             far = any(abs(s.standardised) > GROSS for s in answer.suspects[:1])
-            if answer.little_read or (whole is not None and whole.little_read) or far:
+            if answer.forced or (whole is not None and whole.forced) or far:
                 done = self._robust(done, aside)
         for _ in range(MOST):
             if not self._one_more(done):
@@ -122,7 +122,7 @@ class Settling:
                 answer = self._without({**aside, **far}, None)
             except RatoonError:
                 continue
-            if plain is None or not answer.little_read:
+            if plain is None or not answer.forced:
                 done = Settled(answer, plain.whole if plain else None, {**aside, **far})
                 self._take_back(done, far)
                 # of two that were exchanged both are wrong: neither stands for the other
@@ -173,7 +173,7 @@ class Settling:
                 answer = self._without(left, done.answer.state)
             except RatoonError:
                 continue
-            if answer.little_read <= done.answer.little_read and not any(
+            if answer.forced <= done.answer.forced and not any(
                 abs(s.standardised) > PAST and best in (s.address, *s.equivalent)
                 for s in answer.suspects[:1]
             ):

@@ -67,7 +67,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         PERIOD: sum(d.whole for d in days),
     }
     _tell_settled(mill, days, out)
-    for address in mill.roles.named("molasses sent away"):
+    for address in mill.roles.named("sent away"):
         sent = sum(d.constants.get(address, 0.0) * d.crushing for d in days)
         if sent and crushing:
             out.constants[address] = sent / crushing
@@ -172,10 +172,10 @@ def _block(mill: Mill, called: str, day: Gathered) -> int:
 
 
 def _ends(days: Sequence[Gathered], out: Gathered) -> None:
-    """First opening and last closing of each stock that was read."""
+    """First opening, with its analyses, and last closing of each stock that was read."""
     for end, order in (("opening", list(days)), ("closing", list(reversed(days)))):
         edge = order[0]
         for r in edge.readings:
-            if is_stock(r.address) and r.address.endswith(end):
+            if is_stock(r.address) and r.address.rpartition(".")[2].startswith(end):
                 out.readings.append(r)
                 out.origins[r.address] = edge.origins.get(r.address, [r])

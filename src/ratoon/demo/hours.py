@@ -102,7 +102,8 @@ class TruePlant:
 
     def _base(self) -> Floats:
         hour = dict.fromkeys(("hours.crushing", "hours.period", "hours.evaporator"), 3600.0)
-        still = {f"stock.{n}.purity_shift": 0.0 for n in self.in_process}
+        still = {f"stock.{n}.{what}_shift": 0.0 for n in self.in_process
+                 for what in ("dry", "purity")}  # fmt: skip
         usual = {a: v[0] for a, v in self.assumed.items()}
         given = {**self.set_values, **usual, **still, **hour}
         self.base_given = given
@@ -155,6 +156,7 @@ class TruePlant:
             size = tank.size
             all_given[f"stock.{called}.opening"] = size
             all_given[f"stock.{called}.closing"] = size + growth.get(called, 0.0)
+            all_given[f"stock.{called}.dry_shift"] = 0.0
             nearer = float((made.true_purity - tank.purity) * turned)
             all_given[f"stock.{called}.purity_shift"] = float(
                 np.clip(nearer, -MOST_SHIFT * hours, MOST_SHIFT * hours)

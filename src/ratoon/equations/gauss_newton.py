@@ -40,6 +40,7 @@ LAST_STEPS = 300  # where the steps have become short: a bent equation slows the
 SHORT = 0.1  # of a column's scale: such a step
 ROBUST_ROUNDS = 30
 HOLDINGS = 8  # times that other columns are held; two are rare
+LEAN = 1e-6  # of a direction that nothing determines: a column that moves along it
 RAN = 5.0  # times its usual size, or one part in so many: farther than works go
 CLOSE = 1e-8  # of a column's scale: a smaller step ends the account
 ROUND_CLOSE = 1e-4  # the same for a round of robust weights, which the next round moves again
@@ -59,20 +60,24 @@ def reconcile(
 ) -> Reconciled:
     """See `Equations.reconcile`.
 
-    With `sizes` what the readings leave open, or lead to no answer, is asked again with the usual
-    size of every quantity beside them; from the table's own starts too, for another day's can lie
-    farther off.
+    With `sizes` the usual size of what the readings leave open is told beside them; where they
+    lead to no answer that of every quantity, from the table's own starts too, for another day's
+    can lie farther off.
     """
     begun = time.perf_counter()
     read = list(readings)
     first: NotSolved | None = None
-    again = [(begin, sizes) for begin in (start, *([None] if start else []))]
-    for begin, sized in [(start, False), *again[0 if sizes else 1 :]]:
+    every = frozenset(equations.variables) if sizes else frozenset()
+    begins = [begin for begin in (start, None) if sizes or begin is not start]
+    ways = [(start, frozenset()), *((begin, every) for begin in begins)]
+    while ways:
+        begin, sized = ways.pop(0)
         problem = set_up(equations, read, begin, constants, covariance, sized)
         solver = Solver(problem)
         try:
-            solver.find_null(problem.base)
-            if solver.held.size and sizes and not sized:
+            open_ = solver.find_null(problem.base)
+            if sizes and open_ and not sized:
+                ways.insert(0, (start, open_))
                 continue
             z, steps = solver.run(problem.base, robust)
             sensitivity = solver.sensitivity(z)
@@ -84,7 +89,8 @@ def reconcile(
             first = first or error
         else:
             null = solver.null_space(z)
-            return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights)
+            return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights,
+                              sizes and sized == every)  # fmt: skip
     assert first is not None
     raise first
 
@@ -276,12 +282,15 @@ class Solver:
         return NotSolved(f"the account found no answer; worst equations: {names}; readings "
                          f"farthest from it: {read}", todo="Check those readings.")  # fmt: skip
 
-    def find_null(self, z: Floats) -> None:
-        """Find the columns to hold, by pivoted orthogonal factorisation."""
+    def find_null(self, z: Floats) -> frozenset[str]:
+        """Find the columns to hold, by pivoted orthogonal factorisation; and all that are open."""
         _, a, _, h = self.evaluate(z)
         if not (np.isfinite(a).all() and np.isfinite(h).all()):
             raise NotSolved("the equations have no slopes where the account would begin")
         self._basis, self.held = null_space(*self.augmented.matrices(a, h))
+        along = np.abs(self._basis).max(axis=1, initial=0.0)
+        names = list(self.problem.equations.variables)
+        return frozenset(names[j] for j in self.problem.free[along > LEAN])
 
     def null_space(self, z: Floats) -> Floats:
         """Directions of the scaled columns that nothing determines (n x k)."""

@@ -36,7 +36,7 @@ class Var:
         nobody has read it, and counts in no test of the readings.
     source : where start and sigma come from.
     usual : the usual value of a free quantity, where it is another than `start`.
-    told_by : address of a report that tells an assumed value alone: read, it replaces the value.
+    told_by : addresses of reports that tell an assumed value alone: one read replaces the value.
     clear_of : a quantity and a limit: what gives this one stands on a floor where that one is not
         clearly above the limit, and tells nothing of its doubt there.
     slack : how far an account may pass the limits: readings of a share near nothing are as often
@@ -61,7 +61,7 @@ class Var:
     clear_of: tuple[str, float] | None = None
     usual: float | None = None
     slack: float = 0.0
-    told_by: str = ""
+    told_by: tuple[str, ...] = ()
 
     @property
     def expected(self) -> float:

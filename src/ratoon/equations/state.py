@@ -32,6 +32,8 @@ class State:
     leaks: tuple[str, ...]
     begun: float
     weights: Floats
+    forced: bool = False
+    """Whether the readings led to no answer until every quantity's usual size stood beside them."""
     seconds: float = field(init=False)
     widened: float = field(init=False, default=1.0)
     """By how much every uncertainty is told wider than the stated ones give."""
@@ -82,11 +84,6 @@ class State:
         with np.errstate(all="ignore"):
             squares = np.einsum("ij,ij->i", self._sensitivities, self._sensitivities)
             return np.asarray(np.sqrt(squares))
-
-    @property
-    def little_read(self) -> bool:
-        """Whether the usual sizes of quantities were needed, for too little was read."""
-        return bool(self.problem.sized.any())
 
     @cached_property
     def _lean(self) -> NDArray[np.bool_]:

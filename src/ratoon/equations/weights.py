@@ -48,12 +48,12 @@ def set_up(
     start: Mapping[str, float] | None,
     constants: Mapping[str, float] | None,
     covariance: Any,
-    sized: bool = False,
+    sized: frozenset[str] = frozenset(),
 ) -> Problem:
     """Sort the readings, add what is assumed or usual where nobody has read, choose the columns.
 
-    With `sized` the usual size of every other quantity that has limits is added: its start, give
-    or take its scale.
+    Of the quantities `sized` that have limits and no usual value the size is added: the start,
+    give or take all of it or the scale.
     """
     base = equations.begin(start)
     for name, value in (constants or {}).items():
@@ -78,6 +78,7 @@ def set_up(
         else:
             used.append(reading)
     read_names = {r.address for r in used}
+    sized -= read_names
     pattern = equations.report_pattern
     needed = set(compiled.used)
     for reading in used:
@@ -92,10 +93,10 @@ def set_up(
         if var.kind == "constant" or not (j in needed or (var.kind == "assumed" and var.sigma)):
             continue
         free.append(j)
-        if var.sigma and var.name not in read_names and var.told_by not in read_names:
+        if var.sigma and not read_names & {var.name, *var.told_by}:
             used.append(Reading(var.name, var.expected, var.sigma, kind="assumed",
                                 source=var.source))  # fmt: skip
-        elif sized and var.low > -np.inf and var.name not in read_names:
+        elif var.name in sized and var.low > -np.inf:
             size = max(abs(var.expected), var.scale)
             sizes.append(Reading(var.name, var.expected, size, kind="assumed",
                                  source="usual size, not read"))  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -13,7 +13,7 @@ from ratoon import __version__
 from ratoon.base.records import Decision, Period, Reading, Stop
 from ratoon.jobs.day_points import POINTS, points_digest
 from ratoon.jobs.tables import tables_digest
-from ratoon.store.answers import last_before, newest_results
+from ratoon.store.answers import last_before, newest_parts
 from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import changed_since as appended_since
@@ -58,6 +58,7 @@ class Season:
     """Readings that the last week or season accounted before its last day saw drift, how far."""
     seen_by: str = ""
     gathered: dict[date, Gathered] = field(default_factory=dict)
+    _own: dict[date, Gathered] = field(default_factory=dict)
     _settled: dict[date, Gathered] = field(default_factory=dict)
     _sorted: list[Reading] | None = None
     _starts: list[datetime] = field(default_factory=list)
@@ -72,18 +73,30 @@ class Season:
         return [(start, lasts, row) for row, start, lasts in rows]
 
     def day(self, day: date) -> Gathered:
-        from ratoon.account.gather import gather
+        from ratoon.account.levels import carried
         from ratoon.account.rolled import rolled
 
         if day not in self.gathered:
+            own = self._read(day)
+            made = replace(own, readings=list(own.readings))
+            period, before = made.period, self._read(day - timedelta(days=1))
+            made.readings += rolled(self.mill, period, self._of_stores) if made.crushing else []
+            aside = self.accounted.get(before.period.start)
+            carried(self.mill, made, before, aside.values if aside else ())
+            made.decisions = {d.address: d for d in self.decisions if d.start == period.start}
+            self.gathered[day] = made
+        return self.gathered[day]
+
+    def _read(self, day: date) -> Gathered:
+        """A day by its own records alone."""
+        from ratoon.account.gather import gather
+
+        if day not in self._own:
             period = self.mill.calendar.period(day)
             near = Period(period.start - AROUND, period.end + AROUND)
             rows = [r for r in self._about(near) if self._near(r, near)]
-            stops = [s for s in self.stops if s.start < period.end and s.end > period.start]
-            made = self.gathered[day] = gather(self.mill, period, rows, stops)
-            made.readings += rolled(self.mill, period, self._of_stores) if made.crushing else []
-            made.decisions = {d.address: d for d in self.decisions if d.start == period.start}
-        return self.gathered[day]
+            self._own[day] = gather(self.mill, period, rows, self.stops_of(period))
+        return self._own[day]
 
     def settled(self, day: date) -> Gathered:
         """A day as it enters a longer account: without what its own account set aside."""
@@ -106,6 +119,8 @@ class Season:
         digest_ = points_digest(self.mill, gathered)
         self.accounted[gathered.period.start] = Aside(digest_, told.get("aside", {}))
         self._settled.pop(day, None)
+        after = day + timedelta(days=1)  # it opens with what this day found
+        self.gathered.pop(after, None), self._settled.pop(after, None)
 
     def _about(self, near: Period) -> list[Reading]:
         """Readings that may touch a stretch; those that reach over days are looked at each time."""
@@ -179,8 +194,8 @@ def load(opened: OpenMill, day: date) -> Season:
     """A season to date from the store, with the mill file that holds on the day."""
     mill, ask = opened.mill_on(day), opened.store.ask
     wide, seen = _season_to(mill, day), ask(newest_event)[0]
-    kept = {r.period.start: Aside(r.inputs_digest, r.answer.get("aside", {}))
-            for r in ask(newest_results, POINTS, wide)}  # fmt: skip
+    kept = {period.start: Aside(made_from, aside or {})
+            for period, made_from, aside in ask(newest_parts, POINTS, "aside", wide)}  # fmt: skip
     said = ask(decisions_in, wide)
     return Season(mill, ask(readings_in, wide), ask(stops_in, wide), seen, said, kept)
 

@@ -17,7 +17,7 @@ from ratoon import __version__
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
-from ratoon.jobs.day_points import POINTS, points_of_day
+from ratoon.jobs.day_points import POINTS, points_digest, points_of_day
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
 from ratoon.jobs.season_loss import OF_WEEK, beside_its_season
 from ratoon.jobs.tables import tables_digest
@@ -28,6 +28,8 @@ from ratoon.store.entries import mill_days
 
 if TYPE_CHECKING:
     from ratoon.account.cusum import Charts
+    from ratoon.account.gathered import Gathered
+    from ratoon.account.mill import Mill
     from ratoon.account.period import PeriodAccount
     from ratoon.account.results import LostTime
     from ratoon.account.week_results import Column, DayFigures, WeekFigures, WeekResult
@@ -36,7 +38,7 @@ if TYPE_CHECKING:
     from ratoon.store import Store
     from ratoon.store.records import Result
 
-WEEK, TO_DATE = "week", "season to date"
+WEEK, TO_DATE, OF_TREND = "week", "season to date", "trend of week"
 CHANGED = "Readings changed since this account was made: account the week again."
 
 
@@ -162,7 +164,7 @@ def _make(
         if before < first and _recorded(records, before, first - timedelta(days=1)):
             spans["last_week"] = (before, first - timedelta(days=1))
     charts, daily = season_charts(store, records, begin, last)  # accounts days that had none
-    accounts = {n: _account(records, a, b) for n, (a, b) in spans.items()}
+    accounts = {n: _account(mill, _joined(records, a, b)) for n, (a, b) in spans.items()}
     columns = {n: parts.span_part(accounts[n], a, b, _recorded(records, a, b), _called(n))
                for n, (a, b) in spans.items()}  # fmt: skip
     main: Literal["season", "week"] = "season" if season else "week"
@@ -184,7 +186,7 @@ def _make(
         beyond=parts.beyond_part(mill, charts),
         lost_time_by_cause={n: _lost(records, *spans[n]) for n in columns},
         daily=daily,
-        weekly=_weekly(records, begin, last),
+        weekly=_weekly(store, records, begin, last),
         words=WeekWords(
             {n: columns[n].undetermined.words for n in columns},
             (
@@ -212,20 +214,26 @@ def _recorded(records: Season, first: date, last: date) -> int:
                if records.day(first + timedelta(days=n)).recorded)  # fmt: skip
 
 
-def _account(records: Season, first: date, last: date) -> PeriodAccount:
+def _joined(records: Season, first: date, last: date) -> Gathered:
+    """A stretch of days as one period."""
+    from ratoon.account.to_date import join
+
+    days = (first + timedelta(days=n) for n in range(_days(first, last)))
+    return join(records.mill, [records.settled(day) for day in days])
+
+
+def _account(mill: Mill, whole: Gathered) -> PeriodAccount:
     """Account a stretch of days; one that cannot be accounted says so and has no figures."""
     from ratoon.account.gathered import NoteKind
     from ratoon.account.period import PeriodAccount, account
-    from ratoon.account.to_date import join
 
-    whole = join(records.mill, [records.settled(first + timedelta(days=n))
-                                for n in range(_days(first, last))])  # fmt: skip
     try:
-        return account(records.mill, whole)
+        return account(mill, whole)
     except RatoonError as error:
+        days = mill.calendar.days_of(whole.period)
         whole.readings.clear()
-        whole.note(NoteKind.REFUSED, f"{first} to {last}: {error}")
-        return PeriodAccount(records.mill, whole, None)
+        whole.note(NoteKind.REFUSED, f"{days[0]} to {days[-1]}: {error}")
+        return PeriodAccount(mill, whole, None)
 
 
 def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
@@ -243,16 +251,29 @@ def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
     )
 
 
-def _weekly(records: Season, begin: date, last: date) -> tuple[WeekFigures, ...]:
-    """Each week of the season to date: an account of its own, for the trend of losses."""
+def _weekly(store: Store, records: Season, begin: date, last: date) -> tuple[WeekFigures, ...]:
+    """Each week of the season to date: an account of its own, for the trend of losses.
+
+    Its figures are kept with the digest of what they are made from, so that only the weeks in which
+    something changed are accounted.
+    """
     from ratoon.account.week_result import trend_part
     from ratoon.account.week_results import WeekFigures
 
-    out, day = [], begin
+    mill, out, day = records.mill, [], begin
+    known = store.ask(newest_results, OF_TREND, _period(mill.calendar, begin, last))
+    kept = {(r.period, r.inputs_digest): r.answer for r in known}
     while day <= last:
-        end = min(records.mill.calendar.first_of_week(day) + timedelta(days=6), last)
-        done = _account(records, day, end)
-        out.append(WeekFigures(day.isoformat(), end.isoformat(), trend_part(done)))
+        end = min(mill.calendar.first_of_week(day) + timedelta(days=6), last)
+        whole = _joined(records, day, end)
+        wanted = points_digest(mill, whole)
+        told = kept.get((whole.period, wanted))
+        if told is None:
+            told = to_json(trend_part(_account(mill, whole)))
+            versions = {"program": __version__, "tables": tables_digest()}
+            store.add_result(OF_TREND, whole.period, wanted, versions, told, records.seen)
+        figures = {a: (value, sigma) for a, (value, sigma) in told.items()}
+        out.append(WeekFigures(day.isoformat(), end.isoformat(), figures))
         day = end + timedelta(days=1)
     return tuple(out)
 

@@ -56,8 +56,9 @@ def beside(s: Settings, works: Works) -> Iterator[Station]:
     yield from sugar_house(s, works)
     if s.stores is not None:
         t = s.stores
-        yield Stores(works.steam.boiler, t.bagasse, t.bagasse_held, t.mud, t.molasses,
-                     t.molasses_held, t.ash, "final_molasses" in s.stocks)  # fmt: skip
+        yield Stores(works.steam.boiler, t.bagasse, t.bagasse_held, t.mud, t.mud_held, t.molasses,
+                     t.molasses_held, t.sugar, t.sugar_held, t.ash,
+                     "final_molasses" in s.stocks)  # fmt: skip
     if s.cooling is not None:
         c = s.cooling
         yield Cooling(works.evaporator, works.letters, works.steam, c.water_temperature,

@@ -110,7 +110,7 @@ def stations_of(s: Settings) -> Works:
     before = {name: [h for h in heaters if h.inlet == name] for name in HEATED}
     balanced = Works((
         Hours(), Stocks(s.stocks, {f"{x}_massecuite": p.density for x, p in s.pans.items()},
-                        s.cane.rate),
+                        s.cane.rate, next((p.letter for p in pans.magmas), "")),
         Cane(s.cane.rate, s.cane.fibre, s.cane.insolubles, s.cane.brix, s.cane.pol,
              s.cane.temperature, JUICE_BRIX[s.laboratory.juice_brix]),
         extraction, *before["mixed_juice"], clarifier, filters, *before["limed_juice"],

@@ -354,7 +354,7 @@ class Surveyed:
     ----------
     held : address of what it holds [kg]. comes, goes : readings of what comes and goes [kg].
     dip : the stock whose level tells it, with its density [kg/m3]; empty where none does.
-    daily : what it may move in a day that nobody read [kg].
+    daily : what it may move in a day that nobody read [kg]. room : what it can hold [kg].
     """
 
     held: str
@@ -363,6 +363,7 @@ class Surveyed:
     dip: str = ""
     density: float = 0.0
     daily: float = 0.0
+    room: float = float("inf")
 
 
 NamedRole = Literal[
@@ -370,7 +371,7 @@ NamedRole = Literal[
     "power of the mills", "lime", "lime on cane", "rise rate", "exhaust pressure",
     "vapour pressure of the last effect", "coefficient of effect", "coefficient of vessel",
     "sugar in condenser water", "mother liquor", "rise of purity", "load of pans",
-    "temperature after cooling", "pol in wet sugar", "molasses purity", "molasses sent away",
+    "temperature after cooling", "pol in wet sugar", "molasses purity", "sent away",
     "efficiency of the boilers", "bagasse stored", "weekly analysis", "mean by mass",
     "noted with the juice", "inversion expected", "inversion model",
 ]  # fmt: skip

@@ -41,14 +41,18 @@ def thick_reports(
     ----------
     letter : the grade whose massecuite tells of its pol. ratio : address of dry on brix.
     """
-    made = read(q, f"pan.{letter}.massecuite", MASSECUITE)
-    short = q[f"pan.{letter}.sucrose_less_pol"] * made.mass / made.nonsucrose
-    parts = (stream.all_sucrose / stream.mass, short * stream.nonsucrose / stream.mass,
-             stream.dry / stream.mass, q[ratio])  # fmt: skip
-    pol, brix = apparent(*parts)
+    pol, brix = read_thick(q, stream, letter, ratio)
     yield Report(f"{name}.brix", brix, "kg/kg", "%", f"refractometer brix of {text}, diluted")
     yield Report(f"{name}.pol", pol, "kg/kg", "%", f"pol in {text}")
     yield _purity(name, text, pol / brix)
+
+
+def read_thick(q: Quantities, stream: Stream, letter: str, ratio: str) -> tuple[Quantity, Quantity]:
+    """Pol and refractometer brix of a product of a grade [kg/kg]."""
+    made = read(q, f"pan.{letter}.massecuite", MASSECUITE)
+    short = q[f"pan.{letter}.sucrose_less_pol"] * made.mass / made.nonsucrose
+    return apparent(stream.all_sucrose / stream.mass, short * stream.nonsucrose / stream.mass,
+                    stream.dry / stream.mass, q[ratio])  # fmt: skip
 
 
 def mother_report(

@@ -26,10 +26,9 @@ from ratoon.reports.whisker import whisker, whisker_label
 # Sizes of the text in points, largest first: the first that fills two pages or fewer is taken. The
 # first page is the day itself, the second what lies behind it; a new page is begun between them, so
 # a day that ran over the first would need three. Each try takes a fifth of a second: it begins with
-# what most days fit, and a column for last year's week takes more room.
+# what such days fit. Many panels take room, and a column for last year's week.
 SIZES = (7.3, 7.0, 6.5, 6.0)
-WITH_LAST_YEAR = SIZES[1:]
-FULL = SIZES[2:]  # with the robust account, and what makes it needed, as well
+MANY_PANELS = 6
 MOST_PAGES = 2
 
 
@@ -139,10 +138,8 @@ def morning_pdf(sheet: MorningSheet) -> bytes:
     """
     wanted = MOST_PAGES if sheet.panels or sheet.trends else 1
     largest = pdf = b""
-    sizes: tuple[float, ...] = WITH_LAST_YEAR if sheet.last_year_of else SIZES
-    if sheet.last_year_of and any(panel.key == "robust" for panel in sheet.panels):
-        sizes = FULL
-    for size in sizes:
+    full = (len(sheet.panels) >= MANY_PANELS) + bool(sheet.last_year_of)
+    for size in SIZES[full:]:
         pdf = _compile(sheet, size)
         if (count := _pages(pdf)) <= wanted:
             return pdf

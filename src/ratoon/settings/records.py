@@ -273,8 +273,11 @@ class StoreSettings:
     bagasse: float = _field("t", "bagasse that the store holds")
     bagasse_held: float = _field("t", "bagasse usually held", 0.0)
     mud: float = _field("t", "filter cake that its bin holds")
+    mud_held: float | None = _field("t", "filter cake usually held", None)
     molasses: float = _field("t", "final molasses that the tanks hold")
     molasses_held: float = _field("t", "final molasses usually held", 0.0)
+    sugar: float | None = _field("t", "sugar that the shed holds", None)
+    sugar_held: float | None = _field("t", "sugar usually held", None)
     ash: float = _field("t", "ash that its bin holds")
 
 

@@ -97,6 +97,8 @@ USUAL: tuple[tuple[str, ReadingSettings], ...] = (
     ("bagasse.store.weight", _relative(6.0)),
     ("feed_water.temperature", _sigma(1.0, share=0.6)),
     ("condenser.sugar", _sigma(3.0)),
+    ("stock.juice.opening_*", _sigma(0.1)),
+    ("stock.*.opening_*", _sigma(0.5)),
     ("stock.juice", _relative(5.0, share=0.5)),
     ("stock.liquor", _relative(2.5, share=0.5)),
     ("stock.C_massecuite", _relative(2.7, share=0.5)),

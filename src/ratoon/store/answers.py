@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import JSON, Connection, Select, cast, func, insert, select, type_coerce
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
@@ -108,11 +108,32 @@ def last_before(connection: Connection, kinds: Iterable[str], within: Period) ->
 
 def newest_results(connection: Connection, kind: str, within: Period | None = None) -> list[Result]:
     """The newest answer of each period of a kind, by period."""
-    query = select(results).where(results.c.kind == kind)
+    query = select(results).where(results.c.id.in_(_newest(kind, within)))
+    by_period = query.order_by(results.c.start, results.c.end)
+    return [_result(row) for row in connection.execute(by_period)]
+
+
+def newest_parts(
+    connection: Connection, kind: str, key: str, within: Period
+) -> list[tuple[Period, str, Any]]:
+    """What the newest answer of each period holds under a key, with the answer's inputs' digest.
+
+    The rest of the answers is not read out of the database; None where a key is not there.
+    """
+    on_sqlite = connection.dialect.name == "sqlite"
+    answer = (type_coerce if on_sqlite else cast)(results.c.answer, JSON)
+    r = results.c
+    query = select(r.start, r.end, r.inputs_digest, answer[key].label("part"))
+    rows = connection.execute(query.where(r.id.in_(_newest(kind, within))).order_by(r.start, r.end))
+    return [(Period(row.start, row.end), row.inputs_digest, row.part) for row in rows]
+
+
+def _newest(kind: str, within: Period | None) -> Select[tuple[int]]:
+    """Numbers of the newest answers of a kind."""
+    query = select(func.max(results.c.id)).where(results.c.kind == kind)
     if within is not None:
         query = query.where(results.c.start >= within.start, results.c.end <= within.end)
-    newest = {(row.start, row.end): row for row in connection.execute(query.order_by(results.c.id))}
-    return [_result(newest[key]) for key in sorted(newest)]
+    return query.group_by(results.c.start, results.c.end)
 
 
 def results_after(

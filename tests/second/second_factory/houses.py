@@ -92,9 +92,13 @@ def stores(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
             "store.bagasse.lasts": held / burnt * whole,
             "store.bagasse.days_to_full": (room["bagasse"] - held) / larger(
                 power["bagasse.store.flow"] / whole, 1e-3, 1e-3),
+            "store.mud.fill": g["store.mud.held"] / room["mud"],
             "store.mud.fills": room["mud"] / mass(cake) * juice,
             "store.mud.on_cane": (mass(cake) - cake[W]) / g["cane.rate"],
             "store.molasses.fill": tanks / room["molasses"],
             "store.molasses.days_to_full": (room["molasses"] - tanks)
             / larger(made / whole, 1e-3, 1e-3),
+            "store.sugar.fill": g["store.sugar.held"] / room["sugar"],
+            "store.sugar.days_to_full": (room["sugar"] - g["store.sugar.held"]) / larger(
+                (mass(f["end"]["sugar"]) - g.get("sugar.despatched", 0.0)) / whole, 1e-3, 1e-3),
             "store.ash.flow": ash, "store.ash.fills": room["ash"] / ash * whole}  # fmt: skip

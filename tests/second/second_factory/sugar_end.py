@@ -41,13 +41,16 @@ STOCK = {"juice": 1035.0, "liquor": 1325.0, "A_massecuite": 1471.0, "B_massecuit
 
 
 def kept(g: Given, called: str, holding: Stream) -> Stream:
-    """What a tank keeps: its growth in the composition of its stream, and its shift of purity."""
+    """What a tank keeps: its growth in the composition of its stream, and what that rose."""
     opening, closing = g[f"stock.{called}.opening"], g[f"stock.{called}.closing"]
-    grown = STOCK[called] * (closing - opening) / g["hours.crushing"]
-    dry = (dissolved(holding) + holding[X]) / mass(holding)
-    moved = STOCK[called] * opening * dry / g["hours.crushing"]
-    moved *= g[f"stock.{called}.purity_shift"]
-    return holding * (grown / mass(holding)) + stream(0.0, moved, -moved)
+    each = STOCK[called] / g["hours.crushing"]
+    grown = each * (closing - opening)
+    dry = dissolved(holding) + holding[X]
+    purity, dry = (holding[S] + holding[X]) / dry, dry / mass(holding)
+    purer, drier = g[f"stock.{called}.purity_shift"], g[f"stock.{called}.dry_shift"]
+    sucrose = dry * purity - (dry - drier) * (purity - purer)
+    rise = stream(-drier, sucrose, drier - sucrose) * (each * opening)
+    return holding * (grown / mass(holding)) + rise
 
 
 def massecuite(water_in: float, sucrose: float, other: float, t: float, over: float) -> Stream:

@@ -146,7 +146,7 @@ class Evaporator(Effects):
             yield replace(
                 assumed("evaporator.entrainment", "1", self.entrainment, 0.0005, "%",
                         "sucrose carried over to the condenser", 0.0, 0.05),
-                told_by="condenser.sugar",
+                told_by=("condenser.sugar",),
             )  # fmt: skip
             yield assumed("condenser.injection.flow", "kg/s", self.condenser_water,
                           0.15 * self.condenser_water, "t/h",

@@ -1,7 +1,8 @@
 """Stocks between stations: levels are state, and over a period their change enters the balance.
 
-A stock holds the material of one stream. Its purity at the opening may have been another than the
-period's analyses tell: the shift is an assumed quantity with a doubt of its own.
+A stock holds the material of one stream. What it held at the opening may have been of another brix
+and purity than the period's analyses tell: both shifts are assumed quantities with uncertainties of
+their own, and an analysis of the opening stock stands in the place of either.
 """
 
 from __future__ import annotations
@@ -22,13 +23,17 @@ from ratoon.plant.declared import (
 )
 from ratoon.plant.station import Station, usually
 from ratoon.plant.streams import (
+    ABSENT,
     JUICE,
     MASSECUITE,
     Quantities,
     Quantity,
     Stream,
     read,
+    told_brix,
+    told_purity,
 )
+from ratoon.plant.thick import read_thick
 
 
 @dataclass(frozen=True)
@@ -42,6 +47,11 @@ class Stock:
     text: str
     components: tuple[str, ...] = JUICE
     unit: str = "m3"
+
+    @property
+    def is_juice(self) -> bool:
+        """Whether a laboratory reads it as a juice: thin, and pol for sucrose."""
+        return self.called in ("juice", "liquor")
 
     @property
     def trade(self) -> str:
@@ -74,6 +84,9 @@ WEIGHED = ("final_molasses",)  # a dip that checks the weigher of what goes out
 
 STEM = "stock."
 ENDS = ("opening", "closing")
+SHIFT = 0.005  # kg/kg, of dry substance and of purity
+ANALYSES = {"brix": "brix of", "purity": "purity of", "apparent_purity": "apparent purity of",
+            "pol_content": "pol in"}  # fmt: skip
 
 
 def level_of(called: str) -> str:
@@ -84,6 +97,11 @@ def level_of(called: str) -> str:
 def end_of(called: str, end: str) -> str:
     """Address of a stock at an end of the period."""
     return f"{STEM}{called}.{end}"
+
+
+def opening_of(called: str, analysis: str) -> str:
+    """Address of an analysis of the opening stock."""
+    return f"{STEM}{called}.opening_{analysis}"
 
 
 def is_stock(address: str) -> bool:
@@ -102,8 +120,13 @@ def without_end(address: str) -> str:
     return stem if is_stock(address) and end in ENDS else address
 
 
-def _addresses(called: str) -> tuple[str, str, str]:
-    return f"stock.{called}.opening", f"stock.{called}.closing", f"stock.{called}.purity_shift"
+def _ends_of(called: str) -> tuple[str, str]:
+    return end_of(called, "opening"), end_of(called, "closing")
+
+
+def shifts_of(called: str) -> tuple[str, str]:
+    """Addresses of what its dry substance and its purity rose by over the period."""
+    return f"{STEM}{called}.dry_shift", f"{STEM}{called}.purity_shift"
 
 
 def growth(q: Quantities, called: str, density: float = 0.0) -> Quantity:
@@ -111,26 +134,35 @@ def growth(q: Quantities, called: str, density: float = 0.0) -> Quantity:
 
     `density` [kg/m3] is the mill's own; 0 takes the usual one.
     """
-    opening, closing, _ = _addresses(called)
+    opening, closing = _ends_of(called)
     if opening not in q:
         return 0.0
     density = density or KNOWN[called].density
     return density * (q[closing] - q[opening]) / q["hours.crushing"]
 
 
+def opened(q: Quantities, called: str) -> Stream:
+    """What a kilogram of the opening stock held: the stream's composition, less what it rose."""
+    stock, (drier, shift) = KNOWN[called], shifts_of(called)
+    holds = read(q, stock.stream, stock.components)
+    if shift not in q:
+        return holds.share(1.0 / holds.mass)
+    dry = holds.dry_substance - q[drier]
+    sucrose = dry * (holds.true_purity - q[shift])
+    crystal = ABSENT if holds.crystal is ABSENT else holds.crystal / holds.mass
+    return Stream(1.0 - dry, sucrose - crystal, dry - sucrose, crystal=crystal)
+
+
 def change(q: Quantities, called: str, density: float = 0.0) -> Stream:
     """Change of a stock as a stream [kg/s]; positive when the stock has grown."""
-    opening, _, shift = _addresses(called)
+    opening, closing = _ends_of(called)
     if opening not in q:
         return Stream()
     stock = KNOWN[called]
     holds = read(q, stock.stream, stock.components)
-    grown = holds.share(growth(q, called, density) / holds.mass)
-    if shift not in q:
-        return grown
-    dry = (density or stock.density) * q[opening] * holds.dry_substance / q["hours.crushing"]
-    moved = dry * q[shift]
-    return grown + Stream(sucrose=moved, nonsucrose=-1.0 * moved)
+    each = (density or stock.density) / q["hours.crushing"]  # kg/s for a unit of stock
+    now = holds.share(each * q[closing] / holds.mass)
+    return now - opened(q, called).share(each * q[opening])
 
 
 @dataclass(frozen=True)
@@ -140,7 +172,7 @@ class Stocks(Station):
     names: tuple[str, ...]
     densities: Mapping[str, float] = field(default_factory=dict)  # the mill's own, kg/m3
     rate: float = USUAL_RATE  # kg/s of cane: a mill's tanks follow its size
-    purity_shift_sigma: float = 0.005
+    magma_of: str = ""  # the grade whose sugar is mingled
     name: str = "stocks"
 
     def _usual(self, called: str) -> float:
@@ -149,27 +181,32 @@ class Stocks(Station):
     def table(self) -> Iterator[Var]:
         for called in self.names:
             stock, usual = KNOWN[called], self._usual(called)
-            opening, closing, shift = _addresses(called)
-            for address, when in ((opening, "opening"), (closing, "closing")):
+            for address, when in zip(_ends_of(called), ENDS):
                 yield usually(address, stock.unit, usual, UNREAD * usual, stock.trade,
                               f"{when} stock of {stock.text}", -0.2 * usual, 20.0 * usual,
                               )  # fmt: skip
-            if called not in PRODUCTS:
-                yield Var(shift, "kg/kg", -0.2, 0.2, 0.0, kind="assumed", trade="%",
-                          sigma=self.purity_shift_sigma, text=f"rise of purity of {stock.text} "
-                          "over the period, beyond what the analyses tell",
-                          source="common practice, no source: stock purities +-0.5 unit "
-                          "at each end")  # fmt: skip
+            if called in PRODUCTS:
+                continue
+            for address, what, analyses in zip(
+                shifts_of(called), ("dry substance", "purity"),
+                (("brix",), ("purity",) if stock.is_juice else ("purity", "apparent_purity")),
+            ):  # fmt: skip
+                yield Var(address, "kg/kg", -0.2, 0.2, 0.0, kind="assumed", trade="%",
+                          sigma=SHIFT, text=f"rise of {what} of {stock.text} over the period, "
+                          "beyond what the analyses tell", source="common practice, no source: "
+                          "brix and purity of stocks +-0.5 unit at each end",
+                          told_by=tuple(opening_of(called, a) for a in analyses))  # fmt: skip
         if "final_molasses" in self.names:
             yield Var("final_molasses.despatched", "kg/s", 0.0, 1e3, 0.0, kind="constant",
                       trade="t", text="final molasses sent away")  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
         for called in self.names:
-            opening, closing, shift = _addresses(called)
+            opening, closing = _ends_of(called)
             usual = self._usual(called)
             if called not in PRODUCTS:
-                yield Setting(shift, still=OWN)
+                for shift in shifts_of(called):
+                    yield Setting(shift, still=OWN)
             if called != "final_molasses":
                 yield Setting(opening, usual, Range(0.7, 1.3, OWN), still=opening)
                 # A simulation lasts one hour: tanks hardly move.
@@ -186,19 +223,31 @@ class Stocks(Station):
         for called in self.names:
             stock = KNOWN[called]
             holds = read(q, stock.stream, stock.components)
-            opening, closing, shift = _addresses(called)
+            closed, begun = holds.share(1.0 / holds.mass), opened(q, called)
             if called not in PRODUCTS:
-                yield Report(f"stock.{called}.opening_purity", holds.true_purity - q[shift],
-                             "kg/kg", "%",
-                             f"purity of the opening stock of {stock.text}")  # fmt: skip
-            for address, when in ((opening, "opening"), (closing, "closing")):
+                yield from self._analyses(q, stock, begun)
+            for address, when, held in zip(_ends_of(called), ENDS, (begun, closed)):
                 mass = (self.densities.get(called) or stock.density) * q[address]
-                yield Report(f"stock.{called}.{when}_pol",
-                             mass * holds.all_sucrose / holds.mass, "kg", "t",
+                yield Report(f"{address}_pol", mass * held.all_sucrose, "kg", "t",
                              f"pol in the {when} stock of {stock.text}", 1e4)  # fmt: skip
-                yield Report(f"stock.{called}.{when}_dry", mass * holds.dry / holds.mass, "kg",
-                             "t", f"dry substance in the {when} stock of {stock.text}",
+                yield Report(f"{address}_dry", mass * held.dry, "kg", "t",
+                             f"dry substance in the {when} stock of {stock.text}",
                              1e4)  # fmt: skip
+
+    def _analyses(self, q: Quantities, stock: Stock, held: Stream) -> Iterator[Report]:
+        """The opening stock as a laboratory reads it."""
+        what = f"the opening stock of {stock.text}"
+        if stock.is_juice:
+            brix, pol = told_brix(q, held), held.sucrose
+            told = {"brix": brix, "purity": told_purity(q, held), "pol_content": pol}
+        else:
+            letter = self.magma_of if stock.called == "magma" else stock.called[0]
+            pol, brix = read_thick(q, held, letter, f"{stock.stream}.dry_on_brix")
+            told = {"brix": brix, "purity": held.true_purity, "apparent_purity": pol / brix,
+                    "pol_content": pol}  # fmt: skip
+        for analysis, value in told.items():
+            yield Report(opening_of(stock.called, analysis), value, "kg/kg", "%",
+                         f"{ANALYSES[analysis]} {what}")  # fmt: skip
 
     def checks(self) -> Iterator[Check]:
         for called in self.names:
@@ -219,9 +268,9 @@ class Stocks(Station):
 
     def named(self) -> Iterator[Named]:
         if "final_molasses" in self.names:
-            yield Named("molasses sent away", "final_molasses.despatched")
+            yield Named("sent away", "final_molasses.despatched")
 
     def start(self, s: dict[str, float]) -> None:
         for called in self.names:
-            opening, closing, _ = _addresses(called)
-            s[opening] = s[closing] = self._usual(called)
+            for address in _ends_of(called):
+                s[address] = self._usual(called)

@@ -1,8 +1,8 @@
-"""Stores of bagasse, mud, molasses and ash: how long they last and how soon they are full.
+"""Stores of bagasse, mud, molasses, sugar and ash: how long they last, how soon they are full.
 
-Flows are means over the crushing hours; a store fills and empties over all hours. What the stores
-of bagasse and molasses hold is assumed from the mill file until it is read. The page Works has a
-place for each store.
+Flows are means over the crushing hours; a store fills and empties over all hours. What a store
+holds is assumed until it is surveyed: from the mill file, or anything up to its room where that
+says nothing. The page Works has a place for each store.
 
 A stack of bagasse heats and can catch fire, its dust can explode, and a molasses tank is a
 confined space: local codes and the site's permits hold.
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
-from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Place, Surveyed
+from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Named, Place, Surveyed
 from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.stocks import KNOWN
@@ -32,18 +32,33 @@ class Stores(Downstream):
     bagasse: float  # what the bagasse store can hold
     bagasse_held: float
     mud: float
+    mud_held: float | None
     molasses: float
     molasses_held: float
+    sugar: float | None
+    sugar_held: float | None
     ash: float
     despatched: bool = False  # whether molasses is sent away from a tank that is dipped
     name: str = "stores"
 
+    @property
+    def _rooms(self) -> dict[str, tuple[float, float | None]]:
+        """What a store can hold, and what it usually does, by what is kept in it."""
+        rooms = {"bagasse": (self.bagasse, self.bagasse_held), "mud": (self.mud, self.mud_held),
+                 "molasses": (self.molasses, self.molasses_held)}  # fmt: skip
+        return rooms | ({"sugar": (self.sugar, self.sugar_held)} if self.sugar else {})
+
     def stated(self) -> Iterator[Var]:
-        for store, held, room in (("bagasse", self.bagasse_held, self.bagasse),
-                                  ("molasses", self.molasses_held, self.molasses)):  # fmt: skip
-            yield Var(f"store.{store}.held", "kg", 0.0, 5.0 * room, held, room, "assumed",
-                      f"{store} held in store", "t", 0.1 * room,
+        for store, (room, held) in self._rooms.items():
+            value, sigma = (room / 2.0, room / 12**0.5) if held is None else (held, 0.1 * room)
+            yield Var(f"store.{store}.held", "kg", 0.0, 5.0 * room, value, room, "assumed",
+                      f"{store} held in store", "t", sigma,
+                      "anything up to its room" if held is None else
                       "the mill file; uncertainty a tenth of the room, by custom")  # fmt: skip
+        for stream, what in (("cake", "filter cake"), ("sugar", "sugar")):
+            if stream == "cake" or self.sugar:
+                yield Var(f"{stream}.despatched", "kg/s", 0.0, 1e3, 0.0, kind="constant",
+                          trade="t", text=f"{what} sent away")  # fmt: skip
 
     def follows(self) -> Iterator[Follows]:
         yield Follows("store.bagasse.fill", "1", "%", "bagasse held, of the store's room",
@@ -59,6 +74,8 @@ class Stores(Downstream):
                       lambda q: (self.bagasse - q["store.bagasse.held"])
                       / _moving(q["bagasse.store.flow"] * in_own_hours(q)), 1e6,
                       ("bagasse.store.flow", LEAST))  # fmt: skip
+        yield Follows("store.mud.fill", "1", "%", "filter cake held, of its bin's room",
+                      "held over room", lambda q: q["store.mud.held"] / self.mud)  # fmt: skip
         yield Follows("store.mud.fills", "s", "h", "time in which the mud bin fills",
                       "room over filter cake",
                       lambda q: self.mud / (read(q, "cake", RAW_JUICE).mass
@@ -75,6 +92,14 @@ class Stores(Downstream):
                       / _moving((read(q, "final_molasses").mass
                                  - q.get("final_molasses.despatched", 0.0))
                                 * in_own_hours(q)), 1e6)  # fmt: skip
+        if room := self.sugar:
+            yield Follows("store.sugar.fill", "1", "%", "sugar held, of the shed's room",
+                          "held over room", lambda q: q["store.sugar.held"] / room)  # fmt: skip
+            yield Follows("store.sugar.days_to_full", "s", "d", "time until the shed is full",
+                          "room left over sugar made less sent away",
+                          lambda q: (room - q["store.sugar.held"])
+                          / _moving((read(q, "sugar").mass - q["sugar.despatched"])
+                                    * in_own_hours(q)), 1e6)  # fmt: skip
         yield Follows("store.ash.flow", "kg/s", "t/h", "dry ash to be carried away",
                       "soil and ash of the fibre in bagasse burnt",
                       lambda q: self.boiler.ash(q) * q["boiler.fuel.flow"], 0.1)  # fmt: skip
@@ -84,11 +109,22 @@ class Stores(Downstream):
                       1e4)  # fmt: skip
 
     def surveyed(self) -> Iterator[Surveyed]:
-        yield Surveyed("store.bagasse.held", ("bagasse.store.weight",), daily=0.02 * self.bagasse)
         stock = KNOWN["final_molasses"]
-        yield Surveyed("store.molasses.held", ("final_molasses.weight",),
-                    ("final_molasses.despatched",), stock.called if self.despatched else "",
-                    stock.density, 0.02 * self.molasses)  # fmt: skip
+        dip = stock.called if self.despatched else ""
+        for store, comes, goes, level in (
+            ("bagasse", "bagasse.store.weight", "", ""), ("mud", "cake.weight", "cake", ""),
+            ("molasses", "final_molasses.weight", "final_molasses", dip),
+            ("sugar", "sugar.weight", "sugar", ""),
+        ):  # fmt: skip
+            if store in self._rooms:
+                room, away = self._rooms[store][0], (f"{goes}.despatched",) if goes else ()
+                yield Surveyed(f"store.{store}.held", (comes,), away, level, stock.density,
+                               0.02 * room, room)  # fmt: skip
+
+    def named(self) -> Iterator[Named]:
+        yield Named("sent away", "cake.despatched")
+        if self.sugar:
+            yield Named("sent away", "sugar.despatched")
 
     def picture(self) -> Iterator[Place]:
         sent = Flow("final_molasses", "sent away", "molasses", "final_molasses.despatched")
@@ -96,11 +132,16 @@ class Stores(Downstream):
             ("bagasse", "Bagasse store",
              (("filled", "fill"), ("lasts", "lasts"), ("full in", "days_to_full")),
              Flow("bagasse.store", "bagasse to store", "bagasse"), ()),
-            ("mud", "Mud bin", (("fills in", "fills"), ("dry mud on cane", "on_cane")),
-             Flow("cake", "cake", "mud"), ()),
+            ("mud", "Mud bin",
+             (("filled", "fill"), ("fills in", "fills"), ("dry mud on cane", "on_cane")),
+             Flow("cake", "cake", "mud"), (Flow("cake", "sent away", "mud", "cake.despatched"),)),
             ("molasses", "Molasses tanks", (("filled", "fill"), ("full in", "days_to_full")),
              Flow("final_molasses", "final molasses", "molasses"),
              (sent,) if self.despatched else ()),
+            *((("sugar", "Sugar shed", (("filled", "fill"), ("full in", "days_to_full")),
+                Flow("sugar", "sugar", "sugar"),
+                (Flow("sugar", "sent away", "sugar", "sugar.despatched"),)),)
+              if self.sugar else ()),
             ("ash", "Ash bin", (("fills in", "fills"),), Flow("store.ash", "dry ash", "mud"), ()),
         ):  # fmt: skip
             n = f"store.{key}"
