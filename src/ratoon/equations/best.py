@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
+from ratoon.base.symbol import plain
 from ratoon.equations.prices import Best, NoneFound, Price, Side
 from ratoon.equations.records import Eq
 from ratoon.equations.symbols import scalar
@@ -96,7 +97,7 @@ class Search:
 
         equations = self.equations
         every = casadi.vertcat(
-            *(e.residual for e in rows), *(s for e in pairs for s in e.sides or ())
+            *(plain(e.residual) for e in rows), *(plain(s) for e in pairs for s in e.sides or ())
         )
         used = np.array(casadi.which_depends(every, equations.symbols.vector(), 1, False))
         return np.array([
@@ -115,8 +116,8 @@ class Search:
         )
         told = [equations.reports[n] for n in self.reports]
         held = casadi.vertcat(*(scalar(e.residual, e.name) / e.scale for e in rows),
-                              *(s for e in pairs for s in e.sides or ()),
-                              *(r.expression / r.scale for r in told))  # fmt: skip
+                              *(plain(s) for e in pairs for s in e.sides or ()),
+                              *(scalar(r.expression, r.name) / r.scale for r in told))  # fmt: skip
         unknown = casadi.SX.sym("u", len(self._unknown))
         base = casadi.SX.sym("base", symbols.numel())
         whole = casadi.vertsplit(base)
