@@ -142,11 +142,10 @@ class Writing:
 
     def issue_statements(self, ones: Sequence[IssuedStatement]) -> None:
         """Freeze statements that go together; see `cane_issued.issue`."""
-        t = statements.c
-        for one, detail in zip(ones, cane_issued.issue(self._connection, ones), strict=True):
-            found = select(t.id).where(t.grower == one.grower, t.start == one.start,
-                                       t.end == one.end, t.number == one.number)  # fmt: skip
-            rows = [(statements, self._connection.scalar(found) or 0)]
+        for one, (number, detail) in zip(
+            ones, cane_issued.issue(self._connection, ones), strict=True
+        ):
+            rows = [(statements, number)]
             chain.append(self._connection, "statement", {"about": detail}, one.who, rows)
 
     def issued(self, start: date, end: date, grower: str | None = None) -> list[IssuedStatement]:

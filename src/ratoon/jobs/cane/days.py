@@ -85,8 +85,14 @@ def made_again(
 
 def days_with_cane(opened: OpenMill, within: Period | None = None) -> list[date]:
     """Mill days on which a bin was tipped, of a period where one is named."""
-    tips = opened.store.ask(stored_cane.hours, "tip", within)
-    return sorted({opened.mill.calendar.day_of(at) for at in tips})
+    calendar, days = opened.mill.calendar, list[date]()
+    at = None if within is None else within.start
+    while (at := opened.store.ask(stored_cane.first, "tip", at)) is not None:
+        if within is not None and at >= within.end:
+            break
+        days.append(calendar.day_of(at))
+        at = calendar.period(days[-1]).end
+    return days
 
 
 def answers_of(

@@ -325,7 +325,7 @@ def _frozen(
         datetime.now(UTC), {}, *proposed,
     )  # fmt: skip
     local = run.opened.mill.calendar.to_local(one.issued)
-    answer = answer_of(one)
+    answer = answer_of(one, content)
     answer["issued"]["local"] = f"{local:%Y-%m-%d %H:%M}"
     files = statement_files.keep(run.opened.folder, answer, run.opened.mill.settings.mill.name)
     return replace(one, files=files)
@@ -367,9 +367,9 @@ def _issued_words(one: IssuedStatement) -> dict[str, Any]:
     return told
 
 
-def answer_of(one: IssuedStatement) -> dict[str, Any]:
-    """A frozen statement as it was issued."""
-    found: dict[str, Any] = json.loads(one.content)
+def answer_of(one: IssuedStatement, found: dict[str, Any] | None = None) -> dict[str, Any]:
+    """A frozen statement as it was issued; `found` is its content where it is read already."""
+    found = json.loads(one.content) if found is None else found
     old: dict[str, Any] = {
         "adjustments": [],
         "refused": [],
