@@ -19,7 +19,7 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.payment import PaymentRule
-from ratoon.cane.statement import PayItem, Statement, adjustments, make_statement, means_of
+from ratoon.cane.statement import PayItem, adjustments, make_statement, means_of
 from ratoon.cane.statement_result import CaneLineResult, IssuedWords, StatementContent
 from ratoon.cane.terms import not_applied, rule_of, settled_by
 from ratoon.jobs.cane import statement_files
@@ -196,7 +196,7 @@ def _frozen_means(
     return {name: None if mean is None else Decimal(mean) for name, mean in means.items()}
 
 
-def _statement(run: _Run, grower: str) -> Statement:
+def _statement(run: _Run, grower: str) -> StatementContent:
     """What is to be paid now, less what was issued for the same days."""
     before = run.earlier(grower)
     rule = run.rule
@@ -204,8 +204,11 @@ def _statement(run: _Run, grower: str) -> Statement:
         frozen = _frozen_terms(before[-1])
         rule = rule if frozen is None else settled_by(frozen, rule)
     earlier = [(one.name, Decimal(one.cents) / 100) for one in before]
-    return make_statement(grower, run.start, run.end, run.items, rule, run.means, earlier, run.on,
-                          _delivered(run, grower, rule))  # fmt: skip
+    delivered = _delivered(run, grower, rule)
+    made = make_statement(grower, run.start, run.end, run.items, rule, run.means, earlier, run.on,
+                          delivered)  # fmt: skip
+    rests_on = {of_allotment(start): str(kg) for (start, _), kg in delivered.items()}
+    return made.told({**run.marks.get(grower, {}), **rests_on})
 
 
 def _frozen_terms(one: IssuedStatement) -> PaymentRule | None:
@@ -224,9 +227,14 @@ def _delivered(run: _Run, grower: str, rule: PaymentRule) -> dict[tuple[date, da
     return found
 
 
+def of_allotment(start: object) -> str:
+    """The name under which a statement keeps what of an allotment was delivered before it."""
+    return f"allotment from {start}"
+
+
 def _content(run: _Run, grower: str) -> StatementContent:
     """A statement with what it changes of the one before, in full words."""
-    made = _statement(run, grower).told(run.marks.get(grower, {}))
+    made = _statement(run, grower)
     before = run.earlier(grower)
     if not before:
         return made
