@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from ratoon.cane.bias import DECIDE, cusum
-from ratoon.cane.history import FEWEST, History, Parcel, mislabelled_blocks
+from ratoon.cane.history import FEWEST, History, Parcel
+from ratoon.cane.labels import mislabelled_blocks
 from ratoon.cane.records import Block
 from ratoon.cane.sums import Sums
 from ratoon.cane.totals import against_account

@@ -21,7 +21,8 @@ from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_all, cane_of_day, days_with_cane
 from ratoon.jobs.cane.feed import feed_account
-from ratoon.jobs.cane.pay import issued_statements, pay
+from ratoon.jobs.cane.issued import issued_statements
+from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.trace import trace
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of

@@ -19,7 +19,8 @@ from ratoon.base.errors import RatoonError
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.correct import Change, act
 from ratoon.jobs.cane.days import cane_of_day
-from ratoon.jobs.cane.pay import issued_statements, pay
+from ratoon.jobs.cane.issued import issued_statements
+from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.register import register
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of

@@ -21,6 +21,7 @@ MillDir = Annotated[
     Path,
     typer.Option("--mill", metavar="DIR", help="The mill's folder.", show_default="this folder"),
 ]
+Grower = Annotated[str | None, typer.Option("--grower", metavar="ID", help="One grower alone.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON value and nothing else.")]
 HERE = Path()
 

@@ -25,9 +25,9 @@ from ratoon.cane.day_result import (
     TotalsResult,
     WindowResult,
 )
+from ratoon.cane.lines import PayItem, Refused
 from ratoon.cane.payment import Supply
 from ratoon.cane.records import Analysis, Bottled, Consignment, ConsignmentDay, Flag, NetBin
-from ratoon.cane.statement import PayItem, Refused
 from ratoon.cane.totals import DayTotals
 from ratoon.store.digest import digest
 
