@@ -78,16 +78,6 @@ def kept_cane(opened: OpenMill, day: date) -> dict[str, Any] | None:
     return None if kept is None else dict(kept.answer)
 
 
-def made_again(
-    opened: OpenMill, changes: Iterable[Mapping[str, Any]], days: Iterable[date] = ()
-) -> None:
-    """Make the days anew that some changes are about, and those that were before them."""
-    from ratoon.jobs.cane.correct import days_of
-
-    for day in sorted({*days, *days_of(opened.store, changes)}):
-        answers_of(opened, [day])
-
-
 def days_with_cane(opened: OpenMill, within: Period | None = None) -> list[date]:
     """Mill days on which a bin was tipped, of a period where one is named."""
     calendar, days = opened.mill.calendar, list[date]()
