@@ -12,8 +12,6 @@ from typing import Any
 
 import pytest
 
-from ratoon.demo.write import write_demo
-
 HERE = Path(__file__).parents[2]
 PROGRAM = Path(sys.executable).with_name("ratoon")
 DAY, NO_CRUSH, PARTIAL = "2031-06-11", "2031-06-12", "2031-06-13"
@@ -75,11 +73,9 @@ def _unusual_days(folder: Path) -> None:
 
 
 @pytest.fixture(scope="session")
-def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def files(invented_days: Callable[[int], Path]) -> Path:
     """A folder with a mill file and five days of input files, and nothing imported."""
-    folder = tmp_path_factory.mktemp("contract") / "files"
-    folder.mkdir()
-    write_demo(folder, days=5)
+    folder = invented_days(5)
     shutil.rmtree(folder / "truth")
     _unusual_days(folder)
     return folder

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+from collections.abc import Callable
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -146,12 +147,13 @@ def test_steps_join_short_hours() -> None:
     assert [c for c, _ in steps].count(0.0) == 4
 
 
-def test_same_seed_writes_the_same_bytes(tmp_path: Path) -> None:
+def test_same_seed_writes_the_same_bytes(
+    tmp_path: Path, invented_days: Callable[[int], Path]
+) -> None:
     """The first days, twice: a whole season again would show no more."""
-    for name in ("once", "again"):
-        (tmp_path / name).mkdir()
-        write_demo(tmp_path / name, days=4)
-    once = _digests(tmp_path / "once")
+    once = _digests(invented_days(4))
+    (tmp_path / "again").mkdir()
+    write_demo(tmp_path / "again", days=4)
     assert len(once) > 20 and once == _digests(tmp_path / "again")
 
 
@@ -209,7 +211,11 @@ def test_a_fortnight_of_the_season_before_stands_with_the_season(folder: Path) -
 
 def test_importer_refuses_what_it_should_and_nothing_else(folder: Path, mill: Mill) -> None:
     refused = {}
-    for path in sorted((folder / "input").iterdir()):
+    files = sorted((folder / "input").iterdir())
+    # cane's files have no planted fault: a week of them, and every file of the plant
+    read = [p for p in files if p.stem.endswith(("readings", "stops")) or p.name < "2031-06-17"]
+    assert 100 < len(read) < len(files)
+    for path in read:
         found = read_file(path, mill.addresses, mill.calendar)
         assert found.rows, path.name
         if found.refused:

@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -16,7 +17,6 @@ from pydantic import TypeAdapter
 from ratoon.account.results import DayResult, LostTime, Seconds
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.demo.write import write_demo
 from ratoon.jobs import doctor
 from ratoon.jobs.day import (
     CHANGED,
@@ -38,10 +38,8 @@ KILLS = 4
 
 
 @pytest.fixture(scope="module")
-def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("season") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=4)
+def season(invented_days: Callable[[int], Path]) -> Path:
+    folder = invented_days(4)
     import_files(folder, sorted((folder / "input").iterdir()))
     in_mill(folder, account_all)
     return folder
