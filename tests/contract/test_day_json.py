@@ -1,15 +1,10 @@
 """`ratoon day --json`: every key, its kind, its unit, and what must add up."""
 
-import io
-from contextlib import redirect_stdout
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from ratoon.cli.app import run
-
-from .conftest import DAY, NO_CRUSH, PARTIAL, WRONG, Answer, Typed
+from .conftest import DAY, NO_CRUSH, PARTIAL, WRONG, Typed
 from .shapes import DAY as DAY_KEYS
 from .shapes import KINDS, LOSSES, OPEN, READING, UNITS, amounts, has, is_a
 
@@ -17,17 +12,13 @@ DAYS = {DAY: "complete", NO_CRUSH: "no crush", PARTIAL: "partial", WRONG: "compl
 
 
 @pytest.fixture(scope="module")
-def printed(typed: Typed, mill_dir: Path) -> dict[str, dict[str, Any]]:
+def printed(typed: Typed, at_shell: Typed) -> dict[str, dict[str, Any]]:
     """What is printed for an ordinary day, one without cane, one half read, one read wrong."""
-    first, *others = DAYS
-    answer = typed("day", first, "--json")
-    assert answer.code == 0, answer.err
-    found = {first: answer.json}
-    for day in others:  # what the program calls, without the start of Python again
-        out = io.StringIO()
-        with redirect_stdout(out):
-            assert run(["day", day, "--json", "--mill", str(mill_dir)]) == 0
-        found[day] = Answer(0, out.getvalue(), "").json
+    found = {}
+    for day in DAYS:
+        answer = (at_shell if day == DAY else typed)("day", day, "--json")
+        assert answer.code == 0, answer.err
+        found[day] = answer.json
     return found
 
 

@@ -33,7 +33,7 @@ from ratoon.store import Store, chain, locate
 from ratoon.store.answers import newest_results
 
 DAY = date(2031, 6, 12)
-KILLS = 4
+KILLS = 3
 """Starting Python takes most of each kill of the whole program."""
 
 
@@ -231,7 +231,7 @@ def test_the_sheet_prints_the_head_of_the_chain_and_doctor_knows_it(mill_dir: Pa
     assert again.chain_head == first.chain_head
     sheet = mill_dir / "sheets" / DAY.isoformat()
     assert first.chain_head[:16] in (sheet / "morning.html").read_text(encoding="utf-8")
-    assert all(one.sound for one in doctor.examine(mill_dir) if one.what == "database")
+    assert {one.sound for one in doctor.examine(mill_dir) if one.what == "database"} == {True}
     # all records made anew from the same files: the chain holds, but is not the one printed
     for path in (*mill_dir.glob("ratoon.db*"), *mill_dir.glob("anchors.txt")):
         path.unlink()

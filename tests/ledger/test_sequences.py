@@ -161,5 +161,7 @@ def test_the_register_the_sums_and_the_views_are_those_of_the_ledger(
         dice.choice(acts)()
     steps.issue()
     _compare(folder, books)
-    for one in in_mill(folder, issued_statements):
+    issued = in_mill(folder, issued_statements)
+    assert issued
+    for one in issued:
         assert {"anna", "ben"} == {one["issued"]["who"], one["issued"]["proposed"]}
