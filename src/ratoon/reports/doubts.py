@@ -74,10 +74,10 @@ def _named(suspect: SuspectResult, names: Mapping[str, str]) -> Sequence[Member 
 
 def _others(suspect: SuspectResult, names: Mapping[str, str], named: int) -> tuple[str, ...]:
     """What explains the day as well and is not in the headline: by name."""
-    told = [m.name for m in suspect.members[named:]]
+    names_alike = [m.name for m in suspect.members[named:]]
     if not suspect.members:
-        told = [*suspect.equivalent_names] or [names.get(e, e) for e in suspect.equivalent]
-    return (*told, *(suspect.loss_names or suspect.losses))
+        names_alike = [*suspect.equivalent_names] or [names.get(e, e) for e in suspect.equivalent]
+    return (*names_alike, *(suspect.loss_names or suspect.losses))
 
 
 def _check_words(
