@@ -3,7 +3,9 @@
 Each draw is a month of an invented district that knows nothing of the program's own laws, with its
 faults planted (`tests/ledger/district.py`). On every draw each kilogram weighed is paid, held or
 refused, and none is paid twice, or the run ends there; of all together the shares are printed,
-each with the goal beside it. `--first N` begins with another draw.
+each with the goal beside it. A draw's laboratory has one lasting error in all its cane, so few
+draws say little of whole intervals: beside them stands how often an error holds once the draw's
+mean is taken off, against the parcel's own uncertainty. `--first N` begins with another draw.
 """
 
 from __future__ import annotations

@@ -1,5 +1,6 @@
 """What all tests share: a throw-away PostgreSQL, where a database may be, a mill without one."""
 
+import fcntl
 import gc
 import os
 import shutil
@@ -122,6 +123,45 @@ def plants_made_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Mill, "plant", shared)
         yield
+
+
+Made = Callable[[str, Callable[[Path], object]], Path]
+
+
+@pytest.fixture(scope="session")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """Gives a copy of a folder by its name; the first of all test processes that asks makes it."""
+    root = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        root = root.parent
+
+    def copy_of(name: str, make: Callable[[Path], object]) -> Path:
+        folder, part = root / name, root / f"{name}.part"
+        with (root / f"{name}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not folder.exists():
+                shutil.rmtree(part, ignore_errors=True)
+                part.mkdir()
+                make(part)
+                part.rename(folder)
+        return Path(shutil.copytree(folder, tmp_path_factory.mktemp(name) / "mill"))
+
+    return copy_of
+
+
+@pytest.fixture(scope="session")
+def invented_days(made_once: Made) -> Callable[[int], Path]:
+    """Gives a folder with the files of the invented mill's first days, to do with as one likes."""
+
+    def files_of(days: int) -> Path:
+        from ratoon.demo.write import write_demo
+
+        def write(folder: Path) -> None:
+            write_demo(folder, days=days)
+
+        return made_once(f"invented-{days}", write)
+
+    return files_of
 
 
 @pytest.fixture(scope="session")

@@ -63,6 +63,7 @@ def test_works_read_as_they_are_set_equal_their_benchmark(
     plain: PeriodAccount, base: dict[str, float]
 ) -> None:
     part = worth_part(plain)
+    assert part.benchmark
     for row in part.benchmark.values():
         assert row.value == pytest.approx(row.benchmark, rel=2e-3, abs=2e-3), row.name
 

@@ -7,6 +7,7 @@ import pytest
 from ratoon.account.combine import doubt
 from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
+from ratoon.account.period import PeriodAccount
 from ratoon.account.to_date import join
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Period, Reading, Stop
@@ -31,6 +32,25 @@ def test_overlapping_stops_count_once(mill: Mill, period: Period) -> None:
         Stop(period.start + 5 * HOUR, period.start + 6 * HOUR, "boilers", "c"),
     ]
     assert gather(mill, period, [], stops).crushing == 21 * 3600
+
+
+def test_lost_time_on_available_time_leaves_out_what_the_mills_cannot_help(
+    mill: Mill, period: Period
+) -> None:
+    """[DavisAchary]: other stops over hours crushed and other stops."""
+    stops = [
+        Stop(period.start, period.start + 3 * HOUR, "mills", "no cane"),
+        Stop(period.start + 4 * HOUR, period.start + 5 * HOUR, "mills", "planned stop"),
+        Stop(period.start + 6 * HOUR, period.start + 8 * HOUR, "mills", "boilers"),
+    ]
+    rows = [cane(period, 0, 24, 7000.0)]
+    done = PeriodAccount(mill, gather(mill, period, rows, stops), None)
+    assert done.figure("account.time_efficiency").value == pytest.approx(100.0 * 18 / 24)
+    assert done.figure("account.lost_on_available").value == pytest.approx(100.0 * 2 / (18 + 2))
+    after = mill.calendar.period(parse_date("2031-07-02"))
+    days = [gather(mill, period, rows, stops), gather(mill, after, [cane(after, 0, 24, 9e3)], [])]
+    both = PeriodAccount(mill, join(mill, days), None)
+    assert both.figure("account.lost_on_available").value == pytest.approx(100.0 * 2 / (42 + 2))
 
 
 def test_a_missing_shift_does_not_make_the_rate_smaller(mill: Mill, period: Period) -> None:

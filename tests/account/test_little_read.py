@@ -2,6 +2,7 @@
 
 import math
 import random
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from importlib.resources import files
@@ -13,7 +14,6 @@ from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.demo.write import write_demo
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.season import AROUND
 from ratoon.settings.read import parse_settings
@@ -30,11 +30,9 @@ Day = tuple[Mill, Period, list[Reading], list[Stop]]
 
 
 @pytest.fixture(scope="module")
-def day(tmp_path_factory: pytest.TempPathFactory) -> Day:
+def day(invented_days: Callable[[int], Path]) -> Day:
     """A mill day of the invented mill as it was read in full."""
-    folder: Path = tmp_path_factory.mktemp("little") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=2)
+    folder = invented_days(2)
     import_files(folder, sorted((folder / "input").iterdir()))
     text = files("ratoon.demo").joinpath("data/mill.toml").read_text(encoding="utf-8")
     mill = Mill(parse_settings(text))

@@ -101,7 +101,7 @@ def test_a_loss_that_the_day_before_takes_back_is_a_stock(mill: Mill, base: dict
     yesterday = stock_wrong(mill, base, a_sigma, -3.3)
     judged = judge(today, yesterday, day(mill, base))
     assert (judged.grade, judged.shown) == ("taken back", False)
-    assert all(c.reading.endswith(".opening") for c in judged.checks)
+    assert judged.checks and all(c.reading.endswith(".opening") for c in judged.checks)
     alone = judge(today, day(mill, base), day(mill, base))  # the day before says nothing of it
     assert (alone.grade, alone.shown) == ("looks", False)
     assert "with the day before" in alone.words and "suspect" not in alone.words

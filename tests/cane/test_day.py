@@ -14,11 +14,11 @@ from ratoon.cane.rules import ReceivalRules
 from ratoon.laboratory.first_juice import ccs
 
 
-def run(day, invented, rules=None):
+def run(day, invented, rules=None, last=()):
     received = receive(day.bins, day.tips, day.notes.values(), day.blocks, ReceivalRules())
     return cane_day(
         received, day.notes, day.speeds, day.samples, day.fibre_samples, day.series,
-        invented.TRACK, rules or invented.RULES, invented.RATE,
+        invented.TRACK, rules or invented.RULES, invented.RATE, last=last,
     )  # fmt: skip
 
 
@@ -101,6 +101,26 @@ def test_exchanged_bottles_are_found_and_no_others(cane_of, invented_cane):
     assert wide >= 5
     assert found >= 0.95 * wide
     assert true_alarms >= 0.5 * alarms
+
+
+def test_bottles_exchanged_over_the_days_end_are_proposed_and_only_then(cane_of, invented_cane):
+    today, tomorrow = cane_of(0), copy.copy(cane_of(1))
+    last = replace(run(today, invented_cane).last[-1], consignment="Y9", bottle="T9")
+    sound = run(tomorrow, invented_cane, last=[last])
+    assert not any("day before" in f.text for f in sound.flags)
+    names = [c.note.consignment for c in sound.consignments if c.window.alone][:3]
+    far = max(names, key=lambda n: abs(tomorrow.samples[n].pol - last.read[1]))
+    own = tomorrow.samples[far]
+    tomorrow.samples = tomorrow.samples | {far: replace(own, brix=last.read[0], pol=last.read[1])}
+    other = replace(last, read=(own.brix, own.pol))
+    alone = run(tomorrow, invented_cane).flags
+    assert not any(f.code == "bottles exchanged" and f.subject == far for f in alone)
+    (flag,) = (f for f in run(tomorrow, invented_cane, last=[other]).flags
+               if f.subject == far and f.code == "bottles exchanged")  # fmt: skip
+    assert flag.others == ("Y9",) and flag.exchange == (own.bottle, "T9")
+    assert "fits the juice of Y9 of the day before" in flag.text
+    before = next(c for c in sound.consignments if c.note.consignment == far).analysis.ccs
+    assert f"to {100 * before:.2f} %" in flag.text  # what it was when nothing was exchanged
 
 
 @pytest.mark.parametrize("rule", ["class average", "day average"])

@@ -8,13 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ratoon.cane.history import (
-    History,
-    Parcel,
-    judge_parcels,
-    levelled,
-    mislabelled_blocks,
-)
+from ratoon.cane.history import History, Parcel, levelled
+from ratoon.cane.labels import judge_parcels, mislabelled_blocks
 from ratoon.cane.misidentified import LEAST_GAIN, exchanges
 from ratoon.cane.records import Block, BlockSeason
 

@@ -5,9 +5,10 @@ from decimal import ROUND_HALF_EVEN, Decimal
 
 import pytest
 
+from ratoon.cane.lines import PayItem
 from ratoon.cane.payment import Charge, PaymentRule, Pool
 from ratoon.cane.records import Analysis
-from ratoon.cane.statement import PayItem, make_statement, week_mean
+from ratoon.cane.statement import make_statement, week_mean
 from ratoon.laboratory.first_juice import ccs
 
 DAY = date(2031, 8, 14)
@@ -67,7 +68,7 @@ def test_relative_recoverable_value_is_settled_like_ccs() -> None:
 )
 def test_relative_ccs_on_printed_weekly_figures(relative: str, expected: str) -> None:
     """18.44 in a week of 16.01 and a season of 14.54 (figures printed [CrushReports])."""
-    from ratoon.cane.payment import relative_figure
+    from ratoon.cane.paid import relative_figure
 
     rule = PaymentRule(
         name="r", form="sugar price", relative=relative, season_figure=Decimal("14.54"),

@@ -19,8 +19,9 @@ def mill_dir(tmp_path: Path) -> Path:
 
 def test_the_mill_files_own_rate_gives_its_own_openings() -> None:
     settings = parse_settings(mill_text())
-    for row, found in zip(settings.mills, openings(settings, settings.cane.rate,
-                                                   settings.cane.fibre)):  # fmt: skip
+    every = openings(settings, settings.cane.rate, settings.cane.fibre)
+    assert settings.mills
+    for row, found in zip(settings.mills, every, strict=True):
         assert found.delivery == pytest.approx(row.work_opening, rel=1e-9)
         assert found.set_delivery == pytest.approx(found.delivery - row.lift - row.groove_depth)
 
@@ -40,7 +41,8 @@ def test_by_hand() -> None:
 def test_more_fibre_or_less_speed_opens_the_mills() -> None:
     settings = parse_settings(mill_text())
     usual = openings(settings, 125.0, 0.15)
-    assert all(a.delivery > b.delivery for a, b in zip(openings(settings, 140.0, 0.15), usual))
+    wider = openings(settings, 140.0, 0.15)
+    assert usual and all(a.delivery > b.delivery for a, b in zip(wider, usual, strict=True))
     slow = openings(settings, 125.0, 0.15, speeds={1: 0.15})
     assert slow[0].delivery > usual[0].delivery and slow[1] == usual[1]
 

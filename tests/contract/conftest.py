@@ -1,18 +1,22 @@
 """A short season of the invented mill, and the program typed at a shell: what an outsider sees."""
 
+import contextlib
+import io
 import json
 import os
 import shutil
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from ratoon.demo.write import write_demo
+from ratoon.cli.app import run
 
 HERE = Path(__file__).parents[2]
 PROGRAM = Path(sys.executable).with_name("ratoon")
@@ -75,11 +79,9 @@ def _unusual_days(folder: Path) -> None:
 
 
 @pytest.fixture(scope="session")
-def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def files(invented_days: Callable[[int], Path]) -> Path:
     """A folder with a mill file and five days of input files, and nothing imported."""
-    folder = tmp_path_factory.mktemp("contract") / "files"
-    folder.mkdir()
-    write_demo(folder, days=5)
+    folder = invented_days(5)
     shutil.rmtree(folder / "truth")
     _unusual_days(folder)
     return folder
@@ -94,11 +96,22 @@ def mill_dir(files: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+def called(*words: object, where: Path) -> Answer:
+    """What the program calls, in this process: Python need not start and plants are made once."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.chdir(where), redirect_stdout(out), redirect_stderr(err):
+        code = run([str(word) for word in words])
+    assert "Traceback" not in out.getvalue() + err.getvalue()
+    return Answer(code, out.getvalue(), err.getvalue())
+
+
 @pytest.fixture(scope="session")
 def typed(mill_dir: Path) -> Typed:
-    """Types a command standing in the mill's folder."""
+    """Gives a command standing in the mill's folder; see `at_shell`."""
+    return partial(called, where=mill_dir)
 
-    def run(*words: object) -> Answer:
-        return type_(*words, where=mill_dir)
 
-    return run
+@pytest.fixture(scope="session")
+def at_shell(mill_dir: Path) -> Typed:
+    """Types it as a process of its own: some command of each kind, and one that is refused."""
+    return partial(type_, where=mill_dir)

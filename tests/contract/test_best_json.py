@@ -93,6 +93,18 @@ def test_refused_in_one_line(opened: OpenMill, day: str, asked: Asked, said: str
     assert "\n" not in str(refused.value)
 
 
+def test_what_stands_in_the_way(typed: Typed) -> None:
+    answer = typed("best", DAY, "--rate", 620, "--draws", 0, "--json")
+    assert answer.code == 1 and len(answer.lines) == 1
+    told = answer.json
+    assert told["status"] == "none found"
+    ways = {(row["address"], row["side"]) for row in told["why_not"]["set"]}
+    assert ("cane.rate", "low") in ways and len(ways) == 2
+    other = next(row for row in told["why_not"]["set"] if row["address"] != "cane.rate")
+    assert other["address"].endswith(".load") and other["limit"] == 100.0
+    assert other["name"] in answer.err
+
+
 def test_a_limit_of_ones_own_holds_and_has_a_price(opened: OpenMill) -> None:
     asked = Asked(draws=0, rate="free", limits={"process_steam.on_cane": (None, 42.0)})
     told = best_of(opened, date.fromisoformat(DAY), asked)

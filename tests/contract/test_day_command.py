@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from .conftest import DAY, HERE, NO_CRUSH, PARTIAL, Typed, type_
+from .conftest import DAY, HERE, NO_CRUSH, PARTIAL, Typed, called, type_
 
 
 def test_the_kept_answer_is_printed_while_its_inputs_stand(typed: Typed) -> None:
@@ -75,8 +75,8 @@ def test_run_keeps_its_own_words_from_stdout(mill_dir: Path) -> None:
 def test_mill_file_and_input_rebuild_everything(files: Path, typed: Typed, tmp_path: Path) -> None:
     other = Path(shutil.copytree(files, tmp_path / "new"))
     inputs = sorted((other / "input").iterdir())
-    assert type_("import", "--mill", other, *inputs, where=tmp_path).code == 0
-    made = type_("day", DAY, "--json", "--mill", other, where=tmp_path).json
+    assert called("import", "--mill", other, *inputs, where=tmp_path).code == 0
+    made = called("day", DAY, "--json", "--mill", other, where=tmp_path).json
     before = typed("day", DAY, "--json").json
     assert made["inputs_digest"] == before["inputs_digest"]
     assert {a: f["kind"] for a, f in made["figures"].items()} == {

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .conftest import DAY, HERE, Typed, type_
+from .conftest import DAY, HERE, Typed, called, type_
 from .shapes import UNITS, has, is_a
 
 HEADER = "address,start,end,value,unit,sigma,source,note"
@@ -56,13 +56,15 @@ def test_import_report(other: Path, tmp_path: Path) -> None:
             has(row, {"sheet": str, "row": int, "column": str, "value": str, "reason": str})
     assert first["refused"] == [] and first["accepted"] == first["rows"] > 0
     assert [(r["row"], r["column"]) for r in second["refused"]] == [(3, "address"), (4, "unit")]
-    again = type_("import", good, bad, "--json", where=other)
+    again = called("import", good, bad, "--json", where=other)
     assert again.code == 3 and again.json["files"][1]["unchanged"] == 1
-    assert type_("import", good, "--json", where=other).code == 0
+    assert called("import", good, "--json", where=other).code == 0
 
 
 def test_import_layouts(typed: Typed) -> None:
-    for layout in typed("import", "--layouts", "--json").json:
+    layouts = typed("import", "--layouts", "--json").json
+    assert len(layouts) > 5
+    for layout in layouts:
         assert layout["layout"]
 
 
@@ -70,9 +72,9 @@ def test_a_reading_without_sigma_is_kept_not_used_and_said(other: Path, tmp_path
     inputs = sorted((other / "input").iterdir())
     extra = tmp_path / "extra.csv"
     extra.write_text(f"{HEADER}\neffect.2.temperature,{DAY},,101,degC,,,\n")
-    told = type_("import", *inputs, extra, where=other)
+    told = called("import", *inputs, extra, where=other)
     assert told.code == 0 and "effect.2.temperature" in told.err
-    day = type_("day", DAY, "--json", where=other).json
+    day = called("day", DAY, "--json", where=other).json
     (mine,) = [r for r in day["readings"] if r["address"] == "effect.2.temperature"]
     assert mine["used"] is False and mine["adjusted"] is None and "sigma" in mine["why_not"]
     assert mine["value"] == pytest.approx(101.0)
@@ -89,8 +91,8 @@ def _check_rows(rows: list[dict[str, Any]]) -> None:
         )  # fmt: skip
 
 
-def test_check(typed: Typed) -> None:
-    answer = typed("check", "--json")
+def test_check(at_shell: Typed) -> None:
+    answer = at_shell("check", "--json")
     assert answer.code == 0
     _check_rows(answer.json)
     assert len({row["id"] for row in answer.json}) == len(answer.json)
@@ -132,8 +134,8 @@ def test_check_of_a_table_of_ones_own_names_formulas_that_are_listed(
     assert "dilution_indicator" in refused.err
 
 
-def test_try(typed: Typed) -> None:
-    answer = typed("try", "--from", DAY, "--set", "imbibition.on_fibre=250", "--json")
+def test_try(at_shell: Typed) -> None:
+    answer = at_shell("try", "--from", DAY, "--set", "imbibition.on_fibre=250", "--json")
     assert answer.code == 0, answer.err
     tried = answer.json
     has(tried, {"from": str, "given": dict, "figures": dict, "limits": list})
@@ -147,8 +149,10 @@ def test_try(typed: Typed) -> None:
     assert tried["figures"]["account.imbibition_on_fibre"]["after"] == pytest.approx(250.0)
 
 
-def test_try_refuses_what_cannot_be_set_and_names_the_nearest_that_can(typed: Typed) -> None:
-    answer = typed("try", "--from", DAY, "--set", "imbibition.on_fiber=250", "--json")
+def test_try_refuses_what_cannot_be_set_and_names_the_nearest_that_can(
+    typed: Typed, at_shell: Typed
+) -> None:
+    answer = at_shell("try", "--from", DAY, "--set", "imbibition.on_fiber=250", "--json")
     assert (answer.code, answer.out, len(answer.lines)) == (1, "", 1)
     assert "imbibition.on_fibre" in answer.err
     answer = typed("try", "--from", DAY, "--set", "account.extraction=97", "--json")
@@ -203,7 +207,9 @@ def test_actions_are_listed_and_recorded(typed: Typed) -> None:
 
 
 def test_a_day_tells_its_actions(typed: Typed) -> None:
-    for job in typed("day", DAY, "--json").json["actions"]:
+    jobs = typed("day", DAY, "--json").json["actions"]
+    assert jobs
+    for job in jobs:
         has(job, {"what": str, "where": str, "who": str, "gain_a_day": float, "sigma": float,
                   "limited_by": str, "caution": str, "kind": str},
             {"gain_a_day", "sigma"})  # fmt: skip

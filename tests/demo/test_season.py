@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+from collections.abc import Callable
 from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -146,12 +147,13 @@ def test_steps_join_short_hours() -> None:
     assert [c for c, _ in steps].count(0.0) == 4
 
 
-def test_same_seed_writes_the_same_bytes(tmp_path: Path) -> None:
+def test_same_seed_writes_the_same_bytes(
+    tmp_path: Path, invented_days: Callable[[int], Path]
+) -> None:
     """The first days, twice: a whole season again would show no more."""
-    for name in ("once", "again"):
-        (tmp_path / name).mkdir()
-        write_demo(tmp_path / name, days=4)
-    once = _digests(tmp_path / "once")
+    once = _digests(invented_days(4))
+    (tmp_path / "again").mkdir()
+    write_demo(tmp_path / "again", days=4)
     assert len(once) > 20 and once == _digests(tmp_path / "again")
 
 
@@ -209,7 +211,11 @@ def test_a_fortnight_of_the_season_before_stands_with_the_season(folder: Path) -
 
 def test_importer_refuses_what_it_should_and_nothing_else(folder: Path, mill: Mill) -> None:
     refused = {}
-    for path in sorted((folder / "input").iterdir()):
+    files = sorted((folder / "input").iterdir())
+    # cane's files have no planted fault: a week of them, and every file of the plant
+    read = [p for p in files if p.stem.endswith(("readings", "stops")) or p.name < "2031-06-17"]
+    assert 100 < len(read) < len(files)
+    for path in read:
         found = read_file(path, mill.addresses, mill.calendar)
         assert found.rows, path.name
         if found.refused:
@@ -262,9 +268,10 @@ def test_charts_say_of_a_fault_what_the_list_says(told: Season) -> None:
     points = [(season.FIRST + timedelta(days=n - 1), day_points(_account(told, n))) for n in days]
     alarms = run_charts(points, told.mill.calibrated).alarms
     sounded = {a.first.address: (a.first.day - season.FIRST).days + 1 for a in reversed(alarms)}
-    for fault in planted.FAULTS:
-        if min(fault.days) <= days[-1]:
-            assert sounded.get(fault.address) == fault.charted
+    asked = [fault for fault in planted.FAULTS if min(fault.days) <= days[-1]]
+    assert any(fault.charted for fault in asked)
+    for fault in asked:
+        assert sounded.get(fault.address) == fault.charted
 
 
 def test_no_day_tells_noise_or_a_stock_as_a_loss(told: Season) -> None:

@@ -3,6 +3,7 @@
 import csv
 import json
 import re
+import shutil
 from datetime import timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -12,9 +13,11 @@ from fastapi.testclient import TestClient
 
 from ledger.tiny import DAY, table, write
 from ratoon.cli.app import run
+from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.cane.load import load_cane
+from ratoon.jobs.cane.register import register
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import mill_of, store_of
+from ratoon.jobs.mills import in_mill, mill_of, store_of
 from ratoon.web.app import create_app
 
 FIRST, SECOND = str(DAY), "2031-06-11"
@@ -292,3 +295,28 @@ def test_cane_beyond_an_allotment(mill, capsys, page_of):
     assert "cane beyond the allotment is paid 50.0 %" in found["formula"]
     assert "75.694 t beyond the allotment" in page_of(SECOND)
     assert not any(s["kind"] == "beyond" for s in pay(mill, capsys, SECOND, "G2")["lines"])
+
+
+def test_a_statement_is_stale_when_earlier_cane_leaves_the_allotment(mill, capsys, tmp_path):
+    agree(mill, 'beyond_allotment = "0.5"', charges='[[allotments]]\ngrower = "G1"\n'
+          f'tonnes = "150"\nstart = {FIRST}\nend = {SECOND}\n')  # fmt: skip
+    own = shutil.copytree(mill, tmp_path / "own")
+
+    def states():
+        return [(r.state, r.days) for r in in_mill(own, register, "G1")
+                if r.number and r.start == SECOND]  # fmt: skip
+
+    before = pay(own, capsys, SECOND, "G1", "--issue")
+    assert states() == [("issued", ())]
+    bins = in_mill(own, cane_of_day, DAY)["consignments"][0]["loads"]
+    key, kilograms = next(iter(bins.items()))
+    assert run(["correct", "bin", key, "refused", "yes", "--why", "burnt in the yard",
+                "--mill", str(own)]) == 0  # fmt: skip
+    pay(own, capsys, FIRST)  # the first day is worked out anew; no statement is of it
+    assert states() == [("stale", (f"allotment from {FIRST}",))]
+    after = pay(own, capsys, SECOND, "G1", "--issue")
+    assert states() == [("issued", ()), ("superseded", ())]
+    (was,), (now,) = (
+        [s["text"] for s in found["lines"] if s["kind"] == "beyond"] for found in (before, after)
+    )
+    assert was.startswith("75.694 t") and now.startswith(f"{75.694 - kilograms / 1000:.3f} t")

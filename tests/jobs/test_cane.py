@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from collections import defaultdict
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -17,11 +18,11 @@ from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.cane.day_result import CaneDayAgainst
 from ratoon.cane.statement_result import StatementResult
-from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_all, cane_of_day, days_with_cane
 from ratoon.jobs.cane.feed import feed_account
-from ratoon.jobs.cane.pay import issued_statements, pay
+from ratoon.jobs.cane.issued import issued_statements
+from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.trace import trace
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
@@ -33,9 +34,8 @@ FIRST, LAST = date(2031, 6, 10), date(2031, 6, 13)
 
 
 @pytest.fixture(scope="module")
-def mill(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("district")
-    write_demo(folder, days=4)
+def mill(invented_days: Callable[[int], Path]) -> Path:
+    folder = invented_days(4)
     import_files(folder, sorted((folder / "input").iterdir()))
     in_mill(folder, cane_of_all)
     return folder

@@ -1,12 +1,12 @@
 """A mill's own sheets all the way: imported twice, accounted, and traced back to their rows."""
 
 import csv
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from ratoon.demo.write import write_demo
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import ImportReport, import_files
 from ratoon.jobs.mills import in_mill
@@ -47,10 +47,8 @@ GIVEN = ("bagasse.pol", "bagasse.moisture", "stock.liquor")
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("sheets") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=2)
+def folder(invented_days: Callable[[int], Path]) -> Path:
+    folder = invented_days(2)
     with (folder / "mill.toml").open("a", encoding="utf-8") as mill:
         mill.write(MORE)
     for path in (folder / "input").glob("*-readings.csv"):

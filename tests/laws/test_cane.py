@@ -13,11 +13,13 @@ from scipy import sparse
 from scipy.optimize import lsq_linear
 
 from ratoon.base.errors import BadInput
+from ratoon.cane.lines import PayItem
 from ratoon.cane.mixing import cane_at, cells, fit_step, mixing, passed
-from ratoon.cane.payment import Charge, PaymentRule, Pool, figure_of, relative_figure
+from ratoon.cane.paid import figure_of, relative_figure
+from ratoon.cane.payment import Charge, PaymentRule, Pool
 from ratoon.cane.records import Analysis, SpeedSeries
 from ratoon.cane.rules import Carrier, TrackRules
-from ratoon.cane.statement import PayItem, make_statement, week_mean
+from ratoon.cane.statement import make_statement, week_mean
 from ratoon.cane.tracking import Path, arrivals
 from ratoon.cane.unmix import unmix
 

@@ -189,6 +189,7 @@ def test_learning_again_from_the_same_days_teaches_nothing_more(first: PeriodAcc
     drawn = Drawn(first, np.random.default_rng([SEED, MILLS + 1]))
     learnt = learn([drawn.day() for _ in range(6)])
     other = taught(first.mill, learnt)
+    assert learnt.changes
     for c in learnt.changes:
         row, var = other.settings.assumed[c.address], other.plant.equations.variables[c.address]
         assert row.stated == (c.before, c.sigma_before)

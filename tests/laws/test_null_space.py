@@ -57,7 +57,7 @@ def test_it_is_the_null_space_and_its_columns_hold_it(seed, core, chain, short, 
 def test_a_chain_leaves_from_its_end_and_what_hardly_stands_in_its_row_stays():
     a = csr_matrix(np.array([[1.0, 1.0, 0.0, 0.0], [0.0, 2.0, 1.0, 0.0], [0.0, 0.0, 1.0, 1e-9]]))
     assert peeled(a, np.zeros(0, dtype=np.int64)) == [(0, 0), (1, 1), (2, 2)]
-    assert all(column != 0 for column, _ in peeled(a, np.array([0])))
+    assert peeled(a, np.array([0])) == []  # with the end held, nothing can begin to leave
 
 
 @pytest.mark.parametrize("read", [0, 1])

@@ -40,7 +40,7 @@ def settings_of(rate, fibre, brix, purity, imbibition, liquor, b, c):  # type: i
     }
 
 
-@settings(max_examples=150, deadline=None, derandomize=True,
+@settings(max_examples=60, deadline=None, derandomize=True,
           suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
 @given(
     rate=st.floats(330, 560), fibre=st.floats(12, 17), brix=st.floats(15.5, 19),
@@ -88,7 +88,6 @@ def test_twenty_draws_of_every_setting_solve(mill: str) -> None:
         ("cane.insolubles", 0.5, "cane.insolubles"),
         ("cane.fibre_laboratory", 0.40, "mill.1.juice"),
         ("pan.C.massecuite.purity", 0.80, "pan.C.A_molasses.share at its high limit 100 %"),
-        ("heater.secondary.set_point", 60.0, "heater.secondary.vapour.flow at its low limit 0"),
     ],
 )
 def test_a_wild_setting_is_refused_in_one_line(plant: Plant, address, value, told) -> None:  # type: ignore[no-untyped-def]

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date
+from itertools import pairwise
+from math import sqrt
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from ratoon.jobs.cane.correct import exchange
 from ratoon.jobs.cane.days import cane_of_all, cane_of_day
@@ -112,9 +116,44 @@ def mended(folder: Path) -> None:
         assert not any(f["code"].startswith("bottle") for f in now[name]["flags"])
 
 
+def mended_over_the_days_end(folder: Path) -> None:
+    """Bottles exchanged over the day's end: both consignments wait, until it is set right."""
+    days = in_mill(folder, cane_of_all)
+    pairs = [
+        (last, c) for day, following in pairwise(days) for last in day["last_bottles"][-1:]
+        for c in [c for c in following["consignments"]
+                  if c["method"] == "sample" and c["analysed_on"] is None][:3]
+    ]  # fmt: skip
+    last, first = max(pairs, key=lambda p: abs(100 * p[0]["read"][1] - p[1]["pol"]["value"]))
+    bottles = (last["bottle"], first["analysis"]["bottle"])
+    names = {last["consignment"], first["consignment"]}
+    sound = _about(in_mill(folder, cane_of_all), names)
+    for turn in ("by mistake", "set right"):
+        in_mill(folder, exchange, "sample", *bottles, turn, "L. Moss")
+        found = _about(in_mill(folder, cane_of_all), names)
+        proposed = {name: [f for f in c["flags"] if f["code"] == "bottles exchanged"]
+                    for name, c in found.items()}  # fmt: skip
+        if turn == "set right":
+            assert not any(proposed.values())
+            assert all(found[n]["analysis"] == sound[n]["analysis"] for n in names)
+            return
+        for name, (flag,) in proposed.items():
+            assert flag["others"] == [*(names - {name})] and set(flag["exchange"]) == set(bottles)
+            assert found[name]["waiting"] and not found[name]["loads"]
+        kept = in_mill(folder, cane_of_all)
+        assert _about(kept, names) == found, "asked again, it is not made again"
+
+
+def _about(answers: Sequence[Mapping[str, Any]], names: set[str]) -> dict[str, Any]:
+    """Consignments where they were analysed."""
+    return {c["consignment"]: c for a in answers for c in a["consignments"]
+            if c["consignment"] in names and c["analysed_on"] is None}  # fmt: skip
+
+
 def _counts(answers: Sequence[Mapping[str, Any]], draw: Draw) -> Counter[str]:
     found: Counter[str] = Counter()
     codes: dict[str, set[str]] = {}
+    errors: dict[str, list[tuple[float, float]]] = defaultdict(list)
     for c in (c for a in answers for c in a["consignments"]):
         name = c["consignment"]
         codes.setdefault(name, set()).update(f["code"] for f in c["flags"])
@@ -123,9 +162,17 @@ def _counts(answers: Sequence[Mapping[str, Any]], draw: Draw) -> Counter[str]:
         found["consignments"] += 1
         found["held for nothing"] += bool(c["waiting_bins"])
         if c["individual"] and c["analysed_on"] is None:
-            off = abs(c["ccs"]["value"] - draw.ccs[name])
+            off, sigma = c["ccs"]["value"] - draw.ccs[name], c["ccs"]["sigma"]
+            held = abs(off) <= 1.96 * sigma
             found["analysed"] += 1
-            found["inside"] += off <= 1.96 * c["ccs"]["sigma"]
+            found["inside"] += held
+            found[f"{c['method']} inside"] += held
+            own = sqrt(sigma**2 - (100.0 * c["analysis"]["common_ccs"]) ** 2)
+            errors[c["method"]].append((off, own))
+    for method, both in errors.items():  # the lasting error of a draw is one error, not many
+        off, own = np.array(both).reshape(-1, 2).T
+        found[f"{method} analysed"] += off.size
+        found[f"{method} own inside"] += int(np.sum(np.abs(off - off.mean()) <= 1.96 * own))
     told = {f["subject"] for a in answers for f in a["flags"] if f["code"] == "block mislabelled"}
     for one in draw.mislabels:
         kind = "blocks" if one.week else "notes"
@@ -144,8 +191,14 @@ def _counts(answers: Sequence[Mapping[str, Any]], draw: Draw) -> Counter[str]:
 
 def shares(found: Mapping[str, int]) -> dict[str, float]:
     """What the counts of many draws come to."""
+    by_method = {
+        f"{words}, {method}": found[f"{method} {inside}"] / max(found[f"{method} analysed"], 1)
+        for method in ("sample", "unmixed")
+        for words, inside in (("intervals hold", "inside"), ("own error holds", "own inside"))
+    }
     return {
         "intervals hold": found["inside"] / found["analysed"],
+        **by_method,
         "held for nothing": found["held for nothing"] / found["consignments"],
         "mislabels named": (found["notes named"] + found["blocks named"])
         / max(found["notes mislabelled"] + found["blocks mislabelled"], 1),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .scored import mended, scored, shares
+from .scored import mended, mended_over_the_days_end, scored, shares
 
 
 def test_each_load_is_paid_once_or_waits(tmp_path: Path) -> None:
@@ -16,5 +16,7 @@ def test_each_load_is_paid_once_or_waits(tmp_path: Path) -> None:
     assert found["consignments"] > 80
     share = shares(found)
     assert share["intervals hold"] > 0.8
+    assert share["own error holds, sample"] > 0.85
     assert found["held for nothing"] <= 1
     mended(tmp_path)
+    mended_over_the_days_end(tmp_path)

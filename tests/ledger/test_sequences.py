@@ -19,7 +19,8 @@ from ratoon.base.errors import RatoonError
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.correct import Change, act
 from ratoon.jobs.cane.days import cane_of_day
-from ratoon.jobs.cane.pay import issued_statements, pay
+from ratoon.jobs.cane.issued import issued_statements
+from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.register import register
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
@@ -160,5 +161,7 @@ def test_the_register_the_sums_and_the_views_are_those_of_the_ledger(
         dice.choice(acts)()
     steps.issue()
     _compare(folder, books)
-    for one in in_mill(folder, issued_statements):
+    issued = in_mill(folder, issued_statements)
+    assert issued
+    for one in issued:
         assert {"anna", "ben"} == {one["issued"]["who"], one["issued"]["proposed"]}

@@ -6,9 +6,10 @@ from datetime import date
 from decimal import Decimal
 
 from ratoon.cane import prices
+from ratoon.cane.lines import PayItem
 from ratoon.cane.payment import PaymentRule
 from ratoon.cane.records import Analysis
-from ratoon.cane.statement import PayItem, make_statement
+from ratoon.cane.statement import make_statement
 
 
 def australian(sugar_price: str, constant: str) -> PaymentRule:

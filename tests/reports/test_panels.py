@@ -131,6 +131,7 @@ def test_nothing_read_nothing_shown(invented):
 def test_page_and_paper_show_the_same(invented):
     sheet = morning_sheet(deep(invented))
     page = morning_html(sheet)
+    assert any(panel.rows for panel in sheet.panels)
     for panel in sheet.panels:
         assert panel.title in page
         for row in panel.rows:

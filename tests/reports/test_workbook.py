@@ -35,8 +35,8 @@ def test_figures_read_back(any_day):
     found = {r[0]: r for r in rows}
     assert set(found) == set(any_day["figures"])
     for address, part in any_day["figures"].items():
-        assert found[address][3] == pytest.approx(part["value"]) or part["value"] is None
-        assert found[address][4] == pytest.approx(part["sigma"]) or part["sigma"] is None
+        for cell, name in zip(found[address][3:], ("value", "sigma")):
+            assert cell == (None if part[name] is None else pytest.approx(part[name]))
 
 
 def test_the_loss_sum_is_a_formula_and_right(invented):

@@ -252,18 +252,19 @@ def test_drawn(name: str, root: Path) -> None:
             assert client.get(f"/works/{DAY}/{key}").status_code == 200
 
 
-def test_cane_is_paid_where_a_diffuser_takes_the_juice(tmp_path: Path) -> None:
+def test_cane_is_paid_where_a_diffuser_takes_the_juice(
+    invented_days: Callable[[int], Path],
+) -> None:
     """Two days of the invented district's cane, received and paid by a mill with a diffuser."""
-    from ratoon.demo.write import write_demo
     from ratoon.jobs.cane.days import cane_of_all, cane_of_day
     from ratoon.jobs.cane.pay import pay
     from ratoon.jobs.imports import import_files
     from ratoon.jobs.mills import in_mill
 
-    write_demo(tmp_path, days=2)
+    folder = invented_days(2)
     tables = diffuser()
     tables["readings"], tables["targets"], tables["chemicals"] = {}, {}, {}
-    (tmp_path / "mill.toml").write_text(written(tables), encoding="utf-8")
+    (folder / "mill.toml").write_text(written(tables), encoding="utf-8")
     kinds = (
         "blocks",
         "bins",
@@ -274,11 +275,11 @@ def test_cane_is_paid_where_a_diffuser_takes_the_juice(tmp_path: Path) -> None:
         "near-infrared",
         "speeds",
     )
-    files = [p for p in sorted((tmp_path / "input").iterdir()) if p.stem.endswith(kinds)]
-    import_files(tmp_path, files)
-    in_mill(tmp_path, cane_of_all)
-    day = in_mill(tmp_path, cane_of_day, date(2031, 6, 11))
+    files = [p for p in sorted((folder / "input").iterdir()) if p.stem.endswith(kinds)]
+    import_files(folder, files)
+    in_mill(folder, cane_of_all)
+    day = in_mill(folder, cane_of_day, date(2031, 6, 11))
     assert len(day["consignments"]) > 50
-    made = in_mill(tmp_path, pay, date(2031, 6, 10), date(2031, 6, 11))
+    made = in_mill(folder, pay, date(2031, 6, 10), date(2031, 6, 11))
     # a grower whose only bins are held is paid nothing yet
     assert sum(float(s["total"]) > 0.0 for s in made) > 0.8 * len(made)

@@ -243,7 +243,7 @@ def test_a_second_place_is_written_and_compared(mill: Path, tmp_path: Path) -> N
 
 def test_sheets_without_records_are_no_new_mill(tmp_path: Path) -> None:
     shutil.copy(MILL, tmp_path / "mill.toml")
-    assert all(f.sound for f in doctor.examine(tmp_path) if f.what == "database")
+    assert {f.sound for f in doctor.examine(tmp_path) if f.what == "database"} == {True}
     sheet = tmp_path / "sheets" / "2031-08-14" / "morning.json"
     sheet.parent.mkdir(parents=True)
     sheet.write_text('{"foot": []}')

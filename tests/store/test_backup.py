@@ -12,7 +12,6 @@ from typing import Any
 import pytest
 
 from ratoon.base.errors import BadInput, RatoonError, StoreError
-from ratoon.demo.write import write_demo
 from ratoon.jobs import people as people_jobs
 from ratoon.jobs.backup import MANIFEST, _is_ours, backup, restore
 from ratoon.jobs.day import account_day
@@ -26,11 +25,8 @@ DAY = date(2031, 6, 12)
 
 
 @pytest.fixture(scope="module")
-def invented(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("invented") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=3)
-    return folder
+def invented(invented_days: Callable[[int], Path]) -> Path:
+    return invented_days(3)
 
 
 @pytest.fixture

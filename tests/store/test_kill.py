@@ -11,6 +11,7 @@ import random
 import shutil
 import sys
 from collections import Counter
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,6 @@ import pytest
 
 from ratoon.base.clock import Calendar
 from ratoon.base.records import Period
-from ratoon.demo.write import write_demo
 from ratoon.jobs import doctor
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.days import KIND
@@ -48,10 +48,8 @@ TURNS = ("issue", "import", "issue", "issue", "issue", "cane", "issue", "issue")
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("made")
-    write_demo(folder, days=3)
-    return folder
+def made(invented_days: Callable[[int], Path]) -> Path:
+    return invented_days(3)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

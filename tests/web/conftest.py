@@ -107,20 +107,20 @@ def app(results, tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def works_mill(tmp_path_factory):
+def works_mill(made_once):
     """The folder of the invented mill with its first days imported, accounted, their cane paid."""
     from ratoon.demo.write import write_demo
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all
     from ratoon.jobs.imports import import_files
 
-    folder = tmp_path_factory.mktemp("works") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=5)
-    import_files(folder, sorted((folder / "input").iterdir()))
-    in_mill(folder, account_all)
-    in_mill(folder, cane_of_all)
-    return folder
+    def accounted(folder):
+        write_demo(folder, days=5)
+        import_files(folder, sorted((folder / "input").iterdir()))
+        in_mill(folder, account_all)
+        in_mill(folder, cane_of_all)
+
+    return made_once("works", accounted)
 
 
 @pytest.fixture(scope="session")

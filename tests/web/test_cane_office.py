@@ -8,7 +8,6 @@ from urllib.parse import urlsplit
 import pytest
 from fastapi.testclient import TestClient
 
-from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.days import cane_of_all, kept_cane
 from ratoon.jobs.cane.season import held_of
 from ratoon.jobs.day import account_all, kept_day
@@ -29,10 +28,8 @@ def held(folder):
 
 
 @pytest.fixture(scope="module")
-def mill(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("cane") / "mill"
-    folder.mkdir()
-    write_demo(folder, days=3)
+def mill(invented_days):
+    folder = invented_days(3)
     import_files(folder, sorted((folder / "input").iterdir()))
     in_mill(folder, account_all)
     in_mill(folder, cane_of_all)

@@ -120,6 +120,7 @@ def test_files_hold_numbers_as_they_were_typed(corrected):
             assert "'" not in row["adjustment in sigma"]
             float(row["adjustment in sigma"])
         book = openpyxl.load_workbook(io.BytesIO(corrected.get(f"{at}/readings.xlsx").content))
+        assert book["days"].max_row == 1 + len(rows)
         for cells in book["days"].iter_rows(min_row=2, values_only=True):
             assert isinstance(cells[8], int | float) and cells[3] == typed[cells[1]]
 

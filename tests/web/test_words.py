@@ -45,7 +45,9 @@ def test_what_was_asked_wrongly_is_told_in_our_own_line(works_client, address, l
 def test_every_filter_of_every_template_is_known():
     """A filter in a branch is missed only where the branch is taken."""
     env = environment()
-    for name in env.list_templates(extensions=["html"]):
+    names = env.list_templates(extensions=["html"])
+    assert len(names) > 20
+    for name in names:
         tree = env.parse(env.loader.get_source(env, name)[0])
         used = {f.name for f in tree.find_all(nodes.Filter)}
         assert used <= set(env.filters), (name, used - set(env.filters))

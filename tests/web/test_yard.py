@@ -48,7 +48,9 @@ def test_full_bins_are_those_of_the_files(works_mill, asked):
     events += [(at(r["tipped"]), r["tag"], 0) for r in rows(works_mill, "*-tips.csv")]
     events.sort()
     for day in ("2031-06-12", LAST):
-        for hour in asked[day]["hours"][0:25:6]:
+        hours = asked[day]["hours"][0:25:6]
+        assert len(hours) == 5
+        for hour in hours:
             moment, full = at(hour["time"]), {}
             for when, tag, is_full in events:
                 if when > moment:

@@ -27,7 +27,7 @@ from ratoon.account.own import LOST, lost_address
 from ratoon.account.rolled import stores_of
 from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
-from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.records import Period, Reading, Stop, kind_of_stop
 from ratoon.plant.flowsheet import CRUSHING, EVAPORATING, PERIOD
 from ratoon.settings.records import ReadingSettings
 
@@ -97,6 +97,9 @@ def gather(
                    recorded=recorded)  # fmt: skip
     causes = {lost_address(cause): cause for cause in mill.settings.lost_time_causes}
     out.lost = {causes[a]: s / 3600.0 for a, s in lost.items()}
+    others = [s for s in stops if kind_of_stop(s.cause) != "stop"]
+    out.unavailable = sum((b - a).total_seconds() for a, b in stretches_stood(period, others))
+    out.unavailable += sum(s for a, s in lost.items() if kind_of_stop(causes[a]) != "stop")
     out.constants = {
         CRUSHING: max(crushing, 1.0),
         EVAPORATING: max(evaporator, 1.0),

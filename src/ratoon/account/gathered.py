@@ -71,7 +71,7 @@ class Gathered:
     same, by address: amount, its random and its common standard uncertainty. lost : hours lost by
     cause, where no clock times were kept. recorded : something was read or a stop was written down;
     without it nobody knows whether cane was crushed. unrecorded : seconds of a stretch's days of
-    which nothing was.
+    which nothing was. unavailable : seconds stood as planned, or for want of cane.
     """
 
     period: Period
@@ -87,6 +87,7 @@ class Gathered:
     lost: dict[str, float] = field(default_factory=dict)
     recorded: bool = True
     unrecorded: float = 0.0
+    unavailable: float = 0.0
     decisions: dict[str, Decision] = field(default_factory=dict)
     settled: frozenset[str] = frozenset()
     unsettled: bool = False

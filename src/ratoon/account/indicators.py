@@ -53,6 +53,11 @@ def cane_figures(r: Roles) -> Iterator[Figured]:
     yield Figured("time_efficiency", "1", "%", "Time efficiency",
                   lambda q: crushing(q) / q[PERIOD], 1.0, "hours crushed / hours of the period",
                   "[DavisAchary], seen", ("account.hours",), shown="also")  # fmt: skip
+    # which stops were the mill's own is no quantity of the plant: a period tells this figure itself
+    yield Figured("lost_on_available", "1", "%", "Lost time on available time",
+                  lambda q: 1.0 - crushing(q) / q[PERIOD], 1.0, "the mills' own stops / (hours "
+                  "crushed + own stops); planned stops and want of cane stand outside",
+                  "[DavisAchary], seen", ("account.hours",), shown="also")  # fmt: skip
     yield Figured(
         "ccs", "kg/kg", "%", "CCS", lambda q: ccs(r, q), 1.0, first_juice.CCS_IN_WORDS,
         "[WAFarmnote]", (f"{first}.brix", f"{first}.pol", "account.fibre_in_cane"), "", "always",

@@ -105,6 +105,7 @@ GROUPS: dict[str, tuple[Line, ...]] = {
     "Cane": (
         Line("Cane crushed", "account.cane"), Line("Crushing rate", "account.rate"),
         Line("Time efficiency", "account.time_efficiency"),
+        Line("Lost time on available time", "account.lost_on_available"),
         Line("CCS", "account.ccs"), Line("Pol in cane", "account.pol_in_cane"),
         Line("Brix in cane", "{cane}.brix"), Line("Fibre in cane", "account.fibre_in_cane"),
         Line("Purity of juice in cane", "{cane}.purity"),

@@ -110,6 +110,9 @@ class PeriodAccount:
             return (self.gathered.whole - self.gathered.crushing) / 3600.0
         if address == "account.time_efficiency":
             return 100.0 * self.gathered.crushing / self.gathered.whole
+        if address == "account.lost_on_available":
+            available = max(self.gathered.whole - self.gathered.unavailable, 1.0)
+            return 100.0 * max(1.0 - self.gathered.crushing / available, 0.0)
         return None
 
     def _kind(self, address: str) -> FigureKind:

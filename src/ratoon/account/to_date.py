@@ -59,6 +59,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
     crushing = sum(d.crushing for d in days)
     out = Gathered(period, crushing, sum(d.evaporator for d in days if d.crushing))
     out.recorded, out.unrecorded = bool(days), sum(d.period.seconds for d in missing)
+    out.unavailable = sum(d.unavailable for d in days)
     if missing:
         out.note(NoteKind.UNRECORDED, _not_recorded(mill, missing, len(days)))
     out.constants = {

@@ -71,7 +71,7 @@ class StoreError(RatoonError):
     """The database could not take or give what was asked; nothing was stored half."""
 
 
-def nearest_names(name: str, known: Iterable[str], count: int = 2, alike: float = 0.5) -> list[str]:
+def nearest_names(name: str, known: Iterable[str], count: int = 2, alike: float = 0.6) -> list[str]:
     """The known names closest to `name`, best first; may be empty.
 
     `alike` is the least likeness of two names, from 0 to 1 (the same).

@@ -94,6 +94,19 @@ class Stop:
         return (self.end - self.start).total_seconds() / 3600.0
 
 
+StopKind = Literal["no cane", "planned", "stop"]
+NOT_THE_MILLS = ("no cane", "rain", "foreign matter")
+
+
+def kind_of_stop(cause: str, station: str = "") -> StopKind:
+    """Whether a mill stood for want of cane (or of clean cane), as planned, or by its own fault."""
+    text = f"{cause} {station}".lower()
+    if any(words in text for words in NOT_THE_MILLS):
+        return "no cane"
+    planned = "planned" in text and "unplanned" not in text
+    return "planned" if planned or "scheduled" in text else "stop"
+
+
 def joined(stops: Iterable[Stop]) -> list[Stop]:
     """Stops in order, those of one station and cause that follow one another made one.
 

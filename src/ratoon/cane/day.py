@@ -18,12 +18,18 @@ from numpy.typing import NDArray
 from ratoon.cane.analysis import Analysed, analyse
 from ratoon.cane.decisions import UNDECIDED, Decisions
 from ratoon.cane.fibre import ClassFibre, class_fibres
-from ratoon.cane.misidentified import exchanged_bottles, misplaced_bottles
+from ratoon.cane.misidentified import (
+    REACH,
+    bottled,
+    exchanged_bottles,
+    misplaced_bottles,
+)
 from ratoon.cane.mixing import Mixing, cane_at, cells, grouping, mixing
 from ratoon.cane.receival import Received
 from ratoon.cane.records import (
     Analysis,
     Array,
+    Bottled,
     Consignment,
     ConsignmentDay,
     FibreSample,
@@ -68,7 +74,7 @@ class Tracked:
 
 @dataclass(frozen=True, slots=True)
 class CaneDay:
-    """All that is found of a day's cane."""
+    """All that is found of a day's cane. `last`: the bottles that came last."""
 
     consignments: tuple[ConsignmentDay, ...]
     received: Received
@@ -78,6 +84,7 @@ class CaneDay:
     fibres: dict[str, ClassFibre]
     totals: DayTotals
     flags: tuple[Flag, ...]
+    last: tuple[Bottled, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +171,7 @@ def cane_day(
     rate: float,
     decisions: Decisions = UNDECIDED,
     earlier: Mapping[str, Earlier] | None = None,
+    last: Sequence[Bottled] = (),
 ) -> CaneDay:
     """Account for one day's cane.
 
@@ -175,13 +183,14 @@ def cane_day(
     decisions : what persons cleared; such flags are left out.
     earlier : consignments that were analysed on the day before, whose cane ran on into this one:
         one consignment has one analysis.
+    last : the day before's last bottles, with which the first of this one may be exchanged.
     """
     before = dict(earlier or {})
     tracked = track([*received.bins, *received.beside], speeds, track_rules, rate)
     samples = {name: s for name, s in samples.items() if name not in before}
     fibres = class_fibres(fibre_samples, analysis_rules)
     measured = {s.consignment: s for s in fibre_samples if s.consignment}
-    unmixed, analysed = None, None
+    unmixed, analysed, bottles = None, None, list[Bottled]()
     flags: list[Flag] = list(received.flags)
     own: dict[str, list[Flag]] = defaultdict(list)
     if tracked is not None:
@@ -193,8 +202,9 @@ def cane_day(
             in_order, tracked.windows, samples, unmixed, fibres, measured, analysis_rules,
             sampling, _in_time(fibre_samples, series),
         )  # fmt: skip
+        bottles = bottled(in_order, tracked.windows, samples, analysed)
         for flag in (
-            *exchanged_bottles(in_order, tracked.windows, samples, analysed),
+            *exchanged_bottles(bottles, analysed, last),
             *misplaced_bottles(in_order, tracked.windows, samples, tracked.path,
                                tracked.by_consignment),
         ):  # fmt: skip
@@ -210,6 +220,7 @@ def cane_day(
     return CaneDay(
         consignments, received, tracked, unmixed, analysed, fibres,
         day_totals(consignments, tracked.estimated_kg if tracked else 0), tuple(flags),
+        tuple(bottles[-REACH:]),
     )  # fmt: skip
 
 

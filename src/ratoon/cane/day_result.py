@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ratoon.cane.records import Analysis, Flag
+from ratoon.cane.records import Analysis, Bottled, Flag
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +170,7 @@ class PathResult:
 
 @dataclass(frozen=True, slots=True)
 class CaneDayResult:
-    """The cane of one mill day."""
+    """The cane of one mill day. `last_bottles` may be exchanged with the next day's first."""
 
     date: str
     mill: str
@@ -180,6 +180,7 @@ class CaneDayResult:
     flags: tuple[Flag, ...]
     near_infrared: NearInfraredResult | None
     path: PathResult | None
+    last_bottles: tuple[Bottled, ...]
     inputs_digest: str
 
 

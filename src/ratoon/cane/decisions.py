@@ -48,7 +48,7 @@ class Decisions:
 
     def left(self, flags: Iterable[Flag]) -> tuple[Flag, ...]:
         """Flags that nobody has cleared."""
-        return tuple(f for f in flags if not self.clear(f))
+        return tuple(f for f in flags if not self.cleared or not self.clear(f))
 
 
 UNDECIDED = Decisions()

@@ -39,9 +39,9 @@ def fit_path(tracked: Tracked, series: NirSeries) -> PathFit | None:
 
     Notes
     -----
-    Each change between two runs of bins that last `AROUND` on both sides is fitted by itself;
-    medians over the steps, and their standard error from the spread, so that one wrong note does
-    not bend the path.
+    Each change between two runs of bins that last `AROUND` on both sides is fitted by itself, by
+    the constituent that steps most clearly; medians over the steps, and their standard error from
+    the spread, so that one wrong note does not bend the path.
     """
     clock = tracked.path.clock(series.times)
     fits = []
@@ -49,10 +49,9 @@ def fit_path(tracked: Tracked, series: NirSeries) -> PathFit | None:
         near = np.abs(clock - change) <= AROUND
         if near.sum() < 20:
             continue
-        found = max(
-            (_fit(clock[near], values[near], change) for values in (series.brix, series.pol)),
-            key=lambda f: 0.0 if f is None else f[2],
-        )
+        height, values = max(((_height(v[near]), v[near]) for v in (series.brix, series.pol)),
+                             key=lambda one: one[0])  # fmt: skip
+        found = _fit(clock[near], values, change) if height >= CLEAR / 2 else None
         if found is not None and found[2] >= CLEAR:
             fits.append(found[:2])
     if len(fits) < FEWEST:
@@ -75,6 +74,14 @@ def _changes(tracked: Tracked) -> list[float]:
         ):
             found.append(change)
     return found
+
+
+def _height(values: Array) -> float:
+    """Height of a step by the means of its outer thirds, over the quieter one's noise."""
+    third = values.size // 3
+    before, after = values[:third], values[-third:]
+    noise = min(float(np.std(before)), float(np.std(after)))
+    return abs(float(np.mean(after) - np.mean(before))) / max(noise, 1e-12)
 
 
 def _fit(clock: Array, values: Array, change: float) -> tuple[float, float, float] | None:

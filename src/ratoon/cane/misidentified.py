@@ -17,7 +17,7 @@ import numpy as np
 from ratoon.cane.analysis import Analysed
 from ratoon.cane.bias import weigh
 from ratoon.cane.mixing import Mixing
-from ratoon.cane.records import Array, Consignment, Flag, Sample, Window
+from ratoon.cane.records import Array, Bottled, Consignment, Flag, Sample, Window
 from ratoon.cane.tracking import Path
 from ratoon.cane.windows import purity_between
 from ratoon.laboratory.first_juice import ccs
@@ -78,81 +78,94 @@ def _misfit(difference: Array, covariance: Array) -> Array:
     return np.asarray(np.sum(difference * solved, axis=-1))
 
 
-def exchanged_bottles(
+def bottled(
     notes: Sequence[Consignment], windows: Sequence[Window], samples: Mapping[str, Sample],
     analysed: Analysed,
-) -> list[Flag]:  # fmt: skip
+) -> list[Bottled]:  # fmt: skip
+    """Bottles of windows sampled alone of which near-infrared speaks, too, in tip order."""
+    if analysed.comparison is None:
+        return []
+    bottle = analysed.comparison.difference - analysed.comparison.parcel
+    found = []
+    for place, (note, window) in enumerate(zip(notes, windows, strict=True)):
+        s = samples.get(note.consignment)
+        if window.alone and analysed.seen[place] and s and s.brix is not None and s.pol is not None:
+            covariance = (analysed.near_infrared_own[place] + bottle).tolist()
+            near = analysed.near_infrared[place].tolist()
+            found.append(Bottled(note.consignment, s.bottle, (s.brix, s.pol), near, covariance))
+    return found
+
+
+def exchanged_bottles(
+    rows: Sequence[Bottled], analysed: Analysed, before: Sequence[Bottled] = ()
+) -> list[Flag]:
     """Bottles whose brix and pol fit a neighbouring window's near-infrared juice, not their own.
+
+    Parameters
+    ----------
+    rows : of a day; before : the last of the day before, which are not judged again.
 
     Returns
     -------
     One flag for each of the two consignments; and one for a bottle that fits no neighbour either
     and is more than `LONELY` from its own window.
     """
-    if analysed.comparison is None:
-        return []
-    rows = [
-        (place, samples[note.consignment])
-        for place, (note, window) in enumerate(zip(notes, windows, strict=True))
-        if window.alone and analysed.seen[place] and note.consignment in samples
-    ]
-    rows = [(p, s) for p, s in rows if s.brix is not None and s.pol is not None]
+    every = [*before[-REACH:], *rows]
     if not rows:
         return []
-    places = [p for p, _ in rows]
-    measured = np.array([[s.brix, s.pol] for _, s in rows], dtype=np.float64)
-    expected = analysed.near_infrared[places]
-    bottle = analysed.comparison.difference - analysed.comparison.parcel
-    covariance = analysed.near_infrared_own[places] + bottle
+    measured, near, covariance = (
+        np.array([getattr(b, name) for b in every]) for name in ("read", "near", "covariance")
+    )
     flags: list[Flag] = []
-    paired: set[int] = set()
-    for one in exchanges(measured, expected, covariance):
-        paired |= {one.first, one.second}
-        pair = (rows[one.first], rows[one.second])
-        for (place, own), (other_place, other) in (pair, pair[::-1]):
-            name, partner = notes[place].consignment, notes[other_place].consignment
-            text = f"consignment {name}: bottle {own.bottle} fits the juice of {partner} and "
-            text += f"bottle {other.bottle} fits its own (evidence {one.gain:.0f}; "
-            text += f"{LEAST_GAIN:g} is enough). Exchanged bottles?"
-            text += _after(analysed, place, own, other)
+    own_day, paired = {b.consignment for b in rows}, set[str]()
+    for one in exchanges(measured, near, covariance):
+        pair = (every[one.first], every[one.second])
+        for own, other in (pair, pair[::-1]):
+            if own.consignment not in own_day:
+                continue
+            paired.add(own.consignment)
+            of = "" if other.consignment in own_day else " of the day before"
+            text = f"consignment {own.consignment}: bottle {own.bottle} fits the juice of "
+            text += f"{other.consignment}{of} and bottle {other.bottle} fits its own (evidence "
+            text += f"{one.gain:.0f}; {LEAST_GAIN:g} is enough). Exchanged bottles?"
+            text += _after(analysed, own, other)
             flags.append(
-                Flag("bottles exchanged", "consignment", name, text, "hold", name, (partner,),
-                     one.gain, f"{_read(own)}; {_read(other)}", (own.bottle, other.bottle))
+                Flag("bottles exchanged", "consignment", own.consignment, text, "hold",
+                     own.consignment, (other.consignment,), one.gain,
+                     f"{own.told}; {other.told}", (own.bottle, other.bottle))
             )  # fmt: skip
-    lonely = np.sqrt(_misfit(measured - expected, covariance))
-    for row in np.flatnonzero(lonely > LONELY).tolist():
-        if row in paired:
+    for own in rows:
+        lonely = misfit(own, own.read)
+        if lonely <= LONELY or own.consignment in paired:
             continue
-        place, own = rows[row]
-        name = notes[place].consignment
-        text = f"consignment {name}: bottle {own.bottle} lies {lonely[row]:.1f} sigma from the "
-        text += "near-infrared juice of its window. Read the retained juice again."
+        text = f"consignment {own.consignment}: bottle {own.bottle} lies {lonely:.1f} sigma from "
+        text += "the near-infrared juice of its window. Read the retained juice again."
         flags.append(
-            Flag("bottle against near-infrared", "consignment", name, text, "hold", name, (),
-                 float(lonely[row]), _read(own))
+            Flag("bottle against near-infrared", "consignment", own.consignment, text, "hold",
+                 own.consignment, (), lonely, own.told)
         )  # fmt: skip
     return flags
 
 
-def _after(analysed: Analysed, place: int, own: Sample, other: Sample) -> str:
+def misfit(own: Bottled, read: tuple[float, float]) -> float:
+    """How far a bottle's figures lie from the juice of a window [sigma]."""
+    return float(np.sqrt(_misfit(np.subtract([read], own.near), np.array([own.covariance]))[0]))
+
+
+def _after(analysed: Analysed, own: Bottled, other: Bottled) -> str:
     """What a consignment's CCS would be if the bottles were exchanged, and how it would fit."""
-    before = analysed.analyses[place]
-    if before is None or other.brix is None or other.pol is None:
+    before = next((a for a in analysed.analyses if a and a.consignment == own.consignment), None)
+    if before is None or analysed.comparison is None:
         return ""
-    near = analysed.near_infrared[place]
-    bottle = analysed.comparison.difference - analysed.comparison.parcel  # type: ignore[union-attr]
-    misfits = [
-        float(np.sqrt(_misfit(np.array([[s.brix, s.pol]], dtype=np.float64) - near,
-                              (analysed.near_infrared_own[place] + bottle)[None])[0]))
-        for s in (own, other)
-    ]  # fmt: skip
-    juice = np.array([other.brix, other.pol], dtype=np.float64)
+    juice = np.array(other.read)
     if before.method == "weighed":
-        juice, _ = weigh(juice, bottle, near, analysed.near_infrared_own[place])
+        bottle = analysed.comparison.difference - analysed.comparison.parcel
+        juice, _ = weigh(juice, bottle, np.array(own.near), np.array(own.covariance) - bottle)
     then = float(ccs(juice[0], juice[1], before.fibre))
     return (
         f" Exchanged, its CCS goes from {100 * before.ccs:.2f} to {100 * then:.2f} %, and the "
-        f"bottle lies {misfits[1]:.1f} sigma from its juice instead of {misfits[0]:.1f}."
+        f"bottle lies {misfit(own, other.read):.1f} sigma from its juice instead of "
+        f"{misfit(own, own.read):.1f}."
     )
 
 

@@ -7,12 +7,15 @@ none. Limits are common practice and belong to the mill; see `ReceivalRules`.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
+from itertools import pairwise
 from statistics import median
 
+from ratoon.base.records import Period
 from ratoon.cane.decisions import UNDECIDED, Decisions
 from ratoon.cane.notes import judge_notes
 from ratoon.cane.records import Bin, Block, Consignment, Flag, NetBin, Tip
@@ -25,11 +28,13 @@ class Received:
     """A day's receival: every bin with its flags, and flags on notes and tips.
 
     `beside`: bins tipped on other days that belong to the day's consignments, for their tracking.
+    `begun`: consignments of which a bin was tipped before what was judged.
     """
 
     bins: tuple[NetBin, ...]
     flags: tuple[Flag, ...]
     beside: tuple[NetBin, ...] = ()
+    begun: frozenset[str] = frozenset()
 
     @property
     def net_kg(self) -> int:
@@ -50,6 +55,7 @@ def receive(
     rules: ReceivalRules,
     tare_history: Mapping[str, Sequence[int]] | None = None,
     decisions: Decisions = UNDECIDED,
+    within: Period | None = None,
 ) -> Received:
     """Judge a stretch of receival.
 
@@ -59,34 +65,51 @@ def receive(
         reach back to the first weighing: a bin's tip is the first of its tag after it.
     tare_history : earlier weighed tares [kg] of each tag.
     decisions : what persons cleared, which no longer holds, and what they refused.
+    within : judge bins tipped in it, or weighed in it and never tipped; the others only say which
+        tip is whose. Every bin when left out.
 
     Returns
     -------
-    Each bin once, in order of gross weighing, with net weight [kg] and its flags.
+    Each bin that is judged once, in order of gross weighing, with net weight [kg] and its flags.
     """
     ordered = sorted(set(bins), key=lambda b: (b.gross_time, b.tag))
+    by_tag: dict[str, list[Bin]] = defaultdict(list)
+    for one in ordered:
+        by_tag[one.tag].append(one)
+    tips_of, astray = match_tips(by_tag, tips)
+    next_of = {one.key: later for its in by_tag.values() for one, later in pairwise(its)}
+    first = {key: its[0] for key, its in tips_of.items() if its}
+    waits = [(first[b.key].time - b.gross_time).total_seconds() for b in ordered if b.key in first]
+    usual = f"; the yard usually takes {median(waits) / 3600:.1f} h" if waits else ""
     about_notes = judge_notes(notes, ordered, blocks, rules)
-    tip_of, tip_flags = match_tips(ordered, tips, rules)
-    strays = stray_bins(ordered, tip_of)
+    strays = stray_bins(ordered, first)
     by_consignment = defaultdict(list)
     for flag in about_notes:
         by_consignment[flag.consignment].append(flag)
     history = tare_history or {}
     typical = {tag: median(kg) for tag, kg in history.items() if kg}
-    found = []
+    found, begun = [], set()
     for one in ordered:
-        flags = [*weight_flags(one, rules, typical.get(one.tag)), *tip_flags.get(one.key, ())]
+        tipped = first[one.key].time if one.key in first else None
+        if within is not None:
+            if tipped is not None and tipped < within.start:
+                begun.add(one.consignment)
+            if not within.start <= (tipped or one.gross_time) < within.end:
+                continue
+        flags = weight_flags(one, rules, typical.get(one.tag))
+        flags += _tip_flags(one, tips_of[one.key], next_of.get(one.key), rules, usual)
         flags += by_consignment[one.consignment]
         if one.key in strays:
             flags.append(strays[one.key])
         net = None
         if one.gross_kg is not None and one.tare_kg is not None and one.gross_kg > one.tare_kg:
             net = one.gross_kg - one.tare_kg
-        tip = tip_of.get(one.key)
         refused = decisions.refused.get(one.key) or decisions.refused.get(one.consignment, "")
-        found.append(NetBin(one, net, tip.time if tip else None, decisions.left(flags), refused))
-    others = [*about_notes, *tip_flags.get("", ())]
-    return Received(tuple(found), decisions.left(others))
+        found.append(NetBin(one, net, tipped, decisions.left(flags), refused))
+    if within is not None:
+        astray = [t for t in astray if within.start <= t.time < within.end]
+    others = [*about_notes, *(_astray(tip, rules) for tip in astray)]
+    return Received(tuple(found), decisions.left(others), begun=frozenset(begun))
 
 
 def weight_flags(one: Bin, rules: ReceivalRules, usual_tare: float | None) -> list[Flag]:
@@ -123,78 +146,65 @@ def weight_flags(one: Bin, rules: ReceivalRules, usual_tare: float | None) -> li
 
 
 def match_tips(
-    bins: Sequence[Bin], tips: Iterable[Tip], rules: ReceivalRules
-) -> tuple[dict[str, Tip], dict[str, list[Flag]]]:
-    """Give each bin the first tip of its tag after its gross weighing, before its next one.
+    weighings: Mapping[str, Sequence[Bin]], tips: Iterable[Tip]
+) -> tuple[dict[str, list[Tip]], list[Tip]]:
+    """Give each bin the tips of its tag after its gross weighing, before its next one.
+
+    Parameters
+    ----------
+    weighings : bins of each tag in order of their gross weighing.
 
     Returns
     -------
-    Tip by bin key, and flags by bin key (under "" those of tips that fit no bin).
+    Tips by bin key, the first of which is the bin's own, and tips that fit no bin.
     """
-    weighings: dict[str, list[Bin]] = defaultdict(list)
-    for one in bins:
-        weighings[one.tag].append(one)
-    reads: dict[str, list[Tip]] = defaultdict(list)
-    for tip in sorted(set(tips), key=lambda t: (t.time, t.tag)):
-        reads[tip.tag].append(tip)
-    fits = {tag: _fits(weighings.get(tag, []), tips) for tag, tips in reads.items()}
-    times = {key: found[0] for one in fits.values() for key, found in one.items() if found}
-    waits = [(times[b.key].time - b.gross_time).total_seconds() for b in bins if b.key in times]
-    usual = f"; the yard usually takes {median(waits) / 3600:.1f} h" if waits else ""
-    flags: dict[str, list[Flag]] = defaultdict(list)
-    for tag in sorted(weighings):
-        _flag_tips(weighings[tag], fits.get(tag, {}), rules, usual, flags)
-    for tag in sorted(reads):
-        taken = {t for found in fits[tag].values() for t in found}
-        for tip in (t for t in reads[tag] if t not in taken):
-            at = rules.when(tip.time)
-            text = f"bin {tag}: tipped at {at} without a weighing before. A tag misread?"
-            flags[""].append(Flag("tip without weighing", "bin", tag, text,
-                                  rests_on=tip.time.isoformat()))  # fmt: skip
-    return times, flags
+    found: dict[str, list[Tip]] = {b.key: [] for its in weighings.values() for b in its}
+    astray = []
+    for tip in sorted(set(tips), key=lambda t: (t.tag, t.time)):
+        its = weighings.get(tip.tag, ())
+        at = bisect_right(its, tip.time, key=_weighed)
+        if at:
+            found[its[at - 1].key].append(tip)
+        else:
+            astray.append(tip)
+    return found, astray
+
+
+def _weighed(one: Bin) -> datetime:
+    return one.gross_time
 
 
 def _hours(wait: timedelta) -> str:
     return f"{wait.total_seconds() / 3600:.1f}"
 
 
-def _fits(weighed: Sequence[Bin], tips: Sequence[Tip]) -> dict[str, list[Tip]]:
-    """Tips of each weighing of one tag: after it, and before the next one."""
-    found = {}
-    for at, one in enumerate(weighed):
-        end = weighed[at + 1].gross_time if at + 1 < len(weighed) else None
-        found[one.key] = [
-            t for t in tips if t.time >= one.gross_time and (end is None or t.time < end)
-        ]
-    return found
+def _astray(tip: Tip, rules: ReceivalRules) -> Flag:
+    text = f"bin {tip.tag}: tipped at {rules.when(tip.time)} without a weighing before. "
+    return Flag("tip without weighing", "bin", tip.tag, f"{text}A tag misread?",
+                rests_on=tip.time.isoformat())  # fmt: skip
 
 
-def _flag_tips(
-    weighed: Sequence[Bin], fits: Mapping[str, Sequence[Tip]], rules: ReceivalRules, usual: str,
-    flags: dict[str, list[Flag]],
-) -> None:  # fmt: skip
-    for at, one in enumerate(weighed):
-        tips = fits.get(one.key, ())
-        later = weighed[at + 1] if at + 1 < len(weighed) else None
+def _tip_flags(
+    one: Bin, tips: Sequence[Tip], later: Bin | None, rules: ReceivalRules, usual: str
+) -> list[Flag]:
+    """What is wrong with when one bin was tipped, as flags that hold it."""
+    most, flags = timedelta(hours=rules.most_yard_hours), []
 
-        def flag(code: str, text: str, rests: str, one: Bin = one) -> None:
-            flags[one.key].append(Flag(code, "bin", one.key, f"bin {one.tag}: {text}", "hold",
-                                       one.consignment, rests_on=rests))  # fmt: skip
+    def flag(code: str, text: str, rests: str) -> None:
+        flags.append(Flag(code, "bin", one.key, f"bin {one.tag}: {text}", "hold",
+                          one.consignment, rests_on=rests))  # fmt: skip
 
-        if tips:
-            wait = tips[0].time - one.gross_time
-            if wait > timedelta(hours=rules.most_yard_hours):
-                text = f"tipped {_hours(wait)} h after its weighing{usual}; allowed: "
-                flag("late tip", f"{text}{rules.most_yard_hours:g} h. A tag misread?",
-                     f"tip {rules.when(tips[0].time)}")  # fmt: skip
-            if len(tips) > 1:
-                told = ", ".join(rules.when(t.time) for t in tips)
-                flag("tipped twice", f"{len(tips)} tip reads for one weighing. Which is it?",
-                     f"tips {told}")  # fmt: skip
-        elif later is not None:
-            gap = _hours(later.gross_time - one.gross_time)
-            text = f"weighed full again {gap} h later without a tip between{usual}. "
-            flag("weighed twice", f"{text}Is it one load? Refuse the false weighing.",
-                 f"weighed again {rules.when(later.gross_time)}")  # fmt: skip
-        else:
-            flag("not tipped", f"no tip read after its weighing{usual}.", "no tip")
+    if not tips and later is None:
+        flag("not tipped", f"no tip read after its weighing{usual}.", "no tip")
+    elif not tips and later is not None:
+        text = f"weighed full again {_hours(later.gross_time - one.gross_time)} h later without a "
+        flag("weighed twice", f"{text}tip between{usual}. Is it one load? Refuse the false "
+             "weighing.", f"weighed again {rules.when(later.gross_time)}")  # fmt: skip
+    elif tips[0].time - one.gross_time > most:
+        text = f"tipped {_hours(tips[0].time - one.gross_time)} h after its weighing{usual}; "
+        flag("late tip", f"{text}allowed: {rules.most_yard_hours:g} h. A tag misread?",
+             f"tip {rules.when(tips[0].time)}")  # fmt: skip
+    if len(tips) > 1:
+        flag("tipped twice", f"{len(tips)} tip reads for one weighing. Which is it?",
+             f"tips {', '.join(rules.when(t.time) for t in tips)}")  # fmt: skip
+    return flags

@@ -177,6 +177,26 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
+class Bottled:
+    """A bottle and the near-infrared juice of its window: brix and pol [kg/kg].
+
+    `covariance`: of the one less the other, shape (2, 2).
+    """
+
+    consignment: str
+    bottle: str
+    read: tuple[float, float]
+    near: tuple[float, float]
+    covariance: tuple[tuple[float, float], tuple[float, float]]
+
+    @property
+    def told(self) -> str:
+        """The bottle as it was read: what a finding about it rests on."""
+        brix, pol = (f"{100 * v:.3f}" for v in self.read)
+        return f"bottle {self.bottle}: brix {brix}, pol {pol}"
+
+
+@dataclass(frozen=True, slots=True)
 class FibreSample:
     """One laboratory determination of fibre in cane [kg/kg], for a class or for one consignment."""
 

@@ -10,28 +10,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_EVEN, Decimal, localcontext
-from typing import Any, Literal
 
-from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
-from ratoon.cane.payment import (
-    CENT,
-    Allotment,
-    Charge,
-    PaymentRule,
-    Supply,
-    amount_of,
-    figure_of,
-    price_per_tonne,
-    relative_figure,
-)  # fmt: skip
+from ratoon.cane.charged import beyond, charges
+from ratoon.cane.lines import Held, PayItem, StatementLine
+from ratoon.cane.paid import amount_of, figure_of, price_per_tonne, relative_figure
+from ratoon.cane.payment import PaymentRule
 from ratoon.cane.records import Analysis
 from ratoon.cane.statement_result import (
-    Adjustment,
     CaneLineResult,
-    ChangedLine,
     HeldResult,
-    LineKind,
     LineResult,
     RefusedResult,
     StatementContent,
@@ -46,65 +34,6 @@ CAUTION = (
 )
 Means = Mapping[str, Decimal | None]
 """Means that relative pay is compared with, by district or group; "" for the whole mill's."""
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """A bin that a person decided not to pay, with the reason."""
-
-    tag: str
-    kilograms: int
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class PayItem:
-    """One consignment of one day ready for pay: whole kilograms of bins that are not held.
-
-    `held_kg`, `reasons`: what waits for a person, and why. `analysis` None: nothing is paid yet.
-    `loads`: key and kilograms of each bin that is to be paid. `refused`: bins that are not.
-    """
-
-    consignment: str
-    grower: str
-    day: date
-    kilograms: int
-    analysis: Analysis | None
-    held_kg: int = 0
-    held_bins: int = 0
-    reasons: tuple[str, ...] = ()
-    loads: tuple[tuple[str, int], ...] = ()
-    refused: tuple[Refused, ...] = ()
-    supply: Supply = Supply()
-
-
-@dataclass(frozen=True, slots=True)
-class StatementLine:
-    """One line; `amount` is money to the cent, and `working` says how it was made."""
-
-    kind: LineKind
-    text: str
-    amount: Decimal
-    day: date | None = None
-    consignment: str = ""
-    kilograms: int = 0
-    method: str = ""
-    figure: Decimal | None = None
-    relative: Decimal | None = None
-    price: Decimal | None = None
-    working: str = ""
-    loads: tuple[tuple[str, int], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """Cane of a consignment whose payment waits, and its bins that are not paid at all."""
-
-    consignment: str
-    kilograms: int
-    bins: int
-    reasons: tuple[str, ...]
-    refused: tuple[Refused, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,9 +151,9 @@ def make_statement(
     by = dict(means) if isinstance(means, Mapping) else {"": means}
     paid = [i for i in own if i.analysis is not None and i.kilograms > 0]
     cane = [_cane_line(i, i.analysis, rule, by) for i in paid if i.analysis is not None]
-    lines = [*cane, *_beyond(cane, rule, grower, delivered or {})]
+    lines = [*cane, *beyond(cane, rule, grower, delivered or {})]
     pay = sum((line.amount for line in lines), Decimal("0.00"))
-    lines += _charges(pay, list(zip(cane, paid, strict=True)), rule, on or end)
+    lines += charges(pay, list(zip(cane, paid, strict=True)), rule, on or end)
     lines += [
         StatementLine("earlier", f"paid by statement {number}", -total) for number, total in earlier
     ]
@@ -237,65 +166,6 @@ def make_statement(
     )  # fmt: skip
     estimated = rule.relative != "none" and not rule.final
     return Statement(grower, start, end, tuple(lines), held, rule, by, estimated)
-
-
-def _beyond(
-    lines: Sequence[StatementLine], rule: PaymentRule, grower: str,
-    delivered: Mapping[tuple[date, date], int],
-) -> list[StatementLine]:  # fmt: skip
-    """What is taken off for cane beyond an allotment, in order of delivery."""
-    found = []
-    for one in (a for a in rule.allotments if a.grower == grower):
-        room, over, off = one.kilograms - delivered.get((one.start, one.end), 0), 0, Decimal(0)
-        for line in lines:
-            if line.day is None or not one.start <= line.day <= one.end:
-                continue
-            beyond = line.kilograms - min(max(room, 0), line.kilograms)
-            room -= line.kilograms
-            over += beyond
-            off += line.amount * beyond / line.kilograms * (1 - rule.beyond_allotment)
-        if over:
-            found.append(_taken_off(one, over, rounded(off, CENT, rule.rounding), rule))
-    return found
-
-
-def _taken_off(one: Allotment, over: int, off: Decimal, rule: PaymentRule) -> StatementLine:
-    text = f"{Decimal(over) / 1000} t beyond the allotment of {Decimal(one.kilograms) / 1000} t "
-    text += f"from {one.start} to {one.end}"
-    working = f"pay of that cane x {1 - rule.beyond_allotment} = {off}"
-    return StatementLine("beyond", text, -off, working=working)
-
-
-def adjustments(before: Mapping[str, Any], after: StatementContent) -> list[Adjustment]:
-    """What a further statement changes, consignment by consignment and charge by charge.
-
-    Parameters
-    ----------
-    before : content of the statement before, as it was frozen, for the same grower and days.
-    """
-    lines = [_by_subject(before["lines"]), _by_subject(to_json(after.lines))]
-    found = []
-    for key in sorted({*lines[0], *lines[1]}):
-        old, new = (side.get(key) for side in lines)
-        if old != new:
-            apart = Decimal(new.amount if new else 0) - Decimal(old.amount if old else 0)
-            kind, day, subject = key
-            found.append(Adjustment(kind, day or None, subject, old, new, str(apart)))
-    return found
-
-
-def _by_subject(
-    lines: Iterable[Mapping[str, Any]],
-) -> dict[tuple[Literal["cane", "other"], str, str], ChangedLine]:
-    shown = ("kilograms", "figure", "relative", "price", "amount")
-    found = {}
-    for line in lines:
-        if line["kind"] != "earlier":
-            subject = line["consignment"] or line["text"].partition(":")[0]
-            kind: Literal["cane", "other"] = "cane" if line["kind"] == "cane" else "other"
-            told = ChangedLine(**{name: line[name] for name in shown})
-            found[kind, line["day"] or "", subject] = told
-    return found
 
 
 def _cane_line(item: PayItem, one: Analysis, rule: PaymentRule, means: Means) -> StatementLine:
@@ -357,55 +227,3 @@ def _price_step(relative: Decimal, price: Decimal, rule: PaymentRule) -> str:
     if rule.form == "recoverable value":
         return f"{raised}{c['value_price']} x {paid_on}/100{end}"
     return f"{raised}{c['price_per_kg']} x {paid_on} x 10{end}"
-
-
-def _charges(
-    pay: Decimal, cane: Sequence[tuple[StatementLine, PayItem]], rule: PaymentRule, on: date
-) -> list[StatementLine]:
-    """What is kept until settlement, then levies and allowances, each to the cent."""
-    lines = []
-    advance = rule.advance_on(on)
-    kept = rounded(pay * (1 - advance), CENT, rule.rounding)
-    if kept:
-        text = f"kept until settlement: advance is {100 * advance} % of {pay}"
-        lines.append(StatementLine("retained", text, -kept, working=f"{pay} x {1 - advance}"))
-    for charge in rule.charges:
-        mine = [(line, item) for line, item in cane if charge.applies(item.supply, item.day)]
-        if mine or not charge.whose:
-            lines.append(_charge(charge, pay, mine, rule))
-        lines += _not_applied(charge, [item for _, item in cane])
-    return lines
-
-
-def _not_applied(charge: Charge, paid: Sequence[PayItem]) -> list[StatementLine]:
-    """A line that says of which cane it is not known whether a charge is for it."""
-    why: dict[str, list[str]] = {}
-    for item in paid:
-        if unknown := charge.unknown(item.supply, item.day):
-            why.setdefault(unknown, []).append(item.consignment)
-    kind: LineKind = "levy" if charge.rate < 0 else "allowance"
-    return [
-        StatementLine(kind, f"not applied, {charge.name}: {what} not known of {', '.join(names)}",
-                      Decimal("0.00"))
-        for what, names in why.items()
-    ]  # fmt: skip
-
-
-def _charge(
-    charge: Charge, pay: Decimal, mine: Sequence[tuple[StatementLine, PayItem]], rule: PaymentRule
-) -> StatementLine:
-    kilograms = sum(item.kilograms for _, item in mine)
-    if charge.basis == "share":
-        of = sum((line.amount for line, _ in mine), Decimal(0)) if charge.whose else pay
-        amount = rounded(of * charge.rate, CENT, rule.rounding)
-        working = f"{of} x {charge.rate} = {amount}"
-    elif charge.basis == "per tonne km":
-        work = sum((item.kilograms * (item.supply.distance or 0) for _, item in mine), Decimal(0))
-        amount = rounded(work * charge.rate / 1000, CENT, rule.rounding)
-        working = f"{work / 1000} t km x {charge.rate} = {amount}"
-    else:
-        amount = amount_of(kilograms, charge.rate, rule)
-        working = f"{Decimal(kilograms) / 1000} t x {charge.rate} = {amount}"
-    kind: LineKind = "levy" if charge.rate < 0 else "allowance"
-    text = f"{charge.name} ({charge.whose})" if charge.whose else charge.name
-    return StatementLine(kind, text, amount, working=working)

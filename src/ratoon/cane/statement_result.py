@@ -81,7 +81,8 @@ class Adjustment:
 class StatementContent:
     """What is frozen of a statement: its digest covers all of it.
 
-    `terms`: the payment rule it was made with. `rests_on`: by day, the mark of the cane's records.
+    `terms`: the payment rule it was made with. `rests_on`: by day, the mark of the cane's records;
+    by allotment, the kilograms delivered before these days.
     """
 
     grower: str

@@ -24,15 +24,8 @@ from ratoon.base import units
 from ratoon.base.records import Reading
 from ratoon.cane.ccs import ccs_with_sigma
 from ratoon.cane.day import track
-from ratoon.cane.payment import (
-    NEEDED,
-    Form,
-    PaymentRule,
-    Relative,
-    figure_of,
-    price_per_tonne,
-    relative_figure,
-)
+from ratoon.cane.paid import figure_of, price_per_tonne, relative_figure
+from ratoon.cane.payment import NEEDED, Form, PaymentRule, Relative
 from ratoon.cane.records import Analysis, Bin, NetBin, SpeedSeries
 from ratoon.cane.rules import Carrier, TrackRules
 from ratoon.settings import Settings

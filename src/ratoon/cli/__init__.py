@@ -12,7 +12,7 @@ from __future__ import annotations
 import gc
 import sys
 
-BRIEF = ("day", "try", "openings", "addresses", "trace")
+BRIEF = ("day", "week", "try", "yard", "openings", "addresses", "trace")
 """Commands that end within seconds: nearly all that they make lasts until then."""
 
 

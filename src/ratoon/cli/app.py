@@ -21,6 +21,7 @@ from ratoon.cli import (
     mill,
     openings,
     pages,
+    pay,
     people,
     say,
     schema,
@@ -48,7 +49,7 @@ app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)
 app.command("yard")(yard.yard)
-app.command("pay")(cane.pay)
+app.command("pay")(pay.pay)
 app.command("trace")(cane.trace)
 app.command("correct")(cane.correct)
 app.command("addresses")(mill.addresses)

@@ -44,22 +44,28 @@ def best(
 ) -> int:
     """What should we set? The settings that earn the most, and the price of each limit."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.best import Asked, best_of, ladder_of
+    from ratoon.jobs.best import Asked, best_of, ladder_of, why_none
     from ratoon.jobs.mills import open_mill
+    from ratoon.plans.best import NoBestFound
+    from ratoon.plans.best_result import BestResult, NoBest
 
     asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws)
     with open_mill(mill) as opened:
         day = when or newest_day(opened)
-        if ladder:
-            rungs = ladder_of(opened, day, asked)
-            lines = _rungs(rungs, opened.mill.settings.mill.currency)
-        else:
-            result = best_of(opened, day, asked)
-            lines = _in_words(result)
+        told: BestResult | LadderResult | NoBest
+        try:
+            told = ladder_of(opened, day, asked) if ladder else best_of(opened, day, asked)
+        except NoBestFound:
+            told = why_none(opened, day, asked)
+        sign = opened.mill.settings.mill.currency
     if json:
-        say.answer_json(to_json(rungs if ladder else result))
-    else:
-        say.answer(lines)
+        say.answer_json(to_json(told))
+    if isinstance(told, NoBest):
+        say.tell(f"no best state was found near {told.from_}; {told.why_not.words}. Widen a limit "
+                 "or ask for a rate nearer to the day's.")  # fmt: skip
+        return say.REFUSED
+    if not json:
+        say.answer(_in_words(told) if isinstance(told, BestResult) else _rungs(told, sign))
     return say.DONE
 
 

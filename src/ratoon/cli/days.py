@@ -123,9 +123,9 @@ def try_(
         say.answer([f"money in the day's hours: {money.unit}{money.before:.0f} before, "
                     f"{money.unit}{money.after:.0f} after"])  # fmt: skip
     for limit in result.limits:
-        told = "more than it can take" if limit.address.endswith(".load") else "at its limit"
+        words = "more than it can take" if limit.address.endswith(".load") else "at its limit"
         found = f"{limit.value:.6g} of {limit.limit:.6g} {limit.unit}"
-        say.answer([f"{told}: {limit.address} {found}"])
+        say.answer([f"{words}: {limit.address} {found}"])
     say.answer([*result.notes, *(f"Caution: {c}" for c in result.cautions)])
     return say.DONE
 

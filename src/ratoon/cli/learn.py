@@ -46,14 +46,16 @@ def learn(
 
 def _in_words(found: Learnt, approved: bool) -> list[str]:
     """Before and after of each quantity, and what was or can be done with them."""
-    told = [f"{found.days} mill days, {found.dates[0]} to {found.dates[-1]}"]
+    lines = [f"{found.days} mill days, {found.dates[0]} to {found.dates[-1]}"]
     if found.left_out:
-        told.append(f"left out, their readings contradict one another: {', '.join(found.left_out)}")
+        lines.append(
+            f"left out, their readings contradict one another: {', '.join(found.left_out)}"
+        )
     if not found.changes:
-        return [*told, "The readings say less of every assumed quantity than the mill file does."]
+        return [*lines, "The readings say less of every assumed quantity than the mill file does."]
     rows = [(c.address, c.before, c.sigma_before, c.after, c.sigma, c.unit) for c in found.changes]
     head = ("assumed quantity", "before", "+- sigma", "after", "+- sigma", "unit")
     end = "Written into the mill file; it holds for the days after these."
     if not approved:
         end = "Nothing is changed. To take them into the mill file: the same with --approve."
-    return [*told, "", *say.table(head, rows, right="1234"), "", end]
+    return [*lines, "", *say.table(head, rows, right="1234"), "", end]

@@ -99,7 +99,7 @@ def mill_file(
         say.answer_json({"form": form, "newest": newest, "stations": stations,
                          "kept": None if kept is None else kept.name})  # fmt: skip
         return say.DONE
-    told = "the newest" if form == newest else f"the newest is {newest}: ratoon mill --upgrade"
-    say.answer([f"form {form} ({told})", *([f"old file kept as {kept.name}"] if kept else ()),
+    which = "the newest" if form == newest else f"the newest is {newest}: ratoon mill --upgrade"
+    say.answer([f"form {form} ({which})", *([f"old file kept as {kept.name}"] if kept else ()),
                 "stations: " + ", ".join(stations)])  # fmt: skip
     return say.DONE

@@ -21,18 +21,19 @@ MillDir = Annotated[
     Path,
     typer.Option("--mill", metavar="DIR", help="The mill's folder.", show_default="this folder"),
 ]
+Grower = Annotated[str | None, typer.Option("--grower", metavar="ID", help="One grower alone.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON value and nothing else.")]
 HERE = Path()
 
 
 def answer_json(value: Any) -> None:
     """Print one JSON value to stdout; a number that is not finite is a fault of ours."""
-    told = json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False)
+    text = json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False)
     # what would steer a terminal, or turn the writing round, as JSON's own code for it
-    told = re.sub(
-        r"[^\n -~]", lambda c: c[0] if c[0].isprintable() else json.dumps(c[0])[1:-1], told
+    text = re.sub(
+        r"[^\n -~]", lambda c: c[0] if c[0].isprintable() else json.dumps(c[0])[1:-1], text
     )
-    sys.stdout.write(told + "\n")
+    sys.stdout.write(text + "\n")
     sys.stdout.flush()
 
 

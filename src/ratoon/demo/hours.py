@@ -189,8 +189,8 @@ class TruePlant:
             found = self._walk(given)
             if found is not None:
                 return found
-        told = ", ".join(f"{n} {r:+.2g}" for n, r in square.worst(z, given))
-        raise NotSolved(f"the true plant does not solve: {told}")
+        worst = ", ".join(f"{n} {r:+.2g}" for n, r in square.worst(z, given))
+        raise NotSolved(f"the true plant does not solve: {worst}")
 
     def _walk(self, given: dict[str, float]) -> Floats | None:
         """Go from what solved last to what is given now in small parts."""

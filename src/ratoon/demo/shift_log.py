@@ -54,13 +54,13 @@ def hourly(
         hours without cane.
     """
     to = joined(minutes)
-    told = {h: _told(plant, step.z) for h, step in ran.items()}
+    flows = {h: _told(plant, step.z) for h, step in ran.items()}
     found = {}
     for address, flow in TOTALS.items():
         amounts = np.zeros(24)
         for h in range(24):
-            if minutes[h] and to[h] in told:
-                amounts[h] = 60.0 * minutes[h] * told[to[h]][flow]
+            if minutes[h] and to[h] in flows:
+                amounts[h] = 60.0 * minutes[h] * flows[to[h]][flow]
             elif h in stood:
                 amounts[h] = sum(stood[h][k] for n, k in plant.place.items()
                                  if n.startswith(f"{flow}."))  # fmt: skip

@@ -85,8 +85,8 @@ def close_day(
     _match_bagacillo(plant, day_z, z, seconds)
     _match_stocks(plant, day_z, day, before, crushing)
     reports = list(plant.equations.reports)
-    told = plant.equations.reported.value(day_z)
-    day.values = {**plant.quantities(day_z), **dict(zip(reports, told.tolist()))}
+    reported = plant.equations.reported.value(day_z)
+    day.values = {**plant.quantities(day_z), **dict(zip(reports, reported.tolist()))}
     hourly = np.array([plant.equations.reported.value(row) for row in z])
     # Samples are taken by the clock, not by the flow, and one step late.
     late = hourly[:-1].mean(axis=0) if len(hourly) > 4 else hourly.mean(axis=0)

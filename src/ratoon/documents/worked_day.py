@@ -53,8 +53,8 @@ def worked_day(result: DayResult) -> str:
         "|---|---|---|---|---|",
     ]
     by_address = {r.address: r for r in result.readings if r.used}
-    told = map(_roles().at, READINGS)
-    lines += [_reading(by_address[a]) for a in told if a in by_address]
+    addresses = map(_roles().at, READINGS)
+    lines += [_reading(by_address[a]) for a in addresses if a in by_address]
     moved = max((r for r in result.readings if r.standardised is not None),
                 key=lambda r: abs(r.standardised or 0.0))  # fmt: skip
     test = result.global_test

@@ -9,19 +9,20 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.base.errors import BadInput, NotSolved
+from ratoon.base.errors import BadInput
+from ratoon.base.symbol import plain
+from ratoon.equations.prices import Best, NoneFound, Price, Side
 from ratoon.equations.records import Eq
 from ratoon.equations.symbols import scalar
 from ratoon.equations.table import Table
 
 Floats = NDArray[np.float64]
-Side = Literal["low", "high"]
+Limits = Mapping[str, tuple[float, float]]
 Aim = Callable[[Mapping[str, Any], Mapping[str, Any]], Any]
 """From the symbols of the quantities and of further numbers to an expression."""
 
@@ -35,55 +36,6 @@ WAYS: Mapping[str, Mapping[str, str]] = {
 """How the solver lets go of its barrier; the second is tried where the first does not end."""
 WIDE = 1e19  # the solver's infinity
 AT = 1e-6  # of the scale: nearer to a limit than this is at it
-
-
-class NoneFound(NotSolved):
-    """A search ended without an answer. A local search proves nothing: there may be one."""
-
-
-@dataclass(frozen=True, slots=True)
-class Price:
-    """What the aim gains when a limit is loosened by one inside unit; at least zero.
-
-    Attributes
-    ----------
-    address, side, limit : the limit. own : whether it is of the variable's table, and so no limit
-        that a person has stated.
-    """
-
-    address: str
-    side: Side
-    limit: float
-    price: float
-    own: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Best:
-    """A state at which the aim is at its most, as far as a search near its start can tell.
-
-    Attributes
-    ----------
-    values : every variable and report that has a finite value [inside unit].
-    aim : the most. prices : of the limits at which the state stands.
-    steps, seconds : of the search. residual : largest scaled residual of an equation.
-    breach : furthest past a limit, of its scale.
-    """
-
-    values: dict[str, float]
-    aim: float
-    prices: tuple[Price, ...]
-    steps: int
-    residual: float
-    breach: float
-    seconds: float
-
-    def __getitem__(self, name: str) -> float:
-        return self.values[name]
-
-    def price(self, address: str, side: Side) -> float:
-        """What loosening a limit by one inside unit gains; 0 where it does not bind."""
-        return sum(p.price for p in self.prices if (p.address, p.side) == (address, side))
 
 
 class Search:
@@ -127,13 +79,14 @@ class Search:
         self.equations = equations
         rows, pairs = _rows(equations, opened)
         # A report that is given is one that is limited to a single value.
-        self._reports = [n for n in dict.fromkeys((*given, *limited)) if n in equations.reports]
+        self.reports = [n for n in dict.fromkeys((*given, *limited)) if n in equations.reports]
+        self._given_reports = sum(n in given for n in self.reports)
         self._limited = [n for n in limited if n in equations.variables]
         self._number_names = tuple(numbers)
         self._unknown = self._unknowns(rows, pairs, frozenset(given), frozenset(free))
         self._scale: Floats = equations.scales[self._unknown]
         self._rows, self._pairs = len(rows), 2 * len(pairs)
-        self._problem, self._aim = self._compile(aim, rows, pairs)
+        self.problem, self._aim = self._compile(aim, rows, pairs)
         self._solvers: dict[str, Any] = {}
 
     def _unknowns(
@@ -144,7 +97,7 @@ class Search:
 
         equations = self.equations
         every = casadi.vertcat(
-            *(e.residual for e in rows), *(s for e in pairs for s in e.sides or ())
+            *(plain(e.residual) for e in rows), *(plain(s) for e in pairs for s in e.sides or ())
         )
         used = np.array(casadi.which_depends(every, equations.symbols.vector(), 1, False))
         return np.array([
@@ -161,10 +114,10 @@ class Search:
         wanted = scalar(
             aim(equations.symbols, dict(zip(self._number_names, casadi.vertsplit(number)))), "aim"
         )
-        told = [equations.reports[n] for n in self._reports]
+        told = [equations.reports[n] for n in self.reports]
         held = casadi.vertcat(*(scalar(e.residual, e.name) / e.scale for e in rows),
-                              *(s for e in pairs for s in e.sides or ()),
-                              *(r.expression / r.scale for r in told))  # fmt: skip
+                              *(plain(s) for e in pairs for s in e.sides or ()),
+                              *(scalar(r.expression, r.name) / r.scale for r in told))  # fmt: skip
         unknown = casadi.SX.sym("u", len(self._unknown))
         base = casadi.SX.sym("base", symbols.numel())
         whole = casadi.vertsplit(base)
@@ -181,7 +134,7 @@ class Search:
 
         for name, way in WAYS.items():
             if name not in self._solvers:
-                self._solvers[name] = casadi.nlpsol(name, "ipopt", self._problem, {
+                self._solvers[name] = casadi.nlpsol(name, "ipopt", self.problem, {
                     "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
                     "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
                               "bound_relax_factor": 0.0, "constr_viol_tol": 1e-9, **way},
@@ -221,16 +174,11 @@ class Search:
     ) -> Best:  # fmt: skip
         import casadi
 
-        equations, base = self.equations, self.equations.begin(start)
-        fixed = {n: (v, v) for n, v in given.items() if n in equations.reports}
-        low, high, g_low, g_high = self._bounds({**fixed, **limits})
-        for name, value in given.items():
-            equations.known(name)
-            if name not in fixed:
-                base[equations.index[name]] = value
-        extra = np.array([float(numbers[n]) for n in self._number_names])
-        begin = np.clip(base[self._unknown] / self._scale, low, high)
-        found, stats = self._solved(x0=begin, p=np.concatenate([base, extra]), lbx=low, ubx=high,
+        begin, parameters, fixed = self.placed(given, start, numbers)
+        low, high, g_low, g_high = self.bounds({**fixed, **limits})
+        begin, base = np.clip(begin, low, high), parameters[: len(self.equations.variables)]
+        extra = parameters[len(base) :]
+        found, stats = self._solved(x0=begin, p=parameters, lbx=low, ubx=high,
                                     lbg=g_low, ubg=g_high)  # fmt: skip
         u = np.array(casadi.DM(found["x"]).full()).ravel()
         g = np.array(casadi.DM(found["g"]).full()).ravel()
@@ -253,11 +201,46 @@ class Search:
             int(stats["iter_count"]), residual, breach, time.perf_counter() - begun,
         )  # fmt: skip
 
-    def _bounds(self, limits: Mapping[str, tuple[float, float]]) -> tuple[Floats, ...]:
+    def placed(
+        self, given: Mapping[str, float], start: Mapping[str, float] | None,
+        numbers: Mapping[str, float],
+    ) -> tuple[Floats, Floats, dict[str, tuple[float, float]]]:  # fmt: skip
+        """Where the scaled unknowns begin, the parameters, and reports given, as limits."""
+        equations, base = self.equations, self.equations.begin(start)
+        fixed = {n: (v, v) for n, v in given.items() if n in equations.reports}
+        for name, value in given.items():
+            equations.known(name)
+            if name not in fixed:
+                base[equations.index[name]] = value
+        extra = np.array([float(numbers[n]) for n in self._number_names])
+        return base[self._unknown] / self._scale, np.concatenate([base, extra]), fixed
+
+    @property
+    def limited_reports(self) -> int:
+        """How many of its reports are limited, not given; they come last among the rows."""
+        return len(self.reports) - self._given_reports
+
+    def limited_rows(self, unknown: Any, rows: Any) -> tuple[list[str], Any]:
+        """Names of all that may be limited, and their scaled expressions."""
+        import casadi
+
+        column = {j: k for k, j in enumerate(self._unknown.tolist())}
+        places = {n: column[self.equations.index[n]] for n in self._limited
+                  if self.equations.index[n] in column}  # fmt: skip
+        told = rows[rows.numel() - self.limited_reports :]
+        return ([*self.reports[self._given_reports :], *places],
+                casadi.vertcat(told, *(unknown[k] for k in places.values())))  # fmt: skip
+
+    def scales_of(self, names: Iterable[str]) -> Floats:
+        """The size by which each of what may be limited is scaled."""
+        variables, reports = self.equations.variables, self.equations.reports
+        return np.array([(variables[n] if n in variables else reports[n]).scale for n in names])
+
+    def bounds(self, limits: Mapping[str, tuple[float, float]]) -> tuple[Floats, ...]:
         """Lowest and highest of the scaled unknowns and of the rows."""
         equations = self.equations
         lows, highs = equations.lows.copy(), equations.highs.copy()
-        reports = dict.fromkeys(self._reports, (-np.inf, np.inf))
+        reports = dict.fromkeys(self.reports, (-np.inf, np.inf))
         for name, (low, high) in limits.items():
             if name not in reports and name not in self._limited:
                 raise BadInput("is not among what this search limits", where=name)
@@ -268,7 +251,7 @@ class Search:
             else:
                 j = equations.index[name]
                 lows[j], highs[j] = max(lows[j], low), min(highs[j], high)
-        scales = np.array([equations.reports[n].scale for n in self._reports])
+        scales = np.array([equations.reports[n].scale for n in self.reports])
         told = np.array(list(reports.values()), dtype=float).reshape(-1, 2)
         zero, endless = np.zeros(self._rows + self._pairs), np.full(self._pairs, np.inf)
         bounds = (
@@ -297,7 +280,7 @@ class Search:
         first = self._rows + self._pairs
         places = [(names[j], k, self._scale[k], of_unknowns) for k, j in enumerate(self._unknown)]
         places += [(n, first + k, self.equations.reports[n].scale, of_rows)
-                   for k, n in enumerate(self._reports)]  # fmt: skip
+                   for k, n in enumerate(self.reports)]  # fmt: skip
         for name, k, scale, (value, low, high, price) in places:
             ends: tuple[tuple[Side, float, float], ...]
             ends = ("low", float(low[k]), -1.0), ("high", float(high[k]), 1.0)

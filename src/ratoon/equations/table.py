@@ -130,7 +130,7 @@ class Table:
         """The variables that stand in an equation."""
         import casadi
 
-        found = {s.name() for s in casadi.symvar(equation.residual)}
+        found = {s.name() for s in casadi.symvar(scalar(equation.residual, equation.name))}
         return [name for name in self.variables if name in found]
 
     def known(self, name: str) -> None:

@@ -104,8 +104,8 @@ def _likely(sigma: float, value: float, shown: Cell) -> None:
 def address_of(address: str, known: Mapping[str, AddressInfo]) -> AddressInfo:
     info = known.get(address)
     if info is None:
-        told = UnknownName("address", address, (name for name, i in known.items() if i.readable))
-        todo = told.todo or "`ratoon addresses` lists them"
+        unknown = UnknownName("address", address, (name for name, i in known.items() if i.readable))
+        todo = unknown.todo or "`ratoon addresses` lists them"
         raise CellRefused("address", address, f"unknown address. {todo}")
     if not info.readable:
         raise CellRefused("address", address, "is computed from other readings, never read itself")

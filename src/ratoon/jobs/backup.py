@@ -121,9 +121,9 @@ def backup(mill_dir: Path, file: Path) -> Backup:
                 writer.add(_FOLDER + ANCHORS, [anchored])
             made = datetime.now(UTC).isoformat(timespec="seconds")
             about = {"store": named, "event": event, "head": head, "file": file.name, "made": made}
-            told = _manifest(about, SCHEMA_VERSION, writer.members)
-            book.writestr(MANIFEST, told, zipfile.ZIP_DEFLATED)
-        digest = hashlib.sha256(told).hexdigest()
+            manifest = _manifest(about, SCHEMA_VERSION, writer.members)
+            book.writestr(MANIFEST, manifest, zipfile.ZIP_DEFLATED)
+        digest = hashlib.sha256(manifest).hexdigest()
         if noted := store.writable:
             with store.writing() as transaction:
                 transaction.add_event("backup", {"file": file.name, "head": head, "digest": digest})
@@ -135,9 +135,9 @@ def backup(mill_dir: Path, file: Path) -> Backup:
 def _manifest(about: dict[str, Any], version: int, members: dict[str, dict[str, Any]]) -> bytes:
     from ratoon import __version__
 
-    told = {"format": FORMAT, "program": __version__, "tables": version, **about,
+    manifest = {"format": FORMAT, "program": __version__, "tables": version, **about,
             "members": members}  # fmt: skip
-    return json.dumps(told, indent=1, ensure_ascii=False).encode()
+    return json.dumps(manifest, indent=1, ensure_ascii=False).encode()
 
 
 @contextmanager
@@ -217,15 +217,15 @@ def restore(file: Path, mill_dir: Path, database: str = "", anchors: Path | None
     later = None
     try:
         with zipfile.ZipFile(file) as book, ExitStack() as undone:
-            told, digest = _checked(book, file)
+            manifest, digest = _checked(book, file)
             if anchors is not None:
-                later = _compared(told, digest, file, anchors)
-            _room_for(told, mill_dir)
+                later = _compared(manifest, digest, file, anchors)
+            _room_for(manifest, mill_dir)
             _make_folder(part, undone)
-            count = _unpack(book, told, part, database)
+            count = _unpack(book, manifest, part, database)
             if database:
                 undone.callback(_take_away, database)
-            _look_again(part, told["head"], anchors)
+            _look_again(part, manifest["head"], anchors)
             if mill_dir.exists():
                 mill_dir.rmdir()
             part.replace(mill_dir)
@@ -235,10 +235,10 @@ def restore(file: Path, mill_dir: Path, database: str = "", anchors: Path | None
                        where=str(error.filename or mill_dir)) from None  # fmt: skip
     except (zipfile.BadZipFile, zlib.error, EOFError, UnicodeDecodeError) as error:
         raise BadInput(f"not a sound backup: {error}", where=str(file)) from None
-    files = sum(name.startswith(_FOLDER) for name in told["members"])
-    return Backup(str(file), told["head"], digest, count, files, file.stat().st_size,
-                  told.get("store", ""), told.get("event", 0), told.get("file", ""),
-                  told.get("made", ""), later)  # fmt: skip
+    files = sum(name.startswith(_FOLDER) for name in manifest["members"])
+    return Backup(str(file), manifest["head"], digest, count, files, file.stat().st_size,
+                  manifest.get("store", ""), manifest.get("event", 0), manifest.get("file", ""),
+                  manifest.get("made", ""), later)  # fmt: skip
 
 
 def _make_folder(part: Path, undone: ExitStack) -> None:
@@ -263,7 +263,7 @@ def _take_away(database: str) -> None:
         rows.take_away(database)
 
 
-def _compared(told: dict[str, Any], digest: str, file: Path, anchors: Path) -> int:
+def _compared(manifest: dict[str, Any], digest: str, file: Path, anchors: Path) -> int:
     """How many events the anchors know beyond a backup, once it is one that they know.
 
     Raises
@@ -273,21 +273,21 @@ def _compared(told: dict[str, Any], digest: str, file: Path, anchors: Path) -> i
     lines = anchors.read_text(encoding="utf-8", errors="replace").splitlines()
     words = [line.split(" ") for line in lines if line[:1].isdigit()]
     wrong = "compare the head that was written down when it was made"
-    if not words or words[0][1:2] != [told.get("store")]:
+    if not words or words[0][1:2] != [manifest.get("store")]:
         raise BadInput(f"is a backup of other records than {anchors} knows", where=str(file),
                        todo=wrong)  # fmt: skip
     for one in words:
         if one[3:4] == ["backup"] and one[4:-1] == [file.name] and one[-1] != digest:
             raise BadInput(
                 f"is not the backup that was written under this name on {one[2][:10]}",
-                where=str(file), value=f"written as {told.get('file')} at {told.get('made')}",
-                todo=wrong,
+                where=str(file), todo=wrong,
+                value=f"written as {manifest.get('file')} at {manifest.get('made')}",
             )  # fmt: skip
-        if one[0] == str(told.get("event")) and one[1:2] != [told["head"]]:
+        if one[0] == str(manifest.get("event")) and one[1:2] != [manifest["head"]]:
             raise BadInput(f"event {one[0]} is another than {anchors} knows", where=str(file),
                            todo=wrong)  # fmt: skip
     newest = max(int(one[0]) for one in words if one[0].isdigit())
-    return max(0, newest - int(told.get("event", 0)))
+    return max(0, newest - int(manifest.get("event", 0)))
 
 
 def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
@@ -297,9 +297,9 @@ def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
         raise wrong
     text = book.read(MANIFEST)
     try:
-        told: dict[str, Any] = json.loads(text)
-        members: dict[str, dict[str, Any]] = told["members"]
-        known = told["format"] == FORMAT and isinstance(told["tables"], int)
+        manifest: dict[str, Any] = json.loads(text)
+        members: dict[str, dict[str, Any]] = manifest["members"]
+        known = manifest["format"] == FORMAT and isinstance(manifest["tables"], int)
     except (ValueError, KeyError, TypeError):
         raise wrong from None
     if not known:
@@ -319,7 +319,7 @@ def _checked(book: zipfile.ZipFile, file: Path) -> tuple[dict[str, Any], str]:
                 mark.update(piece)
         if mark.hexdigest() != members[name]["sha256"]:
             raise BadInput("a member was changed afterwards", where=str(file), value=name)
-    return told, hashlib.sha256(text).hexdigest()
+    return manifest, hashlib.sha256(text).hexdigest()
 
 
 def _is_ours(name: str) -> bool:
@@ -342,8 +342,8 @@ def _is_ours(name: str) -> bool:
     return name == _FOLDER + ANCHORS or not any(plain.match(one) for one in _LEFT_OUT)
 
 
-def _room_for(told: dict[str, Any], mill_dir: Path) -> None:
-    wanted = sum(member["size"] for member in told["members"].values())
+def _room_for(manifest: dict[str, Any], mill_dir: Path) -> None:
+    wanted = sum(member["size"] for member in manifest["members"].values())
     there = next(p for p in mill_dir.resolve().parents if p.is_dir())
     free = shutil.disk_usage(there).free
     if wanted * 2 > free:  # rows take about twice their text in the database
@@ -351,11 +351,11 @@ def _room_for(told: dict[str, Any], mill_dir: Path) -> None:
                        where=str(there))  # fmt: skip
 
 
-def _unpack(book: zipfile.ZipFile, told: dict[str, Any], part: Path, database: str) -> int:
+def _unpack(book: zipfile.ZipFile, manifest: dict[str, Any], part: Path, database: str) -> int:
     from ratoon.store import rows
     from ratoon.store.room import DATABASE, URL_FILE
 
-    for name in told["members"]:
+    for name in manifest["members"]:
         if name.startswith(_FOLDER):
             path = part / PurePosixPath(name).relative_to(_FOLDER)
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -372,9 +372,9 @@ def _unpack(book: zipfile.ZipFile, told: dict[str, Any], part: Path, database: s
                 count += 1
                 yield line
 
-        names = [name for name in told["members"] if name.startswith(_TABLES)]
+        names = [name for name in manifest["members"] if name.startswith(_TABLES)]
         tables = ((PurePosixPath(name).stem, lines(name)) for name in names)
-        rows.fill(database or str(part / DATABASE), told["tables"], tables, told["head"])
+        rows.fill(database or str(part / DATABASE), manifest["tables"], tables, manifest["head"])
     if database:
         (part / URL_FILE).write_text(database + "\n", encoding="utf-8")
     return count

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from ratoon.account.given import from_account
 from ratoon.base import units
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, NotSolved
 from ratoon.jobs.season import load
 from ratoon.plans.advice import told
-from ratoon.plans.best import Bound, Found, MillSearch, Rate
-from ratoon.plans.best_result import BestResult, LadderResult
+from ratoon.plans.best import Bound, Found, MillSearch, NoBestFound, Rate
+from ratoon.plans.best_result import BestResult, LadderResult, NoBest, WhyNot
 from ratoon.plans.ladder import curve, ladder
 from ratoon.plans.moves import draws, moves
 
@@ -69,6 +69,19 @@ def ladder_of(opened: OpenMill, day: date, asked: Asked) -> LadderResult:
     """The ladders of limits from a day, with the rate free. Raises as `best_of`."""
     search, found, _, _ = _found(opened, day, replace(asked, rate="free"))
     return ladder(search, found, day.isoformat(), opened.mill.settings.best)
+
+
+def why_none(opened: OpenMill, day: date, asked: Asked) -> NoBest:
+    """What stands in the way where `best_of` found nothing."""
+    try:
+        _found(opened, day, asked)
+    except NoBestFound as error:
+        found = error.search.in_the_way(error.asked)
+        told = "; ".join(f"{b.name} {'at least' if b.side == 'low' else 'at most'} "
+                         f"{b.limit:.4g} {b.unit}".rstrip() for b in found)  # fmt: skip
+        words = f"not kept together: {told}" if found else "nothing in particular was found"
+        return NoBest(day.isoformat(), "none found", WhyNot(found, words))
+    raise NotSolved("a best state is found now", todo="Ask again.")
 
 
 def _found(opened: OpenMill, day: date, asked: Asked) -> tuple[MillSearch, Found, Reconciled, Rate]:

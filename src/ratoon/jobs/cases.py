@@ -153,18 +153,20 @@ def _with_nearest(
     if last is None or not points:
         return why
     for back in BACK:
-        told = {}
+        settings = {}
         for point in points:
             here = before.given.get(point, before.values.get(point, 0.0))
-            told[point] = here + (1.0 - back) * (last.given.get(point, here) - here)
+            settings[point] = here + (1.0 - back) * (last.given.get(point, here) - here)
         try:
-            plant.equations.solve({**wanted, **told}, last.values)
+            plant.equations.solve({**wanted, **settings}, last.values)
         except NotSolved:
             continue
         found = []
         for address, point in zip(changes, points):
             unit = plant.addresses[address].unit
-            found.append(f"{address} {units.from_inside(told[point], unit):.4g} {unit}".rstrip())
+            found.append(
+                f"{address} {units.from_inside(settings[point], unit):.4g} {unit}".rstrip()
+            )
         return NotSolved(f"{why.what}; the nearest that holds: {', '.join(found)}",
                          where=why.where, value=why.value, allowed=why.allowed,
                          todo=why.todo)  # fmt: skip

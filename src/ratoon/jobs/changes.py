@@ -51,9 +51,9 @@ def check_within(plant: Any, address: str, value: float) -> None:
     low, high = limits_of(info)
     low = 0.0 if low is None else low  # what has no limit of its own is an amount, or a share
     if value < low or (high is not None and value > high):
-        told = f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
+        span = f"at least {low:g}" if high is None else f"{low:g} to {high:g}"
         raise BadInput("is outside its limits", where=address, value=value,
-                       allowed=f"{told} {info.unit}".strip())  # fmt: skip
+                       allowed=f"{span} {info.unit}".strip())  # fmt: skip
 
 
 def limits(plant: Plant, after: Solution) -> list[dict[str, Any]]:

@@ -72,12 +72,12 @@ def _at_work(one: AtWork) -> Lever:
         least = round(100.0 * min(sizes) / sum(sizes), 1)
         return Lever(one.address, f"{one.text}, of their room", "%", 100.0, least, 100.0, 0.1,
                      "room", one.scales)  # fmt: skip
-    told = f"{one.text} ({count} vessels)" if count > 1 else one.text
+    text = f"{one.text} ({count} vessels)" if count > 1 else one.text
     step = 100.0 / count if even else 1.0
     step = step if step == round(step, 1) else 0.1
     # a slider counts its steps from its lower end: one vessel, where they are alike
     low = step if step > LEAST_SURFACE and count > 1 else LEAST_SURFACE
-    return Lever(one.address, told, "%", 100.0, low, 100.0, step, "surface", one.scales)
+    return Lever(one.address, text, "%", 100.0, low, 100.0, step, "surface", one.scales)
 
 
 def _bleeds(plant: Plant) -> list[Takes]:

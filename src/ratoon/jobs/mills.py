@@ -14,10 +14,10 @@ from ratoon.base.errors import BadInput
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.store import Store
-    from ratoon.store.room import Writing
+    from ratoon.store.writing import Writing
 
 Given = ParamSpec("Given")
-Told = TypeVar("Told")
+Answer = TypeVar("Answer")
 
 MILL_FILE = "mill.toml"
 KEPT_PAGES = "kept-pages"
@@ -68,9 +68,9 @@ def open_mill(folder: Path, *, create: bool = False) -> Iterator[OpenMill]:
 
 
 def in_mill(
-    folder: Path, job: Callable[Concatenate[OpenMill, Given], Told],
+    folder: Path, job: Callable[Concatenate[OpenMill, Given], Answer],
     *given: Given.args, **named: Given.kwargs,
-) -> Told:  # fmt: skip
+) -> Answer:  # fmt: skip
     """What a job gives for the mill of a folder, opened for it alone."""
     with open_mill(folder) as opened:
         return job(opened, *given, **named)

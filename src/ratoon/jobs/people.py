@@ -201,8 +201,8 @@ def digest_of_token(token: str) -> str:
 def mark_browser(person: Person, browser: str = "") -> str:
     """What a browser shows to be known again for a person's own, until the password changes."""
     browser = browser or secrets.token_hex(8)
-    told = hmac.new(person.secret.encode(), f"{person.login} {browser}".encode(), hashlib.sha256)
-    return f"{browser}.{told.hexdigest()}"
+    signed = hmac.new(person.secret.encode(), f"{person.login} {browser}".encode(), hashlib.sha256)
+    return f"{browser}.{signed.hexdigest()}"
 
 
 def known_browser(store: Store, login: str, mark: str) -> str:

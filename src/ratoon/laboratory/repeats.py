@@ -50,8 +50,8 @@ def note_of(results: Sequence[float], rule: str) -> str:
     >>> note_of((98.80, 98.91), "mean")
     'repeats 98.8; 98.91, the mean stands'
     """
-    told = "; ".join(f"{r:.10g}" for r in results)
-    return f"repeats {told}, the {'mean' if rule == 'mean' else 'last'} stands"
+    results_given = "; ".join(f"{r:.10g}" for r in results)
+    return f"repeats {results_given}, the {'mean' if rule == 'mean' else 'last'} stands"
 
 
 def results_of(note: str, value: float) -> tuple[float, ...]:

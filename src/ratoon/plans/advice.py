@@ -11,7 +11,7 @@ from itertools import groupby
 import numpy as np
 
 from ratoon.base import units
-from ratoon.equations.best import Price
+from ratoon.equations.prices import Price
 from ratoon.plans.best import BOUND, Bound, Found, MillSearch, Rate
 from ratoon.plans.best_result import (
     BestCurve,

@@ -15,9 +15,11 @@ from typing import TYPE_CHECKING, Any, Literal
 from ratoon.account.money import Term, costs, earned, terms
 from ratoon.base import units
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.equations.best import Best, Search
+from ratoon.equations.best import Search
+from ratoon.equations.elastic import Elastic
+from ratoon.equations.prices import Best, NoneFound
 from ratoon.equations.records import Solution
-from ratoon.plans.best_result import RegimeName
+from ratoon.plans.best_result import Blocking, RegimeName
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -66,6 +68,23 @@ class Found:
     given: Numbers
 
 
+class NoBestFound(NoneFound):
+    """No best settings near the day; `asked` is the question that `search` was asked."""
+
+    def __init__(self, what: str, search: MillSearch, asked: Found) -> None:
+        super().__init__(what)
+        self.search, self.asked = search, asked
+
+
+def _bounds(asked: Found) -> dict[str, tuple[float, float]]:
+    """Lowest and highest of all that is limited."""
+    bounds = {a: (b.low, b.high) for a, b in asked.limits.items()}
+    for a, b in asked.free.items():
+        low, high = bounds.get(a, (-math.inf, math.inf))
+        bounds[a] = max(low, b.low), min(high, b.high)
+    return bounds
+
+
 class MillSearch:
     """The search for the best settings of one mill, compiled once.
 
@@ -89,12 +108,22 @@ class MillSearch:
         self.rate = self.mill.roles.at("{cane}.rate")
         self.free = dict(self._ranges("free", stated.free))
         self.limits = {**self._loads(), **dict(self._ranges("limits", stated.limits))}
+        self._rate_what_is_free()
         for address in more:
             self._known(address, "--limit")
             self.limits.setdefault(address, Bound(-math.inf, math.inf, -math.inf, math.inf, ""))
         self.terms: tuple[Term, ...] = (
             *terms(mill.roles, mill.settings.prices), *costs(mill.roles, mill.settings.prices)
         )  # fmt: skip
+
+    def _rate_what_is_free(self) -> None:
+        """A rating of what people set is the end of its range, and no limit beside it."""
+        for one in (x for station in self.plant.works.stations for x in station.limits()):
+            bound = self.free.get(one.address)
+            if bound is not None and isinstance(one.at, float) and one.side == "at most":
+                high = min(bound.high, one.at)
+                self.free[one.address] = replace(bound, high=high, rated_high=high)
+                self.limits.pop(f"{one.address}.load", None)
 
     def _known(self, address: str, where: str) -> str:
         if address not in self.plant.addresses or address not in {*self.plant.equations.addresses}:
@@ -205,14 +234,25 @@ class MillSearch:
 
     def again(self, found: Found, start: Numbers | None = None, **at: Bound) -> Found:
         """The same question with other ranges for some of what is free, or other limits."""
-        free = {a: at.get(a, b) for a, b in found.free.items()}
-        limits = {a: at.get(a, b) for a, b in found.limits.items()}
-        bounds = {a: (b.low, b.high) for a, b in limits.items()}
-        for a, b in free.items():
-            low, high = bounds.get(a, (-math.inf, math.inf))
-            bounds[a] = max(low, b.low), min(high, b.high)
-        best = self.search.best(self._given(found.given), bounds, start or found.today.values)
-        return replace(found, best=best, free=free, limits=limits)
+        asked = replace(found, free={a: at.get(a, b) for a, b in found.free.items()},
+                        limits={a: at.get(a, b) for a, b in found.limits.items()})  # fmt: skip
+        try:
+            best = self.search.best(self._given(found.given), _bounds(asked),
+                                    start or found.today.values)  # fmt: skip
+        except NoneFound as error:
+            raise NoBestFound(str(error), self, asked) from None
+        return replace(asked, best=best)
+
+    def in_the_way(self, asked: Found) -> tuple[Blocking, ...]:
+        """Limits that cannot all be kept where no best state was found."""
+        rows = Elastic(self.search).in_the_way(self._given(asked.given), _bounds(asked),
+                                               asked.today.values)  # fmt: skip
+        known = self.plant.addresses
+        return tuple(
+            Blocking(a, known[a].name, side, float(units.from_inside(at, known[a].unit or "1")),
+                     known[a].unit)
+            for a, side, at in rows
+        )  # fmt: skip
 
     def money(self, values: Mapping[str, Any]) -> Any:
         """What a state earns an hour; of arrays, an array."""

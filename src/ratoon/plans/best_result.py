@@ -153,6 +153,36 @@ class BestSolver:
 
 
 @dataclass(frozen=True, slots=True)
+class Blocking:
+    """A limit in the way."""
+
+    address: str
+    name: str
+    side: Side
+    limit: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class WhyNot:
+    """Limits that were not all kept by any state found, and of which none can be left out."""
+
+    set: tuple[Blocking, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoBest:
+    """No best settings were found near the day; that proves nothing."""
+
+    __pydantic_config__ = NAMED
+
+    from_: str
+    status: Literal["none found"]
+    why_not: WhyNot
+
+
+@dataclass(frozen=True, slots=True)
 class BestResult:
     """The settings that earn the most from the works of the mill day `from_`.
 
@@ -177,6 +207,7 @@ class BestResult:
     solver: BestSolver
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    why_not: None = None
 
 
 @dataclass(frozen=True, slots=True)

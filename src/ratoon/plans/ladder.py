@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base import units
 from ratoon.base.errors import NotSolved, UnknownName
-from ratoon.equations.best import NoneFound
+from ratoon.equations.prices import NoneFound
 from ratoon.plans.best import BOUND, Found, MillSearch
 from ratoon.plans.best_result import (
     BestCurve,
@@ -102,8 +102,6 @@ def _binding(search: MillSearch, found: Found) -> list[Binding]:
     asked: dict[str, float] = {}
     for price in found.best.prices:
         bound = found.limits.get(price.address)
-        if price.address.removesuffix(".load") in found.free:
-            continue  # what people set has a range of its own, which says the same
         if bound is not None and bound.station and price.side == "high" and price.price > BOUND:
             first = next((a for a in asked if _family(a) == _family(price.address)), price.address)
             asked[first] = asked.get(first, 0.0) + price.price * 3600.0

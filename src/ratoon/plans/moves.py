@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import NotSolved
-from ratoon.equations.best import NoneFound
+from ratoon.equations.prices import NoneFound
 from ratoon.equations.reconciled import Reconciled
 from ratoon.plans.best import Found, MillSearch
 

@@ -76,15 +76,15 @@ def why_not(equations: Equations, found: Walk, first: NotSolved) -> NotSolved:
         side, limit = ("low", var.low) if speed < 0.0 else ("high", var.high)
         if abs((1.0 - done) * speed) - abs(limit - here) > PASSED * var.scale:
             unit = var.trade or var.unit
-            told = (name, side, from_inside(limit, unit), unit if unit != "1" else "")
-            coming.append((abs(limit - here) / abs(speed), told))
+            limit_met = (name, side, from_inside(limit, unit), unit if unit != "1" else "")
+            coming.append((abs(limit - here) / abs(speed), limit_met))
     if not coming:
         return first
     coming.sort()
     return NoAnswer(
         f"no answer within the limits: from the mill file's settings it goes {100.0 * done:.2g} % "
         "of the way, and then cannot hold",
-        at_limit=tuple(told for _, told in coming[:TOLD]),
+        at_limit=tuple(limit_met for _, limit_met in coming[:TOLD]),
         todo="Change what is given, or widen the limit named.",
         reached=two,
     )

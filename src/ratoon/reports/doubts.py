@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from ratoon.account.results import DayResult, StopResult
 from ratoon.account.trust_results import Member, SuspectResult
+from ratoon.base.records import kind_of_stop
 from ratoon.base.words import capital
 from ratoon.reports.figures import reading_names
 from ratoon.reports.morning import Cut, Doubt, Ribbon
@@ -20,14 +21,6 @@ MOST_NAMED = 3  # of a set in its headline; the rest of the set follows as "equa
 TICK_HOURS = 4
 
 
-def _kind_of(stop: StopResult) -> str:
-    """Which pattern a stop is drawn with; its words always stand beside it."""
-    text = f"{stop.cause} {stop.station}".lower()
-    if "no cane" in text or "rain" in text:
-        return "no cane"
-    return "planned" if "planned" in text and "unplanned" not in text else "stop"
-
-
 def _cut(stop: StopResult, start: datetime, hours: float) -> Cut:
     begin = datetime.fromisoformat(stop.start)
     offset = (begin - start).total_seconds() / 3600.0
@@ -37,7 +30,7 @@ def _cut(stop: StopResult, start: datetime, hours: float) -> Cut:
         start=first,
         hours=length,
         label=f"{stop.cause.strip() or 'no cause written'} {duration(stop.hours)}",
-        kind=_kind_of(stop),
+        kind=kind_of_stop(stop.cause, stop.station),
         clock=f"{begin:%H:%M}",
         note=stop.note,
     )
@@ -81,10 +74,10 @@ def _named(suspect: SuspectResult, names: Mapping[str, str]) -> Sequence[Member 
 
 def _others(suspect: SuspectResult, names: Mapping[str, str], named: int) -> tuple[str, ...]:
     """What explains the day as well and is not in the headline: by name."""
-    told = [m.name for m in suspect.members[named:]]
+    names_alike = [m.name for m in suspect.members[named:]]
     if not suspect.members:
-        told = [*suspect.equivalent_names] or [names.get(e, e) for e in suspect.equivalent]
-    return (*told, *(suspect.loss_names or suspect.losses))
+        names_alike = [*suspect.equivalent_names] or [names.get(e, e) for e in suspect.equivalent]
+    return (*names_alike, *(suspect.loss_names or suspect.losses))
 
 
 def _check_words(

@@ -48,6 +48,7 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
             Line("account.hours", "Hours crushed", 0, 24),
             Line("account.lost_time", "Lost time", 0, 12, "low"),
             Line("account.time_efficiency", "Time efficiency", 50, 100, "high"),
+            Line("account.lost_on_available", "Lost time on available time", 0, 12, "low"),
             Line("account.ccs", "CCS", 10, 17),
             Line("account.pol_in_cane", "Pol in cane", 11, 18),
             Line("account.fibre_in_cane", "Fibre in cane", 11, 18),

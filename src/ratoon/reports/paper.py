@@ -1,26 +1,18 @@
-"""The morning sheet on paper: A4 by Typst, tagged for screen readers (PDF/UA-1).
-
-Words and numbers go to Typst as data, so nothing that people wrote can act as markup. The font is
-the one of the package `font-source-sans-pro` alone: the same sheet makes the same bytes anywhere.
-"""
+"""The morning sheet on paper: what of it two pages have room for, and at what size."""
 
 from __future__ import annotations
 
-import json
 import re
-from datetime import UTC, datetime
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 from ratoon.reports.band import band_drawing, band_label
 from ratoon.reports.compose import CAUTION
 from ratoon.reports.doubts import MOST_SUSPECTS
-from ratoon.reports.html import TEMPLATES, two_columns
+from ratoon.reports.html import two_columns
 from ratoon.reports.morning import MorningSheet
 from ratoon.reports.ribbon import ribbon_drawing, ribbon_label
-from ratoon.reports.tokens import COLOURS, FONT
 from ratoon.reports.trend import trend_drawing, trend_label
+from ratoon.reports.typeset import typeset
 from ratoon.reports.whisker import whisker, whisker_label
 
 # Sizes of the text in points, largest first: the first that fills two pages or fewer is taken. The
@@ -34,14 +26,6 @@ MOST_PAGES = 2
 
 # What one sheet of paper has room for; the page and the file show all of it.
 MOST_LINES, MOST_NAMES, MOST_LETTERS = 8, 14, 240
-
-
-@cache
-def font_folder() -> Path:
-    """Where the font package keeps its files."""
-    import font_source_sans_pro  # type: ignore[import-untyped]
-
-    return Path(font_source_sans_pro.font_directory)
 
 
 def _clipped(lines: list[str], most: int) -> list[str]:
@@ -85,8 +69,6 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
     return {
         "sheet": body,
         "trends": trends,
-        "colours": COLOURS,
-        "font": FONT,
         "size": size,
         "caution": CAUTION,
         "most": MOST_SUSPECTS,
@@ -102,33 +84,9 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
     }
 
 
-@cache
-def _compiler() -> Any:
-    import typst
-
-    fonts = typst.Fonts(
-        include_system_fonts=False,
-        include_embedded_fonts=False,
-        font_paths=[str(font_folder())],
-    )
-    return typst.Compiler(str(TEMPLATES / "morning.typ"), root=str(TEMPLATES), font_paths=fonts)
-
-
 def _pages(pdf: bytes) -> int:
     # Typst writes each page's dictionary in the clear; counting them needs no PDF reader.
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
-
-
-def _compile(sheet: MorningSheet, size: float) -> bytes:
-    midday = datetime.fromisoformat(sheet.date).replace(hour=12, tzinfo=UTC)
-    made = _compiler().compile(
-        format="pdf",
-        sys_inputs={"sheet": json.dumps(_paper_data(sheet, size), ensure_ascii=False)},
-        pdf_standards=["ua-1"],
-        timestamp=int(midday.timestamp()),
-    )
-    assert isinstance(made, bytes)
-    return made
 
 
 def morning_pdf(sheet: MorningSheet) -> bytes:
@@ -140,7 +98,7 @@ def morning_pdf(sheet: MorningSheet) -> bytes:
     largest = pdf = b""
     full = (len(sheet.panels) >= MANY_PANELS) + bool(sheet.last_year_of)
     for size in SIZES[full:]:
-        pdf = _compile(sheet, size)
+        pdf = typeset("morning.typ", sheet.date, _paper_data(sheet, size))
         if (count := _pages(pdf)) <= wanted:
             return pdf
         if count <= MOST_PAGES:

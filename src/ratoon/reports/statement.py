@@ -4,17 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Mapping
-from datetime import UTC, datetime
-from functools import cache
 from typing import Any
 
 from markupsafe import Markup
 
-from ratoon.reports.html import TEMPLATES, environment, style_sheet
-from ratoon.reports.paper import font_folder
-from ratoon.reports.tokens import COLOURS, FONT
+from ratoon.reports.html import environment, style_sheet
+from ratoon.reports.typeset import typeset
 
 CHANGED = ("of", "day", "kilograms before", "kilograms", "figure before", "figure",
            "price before", "price", "amount before", "amount", "difference", "because")  # fmt: skip
@@ -81,27 +77,6 @@ def _number(text: str) -> bool:
     return True
 
 
-@cache
-def _compiler() -> Any:
-    import typst
-
-    fonts = typst.Fonts(
-        include_system_fonts=False,
-        include_embedded_fonts=False,
-        font_paths=[str(font_folder())],
-    )
-    return typst.Compiler(str(TEMPLATES / "statement.typ"), root=str(TEMPLATES), font_paths=fonts)
-
-
 def statement_pdf(statement: Mapping[str, Any], mill: str) -> bytes:
     """The statement as a tagged PDF (PDF/UA-1); the same statement makes the same bytes."""
-    at = datetime.fromisoformat(statement["end"]).replace(hour=12, tzinfo=UTC)
-    data = {"mill": mill, "statement": statement, "colours": COLOURS, "font": FONT}
-    made = _compiler().compile(
-        format="pdf",
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-        pdf_standards=["ua-1"],
-        timestamp=int(at.timestamp()),
-    )
-    assert isinstance(made, bytes)
-    return made
+    return typeset("statement.typ", statement["end"], {"mill": mill, "statement": statement})

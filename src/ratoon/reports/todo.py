@@ -29,10 +29,10 @@ def _against(one: ActionResult) -> str:
         return ""
     shown = show(one.value, one.value_sigma, one.unit)
     unit = "" if not shown.unit or shown.unit in one.figure else THIN + shown.unit
-    told = f"{one.figure[:1].upper()}{one.figure[1:]} {shown.text}{unit}"
+    figure = f"{one.figure[:1].upper()}{one.figure[1:]} {shown.text}{unit}"
     if one.level is None:
-        return told
-    return f"{told} against {show(one.level, one.value_sigma, one.unit).text}{unit}"
+        return figure
+    return f"{figure} against {show(one.level, one.value_sigma, one.unit).text}{unit}"
 
 
 def _yard(result: DayResult) -> tuple[Action, ...]:

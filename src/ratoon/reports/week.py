@@ -232,18 +232,18 @@ def _causes(result: WeekResult, columns: list[Column]) -> tuple[TimeLine, ...]:
     by_column = [{r.cause: r.hours for r in result.lost_time_by_cause[n]} for n in columns]
     names = dict.fromkeys(c for column in by_column for c in column)
     first = {r.cause: r.stops for r in result.lost_time_by_cause[columns[0]]} if columns else {}
-    told = {
+    titles = {
         c: f"{c} ({n} stop{'' if n == 1 else 's'})" if (n := first.get(c)) else c for c in names
     }
-    return tuple(TimeLine(told[c], tuple(column.get(c) for column in by_column)) for c in names)
+    return tuple(TimeLine(titles[c], tuple(column.get(c) for column in by_column)) for c in names)
 
 
 def _undetermined(column: Stretch, words: str) -> str:
     part = column.losses["undetermined"]
     if part.pct is None:
         return words
-    told = show(part.pct, part.pct_sigma, "%").whole
-    return f"{undetermined_words(told, column.undetermined, 'week')}. {words}"
+    share = show(part.pct, part.pct_sigma, "%").whole
+    return f"{undetermined_words(share, column.undetermined, 'week')}. {words}"
 
 
 def _alarm(a: AlarmResult) -> AlarmLine:

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from functools import cache
 from pathlib import Path
-from typing import Any
 
 from markupsafe import Markup
 
 from ratoon.account.week_results import WeekResult
 from ratoon.reports.chart_drawing import chart_drawing, chart_label, trend_label, week_trend_drawing
-from ratoon.reports.html import TEMPLATES, environment, style_sheet
+from ratoon.reports.html import environment, style_sheet
 from ratoon.reports.numbers import grouped
-from ratoon.reports.paper import font_folder
-from ratoon.reports.tokens import COLOURS, FONT
+from ratoon.reports.typeset import typeset
 from ratoon.reports.week import CAUTION, ChartPart, TrendPart, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write import json_text, write_sheets
@@ -55,18 +50,6 @@ def week_html(report: WeekReport) -> str:
                        week_caution=CAUTION)  # fmt: skip
 
 
-@cache
-def _compiler() -> Any:
-    import typst
-
-    fonts = typst.Fonts(
-        include_system_fonts=False,
-        include_embedded_fonts=False,
-        font_paths=[str(font_folder())],
-    )
-    return typst.Compiler(str(TEMPLATES / "week.typ"), root=str(TEMPLATES), font_paths=fonts)
-
-
 def week_pdf(report: WeekReport) -> bytes:
     """The report on A4, tagged (PDF/UA-1); the same report makes the same bytes."""
     shown = report.charts[:ON_PAPER]
@@ -74,26 +57,15 @@ def week_pdf(report: WeekReport) -> bytes:
     del body["charts"]
     for row in (*body["time"], *body["causes"]):
         row["hours"] = [hours_in_words(h) for h in row["hours"]]
-    data = {
+    return typeset("week.typ", report.date, {
         "report": body,
-        "colours": COLOURS,
-        "font": FONT,
         "caution": CAUTION,
         "charts": [{"name": c.name, "label": chart_label(c),
                     "svg": chart_drawing(c, report.limit, 150.0, 56.0)} for c in shown],
         "more": len(report.charts) - len(shown),
         "trends": [{"name": t.name, "label": trend_label(t),
                     "svg": week_trend_drawing(t, 220.0, 100.0, 10.0)} for t in report.trends],
-    }  # fmt: skip
-    midday = datetime.fromisoformat(report.date).replace(hour=12, tzinfo=UTC)
-    made = _compiler().compile(
-        format="pdf",
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-        pdf_standards=["ua-1"],
-        timestamp=int(midday.timestamp()),
-    )
-    assert isinstance(made, bytes)
-    return made
+    })  # fmt: skip
 
 
 def write_week(result: WeekResult, folder: Path) -> dict[str, Path]:

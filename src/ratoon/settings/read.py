@@ -20,7 +20,7 @@ from ratoon.settings.form import raised
 from ratoon.settings.records import InstrumentSettings, ReadingSettings, Settings
 from ratoon.settings.usual_readings import usual_reading
 
-Told = Mapping[str, Any]  # what a field says of itself
+Declared = Mapping[str, Any]  # what a field says of itself
 _PERCENT_SPREADS = ("_sigma",)
 
 
@@ -114,7 +114,7 @@ def _record(kind: Any, raw: Any, where: str) -> Any:
     return kind(**values)
 
 
-def _value(hint: Any, raw: Any, where: str, told: Told) -> Any:
+def _value(hint: Any, raw: Any, where: str, field: Declared) -> Any:
     origin, args = typing.get_origin(hint), typing.get_args(hint)
     if origin in (typing.Union, types.UnionType):
         hint = next(a for a in args if a is not type(None))
@@ -124,29 +124,29 @@ def _value(hint: Any, raw: Any, where: str, told: Told) -> Any:
     if origin is dict:
         if not isinstance(raw, dict):
             raise BadInput("must be a table", where=where, value=raw)
-        return {k: _value(args[1], v, f"{where}.{k}", told) for k, v in raw.items()}
+        return {k: _value(args[1], v, f"{where}.{k}", field) for k, v in raw.items()}
     if origin is tuple:
         if not isinstance(raw, list):
             raise BadInput("must be a list", where=where, value=raw)
-        return tuple(_value(args[0], v, f"{where}[{i}]", told) for i, v in enumerate(raw, 1))
-    return _plain(hint, raw, where, told)
+        return tuple(_value(args[0], v, f"{where}[{i}]", field) for i, v in enumerate(raw, 1))
+    return _plain(hint, raw, where, field)
 
 
-def _of_this_world(raw: float, where: str, told: Told, *, whole: bool = False) -> None:
+def _of_this_world(raw: float, where: str, field: Declared, *, whole: bool = False) -> None:
     """Refuse here, by its key, a number on which some equation would fail far away."""
-    low, high = range_of(told, whole)
+    low, high = range_of(field, whole)
     if not low <= raw <= high:  # not a number is in no range
         raise BadInput("is no such quantity", where=where, value=raw,
-                       allowed=f"{low:g} to {high:g} {told['unit']}".strip())  # fmt: skip
+                       allowed=f"{low:g} to {high:g} {field['unit']}".strip())  # fmt: skip
 
 
-def _plain(hint: Any, raw: Any, where: str, told: Told) -> Any:
-    unit: str = told["unit"]
+def _plain(hint: Any, raw: Any, where: str, field: Declared) -> Any:
+    unit: str = field["unit"]
     if hint is float:
         if isinstance(raw, bool) or not isinstance(raw, int | float):
             raise BadInput("must be a number", where=where, value=raw,
                            allowed=f"a number in {unit}" if unit else "a number")  # fmt: skip
-        _of_this_world(raw, where, told)
+        _of_this_world(raw, where, field)
         if unit in ("", "1"):
             return float(raw)
         if where.endswith(_PERCENT_SPREADS):
@@ -155,7 +155,7 @@ def _plain(hint: Any, raw: Any, where: str, told: Told) -> Any:
     if hint is int:
         if isinstance(raw, bool) or not isinstance(raw, int):
             raise BadInput("must be a whole number", where=where, value=raw)
-        _of_this_world(raw, where, told, whole=True)
+        _of_this_world(raw, where, field, whole=True)
         return raw
     if hint is bool:
         if not isinstance(raw, bool):

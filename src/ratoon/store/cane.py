@@ -7,7 +7,7 @@ others out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, and_, func, insert, or_, select
@@ -27,7 +27,6 @@ from ratoon.store.tables import files
 
 _CHUNK = 5000
 _ASK = 500
-_HOUR = timedelta(hours=1)
 
 
 def sift_records(
@@ -274,25 +273,14 @@ def reasons(
     return found
 
 
-def hours(connection: Connection, kind: str, within: Period | None = None) -> list[datetime]:
-    """One instant of every stretch of time with records of a kind: of each file the first and
-    last, since a file holds hours that belong together."""
+def first(connection: Connection, kind: str, start: datetime | None = None) -> datetime | None:
+    """The first instant of a kind of record, from a moment on; None without any."""
     t = cane_records
-    query = select(func.min(t.c.at), func.max(t.c.at)).where(t.c.kind == kind).group_by(t.c.file)
-    if within is not None:
-        query = query.where(t.c.at >= within.start, t.c.at < within.end)
-    found: set[datetime] = set()
-    for low, high in connection.execute(query):
-        found |= {low, high}
-        at = low
-        while (at := at + _HOUR) < high:
-            near = select(t.c.at).where(t.c.kind == kind, t.c.at >= at).order_by(t.c.at).limit(1)
-            following = connection.scalar(near)
-            if following is None or following > high:
-                break
-            at = following
-            found.add(at)
-    return sorted(found)
+    query = select(func.min(t.c.at)).where(t.c.kind == kind)
+    found: datetime | None = connection.scalar(
+        query if start is None else query.where(t.c.at >= start)
+    )
+    return found
 
 
 def newest(connection: Connection, kind: str) -> datetime | None:
@@ -306,8 +294,12 @@ def files_about(connection: Connection, within: Period, series: Period) -> list[
     """What could change an answer: files with records within, or series values, corrections."""
     t, s = cane_records, cane_series
     low, high = (round(at.timestamp() * 1000) for at in (series.start, series.end))
-    of_kind = t.c.kind.in_(("bin", "tip", "sample", "fibre", "consignment"))  # for the index
-    own = select(t.c.file).where(of_kind, t.c.at >= within.start, t.c.at < within.end).distinct()
+    # a file and a kind at a time, through the index: a season has few files and many bins
+    own = select(files.c.id).where(or_(*(
+        select(t.c.id).where(t.c.file == files.c.id, t.c.kind == kind, t.c.at >= within.start,
+                             t.c.at < within.end).exists()
+        for kind in ("bin", "tip", "sample", "fibre", "consignment")
+    )))  # fmt: skip
     undated = select(t.c.file).where(
         t.c.kind.in_(("block", "block season", "consignment", "harvest")), t.c.at.is_(None)
     )

@@ -38,8 +38,10 @@ def issued(
     ]  # fmt: skip
 
 
-def issue(connection: Connection, ones: Sequence[IssuedStatement]) -> list[dict[str, Any]]:
-    """Freeze statements that go together; what the chain is to say of each.
+def issue(
+    connection: Connection, ones: Sequence[IssuedStatement]
+) -> list[tuple[int, dict[str, Any]]]:
+    """Freeze statements that go together; the row of each, and what the chain is to say of it.
 
     What their growers were paid for the same days before is let go first: cane may have moved
     from one of them to another.
@@ -48,7 +50,7 @@ def issue(connection: Connection, ones: Sequence[IssuedStatement]) -> list[dict[
     ------
     StoreError : a bin or consignment is paid by a further statement in force.
     """
-    for one in ones:
+    for one in (o for o in ones if o.number > 1):
         cane_paid.release(connection, one.grower, one.start, one.end)
     told = []
     for one in ones:
@@ -62,11 +64,11 @@ def issue(connection: Connection, ones: Sequence[IssuedStatement]) -> list[dict[
         ))  # fmt: skip
         loads = cane_paid.loads_of(json.loads(one.content))
         cane_paid.claim(connection, number, one.grower, loads)
-        told.append({
+        told.append((number, {
             "grower": one.grower, "start": one.start.isoformat(), "end": one.end.isoformat(),
             "number": one.number, "cents": one.cents, "statement digest": one.digest,
             "files": dict(one.files), "proposal": one.proposal,
-        })  # fmt: skip
+        }))  # fmt: skip
     return told
 
 

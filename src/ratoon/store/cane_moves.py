@@ -5,11 +5,11 @@ Where a record came from is left out; `cane.records` gives the whole of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, exists, func, select
+from sqlalchemy import JSON, Connection, cast, exists, func, select, type_coerce
 
 from ratoon.base.records import Period
 from ratoon.store.cane_tables import cane_records
@@ -44,6 +44,37 @@ def any_in(connection: Connection, kind: str, within: Period) -> bool:
     t = cane_records
     query = select(t.c.id).where(t.c.kind == kind, t.c.at >= within.start, t.c.at < within.end)
     return connection.scalar(query.limit(1)) is not None
+
+
+def weighings(
+    connection: Connection, within: Period
+) -> list[tuple[str, datetime, str, int | None, int | None]]:
+    """Bins weighed full in a period, by time: key, moment, note, gross and tare [kg]."""
+    t, (gross, tare) = cane_records, _weights(connection)
+    query = select(t.c.key, t.c.at, t.c.consignment, gross, tare).where(*_bins_in(within))
+    return [tuple(row) for row in connection.execute(query.order_by(t.c.at, t.c.key))]
+
+
+def weighed(connection: Connection, within: Period, apart: Collection[str]) -> dict[str, int]:
+    """Cane of a period's bins with two sound weights by their notes [kg]; bins `apart` left out."""
+    t, (gross, tare) = cane_records, _weights(connection)
+    query = select(t.c.consignment, func.sum(gross - tare)).where(
+        *_bins_in(within), gross > tare, t.c.key.not_in(list(apart))
+    )
+    return {name: int(kg) for name, kg in connection.execute(query.group_by(t.c.consignment))}
+
+
+def _weights(connection: Connection) -> tuple[Any, Any]:
+    """Gross and tare out of the content of a bin, in the database."""
+    as_json: Any = type_coerce if connection.dialect.name == "sqlite" else cast
+    content = as_json(cane_records.c.content, JSON)
+    return content["gross"].as_integer(), content["tare"].as_integer()
+
+
+def _bins_in(within: Period) -> tuple[Any, ...]:
+    t, later = cane_records, cane_records.alias("later")
+    return (t.c.kind == "bin", t.c.at >= within.start, t.c.at < within.end,
+            ~exists().where(later.c.replaces == t.c.id))  # fmt: skip
 
 
 def newest(connection: Connection, kinds: Iterable[str]) -> datetime | None:

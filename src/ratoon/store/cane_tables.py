@@ -38,7 +38,7 @@ cane_records = Table(
     Column("consignment", String(60), nullable=False),
     Column("grower", String(60), nullable=False),
     Column("content", Words, nullable=False),
-    Column("file", ForeignKey("files.id"), nullable=False, index=True),
+    Column("file", ForeignKey("files.id"), nullable=False),
     Column("sheet", Words, nullable=False),
     Column("row", Integer, nullable=False),
     Column("entered", UtcTime, nullable=False),
@@ -49,6 +49,7 @@ Index(
     "cane_records_once", cane_records.c.kind, cane_records.c.key, cane_records.c.version,
     unique=True,
 )  # fmt: skip
+Index("cane_records_by_file", cane_records.c.file, cane_records.c.kind, cane_records.c.at)
 Index("cane_records_by_time", cane_records.c.kind, cane_records.c.at)
 Index("cane_records_by_consignment", cane_records.c.consignment, cane_records.c.kind)
 Index("cane_records_by_grower", cane_records.c.grower, cane_records.c.kind)

@@ -55,8 +55,8 @@ def append(
     ----------
     rows : tables and numbers of the rows that it stores; the event covers every column of each.
     """
-    if told := covered.told(connection, rows):
-        detail = {**detail, covered.ROWS: told}
+    if row_digests := covered.digests(connection, rows):
+        detail = {**detail, covered.ROWS: row_digests}
     last = connection.execute(
         select(events.c.number, events.c.hash).order_by(events.c.number.desc()).limit(1)
     ).first()

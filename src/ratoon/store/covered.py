@@ -45,7 +45,7 @@ def _digest(table: Table, row: Mapping[Any, Any]) -> str:
     return digest({name: value for name, value in row.items() if name not in left})
 
 
-def told(connection: Connection, rows: Iterable[tuple[Table, int]]) -> dict[str, Any]:
+def digests(connection: Connection, rows: Iterable[tuple[Table, int]]) -> dict[str, Any]:
     """What an event says of the rows that it stores."""
     found: dict[str, list[Any]] = {}
     for table, number in rows:

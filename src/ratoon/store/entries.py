@@ -112,10 +112,10 @@ def digest_of_file_rows(connection: Connection, number: int) -> tuple[str, int]:
     # thousands of rows a file: their text is digested whole, cell by cell would be slow
     for table, order in ((cane_records, cane_records.c.id), (cane_series, cane_series.c.row)):
         found = connection.execute(select(table).where(table.c.file == number).order_by(order))
-        told = [repr(tuple(row)) for row in found]
-        count += len(told)
-        if told:
-            rows.append([table.name, digest_of_bytes("\n".join(told).encode())])
+        texts = [repr(tuple(row)) for row in found]
+        count += len(texts)
+        if texts:
+            rows.append([table.name, digest_of_bytes("\n".join(texts).encode())])
     return digest(rows), count
 
 

@@ -208,7 +208,7 @@ class People:
         with engine.reading(self._engine) as connection:
             waited = chain.read_after(connection, since, (WAITS,))
         about = [(event.detail["about"], event.at) for event in waited]
-        return {(told["login"], told["place"]): at for told, at in about}
+        return {(who["login"], who["place"]): at for who, at in about}
 
     def refused(self, login: str, place: str) -> None:
         """Note that a login has to wait at a place after too many wrong passwords."""
@@ -319,9 +319,9 @@ def as_told(person: Person | None) -> dict[str, Any] | None:
     """A person as the event chain tells of them: the secret by its digest alone."""
     if person is None:
         return None
-    told = asdict(person)
-    told["secret"] = digest_of_bytes(person.secret.encode())
-    return told
+    record = asdict(person)
+    record["secret"] = digest_of_bytes(person.secret.encode())
+    return record
 
 
 def faults(connection: Connection, said: dict[int, dict[str, Any]]) -> list[str]:

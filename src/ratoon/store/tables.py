@@ -31,7 +31,7 @@ from sqlalchemy.engine import Dialect
 
 from ratoon.base.errors import StoreError
 
-SCHEMA_VERSION = 5
+SCHEMA_VERSION = 6
 """Version of these tables; a database of a newer one is refused."""
 
 

@@ -95,9 +95,9 @@ class RecordResponse(JSONResponse):
 
     def render(self, content: Any) -> bytes:
         """The bytes; a number that is not finite is a fault of ours."""
-        told = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"),
+        text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"),
                           default=_fields)  # fmt: skip
-        return told.encode()
+        return text.encode()
 
 
 def _fields(record: Any) -> dict[str, Any]:

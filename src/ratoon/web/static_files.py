@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
 from ratoon.reports.html import style_sheet
-from ratoon.reports.paper import font_folder
+from ratoon.reports.typeset import font_folder
 from ratoon.web.answers import is_known
 from ratoon.web.shared import HERE
 

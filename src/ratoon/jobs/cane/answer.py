@@ -25,9 +25,9 @@ from ratoon.cane.day_result import (
     TotalsResult,
     WindowResult,
 )
+from ratoon.cane.lines import PayItem, Refused
 from ratoon.cane.payment import Supply
-from ratoon.cane.records import Analysis, Consignment, ConsignmentDay, Flag, NetBin
-from ratoon.cane.statement import PayItem, Refused
+from ratoon.cane.records import Analysis, Bottled, Consignment, ConsignmentDay, Flag, NetBin
 from ratoon.cane.totals import DayTotals
 from ratoon.store.digest import digest
 
@@ -131,7 +131,7 @@ def day_answer(
         day.isoformat(), mill, consignments, _totals(consignments, found.totals),
         tuple(b for c in consignments for b in c.held_bins),
         _flags([*(f for f in found.flags if f not in told), *others]),
-        _near_infrared(found), path, inputs_digest,
+        _near_infrared(found), path, found.last, inputs_digest,
     )  # fmt: skip
 
 
@@ -172,6 +172,11 @@ def analysis_of(raw: Mapping[str, Any]) -> Analysis:
         given[name] = tuple(given[name])
     given["alternatives"] = tuple(tuple(a) for a in given["alternatives"])
     return Analysis(**given)
+
+
+def last_bottles_of(answer: Mapping[str, Any]) -> tuple[Bottled, ...]:
+    """The bottles that came last on a day."""
+    return tuple(Bottled(**raw) for raw in answer["last_bottles"])
 
 
 def flag_of(raw: Mapping[str, Any]) -> Flag:
@@ -229,3 +234,16 @@ def pay_items(answer: Mapping[str, Any]) -> list[PayItem]:
             tuple(dict.fromkeys(reasons)), tuple(c["loads"].items()), refused, _supply(c),
         ))  # fmt: skip
     return out
+
+
+def said_of_day_before(answer: Mapping[str, Any]) -> list[Flag]:
+    """What a day's answer says of bottles of the day before: exchanged over the day's end."""
+    own = {c["consignment"] for c in answer["consignments"] if c.get("analysed_on") is None}
+    return [
+        replace(flag_of(f), subject=other, consignment=other, others=(f["subject"],),
+                exchange=tuple(f["exchange"][::-1]),
+                text=f"consignment {other}: on the next day, {f['text']}")
+        for c in answer["consignments"] for f in c["flags"] for other in f["others"]
+        if f["code"] == "bottles exchanged" and f.get("exchange") and f["subject"] in own
+        and other not in own
+    ]  # fmt: skip

@@ -17,6 +17,7 @@ from ratoon.cane import agreed
 from ratoon.cane.decisions import NOTHING_TO_PAY_ON
 from ratoon.cane.misidentified import OUTSIDE
 from ratoon.cane.records import Consignment, Sample
+from ratoon.jobs.cane.days import answers_of
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.cane.load import DECIDED, FIELDS, TARES, corrected_records, value_of
 from ratoon.store import Store, cane_paid
@@ -54,7 +55,7 @@ def correct(
 def act(
     opened: OpenMill, changes: Sequence[Change], why: str, who: str = ""
 ) -> list[dict[str, Any]]:
-    """Keep changes that belong together, all of them or none.
+    """Keep changes that belong together, all of them or none, and work out their days anew.
 
     Parameters
     ----------
@@ -77,7 +78,7 @@ def act(
     person = who or login() or "unknown"
     known = _Known(opened)
     written: list[Consignment] = []
-    rows, reason = [], why.strip()
+    rows, reason, days = [], why.strip(), set(days_of(opened.store, changes))
     for one in changes:
         if _note_is_missing(opened.store, one):
             written.append(Consignment(one.subject, "", "", "", "", None))
@@ -94,7 +95,10 @@ def act(
             )
         for row in rows:
             transaction.correct_cane(row)
-    return [asdict(r) | {"when": r.when.isoformat().replace("+00:00", "Z")} for r in rows]
+    kept = [asdict(r) | {"when": r.when.isoformat().replace("+00:00", "Z")} for r in rows]
+    for day in sorted(days | set(days_of(opened.store, kept))):
+        answers_of(opened, [day])
+    return kept
 
 
 def exchange(

@@ -14,10 +14,15 @@ from ratoon.base.records import Period
 from ratoon.cane import agreed
 from ratoon.cane.day import cane_day
 from ratoon.cane.juice import own_juice
-from ratoon.cane.records import NirSeries
+from ratoon.cane.records import Bottled, Flag, NirSeries
 from ratoon.jobs.cane import season as cane_season
 from ratoon.jobs.cane.account import account_figures, against_the_account
-from ratoon.jobs.cane.answer import day_answer, earlier_of
+from ratoon.jobs.cane.answer import (
+    day_answer,
+    earlier_of,
+    last_bottles_of,
+    said_of_day_before,
+)
 from ratoon.jobs.cane.judge import judged, path_of
 from ratoon.jobs.cane.load import TARES, CaneRecords, load_cane
 from ratoon.jobs.cane.received import STANDING, receival_of
@@ -33,11 +38,11 @@ if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
 
 KIND = "cane day"
-FORM = 2
+FORM = 3
 """Of the analysis: a day that was kept by another one is made anew."""
 JUICE = "cane juice"
 """Kept beside a day's answer: the share of each consignment in the juice, moment by moment."""
-HISTORY = timedelta(days=35)
+DAY, HISTORY = timedelta(days=1), timedelta(days=35)
 Progress = Callable[[str], None]
 
 
@@ -73,20 +78,16 @@ def kept_cane(opened: OpenMill, day: date) -> dict[str, Any] | None:
     return None if kept is None else dict(kept.answer)
 
 
-def made_again(
-    opened: OpenMill, changes: Iterable[Mapping[str, Any]], days: Iterable[date] = ()
-) -> None:
-    """Make the days anew that some changes are about, and those that were before them."""
-    from ratoon.jobs.cane.correct import days_of
-
-    for day in sorted({*days, *days_of(opened.store, changes)}):
-        answers_of(opened, [day])
-
-
 def days_with_cane(opened: OpenMill, within: Period | None = None) -> list[date]:
     """Mill days on which a bin was tipped, of a period where one is named."""
-    tips = opened.store.ask(stored_cane.hours, "tip", within)
-    return sorted({opened.mill.calendar.day_of(at) for at in tips})
+    calendar, days = opened.mill.calendar, list[date]()
+    at = None if within is None else within.start
+    while (at := opened.store.ask(stored_cane.first, "tip", at)) is not None:
+        if within is not None and at >= within.end:
+            break
+        days.append(calendar.day_of(at))
+        at = calendar.period(days[-1]).end
+    return days
 
 
 def answers_of(
@@ -100,9 +101,10 @@ def answers_of(
         return []
     mill, store = opened.mill, opened.store
     first = mill.calendar.period(days[0])
-    kept_before = store.ask(newest_results, KIND, Period(first.start - HISTORY, first.start))
-    past = [r.answer for r in kept_before if r.period.end <= first.start]
     last = mill.calendar.period(days[-1])
+    wide = Period(first.start - HISTORY, mill.calendar.period(days[-1] + DAY).end)
+    kept = {r.period: (r.inputs_digest, r.answer) for r in store.ask(newest_results, KIND, wide)}
+    past = [answer for period, (_, answer) in kept.items() if period.end <= first.start]
     whole: list[CaneRecords] = []
 
     def records() -> CaneRecords:
@@ -113,21 +115,30 @@ def answers_of(
 
     out: list[dict[str, Any]] = []
     moved: set[date] = set()
-    for day in days:
-        period = mill.calendar.period(day)
+    turns = list(days)
+    while turns:
+        day, before = turns[0], turns[0] - DAY
+        period, following = mill.calendar.period(day), mill.calendar.period(day + DAY)
         # by date and from one end: the same days, whichever day a run begins with
         past = [p for p in past if p["date"] >= (day - HISTORY).isoformat()]
-        mark = _mark(opened, period, past)
-        kept = None if again else store.ask(newest_result, KIND, period)
-        if kept is not None and kept.inputs_digest == mark:
-            answer = kept.answer
-        else:
-            around = records().around(period.start, period.end)
-            found = _one_day(mill, around, day, period, past, mark)
+        said = said_of_day_before(kept[following][1]) if following in kept else []
+        mark = _mark(opened, period, past, said)
+        stands, answer = kept.get(period, ("", None))
+        if answer is None or stands != mark or again:
+            near = records().around(period.start, period.end)
+            found = _one_day(mill, near, day, period, past, mark, said)
             if found is None:
+                del turns[0]
                 continue
+            told = said_of_day_before(answer) if answer else []
             answer = to_json(found[0])
             moved |= _keep(store, day, period, mark, answer, found[1])
+            kept[period] = mark, answer
+            if said_of_day_before(answer) != told:  # bottles exchanged over the day's end
+                new = {a["date"]: a for a in answers_of(opened, [before])}
+                past, out = ([new.get(a["date"], a) for a in p] for p in (past, out))
+                continue
+        del turns[0]
         if progress:
             progress(f"cane of {day}: {len(answer['consignments'])} consignments")
         out.append(answer)
@@ -171,13 +182,16 @@ def _version() -> str:
     return str(__version__)
 
 
-def _mark(opened: OpenMill, period: Period, past: Iterable[Mapping[str, Any]]) -> str:
+def _mark(
+    opened: OpenMill, period: Period, past: Iterable[Mapping[str, Any]], said: Sequence[Flag]
+) -> str:
     """Digest of what a day's answer rests on: files about it, corrections, the mill file."""
     late = period.end + STANDING
     near, series = Period(period.start - TARES, late), Period(period.start, late)
     before = [p["inputs_digest"] for p in past]
     files = opened.store.ask(stored_cane.files_about, near, series)
-    return digest([files, opened.mill.settings.text, _version(), before, FORM])
+    about = [f.text for f in said]
+    return digest([files, opened.mill.settings.text, _version(), before, FORM, about])
 
 
 def _one_day(
@@ -187,6 +201,7 @@ def _one_day(
     period: Period,
     past: Sequence[Mapping[str, Any]],
     mark: str,
+    said: Sequence[Flag],
 ) -> tuple[CaneDayResult, dict[str, Any]] | None:
     rules = agreed.receival_rules(mill.settings)
     yard = timedelta(hours=rules.most_yard_hours)
@@ -204,15 +219,22 @@ def _one_day(
     found = cane_day(
         received, notes, records.speeds, samples, fibres, sound,
         agreed.track_rules(mill.settings), juice, mill.settings.cane.rate, records.decisions,
-        earlier,
+        earlier, _last_of_day_before(past, day),
     )  # fmt: skip
     more, of_blocks = judged(found, records, past, day)
+    for flag in records.decisions.left(said):
+        more.setdefault(flag.consignment, []).append(flag)
     path, late = path_of(found, sound)
     answer = day_answer(
         day, mill.settings.mill.name, found, more, [*of_blocks, *late], path,
         lambda note: _supply(records, note.block, note.farm), mark,
     )  # fmt: skip
     return answer, {} if found.tracked is None else own_juice(found.tracked)
+
+
+def _last_of_day_before(past: Sequence[Mapping[str, Any]], day: date) -> tuple[Bottled, ...]:
+    near = bool(past) and past[-1]["date"] == (day - DAY).isoformat()
+    return last_bottles_of(past[-1]) if near and past[-1].get("last_bottles") else ()
 
 
 def _supply(records: CaneRecords, block: str, farm: str) -> dict[str, str]:

@@ -13,7 +13,8 @@ from typing import Any
 from ratoon.cane.day import CaneDay
 from ratoon.cane.day_result import Estimate, PathResult
 from ratoon.cane.fit import fit_path
-from ratoon.cane.history import History, Parcel, judge_parcels, levelled, mislabelled_blocks
+from ratoon.cane.history import History, Parcel, levelled
+from ratoon.cane.labels import judge_parcels, mislabelled_blocks
 from ratoon.cane.records import Flag, NirSeries
 from ratoon.jobs.cane.load import CaneRecords
 

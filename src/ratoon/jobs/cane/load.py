@@ -34,6 +34,7 @@ from ratoon.store.cane_records import CaneRow, CorrectionRow
 
 TARES = timedelta(days=28)
 FIBRES = timedelta(days=10)  # the mill's `fibre_days` cut it shorter
+MOVED = timedelta(days=2)  # within which a bottle's time is set right
 RESTART = timedelta(days=7)  # within which cane on the carrier is followed over a stop
 _WHOLE = ("gross_kg", "tare_kg", "bins_noted")
 _TIMES = ("gross_time", "tare_time", "cut_time", "burnt_time", "start", "end")
@@ -125,7 +126,8 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
     for first in range(0, len(noted), 500):
         rows = store.ask(stored_cane.records, "consignment", keys=noted[first : first + 500])
         notes += [_corrected(record_of(r), "consignment", r.key, changes) for r in rows]
-    samples = _records(store, "sample", Period(start, end + timedelta(hours=6)), changes)
+    # a correction may have moved a bottle over the day's end: `around` looks at when it filled
+    samples = _records(store, "sample", Period(start - MOVED, end + MOVED), changes)
     fibres = _records(store, "fibre", Period(start - FIBRES, end + timedelta(hours=6)), {})
     blocks = [record_of(r) for r in store.ask(stored_cane.records, "block")]
     farms, seasons = ([record_of(r) for r in store.ask(stored_cane.records, kind)]

@@ -40,8 +40,7 @@ def receival_of(records: CaneRecords, period: Period, yard: timedelta, settings:
     kept = tuple(b for b in everything.bins if mine(b))
     own = {b.bin.consignment for b in kept}
     ahead = Period(period.end, period.end + ONWARD)
-    first_here = own - {b.bin.consignment for b in everything.bins
-                        if b.tip_time is not None and b.tip_time < period.start}  # fmt: skip
+    first_here = own - everything.begun
     beside = tuple(
         b for b in everything.bins
         if b.bin.consignment in first_here and b.tip_time is not None
@@ -78,4 +77,5 @@ def _received(records: CaneRecords, period: Period, around: timedelta, settings:
     return receive(
         bins, tips, notes, records.blocks, agreed.receival_rules(settings),
         records.tares_before(period.start), records.decisions,
+        Period(period.start, period.end + ONWARD),
     )  # fmt: skip

@@ -14,7 +14,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from ratoon.jobs.cane.pay import week_of
+from ratoon.jobs.cane.pay import of_allotment, week_of
 from ratoon.jobs.cane.season import SumsOfDays, days_in_short
 from ratoon.store import cane_issued
 from ratoon.store.cane_records import IssuedStatement
@@ -33,7 +33,8 @@ class RegisterRow:
     Parameters
     ----------
     total : money to the cent; "" where nothing is issued. kilograms : paid, or to be paid.
-    days : mill days whose cane changed since, or is owed.
+    days : mill days whose cane changed since, or is owed; allotments of which other cane is beyond
+        since an earlier day changed.
     """
 
     grower: str
@@ -106,6 +107,7 @@ def _issued(one: IssuedStatement, last: bool, now: Mapping[str, tuple[int, str]]
     if last and then is not None:
         inside = {day: mark for day, (_, mark) in now.items()
                   if one.start.isoformat() <= day <= one.end.isoformat()}  # fmt: skip
+        inside |= _of_allotments(content, then, now)
         changed = tuple(sorted(d for d in {*then, *inside} if then.get(d) != inside.get(d)))
     state = SUPERSEDED if not last else STALE if changed else IN_FORCE
     return RegisterRow(
@@ -114,3 +116,25 @@ def _issued(one: IssuedStatement, last: bool, now: Mapping[str, tuple[int, str]]
         one.issued.isoformat().replace("+00:00", "Z"), one.who, one.proposed, changed,
         tuple(sorted(one.files)),
     )  # fmt: skip
+
+
+def _of_allotments(
+    content: Mapping[str, Any], then: Mapping[str, str], now: Mapping[str, tuple[int, str]]
+) -> dict[str, str]:
+    """What was delivered of each allotment before a statement's days, by records of now.
+
+    It is told as it was while the same of the statement's cane is beyond the allotment.
+    """
+    found = {}
+    for one in content["terms"]["allotments"]:
+        name, start, end = of_allotment(one["start"]), one["start"], one["end"]
+        if name not in then:  # it began with these days, or an older program did not say
+            continue
+        paid = sum(line["kilograms"] for line in content["lines"]
+                   if line["kind"] == "cane" and start <= line["day"] <= end)  # fmt: skip
+        before = sum(kg for day, (kg, _) in now.items()
+                     if start <= day <= end and day < content["start"])  # fmt: skip
+        rooms = (one["kilograms"] - before, one["kilograms"] - int(then[name]))
+        inside = [min(max(room, 0), paid) for room in rooms]
+        found[name] = then[name] if inside[0] == inside[1] else str(before)
+    return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import Any
 
 from ratoon.base.clock import Calendar
@@ -62,24 +63,26 @@ def _acts(
         rows = store.ask(stored_cane.records, kind, consignments=sorted(wanted)) if wanted else []
         of[kind] = {r.key: r.consignment for r in rows}
     issued = store.ask(chain.of_statement, before.digest)
-    for c in store.ask(stored_cane.corrections, after=issued):
-        about = {of.get(c.kind, {}).get(c.subject, "")}
-        if c.field == "consignment":
-            about |= {c.old, c.new} & wanted
+    every = store.ask(stored_cane.corrections, after=issued)
+    for (kind, subject, why, who), together in groupby(
+        every, key=lambda c: (c.kind, c.subject, c.why, c.who)
+    ):  # what was changed of one thing for one reason is said together, its reason once
+        act = list(together)
+        about = {of.get(kind, {}).get(subject, "")}
+        about |= {name for c in act if c.field == "consignment" for name in (c.old, c.new)}
         for name in sorted(about & wanted):
-            found[name].append(_said(c, calendar))
+            said = ", ".join(_said(c, calendar) for c in act)
+            found[name].append(f"{kind} {subject}: {said}: {why} ({who})")
     for name, reason in store.ask(stored_cane.reasons, sorted(wanted), issued):
         found[name].append(f"corrected by a file: {reason}")
     return {name: list(dict.fromkeys(told)) for name, told in found.items()}
 
 
 def _said(c: Any, calendar: Calendar) -> str:
-    what = f"{c.kind} {c.subject}: "
     if c.field == "cleared":
-        return f"{what}“{c.new}” cleared: {c.why} ({c.who})"
+        return f"“{c.new}” cleared"
     if c.field == "refused":
-        decided = "refused" if c.new == "yes" else "no longer refused"
-        return f"{what}{decided}: {c.why} ({c.who})"
+        return "refused" if c.new == "yes" else "no longer refused"
     name = c.field.replace("_", " ")
     old, new = (calendar.in_words(text) or "not noted" for text in (c.old, c.new))
-    return f"{what}{name} {old} → {new}: {c.why} ({c.who})"
+    return f"{name} {old} → {new}"

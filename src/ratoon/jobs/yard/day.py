@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
-FORM = 4
+FORM = 5
 """Of the kept answer; one of another form is made anew."""
 CHANGES = ("import", "settings", "correction")
 """Events after which a kept yard is made anew."""

@@ -21,11 +21,12 @@ from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.yard import FULL, Load, Yard, follow, turns
 from ratoon.jobs.cane.files import record_of
+from ratoon.jobs.cane.load import corrected_records
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
 from ratoon.store.answers import periods_with_result
-from ratoon.store.cane_moves import any_in, moves
+from ratoon.store.cane_moves import any_in, moves, weighed, weighings
 from ratoon.store.entries import stops_in
 
 if TYPE_CHECKING:
@@ -33,8 +34,6 @@ if TYPE_CHECKING:
 
 BACK = timedelta(days=4)
 """How far back bins are followed: a fleet goes round in less."""
-WEIGHTS = timedelta(hours=62)
-"""How far back bins are weighed in: those that stand in the yard of the last day, at its start."""
 WEEK = timedelta(days=7)
 RECENT = 3600.0
 """After the last bin of a consignment, no more of it is waited for [s]."""
@@ -51,7 +50,7 @@ def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> di
     store, settings, calendar = opened.store, opened.mill.settings, opened.mill.calendar
     period = calendar.period(day)
     within = Period(period.start - BACK, period.end)
-    read = _Read(store, within, max(within.end - WEIGHTS, within.start))
+    read = _Read(store, within)
     if not read.loads:
         return None
     now = _now(read, period)
@@ -67,7 +66,7 @@ def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> di
     rosters = _rosters(store, datetime.fromtimestamp(now, UTC), calendar, day)
     share, share_sigma, share_common = _came_of_rostered(store, sums[-7:], read.farms, calendar)
     on_way, leads = read.on_the_way(now, yard.payload)
-    fresh, unmade = _as_weighed(opened, day, sums)
+    fresh, unmade = _as_weighed(opened, day, sums, read)
     suppliers = _suppliers(store, sums, fresh, read.farms)
     return {
         "date": day.isoformat(), "now": now,
@@ -113,37 +112,18 @@ def _parcel(x: Load, payload: float) -> dict[str, Any]:
 
 
 class _Read:
-    """The store's records of some days, with persons' corrections; weights from `middle` on."""
+    """The store's records of some days, with persons' corrections."""
 
-    def __init__(self, store: Store, within: Period, middle: datetime) -> None:
-        fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
+    def __init__(self, store: Store, within: Period) -> None:
+        self.fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
         for said in store.ask(stored_cane.corrections):
             if said.field != "cleared":
-                fixed[said.kind, said.subject][said.field] = said.new
+                self.fixed[said.kind, said.subject][said.field] = said.new
         self.farms: dict[str, FarmHarvest] = {
             r.key: record_of(r) for r in store.ask(stored_cane.records, "harvest")
         }
-        self.notes: dict[str, dict[str, Any]] = {}
-        early = Period(within.start - timedelta(seconds=WAITED), within.end)
-        for row in store.ask(moves, "consignment", early):
-            c = json.loads(row.content)
-            new = fixed.get(("consignment", row.key), {})
-            cut = datetime.fromisoformat(new["cut_time"]) if "cut_time" in new else row.at
-            bins = int(new["bins_noted"]) if "bins_noted" in new else c["bins"]
-            named = new.get("farm", c["farm"])
-            farm = self.farms.get(named)
-            self.notes[row.key] = {
-                "cut": cut.timestamp(), "grower": new.get("grower", c["grower"]),
-                "farm": named, "bins": bins or 0,
-                "burnt": new.get("harvest", c["harvest"]) == "burnt",
-                "siding": farm.siding if farm else "", "travel": farm.travel_h if farm else 0.0,
-            }  # fmt: skip
-        old, late = Period(within.start, middle), Period(middle, within.end)
-        bins = [
-            *store.ask(moves, "bin", old, whole=False),
-            *store.ask(moves, "bin", late),
-        ]
-        self.loads = [self._load(m, fixed.get(("bin", m.key), {})) for m in bins]
+        self.notes = self.notes_of(store, within)
+        self.loads = [self._load(*row) for row in store.ask(weighings, within)]
         self.weighed: dict[str, list[float]] = defaultdict(list)
         for x in sorted(self.loads, key=lambda x: x.weighed):
             self.weighed[x.consignment].append(x.weighed)
@@ -154,14 +134,35 @@ class _Read:
             c = json.loads(m.content)
             self.sent += [(tag, c["siding"], m.at.timestamp()) for tag in c["tags"]]
 
-    def _load(self, m: Any, new: Mapping[str, str]) -> Load:
-        c = json.loads(m.content) if m.content else {}
-        gross = int(new["gross_kg"]) if "gross_kg" in new else c.get("gross")
-        tare = int(new["tare_kg"]) if "tare_kg" in new else c.get("tare")
+    def notes_of(self, store: Store, within: Period) -> dict[str, dict[str, Any]]:
+        """Notes of the cane that may be weighed in a period."""
+        found = {}
+        early = Period(within.start - timedelta(seconds=WAITED), within.end)
+        for row in store.ask(moves, "consignment", early):
+            c = json.loads(row.content)
+            new = self.fixed.get(("consignment", row.key), {})
+            cut = datetime.fromisoformat(new["cut_time"]) if "cut_time" in new else row.at
+            bins = int(new["bins_noted"]) if "bins_noted" in new else c["bins"]
+            named = new.get("farm", c["farm"])
+            farm = self.farms.get(named)
+            found[row.key] = {
+                "cut": cut.timestamp(), "grower": new.get("grower", c["grower"]),
+                "farm": named, "bins": bins or 0,
+                "burnt": new.get("harvest", c["harvest"]) == "burnt",
+                "siding": farm.siding if farm else "", "travel": farm.travel_h if farm else 0.0,
+            }  # fmt: skip
+        return found
+
+    def _load(
+        self, key: str, at: datetime, consignment: str, gross: int | None, tare: int | None
+    ) -> Load:
+        new = self.fixed.get(("bin", key), {})
+        gross = int(new["gross_kg"]) if "gross_kg" in new else gross
+        tare = int(new["tare_kg"]) if "tare_kg" in new else tare
         kg = nan if gross is None or tare is None or gross <= tare else float(gross - tare)
-        name = new.get("consignment", m.consignment)
+        name = new.get("consignment", consignment)
         note = self.notes.get(name, {})
-        return Load(m.key.rpartition("@")[0], m.at.timestamp(), kg, name, note.get("cut", nan),
+        return Load(key.rpartition("@")[0], at.timestamp(), kg, name, note.get("cut", nan),
                     note.get("grower", ""), note.get("siding", ""),
                     note.get("burnt", False))  # fmt: skip
 
@@ -260,7 +261,7 @@ def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _as_weighed(
-    opened: OpenMill, day: date, sums: Iterable[Mapping[str, Any]]
+    opened: OpenMill, day: date, sums: Iterable[Mapping[str, Any]], read: _Read
 ) -> tuple[dict[tuple[str, str], float], int]:
     """Cane [t] by grower and farm of the season's days whose cane nobody worked out; their number.
 
@@ -268,20 +269,23 @@ def _as_weighed(
     """
     store, calendar = opened.store, opened.mill.calendar
     made, first = {d["date"] for d in sums}, calendar.first_of_season(day)
-    left = {
-        d for d in (first + timedelta(days=n) for n in range((day - first).days + 1))
-        if d.isoformat() not in made
-        and all(store.ask(any_in, kind, calendar.period(d)) for kind in ("tip", "bin"))
-    }  # fmt: skip
+    days = (first + timedelta(days=n) for n in range((day - first).days + 1))
+    left = [calendar.period(d) for d in days if d.isoformat() not in made]
+    left = [p for p in left if store.ask(any_in, "tip", p) and store.ask(any_in, "bin", p)]
     found: dict[tuple[str, str], float] = defaultdict(float)
-    if left:
-        begin = calendar.start_of(min(left))
-        read = _Read(store, Period(begin, calendar.period(day).end), begin)
-        for x in read.loads:
-            note = read.notes.get(x.consignment)
-            on = calendar.day_of(datetime.fromtimestamp(x.weighed, UTC))
-            if note is not None and on in left and not np.isnan(x.kg):
-                found[note["grower"], note["farm"]] += x.kg / 1000.0
+    if not left:
+        return found, 0
+    notes = read.notes_of(store, Period(left[0].start, left[-1].end))
+    corrected = [key for kind, key in read.fixed if kind == "bin"]
+    bins = corrected_records(store, store.ask(stored_cane.records, "bin", keys=corrected))
+    for period in left:
+        cane = [*store.ask(weighed, period, corrected).items()]
+        cane += [(b.consignment, b.gross_kg - b.tare_kg) for b in bins
+                 if period.start <= b.gross_time < period.end and b.gross_kg and b.tare_kg
+                 and b.gross_kg > b.tare_kg]  # fmt: skip
+        for note, kilograms in ((notes.get(name), kg) for name, kg in cane):
+            if note is not None:
+                found[note["grower"], note["farm"]] += kilograms / 1000.0
     return found, len(left)
 
 

@@ -159,8 +159,8 @@ class Boiler(Station):
                  "mass balance")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
-        yield Report("boiler.feed_water.flow", self.feed_water(q), "kg/s", "t/h",
-                     "feed water to the boilers, by meter")  # fmt: skip
+        yield Report("feed_water.flow", self.feed_water(q), "kg/s", "t/h",
+                     "feed water to the boilers")  # fmt: skip
         yield Report("boiler.efficiency", self.efficiency(q), "1", "%",
                      "boiler efficiency on gross heat")  # fmt: skip
         yield Report("bagasse.ash", self.ash(q), "kg/kg", "%", "ash in bagasse")

@@ -68,7 +68,7 @@ class Condensate(Downstream):
                       "make-up from the second chest, mixed into the feed",
                       lambda q: q[f"effect.{self.evaporator.chain[0]}.vapour.sugar"]
                       * q["feed_water.make_up.flow"]
-                      / q["feed_water.flow"], 1e-6)  # fmt: skip
+                      / self.boiler.feed_water(q), 1e-6)  # fmt: skip
 
     def _flows(self) -> Iterator[Follows]:
         flows: tuple[tuple[str, str, str, Callable[[Quantities], Quantity]], ...] = (
@@ -78,11 +78,9 @@ class Condensate(Downstream):
             ("condensate.vapour", "condensed vapour, hot water for the works",
              "vapour to later chests, heaters and pans condenses there",
              lambda q: sum((flow for flow, _, source in self._parts(q) if source), 0.0)),
-            ("feed_water", "feed water to the boilers", "steam and blowdown, mass balance",
-             self.boiler.feed_water),
             ("feed_water.make_up", "vapour condensate taken to make up feed water",
              "feed and spray less condensed exhaust and deaerator steam, mass balance",
-             lambda q: q["feed_water.flow"] + q["spray.flow"] - q["condensate.exhaust.flow"]
+             lambda q: self.boiler.feed_water(q) + q["spray.flow"] - q["condensate.exhaust.flow"]
              - q["deaerator.steam.flow"]),
             ("condensate.used", "hot water used in the works",
              "imbibition, filter wash, lime, pans, centrifugals, magma, remelt", self._used),

@@ -13,8 +13,7 @@ from fastapi import FastAPI, Form
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from ratoon.base.errors import BadInput
-from ratoon.jobs.cane.correct import Change, act, days_of, exchange
-from ratoon.jobs.cane.days import made_again
+from ratoon.jobs.cane.correct import Change, act, exchange
 from ratoon.jobs.cane.load import FIELDS
 from ratoon.jobs.cane.season import held_of, supply_of
 from ratoon.reports.compose import day_in_words
@@ -79,12 +78,10 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
             for what, to in (note.items() if field == "note" else ((field, value),))
             if field != "note" or to.strip()
         ]
-        days = set(days_of(pages.store(), changes))
         if field == "exchange":
             kept = exchange(pages.history.opened, kind, subject, other, why, who())
         else:
             kept = act(pages.history.opened, changes, why, who())
-        made_again(pages.history.opened, kept, days)
         first = kept[0]
         done = f"{first['kind']} {first['subject']}: {first['field']} {first['new']}"
         if len(kept) > 1:

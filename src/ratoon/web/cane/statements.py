@@ -169,8 +169,8 @@ def _only_own(grower: str) -> str | None:
 
 def _file(data: bytes, named: tuple[str, ...], ending: str) -> Response:
     safe = "".join(c if c.isalnum() else "-" for c in "-".join(named))
-    told = {"Content-Disposition": f'inline; filename="statement-{safe}.{ending}"'}
-    return Response(data, media_type=statement_files.ENDINGS[ending], headers=told)
+    headers = {"Content-Disposition": f'inline; filename="statement-{safe}.{ending}"'}
+    return Response(data, media_type=statement_files.ENDINGS[ending], headers=headers)
 
 
 def _line(row: RegisterRow, local: Any) -> RegisterLine:

@@ -137,8 +137,8 @@ def _shown(name: str, one: FileReport) -> ImportedFile:
     )
 
 
-def _rows(told: Sequence[Refusal]) -> tuple[RefusedRow, ...]:
+def _rows(refusals: Sequence[Refusal]) -> tuple[RefusedRow, ...]:
     return tuple(
         RefusedRow(f"{r.sheet} row {r.row}".strip(), r.column, r.value[:60], r.reason)
-        for r in told[:_SHOWN]
+        for r in refusals[:_SHOWN]
     )

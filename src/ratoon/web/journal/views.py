@@ -86,10 +86,10 @@ class Journal:
         row = next((s for s in page.stops if s.key == kept.key), None)
         if row is None:
             return ()
-        told = [f"{kept.word(row.withdrawn)}: {row.station}, {row.start.replace('T', ' ')} to "
+        lines = [f"{kept.word(row.withdrawn)}: {row.station}, {row.start.replace('T', ' ')} to "
                 f"{row.end.replace('T', ' ')}, {row.length}, {row.cause}."]  # fmt: skip
         if kept.typed_on:
-            told.append(f"It begins on this mill day, {page.place.date}, and is kept here; it was "
+            lines.append(f"It begins on this mill day, {page.place.date}, and is kept here; it was "
                         f"typed on the page of {kept.typed_on}.")  # fmt: skip
         if not row.withdrawn:
             mill = self._pages.history.mill
@@ -97,10 +97,10 @@ class Journal:
             stop = Stop(start, end, row.station, row.cause)
             odd = judge(mill, self._pages.store(), stop, mill.calendar.day_of(start),
                         before_it=True).odd  # fmt: skip
-            told.extend(_sentence(o) for o in odd)
+            lines.extend(_sentence(o) for o in odd)
         if not kept.unchanged:
-            told.append("It counts once the day is accounted again.")
-        return tuple(told)
+            lines.append("It counts once the day is accounted again.")
+        return tuple(lines)
 
     def add_stop(
         self, place: DayPlace, form: Mapping[str, str], reason: str, sure: bool, seen: int | None
@@ -111,13 +111,13 @@ class Journal:
         return enter_stop(self._pages.door.begin(), self._pages.history.mill, form, who(),
                           date_type.fromisoformat(place.date), reason, sure, seen)  # fmt: skip
 
-    def kept_at(self, stop: Stop, told: TypedStop, typed_on: str) -> str:
+    def kept_at(self, stop: Stop, typed: TypedStop, typed_on: str) -> str:
         """The address that shows a stop where it is kept, and says so."""
         day = self._pages.history.mill.calendar.day_of(stop.start).isoformat()
         asked = {"kept": key_of(stop.start, stop.station)}
         if day != typed_on:
             asked["typed_on"] = typed_on
-        if told.unchanged:
+        if typed.unchanged:
             asked["unchanged"] = "yes"
         return f"/journal/{day}?{urlencode(asked)}"
 
@@ -200,8 +200,8 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
         date: str, kept: Word = "", typed_on: Day = "", unchanged: Word = "",
         format: Format = None,
     ) -> Response:  # fmt: skip
-        told = Kept(kept, typed_on, bool(unchanged)) if kept else None
-        return shown(format, journal.page(place_of(date), kept=told))
+        just_kept = Kept(kept, typed_on, bool(unchanged)) if kept else None
+        return shown(format, journal.page(place_of(date), kept=just_kept))
 
     @app.post("/journal/{date}/stops")
     def stop(
@@ -213,17 +213,19 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
         form = {"start": start, "end": end, "station": station, "cause": cause, "note": note}
         try:
             if act == "withdraw":
-                told = journal.withdraw(form, reason, _number(seen))
+                typed = journal.withdraw(form, reason, _number(seen))
             else:
-                told = journal.add_stop(place, form, reason, sure == "yes", _number(seen))
+                typed = journal.add_stop(place, form, reason, sure == "yes", _number(seen))
         except RatoonError as error:
-            told = TypedStop(refused=[str(error)])
-        if told.stop is None:
-            line = "Not kept:" if told.refused else "Not kept yet: say that it is so, or correct it"
-            asked = [_sentence(t) for t in (*told.asked, *told.odd)] if told.asked else []
-            page = journal.page(place, line, told.refused, form | {"reason": reason}, asked)
+            typed = TypedStop(refused=[str(error)])
+        if typed.stop is None:
+            line = (
+                "Not kept:" if typed.refused else "Not kept yet: say that it is so, or correct it"
+            )
+            asked = [_sentence(t) for t in (*typed.asked, *typed.odd)] if typed.asked else []
+            page = journal.page(place, line, typed.refused, form | {"reason": reason}, asked)
             return shown(format, page, 422)
-        return RedirectResponse(journal.kept_at(told.stop, told, place.date), 303)
+        return RedirectResponse(journal.kept_at(typed.stop, typed, place.date), 303)
 
     @app.post("/journal/{date}/notes")
     def note(

@@ -127,8 +127,8 @@ def outside(info: AddressInfo, text: str) -> str:
     low, high = limits_of(info)
     if value is None or ((low is None or value >= low) and (high is None or value <= high)):
         return ""
-    told = [f"{x:g}" for x in (low, high) if x is not None]
-    return f"{text.strip()} is outside {' to '.join(told)} {info.unit}".strip()
+    limits = [f"{x:g}" for x in (low, high) if x is not None]
+    return f"{text.strip()} is outside {' to '.join(limits)} {info.unit}".strip()
 
 
 def number_of(text: str) -> float | None:

@@ -17,7 +17,7 @@ from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed, unit_as_read
 from ratoon.web.days import DayPlace
 from ratoon.web.trial.controls import ControlGroup, groups, lever_group
-from ratoon.web.trial.regimes import Held, limits_in_words, moved, regimes, told
+from ratoon.web.trial.regimes import Held, limits_in_words, moved, regime_figures, regimes
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -269,7 +269,7 @@ def try_page(
         rows=tuple(_rows(mill, day, now, cases, known)),
         money=_money(mill, solved, columns, known),
         regimes=(*regimes(mill.plant, day, now), *moved(levers, changes)) if now else (),
-        limits=limits_in_words(solved["limits"], names, told(mill.plant)) if now else (),
+        limits=limits_in_words(solved["limits"], names, regime_figures(mill.plant)) if now else (),
         cases=tuple(_case(place.date, texts, n, names, units) for n in range(len(texts))),
         kept=tuple(texts),
         changes=case_text(changes),

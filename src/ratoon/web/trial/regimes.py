@@ -39,9 +39,9 @@ def regimes(plant: Plant, before: Values, after: Values) -> tuple[Held, ...]:
 def _held(regime: Regime, before: Values, after: Values) -> Held:
     old, new = regime.missed(before), regime.missed(after)
     worse = bool(new and new.point and old is new and new.off(after) - new.off(before) > WORSE)
-    told = [(miss or regime.misses[0]).tell(miss.words if miss else regime.held, v, _shown)
+    words = [(miss or regime.misses[0]).tell(miss.words if miss else regime.held, v, _shown)
             for miss, v in ((old, before), (new, after))]  # fmt: skip
-    return Held(regime.name, told[0], told[1], old is not new or worse)
+    return Held(regime.name, words[0], words[1], old is not new or worse)
 
 
 def _shown(value: float) -> str:
@@ -54,11 +54,11 @@ def moved(levers: Iterable[Any], changes: Values) -> tuple[Held, ...]:
     for lever in levers:
         if lever.address not in changes:
             continue
-        told = [_stands(lever, value) for value in (lever.day, changes[lever.address])]
+        words = [_stands(lever, value) for value in (lever.day, changes[lever.address])]
         name = lever.name
         for rest in (" (", ":", ", surface", " at work"):
             name = name.partition(rest)[0]
-        found.append(Held(name, told[0], told[1], told[0] != told[1]))
+        found.append(Held(name, words[0], words[1], words[0] != words[1]))
     return tuple(found)
 
 
@@ -93,7 +93,7 @@ def limits_in_words(
     return tuple(words)
 
 
-def told(plant: Plant) -> frozenset[str]:
+def regime_figures(plant: Plant) -> frozenset[str]:
     """Addresses that the regimes tell of."""
     every = (regime for station in plant.works.stations for regime in station.regimes())
     return frozenset(miss.figure for regime in every for miss in regime.misses)
