@@ -38,6 +38,7 @@ Floats = NDArray[np.float64]
 LEAST_DAYS = 3
 """With fewer days nothing is said: a spread cannot be told from chance."""
 HEARD = 1e-6  # of a day's information on an effect, on the prior's: less is rounding
+CERTAIN = 1.0 - 1e-6  # of all that can be known: more is rounding
 HALF = 0.5  # of the prior's variance of the mean: learnt when the readings say more than it does
 DIGITS = 3  # of a sigma that is written
 
@@ -171,7 +172,9 @@ class _Told:
         heard = np.diag(m) > HEARD
         names = [n for n, h in zip(columns, heard) if h]
         m = m[np.ix_(heard, heard)]
-        freed = np.linalg.inv(np.eye(len(m)) - m)
+        # What the equations alone say of some together, as that shares add to one, is certain.
+        values, vectors = np.linalg.eigh(0.5 * (m + m.T))
+        freed = vectors / (1.0 - np.minimum(values, CERTAIN)) @ vectors.T
         whole = freed @ m
         # An account may have let an assumption looser than the mill file states it.
         scale = np.array([float(table[n].sigma or 1.0) / assumed[n] if n in assumed else 1.0

@@ -99,8 +99,9 @@ class Settling:
         except RatoonError as error:
             done = self._robust(None, aside, error)
         else:
-            done = Settled(answer, whole, aside)
-            far = any(abs(s.standardised) > GROSS for s in answer.suspects[:1])
+            done = Settled(answer, whole, dict(aside))
+            self._pair(done)
+            far = any(abs(s.standardised) > GROSS for s in done.answer.suspects[:1])
             if answer.forced or (whole is not None and whole.forced) or far:
                 done = self._robust(done, aside)
         for _ in range(MOST):

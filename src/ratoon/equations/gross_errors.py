@@ -37,7 +37,8 @@ HEAD_START = 9.0
 # them is taken to be as rare as n squared. Of two readings that explain the day alike, the one
 # that would have to be less far off comes first; one that the others hardly check comes last.
 RARE = 4.0
-WHOLE = 0.3  # of the difference of two readings by which what is found may differ from it
+# Of the difference of two readings, by which what is found may differ from it: equations bend.
+WHOLE = 0.5
 LEAST_CHECKED = 0.01  # information on a reading, the square of its detectability, to be named first
 LEVEL = 0.001
 # Chance that a sound day names a reading all the same, by itself and by the global test; no more
