@@ -135,7 +135,7 @@ def test_every_quantity_of_a_station_has_one_home(second):
     mill, _ = second
     known = places(mill.plant.works)
     homeless = {a.split(".")[0] for a in mill.plant.equations.variables if not owner(a, known)}
-    assert homeless <= {"hours", "undetermined", "stock", "exhaust"}
+    assert homeless <= {"hours", "day", "undetermined", "stock", "exhaust"}
     assert owner("sugar.A.pol", known) == "centrifugal.A"
     assert owner("sugar.pol", known) == "dryer"
 
