@@ -29,6 +29,7 @@ from ratoon.plans.best_result import (
 )
 from ratoon.plans.moves import SURE, Draws, Moved
 from ratoon.plant.declared import DEFER
+from ratoon.plant.flowsheet import CRUSHING
 
 MOST_MOVES = 3
 
@@ -146,7 +147,7 @@ def _moves(
     search: MillSearch, found: Found, moved: list[Moved], drawn: Draws | None, regime: BestRegime
 ) -> Iterator[BestMove]:
     """The moves that gain most; what gains less than its own uncertainty is none."""
-    hours = found.today.values["hours.crushing"] / 3600.0
+    hours = found.today.values[CRUSHING] / 3600.0
     sure = [m for m in moved if m.gain > 0.0 and m.gain > SURE * _spread(drawn, m.address)]
     for one in sorted(sure, key=lambda m: -m.gain)[:MOST_MOVES]:
         info = search.plant.addresses[one.address]

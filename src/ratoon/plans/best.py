@@ -168,8 +168,8 @@ class MillSearch:
     def curved(self) -> set[str]:
         """Settings whose curve of money people look at: rate, imbibition, wash, exhaust."""
         roles = self.mill.roles
-        return {self.rate, *roles.named("imbibition on fibre"), "filter.wash_on_cake",
-                "exhaust.pressure"}  # fmt: skip
+        return {self.rate, *roles.named("imbibition on fibre"),
+                *roles.named("wash of filter cake"), *roles.named("exhaust pressure")}  # fmt: skip
 
     def figure(self, address: str) -> str:
         """The figure by which a setting is told: what its set point holds, or itself."""

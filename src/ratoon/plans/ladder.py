@@ -191,11 +191,12 @@ def _flat(points: list[CurvePoint], best: float, least: float) -> tuple[float, f
 
 def _point(search: MillSearch, found: Found, address: str) -> CurvePoint:
     values, roles = found.best.values, search.mill.roles
+    liquor = roles.at("{liquor}.brix")
     return CurvePoint(
         _trade(search, address, values[address]), float(search.money(values)),
         units.from_inside(roles.stream("sugar", values).mass, "t/h"),
-        units.from_inside(values["process_steam.flow"], "t/h"),
-        _trade(search, "liquor.brix", values["liquor.brix"]),
+        units.from_inside(sum(values[a] for a in roles.named("exhaust to process")), "t/h"),
+        _trade(search, liquor, values[liquor]),
         units.from_inside(roles.total("power sent out", values), "MW"),
     )  # fmt: skip
 

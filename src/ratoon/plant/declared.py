@@ -373,7 +373,8 @@ NamedRole = Literal[
     "sugar in condenser water", "mother liquor", "rise of purity", "load of pans",
     "temperature after cooling", "pol in wet sugar", "molasses purity", "sent away",
     "efficiency of the boilers", "bagasse stored", "weekly analysis", "mean by mass",
-    "noted with the juice", "inversion expected", "inversion model",
+    "noted with the juice", "inversion expected", "inversion model", "wash of filter cake",
+    "exhaust to process",
 ]  # fmt: skip
 
 

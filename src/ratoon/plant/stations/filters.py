@@ -168,6 +168,7 @@ class Filters(Station):
 
     def named(self) -> Iterator[Named]:
         yield Named("noted with the juice", "filter")
+        yield Named("wash of filter cake", "filter.wash_on_cake")
 
     def materials(self) -> Iterator[Material]:
         yield Material("filter cake", "cake", RAW_JUICE)

@@ -312,6 +312,7 @@ class SteamMain(Station):
 
     def named(self) -> Iterator[Named]:
         yield Named("exhaust pressure", "exhaust.pressure")
+        yield Named("exhaust to process", "process_steam.flow")
 
     def regimes(self) -> Iterator[Regime]:
         yield Regime(
