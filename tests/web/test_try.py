@@ -58,7 +58,7 @@ def test_the_day_in_a_trial_is_the_day_of_the_account(works_client):
     account = works_client.get(f"/morning/{DAY}?format=json").json()["sheet"]
     known = {r["address"]: r["day"]["value"] for g in account["groups"] for r in g["rows"]}
     for address in ("account.cane", "account.extraction", "account.overall_recovery"):
-        assert number(row(page, address)["day"]) == pytest.approx(known[address], rel=0.03)
+        assert number(row(page, address)["day"]) == pytest.approx(known[address], rel=0.04)
     assert number(row(page, "final_molasses.weight")["day"]) > 100
 
 

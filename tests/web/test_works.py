@@ -144,9 +144,9 @@ def test_stores_have_their_place_where_they_are_described(second, works_client):
     mill = Mill(parse_settings(mill_text()))
     known = places(mill.plant.works)
     stored = [a for a in mill.plant.equations.variables if a.startswith("store.")]
-    assert len(stored) == 11
+    assert len(stored) == 16
     assert {owner(a, known) for a in stored} == {
-        f"store.{s}" for s in ("bagasse", "mud", "molasses", "ash")
+        f"store.{s}" for s in ("bagasse", "mud", "molasses", "sugar", "ash")
     }
     other = second[0]
     assert not any(k.startswith("store") for k in places(other.plant.works))
