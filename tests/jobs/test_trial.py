@@ -128,7 +128,7 @@ def test_what_cannot_be_by_passed_is_told_in_one_line(case, changes, told) -> No
 def test_an_effect_beside_another_is_not_by_passed(mill: Mill) -> None:
     first, second, *rest = mill.settings.effects
     effects = (first, second, replace(rest[0], beside=True), *rest[1:])
-    with pytest.raises(BadInput, match="effect.3.surface: shares its juice"):
+    with pytest.raises(BadInput, match=r"effect\.3\.surface: shares its juice"):
         rerouted(Mill(replace(mill.settings, effects=effects)), {"effect.3.surface": 0.0})
 
 
