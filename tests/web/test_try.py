@@ -251,6 +251,17 @@ def test_a_vessel_off_line_is_half_the_surface(works_client):
     assert "cannot reach" in reach["now"]
 
 
+def test_an_effect_by_passed_is_told_and_takes_steam(works_client):
+    page = asked(works_client, "&effect.3.surface=0")
+    assert not page["line"] and not page["refused"]
+    told = next(r for r in page["regimes"] if r["name"] == "Effect 3")
+    assert told["crossed"] and "by-passed" in told["now"]
+    steam = row(page, "account.process_steam_on_cane")
+    assert number(steam["now"]["value"]) > number(steam["day"]) + 1.0
+    sliders = {c["address"]: c for g in page["controls"] for c in g["controls"]}
+    assert (sliders["effect.1.surface"]["low"], sliders["effect.3.surface"]["low"]) == (0.0, 10.0)
+
+
 def test_a_bleed_from_a_later_effect_saves_steam(works_client):
     """Vapour of a later effect has boiled water once more on its way: common practice."""
     page = asked(works_client)
@@ -320,8 +331,8 @@ def test_a_main_that_nobody_draws_from_any_more(works_client):
     [
         ("pan.A.at_work=0", "1 to 3"),
         ("pan.A.at_work=1.5", "whole numbers"),
-        ("effect.1.surface=0", "50 to 100 %"),
-        ("effect.2.surface=0", "10 to 100 %"),
+        ("effect.1.surface=20", "0 for the effect by-passed, or 50 to 100 %"),
+        ("effect.2.surface=9", "0 for the effect by-passed, or 10 to 100 %"),
         ("pan.A.vapour_from=1.5", "whole numbers"),
         ("pan.A.vapour_from=9", "0 to 4"),
         ("heater.primary.vapour_from=0", "1 to 4"),

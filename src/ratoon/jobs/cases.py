@@ -16,7 +16,7 @@ from ratoon.account.money import costs, earned, terms
 from ratoon.base import units
 from ratoon.base.errors import BadInput, NotSolved, UnknownName
 from ratoon.jobs.changes import changed, check_within, limits
-from ratoon.jobs.levers import levers_of, pulled, rerouted, with_vessels
+from ratoon.jobs.levers import Piped, levers_of, pulled, rerouted, with_vessels
 from ratoon.jobs.mills import MILL_FILE, text_of
 from ratoon.plant.flowsheet import CRUSHING
 from ratoon.plant.laws import KNOWN
@@ -116,18 +116,20 @@ def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> 
     told_after, at_limit, money = told, stood, _money(plant, before.values)
     money_before = money
     if changes:
-        works = rerouted(mill, levers) or plant
-        wanted = with_vessels(plant, changed(plant, given, before, plain), levers)
-        # a plant piped otherwise has no report on a main that nobody draws from
-        known = set(works.equations.addresses)
-        start = {a: v for a, v in before.values.items() if a in known}
+        piped = rerouted(mill, levers)
+        works = piped.works
+        wanted = piped.forth(with_vessels(plant, changed(plant, given, before, plain), levers))
+        for address in plain:
+            if piped.there(plant.set_point_of(address)) not in wanted:
+                raise BadInput("is no part of the works as this case pipes them", where=address,
+                               todo="Leave one of the two out.")  # fmt: skip
         try:
-            after = works.solve(wanted, start)
+            # a plant piped otherwise has no report on a main that nobody draws from
+            after = works.solve(wanted, piped.forth(before.values))
         except NotSolved as error:
-            # a plant piped otherwise has no day of its own to go from
-            raise (error if works is not plant else
-                   _with_nearest(plant, before, wanted, plain, error)) from None  # fmt: skip
-        told_after, at_limit = _in_trade_units(works, after.values), limits(works, after)
+            raise _with_nearest(piped, before, wanted, plain, error) from None
+        told_after = piped.back(_in_trade_units(works, after.values))
+        at_limit = [{**one, "address": piped.own(one["address"])} for one in limits(works, after)]
         money = _money(works, after.values)
     return {
         "before": told,
@@ -141,24 +143,28 @@ def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> 
 
 
 def _with_nearest(
-    plant: Plant, before: Any, wanted: Numbers, changes: Numbers, why: NotSolved
+    piped: Piped, before: Any, wanted: Numbers, changes: Numbers, why: NotSolved
 ) -> NotSolved:
     """The refusal with the settings nearest to those wanted at which the day's works do hold.
 
     Where the walk ended, or a little back from there towards the day, is tried with all else as
     on the day; nothing is told that has not been solved.
     """
-    last = getattr(why, "reached", None)
+    plant, works, last = piped.plant, piped.works, getattr(why, "reached", None)
     points = [plant.set_point_of(a) for a in changes]
+    if piped.numbers:
+        why = NotSolved(piped.own(why.what), where=piped.own(why.where), value=why.value,
+                        allowed=why.allowed, todo=why.todo)  # fmt: skip
     if last is None or not points:
         return why
     for back in BACK:
         settings = {}
         for point in points:
             here = before.given.get(point, before.values.get(point, 0.0))
-            settings[point] = here + (1.0 - back) * (last.given.get(point, here) - here)
+            there = last.given.get(piped.there(point), here)
+            settings[point] = here + (1.0 - back) * (there - here)
         try:
-            plant.equations.solve({**wanted, **settings}, last.values)
+            works.equations.solve({**wanted, **piped.forth(settings)}, last.values)
         except NotSolved:
             continue
         found = []

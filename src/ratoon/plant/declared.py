@@ -86,6 +86,7 @@ class AtWork:
     sizes : surface [m2] or room [m3] of each; empty where the mill file does not tell them apart.
     scales : the setting that goes with what is at work.
     counted : whether equal ones are told by their number, and others by their room.
+    effect : the effect that is by-passed where none of them is at work; 0 for what cannot be.
     """
 
     address: str
@@ -93,6 +94,7 @@ class AtWork:
     sizes: tuple[float, ...]
     scales: str
     counted: bool = False
+    effect: int = 0
 
 
 SMALL_FLOW = 0.05  # t/h: less than this is no flow

@@ -186,4 +186,4 @@ class Effects(Station):
     def at_work(self) -> Iterator[AtWork]:
         for i, effect in enumerate(self.effects, 1):
             yield AtWork(f"effect.{i}.surface", f"Effect {i}, surface at work", effect.vessels,
-                         f"effect.{i}.htc_set")  # fmt: skip
+                         f"effect.{i}.htc_set", effect=i)  # fmt: skip

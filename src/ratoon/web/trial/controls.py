@@ -39,7 +39,7 @@ class Control:
     """One slider with its box: the day's value, the value tried, its reach, all in `unit`.
 
     `least`, `most`: what the box takes. `known`: the day's readings determine its value; else it
-    is the mill file's.
+    is the mill file's. `zero`: the box takes 0 as well, which by-passes an effect.
     """
 
     address: str
@@ -54,6 +54,11 @@ class Control:
     least: float
     most: float
     known: bool = True
+    zero: bool = False
+
+    def takes(self, value: float) -> bool:
+        """Whether the box takes a value."""
+        return self.least <= value <= self.most or (self.zero and value == 0.0)
 
     @property
     def in_words(self) -> str:
@@ -76,8 +81,10 @@ class ControlGroup:
 def lever_group(levers: Iterable[Any], changes: Mapping[str, float]) -> ControlGroup:
     """Vessels off line and where bleeds go, of a mill's own stations."""
     controls = tuple(
-        Control(v.address, v.name, v.unit, v.day, changes.get(v.address, v.day), v.low, v.high,
-                v.step, v.address in changes, v.low, v.high)
+        Control(v.address, v.name, v.unit, v.day, changes.get(v.address, v.day),
+                # where a step is a whole vessel, the slider goes down to none of them
+                0.0 if v.effect and v.low == v.step else v.low, v.high, v.step,
+                v.address in changes, v.low, v.high, zero=v.effect > 0)
         for v in levers
     )  # fmt: skip
     return ControlGroup("Vessels off line and bleeds", True, LEVER_HINT, controls)
@@ -97,12 +104,13 @@ def refusals(made: Iterable[ControlGroup], no_numbers: Mapping[str, str]) -> dic
     """
     lines = {}
     for c in (c for g in made for c in g.controls):
-        allowed = f"the box takes {c.least:.10g} to {c.most:.10g} {c.unit}".strip()
+        zero = "0 for the effect by-passed, or " if c.zero else ""
+        allowed = f"the box takes {zero}{c.least:.10g} to {c.most:.10g} {c.unit}".strip()
         if c.address in no_numbers:
             text = no_numbers[c.address]
             found = f"{text[:40]!r} is not a number" if text else "nothing is typed"
             lines[c.address] = f"{c.name}: {found}; {allowed}."
-        elif c.changed and not c.least <= c.value <= c.most:
+        elif c.changed and not c.takes(c.value):
             value = f"{c.value:.10g} {c.unit}".strip()
             lines[c.address] = f"{c.name}: {value} cannot be tried; {allowed}."
     return lines

@@ -63,6 +63,8 @@ def moved(levers: Iterable[Any], changes: Values) -> tuple[Held, ...]:
 
 
 def _stands(lever: Any, value: float) -> str:
+    if lever.effect and not value:
+        return "by-passed: juice and vapour pass it"
     if lever.kind == "surface":
         return f"{grouped(value, 0)} % of its surface at work"
     if lever.kind == "room":
