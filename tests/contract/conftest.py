@@ -20,7 +20,7 @@ from ratoon.cli.app import run
 
 HERE = Path(__file__).parents[2]
 PROGRAM = Path(sys.executable).with_name("ratoon")
-DAY, NO_CRUSH, PARTIAL = "2031-06-11", "2031-06-12", "2031-06-13"
+FIRST, DAY, NO_CRUSH, PARTIAL = "2031-06-10", "2031-06-11", "2031-06-12", "2031-06-13"
 WRONG = "2031-06-14"
 
 
