@@ -12,7 +12,7 @@ from ratoon.base.errors import RatoonError
 from ratoon.jobs.best import Asked, best_of, ladder_of
 from ratoon.jobs.mills import OpenMill, open_mill
 
-from .conftest import DAY, NO_CRUSH, Typed
+from .conftest import DAY, NO_CRUSH, WRONG, Typed
 from .shapes import has
 
 LIMIT = {"address": str, "name": str, "unit": str, "side": str, "limit": float, "rated": float,
@@ -59,6 +59,7 @@ def test_best(opened: OpenMill) -> None:
     curve = told["curves"]["imbibition.on_fibre"]
     assert len(curve["points"]) == 9 and curve["flat"][0] <= curve["best"] <= curve["flat"][1]
     assert max(p["money"] for p in curve["points"]) <= money["best"] * (1.0 + 1e-6)
+    assert told["without"] == []
     assert told["draws"]["count"] == 20 and 0 < told["draws"]["solved"] <= 20
     assert told["solver"]["breach"] < 1e-6
     assert any("Local codes" in line for line in told["cautions"])
@@ -103,6 +104,16 @@ def test_what_stands_in_the_way(typed: Typed) -> None:
     other = next(row for row in told["why_not"]["set"] if row["address"] != "cane.rate")
     assert other["address"].endswith(".load") and other["limit"] == 100.0
     assert other["name"] in answer.err
+
+
+def test_a_doubted_day_tells_only_what_holds_whichever_is_wrong(opened: OpenMill) -> None:
+    """The mixed juice was read 8 % high."""
+    told = best_of(opened, date.fromisoformat(WRONG), Asked("free", draws=5))
+    assert "mixed_juice.flow" in {w.left_out for w in told.without}
+    assert any("settle them first" in n for n in told.notes)
+    for move in told.moves:
+        up = move.to > move.from_
+        assert all((w.moves[move.address] > move.from_) == up for w in told.without)
 
 
 def test_a_limit_of_ones_own_holds_and_has_a_price(opened: OpenMill) -> None:

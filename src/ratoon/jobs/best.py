@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from ratoon.account.given import from_account
 from ratoon.base import units
-from ratoon.base.errors import BadInput, NotSolved
+from ratoon.base.errors import BadInput, NotSolved, RatoonError
+from ratoon.base.records import Decision
 from ratoon.jobs.season import load
 from ratoon.plans.advice import told
 from ratoon.plans.best import Bound, Found, MillSearch, NoBestFound, Rate
@@ -19,7 +20,8 @@ from ratoon.plans.ladder import curve, ladder
 from ratoon.plans.moves import draws, moves
 
 if TYPE_CHECKING:
-    from ratoon.equations.reconciled import Reconciled
+    from ratoon.account.gathered import Gathered
+    from ratoon.account.period import PeriodAccount
     from ratoon.jobs.mills import OpenMill
 
 MOST_DRAWS = 20_000
@@ -55,26 +57,30 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
     if not 0 <= asked.draws <= MOST_DRAWS:
         raise BadInput("is no number of draws", where="--draws", value=asked.draws,
                        allowed=f"0 to {MOST_DRAWS:,}")  # fmt: skip
-    search, found, answer, rate = _found(opened, day, asked)
+    question = _Question.of(opened, day, asked)
+    search, found, answer = question.search, question.found(), question.today.answer
+    assert answer is not None
     moved = list(moves(search, found))
     drawn = draws(search, found, answer, asked.draws, moved) if asked.draws else None
     curves = {}
     for address in found.free.keys() & search.curved if asked.draws else ():
         if (made := curve(search, found, address)) is not None:
             curves[address] = made
-    return told(search, found, rate, day.isoformat(), moved, drawn, curves)
+    others = question.others() if asked.draws else {}
+    return told(search, found, question.rate, day.isoformat(), moved, drawn, curves, others)
 
 
 def ladder_of(opened: OpenMill, day: date, asked: Asked) -> LadderResult:
     """The ladders of limits from a day, with the rate free. Raises as `best_of`."""
-    search, found, _, _ = _found(opened, day, replace(asked, rate="free"))
-    return ladder(search, found, day.isoformat(), opened.mill.settings.best)
+    question = _Question.of(opened, day, replace(asked, rate="free"))
+    stated = opened.mill.settings.best
+    return ladder(question.search, question.found(), day.isoformat(), stated)
 
 
 def why_none(opened: OpenMill, day: date, asked: Asked) -> NoBest:
     """What stands in the way where `best_of` found nothing."""
     try:
-        _found(opened, day, asked)
+        _Question.of(opened, day, asked).found()
     except NoBestFound as error:
         found = error.search.in_the_way(error.asked)
         told = "; ".join(f"{b.name} {'at least' if b.side == 'low' else 'at most'} "
@@ -84,24 +90,70 @@ def why_none(opened: OpenMill, day: date, asked: Asked) -> NoBest:
     raise NotSolved("a best state is found now", todo="Ask again.")
 
 
-def _found(opened: OpenMill, day: date, asked: Asked) -> tuple[MillSearch, Found, Reconciled, Rate]:
-    """The best settings of a day's works, with its account."""
-    from ratoon.account.period import account
+@dataclass(frozen=True)
+class _Question:
+    """A day's account, and what is asked of its works."""
 
-    season = load(opened, day)
-    mill = season.mill
-    search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()))
-    today = account(mill, season.day(day))
-    if today.answer is None:
-        raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to set",
-                       todo="Choose a day with an account.")  # fmt: skip
-    given = from_account(mill.plant, today.answer, season.day(day).constants)
-    free = {search.figure(a): _narrower(search, a, r) for a, r in (asked.free or {}).items()}
-    limits = {a: _stated(search, a, r) for a, r in (asked.limits or {}).items()}
-    rate = asked.rate
-    if isinstance(rate, float):
-        rate = units.to_inside(rate, mill.plant.addresses[search.rate].unit)
-    return search, search.ask(given, today.answer.state, rate, free, limits), today.answer, rate
+    search: MillSearch
+    gathered: Gathered
+    today: PeriodAccount
+    rate: Rate
+    free: Mapping[str, Bound]
+    limits: Mapping[str, Bound]
+
+    @classmethod
+    def of(cls, opened: OpenMill, day: date, asked: Asked) -> _Question:
+        from ratoon.account.period import account
+
+        season = load(opened, day)
+        mill = season.mill
+        search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()))
+        today = account(mill, season.day(day))
+        if today.answer is None:
+            raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to set",
+                           todo="Choose a day with an account.")  # fmt: skip
+        rate = asked.rate
+        if isinstance(rate, float):
+            rate = units.to_inside(rate, mill.plant.addresses[search.rate].unit)
+        return cls(
+            search, season.day(day), today, rate,
+            {search.figure(a): _narrower(search, a, r) for a, r in (asked.free or {}).items()},
+            {a: _stated(search, a, r) for a, r in (asked.limits or {}).items()},
+        )  # fmt: skip
+
+    def found(self, today: PeriodAccount | None = None) -> Found:
+        """The best settings of the day's works, or of another account of the day."""
+        answer = (today or self.today).answer
+        assert answer is not None
+        given = from_account(self.search.plant, answer, self.gathered.constants)
+        return self.search.ask(given, answer.state, self.rate, self.free, self.limits)
+
+    def others(self) -> dict[str, Found]:
+        """Where readings contradict one another: the best with each of those doubted left out."""
+        from ratoon.account.period import account
+
+        found = {}
+        doubted = self.doubted()
+        for one in doubted:
+            period = self.gathered.period
+            said = {a: Decision(period.start, period.end, a, a == one, "doubted", "ratoon best")
+                    for a in doubted}  # fmt: skip
+            other = replace(self.gathered, decisions={**self.gathered.decisions, **said},
+                            notes=list(self.gathered.notes))  # fmt: skip
+            try:
+                found[one] = self.found(account(self.search.mill, other))
+            except RatoonError:
+                continue  # without it the day has no account, or no best settings
+        return found
+
+    def doubted(self) -> list[str]:
+        """The readings of the first set that the others speak against, where any is."""
+        answer, settled = self.today.answer, self.today.settled
+        assert answer is not None
+        first = next((s for s in (settled.aside if settled else {}).values() if s), None)
+        first = first or next(iter(answer.suspects), None)
+        read = {r.address for r in self.gathered.readings if r.kind == "measured"}
+        return [a for a in (first.address, *first.equivalent) if a in read] if first else []
 
 
 def _narrower(search: MillSearch, address: str, asked: Range) -> Bound:

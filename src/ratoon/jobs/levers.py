@@ -170,8 +170,8 @@ class Piped:
         """
         if not self.numbers:
             return address
-        if address == _last_vapour(self.plant):
-            return _last_vapour(self.works)
+        if address == self.plant.works.evaporator.last_vapour:
+            return self.works.works.evaporator.last_vapour
         return renumbered(address, self.numbers)
 
     def forth(self, figures: Mapping[str, float]) -> dict[str, float]:
@@ -190,10 +190,6 @@ class Piped:
     def back(self, figures: Mapping[str, Figure]) -> dict[str, Figure]:
         """Figures of these works under the mill's own numbers."""
         return {self.own(a): v for a, v in figures.items()} if self.numbers else dict(figures)
-
-
-def _last_vapour(plant: Plant) -> str:
-    return f"effect.{plant.works.evaporator.last}.vapour.temperature"
 
 
 def rerouted(mill: Mill, levers: Mapping[str, float]) -> Piped:

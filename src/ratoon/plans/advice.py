@@ -26,8 +26,9 @@ from ratoon.plans.best_result import (
     BestTerm,
     Side,
     Tried,
+    Without,
 )
-from ratoon.plans.moves import SURE, Draws, Moved
+from ratoon.plans.moves import MOVED, SURE, Draws, Moved
 from ratoon.plant.declared import DEFER
 from ratoon.plant.flowsheet import CRUSHING
 
@@ -42,13 +43,15 @@ def told(
     moved: list[Moved],
     drawn: Draws | None,
     curves: dict[str, BestCurve],
+    others: dict[str, Found],
 ) -> BestResult:
     """Everything that is told of a day's best settings.
 
     Parameters
     ----------
     day : the mill day, YYYY-MM-DD. moved : settings that the best state moves. drawn : draws of
-        the day's uncertainty, where they were asked for.
+        the day's uncertainty, where they were asked for. others : by doubted reading, the best
+        with it left out; what they do not all move the same way is no move.
     """
     plant, best = search.plant, found.best
     regime = BestRegime(*search.regime(found, rate))
@@ -59,16 +62,18 @@ def told(
         if a.startswith("account.") and a in found.today.values and a in best.values
     }  # fmt: skip
     limits = tuple(_limits(search, found))
+    agreed = _agreed(found, moved, others)
     return BestResult(
         day, "best", regime, search.mill.settings.mill.currency, _money(search, found, drawn),
         tuple(BestTerm(t.name, t.price, t.unit, t.source,
                        float(t.price * t.amount(found.today.values)) * 3600.0,
                        float(t.price * t.amount(best.values)) * 3600.0) for t in search.terms),
         {a: _setting(search, found, a, b) for a, b in found.free.items()},
-        figures, limits, tuple(_moves(search, found, moved, drawn, regime)), curves,
+        figures, limits, tuple(_moves(search, found, agreed, drawn, regime)), curves,
+        tuple(_without(search, a, other) for a, other in others.items()),
         None if drawn is None else BestDraws(drawn.count, len(drawn.today), drawn.over),
         BestSolver("ipopt", best.steps, best.seconds, best.residual, best.breach),
-        tuple(_notes(search, found, limits)), _cautions(search, [m.address for m in moved]),
+        tuple(_notes(search, found, limits, others)), _cautions(search, [m.address for m in moved]),
     )  # fmt: skip
 
 
@@ -172,7 +177,30 @@ def _cautions(search: MillSearch, changed: list[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys([c for p in mine for c in p.cautions] + [DEFER]))
 
 
-def _notes(search: MillSearch, found: Found, limits: tuple[BestLimit, ...]) -> Iterator[str]:
+def _agreed(found: Found, moved: list[Moved], others: dict[str, Found]) -> list[Moved]:
+    """The moves that go the same way whichever doubted reading is left out."""
+
+    def way(one: Found, address: str) -> float:
+        span = found.free[address].high - found.free[address].low
+        far = one.best[address] - one.today[address]
+        return math.copysign(1.0, far) if abs(far) > MOVED * span else 0.0
+
+    every = [found, *others.values()]
+    return [m for m in moved if len({way(one, m.address) for one in every}) == 1]
+
+
+def _without(search: MillSearch, address: str, other: Found) -> Without:
+    gain = float(search.money(other.best.values) - search.money(other.today.values))
+    return Without(address, gain, {a: _trade(search, a, other.best[a]) for a in other.free})
+
+
+def _notes(
+    search: MillSearch, found: Found, limits: tuple[BestLimit, ...], others: dict[str, Found]
+) -> Iterator[str]:
+    if others:
+        names = ", ".join(search.plant.addresses[a].name for a in others)
+        yield (f"The day's readings contradict one another ({names}): settle them first. Only "
+               "moves that hold whichever of them is wrong are told.")  # fmt: skip
     yield "Stocks stand still in both; money is an estimate and never paid."
     for row in limits:
         if row.raised:

@@ -133,6 +133,15 @@ class BestCurve:
 
 
 @dataclass(frozen=True, slots=True)
+class Without:
+    """The advice with one doubted reading left out: gain an hour, and the settings that move."""
+
+    left_out: str
+    gain: float
+    moves: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
 class BestDraws:
     """How many draws of the day's uncertainty were tried, and each load's chance to pass 1."""
 
@@ -203,6 +212,7 @@ class BestResult:
     limits: tuple[BestLimit, ...]
     moves: tuple[BestMove, ...]
     curves: Mapping[str, BestCurve]
+    without: tuple[Without, ...]
     draws: BestDraws | None
     solver: BestSolver
     notes: tuple[str, ...] = ()

@@ -85,6 +85,11 @@ class Effects(Station):
         return self.chain[-1]
 
     @property
+    def last_vapour(self) -> str:
+        """Address of the temperature of the vapour that goes to the condenser."""
+        return f"effect.{self.last}.vapour.temperature"
+
+    @property
     def bleeders(self) -> tuple[int, ...]:
         """Effects on exhaust whose whole vapour is bled."""
         return tuple(i for i in range(1, self.count + 1) if i not in self.chain)
