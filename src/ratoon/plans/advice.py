@@ -208,6 +208,6 @@ def _notes(
             yield (f"{row.name}: the day ran at {ran} where {row.rated:.4g} is stated; the search "
                    "may go as far as the day.")  # fmt: skip
     for price in found.best.prices:
-        if price.own and price.price > 0.0:
+        if price.own and price.price > 0.0 and price.limit != 0.0:  # a flow that is shut is none
             yield (f"{price.address} stands at the end of the program's own range: that is no "
                    "advice; state a limit of the mill for it under [best.limits].")  # fmt: skip
