@@ -82,7 +82,7 @@ def limits(plant: Plant, after: Solution) -> list[dict[str, Any]]:
         if value is None or var.kind != "free" or is_stock(var.name) or var.name in shut:
             continue
         for limit in (var.low, var.high):
-            if limit == 0.0 and (var.unit in FLOWS or var.name.endswith(".share")):
+            if limit == 0.0 and var.unit in FLOWS:
                 continue  # nothing flows because nothing is asked for: no limit holds it
             near = 1e-6 * max(var.scale, abs(limit))
             if math.isfinite(limit) and abs(value - limit) <= near:
