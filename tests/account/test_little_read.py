@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from ratoon.account.gather import gather
+from ratoon.account.learn import _Told
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
 from ratoon.base.records import Period, Reading, Stop
@@ -112,3 +113,15 @@ def test_suspects_of_a_half_read_day_are_possible(day: Day) -> None:
             # None explains more than there is to explain, but for the bend of the equations.
             assert suspect.statistic <= 3.0 * answer.objective, suspect
     assert found  # some half has a suspect: else nothing was asked
+
+
+def test_the_size_of_what_is_left_open_teaches_nothing(halves: list[PeriodAccount]) -> None:
+    seen = 0
+    for part in halves:
+        assert part.answer is not None
+        problem = part.answer.problem
+        sizes = {r.address for r, size in zip(problem.readings, problem.sized) if size}
+        heard = {n.removeprefix("instrument ").split()[0] for n in _Told.of(part).names}
+        assert heard and not heard & sizes
+        seen += len(sizes)
+    assert seen

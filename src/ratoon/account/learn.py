@@ -163,10 +163,13 @@ class _Told:
         assert answer is not None
         tests = answer.tests
         table = account.mill.plant.equations.variables
-        assumed = {r.address: float(r.sigma or 1.0) for r in answer.problem.readings
-                   if is_assumption(r) and r.address in table}  # fmt: skip
+        readings = answer.problem.readings
+        # The size of what a day left open is no assumption: nobody states it, none is learnt.
+        sizes = {r.address for r, size in zip(readings, answer.problem.sized) if size}
+        assumed = {r.address: float(r.sigma or 1.0) for r in readings
+                   if is_assumption(r) and r.address in table.keys() - sizes}  # fmt: skip
         columns = {n if n in assumed else _instrument(account, n): c
-                   for n, c in lasting(answer.problem.readings).items()}  # fmt: skip
+                   for n, c in lasting(readings).items() if n not in sizes}  # fmt: skip
         z = np.column_stack(list(columns.values()))
         m = z.T @ tests.w @ z
         heard = np.diag(m) > HEARD
