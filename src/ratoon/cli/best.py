@@ -1,4 +1,4 @@
-"""``ratoon best``: the settings that earn the most from a day's works, and what limits cost."""
+"""``ratoon best``: the settings that earn the most from a day's plant, and what limits cost."""
 
 from __future__ import annotations
 

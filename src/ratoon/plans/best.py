@@ -48,9 +48,8 @@ class Bound:
     def holding(self, value: float) -> Bound:
         """Widened to hold what was run."""
         room = ROOM * max(abs(value), 1e-3)
-        return replace(self, low=min(self.low, value - room if value < self.low else self.low),
-                       high=max(self.high, value + room if value > self.high else self.high),
-                       )  # fmt: skip
+        return replace(self, low=self.low if value >= self.low else value - room,
+                       high=self.high if value <= self.high else value + room)  # fmt: skip
 
     def at(self, value: float) -> Bound:
         """Held at one value."""
@@ -259,22 +258,9 @@ class MillSearch:
         return earned(self.terms, values) * 3600.0
 
     def advised(self, found: Found) -> dict[str, float]:
-        """What a simulation sets to stand where the best settings are [inside units].
-
-        Where something else than its set point holds a figure, the set point stands clear of it,
-        at the end of its range.
-        """
-        wanted = dict(found.given)
-        for address, bound in found.free.items():
-            point, value = self.plant.set_point_of(address), found.best[address]
-            if point != address and not self._held(address, found.best):
-                value = bound.high if self._sides.get(point) == "below" else bound.low
-            wanted[point] = value
-        return wanted
-
-    def _held(self, address: str, best: Best) -> bool:
-        """Whether a set point can hold a figure where it stands."""
-        return True
+        """What a simulation sets to stand where the best settings are [inside units]."""
+        points = {self.plant.set_point_of(a): found.best[a] for a in found.free}
+        return {**found.given, **points}
 
     def regime(self, found: Found, rate: Rate) -> tuple[RegimeName, str]:
         """What holds the plant back."""

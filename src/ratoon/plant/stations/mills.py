@@ -5,7 +5,7 @@ mixing efficiency for imbibition, a purity ratio between expressed juice and jui
 and the shares of fibre and mud solids that go with the juice. One mixing efficiency alone gives
 last juice as pure as first; the purity ratio gives the fall that mills see. In a trial each mill's
 mixing falls from the day's as more fibre or more imbibition for each part of fibre goes through, by
-two powers of our own that are little sure: more cane costs extraction. A mill told by its rolls'
+two uncertain powers of our own: more cane costs extraction. A mill told by its rolls'
 opening gets drier with more fibre as well, one told by its fibre content does not.
 """
 

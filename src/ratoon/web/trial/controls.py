@@ -24,7 +24,7 @@ BOX_REACH = 3.0
 FIRST_GROUP_OPEN = ("Cane", "Mills", "Evaporators")
 HINTS = {
     "Mills": "Extraction follows fibre in bagasse and imbibition; imbibition mixes less well where "
-    "more fibre or more water goes through, by a law that is little sure.",
+    "more fibre or more water goes through, by an uncertain law.",
     "Evaporators": "A fouled effect: lower its coefficient, which is meant at the day's brix and "
     "heat. How much is bled follows the heaters' set points and the pans.",
 }
