@@ -23,6 +23,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ratoon.account.action_results import ActionResult
+from ratoon.account.move_results import DayMoves
 from ratoon.account.trust_results import (
     GlobalTest,
     Judged,
@@ -276,8 +277,8 @@ class DayResult:
     Its figures stand without what is `set_aside`; `with_all` has those of every reading, where some
     are set aside and all have an answer together.
 
-    `trend`, `day_before`, `yard`, `last_year` and `chain_head` come from other results and are put
-    beside the day's own whenever it is asked for.
+    `trend`, `day_before`, `yard`, `last_year`, `moves` and `chain_head` come from other results and
+    are put beside the day's own whenever it is asked for.
     """
 
     date: str
@@ -324,6 +325,7 @@ class DayResult:
     day_before: DayBefore | None = None
     yard: YardLine | None = None
     last_year: ToDate | None = None
+    moves: DayMoves | None = None
     chain_head: str = ""
 
 

@@ -10,6 +10,7 @@ from itertools import groupby
 
 import numpy as np
 
+from ratoon.account.move_results import BestMove
 from ratoon.base import units
 from ratoon.equations.prices import Price
 from ratoon.plans.best import BOUND, Bound, Found, MillSearch, Rate
@@ -18,7 +19,6 @@ from ratoon.plans.best_result import (
     BestDraws,
     BestLimit,
     BestMoney,
-    BestMove,
     BestRegime,
     BestResult,
     BestSetting,

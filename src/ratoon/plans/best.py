@@ -13,13 +13,14 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from ratoon.account.money import Term, costs, earned, terms
+from ratoon.account.move_results import RegimeName
 from ratoon.base import units
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations.best import Search
 from ratoon.equations.elastic import Elastic
 from ratoon.equations.prices import Best, NoneFound
 from ratoon.equations.records import Solution
-from ratoon.plans.best_result import Blocking, RegimeName
+from ratoon.plans.best_result import Blocking
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from ratoon.account.move_results import BestMove, RegimeName
 from ratoon.base.as_json import NAMED
 
 Side = Literal["low", "high"]
-RegimeName = Literal["cane-limited", "factory-limited", "fuel-limited", "time-limited"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,25 +89,6 @@ class BestLimit:
     per: str
     holds_to: float | None
     source: str
-
-
-@dataclass(frozen=True, slots=True)
-class BestMove:
-    """One setting moved: money a day with all others moved too, and by itself."""
-
-    __pydantic_config__ = NAMED
-
-    address: str
-    name: str
-    from_: float
-    to: float
-    unit: str
-    gain_a_day: float
-    sigma: float | None
-    by_itself: float | None
-    stopped_by: str
-    regime: RegimeName
-    caution: str
 
 
 @dataclass(frozen=True, slots=True)
