@@ -13,10 +13,13 @@ from ratoon.jobs.passwords import agrees, checked, hash_of
         ("twelve chars", True),
         ("correct horse battery staple", True),
         ("zuckerrohr öäü 糖 ", True),
-        ("x1" + "long " * 39, True),
+        ("seven herons by the weir " * 7, True),
         ("y" * 201, False),
         ("aaaaaaaaaaaaaaaa", False),
-        ("my anna.reed 12", False),
+        ("anna.reed 12", False),
+        ("password1234", False),
+        ("Qwertyuiop123", False),
+        ("anna.reed grows onions", True),
     ],
 )
 def test_length_and_letters(password: str, fit: bool) -> None:

@@ -52,6 +52,14 @@ def test_it_passes_every_look(page, site, token, folder, address):
     assert faults(page) == {}
 
 
+def test_what_is_typed_can_be_shown(page, site):
+    page.goto(site + "/login")
+    field = page.get_by_label("Password")
+    for shown in ("text", "password"):
+        page.get_by_label("Show what is typed").click()
+        expect(field).to_have_attribute("type", shown)
+
+
 @pytest.mark.parametrize("address", ["/login", "/password", "/people", "/import", "/mill"])
 def test_it_reads_without_script(browser, site, token, folder, address):
     context = browser.new_context(java_script_enabled=False)

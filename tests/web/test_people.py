@@ -74,6 +74,20 @@ def test_from_one_time_password_to_the_pages(serve, place):
     assert page.headers["cache-control"] == "private, no-cache"
 
 
+def test_a_one_time_password_unused_for_long_opens_nothing(serve, place, monkeypatch):
+    browser = serve()
+    monkeypatch.setattr("ratoon.store.people.FIRST", timedelta(0))
+    answer = sign_in(browser, place[1])
+    assert answer.status_code == 403 and "one-time password is too old" in answer.text
+    wrong = sign_in(browser, "wrong " + place[1])
+    assert "too old" not in wrong.text  # told to its owner alone
+    monkeypatch.undo()
+    sign_in(browser, place[1])
+    choose_password(browser, place[1])
+    monkeypatch.setattr("ratoon.store.people.FIRST", timedelta(0))
+    assert sign_in(serve(), NEW).headers["location"] == "/"  # an own one does not age
+
+
 def test_the_cookie_is_for_this_site_and_no_script(serve, place):
     set_cookie = sign_in(serve(), place[1]).headers["set-cookie"]
     assert set_cookie.startswith(f"{cookie_name(place[0])}=")

@@ -1,6 +1,7 @@
 """Passwords: hashed with argon2, made one-time by us, and refused when too easily guessed.
 
-The limits follow common practice for passwords: length counts, composition rules do not help.
+The limits follow common practice for passwords: length counts, composition rules do not help, and
+what is on lists of common passwords, names and words is guessed first.
 """
 
 from __future__ import annotations
@@ -17,6 +18,10 @@ if TYPE_CHECKING:
 
 SHORTEST, LONGEST = 12, 200
 """Letters of a password."""
+FEWEST_GUESSES = 1e8
+"""Guesses that a new password must withstand; zxcvbn calls 1e8 and more "safely unguessable"."""
+
+_JUDGED = 72  # letters that zxcvbn judges: its time grows with the square of the length
 
 # No 0 and O, 1 and l: a one-time password is read from paper and typed.
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -65,19 +70,23 @@ def checked(password: str, login: str) -> str:
 
     Raises
     ------
-    BadInput : too short, too long, one letter repeated, or the login in it.
+    BadInput : too short, too long, or soon guessed: a common password, few different letters, the
+        login with a little beside it. Guesses are counted by zxcvbn (Wheeler, USENIX Security
+        2016), which has the lists of common passwords, names and words with it.
     """
+    from zxcvbn import zxcvbn
+
     what = ""
     if not SHORTEST <= len(password) <= LONGEST:
         what = "has too few or too many letters"
-    elif len(set(password)) < 5:
-        what = "repeats too few different letters"
-    elif login.lower() in password.lower():
-        what = "holds the login"
+    elif zxcvbn(password[:_JUDGED], user_inputs=[login])["guesses"] < FEWEST_GUESSES:
+        what = "is soon guessed"
     if what:
         raise BadInput(
             f"the new password {what}",
             where="password",
-            allowed=f"{SHORTEST} to {LONGEST} letters, digits or signs of any kind",
+            allowed=f"{SHORTEST} to {LONGEST} letters, digits or signs of any kind, "
+            "no common password, no login",
+            todo="Take a few words that do not belong together",
         )
     return password

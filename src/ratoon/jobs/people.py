@@ -135,10 +135,10 @@ def set_roles(store: Store, login: str, roles: Iterable[str], who: str = "") -> 
 
 def new_password(store: Store, login: str, who: str = "") -> str:
     """A new one-time password for a person who is then signed out everywhere."""
+    from ratoon.store.people import MADE_ANEW
+
     password = one_time_password()
-    store.people.change(
-        login_of(login), "password made anew", who, secret=hash_of(password), one_time=1
-    )
+    store.people.change(login_of(login), MADE_ANEW, who, secret=hash_of(password), one_time=1)
     return password
 
 
@@ -181,13 +181,16 @@ def sign_in(store: Store, login: str, password: str, place: str = "") -> tuple[P
 
     Raises
     ------
-    NotLetIn : login and password do not fit, or the person is disabled.
+    NotLetIn : login and password do not fit, the person is disabled, or the one-time password was
+        not used in time.
     """
     person = store.people.named(login.strip().lower()[:40])
     # a login that nobody has takes as long as one that somebody has
     fits = agrees(person.secret if person else _nobody(), password)
     if person is None or not fits or person.disabled:
         raise NotLetIn("login and password do not fit", todo="Try again, or ask a manager")
+    if store.people.first_is_old(person):
+        raise NotLetIn("the one-time password is too old", todo="Ask a manager for a new one")
     token = secrets.token_urlsafe(32)
     store.people.begin_session(person.login, digest_of_token(token), place)
     return person, token

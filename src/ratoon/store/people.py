@@ -25,10 +25,14 @@ ROLES = ("viewer", "laboratory", "cane office", "supervisor", "manager", "grower
 
 WAITS = "sign-in made to wait"
 SIGNED_IN, SIGNED_OUT = "signed in", "signed out"
+ADDED, MADE_ANEW = "person added", "password made anew"
+"""What gives a person a one-time password."""
 IDLE = timedelta(hours=14)
 """A session unused for so long is over: longer than a shift with its handover."""
 LONGEST = timedelta(days=7)
 """No session outlives this."""
+FIRST = timedelta(days=14)
+"""A one-time password unused for so long opens nothing; a manager makes another."""
 _SEEN_EVERY = timedelta(minutes=10)
 _SEEN_PATIENCE = 0.05  # s
 
@@ -81,6 +85,14 @@ class People:
         """The person of a login, or None."""
         with engine.reading(self._engine) as connection:
             return _named(connection, login)
+
+    def first_is_old(self, person: Person) -> bool:
+        """Whether a person still has a one-time password, made longer ago than `FIRST`."""
+        if not person.one_time:
+            return False
+        with engine.reading(self._engine) as connection:
+            young = chain.read_after(connection, chain.now() - FIRST, (ADDED, MADE_ANEW))
+        return person.id not in {event.detail["person"] for event in young}
 
     def sessions(self) -> list[Session]:
         """The sessions that still hold, newest first."""
@@ -152,7 +164,7 @@ class People:
             made = _named(connection, login)
             if made is None:  # pragma: no cover - it was inserted just now
                 raise StoreError("the person was not stored", value=login)
-            return _change(connection, "person added", made, {}, roles_, who, None)
+            return _change(connection, ADDED, made, {}, roles_, who, None)
 
     def change(
         self,
@@ -358,7 +370,7 @@ def _ended(connection: Connection) -> tuple[set[int], dict[str, int]]:
     """Sessions signed out of, and by login the newest event that ended all of them."""
     ended: set[int] = set()
     latest: dict[str, int] = {}
-    kinds = (SIGNED_OUT, "signed out everywhere", "password changed", "password made anew",
+    kinds = (SIGNED_OUT, "signed out everywhere", "password changed", MADE_ANEW,
              "person disabled")  # fmt: skip
     rows = connection.execute(
         select(events).where(events.c.what.in_(kinds)).order_by(events.c.number)
