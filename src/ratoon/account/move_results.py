@@ -36,11 +36,12 @@ class BestMove:
 class DayMoves:
     """The moves that gain most from a day's plant, at the day's rate.
 
-    `stops` says in words what stops each move. `words` is the regime, or why there is no move.
+    `stops` says in words what stops each move. `words` is the regime, or why nothing was `found`.
     `against` are the figures that the best settings move away from where a job would bring them.
     """
 
     moves: tuple[BestMove, ...]
     stops: tuple[str, ...]
     words: str
+    found: bool = False
     against: tuple[str, ...] = ()

@@ -42,6 +42,9 @@ def day(
     every: Annotated[
         bool, typer.Option("--all", help="With --json: every quantity of the plant as well.")
     ] = False,
+    moves: Annotated[
+        bool, typer.Option("--moves", help="Work out the best settings too, for the sheet.")
+    ] = False,
     json: say.AsJson = False,
 ) -> int:
     """Account a mill day and write its morning sheet."""
@@ -61,7 +64,7 @@ def day(
         for reading, aside in ((keep, False), (set_aside, True)):
             if reading is not None:
                 job.decide(opened, when, reading, aside, why)
-        result = job.account_day(opened, when, again=again)
+        result = job.account_day(opened, when, again=again, moves=moves)
         more = {"quantities": job.quantities_of(opened, result)} if every else {}
     if json:
         say.answer_json(to_json(result) | more)
@@ -92,7 +95,23 @@ def _in_words(result: DayResult) -> list[str]:
         rows.append((figure.name, shown, spread, figure.unit, figure.kind))
     aside = [f"set aside: {s.name or s.reading} ({s.why}; by {s.by})" for s in result.set_aside]
     table = say.table(("figure", "value", "95 %", "unit", "kind"), rows, right="1")
-    return [head, "", *table, *([""] if aside else []), *aside]
+    return [head, "", *table, *([""] if aside else []), *aside, *_moves(result)]
+
+
+def _moves(result: DayResult) -> list[str]:
+    """The moves of the best settings as the sheet has them."""
+    from ratoon.reports.numbers import FIXED, THIN
+    from ratoon.reports.todo import moves_of
+
+    found = moves_of(result)
+    if found is None:
+        return []
+    told = [(m.name, m.today, m.best, m.unit, m.money.whole, m.by_itself.text, m.stop)
+            for m in found.lines]  # fmt: skip
+    rows = [[x.replace(THIN, " ").replace(FIXED, " ") for x in row] for row in told]
+    head = ("set", "today", "best", "unit", "gains a day, 95 %", "by itself", "what stops it")
+    table = say.table(head, rows, right="12") if rows else []
+    return ["", *table, f"{found.words} {found.left_out}".rstrip(), *found.cautions]
 
 
 def try_(

@@ -16,6 +16,7 @@ from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError, UnknownName, nearest_names
 from ratoon.base.records import Decision
 from ratoon.jobs.actions import ACTIONS
+from ratoon.jobs.best_of_day import NOT_YET, keep_best, moves_of_day
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
@@ -39,12 +40,13 @@ WORKS = "works"
 CHANGED = "Readings changed since this account was made: account the day again."
 
 
-def account_day(opened: OpenMill, day: date, again: bool = False) -> DayResult:
+def account_day(opened: OpenMill, day: date, again: bool = False, moves: bool = False) -> DayResult:
     """The result of one mill day, kept and written as sheets.
 
     Parameters
     ----------
-    again : account even when a kept result has the same inputs.
+    again : account even when a kept result has the same inputs. moves : work out the best settings
+        too, where they were not yet.
 
     Raises
     ------
@@ -58,14 +60,24 @@ def account_day(opened: OpenMill, day: date, again: bool = False) -> DayResult:
         kept = opened.store.ask(newest_result, KIND, season.mill.calendar.period(day))
         if kept is not None and kept.inputs_digest == wanted:
             result = _shown(opened, kept, day)
-            _write(result, opened.folder, only_if_missing=True)
-            return result
+            fresh = moves and _with_moves(opened, day, result)
+            _write(fresh or result, opened.folder, only_if_missing=not fresh)
+            return fresh or result
     _has_records(opened, season, day)
     with suppress(RatoonError):  # a yard that cannot be planned keeps no day from its account
         yard.keep(opened, day)
     result = _keep(opened, season, day, wanted, begun)
+    result = (moves and _with_moves(opened, day, result)) or result
     _write(result, opened.folder)
     return result
+
+
+def _with_moves(opened: OpenMill, day: date, result: DayResult) -> DayResult | None:
+    """A result with the moves of the best settings; None where it has them, or can have none."""
+    if result.moves is None or result.moves.words != NOT_YET:
+        return None
+    keep_best(opened, day)
+    return replace(result, moves=moves_of_day(opened, day, result.inputs_digest))
 
 
 def _keep(

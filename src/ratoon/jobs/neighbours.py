@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
+from ratoon.jobs.best_of_day import moves_of_day
 from ratoon.jobs.season_loss import beside_its_season
 from ratoon.jobs.yard import day as yard
 from ratoon.store.answers import newest_result, newest_results
@@ -45,6 +46,7 @@ def with_neighbours(
     -------
     ``trend``: for each figure its last days, the day itself last; days without it have None.
     ``yard``: the yard in a line, where it was planned for this day.
+    ``moves``: what the best settings advise, where they were worked out for this account.
     ``last_year``: the week to date 52 weeks before. ``undetermined`` with what the season's earlier
     days lost.
     """
@@ -83,7 +85,10 @@ def with_neighbours(
     judged = result.undetermined
     if judged is not None:
         judged = beside_its_season(store, calendar, calendar.period(day), judged)
+    moves = None
+    if result.status != "no crush":
+        moves = moves_of_day(opened, day, result.inputs_digest)
     return replace(
         result, undetermined=judged, trend=trend, day_before=day_before, last_year=week,
-        yard=YardLine(**line) if line is not None else None,
+        moves=moves, yard=YardLine(**line) if line is not None else None,
     )  # fmt: skip

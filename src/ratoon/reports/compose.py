@@ -21,7 +21,7 @@ from ratoon.reports.morning import Group, LostTime, MorningSheet, Row, Trend
 from ratoon.reports.numbers import duration, kept_together, short_day, show
 from ratoon.reports.of_the_day import of_the_day
 from ratoon.reports.panels import panels_of
-from ratoon.reports.todo import actions_of
+from ratoon.reports.todo import actions_of, moves_of
 
 STATUS_WORDS = {
     "complete": "",
@@ -246,4 +246,5 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         panels=panels_of(day),
         trends=_trends(day, rows),
         last_year_of=_to_date(day.last_year, year=True),
+        moves=moves_of(day),
     )

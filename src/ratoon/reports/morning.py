@@ -142,6 +142,35 @@ class Action:
 
 
 @dataclass(frozen=True, slots=True)
+class MoveLine:
+    """A setting to move from today's value to the best.
+
+    `money` is what it gains a day with the others moved too, `stop` what stops it, `caution` what
+    can hurt.
+    """
+
+    address: str
+    name: str
+    today: str
+    best: str
+    unit: str
+    money: Shown
+    by_itself: Shown
+    stop: str
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """The moves that gain most, their regime or why there are none, and jobs left out for them."""
+
+    lines: tuple[MoveLine, ...]
+    words: str
+    cautions: tuple[str, ...] = ()
+    left_out: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class StockRow:
     """A stock in process at both ends of the mill day."""
 
@@ -242,6 +271,7 @@ class MorningSheet:
     panels: tuple[Panel, ...] = ()
     trends: tuple[Trend, ...] = ()
     last_year_of: str = ""
+    moves: Moves | None = None
 
     def rows(self) -> tuple[Row, ...]:
         """Every figure row, in the order of the sheet."""

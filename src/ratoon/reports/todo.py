@@ -1,18 +1,76 @@
-"""From the day's jobs to the lines of "What to do": safety first and red, each with its place."""
+"""From the day's jobs to the lines of "What to do": safety first and red, each with its place.
+
+The moves of the best settings stand below them. A job that would bring a figure back to its target
+where the best settings move it away is not asked for: the sheet says one thing.
+"""
 
 from __future__ import annotations
 
 from ratoon.account.action_results import ActionResult
+from ratoon.account.move_results import BestMove, DayMoves
 from ratoon.account.results import DayResult
-from ratoon.reports.morning import Action
-from ratoon.reports.numbers import THIN, show, show_money
+from ratoon.base.words import capital
+from ratoon.reports.morning import Action, MoveLine, Moves
+from ratoon.reports.numbers import (
+    THIN,
+    decimals_for,
+    grouped,
+    show,
+    show_money,
+    unit_as_read,
+)
 
 
 def actions_of(result: DayResult) -> tuple[Action, ...]:
     """What to do, as the account asks it; cane that runs out stands before what costs money."""
-    made = [_line(one, result.prices.currency) for one in result.actions]
+    left_out = _against_moves(result)
+    made = [_line(one, result.prices.currency) for one in result.actions if one not in left_out]
     urgent = sum(1 for one in made if one.kind in ("safety", "quality"))
     return (*made[:urgent], *_yard(result), *made[urgent:])
+
+
+def _against_moves(result: DayResult) -> list[ActionResult]:
+    """Jobs to gain money that the best settings speak against."""
+    against = set(result.moves.against) if result.moves else set()
+    return [one for one in result.actions if one.kind == "loss" and against & {*one.about}]
+
+
+def moves_of(result: DayResult) -> Moves | None:
+    """The moves of the best settings; None where the day has none to look for."""
+    if result.moves is None:
+        return None
+    left_out = "; ".join(one.what for one in _against_moves(result))
+    return move_lines(result.moves, result.prices.currency, left_out)
+
+
+def move_lines(told: DayMoves, currency: str, left_out: str = "") -> Moves:
+    """Moves as they are read.
+
+    Parameters
+    ----------
+    left_out : jobs that they speak against.
+    """
+    lines = tuple(_move(one, stop, currency) for one, stop in zip(told.moves, told.stops))
+    words = capital(told.words).rstrip(".") + "."
+    if lines:
+        words += (" Each gain is with the others made too; they are estimates, never paid, and do "
+                  "not add up.")  # fmt: skip
+    if told.found and not lines:
+        words += " No move gains more than its own uncertainty."
+    said = (
+        f"Not asked for, since the best settings go the other way: {left_out}." if left_out else ""
+    )
+    cautions = dict.fromkeys(x for m in lines for x in m.caution.replace(".; ", ".\n").splitlines())
+    return Moves(lines, words, tuple(cautions), said)
+
+
+def _move(one: BestMove, stop: str, currency: str) -> MoveLine:
+    decimals = max(decimals_for(abs(one.to - one.from_) or 1.0), 0)
+    return MoveLine(
+        one.address, capital(one.name), grouped(one.from_, decimals), grouped(one.to, decimals),
+        unit_as_read(one.unit), show_money(one.gain_a_day, one.sigma, currency),
+        show_money(one.by_itself, one.sigma, currency), stop, one.caution,
+    )  # fmt: skip
 
 
 def _line(one: ActionResult, currency: str) -> Action:
