@@ -29,7 +29,7 @@ from pages import started
 from ratoon.jobs import people as jobs
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import in_mill, store_of
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 BROWSERS, EACH, SILENT, ENDLESS, STRANGERS = 60, 6, 500, 50, 8
 THINK = 2.0

@@ -12,9 +12,10 @@ import pytest
 from ratoon.base.errors import BadInput, RatoonError, StoreError
 from ratoon.base.records import Period
 from ratoon.demo import write as demo_write
-from ratoon.jobs import backup as job
 from ratoon.jobs import doctor
+from ratoon.jobs.backup import backup
 from ratoon.jobs.mills import store_of
+from ratoon.jobs.restore import restore
 from ratoon.store import NoRecordsYet, Store, chain
 from ratoon.store.anchors import FILE, SECOND, Anchors, RecordsLost
 from ratoon.web.door.visit import Door
@@ -165,11 +166,11 @@ def test_a_mill_that_cannot_be_written_is_read_and_backed_up(mill, tmp_path, mon
         assert store.verify() == [] and not store.writable
         with pytest.raises(StoreError, match=r"readonly.*may write"):
             _work(store, 15)
-    made = job.backup(mill, tmp_path / "a.backup")
+    made = backup(mill, tmp_path / "a.backup")
     assert not made.noted and made.event == 3
     assert all(f.sound for f in doctor.examine(mill) if f.what != "machine")
     monkeypatch.undo()
-    assert job.restore(tmp_path / "a.backup", tmp_path / "new").head == made.head
+    assert restore(tmp_path / "a.backup", tmp_path / "new").head == made.head
 
 
 def test_every_letter_of_the_anchors_counts(mill: Path) -> None:
@@ -253,10 +254,10 @@ def test_sheets_without_records_are_no_new_mill(tmp_path: Path) -> None:
 
 def test_two_exchanged_backups_are_told_apart(mill: Path, tmp_path: Path) -> None:
     first, second = tmp_path / "monday.backup", tmp_path / "tuesday.backup"
-    made = job.backup(mill, first)
+    made = backup(mill, first)
     with store_of(mill) as store:
         _work(store, 15)
-    job.backup(mill, second)
+    backup(mill, second)
     kept = tmp_path / "kept.txt"
     shutil.copy(mill / FILE, kept)
     first.rename(tmp_path / "x")
@@ -264,14 +265,14 @@ def test_two_exchanged_backups_are_told_apart(mill: Path, tmp_path: Path) -> Non
     (tmp_path / "x").rename(second)
     for name in (first, second):
         with pytest.raises(BadInput, match=r"not the backup that was written under this name"):
-            job.restore(name, tmp_path / "a", anchors=kept)
-    back = job.restore(second, tmp_path / "b")
+            restore(name, tmp_path / "a", anchors=kept)
+    back = restore(second, tmp_path / "b")
     assert (back.written_as, back.event, back.store) == (first.name, made.event, made.store)
     # without exchange the older one is told to be older
     second.rename(tmp_path / "x")
     first.rename(second)
     (tmp_path / "x").rename(first)
-    assert job.restore(first, tmp_path / "c", anchors=kept).later == 4
+    assert restore(first, tmp_path / "c", anchors=kept).later == 4
     with store_of(tmp_path / "c") as store:
         assert store.verify() == []
 
@@ -282,9 +283,9 @@ def test_a_backup_of_other_records_is_refused_by_the_anchors(mill: Path, tmp_pat
     shutil.copy(MILL, other / "mill.toml")
     with store_of(other, create=True) as store:
         _work(store, 14)
-    job.backup(other, tmp_path / "other.backup")
+    backup(other, tmp_path / "other.backup")
     with pytest.raises(BadInput, match="a backup of other records"):
-        job.restore(tmp_path / "other.backup", tmp_path / "new", anchors=mill / FILE)
+        restore(tmp_path / "other.backup", tmp_path / "new", anchors=mill / FILE)
     assert not (tmp_path / "new").exists()
 
 

@@ -13,10 +13,11 @@ import pytest
 
 from ratoon.base.errors import BadInput, RatoonError, StoreError
 from ratoon.jobs import people as people_jobs
-from ratoon.jobs.backup import MANIFEST, _is_ours, backup, restore
+from ratoon.jobs.backup import MANIFEST, backup
 from ratoon.jobs.day import account_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.restore import _is_ours, restore
 from ratoon.store import Store, chain
 
 from .conftest import entries, input_file, reading

@@ -17,7 +17,8 @@ from ratoon.store.answers import newest_result
 from ratoon.web.answers import Answers
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
-from ratoon.web.door.visit import Visitor, cookie_name
+from ratoon.web.door.cookies import cookie_name
+from ratoon.web.door.visit import Visitor
 
 from .conftest import CHECKS, without_tokens
 

@@ -6,9 +6,10 @@ from datetime import date
 import pytest
 from fastapi.testclient import TestClient
 
-from ratoon.jobs.backup import backup, restore
+from ratoon.jobs.backup import backup
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import in_mill
+from ratoon.jobs.restore import restore
 from ratoon.jobs.week import kept_week
 from ratoon.web.app import create_app
 

@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 from .conftest import MILL, served
 from .looks import axe_faults, faults

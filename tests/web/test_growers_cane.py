@@ -19,7 +19,7 @@ from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane as stored_cane
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 from ..reports import ua
 from .conftest import CHECKS

@@ -19,7 +19,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.access import LARGE, SMALL
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 from .conftest import MILL, form_token, without_tokens
 

@@ -14,7 +14,7 @@ from ratoon.jobs.mills import store_of
 from ratoon.store import chain
 from ratoon.web.app import create_app
 from ratoon.web.door.access import LARGE, SMALL
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 from ratoon.web.files.imports import safe_name
 
 from .conftest import form_token

@@ -12,7 +12,7 @@ from playwright.sync_api import expect
 from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.app import create_app
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 from ratoon.web.serve import listening_socket
 
 DAY = "2031-06-12"

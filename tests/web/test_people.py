@@ -13,9 +13,10 @@ from ratoon.jobs.mills import store_of
 from ratoon.store import chain, engine
 from ratoon.store.tables import metadata
 from ratoon.web.app import create_app
+from ratoon.web.door.cookies import cookie_name
 from ratoon.web.door.limit import Limit
-from ratoon.web.door.people import inside, zone_of
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.people import zone_of
+from ratoon.web.door.sign_in import inside
 
 from .conftest import MILL, form_token
 

@@ -11,7 +11,7 @@ from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store.people import ROLES
 from ratoon.web.app import create_app
 from ratoon.web.door.access import EVERYBODY, RULES
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 from .conftest import form_token
 

@@ -14,7 +14,7 @@ from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
 from ratoon.store import cane_issued
 from ratoon.web.app import create_app
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 PASSWORD = "seven herons by the weir"
 

@@ -15,7 +15,7 @@ from ratoon.jobs import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
-from ratoon.web.door.visit import cookie_name
+from ratoon.web.door.cookies import cookie_name
 
 from . import looks
 from .conftest import CHECKS

@@ -53,7 +53,7 @@ def restore(
     json: say.AsJson = False,
 ) -> int:
     """Make a mill anew from a backup; every digest and the event chain are checked first."""
-    from ratoon.jobs.backup import restore as make
+    from ratoon.jobs.restore import restore as make
 
     made = make(file, folder, database, anchors)
     if json:

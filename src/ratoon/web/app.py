@@ -31,6 +31,7 @@ from ratoon.web.door.access import SignInFirst, allowed, most_bytes, most_bytes_
 from ratoon.web.door.crowd import Crowd
 from ratoon.web.door.guard import HEADERS, Guard
 from ratoon.web.door.people import people_views
+from ratoon.web.door.sign_in import door_views
 from ratoon.web.door.visit import Visits
 from ratoon.web.files.imports import import_views
 from ratoon.web.journal.views import add_accounting, add_journal
@@ -112,6 +113,7 @@ def create_app(
     _refusals(app, pages)
     _day_views(app, pages)
     _mill_views(app, pages)
+    door_views(app, pages)
     people_views(app, pages)
     import_views(app, pages)
     add_cane(app, pages)

@@ -9,7 +9,8 @@ from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from ratoon.web.door.visit import place_of_request, visitor
+from ratoon.web.door.cookies import place_of_request
+from ratoon.web.door.visit import visitor
 
 MOST_AT_WORK = 1000
 """Requests that are answered or wait for it; strangers have half of them."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-import re
 import secrets
 import sys
 import threading
@@ -18,16 +17,12 @@ from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import lru_cache
-from http.cookies import CookieError, SimpleCookie
-from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -35,17 +30,14 @@ from ratoon.base.errors import RatoonError
 from ratoon.base.words import shown
 from ratoon.jobs.mills import MILL_FILE
 from ratoon.store.reach import newest_event, reaches
-from ratoon.web.door.guard import at_most, host_name, is_loopback, is_near
+from ratoon.web.door.cookies import YEAR, cookie_of, is_secure, token_in
+from ratoon.web.door.guard import at_most, is_near
 
 if TYPE_CHECKING:
     from ratoon.store import Store
 
 _PROXIED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
 _NO_RECORDS = "The records cannot be read now; ask the person who serves these pages.\n"
-_TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
-_MARK = re.compile(r"[0-9a-f]{16}\.[0-9a-f]{64}")
-YEAR = 31_536_000
-"""Seconds."""
 MARK = "ratoon.state"
 """Where a request's scope tells the state of the records in which it is answered."""
 TOKEN_HERE = secrets.token_hex(32)
@@ -265,69 +257,6 @@ class Door:
         return Visitor(demo=demo, token=token)
 
 
-@lru_cache(maxsize=64)  # the way to a folder is long to ask for each request
-def cookie_name(mill_dir: Path, secure: bool = False) -> str:
-    """The mill's own name of the cookie: browsers send it to every port of a machine.
-
-    Beyond loopback the name's prefix keeps neighbours of ours from setting the cookie.
-    """
-    mine = hashlib.sha256(str(mill_dir.resolve()).encode()).hexdigest()[:12]
-    return f"__Host-ratoon-{mine}" if secure else f"ratoon-{mine}"
-
-
-def cookie_of(mill_dir: Path, token: str, secure: bool) -> str:
-    """The Set-Cookie line for a token: no script reads it, no other site sends it with a form."""
-    more = "; Secure" if secure else ""
-    return f"{cookie_name(mill_dir, secure)}={token}; Path=/; HttpOnly; SameSite=Lax{more}"
-
-
-def known_cookie(mill_dir: Path, login: str, mark: str, secure: bool) -> str:
-    """The Set-Cookie line by which a browser is known again for one that a person has used."""
-    more = "; Secure" if secure else ""
-    return (f"{_known_name(mill_dir, login, secure)}={mark}; Path=/; HttpOnly; SameSite=Strict;"
-            f" Max-Age={YEAR}{more}")  # fmt: skip
-
-
-def known_mark(headers: Headers, mill_dir: Path, login: str) -> str:
-    """What the browser shows to be known again for a login; "" where it has nothing."""
-    return _cookie_in(headers, _known_name(mill_dir, login, is_secure(headers)), _MARK)
-
-
-def _known_name(mill_dir: Path, login: str, secure: bool) -> str:
-    person = hashlib.sha256(login.encode()).hexdigest()[:12]
-    return f"{cookie_name(mill_dir, secure)}-{person}"
-
-
-def is_secure(headers: Headers) -> bool:
-    """Whether the cookie must travel over TLS alone: everywhere but on loopback."""
-    return not is_loopback(host_name(headers.get("host", "")))
-
-
-def place_of_request(request: HTTPConnection) -> str:
-    """Where somebody comes from: the connection's address, or what the TLS server before us saw.
-
-    Under a name of ours everybody's connection is the TLS server's, which puts the address it saw
-    last into X-Forwarded-For: else one stranger's wrong passwords would make the whole mill wait.
-    What a browser wrote there itself stands before it and is not looked at.
-    """
-    near = request.client.host if request.client else ""
-    if not is_secure(request.headers):
-        return near
-    seen = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
-    try:
-        return str(ip_address(seen))
-    except ValueError:
-        return near
-
-
-def _cookie_in(headers: Headers, name: str, form: re.Pattern[str]) -> str:
-    try:
-        found = SimpleCookie(headers.get("cookie", "")).get(name)
-    except CookieError:
-        return ""
-    return found.value if found is not None and form.fullmatch(found.value) else ""
-
-
 class Visits:
     """Finds out who asks, for every request but those for static files.
 
@@ -347,8 +276,7 @@ class Visits:
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        name = cookie_name(self._door.mill_dir, is_secure(headers))
-        token = _cookie_in(headers, name, _TOKEN)
+        token = token_in(headers, self._door.mill_dir)
         new = not token
         if new:
             token = secrets.token_urlsafe(32)
