@@ -10,8 +10,11 @@ import pytest
 
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
+from ratoon.base import units
 from ratoon.plans.best import Found, MillSearch
+from ratoon.plans.best_result import BestLimit
 from ratoon.plans.ladder import at_best
+from ratoon.plans.limits import family, limits
 from ratoon.settings.records import BestSettings, RangeSettings
 
 KESTREL = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
@@ -70,18 +73,27 @@ def test_two_massecuites() -> None:
     _check(search, search.ask(dict(solved.given), solved.values, "held"))
 
 
-def test_prices_are_difference_quotients(kestrel: MillSearch, found: Found) -> None:
-    asked = [p for p in found.best.prices if not p.own and p.price > 0.0
-             and not p.address.startswith(("power.", "boiler."))]  # fmt: skip
-    assert len(asked) >= 4
-    for price in asked:
-        bound = (found.free | found.limits)[price.address]
-        by = 1e-4 * max(abs(price.limit), 1e-3)
-        looser = replace(bound, **{price.side: price.limit + (by if price.side == "high" else -by)})
-        above = kestrel.again(found, found.best.values, **{price.address: looser})
-        gain = (above.best.aim - found.best.aim) / by
+def test_prices_are_difference_quotients_as_far_as_they_hold(
+    kestrel: MillSearch, found: Found
+) -> None:
+    ranges = found.free | found.limits
+
+    def worth(row: BestLimit, by: float) -> float:
+        """What loosening by so much gains an hour for each trade unit."""
+        far = units.spread_to_inside(by, row.unit or "1")
+        wider = {a: b.looser(row.side, far) for a, b in ranges.items()
+                 if family(a) == family(row.address)}  # fmt: skip
+        above = kestrel.again(found, found.best.values, **wider)
+        return 3600.0 * (above.best.aim - found.best.aim) / by
+
+    rows = [row for row in limits(kestrel, found) if row.binds]
+    assert len(rows) >= 4
+    for row in rows:
         # within half a hundredth, or a cent an hour
-        assert gain == pytest.approx(price.price, rel=5e-3, abs=0.01 / 3600.0), price.address
+        near = worth(row, 1e-4 * max(abs(row.limit), 0.1))
+        assert near == pytest.approx(row.price, rel=5e-3, abs=0.01), row.address
+        assert row.holds_to is not None and row.holds_to > 0.0, row.address
+        assert 0.94 < worth(row, row.holds_to) / row.price < 1.06, row.address
 
 
 def test_where_it_starts_changes_nothing(kestrel: MillSearch, found: Found) -> None:

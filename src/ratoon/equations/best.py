@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
 from ratoon.base.symbol import plain
+from ratoon.equations.interior import InteriorPoint
 from ratoon.equations.prices import Best, NoneFound, Price, Side
 from ratoon.equations.records import Eq
 from ratoon.equations.symbols import scalar
@@ -28,12 +29,6 @@ Aim = Callable[[Mapping[str, Any], Mapping[str, Any]], Any]
 
 HOLDS = 1e-7  # largest scaled residual of an equation in an answer
 BREACH = 1e-6  # furthest past a limit, of its scale
-MOST_STEPS = 200
-WAYS: Mapping[str, Mapping[str, str]] = {
-    "quick": {"mu_strategy": "adaptive", "mu_oracle": "probing"},
-    "steady": {"mu_strategy": "monotone"},
-}
-"""How the solver lets go of its barrier; the second is tried where the first does not end."""
 WIDE = 1e19  # the solver's infinity
 AT = 1e-6  # of the scale: nearer to a limit than this is at it
 
@@ -87,7 +82,7 @@ class Search:
         self._scale: Floats = equations.scales[self._unknown]
         self._rows, self._pairs = len(rows), 2 * len(pairs)
         self.problem, self._aim = self._compile(aim, rows, pairs)
-        self._solvers: dict[str, Any] = {}
+        self._solver = InteriorPoint(self.problem)
 
     def _unknowns(
         self, rows: list[Eq], pairs: list[Eq], given: frozenset[str], free: frozenset[str]
@@ -128,28 +123,11 @@ class Search:
                    "f": casadi.cse(least), "g": casadi.cse(limits)}  # fmt: skip
         return problem, casadi.Function("aim", [symbols, number], [wanted])
 
-    def _solved(self, **question: Any) -> tuple[Any, Any]:
-        """The solver's answer and what it says of it; where one way fails, by the next."""
-        import casadi
-
-        for name, way in WAYS.items():
-            if name not in self._solvers:
-                self._solvers[name] = casadi.nlpsol(name, "ipopt", self.problem, {
-                    "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
-                    "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
-                              "bound_relax_factor": 0.0, "constr_viol_tol": 1e-9, **way},
-                })  # fmt: skip
-            found = self._solvers[name](**question)
-            stats = self._solvers[name].stats()
-            if stats["success"]:
-                break
-        return found, stats
-
     def best(
         self,
         given: Mapping[str, float],
         limits: Mapping[str, tuple[float, float]],
-        start: Mapping[str, float] | None = None,
+        start: Mapping[str, float] | Best | None = None,
         numbers: Mapping[str, float] | None = None,
     ) -> Best:
         """The best state with what is given, inside the limits [inside units].
@@ -157,7 +135,8 @@ class Search:
         Parameters
         ----------
         given : values of variables that are not sought. limits : lowest and highest by address;
-            what has none here keeps the limits of its table. start : where to begin.
+            what has none here keeps the limits of its table. start : where to begin; another
+            answer of this search takes fewer steps than its values.
 
         Raises
         ------
@@ -170,15 +149,17 @@ class Search:
 
     def _search(
         self, given: Mapping[str, float], limits: Mapping[str, tuple[float, float]],
-        start: Mapping[str, float] | None, numbers: Mapping[str, float], begun: float,
+        start: Mapping[str, float] | Best | None, numbers: Mapping[str, float], begun: float,
     ) -> Best:  # fmt: skip
         import casadi
 
-        begin, parameters, fixed = self.placed(given, start, numbers)
+        near = start.multipliers if isinstance(start, Best) else None
+        values = start.values if isinstance(start, Best) else start
+        begin, parameters, fixed = self.placed(given, values, numbers)
         low, high, g_low, g_high = self.bounds({**fixed, **limits})
         begin, base = np.clip(begin, low, high), parameters[: len(self.equations.variables)]
         extra = parameters[len(base) :]
-        found, stats = self._solved(x0=begin, p=parameters, lbx=low, ubx=high,
+        found, stats = self._solver(near, x0=begin, p=parameters, lbx=low, ubx=high,
                                     lbg=g_low, ubg=g_high)  # fmt: skip
         u = np.array(casadi.DM(found["x"]).full()).ravel()
         g = np.array(casadi.DM(found["g"]).full()).ravel()
@@ -199,6 +180,7 @@ class Search:
             self._named(base), float(self._aim(base, extra)),
             tuple(self._prices(limits, (u, low, high, x_price), (g, g_low, g_high, g_price))),
             int(stats["iter_count"]), residual, breach, time.perf_counter() - begun,
+            (x_price, g_price),
         )  # fmt: skip
 
     def placed(

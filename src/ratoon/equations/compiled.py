@@ -16,7 +16,43 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-class Evaluator:
+class Formulas:
+    """A vector of expressions, evaluated without copies.
+
+    Parameters
+    ----------
+    name : name of the function, letters and digits.
+    inputs : SX vector, length n.
+    outputs : SX vector, length m.
+    """
+
+    def __init__(self, name: str, inputs: Any, outputs: Any) -> None:
+        import casadi
+
+        self.shape = (int(outputs.numel()), int(inputs.numel()))
+        self._input: Floats = np.zeros(self.shape[1])
+        self._value: Floats = np.zeros(self.shape[0])
+        plain = casadi.Function(name, [inputs], [casadi.densify(outputs)])
+        self._plain = self._bind(plain, [self._value])
+
+    def _bind(self, function: Any, results: Sequence[Floats]) -> tuple[Any, Any]:
+        buffer, call = function.buffer()
+        buffer.set_arg(0, self._input.data)
+        for index, array in enumerate(results):
+            if array.size:
+                buffer.set_res(index, array.data)
+        return buffer, call
+
+    def value(self, z: Floats) -> Floats:
+        """Values at `z` (n,), shape (m,)."""
+        if not self.shape[0]:
+            return np.zeros(0)
+        self._input[:] = z
+        self._plain[1]()
+        return self._value.copy()
+
+
+class Evaluator(Formulas):
     """A vector of expressions with its Jacobian, evaluated without copies.
 
     Parameters
@@ -34,37 +70,18 @@ class Evaluator:
     def __init__(self, name: str, inputs: Any, outputs: Any) -> None:
         import casadi
 
+        super().__init__(name, inputs, outputs)
         jacobian = casadi.jacobian(outputs, inputs)
-        self.shape = (int(outputs.numel()), int(inputs.numel()))
-        dense = casadi.densify(outputs)
         pattern = jacobian.sparsity()
         self.rows: Ints = np.array(pattern.row(), dtype=np.int64)
         self.starts: Ints = np.array(pattern.colind(), dtype=np.int64)
         self.columns: Ints = np.repeat(np.arange(self.shape[1]), np.diff(self.starts))
         nonzeros = jacobian.nz[:] if pattern.nnz() else casadi.SX(0, 1)
-        self._input: Floats = np.zeros(self.shape[1])
-        self._value: Floats = np.zeros(self.shape[0])
         self._slope: Floats = np.zeros(pattern.nnz())
-        plain = casadi.Function(name, [inputs], [dense])
-        both = casadi.Function(name + "_both", [inputs], [dense, casadi.densify(nonzeros)])
-        self._plain = self._bind(plain, [self._value])
+        both = casadi.Function(
+            name + "_both", [inputs], [casadi.densify(outputs), casadi.densify(nonzeros)]
+        )
         self._both = self._bind(both, [self._value, self._slope])
-
-    def _bind(self, function: Any, results: Sequence[Floats]) -> tuple[Any, Any]:
-        buffer, call = function.buffer()
-        buffer.set_arg(0, self._input.data)
-        for index, array in enumerate(results):
-            if array.size:
-                buffer.set_res(index, array.data)
-        return buffer, call
-
-    def value(self, z: Floats) -> Floats:
-        """Values at `z` (n,), shape (m,)."""
-        if not self.shape[0]:
-            return np.zeros(0)
-        self._input[:] = z
-        self._plain[1]()
-        return self._value.copy()
 
     def value_and_slopes(self, z: Floats) -> tuple[Floats, Floats]:
         """Values (m,) and the Jacobian's non-zeros in compressed-column order."""
@@ -116,3 +133,12 @@ def _csc(slopes: Floats, rows: Ints, starts: Ints, shape: tuple[int, int]) -> An
     from scipy.sparse import csc_matrix
 
     return csc_matrix((slopes, rows, starts), shape=shape)
+
+
+def at_each(formulas: Formulas | Chosen, z: Floats) -> Floats:
+    """Values at each column of `z` (n, count), shape (m, count)."""
+    out = np.empty((formulas.shape[0], z.shape[1]))
+    with np.errstate(all="ignore"):
+        for k, column in enumerate(np.ascontiguousarray(z.T)):
+            out[:, k] = formulas.value(column)
+    return out

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ratoon.base.errors import NotSolved
 
 Side = Literal["low", "high"]
+Multipliers = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 
 class NoneFound(NotSolved):
@@ -40,7 +44,8 @@ class Best:
     values : every variable and report that has a finite value [inside unit].
     aim : the most. prices : of the limits at which the state stands.
     steps, seconds : of the search. residual : largest scaled residual of an equation.
-    breach : furthest past a limit, of its scale.
+    breach : furthest past a limit, of its scale. multipliers : of all unknowns and rows of the
+    search, from which a neighbour's begins.
     """
 
     values: dict[str, float]
@@ -50,6 +55,7 @@ class Best:
     residual: float
     breach: float
     seconds: float
+    multipliers: Multipliers | None = field(default=None, compare=False, repr=False)
 
     def __getitem__(self, name: str) -> float:
         return self.values[name]

@@ -1,21 +1,24 @@
-"""Many scenarios of one question at once: Newton's method mapped over two threads.
+"""Many scenarios of one question at once: steps with one matrix, which each scenario amends.
 
-All scenarios share one pattern of given names, so they share one compiled solver. A scenario that
-full Newton steps do not solve inside its limits is solved again alone, step by step and with
-limits; one that has no answer then is refused by its number and values: there is no NaN to miss,
-unless the caller asks for it.
+All scenarios share one pattern of given names, and the matrix of the one in their middle. A
+scenario that these steps do not solve inside its limits is solved again alone, step by step and
+with limits; one that has no answer then is refused by its number and values: there is no NaN to
+miss, unless the caller asks for it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput, NotSolved
+from ratoon.equations.compiled import Evaluator, Formulas, at_each
 from ratoon.equations.core import core_of
+from ratoon.equations.newton import LEAST_BEND, TOLERANCE
 from ratoon.equations.square import SquareSystem, square_system
 from ratoon.equations.table import Table
 
@@ -23,7 +26,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 ACCEPTED = 1e-9
 BLOCK = 256
-THREADS = 2
+MOST_STEPS = 20
 MOST_BETWEEN = 4  # givens that vary, from which on neighbours are too far to lie between
 
 
@@ -40,7 +43,7 @@ def solve_many(
     given : values of variables or reports [inside units], each one number or an array (n,); all
         arrays have the same length.
     start : where to begin; by default the table's starts.
-    leave : whether a scenario without an answer is left as NaN in all that is found.
+    leave : whether a scenario that steps alone do not solve is left as NaN in all that is found.
 
     Returns
     -------
@@ -60,7 +63,7 @@ def solve_many(
     want = np.array([table[name] for _, name in square.reports]).reshape(-1, count)
     _begin(square, z, table)
     _solve_blocks(square, z, want, table)
-    residuals, reports = _after(square, z)
+    residuals, reports = (at_each(f, z) for f in (square.compiled.residuals, equations.reported))
     wrong = _wrong(
         square, z, np.vstack([residuals, _told(square, reports) - _scaled(square, want)])
     )
@@ -68,13 +71,12 @@ def solve_many(
     for k in np.flatnonzero(wrong):
         one = {name: float(v[k]) for name, v in table.items()}
         try:
-            z[:, k] = _alone(square, z[:, k], one, int(k))
+            z[:, k] = _alone(square, z[:, k], one, int(k), rescue=not leave)
         except NotSolved:
             if not leave:
                 raise
             lost[k] = True
-    if wrong.any():
-        reports = _after(square, z)[1]
+    reports[:, wrong] = at_each(square.equations.reported, z[:, wrong])
     named = _named(square, z[:, ~lost], reports[:, ~lost])
     return {name: _spaced(values, lost) for name, values in named.items()} if lost.any() else named
 
@@ -126,28 +128,66 @@ def _begin(square: SquareSystem, z: Floats, table: Mapping[str, Floats]) -> None
 def _solve_blocks(
     square: SquareSystem, z: Floats, want: Floats, table: Mapping[str, Floats]
 ) -> None:
-    """Newton on all scenarios, block by block; writes the unknowns into z as far as it comes.
+    """Steps on all scenarios, block by block; writes the unknowns into z where they hold.
 
     The first block is spread over all scenarios; later ones begin between the nearest of these.
     """
-    (together, solver), unknown = square.kept("scenarios", _solver), square.unknown
+    (together, core, rest), unknown = square.kept("scenarios", _core), square.unknown
     scale, count = square.equations.scales[unknown][:, None], z.shape[1]
+    inner = unknown[together]
     spread = np.unique(np.linspace(0, count - 1, min(BLOCK, count)).astype(np.int64))
-    rest = np.setdiff1d(np.arange(count), spread)
+    others = np.setdiff1d(np.arange(count), spread)
     ranges = {name: float(np.ptp(values)) for name, values in table.items()}
     varied = np.array([table[name] / r for name, r in ranges.items() if r > 0.0])
     few = 0 < len(varied) < MOST_BETWEEN
-    for block in (spread, *(rest[k : k + BLOCK] for k in range(0, len(rest), BLOCK))):
+    middle = np.concatenate([z[inner, 0] / scale[together, 0], z.mean(axis=1), want.mean(axis=1)])
+    slopes = core.matrix(core.value_and_slopes(middle)[1]).toarray()[:, : len(together)]
+    try:
+        inverse = np.linalg.inv(slopes)
+    except np.linalg.LinAlgError:
+        return  # each is solved alone
+    for block in (spread, *(others[k : k + BLOCK] for k in range(0, len(others), BLOCK))):
         if few and block is not spread:
             begun = _between(varied, z[unknown[:, None], spread], spread, block)
             good = np.all(np.isfinite(begun), axis=0)
             z[np.ix_(unknown, block[good])] = begun[:, good]
-        # A short block is filled up with its last scenario: one compiled size serves all.
-        columns = np.pad(block, (0, BLOCK - len(block)), mode="edge")
-        parameters = np.vstack([z[:, columns], want[:, columns]])
-        begun = z[unknown[together][:, None], columns] / scale[together]
-        found = np.array(solver(begun, parameters)) * scale
-        z[unknown[:, None], columns] = found
+        parameters = np.vstack([z[:, block], want[:, block]])
+        begun = z[inner[:, None], block] / scale[together]
+        found, good = _amended(core, inverse, begun, parameters)
+        z[np.ix_(unknown, block[good])] = scale * at_each(
+            rest, np.vstack([found[:, good], parameters[:, good]]))  # fmt: skip
+
+
+def _amended(
+    core: Evaluator, inverse: Floats, u: Floats, parameters: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """The core of each scenario (unknowns x scenarios), and which of them are solved.
+
+    All step with one inverse matrix; each amends it by its own steps (Broyden's update, by
+    Sherman and Morrison), so that it is factored once.
+    """
+    going = np.ones(u.shape[1], dtype=bool)
+    solved = np.zeros(u.shape[1], dtype=bool)
+    taken: list[tuple[Floats, Floats]] = []
+    value = at_each(core, np.vstack([u, parameters]))
+    for _ in range(MOST_STEPS):
+        step = -(inverse @ value)
+        with np.errstate(all="ignore"):
+            for (before, square), (after, _) in pairwise(taken):
+                step += after * (np.einsum("us,us->s", before, step) / square)
+            if taken:
+                last, square = taken[-1]
+                bend = 1.0 - np.einsum("us,us->s", last, step) / square
+                step /= np.where(np.abs(bend) > LEAST_BEND, bend, 1.0)
+        u[:, going] += step[:, going]
+        taken.append((step, np.einsum("us,us->s", step, step)))
+        value[:, going] = at_each(core, np.vstack([u[:, going], parameters[:, going]]))
+        size = np.abs(value).max(axis=0, initial=0.0)
+        solved |= size < TOLERANCE
+        going &= (size >= TOLERANCE) & np.isfinite(size)
+        if not going.any():
+            break
+    return u, solved
 
 
 def _between(varied: Floats, known: Floats, solved: Ints, asked: Ints) -> Floats:
@@ -172,34 +212,18 @@ def _between(varied: Floats, known: Floats, solved: Ints, asked: Ints) -> Floats
     return np.asarray(np.einsum("uak,ak->ua", known[:, near], weights))
 
 
-def _solver(square: SquareSystem) -> Any:
-    """Newton on the core alone, then all else that hangs on it, for a block of scenarios."""
+def _core(square: SquareSystem) -> tuple[Ints, Evaluator, Formulas]:
+    """Which unknowns are solved for together, their equations, and all unknowns from them."""
     import casadi
 
     unknown, parameters, residual = square.expressions()
     core = core_of(unknown, residual, square.pattern)
-    together = [int(j) for j in core.together]
-    inner = unknown[together]
-    problem = {"x": inner, "p": parameters, "g": core.residual}
-    # A last step this short leaves an error of its square: no need to look at it once more.
-    options = {"abstol": 1e-11, "abstolStep": 1e-6, "max_iter": 30, "error_on_fail": False}
-    finder = casadi.rootfinder("scenario", "fast_newton", problem, options)
-    rest = casadi.Function("rest", [inner, parameters], [casadi.densify(core.whole)])
-    x0, p = casadi.MX.sym("x0", len(together)), casadi.MX.sym("p", parameters.numel())
-    one = casadi.Function("one", [x0, p], [rest(finder(x0=x0, p=p)["x"], p)])
-    return core.together, one.map(BLOCK, "thread", THREADS)
-
-
-def _after(square: SquareSystem, z: Floats) -> tuple[Floats, Floats]:
-    """Residuals of the equations and values of the reports (each x scenarios)."""
-    equations, count = square.equations, z.shape[1]
-    residuals, reports = square.compiled.residuals, equations.reported
-    one, two = np.empty((residuals.shape[0], count)), np.empty((reports.shape[0], count))
-    with np.errstate(all="ignore"):
-        for k in range(count):
-            one[:, k] = residuals.value(z[:, k])
-            two[:, k] = reports.value(z[:, k])
-    return one, two
+    inner = casadi.vertcat(unknown[[int(j) for j in core.together]], parameters)
+    return (
+        core.together,
+        Evaluator("core", inner, core.residual),
+        Formulas("rest", inner, core.whole),
+    )
 
 
 def _told(square: SquareSystem, reports: Floats) -> Floats:
@@ -222,13 +246,15 @@ def _wrong(square: SquareSystem, z: Floats, residuals: Floats) -> NDArray[np.boo
     return np.asarray(~(holds & kept))
 
 
-def _alone(square: SquareSystem, z: Floats, given: dict[str, float], number: int) -> Floats:
+def _alone(
+    square: SquareSystem, z: Floats, given: dict[str, float], number: int, rescue: bool
+) -> Floats:
     equations = square.equations
     begin = equations.begin(None)
     if np.all(np.isfinite(z)):
         begin = np.clip(z, equations.lows, equations.highs)
-    for start in (begin, equations.begin(None)):
-        found, residual, _, _ = square.solve(start, given)
+    for start in (begin, equations.begin(None)) if rescue else (begin,):
+        found, residual, _, _ = square.solve(start, given, rescue)
         if residual < ACCEPTED:
             return found
     told = ", ".join(f"{name} {value:g}" for name, value in list(given.items())[:4])

@@ -60,13 +60,13 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
     question = _Question.of(opened, day, asked)
     search, found, answer = question.search, question.found(), question.today.answer
     assert answer is not None
-    moved = list(moves(search, found))
+    others = question.others()
+    moved = moves(search, found, others.values())
     drawn = draws(search, found, answer, asked.draws, moved) if asked.draws else None
     curves = {}
     for address in found.free.keys() & search.curved if asked.draws else ():
         if (made := curve(search, found, address)) is not None:
             curves[address] = made
-    others = question.others() if asked.draws else {}
     return told(search, found, question.rate, day.isoformat(), moved, drawn, curves, others)
 
 

@@ -18,7 +18,7 @@ from ratoon.base import units
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations.best import Search
 from ratoon.equations.elastic import Elastic
-from ratoon.equations.prices import Best, NoneFound
+from ratoon.equations.prices import Best, NoneFound, Side
 from ratoon.equations.records import Solution
 from ratoon.plans.best_result import Blocking
 
@@ -51,6 +51,16 @@ class Bound:
         room = ROOM * max(abs(value), 1e-3)
         return replace(self, low=self.low if value >= self.low else value - room,
                        high=self.high if value <= self.high else value + room)  # fmt: skip
+
+    def end(self, side: Side) -> float:
+        """One of its ends."""
+        return self.low if side == "low" else self.high
+
+    def looser(self, side: Side, by: float) -> Bound:
+        """Wider on one side."""
+        if side == "low":
+            return replace(self, low=self.low - by)
+        return replace(self, high=self.high + by)
 
     def at(self, value: float) -> Bound:
         """Held at one value."""
@@ -232,7 +242,7 @@ class MillSearch:
         held = {a: b.holding(today[a]) for a, b in (self.limits | dict(limits or {})).items()}
         return self.again(Found(today, Best({}, 0.0, (), 0, 0.0, 0.0, 0.0), ranges, held, given))
 
-    def again(self, found: Found, start: Numbers | None = None, **at: Bound) -> Found:
+    def again(self, found: Found, start: Numbers | Best | None = None, **at: Bound) -> Found:
         """The same question with other ranges for some of what is free, or other limits."""
         asked = replace(found, free={a: at.get(a, b) for a, b in found.free.items()},
                         limits={a: at.get(a, b) for a, b in found.limits.items()})  # fmt: skip
@@ -253,6 +263,10 @@ class MillSearch:
                      known[a].unit)
             for a, side, at in rows
         )  # fmt: skip
+
+    def trade(self, address: str, value: float) -> float:
+        """A value of an address in its trade unit."""
+        return float(units.from_inside(value, self.plant.addresses[address].unit or "1"))
 
     def money(self, values: Mapping[str, Any]) -> Any:
         """What a state earns an hour; of arrays, an array."""

@@ -26,6 +26,7 @@ from ratoon.plans.best_result import (
     Lifted,
     Rung,
 )
+from ratoon.plans.limits import family
 
 if TYPE_CHECKING:
     from ratoon.settings.records import BestSettings, EquipmentRow
@@ -80,17 +81,17 @@ def at_best(search: MillSearch, found: Found, hours: float | None) -> Iterator[R
             yield rung
             return
         dearest = binding[0].address
-        group = [a for a in found.limits if _family(a) == _family(dearest)]
+        group = [a for a in found.limits if family(a) == family(dearest)]
         free = {a: replace(found.limits[a], high=math.inf) for a in group}
         try:
-            above = search.again(found, found.best.values, **free)
+            above = search.again(found, found.best, **free)
         except NoneFound:
             yield rung
             return
         gain = float(search.money(above.best.values)) - rung.money
         unit = search.plant.addresses[dearest].unit
-        more = Lifted(dearest, _trade(search, dearest, found.best[dearest]),
-                      _trade(search, dearest, above.best[dearest]), unit)  # fmt: skip
+        more = Lifted(dearest, search.trade(dearest, found.best[dearest]),
+                      search.trade(dearest, above.best[dearest]), unit)  # fmt: skip
         yield replace(rung, more=more, gain=gain,
                       gain_a_season=None if hours is None else gain * hours)  # fmt: skip
         lifted += group
@@ -103,7 +104,7 @@ def _binding(search: MillSearch, found: Found) -> list[Binding]:
     for price in found.best.prices:
         bound = found.limits.get(price.address)
         if bound is not None and bound.station and price.side == "high" and price.price > BOUND:
-            first = next((a for a in asked if _family(a) == _family(price.address)), price.address)
+            first = next((a for a in asked if family(a) == family(price.address)), price.address)
             asked[first] = asked.get(first, 0.0) + price.price * 3600.0
     rows = [
         Binding(a, search.plant.addresses[a].name,
@@ -112,11 +113,6 @@ def _binding(search: MillSearch, found: Found) -> list[Binding]:
         for a, p in asked.items()
     ]  # fmt: skip
     return sorted(rows, key=lambda r: -r.price)
-
-
-def _family(address: str) -> str:
-    """Machines that are alike are lifted together."""
-    return ".".join(part for part in address.split(".") if not part.isdigit())
 
 
 def unlimited(search: MillSearch) -> tuple[str, ...]:
@@ -142,7 +138,7 @@ def _bought(search: MillSearch, found: Found, row: EquipmentRow, hours: float | 
         raise UnknownName("load", row.lifts, found.limits, where="mill.toml: best.equipment")
     bound = found.limits[row.lifts]
     more = replace(bound, high=bound.high * (1.0 + row.by))
-    above = search.again(found, found.best.values, **{row.lifts: more})
+    above = search.again(found, found.best, **{row.lifts: more})
     gain = float(search.money(above.best.values) - search.money(found.best.values))
     return Equipment(row.name, row.cost, gain, None if hours is None else gain * hours,
                      units.from_inside(above.best[search.rate], "t/h"))  # fmt: skip
@@ -153,22 +149,22 @@ def curve(search: MillSearch, found: Found, address: str) -> BestCurve | None:
     bound = found.free[address]
     if not bound.high > bound.low:
         return None
-    points, start = [], found.best.values
+    points, start = [], found.best
     for k in range(POINTS):
         at = bound.low + (bound.high - bound.low) * k / (POINTS - 1)
         try:
             here = search.again(found, start, **{address: bound.at(at)})
         except NoneFound:
             continue
-        start = here.best.values
+        start = here.best
         points.append(_point(search, here, address))
     if not points:
         return None
     best = float(search.money(found.best.values))
     least = best - FLAT * max(best - float(search.money(found.today.values)), 0.0)
     unit = search.plant.addresses[address].unit
-    flat = _flat(points, _trade(search, address, found.best[address]), least)
-    return BestCurve(unit, tuple(points), _trade(search, address, found.best[address]), flat)
+    flat = _flat(points, search.trade(address, found.best[address]), least)
+    return BestCurve(unit, tuple(points), search.trade(address, found.best[address]), flat)
 
 
 def _flat(points: list[CurvePoint], best: float, least: float) -> tuple[float, float]:
@@ -193,13 +189,9 @@ def _point(search: MillSearch, found: Found, address: str) -> CurvePoint:
     values, roles = found.best.values, search.mill.roles
     liquor = roles.at("{liquor}.brix")
     return CurvePoint(
-        _trade(search, address, values[address]), float(search.money(values)),
+        search.trade(address, values[address]), float(search.money(values)),
         units.from_inside(roles.stream("sugar", values).mass, "t/h"),
         units.from_inside(sum(values[a] for a in roles.named("exhaust to process")), "t/h"),
-        _trade(search, liquor, values[liquor]),
+        search.trade(liquor, values[liquor]),
         units.from_inside(roles.total("power sent out", values), "MW"),
     )  # fmt: skip
-
-
-def _trade(search: MillSearch, address: str, value: float) -> float:
-    return float(units.from_inside(value, search.plant.addresses[address].unit or "1"))

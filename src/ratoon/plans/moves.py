@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,8 @@ from ratoon.plans.best import Found, MillSearch
 Floats = NDArray[np.float64]
 MOVED = 1e-3  # of its range: a setting that moves less has not moved
 SURE = 1.96
+MOST_MOVES = 3
+FEW = 200  # draws tell a move's own uncertainty to a twentieth
 SEED = 20310610  # of all draws: asked twice, the answer is the same
 
 
@@ -50,19 +52,34 @@ class Draws:
         return self.advised - self.today
 
 
-def moves(search: MillSearch, found: Found) -> Iterator[Moved]:
-    """The settings that move, each put back to the day's value with all others free again."""
+def moves(search: MillSearch, found: Found, others: Collection[Found] = ()) -> list[Moved]:
+    """What moving each setting gains: it put back to the day's value with all others free again.
+
+    What gains most comes first.
+
+    `others` are the best settings with one doubted reading left out each: what does not go the
+    same way in all of them is no move.
+    """
+    told = []
     for address, bound in found.free.items():
-        span = bound.high - bound.low
-        here, there = found.today[address], found.best[address]
-        if not span > 0.0 or abs(there - here) < MOVED * span:
+        if len({_way(one, address) for one in (found, *others)}) > 1 or not _way(found, address):
             continue
+        here = found.today[address]
         try:
-            without = search.again(found, found.best.values, **{address: bound.at(here)})
+            without = search.again(found, found.best, **{address: bound.at(here)})
         except NoneFound:
             continue
-        gain = (found.best.aim - without.best.aim) * 3600.0
-        yield Moved(address, gain, _alone(search, found, address), _stopper(search, found, address))
+        if (gain := (found.best.aim - without.best.aim) * 3600.0) > 0.0:
+            told.append(Moved(address, gain, _alone(search, found, address),
+                              _stopper(search, found, address)))  # fmt: skip
+    return sorted(told, key=lambda m: -m.gain)
+
+
+def _way(found: Found, address: str) -> int:
+    """Whether the best moves a setting up (1), down (-1) or not to speak of."""
+    bound = found.free[address]
+    far = found.best[address] - found.today[address]
+    return 0 if abs(far) <= MOVED * (bound.high - bound.low) else 1 if far > 0.0 else -1
 
 
 def _alone(search: MillSearch, found: Found, address: str) -> float | None:
@@ -92,7 +109,7 @@ def draws(
     Parameters
     ----------
     answer : the day's account, whose covariance is drawn from. count : of draws. moved : settings
-        whose own gain is drawn too.
+        whose own gain is drawn too, until three gain more than their uncertainty.
 
     Notes
     -----
@@ -112,11 +129,16 @@ def draws(
     then = solved(advised, found.best.values)
     money = [search.money(v) for v in (solved(drawn, found.today.values), then)]
     good = np.isfinite(money[0]) & np.isfinite(money[1])
-    spread = {}
+    few, spread, sure = slice(min(FEW, count)), dict[str, float](), 0
     for one in moved:
-        back = {**advised, points[one.address]: drawn[points[one.address]]}
-        apart = money[1] - search.money(solved(back, found.best.values))
-        spread[one.address] = float(np.nanstd(apart[good]))
+        point = points[one.address]
+        back = {a: v[few] if isinstance(v, np.ndarray) else v
+                for a, v in {**advised, point: drawn[point]}.items()}  # fmt: skip
+        apart = money[1][few] - search.money(solved(back, found.best.values))
+        spread[one.address] = float(np.nanstd(apart[good[few]]))
+        sure += one.gain > SURE * spread[one.address]
+        if sure == MOST_MOVES:
+            break
     loads = [a for a in found.limits if a.endswith(".load") and a in then]
     over = {a: float(np.mean(then[a][good] > found.limits[a].high)) for a in loads}
     return Draws(count, money[0][good], money[1][good], spread, over)
