@@ -115,10 +115,11 @@ def _in_words(result: BestResult) -> list[str]:
     dear = [x for x in result.limits if x.binds]
     if dear:
         lines += ["", *say.table(
-            ("limit", "at", "unit", "an hour for one more", "whose word"),
+            ("limit", "at", "unit", "an hour for one more", "holds for", "whose word"),
             [(f"{x.name}, {'at most' if x.side == 'high' else 'at least'}", f"{x.limit:.4g}",
-              x.unit, f"{sign}{x.price:,.2f} a {x.per or '1'}", x.source) for x in dear],
-            right="1",
+              x.unit, f"{sign}{x.price:,.2f} a {x.per or '1'}",
+              "" if x.holds_to is None else f"{x.holds_to:.2g}", x.source) for x in dear],
+            right="14",
         )]  # fmt: skip
     lines += ["", *(
         f"{k}. {m.name}: {m.from_:.4g} to {m.to:.4g} {m.unit}, {sign}{m.gain_a_day:,.0f} a day"
