@@ -11,13 +11,17 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill, read_mill
     from ratoon.equations import Eq, Equations, Report, Var, reconcile
+    from ratoon.plans.season.forecast import forecast_season
 
 # Matrices of a mill are small: threads of the linear algebra only wait for one another, and make
 # an account five times slower on a busy machine. Says nothing once NumPy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 __version__ = "0.1.0"
-__all__ = ["Eq", "Equations", "Mill", "Report", "Var", "__version__", "read_mill", "reconcile"]
+__all__ = [
+    "Eq", "Equations", "Mill", "Report", "Var", "__version__", "forecast_season", "read_mill",
+    "reconcile",
+]  # fmt: skip
 
 _WHERE = {
     "Eq": "ratoon.equations",
@@ -26,6 +30,7 @@ _WHERE = {
     "Var": "ratoon.equations",
     "reconcile": "ratoon.equations",
     "Mill": "ratoon.account.mill",
+    "forecast_season": "ratoon.plans.season.forecast",
     "read_mill": "ratoon.account.mill",
 }
 

@@ -20,6 +20,7 @@ from ratoon.settings.form import raised
 from ratoon.settings.records import InstrumentSettings, ReadingSettings, Settings
 from ratoon.settings.usual_readings import usual_reading
 
+T = typing.TypeVar("T")
 Declared = Mapping[str, Any]  # what a field says of itself
 _PERCENT_SPREADS = ("_sigma",)
 
@@ -95,6 +96,17 @@ def tables_of(
         raise BadInput(
             "is no mill file: brackets within brackets without end", where=where
         ) from None
+
+
+def table_of(kind: type[T], raw: Any, where: str) -> T:
+    """One table of a mill file by itself, as a record of its kind.
+
+    Raises
+    ------
+    BadInput, UnknownName : a key nobody knows, a value of another type or out of its range.
+    """
+    found: T = _record(kind, raw, where)
+    return found
 
 
 def _record(kind: Any, raw: Any, where: str) -> Any:

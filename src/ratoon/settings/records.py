@@ -22,6 +22,7 @@ from ratoon.settings.cane import (
     YardSettings,
 )  # fmt: skip
 from ratoon.settings.fields import setting as _field
+from ratoon.settings.season import PlannedStop, SeasonSettings
 from ratoon.settings.sheets import SheetSettings, TankSettings
 
 UNUSED = "; of old files, not used: the steam table gives it"
@@ -450,6 +451,8 @@ class Settings:
     prices: PriceSettings = _field("", "prices")
     best: BestSettings = _field("", "ranges that a manager has signed, for `ratoon best`",
                                 BestSettings())  # fmt: skip
+    season: SeasonSettings = _field("", "finish and costs of the season", SeasonSettings())
+    planned_stops: tuple[PlannedStop, ...] = _field("", "stops as planned, in order", ())
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())
     juice: JuiceSettings = _field("", "how a consignment is analysed", JuiceSettings())

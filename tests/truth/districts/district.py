@@ -87,6 +87,7 @@ class Season:
     zones: list[dict[str, Any]] = field(default_factory=list)
     finish: date | None = None
     crop: float = 0.0
+    totals: tuple[float, ...] = ()
 
 
 @dataclass
@@ -171,7 +172,7 @@ class _Stops:
 def _season(rng: Rng, law: Laws, start: date, rain: Mapping[date, float]) -> Season:
     made = Season(start)
     fields = _Fields(rng, law, start)
-    made.crop = fields.crop
+    made.crop, made.totals = fields.crop, tuple(fields.total.tolist())
     stops, ccs = _Stops(rng, law), _Ccs(rng, law)
     rate = law.rate * rng.lognormal(0.0, 0.03)
     recovery = law.recovery * rng.lognormal(0.0, 0.008)

@@ -1,0 +1,123 @@
+"""The mill's own rules of a season, from its mill file or from tables of one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from ratoon.base.clock import parse_date
+from ratoon.base.errors import BadInput
+from ratoon.plans.season.futures import Change
+from ratoon.plans.season.given import Rules
+from ratoon.settings.read import table_of
+from ratoon.settings.records import Settings
+from ratoon.settings.season import PlannedStop, SeasonSettings
+
+LATEST = timedelta(weeks=33)
+"""From the start to the latest finish where the mill gives none."""
+_NONE = PlannedStop(first=date.max, hours=0.0)
+
+
+def rules(settings: Any, at: date) -> Rules:
+    """Rules from settings, or from a dictionary with tables of a mill file.
+
+    Raises
+    ------
+    BadInput : a table that cannot be; dates out of order.
+    """
+    if isinstance(settings, Settings):
+        return _checked(Rules(
+            settings.mill.season_start or at, date.max, settings.season, settings.planned_stops,
+            settings.prices.sugar, settings.prices.cane + settings.prices.variable,
+            settings.mill.currency, _lacking(settings.mill.season_start, settings.season,
+                                             settings.planned_stops, True),
+        ))  # fmt: skip
+    tables: Mapping[str, Any] = settings or {}
+    for name, kind in (("season", Mapping), ("planned_stops", (list, tuple)), ("mill", Mapping),
+                       ("prices", Mapping)):  # fmt: skip
+        if name in tables and not isinstance(tables[name], kind):
+            raise BadInput("is no such table", where=name, value=tables[name])
+    season = table_of(SeasonSettings, _plain(tables.get("season", {})), "season")
+    stops = tuple(table_of(PlannedStop, _plain(row), "planned_stops")
+                  for row in tables.get("planned_stops", ()))  # fmt: skip
+    mill, prices = _plain(tables.get("mill", {})), tables.get("prices", {})
+    start = mill.get("season_start")
+    return _checked(Rules(
+        start or at, date.max, season, stops, float(prices.get("sugar", 0.0)),
+        float(prices.get("cane", 0.0)) + float(prices.get("variable", 0.0)),
+        str(mill.get("currency", "$")), _lacking(start, season, stops, "sugar" in prices),
+    ))  # fmt: skip
+
+
+def _plain(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Dates written as text are dates."""
+    made = {}
+    for key, value in table.items():
+        is_date = isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value)
+        made[key] = parse_date(value) if is_date else (
+            value.date() if isinstance(value, datetime) else value)  # fmt: skip
+    return made
+
+
+def _lacking(
+    start: date | None, season: SeasonSettings, stops: tuple[PlannedStop, ...], priced: bool
+) -> tuple[str, ...]:
+    made = []
+    if start is None:
+        made.append("the season's start (season_start): taken as the day of the forecast")
+    if season.latest_finish is None:
+        made.append("the latest finish (latest_finish): taken as 33 weeks after the start")
+    if not stops:
+        made.append("planned stops ([[planned_stops]]): taken as the mean of the days on record")
+    if not priced:
+        made.append("prices: money counts none")
+    return tuple(made)
+
+
+def _checked(made: Rules) -> Rules:
+    s = made.season
+    latest = s.latest_finish or made.start + LATEST
+    for name, early, late in (
+        ("planned_finish", made.start, s.planned_finish), ("latest_finish", made.start, latest),
+        ("latest_finish", s.planned_finish, latest),
+    ):  # fmt: skip
+        if early and late and late < early:
+            raise BadInput(f"{name} is out of order", where="season", value=late.isoformat(),
+                           allowed=f"{early} or later")  # fmt: skip
+    return replace(made, latest=latest)
+
+
+def change_of(words: list[str], at: date) -> Change:
+    """What `--change` says: rate=+10, extraction=+1, crop=-5%, lost=+24, close=DATE, stop=DATE:HOURS.
+
+    Raises
+    ------
+    BadInput : a change of a kind nobody knows, or one that is none.
+    """
+    made = Change()
+    for word in words:
+        kind, _, value = word.partition("=")
+        if kind == "close":
+            made = replace(made, close=(parse_date(value) - at).days + 1)
+        elif kind == "stop":
+            day, _, hours = value.partition(":")
+            made = replace(made, stops=(*made.stops, ((parse_date(day) - at).days,
+                                                      _signed(hours, word))))  # fmt: skip
+        elif kind == "crop":
+            made = replace(made, crop=made.crop + _signed(value.rstrip("%"), word) / 100.0)
+        elif kind in ("rate", "extraction", "lost"):
+            made = replace(made, **{kind: getattr(made, kind) + _signed(value, word)})
+        else:
+            raise BadInput("a change of a kind nobody knows", where="--change", value=word,
+                           allowed="rate=+10, extraction=+1, crop=-5%, lost=+24, close=DATE,"
+                           " stop=DATE:HOURS")  # fmt: skip
+    return made
+
+
+def _signed(text: str, word: str) -> float:
+    if not re.fullmatch(r"[+-]?\d+(\.\d+)?", text):
+        raise BadInput("no number", where="--change", value=word, allowed="such as +10 or -5%")
+    return float(text)
