@@ -3,7 +3,8 @@
 Districts are drawn apart from the program (`tests/truth/districts`), half of them with wild rain.
 Each season is forecast at weeks 4, 8, 12 and 16 from what was written by then.
 
-    python benchmarks/forecasts.py [--seasons 200] [--seed 20311126] [--futures 2000] [--processes 1]
+    python benchmarks/forecasts.py [--seasons 200] [--seed 20311126] [--futures 2000]
+        [--processes 1]
 """
 
 from __future__ import annotations
@@ -59,7 +60,8 @@ def season(seed: int, number: int, futures: int) -> list[dict[str, Any]]:
 def _told(given: dict[str, Any], futures: int, seed: int) -> dict[str, Any]:
     """The forecast without shares and worths, which no bar here asks for."""
     from ratoon.base.as_json import to_json
-    from ratoon.plans.season import forecast, given as of_rows
+    from ratoon.plans.season import forecast
+    from ratoon.plans.season import given as of_rows
     from ratoon.plans.season.rules import rules
 
     at = given["at"]
@@ -109,9 +111,10 @@ def report(found: list[dict[str, Any]]) -> None:
         off = np.array([f["bands"]["finish"]["q50"] - f["came"]["finish"] for f in some])
         naive = np.array([f["naive"] - f["came"]["finish"] - 1 for f in some])
         sugar = np.array([f["bands"]["sugar"]["q50"] / f["came"]["sugar"] - 1 for f in some])
-        print(f"week {week:2}: n {len(some)} bias {np.median(off):+.1f} d (mean {off.mean():+.1f}), "
-              f"mean error {np.abs(off).mean():.1f} d, of the simple estimate's "
-              f"{np.abs(off).mean() / np.abs(naive).mean():.2f}; sugar {100 * sugar.mean():+.2f} %")  # fmt: skip
+        error, simple = np.abs(off).mean(), np.abs(naive).mean()
+        print(f"week {week:2}: n {len(some)} bias {np.median(off):+.1f} d (mean {off.mean():+.1f}),"
+              f" mean error {error:.1f} d, of the simple estimate's {error / simple:.2f};"
+              f" sugar {100 * sugar.mean():+.2f} %")  # fmt: skip
 
 
 def main() -> None:

@@ -14,7 +14,7 @@ Status = Literal["forecast", "finished", "not started"]
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """Quantiles over the futures; a date past the latest finish, or a figure nobody has, is null."""
+    """Quantiles over the futures; null where no future has the figure."""
 
     q05: float | None
     q25: float | None
@@ -25,7 +25,7 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class DateSpread:
-    """Quantiles of a mill day."""
+    """Quantiles of a mill day; null past the latest finish."""
 
     q05: str | None
     q25: str | None

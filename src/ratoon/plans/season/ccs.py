@@ -32,6 +32,8 @@ USUAL_NOISE, USUAL_RHO = 0.2, 0.4
 WASH_KEEPS = 0.9
 WASH_MM = 20.0
 """Share of the wash kept from day to day; mm of it for one unit of logarithm."""
+FILLING = 3
+"""Days of a season while tanks and pans fill and sugar runs behind its cane."""
 USUAL_RECOVERY, RECOVERY_SPREAD = 0.97, 0.012
 """Sugar made over CCS in cane: 0.972 of a whole country's crop [CrushReports]."""
 
@@ -119,7 +121,7 @@ def fit(given: Given) -> Curve:
         wash_pull = x.T @ weight @ now[:, 2]
         last = (float(now[-1, 1]), x[-1], float(now[-1, 2]))
     at = given.at.toordinal()
-    ahead = np.arange(given.horizon) + at - start
+    ahead = np.arange(max(given.horizon, 1)) + at - start
     week_of = np.asarray(ahead // 7 - (at - start) // 7, dtype=np.int64)
     rain = np.array([d.rain or 0.0 for d in given.season[-60:]])
     wash_now = float(sum(r * WASH_KEEPS**k for k, r in enumerate(rain[::-1])))
@@ -167,25 +169,39 @@ def _earlier(seasons: list[Array]) -> tuple[list[Array], tuple[float, float], fl
     pairs, place = [], 0
     for weeks in seasons:
         e = off[place : place + len(weeks)]
-        pairs.append(e[1:] @ e[:-1] / max(e @ e, 1e-12))
+        pairs.append(float(e[1:] @ e[:-1]) / max(float(e @ e), 1e-12))
         place += len(weeks)
     # a curve fitted to each season takes some of the errors' memory with it
     rho = float(np.clip(np.mean(pairs) + 0.15, 0.1, 0.85))
-    error = noise * float(np.sqrt(np.linalg.pinv(x.T @ x)[-1, -1])) * np.sqrt(
-        (1 + rho) / (1 - rho)
-    )
-    figures = [found[3 * n : 3 * n + 3] for n in range(len(seasons))]
-    return figures, (max(float(found[-1]), 0.0), float(error)), noise, rho
+    spread = float(np.sqrt(np.linalg.pinv(x.T @ x)[-1, -1]))
+    error = noise * spread * float(np.sqrt((1 + rho) / (1 - rho)))
+    figures: list[Array] = [np.asarray(found[3 * n : 3 * n + 3], dtype=np.float64)
+                            for n in range(len(seasons))]  # fmt: skip
+    return figures, (max(float(found[-1]), 0.0), min(error, FALL_ERROR)), noise, rho
 
 
 def _recovery(given: Given) -> Level:
-    """Sugar made over CCS in cane, by season."""
+    """Sugar made over CCS in cane, by season, its first days left out while the pans fill."""
     made, days = [], 0
     for season in (*given.seasons, given.season):
-        known = [d for d in season if d.cane and d.ccs and d.sugar is not None]
+        known = [d for d in season if d.cane and d.ccs and d.sugar is not None][FILLING:]
         whole = sum((d.cane or 0.0) * (d.ccs or 0.0) / 100.0 for d in known)
         days = len(known)
         made.append(sum(d.sugar or 0.0 for d in known) / whole if days >= 7 and whole else None)
     *earlier, now = made
     return Level(tuple(m for m in earlier if m), USUAL_RECOVERY, RECOVERY_SPREAD, 0.02, now,
                  0.03 / np.sqrt(days) if now else 0.0)  # fmt: skip
+
+
+def in_process(given: Given, recovery: Level) -> float:
+    """Sugar in process at `at`: what the cane so far should have made less what was made [t].
+
+    At most two days' sugar counts: more is an error of the ratio, not stock.
+    """
+    season = [d for d in given.season if d.cane and d.ccs]
+    if not season or recovery.seen is None:
+        return 0.0
+    sweet = sum((d.cane or 0.0) * (d.ccs or 0.0) / 100.0 for d in season)
+    made = sum(d.sugar or 0.0 for d in given.season)
+    most = 2.0 * recovery.seen * sweet / len(season)
+    return float(np.clip(recovery.seen * sweet - made, 0.0, most))

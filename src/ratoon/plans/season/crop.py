@@ -98,8 +98,11 @@ def fit(given: Given) -> Zones:
         if row.as_of >= start or not _ended(row, given):
             newest[row.zone] = row
     if not newest:
-        raise BadInput("no zone of this season has an estimate", where="zones",
-                       todo=f"Give each zone's area and estimate as of {start} or later.")  # fmt: skip
+        raise BadInput(
+            "no zone of this season has an estimate",
+            where="zones",
+            todo=f"Give each zone's area and estimate as of {start} or later.",
+        )
     rows = [newest[name] for name in sorted(newest)]
     area = np.array([r.area for r in rows])
     cut = np.array([r.cut or 0.0 for r in rows])

@@ -79,7 +79,9 @@ def spread_drawn(values: Sequence[float], usual: float, rng: Rng, count: int) ->
     return drawn
 
 
-def wandering(rng: Rng, rho: float, sigma: float, start: float, shape: tuple[int, int]) -> Array:
+def wandering(
+    rng: Rng, rho: float, sigma: float, start: Array | float, shape: tuple[int, int]
+) -> Array:
     """A first-order autoregression in each future, shape (steps, futures), from a known value."""
     made = rng.standard_normal(shape)
     made *= sigma * np.sqrt(max(1.0 - rho**2, 0.0))

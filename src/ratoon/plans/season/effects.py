@@ -3,18 +3,19 @@
 Shares: a set of causes is kept and the others drawn anew; half the mean square of the difference is
 the variance that the others make with all they do together. Shapley's mean over the orders in which
 causes may be kept gives each its share: they add up to one. Each set is used with its complement,
-so nothing is drawn for nought. Worth: the same futures once with the change and once without.
+so no draw is wasted. Worth: the same futures once with the change and once without.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from itertools import combinations
 from math import factorial
+from typing import Literal
 
 import numpy as np
 
-from ratoon.plans.season.answer import Cause, CauseShare, Worth, WorthSigma
+from ratoon.plans.season.answer import CauseShare, Worth, WorthSigma
 from ratoon.plans.season.draws import Array
 from ratoon.plans.season.futures import CAUSES, Change, Draws, Fit, Outcome, run
 
@@ -51,54 +52,64 @@ def subsets(names: Sequence[str]) -> list[frozenset[str]]:
     return [frozenset(some) for n in range(len(names) + 1) for some in combinations(names, n)]
 
 
+Squares = dict[frozenset[str], list[float]]
+
+
 def squares(
-    fit: Fit, first: Draws, second: Draws, base: Outcome
-) -> dict[frozenset[str], tuple[float, float]]:
-    """Half the mean squares of the finish's and the sugar's differences, causes of a set kept."""
-    sets = subsets(CAUSES)
-    seen: dict[frozenset[str], tuple[Array, Array]] = {}
-    for kept in sets:
-        if len(kept) == len(CAUSES):
-            seen[kept] = _both(fit, base)
-        else:
-            seen[kept] = _both(fit, run(fit, {c: (first if c in kept else second)[c]
-                                              for c in CAUSES}))  # fmt: skip
-    every, none = seen[frozenset(CAUSES)], seen[frozenset()]
-    made = {}
-    for kept in sets:
-        other = seen[frozenset(CAUSES) - kept]
-        made[kept] = tuple(
-            float(np.mean((every[k] - seen[kept][k]) ** 2) + np.mean((none[k] - other[k]) ** 2)) / 4
-            for k in (0, 1)
-        )
-    return made  # type: ignore[return-value]
+    names: Sequence[str], given: Callable[[frozenset[str]], Sequence[Array]]
+) -> Squares:  # fmt: skip
+    """Half the mean squares of each figure's differences, the causes of each set kept.
+
+    Parameters
+    ----------
+    given : figures of the futures (an array each) with the causes of a set as in the first draw
+        and the others as in the second.
+    """
+    every, sets = frozenset(names), subsets(names)
+    seen = {kept: given(kept) for kept in sets}
+    return {
+        kept: [
+            float(np.mean((whole - one) ** 2) + np.mean((none - other) ** 2)) / 4
+            for whole, one, none, other in zip(
+                seen[every], seen[kept], seen[frozenset()], seen[every - kept]
+            )
+        ]
+        for kept in sets
+    }
 
 
-def _both(fit: Fit, outcome: Outcome) -> tuple[Array, Array]:
-    return np.minimum(outcome.finish, fit.days), outcome.sugar
+def of_block(fit: Fit, first: Draws, second: Draws) -> Squares:
+    """Squares of the finish and the sugar in one block of futures."""
+
+    def given(kept: frozenset[str]) -> Sequence[Array]:
+        out = run(fit, {c: (first if c in kept else second)[c] for c in CAUSES})
+        return out.until, out.sugar
+
+    return squares(CAUSES, given)
 
 
-def shares(parts: Sequence[Mapping[frozenset[str], tuple[float, float]]]) -> list[CauseShare]:
-    """Shares of each cause from the squares of several blocks."""
+def split(parts: Sequence[Squares], names: Sequence[str], figure: int) -> dict[str, float]:
+    """Each cause's part of a figure's variance, from the squares of several blocks."""
+    worth = {s: -float(np.mean([p[s][figure] for p in parts])) for s in parts[0]}
+    return shapley(worth, names)
+
+
+def shares(parts: Sequence[Squares]) -> list[CauseShare]:
+    """Shares of each cause in the variance of finish and sugar."""
     made: list[CauseShare] = []
-    of: tuple[str, str] = ("finish", "sugar")
-    for k in (0, 1):
-        worth = {s: -float(np.mean([p[s][k] for p in parts])) for s in parts[0]}
-        whole = worth[frozenset(CAUSES)] - worth[frozenset()]
-        found = shapley(worth, CAUSES)
-        for name in CAUSES:
-            share = found[name] / whole if whole > 0 else 0.0
-            cause: Cause = name  # type: ignore[assignment]
-            made.append(CauseShare(of[k], cause, share,  # type: ignore[arg-type]
-                                   float(np.sqrt(max(share * whole, 0.0)))))  # fmt: skip
+    of: tuple[Literal["finish", "sugar"], ...] = ("finish", "sugar")
+    for n, figure in enumerate(of):
+        found = split(parts, CAUSES, n)
+        whole = sum(found.values())
+        made += [CauseShare(figure, name, found[name] / whole if whole > 0 else 0.0,
+                            float(np.sqrt(max(found[name], 0.0)))) for name in CAUSES]  # fmt: skip
     return made
 
 
 def moved(fit: Fit, draws: Draws, base: Outcome, change: Change) -> Array:
     """Differences that a change makes in each future: days, sugar, money; shape (3, futures)."""
     other = run(fit, draws, change)
-    days = np.minimum(other.finish, fit.days) - np.minimum(base.finish, fit.days)
-    return np.stack([days, other.sugar - base.sugar, other.money - base.money])
+    return np.stack([other.until - base.until, other.sugar - base.sugar, other.money - base.money])
 
 
 def worth(what: str, unit: str, differences: Sequence[Array]) -> Worth:

@@ -31,13 +31,16 @@ def told(known: Given, fit: Fit) -> Iterator[FittedFigure]:
     variance = fit.rain.year_variance()
     yield FittedFigure("factor of the year, standard deviation", float(np.sqrt(variance)),
                        float(np.sqrt(variance / 2 / max(years - 1, 3))), "", gauge)  # fmt: skip
-    yield FittedFigure("the chain's own coefficient of variation", fit.rain.chain_cv, 0.0, "", gauge)
+    chain = fit.rain.chain_cv
+    yield FittedFigure("the chain's own coefficient of variation", chain, 0.0, "", gauge)
     g = fit.ground
     where = record if g.fitted else USUAL
-    for n, (name, unit) in enumerate((("wetness kept a day", ""), ("wetness from which hours are lost", "mm"),
-                                      ("wetness from there to a day lost", "mm"))):  # fmt: skip
+    for n, (name, unit) in enumerate((
+        ("wetness kept a day", ""), ("wetness from which hours are lost", "mm"),
+        ("wetness from there to a day lost", "mm"),
+    )):  # fmt: skip
         middle = float(g.weights @ g.points[:, n])
-        sd = float(np.sqrt(max(g.weights @ g.points[:, n] ** 2 - middle**2, 0.0)))
+        sd = float(max(float(g.weights @ g.points[:, n] ** 2) - middle**2, 0.0) ** 0.5)
         yield FittedFigure(name, middle, sd, unit, where)
     for name, level, unit, logs in (
         ("crushing rate", fit.rate.level, "t/h", True),

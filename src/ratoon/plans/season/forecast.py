@@ -23,6 +23,8 @@ from ratoon.plans.season.rules import rules
 FUTURES, FEWEST, MOST = 10_000, 100, 1_000_000
 FOR_CAUSES, FOR_WEEKS, FOR_WORTH = 4, 20, 4
 """Blocks whose futures are also run with causes kept and drawn anew, told by weeks, changed."""
+HOURS_A_DAY = 17.0
+"""Hours run a day, roughly: only for how far ahead years of rain are compared [h]."""
 LEVELS = (0.05, 0.25, 0.50, 0.75, 0.95)
 
 
@@ -78,11 +80,12 @@ def forecast(
 def fitted_to(known: Given) -> Fit:
     """What futures are drawn from."""
     r, at = known.rules, known.at
-    days = known.horizon
+    days = max(known.horizon, 1)
     share = r.season.tail_share
     of_zones = crop.fit(known)
     of_rate = rate.fit(known, share)
-    expected = float((of_zones.estimate.sum() - known_cane(known)) / (np.exp(of_rate.level.told()[0]) * 17.0))
+    a_day = float(np.exp(of_rate.level.told()[0])) * HOURS_A_DAY
+    expected = max(float(of_zones.estimate.sum()) - known_cane(known), 0.0) / a_day
     window = int(np.clip(expected * 1.2 + 7, 14, max(days, 14)))
     of_rain = rain.fit(known.rain, at, days, window, min(r.start, at))
     planned = np.zeros(days)
@@ -95,14 +98,16 @@ def fitted_to(known: Given) -> Fit:
     else:
         mean = [d.planned or 0.0 for s in (*known.seasons, known.season) for d in s if d.cane]
         planned += float(np.mean(mean)) if mean else 0.0
+    if known.horizon == 0:  # past the latest finish: nobody crushes
+        planned += 24.0
     costs = Costs(r.sugar_price, r.cane_price, r.season.hour_cost, r.season.left_cost,
                   r.season.ratoon_cost, ahead(r.season.ratoon_from, at))  # fmt: skip
-    season = known.season
+    season, curve = known.season, ccs.fit(known)
+    made = sum(d.sugar or 0.0 for d in season) + ccs.in_process(known, curve.recovery)
     week = [0, *(n for n in range(1, days) if (at + timedelta(days=n)).weekday() == 0)]
     return Fit(
         days, of_rain, ground.fit(known.seasons, known.season), stops.fit(known), of_rate,
-        of_zones, ccs.fit(known), np.minimum(planned, 24.0), share, costs,
-        known_cane(known), sum(d.sugar or 0.0 for d in season),
+        of_zones, curve, np.minimum(planned, 24.0), share, costs, known_cane(known), made,
         sum((d.cane or 0.0) * (d.ccs or 0.0) for d in season), tuple(week),
     )  # fmt: skip
 
@@ -134,7 +139,7 @@ class Part:
     """Finish, cane, left, sugar, ccs, money, hours of rain, stops, no cane, planned, crop."""
     zones: Array
     weeks: Array | None
-    squares: Any
+    squares: effects.Squares | None
     worths: tuple[Array, ...]
     compared: Array | None
 
@@ -150,7 +155,7 @@ def work(job: Job) -> Part:
     parted = None
     if job.causes:
         again = {c: draw(fit, job.seed, job.block, c, 1, job.count) for c in CAUSES}
-        parted = effects.squares(fit, draws, again, out)
+        parted = effects.of_block(fit, draws, again)
     worths = tuple(effects.moved(fit, draws, out, c) for _, _, c in effects.WORTH) if (
         job.worth) else ()  # fmt: skip
     compared = effects.moved(fit, draws, out, job.change) if job.change != NONE else None
@@ -164,10 +169,9 @@ def _joined(
     explained: bool,
 ) -> said.SeasonForecast:  # fmt: skip
     at = known.at
-    (finish, cane, left, sugar, content, money, wet, stopped, waited, planned, all_) = np.concatenate(
-        [p.figures for p in parts], axis=1
-    )
-    zones = sum(p.zones for p in parts) / futures
+    figures = np.concatenate([p.figures for p in parts], axis=1)
+    finish, cane, left, sugar, content, money, wet, stopped, waited, planned, all_ = figures
+    zones = np.sum([p.zones for p in parts], axis=0) / futures
     z = fit.zones
     of_zones = tuple(
         said.SeasonZone(name, float(z.estimate[n]), float(zones[0, n]),
@@ -178,8 +182,10 @@ def _joined(
     ended = bool(np.median(all_ - fit.cane_now) <= 0.001 * np.median(all_)) or known.horizon == 0
     begun = bool(known.season) and fit.cane_now > 0
     status: said.Status = "finished" if ended and begun else "forecast" if begun else "not started"
+    last = [d.date.isoformat() for d in known.season if d.cane][-1:]
+    dates = said.DateSpread(*last * 5) if status == "finished" else _dates(finish, at)
     return said.SeasonForecast(
-        at.isoformat(), status, seed, futures, _dates(finish, at),
+        at.isoformat(), status, seed, futures, dates,
         float(np.mean(np.isinf(finish))), spread(all_), spread(left), spread(cane),
         spread(content), spread(sugar), spread(money), known.rules.currency,
         said.SeasonHours(spread(wet), spread(stopped), spread(waited), float(np.mean(planned))),

@@ -10,7 +10,7 @@ who worked which block; a change is run with the very draws of the block it is c
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.plans.season import ccs as ccs_of
+from ratoon.plans.season.answer import Cause
 from ratoon.plans.season.ccs import Curve
 from ratoon.plans.season.crop import Zones
 from ratoon.plans.season.draws import Array, Rng
@@ -27,7 +28,7 @@ from ratoon.plans.season.rate import Rate
 from ratoon.plans.season.stops import Stops
 
 BLOCK = 1000
-CAUSES = ("rain", "stops", "rate", "crop", "ccs")
+CAUSES: tuple[Cause, ...] = ("rain", "stops", "rate", "crop", "ccs")
 
 
 @dataclass(frozen=True)
@@ -60,10 +61,8 @@ class Fit:
     cane_now: float
     sugar_now: float
     ccs_now: float
-    """So far: cane and sugar [t], and cane times CCS [t.%]."""
+    """So far: cane [t], sugar with what is in process [t], and cane times CCS [t.%]."""
     week_starts: tuple[int, ...] = ()
-    still: bool = False
-    """Every spread is zero but Monte Carlo's own: used to check against sums done by hand."""
 
 
 @dataclass(frozen=True)
@@ -81,10 +80,10 @@ class Change:
 NONE = Change()
 EXTRACTION = 96.0
 """Extraction at which a point of it is reckoned [%] (common practice)."""
-Draws = Mapping[str, Any]
+Draws = Mapping[Any, Any]
 
 
-def draw(fit: Fit, seed: int, block: int, cause: str, which: int, count: int) -> Any:
+def draw(fit: Fit, seed: int, block: int, cause: Cause, which: int, count: int) -> Any:
     """What one cause is in each future of a block."""
     key = (block * BLOCK, CAUSES.index(cause), which)
     rng = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=key))
@@ -101,7 +100,7 @@ def _crop(fit: Fit, rng: Rng, count: int) -> tuple[Array, Array]:
     return fit.zones.left(crop), crop
 
 
-_DRAWN = {
+_DRAWN: Mapping[Cause, Callable[[Fit, Rng, int], Any]] = {
     "rain": _rain,
     "stops": lambda fit, rng, count: fit.stops.drawn(rng, fit.days, count),
     "rate": lambda fit, rng, count: fit.rate.drawn(rng, fit.days, count),
@@ -116,12 +115,14 @@ class Outcome:
 
     Parameters
     ----------
-    finish : days from `at` to the end of crushing, infinite where cane is left; `days` its clip.
+    finish : days from `at` to the end of crushing, infinite where cane is left; `until`: to the
+        season's end, whichever way it ends.
     cane, left : to the season's end [t]. sugar [t], ccs [%], money. hours : to the finish [h].
     weeks : cane, CCS and sugar by week and future, where asked for.
     """
 
     finish: Array
+    until: Array
     cane: Array
     left: Array
     sugar: Array
@@ -130,11 +131,6 @@ class Outcome:
     hours: dict[str, Array] = field(default_factory=dict)
     weeks: Array | None = None
     zones: Array | None = None
-
-    @property
-    def until(self) -> Array:
-        """Days from `at` until nobody crushes any more."""
-        return self.finish
 
 
 def run(fit: Fit, draws: Draws, change: Change = NONE, *, whole: bool = False) -> Outcome:
@@ -160,7 +156,7 @@ def run(fit: Fit, draws: Draws, change: Change = NONE, *, whole: bool = False) -
     pace = rate[:days] + change.rate if change.rate else rate[:days]
     could = np.cumsum(hours_run * pace, axis=0)
     quick = np.maximum(remaining - fit.tail_share * (fit.cane_now + remaining), 0.0)
-    could = np.where(could > quick, quick + tail * (could - quick), could)
+    could = np.minimum(could, quick + tail * (could - quick))  # the tail is never the quicker
     done = np.minimum(could, remaining)
     finish = _finish(could, remaining, days)
     cane = np.diff(done, axis=0, prepend=0.0)
@@ -175,23 +171,22 @@ def run(fit: Fit, draws: Draws, change: Change = NONE, *, whole: bool = False) -
     c = fit.costs
     late = 0.0
     if c.ratoon:
-        late = c.ratoon * (np.maximum(np.arange(days) - c.ratoon_from, 0)[:, None] * cane).sum(axis=0)
+        late = c.ratoon * (np.maximum(np.arange(days) - c.ratoon_from, 0) @ cane)
     money = (c.sugar * (fit.sugar_now + sugar) - c.cane * (fit.cane_now + crushed)
              - c.hour * 24.0 * until - c.left * left - late)  # fmt: skip
     season = fit.cane_now + crushed
     outcome = Outcome(
-        finish, season, left, fit.sugar_now + sugar,
+        finish, until, season, left, fit.sugar_now + sugar,
         (fit.ccs_now + made.sum(axis=0)) / np.maximum(season, 1e-9), money,
     )  # fmt: skip
     if whole:
         part = np.clip(until[None, :] - np.arange(days)[:, None], 0.0, 1.0)
-        run_hours = (hours_run * part).sum(axis=0)
         held = np.diff(heap, axis=0, prepend=0.0)
         outcome.hours = {
-            "rain": ((24.0 - planned) * lost[:days] * part).sum(axis=0),
-            "stops": (held * part).sum(axis=0) - run_hours,
-            "no_cane": ((offered - dry) * part).sum(axis=0),
-            "planned": (planned * part).sum(axis=0),
+            "rain": np.einsum("d,dn,dn->n", 24.0 - planned[:, 0], lost[:days], part),
+            "stops": np.einsum("dn,dn->n", held - hours_run, part),
+            "no_cane": np.einsum("dn,dn->n", offered - dry, part),
+            "planned": planned[:, 0] @ part,
         }
         starts = np.array([s for s in fit.week_starts if s < days], dtype=np.int64)
         by_week = np.add.reduceat(cane, starts, axis=0)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, TypeVar
 
 from ratoon.base.clock import parse_date
@@ -115,7 +116,7 @@ def given(
 def _days(rows: Iterable[Any]) -> list[MillDay]:
     made = [checked_day(_record(MillDay, row, "days")) for row in rows]
     made.sort(key=lambda d: d.date)
-    for one, after in zip(made, made[1:], strict=False):
+    for one, after in pairwise(made):
         if one.date == after.date:
             raise BadInput("a mill day stands twice", where="days", value=one.date.isoformat())
     return made

@@ -92,9 +92,10 @@ def fit(seasons: Sequence[Sequence[MillDay]], now: Sequence[MillDay]) -> Ground:
     logs = [float(np.log((o.sum() + 1.0) / (m.sum() + 1.0))) for o, m in zip(own, model)]
     noise = float(np.clip(np.sqrt(variance), 0.05, 0.4))
     has_now = bool(len(now)) and model[-1].sum() > 0.5
-    level = Level(tuple(logs[: len(runs) - bool(len(now))]), 0.0, USUAL_SPREAD, 0.3,
-                  logs[-1] if has_now else None,
-                  noise * np.sqrt(TOGETHER / max(model[-1].sum(), 0.5)) if has_now else 0.0)  # fmt: skip
+    seen = logs[-1] if has_now else None
+    error = noise * float(np.sqrt(TOGETHER / max(float(model[-1].sum()), 0.5)))
+    earlier = tuple(logs[: len(runs) - bool(len(now))])
+    level = Level(earlier, 0.0, USUAL_SPREAD, 0.3, seen, error)
     return Ground(points[keep], weights[keep] / weights[keep].sum(), last[keep], level, noise, True)
 
 

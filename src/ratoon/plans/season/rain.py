@@ -11,7 +11,7 @@ error that its record leaves.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -98,7 +98,7 @@ class Rain:
         usual = USUAL_YEAR**2 + self.chain_cv**2
         if years < 3:
             return float(np.sqrt(usual))
-        cv = (np.std(self.totals, ddof=1) / max(np.mean(self.totals), 1e-9)) ** 2
+        cv = _cv(self.totals) ** 2
         freedom = years - 1
         return float(np.sqrt((freedom * cv + FEW_YEARS * usual) / (freedom + FEW_YEARS)))
 
@@ -121,7 +121,7 @@ class Rain:
     def with_factor(self, rng: Rng, count: int, factor: Array, days: int | None = None) -> Array:
         """The same with the year's factor given."""
         m = self.months
-        a0, b0, m0, shape = pooled(m)
+        a0, b0, _, shape = pooled(m)
         dry = rng.beta((m.wet_after_dry + POOLED_DAYS * a0)[:, None],
                        (m.after_dry - m.wet_after_dry + POOLED_DAYS * (1 - a0))[:, None],
                        (len(m.after_dry), count))  # fmt: skip
@@ -148,9 +148,9 @@ class Rain:
             fell[day] = is_wet
         rain = np.zeros(fell.shape)
         where = np.nonzero(fell)
-        rain[where] = TRACE + rng.standard_gamma(shape, where[0].size) * scale[
-            month_of[where[0]], where[1]
-        ]
+        rain[where] = (
+            TRACE + rng.standard_gamma(shape, where[0].size) * scale[month_of[where[0]], where[1]]
+        )
         return rain
 
 
@@ -176,12 +176,18 @@ def fit(record: Mapping[date, float], at: date, days: int, window: int, first: d
     chain = own.sum(axis=0)
     mean = max(float(chain.mean()), 1e-9)
     counts = (own > 0).sum(axis=0)
-    made = replace(made, chain_cv=float(chain.std() / mean),
-                   occurrence=_occurrence(made, rest, at, counts, float(chain.std() / mean)))  # fmt: skip
+    own_cv = float(chain.std() / mean)
+    often = _occurrence(made, rest, at, counts, own_cv)
+    made = replace(made, chain_cv=own_cv, occurrence=often)
     made = _shifted(made, rest, so_far, at)
     mixed = made.with_factor(rng, TRIED, np.clip(_mean_one(rng, made), 0.01, None), window)
     even = mean / max(float(mixed.sum(axis=0).mean()), 1e-9)
     return replace(made, even=float(np.clip(even, 0.6, 1.4)))
+
+
+def _cv(values: Sequence[float]) -> float:
+    """Coefficient of variation."""
+    return float(np.std(values, ddof=1)) / max(float(np.mean(values)), 1e-9)
 
 
 def _mean_one(rng: Rng, rain: Rain) -> Array:
@@ -197,8 +203,8 @@ def _occurrence(
     wet = [n for year, (_, n) in rest.items() if year != at.year]
     if len(wet) < 8 or np.mean(wet) <= 0:
         return 0.5
-    count_cv2 = (np.std(wet, ddof=1) / np.mean(wet)) ** 2 - (counts.std() / counts.mean()) ** 2
-    total_cv2 = (np.std(rain.totals, ddof=1) / max(np.mean(rain.totals), 1e-9)) ** 2 - chain_cv**2
+    count_cv2 = _cv(wet) ** 2 - (counts.std() / counts.mean()) ** 2
+    total_cv2 = _cv(rain.totals) ** 2 - chain_cv**2
     if total_cv2 <= 0.01:
         return 0.5
     return float(np.clip(np.sqrt(max(count_cv2, 0.0) / total_cv2), 0.1, 0.9))
@@ -216,13 +222,13 @@ def _shifted(
         return rain
     x = np.array([so_far[y][0] for y in years])
     y = np.array([rest[y][0] for y in years])
-    x, y, seen = x / max(x.mean(), 1e-9) - 1, y / max(y.mean(), 1e-9) - 1, now[0]
-    mean = max(np.mean([so_far[y][0] for y in years]), 1e-9)
+    x, y = (v / max(float(v.mean()), 1e-9) - 1 for v in (x, y))
+    mean = max(float(np.mean([so_far[y][0] for y in years])), 1e-9)
     n, var_x = len(years), float(np.var(x, ddof=1))
     shrunk = n / (n + 10.0)
     beta = shrunk * float(np.clip(np.mean(x * y), 0.0, None)) / max(var_x, 1e-9)
     cut = float(np.clip(beta**2 * var_x / variance, 0.0, 0.8))
-    return replace(rain, beta=beta, seen=float(np.clip(seen / mean - 1, -1.0, 3.0)), cut=cut)
+    return replace(rain, beta=beta, seen=float(np.clip(now[0] / mean - 1, -1.0, 3.0)), cut=cut)
 
 
 def _months(record: Mapping[date, float], order: list[int]) -> Months:

@@ -1,7 +1,7 @@
 """The crushing rate as it ran: a level, a slow wander, a day's scatter, and the last fields.
 
-The rate of a day is its cane over the hours in which the mill ran. Its logarithm is taken as a level
-of the season, a drift, a wander over some fortnights (weak ones among them) and a scatter of its
+The rate of a day is its cane over the hours in which the mill ran. Its logarithm is a level of the
+season, a drift, a wander over some fortnights (weak ones among them) and a scatter of its
 own each day; all four come from the days on record. Hours without cane, wet ground apart, are drawn
 from the days on record. The last share of the crop comes more slowly, as the last fields are few.
 """

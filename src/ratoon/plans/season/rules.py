@@ -91,7 +91,7 @@ def _checked(made: Rules) -> Rules:
 
 
 def change_of(words: list[str], at: date) -> Change:
-    """What `--change` says: rate=+10, extraction=+1, crop=-5%, lost=+24, close=DATE, stop=DATE:HOURS.
+    """What `--change` says: `rate=+10`, `crop=-5%`, `close=DATE` and the like.
 
     Raises
     ------

@@ -68,11 +68,15 @@ class Stops:
 
 def fit(given: Given) -> Stops:
     """Stops of earlier seasons and of this one."""
-    share, often, lengths, daily = [], [], [], []
+    share: list[tuple[float, float] | None] = []
+    often: list[tuple[float, int, float] | None] = []
+    lengths: list[float] = []
+    daily: list[float] = []
     known = 0
     for season in (*given.seasons, given.season):
         if not season:
-            share.append(None), often.append(None)
+            share.append(None)
+            often.append(None)
             continue
         first, last = season[0].date.toordinal(), season[-1].date.toordinal() + 1
         hours = [length for start, length in given.stops if first <= start < last]
@@ -85,13 +89,11 @@ def fit(given: Given) -> Stops:
         share.append((max(short, 0.2) / run, run) if enough else None)
         often.append(((len(long) + 0.5) / run, len(long), run) if enough else None)
         daily += [min(h, LONG) ** 2 for h in hours if h < LONG]
-    has_now = share[-1] is not None
-    run_now = share[-1][1] if share[-1] else 1.0
     spread = _daily(given, daily, [s for s in share if s])
-    told = share[-1]
+    told = share[-1] if share else None
     levels = Level(tuple(float(np.log(s[0])) for s in share[:-1] if s), float(np.log(USUAL_SHARE)),
                    SPREAD, 0.4, float(np.log(told[0])) if told else None,
-                   spread / np.sqrt(run_now / 24.0) if has_now else 0.0)  # fmt: skip
+                   spread / float(np.sqrt(told[1] / 24.0)) if told else 0.0)  # fmt: skip
     now = often[-1]
     earlier = _earlier_often([o for o in often[:-1] if o])
     long_level = Level(earlier, float(np.log(USUAL_LONG)), SPREAD, 0.5,
