@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date, datetime
 
 from ratoon.account.gathered import Gathered, NoteKind
 from ratoon.account.mill import Mill
@@ -79,6 +80,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
     out.shown += [kept for d in days for kept in d.shown if kept.row.address in noted]
     held = {one.held for one in stores_of(mill)}
     by_address: dict[str, list[tuple[Gathered, Reading]]] = {}
+    dates = {d.period.start: mill.calendar.day_of(d.period.start) for d in days}
     for day in days:
         for r in day.readings:
             by_address.setdefault(r.address, []).append((day, r))
@@ -88,7 +90,7 @@ def join(mill: Mill, days: Sequence[Gathered]) -> Gathered:
         if address in held:
             out.readings.append(rows[-1][1])  # what a store holds is told by its last day
             continue
-        joined = _mean(mill, address, rows, crushing)
+        joined = _mean(mill, address, rows, crushing, dates)
         if joined is not None:
             joined = _with_idle_days(joined, days, crushing)
             out.readings.append(joined)
@@ -122,8 +124,9 @@ def _not_recorded(mill: Mill, missing: Sequence[Gathered], recorded: int) -> str
 
 
 def _mean(
-    mill: Mill, address: str, rows: list[tuple[Gathered, Reading]], crushing: float
-) -> Reading | None:
+    mill: Mill, address: str, rows: list[tuple[Gathered, Reading]], crushing: float,
+    dates: Mapping[datetime, date],
+) -> Reading | None:  # fmt: skip
     """Mean over crushing time: flows give their totals, analyses their cane-weighted mean.
 
     Crushing time stands for cane here: rates differ by a few per cent between days, analyses by
@@ -142,7 +145,7 @@ def _mean(
     random = sum((w * float(r.sigma or 0.0)) ** 2 for w, (_, r) in zip(weights, rows)) ** 0.5
     blocks: dict[int, float] = {}
     for w, (day, r) in zip(weights, rows):
-        block = _block(mill, r.instrument or r.address, day)
+        block = _block(mill, r.instrument or r.address, dates[day.period.start])
         blocks[block] = blocks.get(block, 0.0) + w * r.common
     common = sum(c**2 for c in blocks.values()) ** 0.5
     # Days without the reading are taken to be like the others: their doubt is added.
@@ -166,10 +169,9 @@ def _with_idle_days(r: Reading, days: Sequence[Gathered], crushing: float) -> Re
     )
 
 
-def _block(mill: Mill, called: str, day: Gathered) -> int:
+def _block(mill: Mill, called: str, day: date) -> int:
     """Number of calibrations of an instrument, or of a reading that names none, before a day."""
-    date = mill.calendar.day_of(day.period.start)
-    return sum(1 for c in mill.calibrated.get(called, ()) if c <= date)
+    return sum(1 for c in mill.calibrated.get(called, ()) if c <= day)
 
 
 def _ends(days: Sequence[Gathered], out: Gathered) -> None:

@@ -16,7 +16,7 @@ from ratoon.base.records import Period
 from ratoon.jobs.best_of_day import moves_of_day
 from ratoon.jobs.season_loss import beside_its_season
 from ratoon.jobs.yard import day as yard
-from ratoon.store.answers import newest_result, newest_results
+from ratoon.store.answers import newest_parts, newest_result
 
 if TYPE_CHECKING:
     from ratoon.account.results import DayResult, Point
@@ -56,17 +56,15 @@ def with_neighbours(
     first = day - timedelta(days=TREND_DAYS - 1)
     figures: dict[date, Mapping[str, FigureResult]] = {}
     if known is None:
-        kept = store.ask(
-            newest_results, kind, Period(calendar.period(first).start, calendar.period(day).start)
-        )
-        for r in kept:
-            told = r.answer["figures"].items()
-            figures[calendar.day_of(r.period.start)] = {a: FigureResult(**f) for a, f in told}
+        near = Period(calendar.period(first).start, calendar.period(day).start)
+        for period, _, told in store.ask(newest_parts, kind, "figures", near):
+            read = {a: FigureResult(**f) for a, f in told.items()}
+            figures[calendar.day_of(period.start)] = read
         newest = store.ask(newest_result, kind, calendar.period(day - A_YEAR))
         week = from_json(ToDate, newest.answer["to_date"]["week"]) if newest is not None else None
     else:
-        near = (first + timedelta(days=n) for n in range(TREND_DAYS - 1))
-        figures = {when: found.figures for when in near if (found := known(when)) is not None}
+        days = (first + timedelta(days=n) for n in range(TREND_DAYS - 1))
+        figures = {when: found.figures for when in days if (found := known(when)) is not None}
         before = known(day - A_YEAR)
         week = before.to_date.get("week") if before is not None else None
     figures[day] = result.figures
