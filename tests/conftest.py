@@ -26,6 +26,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
 
 
+PLANTS_HELD = 8
+"""Plants that a test process keeps for other tests: each takes some 15 MB."""
+
+
 def pytest_collection_finish() -> None:
     """Let collections of garbage pass over what was loaded, and come seldom.
 
@@ -114,9 +118,11 @@ def plants_made_once() -> Iterator[None]:
 
     def plant(mill: Mill) -> "Plant":
         described = repr(mill.settings)
-        if described not in held:
-            held[described] = make(mill)
-        return held[described]
+        made: Plant = held.pop(described, None) or make(mill)
+        held[described] = made  # the last asked for stands last
+        if len(held) > PLANTS_HELD:
+            del held[next(iter(held))]
+        return made
 
     shared = cached_property(plant)
     shared.__set_name__(Mill, "plant")

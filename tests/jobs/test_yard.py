@@ -17,7 +17,7 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.yard.day import for_grower, line_of, told, yard_of_day
+from ratoon.jobs.yard.day import for_grower, kept, line_of, told, yard_of_day
 from ratoon.store import cane as stored_cane
 
 DAY = date(2031, 6, 10)
@@ -99,6 +99,33 @@ def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> 
         key = next(r.key for r in store.ask(stored_cane.records, "bin") if r.key.startswith("09@"))
     in_mill(mill, correct, "bin", key, "gross_kg", "9000", "read again", "L. Moss")
     assert in_mill(mill, yard_of_day, DAY)["in_yard"] == pytest.approx(plan["in_yard"] + 1.0)
+
+
+def test_a_kept_yard_stands_until_a_file_tells_of_its_days(tmp_path: Path) -> None:
+    mill = make_mill(tmp_path)
+
+    def kept_after(name: str, text: str) -> bool:
+        in_mill(mill, yard_of_day, DAY)
+        assert in_mill(mill, kept, DAY) is not None
+        (tmp_path / name).write_text(text)
+        (file,) = import_files(mill, [tmp_path / name]).files
+        assert file.accepted == 1 and not file.refused
+        return in_mill(mill, kept, DAY) is not None
+
+    head, stop = (
+        "address,start,end,value,unit,sigma,source,note\n",
+        "start,end,station,cause,note\n",
+    )
+    assert kept_after("read.csv", f"{head}bagasse.pol,2031-06-10,,1.9,%,0.07,,\n")
+    # the day ends at six in the morning of the eleventh
+    bin_ = "10,C4,2031-06-11T0{}:10:00,8000,2000,stored,2031-06-09T10:00,R1,rail\n"
+    assert kept_after("next.csv", BINS + bin_.format(6))
+    assert kept_after("stop.csv", f"{stop}2031-06-11T07:00,2031-06-11T08:00,mills,choke,\n")
+    assert not kept_after("bin.csv", BINS + bin_.format(5))
+    assert not kept_after("was.csv", f"{stop}2031-06-11T04:00,2031-06-11T04:30,mills,choke,\n")
+    shift = "group,start,end,rate\nTern,2031-06-{0}T06:00,2031-06-{0}T16:00,30\n"
+    assert not kept_after("roster.csv", shift.format(12))
+    assert kept_after("far.csv", shift.format(20))
 
 
 def test_bins_add_up_in_every_hour_also_to_come(mill: Path) -> None:

@@ -9,10 +9,12 @@ from collections.abc import Collection, Iterable
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import JSON, Connection, cast, exists, func, select, type_coerce
+from sqlalchemy import JSON, Connection, and_, cast, exists, func, or_, select, type_coerce
 
 from ratoon.base.records import Period
+from ratoon.store import chain
 from ratoon.store.cane_tables import cane_records
+from ratoon.store.tables import stops
 
 
 class Move(NamedTuple):
@@ -82,3 +84,17 @@ def newest(connection: Connection, kinds: Iterable[str]) -> datetime | None:
     t = cane_records
     found = [connection.scalar(select(func.max(t.c.at)).where(t.c.kind == k)) for k in kinds]
     return max((at for at in found if at is not None), default=None)
+
+
+def came_since(connection: Connection, event: int, until: datetime, rosters: datetime) -> bool:
+    """Whether files after an event tell anything new of the cane or the stops before `until`.
+
+    What has no moment (blocks, farms) and what replaces an older record always does; a roster does
+    till `rosters`.
+    """
+    t, upto = cane_records, chain.newest_file(connection, event)
+    before = or_(t.c.at.is_(None), t.c.at < until, t.c.replaces.is_not(None),
+                 and_(t.c.kind == "roster", t.c.at < rosters))  # fmt: skip
+    asked = (select(t.c.id).where(t.c.file > upto, before),
+             select(stops.c.id).where(stops.c.file > upto, stops.c.start < until))  # fmt: skip
+    return any(connection.scalar(query.limit(1)) is not None for query in asked)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
@@ -23,8 +23,10 @@ if TYPE_CHECKING:
 KIND = "yard"
 FORM = 5
 """Of the kept answer; one of another form is made anew."""
-CHANGES = ("import", "settings", "correction")
-"""Events after which a kept yard is made anew."""
+CHANGES = ("settings", "correction")
+"""Events after which every kept yard is made anew; a file ends those of the days it tells of."""
+AHEAD = timedelta(days=8)
+"""How far beyond a mill day's end its rosters are looked at."""
 
 
 def yard_of_day(opened: OpenMill, day: date | None = None, wet: str = "") -> dict[str, Any]:
@@ -68,9 +70,15 @@ def keep(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> Any:
 
 
 def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
-    """The newest kept answer of a day when nothing changed since; else None."""
-    found = opened.store.ask(newest_result, KIND, opened.mill.calendar.period(day))
-    if found is None or opened.store.ask(any_after, opened.store.ask(seen_by, found), CHANGES):
+    """The newest kept answer of a day when nothing that it rests on changed since; else None."""
+    period = opened.mill.calendar.period(day)
+    found = opened.store.ask(newest_result, KIND, period)
+    if found is None:
+        return None
+    seen, end = opened.store.ask(seen_by, found), period.end
+    if opened.store.ask(any_after, seen, CHANGES):
+        return None
+    if opened.store.ask(cane_moves.came_since, seen, end, end + AHEAD):
         return None
     ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
     given = found.answer["given"] if ours else {}

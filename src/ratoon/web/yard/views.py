@@ -36,8 +36,14 @@ def add_yard(app: FastAPI, pages: Pages) -> None:
 
         return held.of(day, whole)
 
+    def warm() -> None:
+        if (newest := _newest(pages)) is not None:
+            found(newest)
+
+    pages.warming.append(warm)
+
     @get(app, "/yard")
-    def newest() -> Response:
+    def latest() -> Response:
         return RedirectResponse(f"/yard/{jobs.newest_day(pages.history.opened)}", 303)
 
     @get(app, "/yard/{date}")
