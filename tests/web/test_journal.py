@@ -219,11 +219,46 @@ def test_what_was_never_written_down_is_not_withdrawn(client):
     told = stop(client, **form, station="ghost")
     assert told.status_code == 422 and "no stop of this start and station" in told.text
     assert all(s["station"] != "ghost" for s in journal(client)["stops"])
-    for wrong in ({"end": "y"}, {"end": f"{DAY}T06:10+05:00"}):
-        assert "end: is not a time" in stop(client, **form | wrong).text
+    for wrong, said in (("y", "no such time"), (f"{DAY}T06:10+05:00", "this offset does not")):
+        assert f"end: {said}" in stop(client, **form | {"end": wrong}).text
 
 
 @pytest.mark.parametrize("number", ["9" * 20, "\u00b2", "-1", "x"])
 def test_a_number_that_no_note_has_is_refused_in_a_line(client, number):
     told = send(client, f"/journal/{DAY}/notes", shift="day", text="a", reason="r", replaces=number)
     assert told.status_code == 422 and "is not the number of a note" in told.text
+
+
+BACK = "2031-11-02"
+
+
+@pytest.fixture(scope="module")
+def where_clocks_change(works_mill, tmp_path_factory):
+    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("clocks") / "mill")
+    file = folder / "mill.toml"
+    text = file.read_text().replace("Australia/Brisbane", "America/Chicago")
+    file.write_text(text)
+    assert "America/Chicago" in text
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
+        yield asking
+
+
+def test_a_time_that_comes_twice_is_kept_and_taken_back_with_its_offset(where_clocks_change):
+    asked = where_clocks_change
+    day = "2031-11-01"  # the mill day that lasts until the morning of the change
+    assert (
+        "01:30-05:00" in asked.get(f"/journal/{day}").text
+        or "01:00-05:00" in asked.get(f"/journal/{day}").text
+    )
+    form = {"station": "mills", "cause": "chute choked", "note": ""}
+    address = f"/journal/{day}/stops"
+    which = send(asked, address, **form, start=f"{BACK}T01:10", end=f"{BACK}T02:10")
+    assert which.status_code == 422 and "exists twice" in which.text
+    ends = {"start": f"{BACK}T01:10-05:00", "end": f"{BACK}T01:10-06:00"}
+    assert send(asked, address, **form, **ends).status_code == 303
+    kept = next(s for s in journal(asked, day)["stops"] if not s["withdrawn"])
+    assert {"start": kept["start"], "end": kept["end"]} == ends
+    assert kept["length"] == "1\u202fh"
+    gone = send(asked, address, **form, **ends, act="withdraw", reason="it ran", sure="yes")
+    assert gone.status_code == 303, gone.text
+    assert "datetime-local" in asked.get(f"/journal/{DAY}").text  # any other day

@@ -141,6 +141,34 @@ class Calendar:
         second = local.replace(tzinfo=self._zone, fold=1).astimezone(UTC)
         return first < second
 
+    def read(self, text: str) -> datetime:
+        """The UTC instant of a time as people write it: `2031-04-06T02:30`, if need be with offset.
+
+        Raises
+        ------
+        BadInput : no such time, one that `to_utc` refuses, or an offset of another place.
+        """
+        try:
+            at = datetime.fromisoformat(text)
+        except ValueError as error:
+            raise BadInput(f"no such time: {error}", value=text[:40]) from None
+        if at.tzinfo is None:
+            return self.to_utc(at)
+        # another place's offset is more often a slip than meant; UTC is a recorder's own
+        if at.utcoffset() not in (self.to_local(in_reach(at)).utcoffset(), timedelta(0)):
+            raise BadInput(
+                f"this offset does not occur then in {self.zone};"
+                " allowed: the mill's own, Z for UTC, or none",
+                value=text[:40],
+            )
+        return at.astimezone(UTC)
+
+    def written(self, instant: datetime) -> str:
+        """An instant as `read` takes it back: local time, with its offset where it comes twice."""
+        local = self.to_local(instant)
+        plain = local.replace(tzinfo=None)
+        return _shown(local if self.is_twice(plain) else plain)
+
     def to_local(self, instant: datetime) -> datetime:
         """The mill's local time, with offset, of an instant."""
         return instant.astimezone(self._zone)

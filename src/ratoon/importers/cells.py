@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime
 
 from ratoon.base.clock import Calendar, in_reach, parse_date
 from ratoon.base.errors import BadInput
@@ -100,7 +100,7 @@ def instant(column: str, cell: Cell, calendar: Calendar) -> datetime | date | No
             return calendar.to_utc(cell)
         if isinstance(cell, date):
             return in_reach(cell)
-        return _from_text(column, cell.strip(), calendar)
+        return _from_text(cell.strip(), calendar)
     except BadInput as error:
         reason = f"{error.what}; allowed: {_FORM}" if error.allowed else error.what
         raise CellRefused(column, cell, f"{reason}. {error.todo}" if error.todo else reason) from (
@@ -108,19 +108,7 @@ def instant(column: str, cell: Cell, calendar: Calendar) -> datetime | date | No
         )
 
 
-def _from_text(column: str, text: str, calendar: Calendar) -> datetime | date:
-    form = _TIME.fullmatch(text)
-    if form is None:
+def _from_text(text: str, calendar: Calendar) -> datetime | date:
+    if _TIME.fullmatch(text) is None:
         return parse_date(text)
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise CellRefused(column, text, f"no such time: {error}") from None
-    if at.tzinfo is None:
-        return calendar.to_utc(at)
-    # another place's offset is more often a slip than meant; UTC is a recorder's own
-    offset = calendar.to_local(in_reach(at)).utcoffset()
-    if at.utcoffset() not in (offset, timedelta(0)):
-        raise CellRefused(column, text, f"this offset does not occur then in {calendar.zone};"
-                          " allowed: the mill's own, Z for UTC, or none")  # fmt: skip
-    return at.astimezone(UTC)
+    return calendar.read(text)

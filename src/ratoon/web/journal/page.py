@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from ratoon.jobs.history import DayFacts
     from ratoon.store import Note, Version
 
-FORM = "%Y-%m-%dT%H:%M"
 LOOKING_BACK = 30
 
 
@@ -114,6 +113,8 @@ class JournalPage:
     known_causes: tuple[str, ...]
     typed: Mapping[str, str]
     accounted: bool
+    clocks_back: str
+    """How a time is written on a day on which the clocks are put back; empty on any other."""
 
 
 def key_of(start: datetime, station: str) -> str:
@@ -122,7 +123,7 @@ def key_of(start: datetime, station: str) -> str:
 
 
 def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
-    local = mill.calendar.to_local
+    local, written = mill.calendar.to_local, mill.calendar.written
     by_key: dict[tuple[Any, str], list[Version]] = {}
     for v in versions:
         assert isinstance(v.record, Stop)
@@ -132,15 +133,14 @@ def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
         now = next((v for v in listed if v.in_force), listed[-1])
         stop = cast(Stop, now.record)
         before = tuple(
-            StopVersion(f"{local(cast(Stop, v.record).end):{FORM}}", cast(Stop, v.record).cause,
+            StopVersion(written(cast(Stop, v.record).end), cast(Stop, v.record).cause,
                         v.record.note, f"{local(v.entered):%Y-%m-%d %H:%M}", v.who, v.reason)
             for v in listed if v is not now
         )  # fmt: skip
         rows.append(StopRow(
-            key_of(start, station), f"{local(start):{FORM}}",
-            f"{local(stop.end):{FORM}}", station, stop.cause, stop.note, duration(stop.hours),
-            stop.end <= stop.start, f"{local(now.entered):%Y-%m-%d %H:%M}", now.who, now.reason,
-            before, now.number,
+            key_of(start, station), written(start), written(stop.end), station, stop.cause,
+            stop.note, duration(stop.hours), stop.end <= stop.start,
+            f"{local(now.entered):%Y-%m-%d %H:%M}", now.who, now.reason, before, now.number,
         ))  # fmt: skip
     return tuple(rows)
 
@@ -153,17 +153,13 @@ def _ribbon(mill: Mill, day: date, stops: Sequence[StopRow]) -> Ribbon:
     for s in stops:
         if s.withdrawn or station_key(s.station) not in ("mills", ""):
             continue
-        begin = max(mill.calendar.to_utc(_naive(s.start)), period.start)
-        end = min(mill.calendar.to_utc(_naive(s.end)), period.end)
+        begin = max(mill.calendar.read(s.start), period.start)
+        end = min(mill.calendar.read(s.end), period.end)
         if end > begin:
             hours = (end - begin).total_seconds() / 3600.0
             parts.append(StopResult(local(begin).isoformat(), local(end).isoformat(), s.station,
                                     s.cause, s.note, hours))  # fmt: skip
     return ribbon_of(local(period.start), period.hours, parts, True)
-
-
-def _naive(text: str) -> datetime:
-    return datetime.fromisoformat(text)
 
 
 def _causes(ribbon: Ribbon, days: Mapping[str, DayFacts], until: str) -> tuple[CauseRow, ...]:
@@ -199,9 +195,21 @@ def _notes(mill: Mill, day: date, notes: Sequence[Note]) -> tuple[ShiftPart, ...
             at = f"{local(n.entered):%Y-%m-%d %H:%M}" if n.entered else ""
             rows.append(NoteRow(n.number, n.kind, shift.name, n.station, n.text, n.who, at,
                                 n.reason, tuple(before)))  # fmt: skip
-        parts.append(ShiftPart(shift.name, f"{local(period.start):{FORM}}",
-                               f"{local(period.end):{FORM}}", tuple(rows)))  # fmt: skip
+        parts.append(ShiftPart(shift.name, mill.calendar.written(period.start),
+                               mill.calendar.written(period.end), tuple(rows)))  # fmt: skip
     return tuple(parts)
+
+
+def _clocks_back(mill: Mill, day: date) -> str:
+    calendar, period = mill.calendar, mill.calendar.period(day)
+    at = period.start
+    while at < period.end:
+        written = calendar.written(at)
+        if written[16:]:  # an offset: this time comes twice
+            return ("The clocks are put back this day: a time that comes twice is written with its "
+                    f"offset, such as {written} for the first {written[11:16]}.")  # fmt: skip
+        at += timedelta(minutes=30)
+    return ""
 
 
 def journal_page(
@@ -218,7 +226,6 @@ def journal_page(
     """The page; `typed` is what stands in the form when some of it was refused or is asked."""
     day = date.fromisoformat(place.date)
     period = mill.calendar.period(day)
-    local = mill.calendar.to_local
     rows = _stop_rows(mill, stops)
     ribbon = _ribbon(mill, day, rows)
     back = (day - timedelta(days=120)).isoformat()
@@ -232,8 +239,8 @@ def journal_page(
         refused=tuple(refused),
         asked=tuple(asked),
         told=(),
-        start=f"{local(period.start):{FORM}}",
-        end=f"{local(period.end):{FORM}}",
+        start=mill.calendar.written(period.start),
+        end=mill.calendar.written(period.end),
         ribbon=ribbon,
         stops=rows,
         causes=_causes(ribbon, days, place.date),
@@ -242,5 +249,6 @@ def journal_page(
         stations=known_stations(mill, seen),
         known_causes=tuple(sorted(known)),
         typed=dict(typed or {}),
+        clocks_back=_clocks_back(mill, day),
         accounted=place.date in days,
     )

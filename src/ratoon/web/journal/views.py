@@ -22,10 +22,11 @@ from ratoon.store.written import notes_in, stop_versions
 from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.door.visit import who
 from ratoon.web.journal.cause_drawing import cause_drawing
-from ratoon.web.journal.page import FORM, JournalPage, journal_page, key_of
+from ratoon.web.journal.page import JournalPage, journal_page, key_of
 from ratoon.web.shared import ACCOUNT_SECONDS, Format, Pages, get
 
 if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
     from ratoon.store import Note, Version
 
 Text = Annotated[str, Form(max_length=4000)]
@@ -93,7 +94,7 @@ class Journal:
                         f"typed on the page of {kept.typed_on}.")  # fmt: skip
         if not row.withdrawn:
             mill = self._pages.history.mill
-            start, end = (mill.calendar.to_utc(_local(t)) for t in (row.start, row.end))
+            start, end = (mill.calendar.read(t) for t in (row.start, row.end))
             stop = Stop(start, end, row.station, row.cause)
             odd = judge(mill, self._pages.store(), stop, mill.calendar.day_of(start),
                         before_it=True).odd  # fmt: skip
@@ -129,7 +130,7 @@ class Journal:
             raise BadInput("a stop is withdrawn with a reason", where="reason",
                            todo="Write why it never was.")  # fmt: skip
         calendar = self._pages.history.mill.calendar
-        start, end = (calendar.to_utc(_local(form[k], k)) for k in ("start", "end"))
+        start, end = (_at(calendar, form[k], k) for k in ("start", "end"))
         stop = Stop(start, end, form["station"], form["cause"], form["note"])
         return withdraw_stop(self._pages.store(), stop, who(), reason, seen)
 
@@ -155,11 +156,11 @@ class Journal:
             transaction.add_note(note)
 
 
-def _local(text: str, where: str = "start") -> datetime:
+def _at(calendar: Calendar, text: str, where: str) -> datetime:
     try:
-        return datetime.strptime(text, FORM)
-    except ValueError:
-        raise BadInput("is not a time", where=where, value=text[:40],
+        return calendar.read(text)
+    except BadInput as error:
+        raise BadInput(error.what, where=where, value=text[:40], todo=error.todo,
                        allowed="local time, such as 2031-08-14T06:00") from None  # fmt: skip
 
 
