@@ -17,6 +17,7 @@ from ratoon.cli import (
     checks,
     days,
     files,
+    floor,
     learn,
     mill,
     openings,
@@ -45,6 +46,7 @@ app.command("day")(days.day)
 app.command("week")(weeks.week)
 app.command("try")(days.try_)
 app.command("best")(best.best)
+app.command("floor")(floor.floor)
 app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)

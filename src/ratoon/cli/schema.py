@@ -11,7 +11,8 @@ from ratoon.cli import say
 
 def schema(
     what: Annotated[
-        str, typer.Argument(metavar="day|week|try|best|ladder|learn|cane|pay", help="Whose JSON.")
+        str,
+        typer.Argument(metavar="day|week|try|best|ladder|floor|learn|cane|pay", help="Whose JSON."),
     ],
     json: say.AsJson = False,
 ) -> int:

@@ -1,0 +1,254 @@
+"""The constraints of a case, in whole numbers.
+
+Starts are counted, not named: pans that boil the same tasks and close at the same times are one
+class, of which at most as many strikes run at a time as pans are free; strikes are dealt to pans
+afterwards, which never fails, since strikes in time order always find one of them free. Levels run
+from step to step.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from ratoon.base.errors import BadInput
+from ratoon.plans.floor.case import Aim, FloorCase
+from ratoon.plans.floor.plan import common
+
+GREATEST_SUM = 2**60
+"""Sums of whole numbers stay below, as the solver asks."""
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """A quantity of the model: a linear expression in whole numbers times `unit`."""
+
+    expression: Any
+    unit: Fraction
+
+
+@dataclass(frozen=True)
+class Model:
+    """The constraints of a case; `starts` by class, task and step, `held` by store and step."""
+
+    model: Any
+    starts: Mapping[tuple[int, str, int], Any]
+    held: Mapping[str, list[Any]]
+    units: Mapping[str, Fraction]
+    aims: Sequence[Scaled]
+    classes: Sequence[Sequence[str]]
+
+
+def built(case: FloorCase) -> Model:
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    classes = _alike(case)
+    starts = _starts(case, model, classes)
+    by_task: dict[str, dict[int, list[Any]]] = defaultdict(lambda: defaultdict(list))
+    for (_, task, step), variable in starts.items():
+        by_task[task][step].append(variable)
+    begun = {task: {t: sum(vs) for t, vs in by_task[task].items()} for task in case.tasks}
+    _gaps_and_counts(case, model, begun)
+    peaks = _loads(case, model, begun)
+    held: dict[str, list[Any]] = {}
+    units: dict[str, Fraction] = {}
+    levels = {}
+    for name in case.stores:
+        levels[name] = _store(case, model, name, begun, held, units)
+    aims = [_aim(case, model, aim, begun, levels, held, units, peaks) for aim in case.aims]
+    return Model(model, starts, held, units, aims, classes)
+
+
+def _alike(case: FloorCase) -> list[list[str]]:
+    """Pans that may boil the same tasks and are closed at the same times."""
+    classes: dict[Any, list[str]] = defaultdict(list)
+    for name, pan in case.pans.items():
+        classes[frozenset(pan.tasks), pan.off].append(name)
+    return list(classes.values())
+
+
+def _starts(
+    case: FloorCase, model: Any, classes: Sequence[Sequence[str]]
+) -> dict[tuple[int, str, int], Any]:
+    """How many strikes of each task start at each step in each class; no more run than pans."""
+    starts = {}
+    for number, names in enumerate(classes):
+        pan = case.pans[names[0]]
+        free = [case.free_from(name) for name in names]
+        running: dict[int, list[Any]] = defaultdict(list)
+        for task in pan.tasks:
+            steps = case.tasks[task].steps
+            for at in range(case.latest(task) + 1):
+                closed = any(at < end and begin < at + steps for begin, end in pan.off)
+                count = sum(1 for step in free if step <= at)
+                if closed or not count:
+                    continue
+                most = 1 if case.tasks[task].gap else count
+                one = starts[number, task, at] = model.new_int_var(0, most, f"{number}.{task}.{at}")
+                for step in range(at, min(at + steps, case.steps)):
+                    running[step].append(one)
+        for step, ones in running.items():
+            model.add(sum(ones) <= sum(1 for f in free if f <= step))
+    return starts
+
+
+def _gaps_and_counts(case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]]) -> None:
+    since = [pan.started for pan in case.pans.values() if pan.started]
+    for name, task in case.tasks.items():
+        ones = begun[name]
+        for step in range(case.steps if task.gap else 0):
+            window = [ones[t] for t in range(step, step + task.gap) if t in ones]
+            if window:
+                model.add(sum(window) <= 1)
+        for before in since:
+            if before.task == name and task.gap:
+                for step in range(task.gap - before.since):
+                    if step in ones:
+                        model.add(ones[step] == 0)
+        if name in case.least:
+            model.add(sum(ones.values()) >= case.least[name])
+        if name in case.most:
+            model.add(sum(ones.values()) <= case.most[name])
+
+
+def _loads(
+    case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]]
+) -> dict[str, Scaled]:
+    """What runs together of each load keeps its limit; gives the peak of each."""
+    peaks = {}
+    names = {load.name for task in case.tasks.values() for load in task.loads}
+    for name in sorted(names.union(case.loads)):
+        limit = case.loads.get(name)
+        rows = [(task, load) for task, of in case.tasks.items() for load in of.loads
+                if load.name == name]  # fmt: skip
+        unit = common([load.amount for _, load in rows] + ([] if limit is None else [limit]))
+        running: dict[int, list[Any]] = defaultdict(list)
+        for task, load in rows:
+            whole = _whole(load.amount, unit)
+            for at, ones in _all_starts(case, task, begun):
+                first = at + load.at
+                for step in range(max(first, 0), min(first + load.over, case.steps)):
+                    running[step].append(whole * ones)
+        most = sum(_whole(load.amount, unit) * len(case.pans) for _, load in rows)
+        peak = model.new_int_var(0, most if limit is None else min(most, _whole(limit, unit)), name)
+        for ones in running.values():
+            model.add(sum(ones) <= peak)
+        peaks[name] = Scaled(peak, unit)
+    return peaks
+
+
+def _all_starts(
+    case: FloorCase, task: str, begun: Mapping[str, Mapping[int, Any]]
+) -> Iterable[tuple[int, Any]]:
+    """Step and count of all starts of a task, with those under way at time 0."""
+    for pan in case.pans.values():
+        if pan.started and pan.started.task == task:
+            yield -pan.started.since, 1
+    yield from begun[task].items()
+
+
+def _whole(amount: Fraction, unit: Fraction) -> int:
+    found = amount / unit
+    assert found.denominator == 1
+    if abs(found) > GREATEST_SUM:
+        raise BadInput("amounts are too far apart for whole numbers", where="case",
+                       value=float(amount), todo="Write fewer decimals")  # fmt: skip
+    return int(found)
+
+
+def _store(
+    case: FloorCase,
+    model: Any,
+    name: str,
+    begun: Mapping[str, Mapping[int, Any]],
+    held: dict[str, list[Any]],
+    units: dict[str, Fraction],
+) -> list[Any]:
+    """The level at the end of each step; the limits hold there and after the moves."""  # fmt: skip
+    store = case.stores[name]
+    rows = [(task, move) for task, of in case.tasks.items() for move in of.moves
+            if move.store == name]  # fmt: skip
+    ends = [x for x in (store.open, store.min, store.max) if x is not None]
+    unit = units[name] = common([m.each for _, m in rows] + ends + list(store.inflow))
+    moves: dict[int, list[Any]] = defaultdict(list)
+    flows: dict[int, list[Any]] = defaultdict(list)
+    reach = abs(_whole(store.open, unit)) + sum(abs(_whole(x, unit)) for x in store.inflow)
+    for task, move in rows:
+        each = _whole(move.each, unit)
+        for at, ones in _all_starts(case, task, begun):
+            into, last = (flows, move.over) if move.over else (moves, 1)
+            for step in range(max(at + move.at, 0), min(at + move.at + last, case.steps)):
+                into[step].append(each * ones)
+                reach += abs(each) * len(case.pans)
+    low = -reach if store.min is None else _whole(store.min, unit)
+    high = reach if store.max is None else _whole(store.max, unit)
+    high = max(high, low)
+    if max(reach, abs(low), abs(high)) > GREATEST_SUM:
+        raise BadInput("amounts are too far apart for whole numbers", where=f"stores.{name}",
+                       todo="Write fewer decimals")  # fmt: skip
+    held[name] = []
+    levels: list[Any] = []
+    level: Any = _whole(store.open, unit)
+    for step in range(case.steps):
+        after = level + sum(moves[step])
+        if moves[step]:
+            model.add_linear_constraint(after, low, high)
+        inflow = _whole(store.inflow[step], unit)
+        if store.cut and inflow > 0:
+            held[name].append(model.new_int_var(0, inflow, f"{name}.held.{step}"))
+        else:
+            held[name].append(model.new_constant(0))
+        level = model.new_int_var(low, high, f"{name}.{step}")
+        model.add(level == after + inflow - held[name][-1] + sum(flows[step]))
+        levels.append(level)
+    return levels
+
+
+def _aim(
+    case: FloorCase,
+    model: Any,
+    aim: Aim,
+    begun: Mapping[str, Mapping[int, Any]],
+    levels: Mapping[str, list[Any]],
+    held: Mapping[str, list[Any]],
+    units: Mapping[str, Fraction],
+    peaks: Mapping[str, Scaled],
+) -> Scaled:
+    """An aim as an expression that is never better than what the plan reaches."""  # fmt: skip
+    if aim.kind in ("count", "most"):
+        return Scaled(sum(begun[aim.name].values()), Fraction(1))
+    if aim.kind == "load":
+        return peaks[aim.name]
+    if aim.kind == "end":
+        return Scaled(levels[aim.name][-1], units[aim.name])
+    if aim.kind in ("peak", "low"):
+        end = model.new_int_var(-GREATEST_SUM, GREATEST_SUM, aim.words)
+        for level in levels[aim.name]:
+            model.add(end >= level if aim.kind == "peak" else end <= level)
+        return Scaled(end, units[aim.name])
+    if aim.kind == "slow":
+        unit = common(list(units.values()))
+        return Scaled(sum(_whole(units[n], unit) * sum(held[n]) for n in held), unit)
+    return Scaled(_makespan(case, model, begun), case.step)
+
+
+def _makespan(case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]]) -> Any:
+    """The steps up to the last end of any strike: a row of yes or no, "something ends later"."""
+    ends: dict[int, list[Any]] = defaultdict(list)
+    for name, task in case.tasks.items():
+        for at, ones in begun[name].items():
+            ends[at + task.steps].append(ones)
+    least = max((case.tasks[p.started.task].steps - p.started.since
+                 for p in case.pans.values() if p.started), default=0)  # fmt: skip
+    later = [model.new_bool_var(f"after.{k}") for k in range(max([least, *ends]))]
+    for step, (now, then) in enumerate(zip(later, [*later[1:], 0])):
+        model.add(now >= then)
+        if step < least:
+            model.add(now == 1)
+        for ones in ends[step + 1]:
+            model.add(ones <= len(case.pans) * now)
+    return sum(later)
