@@ -15,6 +15,7 @@ from ratoon.cli import (
     best,
     cane,
     checks,
+    clean,
     days,
     files,
     floor,
@@ -47,6 +48,7 @@ app.command("week")(weeks.week)
 app.command("try")(days.try_)
 app.command("best")(best.best)
 app.command("floor")(floor.floor)
+app.command("clean")(clean.clean)
 app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)

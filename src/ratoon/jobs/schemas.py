@@ -7,7 +7,7 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "best", "ladder", "floor", "learn", "cane", "pay")
+KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "learn", "cane", "pay")
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -24,10 +24,11 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.trial import TrialResult
     from ratoon.plans.best_result import BestResult, LadderResult
+    from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
 
-    types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, FloorResult,
-             Learnt, CaneDayAgainst, list[StatementResult])  # fmt: skip
+    types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
+             FloorResult, Learnt, CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

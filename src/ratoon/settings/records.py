@@ -21,6 +21,7 @@ from ratoon.settings.cane import (
     ReceivalSettings,
     YardSettings,
 )  # fmt: skip
+from ratoon.settings.cleaning import CleaningSettings
 from ratoon.settings.fields import setting as _field
 from ratoon.settings.season import PlannedStop, SeasonSettings
 from ratoon.settings.sheets import SheetSettings, TankSettings
@@ -453,6 +454,9 @@ class Settings:
                                 BestSettings())  # fmt: skip
     season: SeasonSettings = _field("", "finish and costs of the season", SeasonSettings())
     planned_stops: tuple[PlannedStop, ...] = _field("", "stops as planned, in order", ())
+    cleaning: CleaningSettings | None = _field(
+        "", "cleaning of the evaporator, for `ratoon clean`", None
+    )
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())
     juice: JuiceSettings = _field("", "how a consignment is analysed", JuiceSettings())

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
-from ratoon.account.since_clean import DayFigure, since_clean
-from ratoon.account.vessel_trend import (
-    PARTLY,
-    TOLD,
-    VesselDay,
-    assumed_variance,
-    cleans_of,
-    day_figures,
-    left_assumed,
-)
+from ratoon.account.since_clean import SinceClean
+from ratoon.account.surfaces import PARTLY, TOLD, Season
 from ratoon.reports.numbers import COVERAGE
 from ratoon.web.plant.trend_drawing import Point
 
@@ -28,12 +19,11 @@ Runs = tuple[tuple[Point, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class VesselTrend:
-    """A vessel's coefficient over the days, smoothed run by run; what its uncertainty rests on."""
+class Smoothed:
+    """A coefficient smoothed run by run since cleans, and what is to be said of it."""
 
     address: str
     name: str
-    points: tuple[Point, ...]
     smooth: Runs
     note: str
 
@@ -44,74 +34,32 @@ def effect_of(mill: Mill, address: str) -> int:
     return next((int(key) for key, a in known.items() if a == address), 0)
 
 
-def smoothed_effect(mill: Mill, address: str, points: Sequence[Point]) -> Runs:
-    """An effect's coefficient smoothed over the days since each clean of any of its surface."""
-    if not (number := effect_of(mill, address)):
-        return ()
-    e = mill.settings.effects[number - 1]
-    known = [DayFigure(date.fromisoformat(p.date), p.value, p.sigma)
-             for p in points if p.value is not None and p.sigma]  # fmt: skip
-    return _runs(mill, known, cleans_of(e.cleaned, e.vessels_cleaned, 0, False))
-
-
-def vessel_trends(
-    mill: Mill,
-    address: str,
-    effect: Sequence[Point],
-    trends: Mapping[str, Sequence[Point]],
-) -> Iterator[VesselTrend]:
-    """Each vessel of the effect whose coefficient is `address`; an effect of one vessel is itself.
+def smoothed(season: Season, address: str, name: str, since: str) -> Iterator[Smoothed]:
+    """An effect's coefficient, then its vessels': nothing for any other quantity.
 
     Parameters
     ----------
-    effect : the effect's own points. trends : points of each vessel's address in `addresses_of`.
+    since : the first day that is drawn; the lines rest on the whole season.
     """
-    number = effect_of(mill, address)
-    e = mill.settings.effects[number - 1]
-    for vessel, vessel_address in enumerate(addresses_of(mill, address), 1):
-        points = tuple(trends[vessel_address])
-        days = list(_days(points, effect))
-        if not days:
-            continue
-        sigmas = [_ratio_sigma(mill, a) for a in addresses_of(mill, address)[1:]]
-        assumed = assumed_variance(e.vessels, sigmas, vessel)
-        left = left_assumed(days, assumed)
-        cleans = cleans_of(e.cleaned, e.vessels_cleaned, vessel, left < TOLD)
-        runs = _runs(mill, day_figures(days, left), cleans)
-        yield VesselTrend(vessel_address, f"Coefficient of vessel {vessel}", points, runs,
-                          _note(e, vessel, left, assumed))  # fmt: skip
+    if not (number := effect_of(season.mill, address)):
+        return
+    whole = season.effect(number)
+    at = f"Lines and bands are at the usual brix, {season.usual_brix(number):.1f} %."
+    yield Smoothed(address, name, _runs(whole, since), at if whole else "")
+    row = season.mill.settings.effects[number - 1]
+    for vessel, vessel_address in enumerate(season.vessels(number), 1):
+        if (told := season.vessel(number, vessel)) is not None:
+            left, assumed, found = told
+            yield Smoothed(vessel_address, f"Coefficient of vessel {vessel}", _runs(found, since),
+                           _note(row, vessel, left, assumed))  # fmt: skip
 
 
-def addresses_of(mill: Mill, address: str) -> tuple[str, ...]:
-    """Coefficients of the vessels of the effect whose own coefficient is `address`."""
-    if not (number := effect_of(mill, address)):
+def _runs(found: SinceClean | None, since: str) -> Runs:
+    if found is None:
         return ()
-    vessels = mill.roles.keyed("coefficient of vessel")
-    return tuple(a for key, a in vessels.items() if key.split()[0] == str(number))
-
-
-def _ratio_sigma(mill: Mill, coefficient: str) -> float:
-    """Doubt of what is assumed of a vessel's coefficient over that of the first."""
-    return float(mill.plant.equations.variables[f"{coefficient}_ratio"].sigma or 0.0)
-
-
-def _days(points: Sequence[Point], effect: Sequence[Point]) -> Iterator[VesselDay]:
-    whole = {p.date: p for p in effect}
-    for p in points:
-        e = whole.get(p.date)
-        if e and p.value and p.sigma and e.value and e.sigma:
-            yield VesselDay(date.fromisoformat(p.date), p.value, p.sigma, e.value, e.sigma)
-
-
-def _runs(mill: Mill, known: Sequence[DayFigure], cleaned: Sequence[date]) -> Runs:
-    if known:  # a clean of the season before says nothing of this one's scale
-        last, same = known[-1].day, mill.calendar.same_season
-        known = [f for f in known if same(f.day, last)]
-        cleaned = [c for c in cleaned if same(c, last)]
-    return tuple(
-        tuple(Point(d.day.isoformat(), d.value, d.sigma) for d in run.days)
-        for run in since_clean(known, cleaned)
-    )
+    runs = (tuple(Point(d.day.isoformat(), d.value, d.sigma) for d in run.days
+                  if d.day.isoformat() >= since) for run in found.runs)  # fmt: skip
+    return tuple(run for run in runs if run)
 
 
 def _note(e: EffectRow, vessel: int, left: float, assumed: float) -> str:

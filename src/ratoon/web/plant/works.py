@@ -11,7 +11,7 @@ from ratoon.base.words import capital
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, Shown, as_written, show, unit_as_read
 from ratoon.web.days import DayPlace
-from ratoon.web.plant.coefficients import addresses_of, smoothed_effect, vessel_trends
+from ratoon.web.plant.coefficients import smoothed
 from ratoon.web.plant.machine_limits import machine_limits
 from ratoon.web.plant.stage_drawing import Box, Ribbon, StageDrawing
 from ratoon.web.plant.trend_drawing import Point
@@ -255,6 +255,9 @@ def station_page(
 def _trends(
     mill: Mill, days: Mapping[str, DayFacts], until: str, station: Place
 ) -> tuple[Trend, ...]:
+    from ratoon.jobs.clean import season_to
+
+    season = season_to(mill, days, until)
     made: list[Trend] = []
     vessels: list[Trend] = []
     flows = [(f.text, f.flow_address) for f in (*station.comes, *station.goes)]
@@ -265,11 +268,12 @@ def _trends(
         if any(p.value is not None for p in points):
             target = mill.settings.targets.get(address)
             title = capital(name)
+            lines = list(smoothed(season, address, title, points[0].date))
+            own = lines[0] if lines else None
             made.append(Trend(address, title, unit, points, target,
-                              smoothed_effect(mill, address, points)))  # fmt: skip
-            theirs = {a: _points(days, a, until) for a in addresses_of(mill, address)}
-            vessels += [Trend(v.address, v.name, unit, v.points, None, v.smooth, v.note)
-                        for v in vessel_trends(mill, address, points, theirs)]  # fmt: skip
+                              own.smooth if own else (), own.note if own else ""))  # fmt: skip
+            vessels += [Trend(v.address, v.name, unit, _points(days, v.address, until), None,
+                              v.smooth, v.note) for v in lines[1:]]  # fmt: skip
     return (*made[:6], *vessels)
 
 

@@ -6,9 +6,10 @@ import pytest
 
 from ratoon.account.mill import Mill
 from ratoon.account.since_clean import SHARED, DayFigure, since_clean
-from ratoon.account.vessel_trend import (
+from ratoon.account.surfaces import (
     PARTLY,
     TOLD,
+    Season,
     VesselDay,
     assumed_variance,
     cleans_of,
@@ -80,12 +81,13 @@ def test_vessels_share_the_condensate_by_heat(kestrel: Mill) -> None:
 def test_the_assumption_does_not_average_out() -> None:
     """Thirty days narrow what is each day's own, never the part that rests on the assumption."""
     days = [VesselDay(DAY + timedelta(k), 2.5, 2.5 * 0.08, 2.5, 2.5 * 0.0625) for k in range(30)]
-    (line,) = since_clean(day_figures(days, 1.0), [DAY])
-    floor = 2.5 * 0.05
-    assert floor < line.last.sigma < 2.5 * 0.08
-    (plain,) = since_clean([DayFigure(d.day, d.value, d.sigma) for d in days], [DAY])
-    assert plain.last.sigma < line.last.sigma
-    assert COVERAGE * line.last.sigma < 0.5
+    crushed = {d.day: 0.9 for d in days}
+    rests = since_clean(day_figures(days, 1.0), [DAY], crushed)
+    plain = since_clean([DayFigure(d.day, d.value, d.sigma) for d in days], [DAY], crushed)
+    assert rests is not None and plain is not None
+    wide, narrow = (s.at(s.crushed)[1] for s in (rests, plain))
+    assert 2.5 * 0.05 < wide < 2.5 * 0.08
+    assert narrow < wide and COVERAGE * wide < 0.5
 
 
 def test_a_clean_of_the_effect_cleans_all_and_one_vessel_only_itself() -> None:
@@ -102,3 +104,18 @@ def test_cleans_by_vessel_need_a_list_for_each() -> None:
                               "vessels_cleaned = [[2031-06-24]]\n", 1)  # fmt: skip
     with pytest.raises(BadInput, match=r"a list of days for each vessel.*2 lists"):
         _ = Mill(parse_settings(one)).plant
+
+
+def test_thick_juice_is_brought_to_the_usual_brix(kestrel: Mill) -> None:
+    """A coefficient that only falls with brix has no scale, and its size is that at usual brix."""
+    figures, crushed = {}, {}
+    for k in range(12):
+        brix = 60.0 + k
+        day = DAY + timedelta(k)
+        figures[day] = {"effect.5.htc": (0.6 * (100.0 - brix) / 34.0, 0.02),
+                        "effect.5.brix": (brix, 0.2)}  # fmt: skip
+        crushed[day] = 0.9
+    since = Season(kestrel, figures, crushed).effect(5)
+    assert since is not None
+    assert since.laws[0].slope == pytest.approx(0.0, abs=1e-9)
+    assert since.at(5.0)[0] == pytest.approx(0.6 * 34.5 / 34.0, rel=1e-6)

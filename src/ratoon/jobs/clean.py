@@ -1,0 +1,181 @@
+"""When to clean the evaporator, from the accounted days of a season."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import date, timedelta
+from statistics import median
+from typing import TYPE_CHECKING, Any
+
+from ratoon.account.surfaces import Season
+from ratoon.base import units
+from ratoon.base.errors import BadInput
+from ratoon.jobs.history import DayFacts, History
+from ratoon.plans.best import Found, MillSearch
+from ratoon.plans.clean_advice import Ahead, days_ahead, sets_of, told, ways_of
+from ratoon.plans.clean_result import CleanResult
+from ratoon.plans.cleaning import Question
+from ratoon.plans.scale import MoneyByScale, Scale, Surface, money_by_scale
+from ratoon.settings.cleaning import CleaningSettings
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.account.since_clean import SinceClean
+
+MOST_DAYS, USUAL_DAYS = 200, 30
+LOOK_BACK = 30  # accounted days whose hours tell what an ordinary day crushes
+SLOWEST = 0.3  # of the rate aimed at, down to which the plan may see the mill slowed by scale
+
+
+def clean_of(history: History, day: date | None = None, shown: int = USUAL_DAYS) -> CleanResult:
+    """When to clean the evaporator, and what waiting costs.
+
+    Parameters
+    ----------
+    day : the accounted mill day from which to go; the newest that crushed when left out.
+    shown : how many days after it.
+
+    Raises
+    ------
+    BadInput : a day without cane or account, days outside 1 to 200, a mill file without prices or
+        ranges, or one whose groups are not of this evaporator.
+    """
+    if not 1 <= shown <= MOST_DAYS:
+        raise BadInput("is no number of days to plan", where="--days", value=shown,
+                       allowed=f"1 to {MOST_DAYS}")  # fmt: skip
+    start, mill = _start(history.days(), day), history.mill
+    season = season_to(mill, history.days(), start.isoformat())
+    stated = mill.settings.cleaning or CleaningSettings()
+    numbers = range(1, len(mill.settings.effects) + 1)
+    sets = sets_of(stated.groups, numbers)  # said before any work is done
+    search = MillSearch(mill, mill.settings.best)
+    scales = {e: s for e in numbers if (s := season.effect(e)) is not None}
+    ahead = days_ahead(start + timedelta(days=1), shown, _ordinary(season), stated)
+    lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in numbers
+                                         if e not in scales)]  # fmt: skip
+    question, money, notes = None, None, []
+    if scales:
+        works = history.works(start.isoformat())
+        money = _money(search, season, start, works, scales, sets, ahead)
+        question = Question(money.expected(), ways_of(stated.groups, _only(sets, scales)),
+                            ahead.days, len(money.knots))  # fmt: skip
+        notes = _notes(search, mill, ahead)
+    return told(start, mill.settings.mill.currency, season, scales, ahead, question, money,
+                lacking, notes)  # fmt: skip
+
+
+NO_SCALE = "too few coefficients, or no clean on record ([[effects]] cleaned): no scale to see"
+
+
+def season_to(mill: Mill, days: Mapping[str, DayFacts], until: str) -> Season:
+    """The evaporator over the accounted days of a season up to a day."""
+    same, last = mill.calendar.same_season, date.fromisoformat(until)
+    facts = {d: f for text, f in days.items() if text <= until
+             and same(d := date.fromisoformat(text), last)}  # fmt: skip
+    return Season(
+        mill,
+        {d: f.works["figures"] for d, f in facts.items() if f.works.get("figures")},
+        {d: (f.result.period.crushing_hours or 0.0) / 24.0 for d, f in facts.items()},
+    )
+
+
+def _start(days: Mapping[str, DayFacts], day: date | None) -> date:
+    """The accounted day to go from: it crushed."""
+    ran = [date.fromisoformat(d) for d, f in days.items() if f.result.period.crushing_hours]
+    if day is None and not ran:
+        raise BadInput("no mill day with cane is accounted yet", todo="ratoon day DATE")
+    last = day or max(ran)
+    if last.isoformat() not in days:
+        raise BadInput("is not accounted", where="--from", value=last.isoformat(),
+                       todo="ratoon day --list names the days that are.")  # fmt: skip
+    if last not in ran:
+        raise BadInput(f"no cane was crushed on {last.isoformat()}: there is no plant to plan for",
+                       where="--from", todo="Choose a day with an account.")  # fmt: skip
+    return last
+
+
+def _ordinary(season: Season) -> float:
+    """Hours that an ordinary day crushes."""
+    ran = [24.0 * share for _, share in sorted(season.crushed.items()) if share]
+    return median(ran[-LOOK_BACK:])
+
+
+def _only(sets: list[tuple[int, ...]], scales: Mapping[int, Any]) -> list[tuple[int, ...]]:
+    """Sets without the effects whose scale is not known."""
+    kept = [tuple(e for e in one if e in scales) for one in sets]
+    return [one for one in kept if one]
+
+
+def _money(
+    search: MillSearch, season: Season, start: date, works: Mapping[str, Any],
+    scales: Mapping[int, SinceClean], sets: list[tuple[int, ...]], ahead: Ahead,
+) -> MoneyByScale:  # fmt: skip
+    surfaces = tuple(_surfaces(search, season, start, works["figures"], scales))
+    place = {s.effect: k for k, s in enumerate(surfaces)}
+    recovery = ahead.stated.recovery
+    scale = Scale(
+        surfaces, tuple(tuple(place[e] for e in one) for one in _only(sets, scales)),
+        (recovery.share, recovery.share_sigma) if recovery else (1.0, 0.0),
+    )  # fmt: skip
+    asked = _asked(search, works)
+    return money_by_scale(search, asked, scale, float(ahead.days.clock[-1]), works["given"])
+
+
+def _asked(search: MillSearch, works: Mapping[str, Any]) -> Found:
+    """What may be set from the day: the rate up to what is aimed at, down to what scale leaves."""
+    given, state = works["given"], works["state"]
+    if search.rate not in search.free:
+        return search.ask(given, state)
+    ran, known = given[search.plant.set_point_of(search.rate)], search.free[search.rate]
+    aim = max(search.mill.settings.cane.rate, ran)
+    top = min(aim, max(known.high, ran))
+    free = {search.rate: replace(known, low=min(known.low, SLOWEST * aim), high=top)}
+    return search.ask(given, state, "free", free)
+
+
+def _surfaces(
+    search: MillSearch, season: Season, start: date, figures: Mapping[str, Any],
+    scales: Mapping[int, SinceClean],
+) -> Iterator[Surface]:  # fmt: skip
+    plant = search.plant
+    for effect, since in scales.items():
+        address = season.coefficient(effect)
+        heat = f"effect.{effect}.heat"
+        passed = float(units.to_inside(figures[heat][0], plant.addresses[heat].unit))
+        to_usual, _ = season.to_usual(effect, start)
+        area = season.mill.settings.effects[effect - 1].area
+        yield Surface(effect, plant.set_point_of(address), since, plant.addresses[address].unit,
+                      1.0 / to_usual, passed / area)  # fmt: skip
+
+
+def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:
+    stated = ahead.stated
+    if not stated.groups:
+        yield ("[[cleaning.groups]]: effects that are cleaned together, hours, cost; without it no "
+               "clean is planned, and only the cost of waiting is told")  # fmt: skip
+    if stated.recovery is None:
+        yield "[cleaning.recovery]: how clean it gets; taken as earlier cleans left it"
+    if stated.maintenance is None:
+        yield "[cleaning.maintenance]: planned stops, in which a clean costs no crushing"
+    elif not any(ahead.days.stands[: ahead.shown]):
+        yield "[cleaning.maintenance]: no planned stop in these days"
+    rain = stated.rain
+    dates = [ahead.date(k) for k in range(ahead.shown)]
+    silent = sorted({d.month for d in dates if rain is None or rain.chance(d) is None})
+    if silent:
+        named = ", ".join(date(2000, m, 1).strftime("%B") for m in silent)
+        yield f"[cleaning.rain]: chance of a rain stop in {named}; taken as none"
+
+
+def _notes(search: MillSearch, mill: Mill, ahead: Ahead) -> list[str]:
+    rate = units.from_inside(mill.settings.cane.rate, "t/h")
+    aim = (f"cane waits: an hour that the mill stands is an hour's earnings lost; it crushes up to "
+           f"{rate:.0f} t/h, or what the day did, and less where scale leaves no more"
+           if search.rate in search.free else "the rate stays the day's")  # fmt: skip
+    return [
+        f"Taken: {aim}.",
+        "Settings are the best ones for each state of scale, within the ranges of the mill file.",
+        f"A clean's gain is counted to {ahead.date(len(ahead.days) - 1).isoformat()}, and is what "
+        "leaving it out would lose with the other cleans on their days.",
+    ]

@@ -1,0 +1,262 @@
+"""From scale and its price to advice: cleans that pay whichever law of scale holds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from ratoon.account.since_clean import LAWS, Fitted, SinceClean
+from ratoon.account.surfaces import TOLD, Season
+from ratoon.base.errors import BadInput
+from ratoon.plans.clean_result import (
+    ByLaw,
+    Clean,
+    CleanResult,
+    CoefficientOn,
+    DayAhead,
+    EffectScale,
+    LawFit,
+    VesselScale,
+    Waiting,
+)
+from ratoon.plans.cleaning import (
+    Days,
+    Money,
+    Plan,
+    Question,
+    Way,
+    best_plan,
+    earned_by,
+    without_each,
+)
+from ratoon.plans.scale import MoneyByScale
+from ratoon.settings.cleaning import CleaningGroupRow, CleaningSettings
+
+DRAWS = 200
+SURE = 1.96  # standard uncertainties that a gain must exceed
+BEYOND = 30
+"""Days after the last that is shown, so that a clean near it is not judged by too few."""
+MOST_SETS = 3
+CAUTIONS = (
+    "Chemical cleaning: caustic and acid are never mixed; rinse and prove between them. Hot "
+    "caustic burns: eye and skin protection, showers tried before the start.",
+    "Isolate, drain, vent and prove before opening: steam, vapour, juice, condensate, chemicals.",
+    "A vessel is a confined space: permit, gas test, standby and rescue before anybody enters.",
+    "This advises a date and nothing else. Local codes, the site's procedures and licensed people "
+    "decide how it is done.",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The days to plan: the first, hours and chances of each, and what the mill file lacks."""
+
+    first: date
+    shown: int
+    days: Days
+    stated: CleaningSettings
+
+    def date(self, day: int) -> date:
+        return self.first + timedelta(day)
+
+
+def days_ahead(first: date, shown: int, crushes: float, stated: CleaningSettings) -> Ahead:
+    """The days from the first on, and some beyond those shown.
+
+    Parameters
+    ----------
+    crushes : hours that an ordinary day crushes.
+    """
+    every = [first + timedelta(k) for k in range(shown + BEYOND)]
+    stops, rain = stated.maintenance, stated.rain
+    stands = np.array([stops.hours / 3600.0 if stops and d in stops.days else 0.0 for d in every])
+    chance = np.array([(rain.chance(d) or 0.0) if rain else 0.0 for d in every])
+    crush = np.maximum(crushes * (1.0 - stands / 24.0), 0.0)
+    return Ahead(first, shown, Days(crush, np.minimum(stands, 24.0), chance), stated)
+
+
+def sets_of(groups: Sequence[CleaningGroupRow], effects: Sequence[int]) -> list[tuple[int, ...]]:
+    """Effects that are always cleaned together, the oftenest cleaned first; all as one without
+    groups.
+
+    Raises
+    ------
+    BadInput : an effect that is not there, or too many sets for a plan.
+    """
+    for k, row in enumerate(groups, 1):
+        where = f"mill.toml: cleaning.groups[{k}].effects"
+        if not row.effects:
+            raise BadInput("names no effect", where=where)
+        for effect in row.effects:
+            if effect not in effects:
+                raise BadInput("no such effect", where=where, value=effect,
+                               allowed=", ".join(map(str, effects)))  # fmt: skip
+    found: dict[tuple[bool, ...], list[int]] = {}
+    for effect in effects:
+        found.setdefault(tuple(effect in row.effects for row in groups), []).append(effect)
+    if len(found) > MOST_SETS:
+        raise BadInput(
+            f"effects are cleaned apart in {len(found)} ways", where="mill.toml: cleaning.groups",
+            allowed=f"up to {MOST_SETS} sets of effects that are always cleaned together",
+        )  # fmt: skip
+    return [tuple(e) for _, e in sorted(found.items(), key=lambda item: -sum(item[0]))]
+
+
+def ways_of(groups: Sequence[CleaningGroupRow], sets: Sequence[tuple[int, ...]]) -> list[Way]:
+    """The mill file's groups as ways to clean sets of effects."""
+    return [
+        Way(tuple(k for k, effects in enumerate(sets) if effects and effects[0] in row.effects),
+            row.hours / 3600.0 * (1.0 - row.by_pass), row.cost)
+        for row in groups
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A clean of a plan with what it gains under each law."""
+
+    day: int
+    way: int
+    by_law: Mapping[str, ByLaw]
+
+    @property
+    def holds(self) -> bool:
+        return all(g.gain > SURE * g.sigma for g in self.by_law.values())
+
+
+def advised(question: Question, money: MoneyByScale) -> tuple[list[Judged], dict[int, int]]:
+    """The best plan, less the cleans whose gain is not sure under every law; rain as it was found.
+
+    Notes
+    -----
+    The gain of a clean is the money of the plan less that of the plan with it left out, the others
+    on their days. The least sure is left out first, and the rest are judged anew.
+    """
+    _, plan, in_rain = best_plan(question)
+    by_law = {law.name: money.by_law(k, DRAWS) for k, law in enumerate(LAWS)}
+    while True:
+        judged = [_judged(question, by_law, plan, *pair) for pair in without_each(plan)]
+        least = min(judged, key=_sureness, default=None)
+        if least is None or least.holds:
+            return judged, in_rain
+        plan = tuple(p for p in plan if p != (least.day, least.way))
+
+
+def _sureness(judged: Judged) -> float:
+    return min(g.gain / max(g.sigma, 1e-9) for g in judged.by_law.values())
+
+
+def _judged(
+    question: Question, by_law: Mapping[str, Money], plan: Plan, one: tuple[int, int], rest: Plan
+) -> Judged:
+    gains = {}
+    for name, money in by_law.items():
+        asked = replace(question, money=money)
+        gain = earned_by(asked, plan) - earned_by(asked, rest)
+        gains[name] = ByLaw(float(np.mean(gain)), float(np.std(gain)))
+    return Judged(*one, gains)
+
+
+def told(
+    start: date, currency: str, season: Season, scales: Mapping[int, SinceClean], ahead: Ahead,
+    question: Question | None, money: MoneyByScale | None, lacking: Sequence[str],
+    notes: Sequence[str],
+) -> CleanResult:  # fmt: skip
+    """The answer of `ratoon clean`."""
+    plan: list[Clean] = []
+    in_rain: dict[int, int] = {}
+    waiting: tuple[Waiting, ...] = ()
+    groups = ahead.stated.groups
+    if question is not None and money is not None:
+        waiting = tuple(_waiting(question, ahead))
+        if question.ways:
+            judged, in_rain = advised(question, money)
+            weights = dict(zip((law.name for law in LAWS), money.scale.weights()))
+            plan = [_clean(j, question, ahead, groups, weights) for j in judged
+                    if j.day < ahead.shown]  # fmt: skip
+    rain = ahead.stated.rain
+    days = tuple(
+        DayAhead(ahead.date(k).isoformat(), float(ahead.days.stands[k]),
+                 rain.chance(ahead.date(k)) if rain else None,
+                 groups[in_rain[k]].name if k in in_rain and ahead.days.rain[k] else "")
+        for k in range(ahead.shown)
+    )  # fmt: skip
+    effects = tuple(_effect(season, e, s, ahead, start) for e, s in scales.items())
+    return CleanResult(start.isoformat(), currency, effects, waiting, tuple(plan), tuple(lacking),
+                       days, tuple(notes), CAUTIONS)  # fmt: skip
+
+
+def _waiting(question: Question, ahead: Ahead) -> list[Waiting]:
+    since = np.array([question.times(day)[0][0] for day in range(ahead.shown)])
+    none, sets = np.zeros(ahead.shown), question.sets
+    clean = question.money([none] * sets, [none + 1.0] * sets, True)
+    lost = clean - question.money([since] * sets, [none] * sets, True)
+    a_day = lost * ahead.days.expected[: ahead.shown]
+    return [Waiting(k + 1, ahead.date(k).isoformat(), float(m)) for k, m in enumerate(a_day)]
+
+
+def _clean(
+    judged: Judged, question: Question, ahead: Ahead, groups: Sequence[CleaningGroupRow],
+    weights: Mapping[str, float],
+) -> Clean:  # fmt: skip
+    row, way = groups[judged.way], question.ways[judged.way]
+    gain = sum(weights[n] * g.gain for n, g in judged.by_law.items())
+    variance = sum(weights[n] * (g.sigma**2 + (g.gain - gain) ** 2)
+                   for n, g in judged.by_law.items())  # fmt: skip
+    lost, stands = ahead.days.lost(way, judged.day), float(ahead.days.stands[judged.day])
+    stop = "planned stop" if stands else "a stop of its own"
+    if stands and lost:
+        stop = f"planned stop, and {lost:.0f} h more"
+    elif row.by_pass and not stands:
+        stop = f"crushing on at {100.0 * row.by_pass:.0f} % by a by-pass"
+    return Clean(ahead.date(judged.day).isoformat(), row.name, row.effects, lost, gain,
+                 math.sqrt(variance), stop, row.cost, judged.by_law)  # fmt: skip
+
+
+def _laws(laws: Sequence[Fitted]) -> tuple[LawFit, ...]:
+    return tuple(
+        LawFit(f.law.name, f.slope, float(f.spread[0, 0]) ** 0.5, f.chi2, f.weight) for f in laws
+    )
+
+
+def _effect(
+    season: Season, effect: int, since: SinceClean, ahead: Ahead, start: date
+) -> EffectScale:
+    forecast = []
+    for day in range(ahead.shown):
+        age = since.crushed + float(ahead.days.clock[day + 1])
+        forecast.append(_on(day + 1, ahead.date(day), since.at(age)))
+    found = [_on((f.day - start).days, f.day, (f.value, f.sigma)) for f in since.figures]
+    smoothed = tuple(tuple(_on((d.day - start).days, d.day, (d.value, d.sigma)) for d in run.days)
+                     for run in since.runs)  # fmt: skip
+    return EffectScale(
+        effect, _cleaned(since), since.crushed, *since.at(since.crushed), since.clean()[0],
+        season.usual_brix(effect), tuple(forecast), _laws(since.laws),
+        tuple(_vessels(season, effect)), tuple(found), smoothed,
+    )  # fmt: skip
+
+
+def _on(day: int, when: date, figure: tuple[float, float]) -> CoefficientOn:
+    return CoefficientOn(day, when.isoformat(), *figure)
+
+
+def _cleaned(since: SinceClean) -> str:
+    last = since.runs[-1].cleaned
+    return last.isoformat() if last else ""
+
+
+def _vessels(season: Season, effect: int) -> list[VesselScale]:
+    found = []
+    for vessel, _ in enumerate(season.vessels(effect), 1):
+        told = season.vessel(effect, vessel)
+        if told is None or told[0] >= TOLD or told[2] is None:
+            continue
+        since = told[2]
+        now = since.at(since.crushed)
+        found.append(VesselScale(vessel, _cleaned(since), since.crushed, *now, since.clean()[0],
+                                 _laws(since.laws)))  # fmt: skip
+    return found
