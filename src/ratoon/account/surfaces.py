@@ -108,7 +108,7 @@ class Season:
 
     def usual_brix(self, effect: int) -> float:
         """Middle of the brix that leaves an effect [%]; zero where no day tells it."""
-        known = self._of(f"effect.{effect}.brix").values()
+        known = self._of(self._brix(effect)).values()
         return median(value for value, _ in known) if known else 0.0
 
     def to_usual(self, effect: int, day: date) -> tuple[float, float]:
@@ -119,7 +119,7 @@ class Season:
         Method: the coefficient goes as 100 less brix, as in the formula that the plant's own
         coefficients move by (Dessin's, [Hugot], from memory); the day's chest is left as it was.
         """
-        found = self._of(f"effect.{effect}.brix").get(day)
+        found = self._of(self._brix(effect)).get(day)
         if found is None:
             return 1.0, 0.0
         thin = 100.0 - found[0]
@@ -153,6 +153,9 @@ class Season:
     def coefficient(self, effect: int) -> str:
         """Address of an effect's coefficient."""
         return self.mill.roles.keyed("coefficient of effect")[str(effect)]
+
+    def _brix(self, effect: int) -> str:
+        return self.mill.roles.keyed("brix of effect")[str(effect)]
 
     def vessels(self, effect: int) -> tuple[str, ...]:
         """Addresses of the coefficients of an effect's vessels."""

@@ -6,7 +6,7 @@ from ratoon.checks.registry import choice, formula, library
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.streams import RAW_JUICE, Stream, put
-from ratoon.properties import bagasse, fouling, heat_transfer, solution
+from ratoon.properties import bagasse, heat_transfer, solution
 
 Q = float
 KCAL = heat_transfer.KILOCALORIE
@@ -72,47 +72,6 @@ def _gain(moisture_before: Q, moisture_after: Q, ash: Q, brix: Q, basis: str) ->
     return float(after / before * choice("basis", basis, dry) - 1.0)
 
 
-_CYCLE = {
-    "a": "", "b": "", "area": "m2", "dT": "K", "latent": "kJ/kg", "clean_s": "s",
-    "shutdown_cost": "money", "boil_cost_per_ks": "money", "output": "text", "time": "s",
-}  # fmt: skip
-
-
-@formula("cleaning_cycle", "", **_CYCLE)
-def _cycle(
-    a: Q, b: Q, area: Q, dT: Q, latent: Q, clean_s: Q, shutdown_cost: Q, boil_cost_per_ks: Q,
-    output: str, time: Q | None = None,
-) -> Q:  # fmt: skip
-    """Fouling and cleaning, coefficients in kW/m2.K: times [s], heat [kJ], mass [kg], rates, costs.
-
-    `time` is the boiling time of the cycle; left out, that of most throughput, or of least cost
-    for outputs that begin with "cheapest:".
-    """
-    clean_term, slope, boil = b * 1e-6, a * 1e-6, boil_cost_per_ks / 1000.0
-    throughput = fouling.time_of_most_throughput(clean_term, slope, clean_s)
-    cheapest = fouling.time_of_least_cost(clean_term, slope, shutdown_cost, boil)
-    cheap, _, what = output.rpartition(":")
-    boiling = time if time is not None else cheapest if cheap == "cheapest" else throughput
-    heat = fouling.heat_between_cleans(clean_term, slope, boiling, area, dT)
-    answers = {
-        "time": boiling,
-        "heat": heat / 1e3,
-        "mass": heat / latent,
-        "boiling_rate": heat / latent / boiling,
-        "mean_rate": heat / latent / (boiling + clean_s),
-        "cost": shutdown_cost + boil * boiling,
-        "cost_per_mass": (shutdown_cost + boil * boiling) / (heat / latent),
-    }
-    return float(choice("output", what, answers))
-
-
-@formula("mean_rate_between_cleans", "%", loss_per_day="", clean_days="")
-def _mean(loss_per_day: Q, clean_days: Q) -> Q:
-    """Mean rate at the best interval between cleans."""
-    days = fouling.time_when_rate_falls(loss_per_day, clean_days)
-    return float(fouling.mean_rate(loss_per_day, clean_days, days))
-
-
 library(
     ("evaporator_coefficient", "W/m2.K", heat_transfer.evaporator_coefficient,
      "brix_out [Bx], t_juice [degC], t_chest [degC], method [text]",
@@ -120,7 +79,4 @@ library(
     ("heater_coefficient", "W/m2.K", heat_transfer.heater_coefficient,
      "t_vapour [degC], velocity [m/s]",
      "Coefficient of a juice heater."),
-    ("days_between_cleans", "", fouling.time_when_rate_falls,
-     "loss_per_day [], clean_days []",
-     "Best days between cleans when the rate falls in a straight line."),
 )  # fmt: skip

@@ -21,7 +21,7 @@ from ratoon.checks.registry import forget
 T = TypeVar("T")
 Use = Literal["used", "in part", "not used", "own working"]
 """Whether the account runs what a row runs; own working: nothing but the check's own code."""
-CALCULATING = ("properties", "laboratory", "cane", "plant", "account", "equations")
+CALCULATING = ("properties", "laboratory", "cane", "plant", "account", "plans", "equations")
 CHECKS = "checks"
 _PACKAGE = Path(__file__).parents[1]
 Entered = tuple[object, str]

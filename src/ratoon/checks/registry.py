@@ -33,6 +33,7 @@ MODULES = (
     "tandem",
     "juice_end",
     "sugar_end",
+    "cleaning",
     "reconciliation",
 )
 F = TypeVar("F", bound=Callable[..., Any])

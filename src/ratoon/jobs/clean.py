@@ -51,7 +51,8 @@ def clean_of(history: History, day: date | None = None, shown: int = USUAL_DAYS)
     sets = sets_of(stated.groups, numbers)  # said before any work is done
     search = MillSearch(mill, mill.settings.best)
     scales = {e: s for e in numbers if (s := season.effect(e)) is not None}
-    ahead = days_ahead(start + timedelta(days=1), shown, _ordinary(season), stated)
+    ahead = days_ahead(start + timedelta(days=1), shown, _ordinary(season), stated,
+                       mill.settings.planned_stops)  # fmt: skip
     lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in numbers
                                          if e not in scales)]  # fmt: skip
     question, money, notes = None, None, []
@@ -141,7 +142,7 @@ def _surfaces(
     plant = search.plant
     for effect, since in scales.items():
         address = season.coefficient(effect)
-        heat = f"effect.{effect}.heat"
+        heat = search.mill.roles.keyed("heat of effect")[str(effect)]
         passed = float(units.to_inside(figures[heat][0], plant.addresses[heat].unit))
         to_usual, _ = season.to_usual(effect, start)
         area = season.mill.settings.effects[effect - 1].area
@@ -156,10 +157,11 @@ def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:
                "clean is planned, and only the cost of waiting is told")  # fmt: skip
     if stated.recovery is None:
         yield "[cleaning.recovery]: how clean it gets; taken as earlier cleans left it"
-    if stated.maintenance is None:
-        yield "[cleaning.maintenance]: planned stops, in which a clean costs no crushing"
+    if stated.maintenance is None and not mill.settings.planned_stops:
+        yield ("[cleaning.maintenance] or [[planned_stops]]: stops in which a clean costs no "
+               "crushing")  # fmt: skip
     elif not any(ahead.days.stands[: ahead.shown]):
-        yield "[cleaning.maintenance]: no planned stop in these days"
+        yield "[cleaning.maintenance] or [[planned_stops]]: none in these days"
     rain = stated.rain
     dates = [ahead.date(k) for k in range(ahead.shown)]
     silent = sorted({d.month for d in dates if rain is None or rain.chance(d) is None})

@@ -34,7 +34,8 @@ from ratoon.plans.cleaning import (
     without_each,
 )
 from ratoon.plans.scale import MoneyByScale
-from ratoon.settings.cleaning import CleaningGroupRow, CleaningSettings
+from ratoon.settings.cleaning import CleaningGroupRow, CleaningSettings, MaintenanceSettings
+from ratoon.settings.season import PlannedStop
 
 DRAWS = 200
 SURE = 1.96  # standard uncertainties that a gain must exceed
@@ -64,19 +65,32 @@ class Ahead:
         return self.first + timedelta(day)
 
 
-def days_ahead(first: date, shown: int, crushes: float, stated: CleaningSettings) -> Ahead:
+def days_ahead(
+    first: date, shown: int, crushes: float, stated: CleaningSettings,
+    planned: Sequence[PlannedStop] = (),
+) -> Ahead:  # fmt: skip
     """The days from the first on, and some beyond those shown.
 
     Parameters
     ----------
-    crushes : hours that an ordinary day crushes.
+    crushes : hours that an ordinary day crushes. planned : the season's stops, where cleaning
+        names no days of its own.
     """
     every = [first + timedelta(k) for k in range(shown + BEYOND)]
-    stops, rain = stated.maintenance, stated.rain
-    stands = np.array([stops.hours / 3600.0 if stops and d in stops.days else 0.0 for d in every])
+    rain = stated.rain
+    stands = np.array([_stands(d, stated.maintenance, planned) for d in every])
     chance = np.array([(rain.chance(d) or 0.0) if rain else 0.0 for d in every])
     crush = np.maximum(crushes * (1.0 - stands / 24.0), 0.0)
     return Ahead(first, shown, Days(crush, np.minimum(stands, 24.0), chance), stated)
+
+
+def _stands(day: date, stops: MaintenanceSettings | None, planned: Sequence[PlannedStop]) -> float:
+    """Hours that the mill stands by plan on a day."""
+    if stops is not None:
+        return stops.hours / 3600.0 if day in stops.days else 0.0
+    mine = [s.hours / 3600.0 for s in planned
+            if (day - s.first).days >= 0 and (day - s.first).days % (s.every or 10**6) == 0]  # fmt: skip
+    return max(mine, default=0.0)
 
 
 def sets_of(groups: Sequence[CleaningGroupRow], effects: Sequence[int]) -> list[tuple[int, ...]]:

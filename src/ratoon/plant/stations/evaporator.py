@@ -336,6 +336,8 @@ class Evaporator(Effects):
     def named(self) -> Iterator[Named]:
         for i in range(1, self.count + 1):
             yield Named("coefficient of effect", f"effect.{i}.htc", str(i))
+            yield Named("brix of effect", f"effect.{i}.brix", str(i))
+            yield Named("heat of effect", f"effect.{i}.heat", str(i))
         yield Named("vapour pressure of the last effect", f"effect.{self.last}.vapour.pressure")
         yield Named("sugar in condenser water", "condenser.sugar")
         # The liquor of a day goes as dry substance over brix: its mean by mass is the harmonic one.
