@@ -88,8 +88,9 @@ def _stands(day: date, stops: MaintenanceSettings | None, planned: Sequence[Plan
     """Hours that the mill stands by plan on a day."""
     if stops is not None:
         return stops.hours / 3600.0 if day in stops.days else 0.0
-    mine = [s.hours / 3600.0 for s in planned
-            if (day - s.first).days >= 0 and (day - s.first).days % (s.every or 10**6) == 0]  # fmt: skip
+    since = [((day - s.first).days, s) for s in planned]
+    mine = [s.hours / 3600.0 for days, s in since
+            if days == 0 or (s.every and days > 0 and days % s.every == 0)]  # fmt: skip
     return max(mine, default=0.0)
 
 
