@@ -12,8 +12,9 @@ from ratoon.cli import say
 def schema(
     what: Annotated[
         str,
-        typer.Argument(metavar="day|week|try|best|ladder|clean|floor|learn|cane|pay",
-                       help="Whose JSON."),
+        typer.Argument(
+            metavar="day|week|try|best|ladder|clean|floor|learn|cane|pay", help="Whose JSON."
+        ),
     ],
     json: say.AsJson = False,
 ) -> int:

@@ -372,6 +372,7 @@ NamedRole = Literal[
     "imbibition temperature", "imbibition on fibre", "extraction of the first mill",
     "power of the mills", "lime", "lime on cane", "rise rate", "exhaust pressure",
     "vapour pressure of the last effect", "coefficient of effect", "coefficient of vessel",
+    "brix of effect", "heat of effect",
     "sugar in condenser water", "mother liquor", "rise of purity", "load of pans",
     "temperature after cooling", "pol in wet sugar", "molasses purity", "sent away",
     "efficiency of the boilers", "bagasse stored", "weekly analysis", "mean by mass",
