@@ -4,7 +4,9 @@
 
 FOLDER holds a finished demo. For each day with cane, at the day's rate and with the rate free: the
 gain an hour, the furthest past a limit, steps, processor milliseconds of a search with its prices,
-and by how much the works set as advised earn less than the search said.
+by how much the works set as advised earn less than the search said, and how far apart the money
+of the two solvers is. Then, on the last of those days, what SLSQP takes in processor time with
+slopes by differences for each with slopes from the factors, begun from the day and from the answer.
 """
 
 from __future__ import annotations
@@ -15,17 +17,50 @@ import time
 from datetime import date
 from pathlib import Path
 
+from scipy.optimize import minimize
+
 from ratoon.account.given import from_account
 from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
+from ratoon.equations.reduced import Reduced, Trial
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.season import load
-from ratoon.plans.best import MillSearch
+from ratoon.plans.best import Found, MillSearch, bounds_of
+
+STEP = 1e-5  # of the scale: a smaller one drowns in what Newton's method leaves
+
+
+class Differences(Trial):
+    """The same trial with the slopes that SciPy takes by itself, as differences."""
+
+    def minimised(self, start):  # type: ignore[no-untyped-def]
+        return minimize(
+            lambda d: self.solved(d)[1][0], start, method="SLSQP",
+            bounds=list(zip(self.low, self.high, strict=True)),
+            constraints={"type": "ineq", "fun": self.room},
+            options={"ftol": 1e-11, "maxiter": 200, "eps": STEP},
+        )  # fmt: skip
+
+
+def by_differences(search: MillSearch, found: Found) -> None:
+    """Prints the ratio of processor seconds, and how far each ends from the interior point."""
+    reduced, given = Reduced(search.search, [*search.free]), search.given(found.given)
+    for where, start in (("the day", found.today.values), ("the answer", found.best.values)):
+        took = []
+        for trial in (Trial, Differences):
+            reduced.trial = trial
+            begun = time.process_time()
+            best = reduced.best(given, bounds_of(found), start)
+            took.append(time.process_time() - begun)
+            print(f"  {trial.__name__} from {where}: {1e3 * took[-1]:.0f} ms, {best.steps} steps, "
+                  f"{abs(best.aim / found.best.aim - 1.0):.1e} apart")  # fmt: skip
+        print(f"by differences, from {where}: {took[1] / took[0]:.1f} times as long")
 
 
 def main(folder: Path) -> None:
-    rows: list[tuple[float, float, float, float, float]] = []
+    rows: list[tuple[float, ...]] = []
+    last: tuple[MillSearch, Found] | None = None
     none: list[str] = []
     with open_mill(folder) as opened:
         stated, searches = opened.mill.settings.best, {}
@@ -40,6 +75,7 @@ def main(folder: Path) -> None:
             if text not in searches:
                 searches[text] = MillSearch(season.mill, stated)
                 searches[text].search.problem  # noqa: B018 - compiled before the clock
+                reduced = Reduced(searches[text].search, [*searches[text].free])
             search = searches[text]
             given = from_account(search.plant, today.answer, season.day(day).constants)
             for rate in ("held", "free"):
@@ -49,19 +85,25 @@ def main(folder: Path) -> None:
                     found = search.again(found)
                     took = time.process_time() - begun
                     works = search.plant.solve(search.advised(found), found.best.values)
+                    other = reduced.best(search.given(given), bounds_of(found), found.today.values)
                 except RatoonError as error:
                     none.append(f"{day} {rate}: {error}")
                     continue
                 best = search.money(found.best.values)
                 rows.append((best - search.money(found.today.values), found.best.breach,
                              float(found.best.steps), 1e3 * took,
-                             abs(best - search.money(works.values)) / best))  # fmt: skip
-    gains, breaches, steps, times, apart = zip(*rows, strict=True)
+                             abs(best - search.money(works.values)) / best,
+                             abs(other.aim / found.best.aim - 1.0)))  # fmt: skip
+                last = search, found
+    gains, breaches, steps, times, apart, solvers = zip(*rows, strict=True)
     print(f"{len(rows)} answers, {len(none)} without one; least gain {min(gains):.1f} an hour")
     print(f"furthest past a limit {max(breaches):.1e} of its scale")
     print(f"steps {statistics.median(steps):.0f}, most {max(steps):.0f}")
     print(f"processor ms of a search {statistics.median(times):.0f}, most {max(times):.0f}")
     print(f"set as advised, money apart by {max(apart):.1e} at most")
+    print(f"money of the two solvers apart by {max(solvers):.1e} at most")
+    if last is not None:
+        by_differences(*last)
     for line in none:
         print(line)
 

@@ -86,6 +86,7 @@ def test_ladder(opened: OpenMill) -> None:
         (DAY, Asked(draws=0, free={"cane.pol": (14.0, 15.0)}), "has no range in the mill file"),
         (DAY, Asked(draws=0, limits={"boiler.3.lode": (None, 1.0)}), "boiler.3.lode"),
         (DAY, Asked(draws=0, rate=1900.0), "no best state was found"),
+        (DAY, Asked(draws=0, solver="simplex"), "unknown solver"),
     ],
 )
 def test_refused_in_one_line(opened: OpenMill, day: str, asked: Asked, said: str) -> None:

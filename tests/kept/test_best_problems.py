@@ -6,6 +6,7 @@ from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.equations.best import Search
 from ratoon.equations.prices import NoneFound
+from ratoon.equations.reduced import Reduced
 
 
 def four() -> Search:
@@ -29,6 +30,15 @@ def test_problem_71_and_the_price_of_its_limit() -> None:
     looser = search.best({}, {"product": (25.0 - 1e-3, 1e30)}, found.values)
     assert found.price("product", "low") == pytest.approx((looser.aim - found.aim) / 1e-3, rel=1e-4)
     assert [p.own for p in found.prices if p.address == "x1"] == [True]  # nobody stated that limit
+
+
+def test_problem_71_in_what_is_free_alone() -> None:
+    """Three of the four are free, as the squares add up to forty; the solver finds which."""
+    found = Reduced(four(), []).best({}, {"product": (25.0, 1e30)})
+    assert found.aim == pytest.approx(-17.0140173, abs=1e-6)
+    assert found.price("product", "low") == pytest.approx(
+        four().best({}, {"product": (25.0, 1e30)}).price("product", "low"), rel=1e-4
+    )
 
 
 def test_problem_113() -> None:
@@ -60,8 +70,9 @@ def test_problem_113() -> None:
     limits = [f"g{k}" for k in range(8)]
     search = Search(Equations(table, lambda q: (), rows), aim, free=[v.name for v in table],
                     limited=limits)  # fmt: skip
-    found = search.best({}, dict.fromkeys(limits, (0.0, 1e30)))
-    assert found.aim == pytest.approx(-24.3062091, abs=1e-6)
+    for solver in (search, Reduced(search, [v.name for v in table])):
+        found = solver.best({}, dict.fromkeys(limits, (0.0, 1e30)))
+        assert found.aim == pytest.approx(-24.3062091, abs=1e-6)
 
 
 def test_what_cannot_be_is_refused_in_one_line() -> None:

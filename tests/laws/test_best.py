@@ -54,6 +54,22 @@ def _check(search: MillSearch, found: Found) -> None:
     assert float(search.money(works.values)) == pytest.approx(best, rel=1e-4)
 
 
+def _both_solvers(search: MillSearch, found: Found) -> None:
+    """The other solver finds the same money, and the same prices of what is worth a dollar."""
+    other = MillSearch(search.mill, search.stated, solver="slsqp")
+    other.search = search.search
+    again = other.again(found).best
+    assert again.aim == pytest.approx(found.best.aim, rel=1e-5)
+    dear = [p for p in found.best.prices if p.price * abs(p.limit) * 3600.0 > 1.0]
+    assert dear
+    for price in dear:
+        assert again.price(price.address, price.side) == pytest.approx(price.price, rel=1e-3)
+
+
+def test_both_solvers_agree(kestrel: MillSearch, found: Found) -> None:
+    _both_solvers(kestrel, found)
+
+
 def test_the_best_settings_earn_more_and_can_be_set(kestrel: MillSearch, found: Found) -> None:
     _check(kestrel, found)
     assert 0.0 < found.best.steps < 60
@@ -70,7 +86,9 @@ def test_two_massecuites() -> None:
         here = 100.0 * solved[address]
         ranges[address] = _range(here - by, here + by)
     search = MillSearch(mill, BestSettings(free=ranges))
-    _check(search, search.ask(dict(solved.given), solved.values, "held"))
+    best = search.ask(dict(solved.given), solved.values, "held")
+    _check(search, best)
+    _both_solvers(search, best)
 
 
 def test_prices_are_difference_quotients_as_far_as_they_hold(

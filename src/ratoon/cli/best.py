@@ -33,6 +33,9 @@ def best(
         list[str] | None,
         typer.Option(metavar="ADDRESS=LOW:HIGH", help="A limit, either end may be left out."),
     ] = None,
+    solver: Annotated[
+        str, typer.Option(metavar="ipopt|slsqp", help="Which solver looks for the best.")
+    ] = "ipopt",
     draws: Annotated[
         int, typer.Option(metavar="N", help="Draws of the day's uncertainty; 0 for none.")
     ] = 200,
@@ -49,7 +52,8 @@ def best(
     from ratoon.plans.best import NoBestFound
     from ratoon.plans.best_result import BestResult, NoBest
 
-    asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws)
+    asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws,
+                  solver)  # fmt: skip
     with open_mill(mill) as opened:
         day = when or newest_day(opened)
         told: BestResult | LadderResult | NoBest

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.equations.best import WIDE, Limits, Search
 from ratoon.equations.prices import Side
+from ratoon.equations.problem import WIDE, Limits, Problem
 from ratoon.equations.records import INFINITY
 
 PASSED = 1e-5  # of their scales, all together: less than this is kept
@@ -29,7 +29,7 @@ class Elastic:
     search : the search that found nothing.
     """
 
-    def __init__(self, search: Search) -> None:
+    def __init__(self, search: Problem) -> None:
         import casadi
 
         self.search = search

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 from ratoon.account.given import from_account
 from ratoon.base import units
-from ratoon.base.errors import BadInput, NotSolved, RatoonError
+from ratoon.base.errors import BadInput, NotSolved, RatoonError, UnknownName
 from ratoon.base.records import Decision
 from ratoon.jobs.season import load
 from ratoon.plans.advice import told
 from ratoon.plans.best import Bound, Found, MillSearch, NoBestFound, Rate
-from ratoon.plans.best_result import BestResult, LadderResult, NoBest, WhyNot
+from ratoon.plans.best_result import SOLVERS, BestResult, LadderResult, NoBest, SolverName, WhyNot
 from ratoon.plans.ladder import curve, ladder
 from ratoon.plans.moves import draws, moves
 
@@ -36,13 +36,15 @@ class Asked:
     ----------
     rate : "held" at the day's, "free" within its range, or t/h. free, limits : ranges by address,
         narrower than the mill file's, and limits in their place or beside them. draws : of the
-        day's uncertainty; with 0 neither these nor curves are made.
+        day's uncertainty; with 0 neither these nor curves are made. solver : which one
+        looks for the best.
     """
 
     rate: Rate = "held"
     free: Mapping[str, Range] | None = None
     limits: Mapping[str, Range] | None = None
     draws: int = 200
+    solver: str = "ipopt"
 
 
 def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
@@ -107,7 +109,8 @@ class _Question:
 
         season = load(opened, day)
         mill = season.mill
-        search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()))
+        search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()),
+                            _solver(asked.solver))  # fmt: skip
         today = account(mill, season.day(day))
         if today.answer is None:
             raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to set",
@@ -154,6 +157,13 @@ class _Question:
         first = first or next(iter(answer.suspects), None)
         read = {r.address for r in self.gathered.readings if r.kind == "measured"}
         return [a for a in (first.address, *first.equivalent) if a in read] if first else []
+
+
+def _solver(name: str) -> SolverName:
+    for one in SOLVERS:
+        if one == name:
+            return one
+    raise UnknownName("solver", name, SOLVERS, where="--solver")
 
 
 def _narrower(search: MillSearch, address: str, asked: Range) -> Bound:

@@ -65,7 +65,7 @@ def told(
         figures, tuple(rows), tuple(_moves(search, found, moved, drawn, regime)), curves,
         tuple(_without(search, a, other) for a, other in others.items()),
         None if drawn is None else BestDraws(drawn.count, len(drawn.today), drawn.over),
-        BestSolver("ipopt", best.steps, best.seconds, best.residual, best.breach),
+        BestSolver(search.solver, best.steps, best.seconds, best.residual, best.breach),
         tuple(_notes(search, found, rows, others)), _cautions(search, [m.address for m in moved]),
     )  # fmt: skip
 

@@ -20,7 +20,8 @@ from ratoon.equations.best import Search
 from ratoon.equations.elastic import Elastic
 from ratoon.equations.prices import Best, NoneFound, Side
 from ratoon.equations.records import Solution
-from ratoon.plans.best_result import Blocking
+from ratoon.equations.reduced import Reduced
+from ratoon.plans.best_result import Blocking, SolverName
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -86,7 +87,7 @@ class NoBestFound(NoneFound):
         self.search, self.asked = search, asked
 
 
-def _bounds(asked: Found) -> dict[str, tuple[float, float]]:
+def bounds_of(asked: Found) -> dict[str, tuple[float, float]]:
     """Lowest and highest of all that is limited."""
     bounds = {a: (b.low, b.high) for a, b in asked.limits.items()}
     for a, b in asked.free.items():
@@ -101,7 +102,7 @@ class MillSearch:
     Parameters
     ----------
     stated : ranges and limits, as a mill file has them. more : addresses whose limits a person
-        states beside those.
+        states beside those. solver : which one looks for the best.
 
     Raises
     ------
@@ -109,8 +110,9 @@ class MillSearch:
         that cannot be set.
     """
 
-    def __init__(self, mill: Mill, stated: BestSettings, more: tuple[str, ...] = ()) -> None:
-        self.mill, self.plant = mill, mill.plant
+    def __init__(self, mill: Mill, stated: BestSettings, more: tuple[str, ...] = (),
+                 solver: SolverName = "ipopt") -> None:  # fmt: skip
+        self.mill, self.plant, self.stated, self.solver = mill, mill.plant, stated, solver
         if not stated.free:
             raise BadInput("nothing may be set", where="mill.toml: best.free",
                            todo="State what may be set and how far, and whose word that is; see "
@@ -186,6 +188,11 @@ class MillSearch:
         return self.plant.held_by(self.plant.set_point_of(address))
 
     @cached_property
+    def _reduced(self) -> Reduced:
+        """The same search, by the solver that looks at what is free alone."""
+        return Reduced(self.search, [*self.free])
+
+    @cached_property
     def search(self) -> Search:
         """The compiled search. A control that holds nothing but what is free becomes limits."""
         plant = self.plant
@@ -209,7 +216,7 @@ class MillSearch:
         regimes = (one for station in self.plant.works.stations for one in station.regimes())
         return {m.point: m.side for regime in regimes for m in regime.misses if m.point}
 
-    def _given(self, given: Numbers) -> dict[str, float]:
+    def given(self, given: Numbers) -> dict[str, float]:
         """What is fixed: set points of what is free stand clear of it."""
         fixed = {a: v for a, v in given.items() if a not in self.free}
         for address in self.free:
@@ -247,7 +254,8 @@ class MillSearch:
         asked = replace(found, free={a: at.get(a, b) for a, b in found.free.items()},
                         limits={a: at.get(a, b) for a, b in found.limits.items()})  # fmt: skip
         try:
-            best = self.search.best(self._given(found.given), _bounds(asked),
+            finder = self.search if self.solver == "ipopt" else self._reduced
+            best = finder.best(self.given(found.given), bounds_of(asked),
                                     start or found.today.values)  # fmt: skip
         except NoneFound as error:
             raise NoBestFound(str(error), self, asked) from None
@@ -255,7 +263,7 @@ class MillSearch:
 
     def in_the_way(self, asked: Found) -> tuple[Blocking, ...]:
         """Limits that cannot all be kept where no best state was found."""
-        rows = Elastic(self.search).in_the_way(self._given(asked.given), _bounds(asked),
+        rows = Elastic(self.search).in_the_way(self.given(asked.given), bounds_of(asked),
                                                asked.today.values)  # fmt: skip
         known = self.plant.addresses
         return tuple(

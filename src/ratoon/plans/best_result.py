@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from ratoon.account.move_results import BestMove, RegimeName
 from ratoon.base.as_json import NAMED
 
 Side = Literal["low", "high"]
+SolverName = Literal["ipopt", "slsqp"]
+SOLVERS: tuple[SolverName, ...] = get_args(SolverName)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ class BestDraws:
 class BestSolver:
     """The search itself."""
 
-    name: str
+    name: SolverName
     steps: int
     seconds: float
     residual: float
