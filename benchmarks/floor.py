@@ -33,8 +33,8 @@ def main() -> None:
         statuses[status] += 1
         slowest = max(slowest, (seconds, seed))
     print(f"{sum(statuses.values())} cases agree: {dict(statuses)}")
-    print(f"slowest {slowest[0]:.2f} s (case {slowest[1]}; goal 5), all"
-          f" {time.process_time() - began:.0f} processor s with HiGHS")  # fmt: skip
+    print(f"slowest {slowest[0]:.2f} processor s (case {slowest[1]}; goal 5), all"
+          f" {time.process_time() - began:.0f} with HiGHS")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -20,6 +20,33 @@ from ratoon.plans.floor.plan import common
 
 GREATEST_SUM = 2**60
 """Sums of whole numbers stay below, as the solver asks."""
+LONGEST_SUM = 600
+"""Most terms of a level; then it becomes a variable of its own, from which the next go on."""
+Begun = Mapping[str, Mapping[int, list[Any]]]
+"""How many strikes of each task start at each step: a count of each class of pans."""
+
+
+class Sum:
+    """A sum of variables with whole factors that grows step by step."""
+
+    def __init__(self, constant: int) -> None:
+        self.constant = constant
+        self.terms: dict[int, tuple[Any, int]] = {}
+
+    def add(self, pairs: Iterable[tuple[Any, int]]) -> None:
+        """Add variables times factors; the number 1 is no variable."""
+        for one, factor in pairs:
+            if isinstance(one, int):
+                self.constant += one * factor
+            else:
+                before = self.terms.get(one.index, (one, 0))[1]
+                self.terms[one.index] = one, before + factor
+
+    def expression(self) -> Any:
+        from ortools.sat.python.cp_model import LinearExpr
+
+        ones, factors = zip(*self.terms.values()) if self.terms else ((), ())
+        return LinearExpr.weighted_sum(ones, factors) + self.constant
 
 
 @dataclass(frozen=True)
@@ -48,10 +75,9 @@ def built(case: FloorCase) -> Model:
     model = cp_model.CpModel()
     classes = _alike(case)
     starts = _starts(case, model, classes)
-    by_task: dict[str, dict[int, list[Any]]] = defaultdict(lambda: defaultdict(list))
+    begun: dict[str, dict[int, list[Any]]] = {task: defaultdict(list) for task in case.tasks}
     for (_, task, step), variable in starts.items():
-        by_task[task][step].append(variable)
-    begun = {task: {t: sum(vs) for t, vs in by_task[task].items()} for task in case.tasks}
+        begun[task][step].append(variable)
     _gaps_and_counts(case, model, begun)
     peaks = _loads(case, model, begun)
     held: dict[str, list[Any]] = {}
@@ -61,6 +87,10 @@ def built(case: FloorCase) -> Model:
         levels[name] = _store(case, model, name, begun, held, units)
     aims = [_aim(case, model, aim, begun, levels, held, units, peaks) for aim in case.aims]
     return Model(model, starts, held, units, aims, classes)
+
+
+def _count(ones: Mapping[int, list[Any]]) -> Any:
+    return sum(one for listed in ones.values() for one in listed)
 
 
 def _alike(case: FloorCase) -> list[list[str]]:
@@ -96,28 +126,26 @@ def _starts(
     return starts
 
 
-def _gaps_and_counts(case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]]) -> None:
+def _gaps_and_counts(case: FloorCase, model: Any, begun: Begun) -> None:
     since = [pan.started for pan in case.pans.values() if pan.started]
     for name, task in case.tasks.items():
         ones = begun[name]
         for step in range(case.steps if task.gap else 0):
-            window = [ones[t] for t in range(step, step + task.gap) if t in ones]
+            window = [one for t in range(step, step + task.gap) for one in ones.get(t, ())]
             if window:
                 model.add(sum(window) <= 1)
         for before in since:
             if before.task == name and task.gap:
                 for step in range(task.gap - before.since):
-                    if step in ones:
-                        model.add(ones[step] == 0)
+                    for one in ones.get(step, ()):
+                        model.add(one == 0)
         if name in case.least:
-            model.add(sum(ones.values()) >= case.least[name])
+            model.add(_count(ones) >= case.least[name])
         if name in case.most:
-            model.add(sum(ones.values()) <= case.most[name])
+            model.add(_count(ones) <= case.most[name])
 
 
-def _loads(
-    case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]]
-) -> dict[str, Scaled]:
+def _loads(case: FloorCase, model: Any, begun: Begun) -> dict[str, Scaled]:
     """What runs together of each load keeps its limit; gives the peak of each."""
     peaks = {}
     names = {load.name for task in case.tasks.values() for load in task.loads}
@@ -132,7 +160,7 @@ def _loads(
             for at, ones in _all_starts(case, task, begun):
                 first = at + load.at
                 for step in range(max(first, 0), min(first + load.over, case.steps)):
-                    running[step].append(whole * ones)
+                    running[step] += [whole * one for one in ones]
         most = sum(_whole(load.amount, unit) * len(case.pans) for _, load in rows)
         peak = model.new_int_var(0, most if limit is None else min(most, _whole(limit, unit)), name)
         for ones in running.values():
@@ -141,13 +169,11 @@ def _loads(
     return peaks
 
 
-def _all_starts(
-    case: FloorCase, task: str, begun: Mapping[str, Mapping[int, Any]]
-) -> Iterable[tuple[int, Any]]:
-    """Step and count of all starts of a task, with those under way at time 0."""
+def _all_starts(case: FloorCase, task: str, begun: Begun) -> Iterable[tuple[int, list[Any]]]:
+    """Step and counts of all starts of a task, with those under way at time 0."""
     for pan in case.pans.values():
         if pan.started and pan.started.task == task:
-            yield -pan.started.since, 1
+            yield -pan.started.since, [1]
     yield from begun[task].items()
 
 
@@ -164,7 +190,7 @@ def _store(
     case: FloorCase,
     model: Any,
     name: str,
-    begun: Mapping[str, Mapping[int, Any]],
+    begun: Begun,
     held: dict[str, list[Any]],
     units: dict[str, Fraction],
 ) -> list[Any]:
@@ -182,7 +208,7 @@ def _store(
         for at, ones in _all_starts(case, task, begun):
             into, last = (flows, move.over) if move.over else (moves, 1)
             for step in range(max(at + move.at, 0), min(at + move.at + last, case.steps)):
-                into[step].append(each * ones)
+                into[step] += [(one, each) for one in ones]
                 reach += abs(each) * len(case.pans)
     low = -reach if store.min is None else _whole(store.min, unit)
     high = reach if store.max is None else _whole(store.max, unit)
@@ -192,19 +218,28 @@ def _store(
                        todo="Write fewer decimals")  # fmt: skip
     held[name] = []
     levels: list[Any] = []
-    level: Any = _whole(store.open, unit)
+    level = Sum(_whole(store.open, unit))
     for step in range(case.steps):
-        after = level + sum(moves[step])
+        level.add(moves[step])
         if moves[step]:
-            model.add_linear_constraint(after, low, high)
+            model.add_linear_constraint(level.expression(), low, high)
         inflow = _whole(store.inflow[step], unit)
+        level.constant += inflow
         if store.cut and inflow > 0:
             held[name].append(model.new_int_var(0, inflow, f"{name}.held.{step}"))
+            level.add([(held[name][-1], -1)])
         else:
             held[name].append(model.new_constant(0))
-        level = model.new_int_var(low, high, f"{name}.{step}")
-        model.add(level == after + inflow - held[name][-1] + sum(flows[step]))
-        levels.append(level)
+        level.add(flows[step])
+        end = level.expression()
+        model.add_linear_constraint(end, low, high)
+        if len(level.terms) > LONGEST_SUM:
+            known = model.new_int_var(low, high, f"{name}.{step}")
+            model.add(known == end)
+            level = Sum(0)
+            level.add([(known, 1)])
+            end = known
+        levels.append(end)
     return levels
 
 
@@ -212,7 +247,7 @@ def _aim(
     case: FloorCase,
     model: Any,
     aim: Aim,
-    begun: Mapping[str, Mapping[int, Any]],
+    begun: Begun,
     levels: Mapping[str, list[Any]],
     held: Mapping[str, list[Any]],
     units: Mapping[str, Fraction],
@@ -220,7 +255,7 @@ def _aim(
 ) -> Scaled:
     """An aim as an expression that is never better than what the plan reaches."""  # fmt: skip
     if aim.kind in ("count", "most"):
-        return Scaled(sum(begun[aim.name].values()), Fraction(1))
+        return Scaled(_count(begun[aim.name]), Fraction(1))
     if aim.kind == "load":
         return peaks[aim.name]
     if aim.kind == "end":
@@ -236,12 +271,12 @@ def _aim(
     return Scaled(_makespan(case, model, begun), case.step)
 
 
-def _makespan(case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]]) -> Any:
+def _makespan(case: FloorCase, model: Any, begun: Begun) -> Any:
     """The steps up to the last end of any strike: a row of yes or no, "something ends later"."""
     ends: dict[int, list[Any]] = defaultdict(list)
     for name, task in case.tasks.items():
         for at, ones in begun[name].items():
-            ends[at + task.steps].append(ones)
+            ends[at + task.steps] += ones
     least = max((case.tasks[p.started.task].steps - p.started.since
                  for p in case.pans.values() if p.started), default=0)  # fmt: skip
     later = [model.new_bool_var(f"after.{k}") for k in range(max([least, *ends]))]
@@ -249,6 +284,6 @@ def _makespan(case: FloorCase, model: Any, begun: Mapping[str, Mapping[int, Any]
         model.add(now >= then)
         if step < least:
             model.add(now == 1)
-        for ones in ends[step + 1]:
-            model.add(ones <= len(case.pans) * now)
+        for one in ends[step + 1]:
+            model.add(one <= len(case.pans) * now)
     return sum(later)
