@@ -230,7 +230,7 @@ def left_out(raw: dict[str, Any], names: set[str]) -> dict[str, Any]:
         if not rest:
             del made[kind][of]
         elif rest == ["min"]:
-            made[kind][of]["min"] = -1e7
+            made[kind][of]["min"] = -1e5  # below all that is drawn; at -1e7 HiGHS errs
         else:
             del made[kind][of][rest[0]]
     return made
