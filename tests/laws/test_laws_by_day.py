@@ -54,6 +54,8 @@ DIRECTIONS = [
     ({"cane.rate": 145.0}, "account.extraction", -1),
     ({"imbibition.on_fibre": 2.8}, "account.extraction", -1),
     ({"effect.5.vapour.temperature": 60.0}, "evaporator.sucrose_inverted", 1),
+    ({"cane.rate": 145.0}, "clarifier.sucrose_inverted", -1),
+    ({"clear_juice.temperature": 98.5}, "clarifier.sucrose_inverted", 1),
     ({"undetermined.sugar_end": 0.05, "cane.rate": 145.0}, "account.loss.undetermined", 1),
 ]  # fmt: skip
 

@@ -82,7 +82,7 @@ def test_twenty_draws_of_every_setting_solve(mill: str) -> None:
 @pytest.mark.parametrize(
     ("address", "value", "told"),
     [
-        ("imbibition.on_fibre", 400.0, "no answer"),
+        ("imbibition.on_fibre", 400.0, "outside its limits"),
         ("liquor.brix", 0.95, "liquor.brix_set"),
         ("cane.rate", 1e6, "effect.3.heat at its low limit 0 MW"),
         ("cane.insolubles", 0.5, "cane.insolubles"),

@@ -14,6 +14,7 @@ from ratoon.plant.flowsheet import Works
 from ratoon.plant.station import Station
 from ratoon.plant.stations.boiler_house import BoilerHouse
 from ratoon.plant.stations.centrifugals import Centrifugal
+from ratoon.plant.stations.clarifier import Clarifier
 from ratoon.plant.stations.condensate import Condensate
 from ratoon.plant.stations.cooling import Cooling
 from ratoon.plant.stations.cooling_crystallisers import CoolingCrystallisers
@@ -137,7 +138,7 @@ def inversion_of(s: Settings, works: Works) -> Iterator[Station]:
               f"effect.{i}.temperature", effect=i)
         for i, e in enumerate(s.effects, 1)
     ]  # fmt: skip
-    yield Inversion(works.evaporator, tuple(places), inversion_by_ph(s))
+    yield Inversion(works.one(Clarifier), works.evaporator, tuple(places), inversion_by_ph(s))
 
 
 def inversion_by_ph(s: Settings) -> bool:

@@ -149,7 +149,7 @@ def inversions(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
         places.append((f"effect.{i}", mill["effects"][i - 1]["volume"], e["juice"], e["feed"],
                        e["boiling"], g["clear_juice.ph"] + i * fall, own))  # fmt: skip
     out: Out = {}
-    total, known = 0.0, g["clarifier.inversion"] * limed[S]
+    total, known = 0.0, f["settled"]["inverts"] * limed[S]
     for name, volume, a, feed, t, ph, hours in places:
         hot, time, rate, share = inverts(g, volume, a, t, ph, hours)
         n = f"inversion.{name}"

@@ -127,8 +127,11 @@ def inverted(a: Stream, share: float) -> Stream:
     return a + stream(-0.0526 * lost, -lost, 1.0526 * lost)
 
 
-def clarifier(g: Given, limed: Stream, t_hot: float, mixed: Stream) -> Out:
-    """Flash to the air, precipitation, inversion, mud and clear juice."""
+def clarifier(g: Given, limed: Stream, t_hot: float, mixed: Stream, by_heat: float) -> Out:
+    """Flash to the air, precipitation, inversion, mud and clear juice.
+
+    `by_heat` is the share that pH, heat and time invert.
+    """
 
     def left(v: float) -> float:
         after = limed - stream(v)
@@ -146,13 +149,17 @@ def clarifier(g: Given, limed: Stream, t_hot: float, mixed: Stream) -> Out:
             flash = corner / (-left(flash) / 2.257e6)
     gone = g["clarifier.removal"] * mixed[N]
     settles = limed + stream(g["flocculant.water"] * g["cane.rate"] - flash, 0.0, -gone, 0.0, gone)
-    inside = inverted(settles, g["clarifier.inversion"])
+    inverts = g["clarifier.inversion"]
+    if g["day.known"]:
+        inverts *= by_heat / g["day.inversion.clarifier.share"]
+    inside = inverted(settles, inverts)
     solids = inside[F] + inside[I]
     share = solids * (1.0 / g["mud.insolubles"] - 1.0) / juice(inside)
     spilt = g["undetermined.juice_end"] / inside[S]
     clear, mud = stream(*((1.0 - share - spilt) * inside[:3])), share * inside
     mud[F], mud[I] = inside[F], inside[I]
-    return {"flash": flash, "share": share, "clear": clear, "mud": mud}
+    return {"flash": flash, "share": share, "clear": clear, "mud": mud,
+            "inverts": inverts}  # fmt: skip
 
 
 def filters(g: Given, mud: Stream, last_bagasse: Stream) -> Out:

@@ -9,7 +9,7 @@ import numpy as np
 
 from second_factory import juice_end, steam_end, sugar_end
 from second_factory.beside import beside, boilers, cooling
-from second_factory.evaporators import evaporator, liquor
+from second_factory.evaporators import evaporator, inverts, liquor
 from second_factory.juice_end import over_the_day
 from second_factory.properties import (
     Stream,
@@ -79,7 +79,10 @@ def factory(g: Given, mill: Mapping[str, Any]) -> dict[str, Any]:
         t2, v2 = juice_end.heater(g, "heater.secondary", mill["heaters"]["secondary"]["area"],
                                   shells[mill["heaters"]["secondary"]["vapour"] - 1],
                                   limed["limed"], limed["temperature"])  # fmt: skip
-        settled = juice_end.clarifier(g, limed["limed"], t2, mixed)
+        by_heat = inverts(g, mill["clarifier"]["volume"], limed["limed"],
+                          g["clear_juice.temperature"], g["clear_juice.ph"],
+                          g["hours.evaporator"] / g["hours.crushing"])[-1]  # fmt: skip
+        settled = juice_end.clarifier(g, limed["limed"], t2, mixed, by_heat)
         clear = settled["clear"]
         filtered = juice_end.filters(g, settled["mud"], last)
         filtrate = filtered["filtrate"]
@@ -151,7 +154,11 @@ def told(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> dict[str, f
     out |= {"bagasse.pol": last[1] / mass(last), "bagasse.moisture": last[0] / mass(last),
             "bagasse.weight": mass(last), "bagasse.purity": purity(last),
             "bagasse.brix": dissolved(last) / mass(last)}  # fmt: skip
-    out |= {"imbibition.flow": f["mills"]["imbibition"], "mixed_juice.temperature": f["t_mixed"],
+    crushed, water = f["cane"], f["mills"]["imbibition"]
+    out |= {"cane.fibre": float(crushed[3]) / mass(crushed),
+            "cane.brix": dissolved(crushed) / mass(crushed),
+            "imbibition.on_fibre": water / float(crushed[3] + crushed[4])}  # fmt: skip
+    out |= {"imbibition.flow": water, "mixed_juice.temperature": f["t_mixed"],
             "screen.juice_share": float(f["mills"]["screen.return"][0] / (
                 f["mills"]["juices"][1][0] + f["mills"]["juices"][2][0])),
             "mills.power": f["shaft"], "lime.used": f["limed"]["lime"],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import OWN, Accounted, Check, Material, Range, Setting, Slider, Usual
@@ -59,6 +59,15 @@ class Cane(Station):
         )
         yield usually("cane.temperature", "degC", self.temperature, 8.0, "degC",
                       "temperature of cane", -20.0, 70.0)  # fmt: skip
+        for name, usual, sigma, text, told, source in (
+            ("cane.fibre", self.fibre_laboratory - self.insolubles, 0.015, "true fibre",
+             ("cane.fibre_laboratory", "cane.fibre_can"), "10 to 16 % of whole cane as two "
+             "standard uncertainties either way [FibreGlossary]"),
+            ("cane.brix", self.brix, 0.015, "brix", ("first_juice.brix",),
+             "common practice, no source"),
+        ):  # fmt: skip
+            row = usually(name, "kg/kg", usual, sigma, "%", f"{text} in cane", 0.0, 1.0, source)
+            yield replace(row, told_by=told)
         if self.juice_ratio is not None:
             yield assumed(JUICE_RATIO, "1", *self.juice_ratio, "1",
                           "dissolved solids over brix as read, juices and liquor", 0.8, 1.1,
@@ -100,18 +109,17 @@ class Cane(Station):
             1.0,
             "definition, mass fraction of cane",
         )
+        for name, part in (("cane.fibre", cane.fibre), ("cane.brix", cane.dissolved)):
+            yield Eq(f"{name} of cane", part - q[name] * cane.mass, 1.0, "definition")
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         cane = read(q, "cane", RAW_JUICE)
-        fibre, brix = cane.solids / cane.mass, cane.dissolved / cane.mass
-        pol = cane.sucrose / cane.mass
+        fibre, pol = cane.solids / cane.mass, cane.sucrose / cane.mass
         yield Report("cane.weight", cane.mass, "kg/s", "t", "cane crushed")
         yield Report("cane.rate", cane.mass, "kg/s", "t/h", "crushing rate")
         yield Report("cane.fibre_laboratory", fibre, "kg/kg", "%", "fibre in cane, laboratory")
         yield Report("cane.fibre_can", fibre - q["cane.can_fibre_less"], "kg/kg", "%",
                      "can fibre in cane")  # fmt: skip
-        yield Report("cane.fibre", cane.fibre / cane.mass, "kg/kg", "%", "true fibre in cane")
-        yield Report("cane.brix", brix, "kg/kg", "%", "brix in cane")
         yield Report("cane.pol", pol, "kg/kg", "%", "pol in cane")
         yield Report("cane.purity", cane.purity, "kg/kg", "%", "purity of juice in cane")
         yield Report("first_juice.brix", self.first_juice_brix(q), "kg/kg", "%",
@@ -165,3 +173,4 @@ class Cane(Station):
             insolubles=rate * self.insolubles,
         )
         put(s, "cane", cane, RAW_JUICE)
+        s["cane.fibre"], s["cane.brix"] = cane.fibre / cane.mass, self.brix

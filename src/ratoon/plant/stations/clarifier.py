@@ -26,7 +26,7 @@ from ratoon.plant.declared import (
     Setting,
     Usual,
 )
-from ratoon.plant.laws import unseen
+from ratoon.plant.laws import over_the_day, unseen
 from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.stocks import change
 from ratoon.plant.streams import (
@@ -137,7 +137,15 @@ class Clarifier(Station):
             limed.fibre,
             limed.insolubles + removed,
         )
-        return invert(juice, q["clarifier.inversion"])
+        return invert(juice, self.inverts(q))
+
+    def inverts(self, q: Quantities) -> Quantity:
+        """Share inverted: as stated, moved from the day as pH, heat and time say."""
+        return q["clarifier.inversion"] * over_the_day(q, "inversion.clarifier.share")
+
+    def inverted(self, q: Quantities) -> Quantity:
+        """Sucrose inverted [kg/s]."""
+        return self.inverts(q) * read(q, "limed_juice", RAW_JUICE).sucrose
 
     def flocculant(self, q: Quantities) -> Quantity:
         """Water of the flocculant solution [kg/s]."""
@@ -200,7 +208,7 @@ class Clarifier(Station):
         yield Report("mud.flow", mud.mass, "kg/s", "t/h", "mud to the filters")
         yield Report("mud.insolubles", mud.solids / mud.mass, "kg/kg", "%",
                      "fibre and mud solids in mud")  # fmt: skip
-        yield Report("clarifier.sucrose_inverted", inverted_in_clarifier(q), "kg/s", "t/h",
+        yield Report("clarifier.sucrose_inverted", self.inverted(q), "kg/s", "t/h",
                      "sucrose inverted in the clarifier")  # fmt: skip
 
     def accounted(self) -> Iterator[Accounted]:
@@ -208,7 +216,7 @@ class Clarifier(Station):
                         lambda q: q["lime.water"] * q["lime.used"] + self.flocculant(q),
                         )  # fmt: skip
         yield Accounted("water out", "flash", "Flashed off", "flash.vapour.flow")
-        yield Accounted("known loss", "inversion", "inversion", inverted_in_clarifier)
+        yield Accounted("known loss", "inversion", "inversion", self.inverted)
         yield Accounted("undetermined loss", "juice_end", "juice end",
                         lambda q: unseen(q, UNDETERMINED), UNDETERMINED)  # fmt: skip
 
@@ -270,8 +278,3 @@ class Clarifier(Station):
         carried = treated.share(share)
         put(s, "mud", Stream(carried.water, carried.sucrose, carried.nonsucrose, treated.fibre,
                              treated.insolubles), RAW_JUICE)  # fmt: skip
-
-
-def inverted_in_clarifier(q: Quantities) -> Quantity:
-    """Sucrose inverted in the clarifier [kg/s]."""
-    return q["clarifier.inversion"] * read(q, "limed_juice", RAW_JUICE).sucrose

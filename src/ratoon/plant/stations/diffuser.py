@@ -35,10 +35,12 @@ from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.extraction import (
     CANE,
     COMMON,
+    IMBIBITION,
     Extraction,
     Mill,
     bagasse_reports,
     drier_bagasse,
+    imbibition_on_fibre,
     mills_of,
     more_imbibition,
     work_variables,
@@ -116,7 +118,7 @@ class Diffuser(Extraction):
             yield assumed(name, "1", start, sigma, trade, text, low, high, MEMORY)
         yield from self.pressing()
         yield from work_variables()
-        yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 55.0, trade="t/h", text="imbibition water")
+        yield from self.imbibed()
         yield Var("diffuser.vapour.flow", "kg/s", 0.0, 1e3, 8.0, trade="t/h",
                   text="vapour to the diffuser")  # fmt: skip
         for name, start, sigma, text in (
@@ -129,7 +131,7 @@ class Diffuser(Extraction):
 
     def settings(self) -> Iterator[Setting]:
         last = self.mills[-1].fibre_content
-        yield Setting("imbibition.on_fibre", self.imbibition_on_fibre, Range(200.0, 400.0),
+        yield Setting(IMBIBITION, self.imbibition_on_fibre, Range(200.0, 400.0),
                       Slider("Mills", "Imbibition on fibre", 90.0, 1.0))  # fmt: skip
         yield Setting("imbibition.temperature", self.imbibition_temperature, Range(50.0, 90.0),
                       Slider("Mills", "Imbibition water", 25.0, 0.5))  # fmt: skip
@@ -148,6 +150,7 @@ class Diffuser(Extraction):
                    read(q, "mill.1.juice", RAW_JUICE))  # fmt: skip
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
+        yield imbibition_on_fibre(q)
         yield from self._bed(q)
         yield from self._stages(q)
         for i in range(1, self.count + 1):
@@ -235,9 +238,6 @@ class Diffuser(Extraction):
                  "enthalpy balance over diffuser and mills with its loss")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
-        cane = read(q, "cane", RAW_JUICE)
-        yield Report("imbibition.on_fibre", q["imbibition.flow"] / cane.solids, "kg/kg", "%",
-                     "imbibition on laboratory fibre")  # fmt: skip
         yield from bagasse_reports(q, "diffuser.bagasse", "bagasse from the diffuser")
         for i in range(1, self.count + 1):
             yield from bagasse_reports(q, f"mill.{i}.bagasse", f"bagasse of dewatering mill {i}")
@@ -254,7 +254,7 @@ class Diffuser(Extraction):
             Job("Look along the bed: no flooding, no dry lane, sprays and screens clear, the bed "
                 "level; then the preparation", "diffuser", MILLING, HOT),
         )  # fmt: skip
-        yield Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
+        yield Lever("account.imbibition_on_fibre", 10.0, IMBIBITION, 0.02,
                     "more imbibition", more_imbibition("diffuser"))  # fmt: skip
         yield Lever("account.bagasse_moisture", -1.0, f"mill.{self.count}.fibre_content", 0.002,
                     "a drier last mill", drier_bagasse(last))  # fmt: skip
@@ -293,7 +293,7 @@ class Diffuser(Extraction):
     def start(self, s: dict[str, float]) -> None:
         cane = read(s, "cane", RAW_JUICE)
         water = self.imbibition_on_fibre * cane.solids
-        s["imbibition.flow"] = water
+        s["imbibition.flow"], s[IMBIBITION] = water, self.imbibition_on_fibre
         fall = [0.7 * 0.80**i for i in range(self.stages)]
         strength = cane.dissolved / (cane.juice - self.brix_free_water * cane.fibre)
         for i, share in enumerate(fall, 1):

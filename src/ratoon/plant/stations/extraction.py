@@ -7,7 +7,7 @@ main know no more of them than this.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
@@ -23,7 +23,7 @@ from ratoon.plant.declared import (
     Named,
     Usual,
 )
-from ratoon.plant.station import Station, assumed
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -37,6 +37,7 @@ from ratoon.settings.records import Settings
 COMMON = "common practice, no source"
 CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
 FINES_SPREAD = 0.4  # of a mill's fines and mud solids, common practice
+IMBIBITION = "imbibition.on_fibre"
 CANE = Flow("cane", "cane", "cane", "account.rate")
 
 
@@ -54,6 +55,7 @@ class Extraction(Station):
 
     mills: tuple[Mill, ...]
     brix_free_water: float
+    imbibition_on_fibre: float
     heat_share: float
 
     @property
@@ -103,6 +105,14 @@ class Extraction(Station):
             "definition",
         )
 
+    def imbibed(self) -> Iterator[Var]:
+        """Imbibition water, and how much of it usually goes on fibre."""
+        yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 44.0, trade="t/h", text="imbibition water")
+        on_fibre = usually(IMBIBITION, "kg/kg", self.imbibition_on_fibre, 0.5, "%",
+                           "imbibition on laboratory fibre", 0.0, 20.0,
+                           "the mill file's figure; " + COMMON)  # fmt: skip
+        yield replace(on_fibre, told_by=("imbibition.flow",))
+
     def pressing(self) -> Iterator[Var]:
         """What is assumed of every mill, and of the water that fibre holds."""
         for i, mill in enumerate(self.mills, 1):
@@ -132,13 +142,19 @@ class Extraction(Station):
         )
 
     def named(self) -> Iterator[Named]:
-        yield Named("imbibition on fibre", "imbibition.on_fibre")
+        yield Named("imbibition on fibre", IMBIBITION)
         yield Named("imbibition temperature", "imbibition.temperature")
         yield Named("power of the mills", "mills.power")
 
     def materials(self) -> Iterator[Material]:
         yield Material("final bagasse", "bagasse", RAW_JUICE, self.final_bagasse)
         yield Material("mixed juice", "mixed_juice", RAW_JUICE)
+
+
+def imbibition_on_fibre(q: Quantities) -> Eq:
+    """Definition on laboratory fibre, which holds soil."""
+    solids = read(q, "cane", RAW_JUICE).solids
+    return Eq(IMBIBITION, q["imbibition.flow"] - q[IMBIBITION] * solids, 1.0, "definition")
 
 
 def work_variables() -> Iterator[Var]:

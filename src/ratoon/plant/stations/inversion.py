@@ -7,7 +7,7 @@ carries 10 to 30 % error and the pH more, so shares come with wide intervals.
 
 A mill chooses whether its known loss is what it states for clarifier and effects, with this beside
 it, or what stands here. Then a doubtful `inversion.model` carries the model's own error. Where it
-states shares, a trial moves those of the effects from the day's as the shares here move.
+states shares, a trial moves them from the day's as the shares here move.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from ratoon.equations import Eq, Var
 from ratoon.plant.declared import Named, Setting
 from ratoon.plant.laws import from_the_day, on_the_day
 from ratoon.plant.station import Downstream, Follows, shared
+from ratoon.plant.stations.clarifier import Clarifier
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.solution import density
@@ -55,6 +56,7 @@ class Place:
 class Inversion(Downstream):
     """What pH, temperature and residence say of inversion, place by place."""
 
+    clarifier: Clarifier
     evaporator: Evaporator
     places: tuple[Place, ...]
     replaces: bool = False  # whether clarifier and effects take their shares from here
@@ -80,9 +82,13 @@ class Inversion(Downstream):
 
     @property
     def _leads(self) -> list[str]:
-        """Shares that lead what is stated of effects, in a trial."""
-        return [] if self.replaces else [f"inversion.{p.name}.share" for p in self.places
-                                         if p.effect]  # fmt: skip
+        """Shares that lead what is stated of clarifier and effects, in a trial."""
+        return [] if self.replaces else [f"inversion.{p.name}.share" for p in self._stated]
+
+    @property
+    def _stated(self) -> list[Place]:
+        """Places of whose inversion a mill states the share."""
+        return [p for p in self.places if p.effect or p.name == self.clarifier.name]
 
     def settings(self) -> Iterator[Setting]:
         for address in self._leads:
@@ -147,9 +153,7 @@ class Inversion(Downstream):
         return total
 
     def _accounted(self, q: Quantities) -> Quantity:
-        return self.evaporator.inverted(q) + (
-            q["clarifier.inversion"] * read(q, "limed_juice", RAW_JUICE).sucrose
-        )
+        return self.evaporator.inverted(q) + self.clarifier.inverted(q)
 
     def named(self) -> Iterator[Named]:
         yield Named("inversion expected", "inversion.expected_on_stated")
@@ -157,10 +161,7 @@ class Inversion(Downstream):
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         yield from super().equations(q)
-        for p in self.places if self.replaces else ():
-            if p.effect or p.name == "clarifier":
-                address = f"effect.{p.effect}.inversion" if p.effect else "clarifier.inversion"
-                yield Eq(f"{p.text}: inversion by pH and heat",
-                         q[address] - q[f"inversion.{p.name}.share"], 1e-4,
-                         "the mill's choice: inversion by pH, temperature and residence",
-                         )  # fmt: skip
+        for p in self._stated if self.replaces else ():
+            yield Eq(f"{p.text}: inversion by pH and heat",
+                     q[f"{p.name}.inversion"] - q[f"inversion.{p.name}.share"], 1e-4,
+                     "the mill's choice: inversion by pH, temperature and residence")  # fmt: skip

@@ -35,10 +35,12 @@ from ratoon.plant.stations.extraction import (
     CANE,
     CLOSURE,
     COMMON,
+    IMBIBITION,
     Extraction,
     Mill,
     bagasse_reports,
     drier_bagasse,
+    imbibition_on_fibre,
     mills_of,
     mixed_juice_usual,
     more_imbibition,
@@ -59,7 +61,7 @@ from ratoon.properties.water import liquid_enthalpy
 from ratoon.settings.records import Settings
 
 ON_RATE, ON_IMBIBITION = "mills.mixing_fall_with_rate", "mills.mixing_fall_with_imbibition"
-IMBIBITION, FIBRE = "imbibition.on_fibre", flow("cane", "fibre")
+FIBRE = flow("cane", "fibre")
 MIXING_APART, RATIO_APART = 0.05, 0.008  # of one mill beside the others, common practice
 
 
@@ -91,7 +93,7 @@ class Tandem(Extraction):
         yield from stream_variables("screen.return", "what the juice screen returns", RAW_JUICE)
         yield from stream_variables("mixed_juice", "mixed juice", RAW_JUICE)
         yield from self._assumed()
-        yield Var("imbibition.flow", "kg/s", 0.0, 1e4, 44.0, trade="t/h", text="imbibition water")
+        yield from self.imbibed()
         yield usually("screen.juice_share", "1", 0.015, 0.015, "%",
                       "share of screened juice returned with the fibre", 1e-6, 0.5)  # fmt: skip
         for name, start, sigma, text in (
@@ -136,13 +138,9 @@ class Tandem(Extraction):
     def mixing(self, q: Quantities, i: int) -> Quantity:
         """Mixing efficiency of a mill after the first: the tandem's and its own, by the day."""
         rate = over_the_day(q, FIBRE, least=LEAST)
-        water = over_the_day(q, IMBIBITION, self.imbibition(q), LEAST)
+        water = over_the_day(q, IMBIBITION, least=LEAST)
         falls = rate ** q[ON_RATE] * water ** q[ON_IMBIBITION]
         return (q["mills.mixing"] + q[f"mill.{i}.mixing_apart"]) / falls
-
-    def imbibition(self, q: Quantities) -> Quantity:
-        """Imbibition for each part of laboratory fibre."""
-        return q["imbibition.flow"] / read(q, "cane", RAW_JUICE).solids
 
     def settings(self) -> Iterator[Setting]:
         yield from_the_day(IMBIBITION)
@@ -173,6 +171,7 @@ class Tandem(Extraction):
         return stream.juice - q["mills.brix_free_water"] * stream.fibre
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
+        yield imbibition_on_fibre(q)
         for i in range(1, self.count + 1):
             yield from self._mill(q, i)
         yield from self._screen(q)
@@ -281,8 +280,6 @@ class Tandem(Extraction):
         )
 
     def reports(self, q: Quantities) -> Iterator[Report]:
-        yield Report(IMBIBITION, self.imbibition(q), "kg/kg", "%",
-                     "imbibition on laboratory fibre")  # fmt: skip
         for i in range(1, self.count + 1):
             yield from bagasse_reports(q, f"mill.{i}.bagasse", f"bagasse of mill {i}")
             yield from juice_reports(q, f"mill.{i}.juice", f"juice of mill {i}", raw=True)
@@ -311,7 +308,7 @@ class Tandem(Extraction):
                 "blocked, chutes full, no roll slipping; at the next stop the shredder's hammers",
                 f"mills 1 to {self.count}", MILLING, ROTATING),
         )  # fmt: skip
-        yield Lever("account.imbibition_on_fibre", 10.0, "imbibition.on_fibre", 0.02,
+        yield Lever("account.imbibition_on_fibre", 10.0, IMBIBITION, 0.02,
                     "more imbibition", more_imbibition(last))  # fmt: skip
         yield Lever("account.bagasse_moisture", -1.0, f"mill.{self.count}.fibre_content", 0.002,
                     "a drier last mill", drier_bagasse(last))  # fmt: skip
@@ -342,7 +339,7 @@ class Tandem(Extraction):
     def start(self, s: dict[str, float]) -> None:
         cane = read(s, "cane", RAW_JUICE)
         water = self.imbibition_on_fibre * cane.solids
-        s["imbibition.flow"] = water
+        s["imbibition.flow"], s[IMBIBITION] = water, self.imbibition_on_fibre
         bagasse = [cane] + [self._start_bagasse(cane, i) for i in range(1, self.count + 1)]
         juice = Stream(water=water)
         for i in range(self.count, 0, -1):
