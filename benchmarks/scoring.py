@@ -32,6 +32,7 @@ from ratoon.base.units import from_inside
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
+from ratoon.demo.truth import TrueDay
 from trials.days import HEADLINES
 
 Z95 = 1.959964
@@ -114,15 +115,23 @@ def named_in(account: PeriodAccount, addresses: Sequence[str]) -> bool:
 
 
 @cache
-def _demo() -> tuple[Mill, TruePlant]:
+def demo_mill() -> tuple[Mill, TruePlant]:
+    """The demonstration mill, and its truth."""
     mill = read_mill(files("ratoon.demo") / "data" / "mill.toml")  # type: ignore[arg-type]
     return mill, TruePlant(mill.settings)
 
 
 def demo_day(rng: np.random.Generator) -> tuple[Mill, Gathered, dict[str, float]]:
     """A random day of the demonstration mill, and its true figures in trade units."""
-    mill, plant = _demo()
+    mill, plant = demo_mill()
     day = random_day(rng, plant)
+    truth = {a: from_inside(v, mill.addresses[a].unit) for a, v in day.figures.items()
+             if a in mill.addresses}  # fmt: skip
+    return mill, read_day(mill, day, rng), truth
+
+
+def read_day(mill: Mill, day: TrueDay, rng: np.random.Generator) -> Gathered:
+    """A true day as instruments and laboratory read it, each reading with an error of its own."""
     period = mill.calendar.period(day.date)
     lasting = measure.lasting_errors(mill, rng)
     rows = measure.read(mill, day, lasting, rng)
@@ -130,10 +139,7 @@ def demo_day(rng: np.random.Generator) -> tuple[Mill, Gathered, dict[str, float]
     rows += measure.stocks(mill, day.closing, period.end, lasting, rng)
     stop = Stop(period.start, period.start + timedelta(seconds=day.period - day.crushing),
                 "mills", "other")  # fmt: skip
-    gathered = gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
-    truth = {a: from_inside(v, mill.addresses[a].unit) for a, v in day.figures.items()
-             if a in mill.addresses}  # fmt: skip
-    return mill, gathered, truth
+    return gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
 
 
 def inside(days: Iterable[dict[str, float]], names: Iterable[str]) -> list[bool]:

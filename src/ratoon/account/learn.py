@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from math import floor, log10
 
 import numpy as np
@@ -27,6 +28,7 @@ from ratoon.account.hierarchy import Means, means
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.account.points import is_assumption, lasting
+from ratoon.account.powers import Power, powers
 from ratoon.account.undetermined import SOUND
 from ratoon.base import units
 from ratoon.base.errors import BadInput
@@ -58,12 +60,16 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """What some days propose: how many and which were used; `left_out` contradict themselves."""
+    """What some days propose: how many and which were used; `left_out` contradict themselves.
+
+    `left_alone` is said of powers of which the days tell less than the mill file does.
+    """
 
     days: int
     changes: tuple[Change, ...]
     dates: tuple[str, ...]
     left_out: tuple[str, ...] = ()
+    left_alone: tuple[str, ...] = ()
 
 
 def learn(accounts: Iterable[PeriodAccount]) -> Learnt:
@@ -97,7 +103,11 @@ def learn(accounts: Iterable[PeriodAccount]) -> Learnt:
     found = means(information, score, _weeks(sound), is_assumed & (best >= 1.0), prior)
     source = f"learnt from {len(sound)} days to {_date(sound[-1])}"
     changes = _changes(mill, names, is_assumed, found, prior[1], source)
-    return Learnt(len(sound), changes, tuple(_date(a) for a in sound), left_out)
+    by_days = powers(sound, names, information, score, partial(_first_stated, mill))
+    told_powers = tuple(_change(mill, p.address, *p.both, source) for p in by_days if _tells(p))
+    left_alone = tuple(_left_alone(p) for p in by_days if not _tells(p))
+    return Learnt(len(sound), changes + told_powers, tuple(_date(a) for a in sound), left_out,
+                  left_alone)  # fmt: skip
 
 
 def taught(mill: Mill, learnt: Learnt) -> Mill:
@@ -205,18 +215,22 @@ def _stacked(told: Sequence[_Told], names: list[str]) -> tuple[Floats, Floats]:
     return information, score
 
 
+def _first_stated(mill: Mill, address: str) -> tuple[float, float]:
+    """Value and sigma as stated before anything was learnt [inside unit]."""
+    var = mill.plant.equations.variables[address]
+    kept = mill.settings.assumed.get(address, AssumedSettings()).stated
+    if not kept:
+        return float(var.start), float(var.sigma or 1.0)
+    return units.to_inside(kept[0], var.trade), units.spread_to_inside(kept[1], var.trade)
+
+
 def _stated(mill: Mill, address: str) -> tuple[float, float]:
     """Mean and sigma of an assumption's error by what was stated before anything was learnt.
 
     Both on the sigma in force; 0 and 1 where nothing was learnt yet.
     """
-    var = mill.plant.equations.variables[address]
-    kept = mill.settings.assumed.get(address, AssumedSettings()).stated
+    var, (value, spread) = mill.plant.equations.variables[address], _first_stated(mill, address)
     sigma = float(var.sigma or 1.0)
-    if not kept:
-        return 0.0, 1.0
-    value = units.to_inside(kept[0], var.trade)
-    spread = units.spread_to_inside(kept[1], var.trade)
     return (float(var.start) - value) / sigma, spread / sigma
 
 
@@ -231,14 +245,32 @@ def _changes(
             continue
         var = mill.plant.equations.variables[address]
         scale = float(var.sigma or 1.0)
-        value = min(max(var.start - scale * float(found.mean[k]), var.low), var.high)
+        value = var.start - scale * float(found.mean[k])
         sigma = scale * float(found.variance[k]) ** 0.5
-        spread = units.spread_from_inside(sigma, var.trade)
-        places = DIGITS - 1 - floor(log10(spread))
-        out.append(Change(
-            address, mill.addresses[address].unit,
-            round(units.from_inside(var.start, var.trade), 12),
-            round(units.spread_from_inside(scale, var.trade), 12),
-            round(units.from_inside(value, var.trade), places), round(spread, places), source,
-        ))  # fmt: skip
+        out.append(_change(mill, address, value, sigma, source))
     return tuple(out)
+
+
+def _change(mill: Mill, address: str, value: float, sigma: float, source: str) -> Change:
+    """A row that is proposed [inside units], rounded in the trade's unit."""
+    var = mill.plant.equations.variables[address]
+    value, scale = min(max(value, var.low), var.high), float(var.sigma or 1.0)
+    spread = units.spread_from_inside(sigma, var.trade)
+    places = DIGITS - 1 - floor(log10(spread))
+    return Change(
+        address, mill.addresses[address].unit,
+        round(units.from_inside(var.start, var.trade), 12),
+        round(units.spread_from_inside(scale, var.trade), 12),
+        round(units.from_inside(value, var.trade), places), round(spread, places), source,
+    )  # fmt: skip
+
+
+def _tells(power: Power) -> bool:
+    """Whether the days say more of a power than what is stated of it."""
+    return power.both[1] ** 2 <= HALF * power.stated[1] ** 2
+
+
+def _left_alone(power: Power) -> str:
+    (value, sigma), address = power.stated, power.address
+    return (f"{address}: the days say {power.value:.2f} +- {power.sigma:.2f}, less than the "
+            f"{value:.2f} +- {sigma:.2f} that is stated")  # fmt: skip

@@ -51,6 +51,7 @@ def _in_words(found: Learnt, approved: bool) -> list[str]:
         lines.append(
             f"left out, their readings contradict one another: {', '.join(found.left_out)}"
         )
+    lines += [f"left alone: {line}" for line in found.left_alone]
     if not found.changes:
         return [*lines, "The readings say less of every assumed quantity than the mill file does."]
     rows = [(c.address, c.before, c.sigma_before, c.after, c.sigma, c.unit) for c in found.changes]

@@ -162,13 +162,13 @@ class TruePlant:
                 np.clip(nearer, -MOST_SHIFT * hours, MOST_SHIFT * hours)
             )
         all_given.setdefault("undetermined.sugar_end", 0.0)
-        z = self._solve(all_given)
+        z = self.solve(all_given)
         if least_brix is not None:
             liquor = read(self.quantities(z), "liquor")
             if liquor.brix < least_brix - 1e-6:
                 slower = {**all_given, "liquor.brix": least_brix}
                 del slower["cane.rate"]
-                z = self._solve(slower)
+                z = self.solve(slower)
         self.z = z
         then = self.quantities()
         for called in self.in_process:
@@ -176,7 +176,8 @@ class TruePlant:
         self.tanks["final_molasses"].add(read(then, "final_molasses"), crushing)
         return Step(z, crushing, period)
 
-    def _solve(self, given: dict[str, float]) -> Floats:
+    def solve(self, given: dict[str, float]) -> Floats:
+        """The works with everything given, from where they last stood."""
         square = square_system(self.equations, given)
         fresh = np.array_equal(self.z, self.base)
         residual = np.inf

@@ -147,14 +147,16 @@ def _day(rng: np.random.Generator, plant: TruePlant) -> TrueDay:
     restock(rng, plant)
     bins = (180e3, 180e3 + 8e3 * float(rng.standard_normal()))
     before = masses(plant)
-    steps = []
+    steps, gave = [], []
     stood = np.round(rng.uniform(0.0, 600.0, 24))
     for hour in range(24):
         given = {**drawn, **fouled, **hourly(rng, plant, levels), **cane.hour(rng)}
         growth = draw_growth(plant, rng, 1.0)
         steps.append(plant.step(given, growth, 3600.0 - float(stood[hour])))
+        gave.append(given)
     crushing = float(round(sum(s.crushing for s in steps)))
-    day = TrueDay(date(2031, 7, 1), 0, crushing, DAY)
+    mean = {a: float(np.mean([given[a] for given in gave])) for a in gave[0]}
+    day = TrueDay(date(2031, 7, 1), 0, crushing, DAY, given=mean)
     return close_day(plant, day, steps, np.zeros(len(plant.names)), before, bins)
 
 

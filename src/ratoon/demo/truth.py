@@ -32,7 +32,8 @@ class TrueDay:
     sampled : what samples taken through the day see, where it differs from `values`.
     amounts : totals of flows over the whole day [kg, J], standing hours included.
     figures : true `account.` figures. opening, closing : stocks [m3; kg for sugar].
-    hourly : what a shift log adds up, hour by hour.
+    hourly : what a shift log adds up, hour by hour. given : mean of what its hours were given,
+        of a day drawn by itself.
     """
 
     date: date
@@ -49,6 +50,7 @@ class TrueDay:
     despatched: float = 0.0  # kg of final molasses
     steps: int = 0
     hourly: dict[str, Floats] = field(default_factory=dict)  # kg in each clock hour of the day
+    given: dict[str, float] = field(default_factory=dict)
 
 
 def masses(plant: TruePlant) -> dict[str, Floats]:

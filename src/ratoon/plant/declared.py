@@ -171,6 +171,15 @@ class Usual:
 
 
 @dataclass(frozen=True, slots=True)
+class Fall:
+    """An assumed figure falls as what is named in `grows` grows, by an assumed power."""
+
+    figure: str
+    grows: str
+    power: str
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """What to look at when a reading is suspect, unless the mill file says it; common practice.
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         AtWork,
         Call,
         Check,
+        Fall,
         Lever,
         Limit,
         Material,
@@ -86,6 +87,9 @@ class Station:
         return ()
 
     def usual(self) -> Iterable[Usual]:
+        return ()
+
+    def falls(self) -> Iterable[Fall]:
         return ()
 
     def checks(self) -> Iterable[Check]:

@@ -20,6 +20,7 @@ from ratoon.plant.declared import (
     BAGASSE_FIRE,
     MILLING,
     ROTATING,
+    Fall,
     Flow,
     Job,
     Lever,
@@ -141,6 +142,10 @@ class Tandem(Extraction):
         water = over_the_day(q, IMBIBITION, least=LEAST)
         falls = rate ** q[ON_RATE] * water ** q[ON_IMBIBITION]
         return (q["mills.mixing"] + q[f"mill.{i}.mixing_apart"]) / falls
+
+    def falls(self) -> Iterator[Fall]:
+        yield Fall("mills.mixing", FIBRE, ON_RATE)
+        yield Fall("mills.mixing", IMBIBITION, ON_IMBIBITION)
 
     def settings(self) -> Iterator[Setting]:
         yield from_the_day(IMBIBITION)
