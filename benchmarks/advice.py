@@ -24,9 +24,10 @@ from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
 from ratoon.demo.random_days import random_day
 from ratoon.demo.tried import Tried
-from ratoon.plans.best import Found, MillSearch, Rate
+from ratoon.plans.best import MillSearch, Rate
 from ratoon.plans.moves import draws
-from scoring import Bar, demo_mill, read_day, report, share
+from scoring import Bar, demo_mill, report, share
+from trials.days import read_day
 
 RATES: tuple[Rate, ...] = ("held", "free")
 
@@ -40,20 +41,13 @@ def tried(search: MillSearch, truth: Tried, gathered: Any, rate: Rate, count: in
     found = search.ask(given, answer.state, rate)
     gain = draws(search, found, answer, count).gain
     low, high = np.quantile(gain, (0.025, 0.975))
-    then = truth.at(advised(search, found))
+    then = truth.at(search.handed_back(found))
     return {
         "said": float(search.money(found.best.values) - search.money(found.today.values)),
         "low": float(low), "high": float(high), "sigma": float(gain.std()),
         "came": float(search.money(then) - search.money(truth.today)), "rate": rate,
         "p": answer.global_test.p,
     }  # fmt: skip
-
-
-def advised(search: MillSearch, found: Found) -> dict[str, float]:
-    """The set points that are handed back, of what was free to move [inside units]."""
-    points, moved = search.advised(found), found.free.items()
-    return {p: points[p] for p in (search.plant.set_point_of(a) for a, b in moved
-                                   if b.high > b.low)}  # fmt: skip
 
 
 def bars(rows: list[dict[str, Any]], what: str) -> list[Bar]:

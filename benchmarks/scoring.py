@@ -10,7 +10,6 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from datetime import timedelta
 from functools import cache
 from importlib.resources import files
 from multiprocessing import get_context
@@ -23,17 +22,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "truth"))
 
-from ratoon.account.gather import gather
 from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill, read_mill
 from ratoon.account.period import PeriodAccount
-from ratoon.base.records import Stop
 from ratoon.base.units import from_inside
-from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
-from ratoon.demo.truth import TrueDay
-from trials.days import HEADLINES
+from trials.days import HEADLINES, read_day
 
 Z95 = 1.959964
 LEVEL = 0.01
@@ -128,18 +123,6 @@ def demo_day(rng: np.random.Generator) -> tuple[Mill, Gathered, dict[str, float]
     truth = {a: from_inside(v, mill.addresses[a].unit) for a, v in day.figures.items()
              if a in mill.addresses}  # fmt: skip
     return mill, read_day(mill, day, rng), truth
-
-
-def read_day(mill: Mill, day: TrueDay, rng: np.random.Generator) -> Gathered:
-    """A true day as instruments and laboratory read it, each reading with an error of its own."""
-    period = mill.calendar.period(day.date)
-    lasting = measure.lasting_errors(mill, rng)
-    rows = measure.read(mill, day, lasting, rng)
-    rows += measure.stocks(mill, day.opening, period.start, lasting, rng)
-    rows += measure.stocks(mill, day.closing, period.end, lasting, rng)
-    stop = Stop(period.start, period.start + timedelta(seconds=day.period - day.crushing),
-                "mills", "other")  # fmt: skip
-    return gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
 
 
 def inside(days: Iterable[dict[str, float]], names: Iterable[str]) -> list[bool]:

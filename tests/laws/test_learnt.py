@@ -17,7 +17,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from ratoon.account.gather import gather
 from ratoon.account.hierarchy import means
 from ratoon.account.learn import Learnt, learn, taught
 from ratoon.account.mill import Mill
@@ -25,12 +24,11 @@ from ratoon.account.period import PeriodAccount, account
 from ratoon.account.points import lasting
 from ratoon.base import units
 from ratoon.base.errors import BadInput
-from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
 from ratoon.demo.write import mill_text
 from ratoon.settings.read import parse_settings
-from trials.days import HEADLINES
+from trials.days import HEADLINES, read_day
 
 Floats = NDArray[np.float64]
 SEED = 20310915
@@ -48,12 +46,7 @@ def first() -> PeriodAccount:
     rng = np.random.default_rng(SEED)
     plant = TruePlant(mill.settings)
     day = random_day(rng, plant)
-    period = mill.calendar.period(day.date)
-    off = measure.lasting_errors(mill, rng)
-    rows = measure.read(mill, day, off, rng)
-    rows += measure.stocks(mill, day.opening, period.start, off, rng)
-    rows += measure.stocks(mill, day.closing, period.end, off, rng)
-    return account(mill, gather(mill, period, [measure.as_reading(mill, r) for r in rows], []))
+    return account(mill, read_day(mill, day, rng))
 
 
 @dataclass

@@ -14,6 +14,7 @@ from datetime import timedelta
 import numpy as np
 
 from ratoon.account.gather import gather
+from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
 from ratoon.account.undetermined import judge
@@ -21,6 +22,7 @@ from ratoon.base.records import Stop
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
+from ratoon.demo.truth import TrueDay
 from ratoon.equations.reconciled import Reconciled
 from ratoon.settings.read import parse_settings
 
@@ -73,11 +75,8 @@ def run_trials(mill_text: str, seed: int, numbers: Iterable[int], faults_below: 
     return [run_trial(mill, plant, seed, n, n < faults_below) for n in numbers]
 
 
-def run_trial(mill: Mill, plant: TruePlant, seed: int, number: int, faults: bool) -> Trial:
-    """One random day through the account."""
-    rng = np.random.default_rng([seed, number])
-    trial = Trial(number)
-    day = random_day(rng, plant)
+def read_day(mill: Mill, day: TrueDay, rng: np.random.Generator) -> Gathered:
+    """A true day as instruments and laboratory read it, each reading with an error of its own."""
     period = mill.calendar.period(day.date)
     lasting = measure.lasting_errors(mill, rng)
     rows = measure.read(mill, day, lasting, rng)
@@ -85,7 +84,15 @@ def run_trial(mill: Mill, plant: TruePlant, seed: int, number: int, faults: bool
     rows += measure.stocks(mill, day.closing, period.end, lasting, rng)
     stood = timedelta(seconds=day.period - day.crushing)
     stop = Stop(period.start, period.start + stood, "mills", "other")
-    gathered = gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
+    return gather(mill, period, [measure.as_reading(mill, r) for r in rows], [stop])
+
+
+def run_trial(mill: Mill, plant: TruePlant, seed: int, number: int, faults: bool) -> Trial:
+    """One random day through the account."""
+    rng = np.random.default_rng([seed, number])
+    trial = Trial(number)
+    day = random_day(rng, plant)
+    gathered = read_day(mill, day, rng)
     try:
         answer = mill.plant.reconcile(gathered.readings, constants=gathered.constants)
     except Exception as error:  # counted, never hidden: the test asks that there be none

@@ -2,8 +2,8 @@
 
 Flows add, so a day's flows are the sum of its steps over its crushing seconds; levels of heat and
 composition are means over time. The plant's own reports at that state are the day's true figures.
-What does not add (shares of a pool, bagacillo on cane, purity shifts of stocks) is set so that the
-sucrose that moved is the sucrose that the steps moved: the true pol account closes exactly.
+What does not add (shares of a pool, bagacillo on cane, inversion, purity shifts of stocks) is set
+so that the sucrose that moved is the sucrose that the steps moved: the true pol account closes.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import numpy as np
 
 from ratoon.base.records import Stop
 from ratoon.demo.hours import Floats, Step, Tank, TruePlant
+from ratoon.plant.stations.clarifier import Clarifier
 from ratoon.plant.stations.stocks import KNOWN
 from ratoon.plant.streams import RAW_JUICE, read
 
@@ -85,6 +86,7 @@ def close_day(
     _set(plant, day_z, "hours.evaporator", crushing)
     _set(plant, day_z, "hours.period", day.period)
     _match_bagacillo(plant, day_z, z, seconds)
+    _match_inversion(plant, day_z, z, seconds)
     _match_stocks(plant, day_z, day, before, crushing)
     reports = list(plant.equations.reports)
     reported = plant.equations.reported.value(day_z)
@@ -131,6 +133,20 @@ def _match_bagacillo(plant: TruePlant, day_z: Floats, z: Floats, seconds: Floats
     cane = read(q, "cane", RAW_JUICE)
     share = took / float(seconds.sum()) / float(bagasse.sucrose / bagasse.fibre * cane.mass)
     _set(plant, day_z, "bagacillo.on_cane", share)
+
+
+def _match_inversion(plant: TruePlant, day_z: Floats, z: Floats, seconds: Floats) -> None:
+    """As much sucrose inverts in the day's clarifier and effects as did hour by hour."""
+    day, hours = plant.quantities(day_z), [plant.quantities(row) for row in z]
+    effects = [f"effect.{i}.inversion" for i in range(1, plant.works.evaporator.count + 1)]
+    for station, shares in (
+        (plant.works.one(Clarifier), ["clarifier.inversion"]),
+        (plant.works.evaporator, effects),
+    ):
+        took = sum(s * float(station.inverted(q)) for s, q in zip(seconds, hours))
+        ratio = took / float(seconds.sum()) / float(station.inverted(day))
+        for share in shares:
+            _set(plant, day_z, share, ratio * day[share])
 
 
 def _match_stocks(

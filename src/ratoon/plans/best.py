@@ -282,8 +282,14 @@ class MillSearch:
 
     def advised(self, found: Found) -> dict[str, float]:
         """What a simulation sets to stand where the best settings are [inside units]."""
-        points = {self.plant.set_point_of(a): found.best[a] for a in found.free}
-        return {**found.given, **points}
+        return {**found.given, **{self.plant.set_point_of(a): found.best[a] for a in found.free}}
+
+    def handed_back(self, found: Found) -> dict[str, float]:
+        """The set points that a person is to set: not of what is held as the day had it."""
+        asked = (a for a, b in found.free.items()
+                 if b.high > b.low or not math.isclose(found.best[a], found.today[a],
+                                                       rel_tol=ROOM))  # fmt: skip
+        return {self.plant.set_point_of(a): found.best[a] for a in asked}
 
     def regime(self, found: Found, rate: Rate) -> tuple[RegimeName, str]:
         """What holds the plant back."""

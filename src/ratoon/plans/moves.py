@@ -117,9 +117,7 @@ def draws(
     settings share cancel. Slopes of the best state are not used: most draws change what binds.
     """
     drawn = _drawn(search, found, answer, count)
-    points = {a: search.plant.set_point_of(a) for a, b in found.free.items() if b.high > b.low}
-    settings = search.advised(found)
-    advised = {**drawn, **{p: settings[p] for p in points.values()}}
+    advised = {**drawn, **search.handed_back(found)}
 
     def solved(
         given: Mapping[str, float | Floats], start: Mapping[str, float]
@@ -131,7 +129,7 @@ def draws(
     good = np.isfinite(money[0]) & np.isfinite(money[1])
     few, spread, sure = slice(min(FEW, count)), dict[str, float](), 0
     for one in moved:
-        point = points[one.address]
+        point = search.plant.set_point_of(one.address)
         back = {a: v[few] if isinstance(v, np.ndarray) else v
                 for a, v in {**advised, point: drawn[point]}.items()}  # fmt: skip
         apart = money[1][few] - search.money(solved(back, found.best.values))
