@@ -166,12 +166,12 @@ def _amended(
     All step with one inverse matrix; each amends it by its own steps (Broyden's update, by
     Sherman and Morrison), so that it is factored once.
     """
-    going = np.ones(u.shape[1], dtype=bool)
     solved = np.zeros(u.shape[1], dtype=bool)
     taken: list[tuple[Floats, Floats]] = []
     value = at_each(core, np.vstack([u, parameters]))
+    going = np.isfinite(value).all(axis=0)
     for _ in range(MOST_STEPS):
-        step = -(inverse @ value)
+        step = -(inverse @ np.where(going, value, 0.0))
         with np.errstate(all="ignore"):
             for (before, square), (after, _) in pairwise(taken):
                 step += after * (np.einsum("us,us->s", before, step) / square)
