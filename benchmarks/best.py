@@ -26,7 +26,8 @@ from ratoon.equations.reduced import Reduced, Trial
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.season import load
-from ratoon.plans.best import Found, MillSearch, bounds_of
+from ratoon.plans.asked import Found, bounds_of
+from ratoon.plans.best import MillSearch
 
 STEP = 1e-5  # of the scale: a smaller one drowns in what Newton's method leaves
 

@@ -87,6 +87,7 @@ def test_ladder(opened: OpenMill) -> None:
         (DAY, Asked(draws=0, limits={"boiler.3.lode": (None, 1.0)}), "boiler.3.lode"),
         (DAY, Asked(draws=0, rate=1900.0), "no best state was found"),
         (DAY, Asked(draws=0, solver="simplex"), "unknown solver"),
+        (DAY, Asked("crop", draws=0), "what an hour of the season costs is not stated"),
     ],
 )
 def test_refused_in_one_line(opened: OpenMill, day: str, asked: Asked, said: str) -> None:

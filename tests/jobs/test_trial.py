@@ -40,7 +40,7 @@ def test_more_soil_leaves_true_fibre_as_it_was(case) -> None:
 def test_money_is_net_of_cane_and_variable_cost(case, mill: Mill) -> None:
     more = case(cane__rate=480.0)
     hours = 1.0
-    paid = mill.settings.prices.cane + mill.settings.prices.variable
+    paid = mill.settings.prices.cane + mill.settings.prices.beside_cane
     gross = more["money_before"] + paid * 470.0 * hours
     assert more["money_before"] == pytest.approx(gross - 56.0 * 470.0)
     gain = more["money"] - more["money_before"]

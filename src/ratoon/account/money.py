@@ -10,10 +10,13 @@ from dataclasses import dataclass
 
 from ratoon.plant.roles import Roles
 from ratoon.plant.streams import Quantities, Quantity
-from ratoon.settings.records import PriceSettings
+from ratoon.settings.records import PriceSettings, Settings
 
 TONNE = 1e-3  # t/kg
+PER_THOUSAND, PER_MILLION = 1e-3, 1e-6  # kg/kg
 MEGAWATT_HOUR = 1.0 / 3.6e9  # MWh/J
+
+Amount = Callable[[Quantities], Quantity]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ class Term:
     name: str
     unit: str
     price: float
-    amount: Callable[[Quantities], Quantity]
+    amount: Amount
     rests_on: tuple[str, ...]
     source: str
 
@@ -53,16 +56,33 @@ def terms(roles: Roles, prices: PriceSettings) -> tuple[Term, ...]:
     )  # fmt: skip
 
 
-def costs(roles: Roles, prices: PriceSettings) -> tuple[Term, ...]:
-    """What goes with each tonne of cane: what is paid for it and variable cost, prices negative."""
-    cane = roles.material("cane")
-    crushed: Callable[[Quantities], Quantity] = lambda q: TONNE * cane.of(q).mass  # noqa: E731
-    return (
-        Term("cane paid for", "t", -prices.cane, crushed, (f"{cane.stem}.weight",),
-             "mill.toml: prices.cane"),
-        Term("variable cost on cane", "t", -prices.variable, crushed, (f"{cane.stem}.weight",),
-             "mill.toml: prices.variable"),
-    )  # fmt: skip
+def costs(roles: Roles, settings: Settings) -> tuple[Term, ...]:
+    """What is spent, prices negative: cane, other cost on it, chemicals at the dose aimed at."""
+    cane, prices = roles.material("cane"), settings.prices
+    flows: dict[str, Amount] = {
+        "cane": lambda q: TONNE * cane.of(q).mass,
+        "juice": lambda q: TONNE * roles.stream("mixed juice", q).mass,
+        "steam": lambda q: TONNE * roles.total("steam in", q),
+    }
+    weight = (f"{cane.stem}.weight",)
+    found = [
+        Term("cane paid for", "t", -prices.cane, flows["cane"], weight, "mill.toml: prices.cane"),
+        Term("other cost on cane", "t", -prices.beside_cane, flows["cane"], weight,
+             "mill.toml: prices.other_on_cane"),
+    ]  # fmt: skip
+    for address, one in settings.chemicals.items():
+        if one.price and one.target and one.on in flows:
+            dose = one.target * (PER_THOUSAND if one.on == "cane" else PER_MILLION)
+            found.append(Term(
+                one.name or address.removesuffix(".used").replace("_", " "), "t", -one.price,
+                _dosed(dose, flows[one.on]), weight,
+                f"mill.toml: chemicals.{address}: price, target",
+            ))  # fmt: skip
+    return tuple(found)
+
+
+def _dosed(dose: float, flow: Amount) -> Amount:
+    return lambda q: dose * flow(q)
 
 
 def earned(sold: tuple[Term, ...], q: Quantities) -> Quantity:

@@ -13,7 +13,7 @@ from ratoon.cli import say
 from ratoon.cli.days import newest_day
 
 if TYPE_CHECKING:
-    from ratoon.plans.best import Rate
+    from ratoon.plans.asked import Rate
     from ratoon.plans.best_result import BestResult, LadderResult
 
 
@@ -23,7 +23,11 @@ def best(
         typer.Argument(metavar="DATE", help="Mill day, YYYY-MM-DD; the newest when left out."),
     ] = None,
     rate: Annotated[
-        str, typer.Option(metavar="free|held|T/H", help="Cane rate: free, as on the day, or t/h.")
+        str,
+        typer.Option(
+            metavar="free|held|crop|T/H",
+            help="Cane rate: free, as on the day, with a crop to finish, or t/h.",
+        ),
     ] = "held",
     free: Annotated[
         list[str] | None,
@@ -78,11 +82,13 @@ def _rate(text: str) -> Rate:
         return "free"
     if text == "held":
         return "held"
+    if text == "crop":
+        return "crop"
     try:
         return float(text)
     except ValueError:
         raise typer.BadParameter(
-            f"{text!r} is not free, held or t/h", param_hint="--rate"
+            f"{text!r} is not free, held, crop or t/h", param_hint="--rate"
         ) from None
 
 

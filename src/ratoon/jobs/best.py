@@ -14,7 +14,8 @@ from ratoon.base.errors import BadInput, NotSolved, RatoonError, UnknownName
 from ratoon.base.records import Decision
 from ratoon.jobs.season import load
 from ratoon.plans.advice import told
-from ratoon.plans.best import Bound, Found, MillSearch, NoBestFound, Rate
+from ratoon.plans.asked import Bound, Found, Rate
+from ratoon.plans.best import MillSearch, NoBestFound
 from ratoon.plans.best_result import SOLVERS, BestResult, LadderResult, NoBest, SolverName, WhyNot
 from ratoon.plans.ladder import curve, ladder
 from ratoon.plans.moves import draws, moves
@@ -34,10 +35,10 @@ class Asked:
 
     Parameters
     ----------
-    rate : "held" at the day's, "free" within its range, or t/h. free, limits : ranges by address,
-        narrower than the mill file's, and limits in their place or beside them. draws : of the
-        day's uncertainty; with 0 neither these nor curves are made. solver : which one
-        looks for the best.
+    rate : "held" at the day's, "free" within its range, "crop" for a crop to finish, or
+        t/h. free, limits : ranges by address, narrower than the mill file's, and limits in their
+        place or beside them. draws : of the day's uncertainty; with 0 neither these nor curves
+        are made. solver : which one looks for the best.
     """
 
     rate: Rate = "held"
@@ -116,6 +117,10 @@ class _Question:
             raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to set",
                            todo="Choose a day with an account.")  # fmt: skip
         rate = asked.rate
+        if rate == "crop" and not search.hour_cost > 0.0:
+            raise BadInput("what an hour of the season costs is not stated",
+                           where="mill.toml: season.hour_cost",
+                           todo="State it, or ask with the rate held or free.")  # fmt: skip
         if isinstance(rate, float):
             rate = units.to_inside(rate, mill.plant.addresses[search.rate].unit)
         return cls(

@@ -59,7 +59,7 @@ def _before(mill: Mill, given: tuple[tuple[str, float], ...], state: Any) -> tup
 def _money(plant: Plant, values: Numbers) -> float:
     """What a state earns over its crushing hours at the mill file's prices, net of cane."""
     roles, prices = plant.works.roles, plant.settings.prices
-    net = (*terms(roles, prices), *costs(roles, prices))
+    net = (*terms(roles, prices), *costs(roles, plant.settings))
     return float(earned(net, values)) * values[CRUSHING]
 
 

@@ -12,7 +12,8 @@ from ratoon.account.surfaces import Season
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.jobs.history import DayFacts, History
-from ratoon.plans.best import Found, MillSearch
+from ratoon.plans.asked import Found
+from ratoon.plans.best import MillSearch
 from ratoon.plans.clean_advice import Ahead, days_ahead, sets_of, told, ways_of
 from ratoon.plans.clean_result import CleanResult
 from ratoon.plans.cleaning import Question

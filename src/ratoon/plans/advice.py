@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from ratoon.account.move_results import BestMove
-from ratoon.plans.best import Bound, Found, MillSearch, Rate
+from ratoon.plans.asked import Bound, Found, Rate
+from ratoon.plans.best import MillSearch
 from ratoon.plans.best_result import (
     BestCurve,
     BestDraws,
@@ -17,7 +18,6 @@ from ratoon.plans.best_result import (
     BestResult,
     BestSetting,
     BestSolver,
-    BestTerm,
     Side,
     Tried,
     Without,
@@ -58,9 +58,7 @@ def told(
     rows = limits(search, found)
     return BestResult(
         day, "best", regime, search.mill.settings.mill.currency, _money(search, found, drawn),
-        tuple(BestTerm(t.name, t.price, t.unit, t.source,
-                       float(t.price * t.amount(found.today.values)) * 3600.0,
-                       float(t.price * t.amount(best.values)) * 3600.0) for t in search.terms),
+        tuple(search.told_terms(found)),
         {a: _setting(search, found, a, b) for a, b in found.free.items()},
         figures, tuple(rows), tuple(_moves(search, found, moved, drawn, regime)), curves,
         tuple(_without(search, a, other) for a, other in others.items()),
@@ -71,7 +69,7 @@ def told(
 
 
 def _money(search: MillSearch, found: Found, drawn: Draws | None) -> BestMoney:
-    today, best = (float(search.money(v.values)) for v in (found.today, found.best))
+    today, best = (float(search.money(v.values, found.aim)) for v in (found.today, found.best))
     if drawn is None or len(drawn.today) < 2:
         return BestMoney(today, best, best - today)
     low, high = np.quantile(drawn.gain, (0.025, 0.975))
@@ -119,7 +117,9 @@ def _cautions(search: MillSearch, changed: list[str]) -> tuple[str, ...]:
 
 
 def _without(search: MillSearch, address: str, other: Found) -> Without:
-    gain = float(search.money(other.best.values) - search.money(other.today.values))
+    gain = float(
+        search.money(other.best.values, other.aim) - search.money(other.today.values, other.aim)
+    )
     return Without(address, gain, {a: search.trade(a, other.best[a]) for a in other.free})
 
 

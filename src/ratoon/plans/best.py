@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from ratoon.account.money import Term, costs, earned, terms
 from ratoon.account.move_results import RegimeName
@@ -18,65 +18,16 @@ from ratoon.base import units
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.equations.best import Search
 from ratoon.equations.elastic import Elastic
-from ratoon.equations.prices import Best, NoneFound, Side
-from ratoon.equations.records import Solution
+from ratoon.equations.prices import Best, NoneFound
 from ratoon.equations.reduced import Reduced
-from ratoon.plans.best_result import Blocking, SolverName
+from ratoon.plans.asked import AN_HOUR, Aim, Bound, Found, Numbers, Rate, bounds_of
+from ratoon.plans.best_result import BestTerm, Blocking, SolverName
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.settings.records import BestSettings, RangeSettings
 
-Numbers = Mapping[str, float]
-Rate = Literal["free", "held"] | float
 BOUND = 1e-9  # $/s for a limit's whole scale: a smaller price is none
-ROOM = 1e-7  # of a limit, by which the day is left inside what it ran at
-
-
-@dataclass(frozen=True, slots=True)
-class Bound:
-    """How far a quantity may go [inside unit].
-
-    `rated_low`, `rated_high` are what was stated; `low`, `high` hold the day as well.
-    """
-
-    low: float
-    high: float
-    rated_low: float
-    rated_high: float
-    source: str
-    station: bool = False
-
-    def holding(self, value: float) -> Bound:
-        """Widened to hold what was run."""
-        room = ROOM * max(abs(value), 1e-3)
-        return replace(self, low=self.low if value >= self.low else value - room,
-                       high=self.high if value <= self.high else value + room)  # fmt: skip
-
-    def end(self, side: Side) -> float:
-        """One of its ends."""
-        return self.low if side == "low" else self.high
-
-    def looser(self, side: Side, by: float) -> Bound:
-        """Wider on one side."""
-        if side == "low":
-            return replace(self, low=self.low - by)
-        return replace(self, high=self.high + by)
-
-    def at(self, value: float) -> Bound:
-        """Held at one value."""
-        return replace(self, low=value, high=value)
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The day's works and the best ones, with what was free and what was limited."""
-
-    today: Solution
-    best: Best
-    free: Mapping[str, Bound]
-    limits: Mapping[str, Bound]
-    given: Numbers
 
 
 class NoBestFound(NoneFound):
@@ -85,15 +36,6 @@ class NoBestFound(NoneFound):
     def __init__(self, what: str, search: MillSearch, asked: Found) -> None:
         super().__init__(what)
         self.search, self.asked = search, asked
-
-
-def bounds_of(asked: Found) -> dict[str, tuple[float, float]]:
-    """Lowest and highest of all that is limited."""
-    bounds = {a: (b.low, b.high) for a, b in asked.limits.items()}
-    for a, b in asked.free.items():
-        low, high = bounds.get(a, (-math.inf, math.inf))
-        bounds[a] = max(low, b.low), min(high, b.high)
-    return bounds
 
 
 class MillSearch:
@@ -124,8 +66,9 @@ class MillSearch:
         for address in more:
             self._known(address, "--limit")
             self.limits.setdefault(address, Bound(-math.inf, math.inf, -math.inf, math.inf, ""))
+        self.hour_cost = mill.settings.season.hour_cost
         self.terms: tuple[Term, ...] = (
-            *terms(mill.roles, mill.settings.prices), *costs(mill.roles, mill.settings.prices)
+            *terms(mill.roles, mill.settings.prices), *costs(mill.roles, mill.settings)
         )  # fmt: skip
 
     def _rate_what_is_free(self) -> None:
@@ -205,10 +148,20 @@ class MillSearch:
         ]
         fixed = {*plant.set_values} - {*self.free}
         return Search(
-            plant.equations, lambda q, _: earned(self.terms, q), given=fixed,
+            plant.equations, self._aimed, given=fixed, numbers=("crop", "cost"),
             free=[a for a in self.free if plant.set_point_of(a) == a],
             limited=[*dict.fromkeys([*self.free, *self.limits])], opened=opened,
         )  # fmt: skip
+
+    def _aimed(self, q: Mapping[str, Any], numbers: Mapping[str, Any]) -> Any:
+        """The aim of `Aim`, with no crop where that number is zero."""
+        hurried = numbers["crop"] / self.crop(q)
+        held = numbers["crop"] > 0.0
+        return (earned(self.terms, q) - numbers["cost"]) * (held * hurried + (1.0 - held))
+
+    def crop(self, values: Mapping[str, Any]) -> Any:
+        """Cane that a state crushes [kg/s]."""
+        return self.mill.roles.stream("cane", values).mass
 
     @cached_property
     def _sides(self) -> dict[str, str]:
@@ -238,16 +191,19 @@ class MillSearch:
 
         Parameters
         ----------
-        given, state : of the day's account, inside units. rate : free within its range, held at
-            the day's, or held at a rate [kg/s]. free, limits : ranges in place of the mill file's.
+        given, state : of the day's account, inside units. rate : as `Rate` says. free, limits :
+            ranges in place of the mill file's.
         """
         today = self.plant.solve(given, state)
         ranges = {a: b.holding(today[a]) for a, b in (self.free | dict(free or {})).items()}
-        if rate != "free" and self.rate in ranges:
+        if rate not in ("free", "crop") and self.rate in ranges:
             at = today[self.rate] if rate == "held" else float(rate)
             ranges[self.rate] = ranges[self.rate].at(at)
         held = {a: b.holding(today[a]) for a, b in (self.limits | dict(limits or {})).items()}
-        return self.again(Found(today, Best({}, 0.0, (), 0, 0.0, 0.0, 0.0), ranges, held, given))
+        none, aim = Best({}, 0.0, (), 0, 0.0, 0.0, 0.0), AN_HOUR
+        if rate == "crop":
+            aim = Aim(float(self.crop(today.values)), self.hour_cost / 3600.0)
+        return self.again(Found(today, none, ranges, held, given, aim))
 
     def again(self, found: Found, start: Numbers | Best | None = None, **at: Bound) -> Found:
         """The same question with other ranges for some of what is free, or other limits."""
@@ -256,7 +212,8 @@ class MillSearch:
         try:
             finder = self.search if self.solver == "ipopt" else self._reduced
             best = finder.best(self.given(found.given), bounds_of(asked),
-                                    start or found.today.values)  # fmt: skip
+                               start or found.today.values,
+                               {"crop": found.aim.crop, "cost": found.aim.cost})  # fmt: skip
         except NoneFound as error:
             raise NoBestFound(str(error), self, asked) from None
         return replace(asked, best=best)
@@ -276,9 +233,24 @@ class MillSearch:
         """A value of an address in its trade unit."""
         return float(units.from_inside(value, self.plant.addresses[address].unit or "1"))
 
-    def money(self, values: Mapping[str, Any]) -> Any:
-        """What a state earns an hour; of arrays, an array."""
-        return earned(self.terms, values) * 3600.0
+    def money(self, values: Mapping[str, Any], aim: Aim = AN_HOUR) -> Any:
+        """What a state earns an hour, or an hour's cane of the day; of arrays, an array."""
+        return aim.of(earned(self.terms, values), self.crop(values)) * 3600.0
+
+    def told_terms(self, found: Found) -> Iterator[BestTerm]:
+        """Each line of the money on the day and at best; they add up to it."""
+        hours = {}
+        for when, values in (("today", found.today.values), ("best", found.best.values)):
+            hours[when] = found.aim.crop / float(self.crop(values)) if found.aim.crop else 1.0
+        for one in self.terms:
+            today, best = (float(one.price * one.amount(s.values)) * 3600.0
+                           for s in (found.today, found.best))  # fmt: skip
+            yield BestTerm(one.name, one.price, one.unit, one.source, today * hours["today"],
+                           best * hours["best"])  # fmt: skip
+        if found.aim.crop:
+            yield BestTerm("an hour of the season", -self.hour_cost, "h",
+                           "mill.toml: season.hour_cost", -self.hour_cost * hours["today"],
+                           -self.hour_cost * hours["best"])  # fmt: skip
 
     def advised(self, found: Found) -> dict[str, float]:
         """What a simulation sets to stand where the best settings are [inside units]."""
@@ -297,6 +269,11 @@ class MillSearch:
         fuel = set(self.plant.works.roles.named("bagasse stored")) & binding
         if fuel:
             return "fuel-limited", "bagasse is what there is too little of"
+        if rate == "crop":
+            return "time-limited", (
+                "a crop is to be finished: the most from its cane, less what "
+                "each hour costs; money is of the cane of an hour today"
+            )
         if rate != "free":
             return "cane-limited", "the rate is held: the most from each tonne of cane"
         return "factory-limited", "cane waits: the most an hour that the stations can take"

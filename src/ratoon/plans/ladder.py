@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from ratoon.base import units
 from ratoon.base.errors import NotSolved, UnknownName
 from ratoon.equations.prices import NoneFound
-from ratoon.plans.best import BOUND, Found, MillSearch
+from ratoon.plans.asked import Found
+from ratoon.plans.best import BOUND, MillSearch
 from ratoon.plans.best_result import (
     BestCurve,
     Binding,
@@ -74,7 +75,7 @@ def at_best(search: MillSearch, found: Found, hours: float | None) -> Iterator[R
         binding = _binding(search, found)
         rung = Rung(
             units.from_inside(found.best[search.rate], "t/h"),
-            float(search.money(found.best.values)),
+            float(search.money(found.best.values, found.aim)),
             tuple(binding), tuple(lifted), None, None, None,
         )  # fmt: skip
         if not binding:
@@ -88,7 +89,7 @@ def at_best(search: MillSearch, found: Found, hours: float | None) -> Iterator[R
         except NoneFound:
             yield rung
             return
-        gain = float(search.money(above.best.values)) - rung.money
+        gain = float(search.money(above.best.values, found.aim)) - rung.money
         unit = search.plant.addresses[dearest].unit
         more = Lifted(dearest, search.trade(dearest, found.best[dearest]),
                       search.trade(dearest, above.best[dearest]), unit)  # fmt: skip
@@ -139,7 +140,9 @@ def _bought(search: MillSearch, found: Found, row: EquipmentRow, hours: float | 
     bound = found.limits[row.lifts]
     more = replace(bound, high=bound.high * (1.0 + row.by))
     above = search.again(found, found.best, **{row.lifts: more})
-    gain = float(search.money(above.best.values) - search.money(found.best.values))
+    gain = float(
+        search.money(above.best.values, found.aim) - search.money(found.best.values, found.aim)
+    )
     return Equipment(row.name, row.cost, gain, None if hours is None else gain * hours,
                      units.from_inside(above.best[search.rate], "t/h"))  # fmt: skip
 
@@ -160,8 +163,8 @@ def curve(search: MillSearch, found: Found, address: str) -> BestCurve | None:
         points.append(_point(search, here, address))
     if not points:
         return None
-    best = float(search.money(found.best.values))
-    least = best - FLAT * max(best - float(search.money(found.today.values)), 0.0)
+    best = float(search.money(found.best.values, found.aim))
+    least = best - FLAT * max(best - float(search.money(found.today.values, found.aim)), 0.0)
     unit = search.plant.addresses[address].unit
     flat = _flat(points, search.trade(address, found.best[address]), least)
     return BestCurve(unit, tuple(points), search.trade(address, found.best[address]), flat)
@@ -189,7 +192,7 @@ def _point(search: MillSearch, found: Found, address: str) -> CurvePoint:
     values, roles = found.best.values, search.mill.roles
     liquor = roles.at("{liquor}.brix")
     return CurvePoint(
-        search.trade(address, values[address]), float(search.money(values)),
+        search.trade(address, values[address]), float(search.money(values, found.aim)),
         units.from_inside(roles.stream("sugar", values).mass, "t/h"),
         units.from_inside(sum(values[a] for a in roles.named("exhaust to process")), "t/h"),
         search.trade(liquor, values[liquor]),

@@ -10,7 +10,8 @@ from itertools import groupby
 
 from ratoon.base import units
 from ratoon.equations.prices import NoneFound
-from ratoon.plans.best import BOUND, Bound, Found, MillSearch
+from ratoon.plans.asked import Bound, Found
+from ratoon.plans.best import BOUND, MillSearch
 from ratoon.plans.best_result import BestLimit, Side
 
 FAR = 0.1  # of a limit: it is not asked beyond

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from ratoon.base.errors import NotSolved
 from ratoon.equations.prices import NoneFound
 from ratoon.equations.reconciled import Reconciled
-from ratoon.plans.best import Found, MillSearch
+from ratoon.plans.asked import Found
+from ratoon.plans.best import MillSearch
 
 Floats = NDArray[np.float64]
 MOVED = 1e-3  # of its range: a setting that moves less has not moved
@@ -89,7 +90,9 @@ def _alone(search: MillSearch, found: Found, address: str) -> float | None:
     given[point] = search.advised(found)[point]
     try:
         alone = search.plant.solve(given, found.today.values)
-        return float(search.money(alone.values) - search.money(found.today.values))
+        return float(
+            search.money(alone.values, found.aim) - search.money(found.today.values, found.aim)
+        )
     except NotSolved:
         return None
 
@@ -125,14 +128,14 @@ def draws(
         return search.plant.equations.solve_many(given, start, leave=True)
 
     then = solved(advised, found.best.values)
-    money = [search.money(v) for v in (solved(drawn, found.today.values), then)]
+    money = [search.money(v, found.aim) for v in (solved(drawn, found.today.values), then)]
     good = np.isfinite(money[0]) & np.isfinite(money[1])
     few, spread, sure = slice(min(FEW, count)), dict[str, float](), 0
     for one in moved:
         point = search.plant.set_point_of(one.address)
         back = {a: v[few] if isinstance(v, np.ndarray) else v
                 for a, v in {**advised, point: drawn[point]}.items()}  # fmt: skip
-        apart = money[1][few] - search.money(solved(back, found.best.values))
+        apart = money[1][few] - search.money(solved(back, found.best.values), found.aim)
         spread[one.address] = float(np.nanstd(apart[good[few]]))
         sure += one.gain > SURE * spread[one.address]
         if sure == MOST_MOVES:

@@ -17,7 +17,8 @@ import numpy as np
 from ratoon.account.since_clean import LAWS, Fitted, Floats, SinceClean
 from ratoon.base import units
 from ratoon.base.errors import NotSolved
-from ratoon.plans.best import Found, MillSearch, NoBestFound
+from ratoon.plans.asked import Found
+from ratoon.plans.best import MillSearch, NoBestFound
 
 if TYPE_CHECKING:
     from ratoon.plans.cleaning import Money

@@ -375,7 +375,13 @@ class PriceSettings:
     power: float = _field("", "per MWh", 0.0)
     bagasse: float = _field("", "per tonne of bagasse", 0.0)
     cane: float = _field("", "paid per tonne of cane, as a trial counts it", 0.0)
-    variable: float = _field("", "variable cost per tonne of cane: chemicals, wear, haulage", 0.0)
+    other_on_cane: float = _field("", "other cost per tonne of cane: haulage, wear, handling", 0.0)
+    variable: float = _field("", "earlier name of other_on_cane; both are added", 0.0)
+
+    @property
+    def beside_cane(self) -> float:
+        """What a tonne of cane costs beside its price."""
+        return self.other_on_cane + self.variable
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -31,7 +31,7 @@ def rules(settings: Any, at: date) -> Rules:
     if isinstance(settings, Settings):
         return _checked(Rules(
             settings.mill.season_start or at, date.max, settings.season, settings.planned_stops,
-            settings.prices.sugar, settings.prices.cane + settings.prices.variable,
+            settings.prices.sugar, settings.prices.cane + settings.prices.beside_cane,
             settings.mill.currency, _lacking(settings.mill.season_start, settings.season,
                                              settings.planned_stops, True),
         ))  # fmt: skip
@@ -47,7 +47,7 @@ def rules(settings: Any, at: date) -> Rules:
     start = mill.get("season_start")
     return _checked(Rules(
         start or at, date.max, season, stops, float(prices.get("sugar", 0.0)),
-        float(prices.get("cane", 0.0)) + float(prices.get("variable", 0.0)),
+        sum(float(prices.get(k, 0.0)) for k in ("cane", "other_on_cane", "variable")),
         str(mill.get("currency", "$")), _lacking(start, season, stops, "sugar" in prices),
     ))  # fmt: skip
 
