@@ -70,7 +70,7 @@ class Elastic:
         """By how much limits must be passed at the least, and those that press on it."""
         import casadi
 
-        begin, parameters, fixed = self.search.placed(given, start, {})
+        begin, parameters, fixed = self.search.placed(given, start, None)
         low, high, rows_low, rows_high = self.search.bounds(fixed)
         ends = np.array([limits.get(n, OPEN) for n in self.names]).reshape(-1, 2)
         scaled = np.clip(ends / self.search.scales_of(self.names)[:, None], -WIDE, WIDE)
