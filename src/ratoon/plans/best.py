@@ -20,7 +20,7 @@ from ratoon.equations.best import Search
 from ratoon.equations.elastic import Elastic
 from ratoon.equations.prices import Best, NoneFound
 from ratoon.equations.reduced import Reduced
-from ratoon.plans.asked import AN_HOUR, Aim, Bound, Found, Numbers, Rate, bounds_of
+from ratoon.plans.asked import AN_HOUR, ROOM, Aim, Bound, Found, Numbers, Rate, bounds_of
 from ratoon.plans.best_result import BestTerm, Blocking, SolverName
 
 if TYPE_CHECKING:
