@@ -22,6 +22,7 @@ from ratoon.reports.paper import morning_pdf
 from ratoon.settings.read import tables_of
 from ratoon.web.answers import Answers
 from ratoon.web.asked import line_of
+from ratoon.web.best.views import add_best
 from ratoon.web.cane.office_views import add_cane_office
 from ratoon.web.cane.statements import add_statements
 from ratoon.web.cane.views import add_cane
@@ -129,6 +130,7 @@ def create_app(
         add_laboratory(app, pages)
         add_readings(app, pages)
         add_try(app, pages)
+        add_best(app, pages)
         _todays(app, pages)
     add_description(app)
     static_views(app)

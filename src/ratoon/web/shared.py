@@ -64,6 +64,7 @@ NAVIGATION = (
     ("Account", "account"),
     ("Week", "week"),
     ("Try", "try"),
+    ("Best", "best"),
     ("Cane", "cane"),
     ("Yard", "yard"),
     ("Laboratory", "laboratory"),

@@ -81,6 +81,7 @@ RULES: dict[str, Rule] = {
     "/journal/{date}/stops": Rule(NOBODY, SHIFT),
     "/journal/{date}/notes": Rule(NOBODY, SHIFT),
     "/try/{date}": Rule(STAFF),
+    "/best/{date}": Rule(STAFF, held=True),
     "/live": Rule(STAFF, held=True),
     "/works/{date}": Rule(STAFF, held=True, until=DAY),
     "/works/{date}/{station}": Rule(STAFF, held=True, until=DAY),

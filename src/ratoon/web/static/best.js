@@ -1,0 +1,6 @@
+// Waits until the best settings are worked out, then shows them. Without it, a link looks again.
+"use strict";
+
+const address = new URL(location.href);
+address.searchParams.set("format", "json");
+fetch(address).finally(() => location.reload());
