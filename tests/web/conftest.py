@@ -7,6 +7,7 @@ import shutil
 import sys
 import threading
 import time
+from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
@@ -108,8 +109,12 @@ def app(results, tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def works_mill(made_once):
-    """The folder of the invented mill with its first days imported, accounted, their cane paid."""
+    """The folder of the invented mill with its first days imported, accounted, their cane paid.
+
+    The best settings are kept for one of them.
+    """
     from ratoon.demo.write import write_demo
+    from ratoon.jobs.best_of_day import keep_best
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all
     from ratoon.jobs.imports import import_files
@@ -119,6 +124,7 @@ def works_mill(made_once):
         import_files(folder, sorted((folder / "input").iterdir()))
         in_mill(folder, account_all)
         in_mill(folder, cane_of_all)
+        in_mill(folder, keep_best, date(2031, 6, 12), draws=8)
 
     return made_once("works", accounted)
 

@@ -23,6 +23,7 @@ PAGES = [
     f"/week/{DAY}?season=1",
     f"/try/{DAY}",
     f"/try/{DAY}?cane.rate=440&case=imbibition.on_fibre:250",
+    f"/best/{DAY}",
     f"/laboratory/{DAY}",
     f"/journal/{DAY}",
     f"/readings/{DAY}",
