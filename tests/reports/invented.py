@@ -359,6 +359,19 @@ def ordinary() -> dict[str, Any]:
             ),
             _job("reading", "Confirm or set aside sugar weight. Weigh a known mass", "sugar scale"),
         ],
+        "moves": {
+            "moves": [
+                _move("exhaust.pressure", "pressure of the exhaust main", 207.3, 213.4, "kPa a",
+                      1840.0, 610.0, 1040.0, "Steam: keep below the relief valves."),
+                _move("filter.wash_on_cake", "wash water on cake", 157.0, 220.0, "%", 1420.0, 430.0,
+                      1430.0, "Isolate and lock before clearing a choke."),
+            ],
+            "stops": ["nothing: further would earn less",
+                      "the end of its range, 220 % (process engineer)"],
+            "words": "the rate is held: the most from each tonne of cane",
+            "found": True,
+            "against": ["account.bagasse_moisture"],
+        },
         "stocks": [
             _stock("Mixed and clear juice", 190, 205, "m3", 34, 29.6, 1.5),
             _stock("Liquor", 243, 251, "m3", 222, 194, 4.7),
@@ -386,6 +399,15 @@ def ordinary() -> dict[str, Any]:
         "prices": {"currency": "$", "sugar": 600.0, "molasses": 150.0},
         "chain_head": "c0ffee" * 10,
     }
+
+
+def _move(
+    address: str, name: str, today: float, to: float, unit: str, gain: float, sigma: float,
+    alone: float, caution: str,
+) -> dict[str, Any]:  # fmt: skip
+    return {"address": address, "name": name, "from": today, "to": to, "unit": unit,
+            "gain_a_day": gain, "sigma": sigma, "by_itself": alone, "stopped_by": "",
+            "regime": "cane-limited", "caution": caution}  # fmt: skip
 
 
 def _job(
@@ -448,7 +470,7 @@ def no_crush() -> dict[str, Any]:
         part |= nothing | {"money": None, "money_sigma": None}
         part.pop("parts", None)
     day |= {"suspects": [], "global_test": None, "undetermined_is_real": None}
-    day |= {"target_worth": {}, "unchecked": [], "actions": []}
+    day |= {"target_worth": {}, "unchecked": [], "actions": [], "moves": None}
     day["stops"] = [_stop("14T06:00", "15T06:00", "mill", "rain, no cane", "61 mm overnight", 24.0)]
     day["lost_time_by_cause"] = [{"cause": "rain, no cane", "hours": 24.0}]
     day["words"] = {"undetermined": "", "suspects": [], "coverage": [], "notes": []}
@@ -500,6 +522,7 @@ def hostile() -> dict[str, Any]:
     day["words"]["suspects"][0] = bad
     day["readings"][0]["name"] = bad
     day["stocks"][0]["name"] = bad
+    day["moves"]["stops"][1] = bad
     day["lost_time_by_cause"][0]["cause"] = bad
     day["working"]["account.cane"]["formula"] = bad
     day["mill_name"] = bad

@@ -89,6 +89,9 @@ def expected_lines(sheet):
         yield lost.cause + lost.text
     for row in sheet.key:
         yield row.day.text
+    for move in sheet.moves.lines if sheet.moves else ():
+        yield from (move.name, move.best + move.unit, with_interval(move.money), move.stop)
+        yield with_interval(move.money) + move.by_itself.text
 
 
 def test_both_bodies_carry_the_same_numbers(any_day):
