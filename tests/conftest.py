@@ -26,7 +26,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
 
 
-PLANTS_HELD = 8
+PLANTS_HELD = 16
 """Plants that a test process keeps for other tests: each takes some 15 MB."""
 
 
