@@ -40,7 +40,7 @@ def settings_of(rate, fibre, brix, purity, imbibition, liquor, b, c):  # type: i
     }
 
 
-@settings(max_examples=60, deadline=None, derandomize=True,
+@settings(max_examples=30, deadline=None, derandomize=True,
           suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
 @given(
     rate=st.floats(330, 560), fibre=st.floats(12, 17), brix=st.floats(15.5, 19),
