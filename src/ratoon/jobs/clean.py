@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
+from ratoon import __version__
 from ratoon.account.surfaces import Season
 from ratoon.base import units
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.jobs.history import DayFacts, History
+from ratoon.jobs.mills import open_mill
 from ratoon.plans.asked import Found
 from ratoon.plans.best import MillSearch
 from ratoon.plans.clean_advice import Ahead, days_ahead, sets_of, told, ways_of
@@ -19,11 +23,14 @@ from ratoon.plans.clean_result import CleanResult
 from ratoon.plans.cleaning import Question
 from ratoon.plans.scale import MoneyByScale, Scale, Surface, money_by_scale
 from ratoon.settings.cleaning import CleaningSettings
+from ratoon.store.answers import newest_result
+from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.account.since_clean import SinceClean
 
+KIND = "clean"
 MOST_DAYS, USUAL_DAYS = 200, 30
 LOOK_BACK = 30  # accounted days whose hours tell what an ordinary day crushes
 SLOWEST = 0.3  # of the rate aimed at, down to which the plan may see the mill slowed by scale
@@ -51,7 +58,7 @@ def clean_of(history: History, day: date | None = None, shown: int = USUAL_DAYS)
     numbers = range(1, len(mill.settings.effects) + 1)
     sets = sets_of(stated.groups, numbers)  # said before any work is done
     search = MillSearch(mill, mill.settings.best)
-    scales = {e: s for e in numbers if (s := season.effect(e)) is not None}
+    scales = scales_of(season)
     ahead = days_ahead(start + timedelta(days=1), shown, _ordinary(season), stated,
                        mill.settings.planned_stops)  # fmt: skip
     lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in numbers
@@ -68,6 +75,41 @@ def clean_of(history: History, day: date | None = None, shown: int = USUAL_DAYS)
 
 
 NO_SCALE = "too few coefficients, or no clean on record ([[effects]] cleaned): no scale to see"
+
+
+def kept_clean(history: History, day: date, make: Callable[[], CleanResult]) -> CleanResult:
+    """The plan of the usual days from a day as it was kept, else as it is made now and kept.
+
+    Parameters
+    ----------
+    day : an accounted day that crushed. make : makes the plan.
+    """
+    same = history.mill.calendar.same_season
+    made_from = digest({
+        "days": {d: f.number for d, f in history.days().items()
+                 if d <= day.isoformat() and same(date.fromisoformat(d), day)},
+        "settings": history.mark, "program": __version__, "shown": USUAL_DAYS,
+    })  # fmt: skip
+    store, period = history.opened.store, history.mill.calendar.period(day)
+    kept = store.ask(newest_result, KIND, period)
+    if kept is not None and kept.inputs_digest == made_from:
+        return from_json(CleanResult, kept.answer)
+    told = make()
+    store.add_result(KIND, period, made_from, {}, to_json(told))
+    return told
+
+
+def scales_of(season: Season) -> dict[int, SinceClean]:
+    """The effects whose scale can be seen."""
+    numbers = range(1, len(season.mill.settings.effects) + 1)
+    return {e: s for e in numbers if (s := season.effect(e)) is not None}
+
+
+def clean_in(folder: str, day: str, shown: int) -> CleanResult:
+    """`clean_of` in a process of its own: numbers in, numbers out."""
+    with open_mill(Path(folder)) as opened:
+        history = History(opened.folder, lambda: opened.store)
+        return clean_of(history, date.fromisoformat(day), shown)
 
 
 def season_to(mill: Mill, days: Mapping[str, DayFacts], until: str) -> Season:

@@ -65,13 +65,16 @@ def ticks(low: float, high: float, about: int = 3) -> tuple[tuple[float, ...], i
 def trend_drawing(
     name: str, unit: str, points: Sequence[Point], target: float | None = None,
     width: float = 420.0, height: float = 120.0,
-    smooth: Sequence[Sequence[Point]] = (),
+    smooth: Sequence[Sequence[Point]] = (), ahead: Sequence[Point] = (),
 ) -> str:  # fmt: skip
-    """The drawing; "" when no day has a figure. Each run of `smooth` is a line on its band."""
+    """The drawing; "" when no day has a figure. Each run of `smooth` is a line on its band.
+
+    `ahead` is what is foreseen, dashed; its days are among those of `points`.
+    """
     known = [p for p in points if p.value is not None]
     if not known:
         return ""
-    low, high = range_of(points, target)
+    low, high = range_of([*points, *ahead], target)
     left, right, top, bottom = 52.0, 8.0, 8.0, 20.0
     step = (width - left - right) / max(len(points), 1)
 
@@ -90,6 +93,7 @@ def trend_drawing(
         parts.append(line(left, y(target), width - right, y(target), COLOURS["gold"], 2.0))
     place = {p.date: left + (i + 0.5) * step for i, p in enumerate(points)}
     parts += [_run(run, place, y) for run in smooth]
+    parts += [_run(ahead, place, y, "5 4")] if ahead else []
     for i, p in enumerate(points):
         if p.value is not None:
             parts.append(_dot(left + (i + 0.5) * step, p, y))
@@ -102,13 +106,18 @@ def trend_drawing(
              f"{grouped(max_of(known), digits)} {unit}")  # fmt: skip
     if target is not None:
         label += f", target {grouped(target, digits)}"
+    if ahead:
+        label += f"; foreseen {grouped(ahead[-1].value or 0.0, digits)} on {ahead[-1].date}"
     if smooth and smooth[-1]:
         end = smooth[-1][-1]
         label += f"; smoothed since its clean {grouped(end.value or 0.0, digits)} on {end.date}"
     return drawing(width, height, label, "".join(parts), "trend")
 
 
-def _run(run: Sequence[Point], place: Mapping[str, float], y: Callable[[float], float]) -> str:
+def _run(
+    run: Sequence[Point], place: Mapping[str, float], y: Callable[[float], float],
+    dashes: str | None = None,
+) -> str:  # fmt: skip
     """A smoothed run: its line, and a band as wide as its 95 % interval."""
     known = [(place[p.date], p.value, COVERAGE * (p.sigma or 0.0))
              for p in run if p.value is not None and p.date in place]  # fmt: skip
@@ -117,7 +126,7 @@ def _run(run: Sequence[Point], place: Mapping[str, float], y: Callable[[float], 
     middle = " ".join(f"{x:.1f},{y(v):.1f}" for x, v, _ in known)
     band = element("polygon", points=f"{upper} {lower}", fill=COLOURS["faint"])
     return band + element("polyline", points=middle, fill="none", stroke=COLOURS["ink"],
-                          stroke_width=1.8)  # fmt: skip
+                          stroke_width=1.8, stroke_dasharray=dashes)  # fmt: skip
 
 
 def min_of(points: Sequence[Point]) -> float:

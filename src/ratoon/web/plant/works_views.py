@@ -2,23 +2,35 @@
 
 from __future__ import annotations
 
+from datetime import date as date_type
+
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
+from ratoon.jobs.clean import USUAL_DAYS, clean_in, clean_of, kept_clean, scales_of, season_to
+from ratoon.plans.clean_result import CleanResult
 from ratoon.web.days import place_of
+from ratoon.web.plant.clean import CleanPage, clean_page
+from ratoon.web.plant.clean_drawing import days_drawing, effect_drawing
 from ratoon.web.plant.stage_drawing import NARROW, stage_drawing
 from ratoon.web.plant.trend_drawing import trend_drawing
 from ratoon.web.plant.works import QUALITIES, StationPage, WorksPage, station_page, works_page
 from ratoon.web.shared import Format, Pages, get
+from ratoon.web.sheet.recent import Recent
 
 WORDS = {"brix": "brix", "dry_substance": "dry substance", "pol": "pol", "moisture": "water",
          "purity": "purity", "temperature": "temperature"}  # fmt: skip
 
 
+RECENT_PLANS = 8
+PLAN_SECONDS = 90.0
+"""How long a plan of cleans may take [s]: ten of processor on a machine at rest."""
+
+
 def add_works(app: FastAPI, pages: Pages) -> None:
-    """The works page and the page of each station."""
-    pages.by_day.add("works")
+    """The works page, the page of each station, and when to clean the evaporator."""
+    pages.by_day |= {"works", "clean"}
 
     @get(app, "/live")
     def live() -> Response:
@@ -50,3 +62,30 @@ def add_works(app: FastAPI, pages: Pages) -> None:
                     for t in page.trends]  # fmt: skip
         return pages.answer(format, page, "station_page.html", "Works", place.date,
                             drawings=drawings)  # fmt: skip
+
+    plans: Recent[CleanResult] = Recent(pages.door.state, RECENT_PLANS)
+
+    def planned(day: str, days: int) -> CleanResult:
+        def make() -> CleanResult:
+            season = season_to(pages.history.mill, pages.history.days(), day)
+            if not scales_of(season):  # then there is nothing to search for
+                return clean_of(pages.history, date_type.fromisoformat(day), days)
+            return pages.pool.call(clean_in, str(pages.mill_dir), day, days, limit=PLAN_SECONDS)
+
+        if days == USUAL_DAYS:
+            return kept_clean(pages.history, date_type.fromisoformat(day), make)
+        return plans.of((day, days), make)
+
+    @get(app, "/clean/{date}", CleanPage)
+    def clean(date: str, days: int = USUAL_DAYS, format: Format = None) -> Response:
+        facts = pages.history.days()
+        place = place_of(date, list(facts))
+        ran = [d for d, f in facts.items() if d <= place.date and f.result.period.crushing_hours]
+        if not ran:
+            line = f"no cane was crushed to {place.date}: there is nothing to plan for"
+            return pages.message(format, 200, "Nothing to clean yet", line, "")
+        told = planned(ran[-1], days)
+        page = clean_page(told, place, pages.history.mill.name, days)
+        drawings = [(f"Effect {e.effect}", effect_drawing(e)) for e in told.effects]
+        return pages.answer(format, page, "clean_page.html", "Clean", place.date,
+                            strip=days_drawing(told), drawings=drawings)  # fmt: skip
