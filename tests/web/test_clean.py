@@ -50,10 +50,10 @@ def told(planned: bool, days: int = 30) -> CleanResult:
 def test_the_first_line_says_what_to_clean_when_and_what_it_gains_at_least() -> None:
     page = clean_page(told(True), PLACE, "Kestrel Point", 30)
     assert "Clean effects 3 to 5 on Wednesday 27 August (planned stop)" in page.line
-    assert "40\u2009000 or more under every law" in page.line  # 60 less 1.96 times 10 thousand
+    assert "40\u202f000 or more under every law" in page.line  # 60 less 1.96 times 10 thousand
     assert "rain stop the mill from Monday 18 August on, clean the whole set" in page.line
     (row,) = page.plan
-    assert row.hours == "0" and row.least == "$40\u2009000"
+    assert row.hours == "0" and row.least == "$40\u202f000"
 
 
 def test_without_groups_only_the_cost_of_waiting_is_said() -> None:
