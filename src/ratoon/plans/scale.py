@@ -185,7 +185,7 @@ def money_by_scale(
     """
     states = [_states(scale, k, ahead, MANY if k == 0 else FEW) for k in range(len(scale.sets))]
     table = np.full([len(p) for p in states], np.nan)
-    start: Mapping[str, float] = asked.best.values or asked.today.values
+    start = asked.best
     for place in itertools.product(*(range(len(p)) for p in states)):
         given = dict(day)
         for state, k in zip(states, place):
@@ -194,7 +194,7 @@ def money_by_scale(
             found = search.again(replace(asked, given=given), start)
         except NoBestFound:
             continue  # so dirty that nothing was found; what is beyond is read on from what was
-        table[place], start = float(search.money(found.best.values)), found.best.values
+        table[place], start = float(search.money(found.best.values)), found.best
     knots = tuple(np.array([sum(s.flux / u for s, u in of) for of in state]) for state in states)
     return MoneyByScale(scale, knots, _filled(table, knots))
 
