@@ -144,7 +144,8 @@ def _match_inversion(plant: TruePlant, day_z: Floats, z: Floats, seconds: Floats
         (plant.works.evaporator, effects),
     ):
         took = sum(s * float(station.inverted(q)) for s, q in zip(seconds, hours))
-        ratio = took / float(seconds.sum()) / float(station.inverted(day))
+        mean = float(station.inverted(day))
+        ratio = took / float(seconds.sum()) / mean if mean else 1.0  # where none inverts
         for share in shares:
             _set(plant, day_z, share, ratio * day[share])
 
