@@ -17,7 +17,7 @@ IN_PINT = {
     "m3/s": "m**3/s", "m3/d": "m**3/day", "L/s": "liter/s", "L/min": "liter/min",
     "J": "J", "MJ": "MJ", "GJ": "GJ", "kWh": "kilowatt_hour", "MWh": "megawatt_hour",
     "W": "W", "kW": "kW", "MW": "MW", "s": "s", "min": "min", "h": "hour", "d": "day",
-    "m": "m", "mm": "mm", "m2": "m**2", "m/s": "m/s", "m/min": "m/min", "m/h": "m/hour",
+    "m": "m", "mm": "mm", "um": "um", "m2": "m**2", "m/s": "m/s", "m/min": "m/min", "m/h": "m/hour",
     "mm/s": "mm/s", "mm/min": "mm/min", "1/s": "1/s", "kg/m3": "kg/m**3", "t/m3": "metric_ton/m**3",
     "kg/L": "kg/liter", "g/L": "g/liter", "mg/L": "mg/liter", "m3/kg": "m**3/kg",
     "m3/t": "m**3/metric_ton", "J/kg": "J/kg", "kJ/kg": "kJ/kg", "MJ/kg": "MJ/kg",

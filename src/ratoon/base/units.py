@@ -102,6 +102,7 @@ _PLAIN: dict[str, tuple[str, float]] = {
     "K": ("temperature difference", 1.0),
     "m": ("length", 1.0),
     "mm": ("length", 1e-3),
+    "um": ("length", 1e-6),
     "m2": ("area", 1.0),
     "m/s": ("speed", 1.0),
     "m/min": ("speed", 1.0 / 60.0),

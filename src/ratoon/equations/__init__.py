@@ -9,8 +9,8 @@ Read in this order: `records` (Var, Eq, Report, results), `table` (what a set is
 `bounded` (the solvers), `scenarios` (many at once); then `weights` (what one account is asked),
 `augmented`, `nullspace`, `steps`, `state` (values and doubts), `gross_errors`, `reconciled` and
 `gauss_newton` for the reconciliation; `prices`, `best` and `elastic` for the best
-state and what stands in its way; last `system`, where `Equations` asks them all. The
-published cases that it is held to stand with the checks.
+state and what stands in its way; last `system`, where `Equations` asks them all. `motion` follows
+rates in time and stands alone. The published cases that it is held to stand with the checks.
 
 May import `base` alone. CasADi and SciPy are loaded on first use.
 """

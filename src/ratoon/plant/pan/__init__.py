@@ -1,0 +1,6 @@
+"""One batch pan through a strike: crystals, liquor, heat and what is done to them.
+
+Read `growth` (how crystals grow, dissolve and are born), `batch` (states and rates), `phases`
+(boiling or not yet, compiled), `strike` (pieces between events). It knows nothing of the flowsheet,
+whose pan stage is steady.
+"""
