@@ -77,7 +77,7 @@ def _moments(N0: Q, L0_um: Q, G: Q, hours: Q, kv: Q, rho: Q, output: str) -> Q:
 
     size = L0_um * 1e-3
     start = np.array([N0 / 1e9 * size**j for j in range(6)])
-    end = _constant_growth().run(start, np.array([G * 3600.0 * 1e3]), hours)[-1]
+    end = _constant_growth().run(start, np.array([G * 3600.0 * 1e3]), hours)[-1].tolist()
     mass = rho * kv  # 1e9 crystals of 1 mm are 1 m3 times the shape
     return float(choice("output", output, {"size": 1e3 * end[1] / end[0], "before": mass * start[3],
                                            "after": mass * end[3], "mu3": end[3]}))  # fmt: skip

@@ -266,6 +266,8 @@ class Boiling:
 
         if margin(0.0) <= 0.0:
             return 0.0
+        if margin(seconds) >= 0.0:  # by less than the integration is exact
+            return seconds
         return float(brentq(margin, 0.0, seconds, xtol=1e-6, rtol=1e-10))
 
 
