@@ -11,7 +11,7 @@ import pytest
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base import units
-from ratoon.plans.asked import Aim, Found
+from ratoon.plans.asked import Found
 from ratoon.plans.best import MillSearch
 from ratoon.plans.best_result import BestLimit
 from ratoon.plans.ladder import at_best
@@ -76,15 +76,6 @@ def test_the_best_settings_earn_more_and_can_be_set(kestrel: MillSearch, found: 
     assert 0.0 < found.best.steps < 60
     lines = [float(t.price * t.amount(found.best.values)) for t in kestrel.terms]
     assert sum(lines) == pytest.approx(found.best.aim)
-
-
-def test_with_a_crop_to_finish_dearer_hours_crush_faster(kestrel: MillSearch, found: Found) -> None:
-    rates, cane = [], kestrel.crop(found.today.values)
-    for cost in (0.0, 5_000.0, 20_000.0):
-        hurried = kestrel.again(replace(found, aim=Aim(cane, cost / 3600.0)))
-        rates.append(hurried.best[kestrel.rate])
-    assert rates[0] < found.best[kestrel.rate]  # each tonne earns most where nothing hurries
-    assert rates == sorted(rates) and rates[-1] > rates[0]
 
 
 def test_two_massecuites() -> None:
