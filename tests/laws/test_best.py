@@ -15,7 +15,7 @@ from ratoon.plans.asked import Found
 from ratoon.plans.best import MillSearch
 from ratoon.plans.best_result import BestLimit
 from ratoon.plans.ladder import at_best
-from ratoon.plans.limits import family, limits
+from ratoon.plans.limits import effects, family, limits, surfaces
 from ratoon.settings.records import BestSettings, RangeSettings
 
 KESTREL = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
@@ -105,7 +105,7 @@ def test_prices_are_difference_quotients_as_far_as_they_hold(
         above = kestrel.again(found, found.best.values, **wider)
         return 3600.0 * (above.best.aim - found.best.aim) / by
 
-    rows = [row for row in limits(kestrel, found) if row.binds]
+    rows = [row for row in limits(kestrel, found) if row.binds and row.per != "m2"]
     assert len(rows) >= 4
     for row in rows:
         # within half a hundredth, or a cent an hour
@@ -113,6 +113,18 @@ def test_prices_are_difference_quotients_as_far_as_they_hold(
         assert near == pytest.approx(row.price, rel=5e-3, abs=0.01), row.address
         assert row.holds_to is not None and row.holds_to > 0.0, row.address
         assert 0.94 < worth(row, row.holds_to) / row.price < 1.06, row.address
+
+
+def test_a_square_metre_of_each_effect_is_worth_what_it_says(
+    kestrel: MillSearch, found: Found
+) -> None:
+    rows = surfaces(kestrel, found)
+    assert len(rows) == 5 and any(row.binds for row in rows)
+    for row, vessels in zip(rows, effects(kestrel), strict=True):
+        more = {**found.given, vessels.scales: found.given[vessels.scales] * 1.001}
+        above = kestrel.again(replace(found, given=more), found.best)
+        gain = 3600.0 * (above.best.aim - found.best.aim) / (0.001 * row.value)
+        assert gain == pytest.approx(row.price, rel=0.01, abs=1e-3), row.address
 
 
 def test_where_it_starts_changes_nothing(kestrel: MillSearch, found: Found) -> None:
@@ -182,6 +194,7 @@ def test_each_rung_of_the_ladder_earns_more(kestrel: MillSearch, found: Found) -
     rungs = list(at_best(kestrel, found, None))
     assert len(rungs) > 2
     assert rungs[-1].rate > rungs[0].rate
-    assert rungs[-1].gain is None and not rungs[-1].binds
+    assert rungs[-1].gain is None and all(b.per == "m2" for b in rungs[-1].binds)
     for below, above in pairwise(rungs):
         assert above.money >= below.money * (1.0 - 1e-8)
+        assert above.rate > 1.01 * below.rate or above is rungs[-1]

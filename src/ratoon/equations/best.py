@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -67,3 +68,25 @@ class Search(Problem):
         if not stats["success"]:
             none_found(str(stats["return_status"]).replace("_", " ").lower())
         return self.told(limits, q, u, g, (prices[0], prices[1]), int(stats["iter_count"]), begun)
+
+    @cached_property
+    def _by_parameters(self) -> Any:
+        """Slopes of the aim by all variables that are given, at an answer and its multipliers."""
+        import casadi
+
+        rows = casadi.SX.sym("rows", self.problem["g"].numel())
+        held = self.problem["f"] + casadi.dot(rows, self.problem["g"])
+        x, p = self.problem["x"], self.problem["p"]
+        return casadi.Function("by_parameters", [x, p, rows], [-casadi.gradient(held, p)])
+
+    def worth_of(
+        self, best: Best, names: Iterable[str], numbers: Mapping[str, float] | None = None
+    ) -> dict[str, float]:
+        """What the aim gains for one more inside unit of what is given, all else set again."""
+        count, index = len(self.equations.variables), self.equations.index
+        z = np.array([best.values[n] for n in self.equations.variables])
+        parameters = np.concatenate([z, self.extra(numbers)])
+        assert best.multipliers is not None
+        slopes = np.array(self._by_parameters(z[self._unknown] / self._scale, parameters,
+                                              best.multipliers[1])).ravel()[:count]  # fmt: skip
+        return {n: float(slopes[index[n]]) for n in names}

@@ -182,18 +182,19 @@ class Problem:
         self, given: Mapping[str, float], start: Mapping[str, float] | None,
         numbers: Mapping[str, float] | None,
     ) -> tuple[Floats, Floats, dict[str, tuple[float, float]]]:  # fmt: skip
-        """Where the scaled unknowns begin, the parameters, and reports given, as limits.
-
-        Without `numbers` these are zero: then the aim says nothing.
-        """
+        """Where the scaled unknowns begin, the parameters, and reports given, as limits."""
         equations, base = self.equations, self.equations.begin(start)
         fixed = {n: (v, v) for n, v in given.items() if n in equations.reports}
         for name, value in given.items():
             equations.known(name)
             if name not in fixed:
                 base[equations.index[name]] = value
-        extra = np.array([float(numbers[n]) if numbers else 0.0 for n in self._number_names])
-        return base[self._unknown] / self._scale, np.concatenate([base, extra]), fixed
+        parameters = np.concatenate([base, self.extra(numbers)])
+        return base[self._unknown] / self._scale, parameters, fixed
+
+    def extra(self, numbers: Mapping[str, float] | None) -> Floats:
+        """The further numbers of the aim in their order; zero where there are none."""
+        return np.array([float(numbers[n]) if numbers else 0.0 for n in self._number_names])
 
     @property
     def limited_reports(self) -> int:

@@ -62,6 +62,11 @@ class Aim:
     crop: float = 0.0
     cost: float = 0.0
 
+    @property
+    def numbers(self) -> dict[str, float]:
+        """By the names that a search knows."""
+        return {"crop": self.crop, "cost": self.cost}
+
     def of(self, money: Any, cane: Any) -> Any:
         """The aim from money and cane of a second."""
         return (money - self.cost) * self.crop / cane if self.crop else money

@@ -213,7 +213,7 @@ class MillSearch:
             finder = self.search if self.solver == "ipopt" else self._reduced
             best = finder.best(self.given(found.given), bounds_of(asked),
                                start or found.today.values,
-                               {"crop": found.aim.crop, "cost": found.aim.cost})  # fmt: skip
+                               found.aim.numbers)  # fmt: skip
         except NoneFound as error:
             raise NoBestFound(str(error), self, asked) from None
         return replace(asked, best=best)

@@ -27,13 +27,14 @@ from ratoon.plans.best_result import (
     Lifted,
     Rung,
 )
-from ratoon.plans.limits import family
+from ratoon.plans.limits import effects, family, short_of_surface, surfaces
 
 if TYPE_CHECKING:
     from ratoon.settings.records import BestSettings, EquipmentRow
 
 STEP, MOST = 0.02, 1.6  # of the day's rate
 MOST_RUNGS = 12
+TOGETHER = 1.01  # of a rung's rate: what is lifted below that is one rung
 POINTS = 9
 FLAT = 0.05  # of the gain
 
@@ -72,31 +73,40 @@ def at_best(search: MillSearch, found: Found, hours: float | None) -> Iterator[R
     """
     lifted: list[str] = []
     for _ in range(MOST_RUNGS):
-        binding = _binding(search, found)
-        rung = Rung(
-            units.from_inside(found.best[search.rate], "t/h"),
-            float(search.money(found.best.values, found.aim)),
-            tuple(binding), tuple(lifted), None, None, None,
-        )  # fmt: skip
-        if not binding:
+        binding, above = _binding(search, found), found
+        held = _surfaces(search, found)
+        rate, money = found.best[search.rate], float(search.money(found.best.values, found.aim))
+        rung = Rung(units.from_inside(rate, "t/h"), money, (*binding, *held), tuple(lifted),
+                    None, None, None)  # fmt: skip
+        told = list(binding)
+        while told and above.best[search.rate] <= TOGETHER * rate:
+            group = [a for a in found.limits if family(a) == family(told[0].address)]
+            free = {a: replace(above.limits[a], high=math.inf) for a in group}
+            try:
+                above = search.again(above, above.best, **free)
+            except NoneFound:
+                break
+            lifted += group
+            told = _binding(search, above)
+            binding += [b for b in told if b.address not in {x.address for x in binding}]
+        if above is found:
             yield rung
             return
-        dearest = binding[0].address
-        group = [a for a in found.limits if family(a) == family(dearest)]
-        free = {a: replace(found.limits[a], high=math.inf) for a in group}
-        try:
-            above = search.again(found, found.best, **free)
-        except NoneFound:
-            yield rung
-            return
-        gain = float(search.money(above.best.values, found.aim)) - rung.money
-        unit = search.plant.addresses[dearest].unit
+        gain = float(search.money(above.best.values, found.aim)) - money
+        dearest = rung.binds[0].address
         more = Lifted(dearest, search.trade(dearest, found.best[dearest]),
-                      search.trade(dearest, above.best[dearest]), unit)  # fmt: skip
-        yield replace(rung, more=more, gain=gain,
+                      search.trade(dearest, above.best[dearest]),
+                      search.plant.addresses[dearest].unit)  # fmt: skip
+        yield replace(rung, binds=(*binding, *held), more=more, gain=gain,
                       gain_a_season=None if hours is None else gain * hours)  # fmt: skip
-        lifted += group
         found = above
+
+
+def _surfaces(search: MillSearch, found: Found) -> list[Binding]:
+    """A square metre of each effect, where the evaporators hold the plant."""
+    if not short_of_surface(search, found):
+        return []
+    return [Binding(x.address, x.name, x.price, x.per) for x in surfaces(search, found)]
 
 
 def _binding(search: MillSearch, found: Found) -> list[Binding]:
@@ -135,11 +145,18 @@ def ladder(search: MillSearch, found: Found, day: str, stated: BestSettings) -> 
 
 def _bought(search: MillSearch, found: Found, row: EquipmentRow, hours: float | None) -> Equipment:
     """The best with one station able to take more."""
-    if row.lifts not in found.limits:
-        raise UnknownName("load", row.lifts, found.limits, where="mill.toml: best.equipment")
-    bound = found.limits[row.lifts]
-    more = replace(bound, high=bound.high * (1.0 + row.by))
-    above = search.again(found, found.best, **{row.lifts: more})
+    heating = {e.address: e.scales for e in effects(search)}
+    if row.lifts in heating:
+        setting = heating[row.lifts]
+        more = {**found.given, setting: found.given[setting] * (1.0 + row.by)}
+        above = search.again(replace(found, given=more), found.best)
+    elif row.lifts in found.limits:
+        bound = found.limits[row.lifts]
+        wider = replace(bound, high=bound.high * (1.0 + row.by))
+        above = search.again(found, found.best, **{row.lifts: wider})
+    else:
+        raise UnknownName("load", row.lifts, [*found.limits, *heating],
+                          where="mill.toml: best.equipment")  # fmt: skip
     gain = float(
         search.money(above.best.values, found.aim) - search.money(found.best.values, found.aim)
     )

@@ -13,6 +13,7 @@ from ratoon.equations.prices import NoneFound
 from ratoon.plans.asked import Bound, Found
 from ratoon.plans.best import BOUND, MillSearch
 from ratoon.plans.best_result import BestLimit, Side
+from ratoon.plant.declared import AtWork
 
 FAR = 0.1  # of a limit: it is not asked beyond
 HOLDS = 0.05  # of its price, by which the mean over the distance may differ from it
@@ -33,6 +34,7 @@ def limits(search: MillSearch, found: Found) -> list[BestLimit]:
                 rows.append(_limit(search, found, address, side, bound, asked))
     rows.sort(key=_alike)
     told = [_joined(search, found, list(alike)) for _, alike in groupby(rows, key=_alike)]
+    told += surfaces(search, found)
     return sorted(told, key=lambda r: -r.price * max(abs(r.limit), 1e-9))
 
 
@@ -102,6 +104,35 @@ def _holds_to(
         else:  # bit by bit
             far *= 0.9 * HOLDS / abs(short)
     return None
+
+
+def effects(search: MillSearch) -> list[AtWork]:
+    """The vessels of each effect."""
+    every = (one for station in search.plant.works.stations for one in station.at_work())
+    return [one for one in every if one.effect]
+
+
+def surfaces(search: MillSearch, found: Found) -> list[BestLimit]:
+    """Heating surface of each effect: what a square metre more would earn."""
+    every = effects(search)
+    worth = search.search.worth_of(found.best, [e.scales for e in every], found.aim.numbers)
+    rows = []
+    for one in every:
+        area = search.plant.works.evaporator.effects[one.effect - 1].area
+        price = max(worth[one.scales] * found.best[one.scales] / area * 3600.0, 0.0)
+        rows.append(BestLimit(one.address, f"surface of effect {one.effect}", "m2", "high", area,
+                              area, False, area, price * area > BOUND * 3600.0, price, "m2", None,
+                              "mill.toml: effects"))  # fmt: skip
+    return rows
+
+
+def short_of_surface(search: MillSearch, found: Found) -> bool:
+    """Whether the evaporators hold the plant: liquor at its least, or exhaust at its top."""
+    roles = search.mill.roles
+    ends = [(roles.at("{liquor}.brix"), "low"),
+            *((a, "high") for a in roles.named("exhaust pressure"))]  # fmt: skip
+    return any(p.price > BOUND / max(abs(p.limit), 1e-9)
+               for p in found.best.prices if (p.address, p.side) in ends and not p.own)  # fmt: skip
 
 
 def notes(rows: list[BestLimit], found: Found) -> Iterator[str]:

@@ -394,7 +394,7 @@ class RangeSettings:
 @dataclass(frozen=True, kw_only=True)
 class EquipmentRow:
     name: str = _field("", "what could be bought or changed")
-    lifts: str = _field("", "address of the load that it takes from")
+    lifts: str = _field("", "address of the load that it takes from, or of an effect's surface")
     by: float = _field("%", "by how much more the station could take, of its rating")
     cost: float = _field("", "its price", 0.0)
 
