@@ -112,6 +112,16 @@ def test_the_looks_would_find_faults(page, works_site):
     assert [fault.partition(":")[0] for fault in found["axe"]] == ["label", "color-contrast"]
 
 
+def test_drawings_of_the_plant_are_whole_on_a_small_tablet(page, works_site):
+    page.set_viewport_size({"width": 820, "height": 1100})
+    opened(page, works_site, f"/works/{DAY}")
+    seen = "all => all.filter(d => d.checkVisibility()).length"
+    assert page.eval_on_selector_all("svg.stage", seen) > 8
+    cut = "all => all.filter(d => d.scrollWidth > d.clientWidth + 1).length"
+    assert page.eval_on_selector_all(".stage .scroll", cut) == 0
+    assert page.evaluate(looks.SMALL_WORDS, looks.SMALLEST) == []
+
+
 @pytest.mark.parametrize("address", PAGES)
 def test_it_is_small_and_reads_without_script(without_script, works_site, works_client, address):
     assert len(gzip.compress(works_client.get(address).content)) < 40_000

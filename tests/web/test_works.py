@@ -27,6 +27,7 @@ from ratoon.web.plant.stage_drawing import (
     CLOSER,
     NARROW,
     SIZE,
+    SMALL,
     TALLEST,
     WIDTH,
     Box,
@@ -80,10 +81,20 @@ def test_seven_mills_and_six_effects_find_room():
     for drawing in drawn.values():
         lefts = [float(x) for x in re.findall(r'<rect x="([\d.]+)"', stage_drawing(drawing))]
         assert max(lefts) < 1180 and min(lefts) >= 0
+        rows = list(drawing.rows())
+        assert [b for row in rows for b in row.boxes] == list(drawing.boxes)
+        assert [s for row in rows for s in row.streams] == list(drawing.streams)
+        assert [s for row in rows for s in row.back] == list(drawing.back)
+        for row in rows:
+            assert scale_of(row) == scale_of(drawing) and len(row.boxes) <= 3
+            lefts = re.findall(r'<rect x="([\d.]+)"', stage_drawing(row, SMALL))
+            assert max(map(float, lefts)) < SMALL
 
 
-@pytest.mark.parametrize("width", [WIDTH, NARROW])
-@pytest.mark.parametrize("boxes", [2, 5, 7])
+@pytest.mark.parametrize(
+    ("boxes", "width"),
+    [*((n, w) for n in (2, 5, 7) for w in (WIDTH, NARROW)), (2, SMALL), (3, SMALL)],
+)
 def test_words_of_side_streams_pass_each_other(boxes, width):
     def stream(name, flow=15.5):
         return Ribbon(name, "vapour", Shown(flow, 0.4, f"{flow}", "0.4", "t/h", 0.8))

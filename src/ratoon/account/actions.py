@@ -192,7 +192,7 @@ def limited_by(account: PeriodAccount, own: Solution | str, lever: Lever) -> str
     try:
         moved = plant.solve({**own.given, point: here + lever.by}, own.values)
     except RatoonError:
-        return "the works have no answer beyond where they stand"
+        return "the plant has no answer beyond where it stands"
     step = units.spread_from_inside(moved[lever.figure] - own[lever.figure], figure.unit)
     times = (target - figure.value) / step if step else 0.0
     for limit in (one for station in stations for one in station.limits()):

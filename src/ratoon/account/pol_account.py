@@ -93,7 +93,7 @@ def _losses(r: Roles) -> Iterator[Figured]:
                      "centrifugal balances, true basis",
                      (f"{molasses}.weight", f"{molasses}.dry_substance",
                       "account.molasses_purity")),
-        "known": ("sucrose inverted + entrained, by the works' own conditions",
+        "known": ("sucrose inverted + entrained, by the plant's own conditions",
                   "sum of the mechanisms", tuple(f"account.loss.{key}"
                                                  for key in r.lines("known loss"))),
     }  # fmt: skip

@@ -54,7 +54,7 @@ def benchmark(account: PeriodAccount) -> Solution | str:
     try:
         return account.mill.plant.solve(given, account.mill.plant.start)
     except RatoonError as error:
-        return f"the works do not solve with this cane: {error}"
+        return f"the plant does not solve with this cane: {error}"
 
 
 def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Worth:
@@ -81,8 +81,8 @@ def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Wor
             u for lever in levers(account) if (u := unit_worth(account, own, lever, hours))
         ),
         hour=earned(sold, own.values) * 3600.0,
-        words="the works as mill.toml sets them, with this day's cane, rate and imbibition",
-        priced_by="this day's own works, as the account found them, with stocks standing still",
+        words="the plant as mill.toml sets it, with this day's cane, rate and imbibition",
+        priced_by="this day's own plant, as the account found them, with stocks standing still",
     )
 
 
@@ -122,7 +122,7 @@ def own_works(account: PeriodAccount) -> Solution | str:
     try:
         return plant.solve(from_account(plant, answer, account.gathered.constants), answer.state)
     except RatoonError as error:
-        return f"the day's works do not solve with stocks that stand still: {error}"
+        return f"the day's plant does not solve with stocks that stand still: {error}"
 
 
 def _compared(account: PeriodAccount, base: Solution) -> dict[str, Benchmark]:

@@ -194,7 +194,7 @@ def _worth(result: DayResult) -> list[str]:
     return [
         *lines,
         "",
-        "Worked out with the plant's own equations: a lever of the works is moved a little, and",
+        "Worked out with the plant's own equations: a lever of the plant is moved a little, and",
         "the money is divided by how far the figure moved. The sheet prices missed targets so.",
     ]
 

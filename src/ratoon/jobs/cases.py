@@ -121,7 +121,7 @@ def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> 
         wanted = piped.forth(with_vessels(plant, changed(plant, given, before, plain), levers))
         for address in plain:
             if piped.there(plant.set_point_of(address)) not in wanted:
-                raise BadInput("is no part of the works as this case pipes them", where=address,
+                raise BadInput("is no part of the plant as this case pipes them", where=address,
                                todo="Leave one of the two out.")  # fmt: skip
         try:
             # a plant piped otherwise has no report on a main that nobody draws from

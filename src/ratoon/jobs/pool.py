@@ -97,7 +97,7 @@ class SolverPool:
             except TimeoutError:
                 self._replace(pool)
                 raise TooLong(
-                    f"the works found no answer within {limit:g} s: change less at once, or ask"
+                    f"the plant found no answer within {limit:g} s: change less at once, or ask"
                     " again when the machine has less to do"
                 ) from None
             except BrokenProcessPool:
@@ -107,7 +107,7 @@ class SolverPool:
             except CancelledError:
                 # It never began: another call took too long, and the pool was ended under both.
                 if last:
-                    raise TooLong(f"the works had no turn within {limit:g} s: ask again") from None
+                    raise TooLong(f"the plant had no turn within {limit:g} s: ask again") from None
             except RuntimeError:
                 # Another call has just replaced the pool under this one.
                 if last:

@@ -105,7 +105,7 @@ def _benchmark(part: Worth | None) -> Panel | None:
         name = name.replace("lost: known", "lost: inversion, entrainment")
         rows.append((name, day.text, day.interval, fair, apart, said))
     return Panel(
-        "benchmark", "What a clean works would make of this cane",
+        "benchmark", "What a clean plant would make of this cane",
         ("figure, %", "day", "±", "fair", "difference", ""), tuple(rows),
         f"Fair: {part.words}; no wear, no scale, no faults. Losses in % of pol in cane.",
         # a share of pol in cane is worked as its line of the loss account
@@ -128,8 +128,8 @@ def _worths(part: Worth | None, currency: str) -> Panel | None:
         "worth", "What one unit is worth a day", ("figure", "change", "worth", "sugar, t", "by"),
         tuple(rows),
         f"By the plant's equations, for {part.priced_by or part.words}; estimates, and "
-        "upper bounds where the last of the sugar is poorer. What the works cannot follow, as "
-        "they stand, is not in it. An hour of crushing earns "
+        "upper bounds where the last of the sugar is poorer. What the plant cannot follow, as "
+        "it stands, is not in it. An hour of crushing earns "
         f"{hour} gross; an hour lost is mostly delayed.",
         wordy=True, addresses=tuple(one.address for one in units),
     )  # fmt: skip

@@ -60,7 +60,7 @@ def get(app: FastAPI, address: str, record: Any = None) -> Callable[[View], View
 # The pages in the order in which the bar names them; one that nobody added is left out.
 NAVIGATION = (
     ("Morning", "morning"),
-    ("Works", "works"),
+    ("Plant", "works"),
     ("Account", "account"),
     ("Week", "week"),
     ("Try", "try"),

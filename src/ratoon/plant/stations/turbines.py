@@ -92,7 +92,7 @@ class Turbines(Downstream):
     def _power(self) -> Iterator[Follows]:
         yield Follows("power.generated", "W", "MW", "power made by all sets",
                       "sum of the terminals", self.steam.made, 1e7)  # fmt: skip
-        yield Follows("power.own", "W", "MW", "power used in the works", "made less sent out",
+        yield Follows("power.own", "W", "MW", "power used in the plant", "made less sent out",
                       lambda q: q["power.generated"] - q["power.export"], 1e7)  # fmt: skip
         for name, text in (("generated", "power made"), ("own", "power used"),
                            ("export", "power sent out")):  # fmt: skip

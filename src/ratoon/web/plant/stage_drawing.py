@@ -1,4 +1,4 @@
-"""A stage of the works as a drawing: named boxes in a row, ribbons as wide as their flow.
+"""A stage of the plant as a drawing: named boxes in a row, ribbons as wide as their flow.
 
 Between neighbours runs the stage's own stream; what else comes in stands above a box, what leaves
 it below. Each box is a link to its station. All ribbons of one drawing have one scale.
@@ -6,14 +6,17 @@ it below. Each box is a link to its station. All ribbons of one drawing have one
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from ratoon.reports.numbers import Shown
 from ratoon.reports.svg import element, rectangle, text_width, words
 from ratoon.reports.tokens import COLOURS
 
-WIDTH, NARROW = 1180.0, 1020.0  # for a desk; for a tablet and paper, its words over 11 px there
+# for a desk; for a tablet and paper; for a small tablet, in rows: its words are over 11 px there
+WIDTH, NARROW, SMALL = 1180.0, 1020.0, 800.0
+KINDS = {WIDTH: "", NARROW: " narrow", SMALL: " small"}
+MOST_IN_A_ROW = 3
 TALLEST = 34.0  # the widest ribbon of a drawing
 THINNEST = 1.5
 SIZE = 12.0
@@ -60,23 +63,42 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class StageDrawing:
-    """What a stage's drawing is made from."""
+    """What a stage's drawing is made from: boxes, and what runs to each from the one before it, or
+    from it to that one. `most` is the widest flow that shares its scale [t/h].
+    """
 
     title: str
     boxes: tuple[Box, ...]
     streams: tuple[Ribbon | None, ...]
     back: tuple[Ribbon | None, ...]
+    most: float = 0.0
+
+    def rows(self, most: int = MOST_IN_A_ROW) -> Iterator[StageDrawing]:
+        """The stage in as few rows of about the same length as hold so many boxes each."""
+        count = len(self.boxes)
+        rows = max(-(-count // most), 1)
+        for n in range(rows):
+            first, end = count * n // rows, count * (n + 1) // rows
+            after = None if end == count else end  # what leaves the last box stands in its row
+            title = f"{self.title}, row {n + 1} of {rows}" if rows > 1 else self.title
+            yield StageDrawing(title, self.boxes[first:end], self.streams[first:after],
+                               self.back[first:after], widest(self))  # fmt: skip
 
 
 def _is_flow(ribbon: Ribbon) -> bool:
     return ribbon.flow.value is not None and ribbon.flow.unit == "t/h"
 
 
-def scale_of(stage: StageDrawing) -> float:
-    """Pixels for each t/h."""
+def widest(stage: StageDrawing) -> float:
+    """The widest flow of a drawing [t/h]."""
     every = [r for r in (*stage.streams, *stage.back) if r]
     every += [r for b in stage.boxes for r in (*b.comes, *b.goes)]
-    most = max((abs(r.flow.value or 0.0) for r in every if _is_flow(r)), default=0.0)
+    return max((abs(r.flow.value or 0.0) for r in every if _is_flow(r)), default=0.0)
+
+
+def scale_of(stage: StageDrawing) -> float:
+    """Pixels for each t/h."""
+    most = max(widest(stage), stage.most)
     return TALLEST / most if most else 0.0
 
 
@@ -107,7 +129,7 @@ class _Pen:
         self.box = min(150.0, width / (count + 0.4) * share)
         self.first = EDGE
         self.gap = (width - EDGE - count * self.box) / count
-        if any(stage.streams[:1]):
+        if any((*stage.streams[:1], *stage.back[:1])):
             self.gap = (width - count * self.box) / (count + 1)
             self.first = self.gap
         self.room = CLOSER * self.gap
@@ -269,6 +291,12 @@ def _box(pen: _Pen, i: int, box: Box) -> str:
     return element("a", "".join(parts), href=box.address)
 
 
+def stage_drawings(stage: StageDrawing) -> str:
+    """The drawing for every size of window; a style sheet shows one."""
+    return "".join((stage_drawing(stage), stage_drawing(stage, NARROW),
+                    *(stage_drawing(row, SMALL) for row in stage.rows())))  # fmt: skip
+
+
 def stage_drawing(stage: StageDrawing, width: float = WIDTH) -> str:
     """The drawing; a group of links to those who do not see it."""
     pen = _Pen(stage, width)
@@ -280,13 +308,13 @@ def stage_drawing(stage: StageDrawing, width: float = WIDTH) -> str:
             parts.append(_between(pen, i, ribbon, back=False))
     for i, ribbon in enumerate(stage.back):
         if ribbon:
-            parts.append(_between(pen, i + 1, ribbon, back=True))
+            parts.append(_between(pen, i, ribbon, back=True))
     parts += [_box(pen, i, box) for i, box in enumerate(stage.boxes)]
     return element(
         "svg",
         "".join(parts),
         xmlns="http://www.w3.org/2000/svg",
-        class_="drawing stage" if width > NARROW else "drawing stage narrow",
+        class_=f"drawing stage{KINDS.get(width, '')}",
         viewBox=f"0 0 {width:g} {pen.total:g}",
         role="group",
         aria_label=f"{stage.title}: stations in the order of flow",

@@ -167,7 +167,7 @@ def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: Day
             for p in stage.places
         )
         streams = tuple(_ribbon(figures, f, True) if f else None for f in stage.streams)
-        back = tuple(_ribbon(figures, f, True) if f else None for f in stage.back)
+        back = (None, *(_ribbon(figures, f, True) if f else None for f in stage.back))
         beside = [f for p in stage.places for f in (*p.comes, *p.goes)]
         flows = [*stage.streams, *stage.back, *beside]
         rows = _stream_rows(figures, [f for f in flows if f])

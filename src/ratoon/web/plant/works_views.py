@@ -13,7 +13,7 @@ from ratoon.plans.clean_result import CleanResult
 from ratoon.web.days import place_of
 from ratoon.web.plant.clean import CleanPage, clean_page
 from ratoon.web.plant.clean_drawing import days_drawing, effect_drawing
-from ratoon.web.plant.stage_drawing import NARROW, stage_drawing
+from ratoon.web.plant.stage_drawing import stage_drawings
 from ratoon.web.plant.trend_drawing import trend_drawing
 from ratoon.web.plant.works import QUALITIES, StationPage, WorksPage, station_page, works_page
 from ratoon.web.shared import Format, Pages, get
@@ -45,9 +45,8 @@ def add_works(app: FastAPI, pages: Pages) -> None:
         page = works_page(
             pages.history.mill, days[place.date], pages.history.works(place.date), place
         )
-        drawings = [stage_drawing(s.drawing) + stage_drawing(s.drawing, NARROW)
-                    for s in page.stages]  # fmt: skip
-        return pages.answer(format, page, "works_page.html", "Works", place.date,
+        drawings = [stage_drawings(s.drawing) for s in page.stages]
+        return pages.answer(format, page, "works_page.html", "Plant", place.date,
                             drawings=drawings, qualities=[WORDS[q] for q in QUALITIES])  # fmt: skip
 
     @get(app, "/works/{date}/{station}", StationPage)
@@ -60,7 +59,7 @@ def add_works(app: FastAPI, pages: Pages) -> None:
             raise HTTPException(404)
         drawings = [trend_drawing(t.name, t.unit, t.points, t.target, smooth=t.smooth)
                     for t in page.trends]  # fmt: skip
-        return pages.answer(format, page, "station_page.html", "Works", place.date,
+        return pages.answer(format, page, "station_page.html", "Plant", place.date,
                             drawings=drawings)  # fmt: skip
 
     plans: Recent[CleanResult] = Recent(pages.door.state, RECENT_PLANS)

@@ -2,7 +2,7 @@
 // What cannot be tried is told in a line; the figures stay, paler, until every box can be.
 "use strict";
 
-const WAIT = 60; // ms without a move before the works are asked
+const WAIT = 60; // ms without a move before the plant is asked
 const form = document.getElementById("try");
 let asked = 0, timer = 0, running = null;
 
