@@ -31,6 +31,8 @@ PAGES = {
     "week": "/week/{day}",
     "season": "/week/{day}?season=1",
     "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
+    "best": "/best/{day}",
+    "clean": "/clean/{day}",
     "cane": "/cane/{day}",
     "supply": "/supply/{day}",
     "yard": "/yard/{day}",
