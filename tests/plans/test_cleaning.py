@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from ratoon.plans.cleaning import Days, Plan, Question, Way, best_cycle, best_plan, earned_by
+from ratoon.plans.cleaning import Days, Plan, Question, Way, best_cycle, earned_by, programme
 
 Floats = NDArray[np.float64]
 DAYS = 20
@@ -44,7 +44,7 @@ def test_equal_to_exhaustive_search(seed: int) -> None:
     """Twenty days, every plan of up to three cleans; cleans dear enough that no more pay."""
     asked = question(seed)
     asked = replace(asked, ways=[replace(w, cost=8.0 * w.cost) for w in WAYS])
-    value, plan, _ = best_plan(asked)
+    value, (plan, _) = programme(asked).money, programme(asked).plan()
     assert 0 < len(plan) <= 3
     by_day = [asked.money_on(day).tolist() for day in range(DAYS)]
     crush = asked.days.crush.tolist()
@@ -70,7 +70,7 @@ def test_equal_to_exhaustive_search(seed: int) -> None:
 
 def test_what_it_says_it_earns_is_what_the_plan_earns() -> None:
     asked = question(3)
-    value, plan, _ = best_plan(asked)
+    value, (plan, _) = programme(asked).money, programme(asked).plan()
     assert plan and value == pytest.approx(float(earned_by(asked, plan)), rel=1e-12)
     for day, k in plan:
         moved = [(d + (d == day), w) for d, w in plan]
@@ -98,16 +98,16 @@ def test_with_rain_equal_to_trying_every_choice_on_every_kind_of_day() -> None:
             worth.append(max(tried))
         return float(0.7 * worth[0] + 0.3 * worth[1])
 
-    assert best_plan(asked)[0] == pytest.approx(most(0, (0, 0)), rel=1e-12)
+    assert programme(asked).money == pytest.approx(most(0, (0, 0)), rel=1e-12)
 
 
 def test_a_planned_stop_is_used_and_a_dear_clean_is_not_made() -> None:
     asked = question(8)
     stops = set(np.flatnonzero(asked.days.stands))
-    _, plan, _ = best_plan(asked)
+    plan, _ = programme(asked).plan()
     assert stops & {day for day, _ in plan}
     dear = replace(asked, ways=[replace(w, cost=1e6) for w in WAYS])
-    assert best_plan(dear)[1] == ()
+    assert programme(dear).plan()[0] == ()
 
 
 def test_rain_to_come_puts_a_clean_off() -> None:
@@ -115,9 +115,9 @@ def test_rain_to_come_puts_a_clean_off() -> None:
     asked = question(8)
     open_days = replace(asked.days, stands=np.zeros(DAYS), crush=np.full(DAYS, 22.0))
     dry, wet = (replace(asked, days=replace(open_days, rain=np.full(DAYS, p))) for p in (0.0, 0.25))
-    first, later = (best_plan(q)[1][0][0] for q in (dry, wet))
+    first, later = (programme(q).plan()[0][0][0] for q in (dry, wet))
     assert later > first
-    assert set(best_plan(wet)[2]) >= {first}  # rain that does come is used
+    assert set(programme(wet).plan()[1]) >= {first}  # rain that does come is used
 
 
 def test_clocks_count_days_crushed() -> None:

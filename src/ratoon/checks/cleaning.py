@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.checks.registry import choice, formula
-from ratoon.plans.cleaning import Cycle, Days, Question, Way, best_cycle, best_plan
+from ratoon.plans.cleaning import Cycle, Days, Question, Way, best_cycle, programme
 
 Q = float
 Floats = NDArray[np.float64]
@@ -91,7 +91,7 @@ def _days_that_pay(stop_h: Q, shortfall: Q) -> Q:
         whole, rest = divmod(halves / 2.0, 24.0)
         crush = np.array([24.0] * int(whole) + ([rest] if rest else []))
         days = Days(crush, np.zeros(len(crush)), np.zeros(len(crush)))
-        return bool(best_plan(Question(money, [Way((0,), stop_h)], days, 1))[1])
+        return bool(programme(Question(money, [Way((0,), stop_h)], days, 1)).plan()[0])
 
     found = bisect_left(range(MOST_HALVES), True, key=pays)
     return found / 48.0 if 0 < found < MOST_HALVES else float("nan")

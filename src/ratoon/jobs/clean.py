@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from statistics import median
@@ -49,29 +49,47 @@ def clean_of(history: History, day: date | None = None, shown: int = USUAL_DAYS)
     BadInput : a day without cane or account, days outside 1 to 200, a mill file without prices or
         ranges, or one whose groups are not of this evaporator.
     """
+    posed = pose(history, day, shown)
+    mill, ahead, scales = history.mill, posed.ahead, posed.scales
+    unseen = [e for e, _ in enumerate(mill.settings.effects, 1) if e not in scales]
+    lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in unseen)]
+    notes = _notes(mill, ahead) if scales else []
+    return told(posed.start, mill.settings.mill.currency, posed.season, scales, ahead,
+                posed.question, posed.money, lacking, notes)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Posed:
+    """The question of cleaning, as a day's account poses it; no scale seen, no question."""
+
+    start: date
+    season: Season
+    scales: Mapping[int, SinceClean]
+    ahead: Ahead
+    money: MoneyByScale | None = None
+    question: Question | None = None
+
+
+def pose(history: History, day: date | None, shown: int) -> Posed:
+    """What `clean_of` answers, and raises as it does."""
     if not 1 <= shown <= MOST_DAYS:
         raise BadInput("is no number of days to plan", where="--days", value=shown,
                        allowed=f"1 to {MOST_DAYS}")  # fmt: skip
     start, mill = _start(history.days(), day), history.mill
     season = season_to(mill, history.days(), start.isoformat())
     stated = mill.settings.cleaning or CleaningSettings()
-    numbers = range(1, len(mill.settings.effects) + 1)
-    sets = sets_of(stated.groups, numbers)  # said before any work is done
+    # what is wrong in the mill file is said before any work is done
+    sets = sets_of(stated.groups, range(1, len(mill.settings.effects) + 1))
     search = MillSearch(mill, mill.settings.best)
     scales = scales_of(season)
     ahead = days_ahead(start + timedelta(days=1), shown, _ordinary(season), stated,
                        mill.settings.planned_stops)  # fmt: skip
-    lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in numbers
-                                         if e not in scales)]  # fmt: skip
-    question, money, notes = None, None, []
-    if scales:
-        works = history.works(start.isoformat())
-        money = _money(search, season, start, works, scales, sets, ahead)
-        question = Question(money.expected(), ways_of(stated.groups, _only(sets, scales)),
-                            ahead.days, len(money.knots))  # fmt: skip
-        notes = _notes(search, mill, ahead)
-    return told(start, mill.settings.mill.currency, season, scales, ahead, question, money,
-                lacking, notes)  # fmt: skip
+    if not scales:
+        return Posed(start, season, scales, ahead)
+    seen = _only(sets, scales)
+    money = _money(search, season, start, history.works(start.isoformat()), scales, seen, ahead)
+    question = Question(money.expected(), ways_of(stated.groups, seen), ahead.days, len(seen))
+    return Posed(start, season, scales, ahead, money, question)
 
 
 NO_SCALE = "too few coefficients, or no clean on record ([[effects]] cleaned): no scale to see"
@@ -159,7 +177,7 @@ def _money(
     place = {s.effect: k for k, s in enumerate(surfaces)}
     recovery = ahead.stated.recovery
     scale = Scale(
-        surfaces, tuple(tuple(place[e] for e in one) for one in _only(sets, scales)),
+        surfaces, tuple(tuple(place[e] for e in one) for one in sets),
         (recovery.share, recovery.share_sigma) if recovery else (1.0, 0.0),
     )  # fmt: skip
     asked = _asked(search, works)
@@ -213,11 +231,14 @@ def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:
         yield f"[cleaning.rain]: chance of a rain stop in {named}; taken as none"
 
 
-def _notes(search: MillSearch, mill: Mill, ahead: Ahead) -> list[str]:
+def _notes(mill: Mill, ahead: Ahead) -> list[str]:
     rate = units.from_inside(mill.settings.cane.rate, "t/h")
-    aim = (f"cane waits: an hour that the mill stands is an hour's earnings lost; it crushes up to "
-           f"{rate:.0f} t/h, or what the day did, and less where scale leaves no more"
-           if search.rate in search.free else "the rate stays the day's")  # fmt: skip
+    aim = "the rate stays the day's"
+    if mill.roles.at("{cane}.rate") in mill.settings.best.free:
+        aim = (
+            "cane waits: an hour that the mill stands is an hour's earnings lost; it crushes up to "
+            f"{rate:.0f} t/h, or what the day did, and less where scale leaves no more"
+        )
     return [
         f"Taken: {aim}.",
         "Settings are the best ones for each state of scale, within the ranges of the mill file.",

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 
-from ratoon.account.since_clean import LAWS, Fitted, SinceClean
+from ratoon.account.since_clean import LAWS, Fitted, Floats, SinceClean
 from ratoon.account.surfaces import TOLD, Season
 from ratoon.base.errors import BadInput
 from ratoon.plans.clean_result import (
@@ -29,8 +28,8 @@ from ratoon.plans.cleaning import (
     Plan,
     Question,
     Way,
-    best_plan,
     earned_by,
+    programme,
     without_each,
 )
 from ratoon.plans.scale import MoneyByScale
@@ -132,15 +131,25 @@ def ways_of(groups: Sequence[CleaningGroupRow], sets: Sequence[tuple[int, ...]])
 
 @dataclass(frozen=True)
 class Judged:
-    """A clean of a plan with what it gains under each law."""
+    """A clean of a plan with draws of what it gains under each law."""
 
     day: int
     way: int
-    by_law: Mapping[str, ByLaw]
+    draws: Mapping[str, Floats]
 
     @property
-    def holds(self) -> bool:
-        return all(g.gain > SURE * g.sigma for g in self.by_law.values())
+    def by_law(self) -> dict[str, ByLaw]:
+        return {name: _gain(draws) for name, draws in self.draws.items()}
+
+    def over_all(self, weights: Sequence[float]) -> ByLaw:
+        """Over the laws by their weights."""
+        every = np.concatenate(list(self.draws.values()))
+        return _gain(every, np.repeat(weights, len(every) // len(weights)))
+
+    @property
+    def sureness(self) -> float:
+        """The least over the laws of gain over its uncertainty."""
+        return min(g.gain / max(g.sigma, 1e-9) for g in self.by_law.values())
 
 
 def advised(question: Question, money: MoneyByScale) -> tuple[list[Judged], dict[int, int]]:
@@ -151,18 +160,14 @@ def advised(question: Question, money: MoneyByScale) -> tuple[list[Judged], dict
     The gain of a clean is the money of the plan less that of the plan with it left out, the others
     on their days. The least sure is left out first, and the rest are judged anew.
     """
-    _, plan, in_rain = best_plan(question)
+    plan, in_rain = programme(question).plan()
     by_law = {law.name: money.by_law(k, DRAWS) for k, law in enumerate(LAWS)}
     while True:
         judged = [_judged(question, by_law, plan, *pair) for pair in without_each(plan)]
-        least = min(judged, key=_sureness, default=None)
-        if least is None or least.holds:
+        least = min(judged, key=lambda j: j.sureness, default=None)
+        if least is None or least.sureness > SURE:
             return judged, in_rain
         plan = tuple(p for p in plan if p != (least.day, least.way))
-
-
-def _sureness(judged: Judged) -> float:
-    return min(g.gain / max(g.sigma, 1e-9) for g in judged.by_law.values())
 
 
 def _judged(
@@ -171,9 +176,21 @@ def _judged(
     gains = {}
     for name, money in by_law.items():
         asked = replace(question, money=money)
-        gain = earned_by(asked, plan) - earned_by(asked, rest)
-        gains[name] = ByLaw(float(np.mean(gain)), float(np.std(gain)))
+        gains[name] = earned_by(asked, plan) - earned_by(asked, rest)
     return Judged(*one, gains)
+
+
+def _gain(draws: Floats, weights: Floats | None = None) -> ByLaw:
+    """The middle of the draws, and how uncertain that is on the low side.
+
+    What a clean gains is lopsided: scale that grows faster than thought gains much more. So the
+    standard uncertainty is the one by which 1.96 of them reach down to the lowest 2.5 %.
+    """
+    order = np.argsort(draws)
+    chance = (np.ones(len(draws)) if weights is None else weights)[order]
+    chance = (np.cumsum(chance) - 0.5 * chance) / chance.sum()
+    low, middle = np.interp((0.025, 0.5), chance, draws[order])
+    return ByLaw(float(middle), float(middle - low) / SURE)
 
 
 def told(
@@ -190,8 +207,8 @@ def told(
         waiting = tuple(_waiting(question, ahead))
         if question.ways:
             judged, in_rain = advised(question, money)
-            weights = dict(zip((law.name for law in LAWS), money.scale.weights()))
-            plan = [_clean(j, question, ahead, groups, weights) for j in judged
+            weights = money.scale.weights().tolist()
+            plan = [_clean(j, question, ahead, groups, j.over_all(weights)) for j in judged
                     if j.day < ahead.shown]  # fmt: skip
     rain = ahead.stated.rain
     days = tuple(
@@ -216,20 +233,17 @@ def _waiting(question: Question, ahead: Ahead) -> list[Waiting]:
 
 def _clean(
     judged: Judged, question: Question, ahead: Ahead, groups: Sequence[CleaningGroupRow],
-    weights: Mapping[str, float],
+    gain: ByLaw,
 ) -> Clean:  # fmt: skip
     row, way = groups[judged.way], question.ways[judged.way]
-    gain = sum(weights[n] * g.gain for n, g in judged.by_law.items())
-    variance = sum(weights[n] * (g.sigma**2 + (g.gain - gain) ** 2)
-                   for n, g in judged.by_law.items())  # fmt: skip
     lost, stands = ahead.days.lost(way, judged.day), float(ahead.days.stands[judged.day])
     stop = "planned stop" if stands else "a stop of its own"
     if stands and lost:
         stop = f"planned stop, and {lost:.0f} h more"
     elif row.by_pass and not stands:
         stop = f"crushing on at {100.0 * row.by_pass:.0f} % by a by-pass"
-    return Clean(ahead.date(judged.day).isoformat(), row.name, row.effects, lost, gain,
-                 math.sqrt(variance), stop, row.cost, judged.by_law)  # fmt: skip
+    return Clean(ahead.date(judged.day).isoformat(), row.name, row.effects, lost, gain.gain,
+                 gain.sigma, stop, row.cost, judged.by_law)  # fmt: skip
 
 
 def _laws(laws: Sequence[Fitted]) -> tuple[LawFit, ...]:

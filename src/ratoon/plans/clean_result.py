@@ -78,7 +78,10 @@ class Waiting:
 
 @dataclass(frozen=True, slots=True)
 class ByLaw:
-    """What a clean gains under one law of scale, and its standard uncertainty."""
+    """What a clean gains under one law of scale: the middle, and its uncertainty downward.
+
+    1.96 of `sigma` below `gain` is the lowest 2.5 %; upward it may be much more.
+    """
 
     gain: float
     sigma: float

@@ -91,13 +91,41 @@ class Question:
         return self.money([since] * self.sets, [new] * self.sets, False)
 
 
-def best_plan(question: Question) -> tuple[float, Plan, dict[int, int]]:
-    """The cleans that leave the most money, by dynamic programme over the days.
+@dataclass(frozen=True)
+class Programme:
+    """What is best on each day in each state, dry and wet: the number of a way, -1 for none.
 
-    Returns
-    -------
-    The money of all the days; the cleans where no rain stops the mill; for each day, as the plan
-    stands then, the way to clean should rain stop the mill (days without one are left out).
+    A state is the position of each set of surfaces in `Question.times`.
+    """
+
+    question: Question
+    money: float
+    dry: tuple[Any, ...]
+    wet: tuple[Any, ...]
+
+    def way(self, day: int, state: Sequence[int], wet: bool) -> int:
+        """What to do on a day."""
+        return int((self.wet if wet else self.dry)[day][tuple(state)])
+
+    def after(self, day: int, state: Sequence[int], way: int) -> list[int]:
+        """The state when it is done."""
+        cleaned = self.question.ways[way].sets if way >= 0 else ()
+        return [day + 1 if s in cleaned else at for s, at in enumerate(state)]
+
+    def plan(self) -> tuple[Plan, dict[int, int]]:
+        """The cleans where no rain comes; by day, as the plan stands then, the way should it."""
+        plan, in_rain, state = [], {}, [0] * self.question.sets
+        for day in range(len(self.dry)):
+            if (k := self.way(day, state, True)) >= 0:
+                in_rain[day] = k
+            if (k := self.way(day, state, False)) >= 0:
+                plan.append((day, k))
+                state = self.after(day, state, k)
+        return tuple(plan), in_rain
+
+
+def programme(question: Question) -> Programme:
+    """The most money that the days leave, by dynamic programme.
 
     Notes
     -----
@@ -126,15 +154,7 @@ def best_plan(question: Question) -> tuple[float, Plan, dict[int, int]]:
         after = (1.0 - days.rain[day]) * dry_best + days.rain[day] * wet_best
         dry.append(dry_way)
         wet.append(wet_way)
-    plan, in_rain = [], {}
-    at = [0] * sets
-    for day, (dry_way, wet_way) in enumerate(zip(reversed(dry), reversed(wet))):
-        if (k := int(wet_way[tuple(at)])) >= 0:
-            in_rain[day] = k
-        if (k := int(dry_way[tuple(at)])) >= 0:
-            plan.append((day, k))
-            at = [day + 1 if s in ways[k].sets else a for s, a in enumerate(at)]
-    return float(after[(0,) * sets]), tuple(plan), in_rain
+    return Programme(question, float(after[(0,) * sets]), tuple(dry[::-1]), tuple(wet[::-1]))
 
 
 def earned_by(question: Question, plan: Iterable[tuple[int, int]]) -> Any:

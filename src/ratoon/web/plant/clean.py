@@ -102,8 +102,11 @@ def _line(told: CleanResult) -> str:
     """What to do, in a sentence or two."""
     if not told.waiting:
         return "No scale can be seen yet: see below what is lacking."
-    tomorrow = show_money(told.waiting[0].money_a_day, None, told.currency).text
-    text = f"Scale costs {tomorrow} tomorrow beside clean effects. "
+    tomorrow = told.waiting[0].money_a_day
+    text = "The effects are as clean as cleans leave them: scale costs nothing yet. "
+    if tomorrow > 0.0:
+        cost = show_money(tomorrow, None, told.currency).text
+        text = f"Scale costs {cost} tomorrow beside clean effects. "
     if told.plan:
         first = told.plan[0]
         gain = show_money(first.gain, first.sigma, told.currency)
