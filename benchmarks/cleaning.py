@@ -131,7 +131,7 @@ def _read_off(table: Any, age: Any, clean: Any, pace: float) -> float:
 
 
 def beside(history: History, table: Any, start: date) -> tuple[float, float, float]:
-    """Means over draws: what the plan and the season's own cleans earn, and the sigma of the gain."""
+    """What the own cleans earn, the mean gain of the plan, and the share of draws without a loss."""
     days = history.days()
     ahead = [d for d in sorted(days) if d > start.isoformat()]
     last = season.FIRST + timedelta(season.DAYS - 1)
