@@ -131,7 +131,7 @@ def _read_off(table: Any, age: Any, clean: Any, pace: float) -> float:
 
 
 def beside(history: History, table: Any, start: date) -> tuple[float, float, float]:
-    """What the own cleans earn, the mean gain of the plan, and the share of draws without a loss."""
+    """What the own cleans earn, the mean gain of the plan, the share of draws without a loss."""
     days = history.days()
     ahead = [d for d in sorted(days) if d > start.isoformat()]
     last = season.FIRST + timedelta(season.DAYS - 1)
