@@ -1,9 +1,10 @@
 """The records: readings, stops, settings, results and events, appended and never overwritten.
 
-May import `base` alone. Read `tables` first, then `engine` (SQLite or PostgreSQL), `entries`
-(readings and stops in), `answers` (settings and results), `chain` (the tamper-evident events),
-`people`, `verify`, `reach` (what an event may change), and `room`: a `Store` asks the questions of
-these modules, ``store.ask(readings_in, period)``, each in one transaction that reads.
+May import `base` alone. Read `tables` first, then `engine` (SQLite or PostgreSQL), `intake`
+(readings and stops in), `entries` (and out), `answers` (settings and results), `chain` (the
+tamper-evident events), `people`, `verify`, `reach` (what an event may change), and `room`: a
+`Store` asks the questions of these modules, ``store.ask(readings_in, period)``, each in one
+transaction that reads.
 """
 
 from __future__ import annotations

@@ -1,191 +1,20 @@
-"""Readings and stops into the tables and out of them.
-
-The same reading twice changes nothing; another value for the same address and period is refused,
-naming the row that stands, unless a reason for the correction is given.
-"""
+"""Readings and stops out of the tables: those in force, as they stand or stood."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Select, Table, and_, func, insert, or_, select
+from sqlalchemy import Connection, Select, Table, and_, func, or_, select
 
 from ratoon.base.clock import Calendar
-from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.store import cane, chain
-from ratoon.store.cane_records import CaneEntry, SeriesEntry
-from ratoon.store.cane_tables import cane_records, cane_series
-from ratoon.store.digest import digest, digest_of_bytes
-from ratoon.store.records import Entry, InputFile, Outcome, Rejected
+from ratoon.store import chain
 from ratoon.store.tables import files, readings, stops
 
-Key = tuple[Any, ...]
-Beside = dict[str, float | str | None]
-_CHUNK = 5000
-_SAME = 1e-12
-"""Relative difference under which two values are one: 10,199 t and 10,199,000 kg."""
 
-
-@dataclass(slots=True)
-class _Standing:
-    """The row in force for a key; `id` is 0 while it comes from the file being stored.
-
-    `beside`: what is corrected though the content stays: a reading's sigma and note, a stop's note.
-    """
-
-    id: int
-    version: int
-    content: tuple[Any, ...]
-    beside: Beside
-    shown: str
-    place: str
-
-
-def store_file(
-    connection: Connection,
-    file: InputFile,
-    entries: Sequence[Entry],
-    correct: str | None,
-    at: datetime,
-    seen: int | None = None,
-) -> tuple[Outcome, dict[str, Any] | None]:
-    """Store the entries of a file in the writing transaction that `connection` holds.
-
-    Returns
-    -------
-    The outcome, and what the event chain is to say; None when nothing new came in.
-    """
-    outcome = Outcome()
-    new_readings = _sift(connection, file, readings, entries, correct, outcome, seen)
-    new_stops = _sift(connection, file, stops, entries, correct, outcome, seen)
-    new_records = cane.sift_records(
-        connection, file, [e.record for e in entries if isinstance(e.record, CaneEntry)], correct,
-        outcome,
-    )  # fmt: skip
-    new_points = cane.sift_series(
-        connection, [e.record for e in entries if isinstance(e.record, SeriesEntry)], outcome
-    )
-    stored = len(new_readings) + len(new_stops) + len(new_records) + len(new_points)
-    if not stored:
-        return outcome, None
-    key = connection.execute(
-        insert(files).values(
-            name=file.name,
-            digest=file.digest,
-            size=file.size,
-            layout=file.layout,
-            stored=stored,
-            entered=at,
-        )
-    ).inserted_primary_key
-    number = key[0] if key else 0
-    for table, rows in ((readings, new_readings), (stops, new_stops)):
-        for row in rows:
-            row.update(file=number, entered=at, reason=correct if row["replaces"] else "")
-        for first in range(0, len(rows), _CHUNK):
-            connection.execute(insert(table), rows[first : first + _CHUNK])
-    cane.add_rows(connection, new_records, new_points, number, at, correct)
-    return outcome, {
-        "file": number,
-        "name": file.name,
-        "digest": file.digest,
-        "accepted": outcome.accepted,
-        "corrected": outcome.corrected,
-        "refused": len(outcome.rejected),
-        "stored": digest_of_file_rows(connection, number)[0],
-    }
-
-
-def digest_of_file_rows(connection: Connection, number: int) -> tuple[str, int]:
-    """Digest of every row that a file brought in, as the tables hold them now, and their number."""
-    rows: list[list[Any]] = []
-    count = 0
-    for table in (readings, stops):
-        found = connection.execute(select(table).where(table.c.file == number).order_by(table.c.id))
-        rows.extend([table.name, *row] for row in found)
-        count = len(rows)
-    # thousands of rows a file: their text is digested whole, cell by cell would be slow
-    for table, order in ((cane_records, cane_records.c.id), (cane_series, cane_series.c.row)):
-        found = connection.execute(select(table).where(table.c.file == number).order_by(order))
-        texts = [repr(tuple(row)) for row in found]
-        count += len(texts)
-        if texts:
-            rows.append([table.name, digest_of_bytes("\n".join(texts).encode())])
-    return digest(rows), count
-
-
-def _sift(
-    connection: Connection,
-    file: InputFile,
-    table: Table,
-    entries: Sequence[Entry],
-    correct: str | None,
-    outcome: Outcome,
-    seen: int | None,
-) -> list[dict[str, Any]]:
-    """The rows to add to `table`: those that are new, and corrections when they are asked for."""
-    kind = Reading if table is readings else Stop
-    mine = [entry for entry in entries if isinstance(entry.record, kind)]
-    if not mine:
-        return []
-    standing = _standing(connection, table, mine)
-    rows = []
-    for entry in mine:
-        key, row, beside = _row(entry)
-        old = standing.get(key)
-        content = _content(entry.record)
-        if old is not None and _same(old.content, content):
-            if old.id == 0 or not correct or not _told_otherwise(old.beside, beside):
-                outcome.unchanged += 1
-                continue
-            beside = old.beside | {k: v for k, v in beside.items() if v not in (None, "")}
-            row |= beside
-        elif old is not None and (old.id == 0 or not correct):
-            outcome.rejected.append(_contradiction(entry, old))
-            continue
-        if old is not None and seen is not None and old.id > seen:
-            outcome.rejected.append(_unseen(entry, old))
-            continue
-        row["version"] = old.version + 1 if old else 1
-        row["replaces"] = old.id if old else None
-        rows.append(row)
-        where = _place(file.name, entry.sheet, entry.row)
-        standing[key] = _Standing(
-            0, row["version"], content, beside, _shown(entry.record), where + " of this file"
-        )
-        if old:
-            outcome.corrected += 1
-        else:
-            outcome.accepted += 1
-    return rows
-
-
-def _standing(
-    connection: Connection, table: Table, entries: Sequence[Entry]
-) -> dict[Key, _Standing]:
-    """The rows in force over the stretch of time that the entries cover, by key."""
-    starts = [entry.record.start for entry in entries if entry.record.start is not None]
-    query = _in_force(table).where(table.c.start >= min(starts), table.c.start <= max(starts))
-    found: dict[Key, _Standing] = {}
-    for row in connection.execute(query):
-        record = _reading(row) if table is readings else _stop(row)
-        found[_key(record)] = _Standing(
-            row.id,
-            row.version,
-            _content(record),
-            _beside(record),
-            _shown(record),
-            _place(row.name, row.sheet, row.row),
-        )
-    return found
-
-
-def _in_force(table: Table, upto: int | None = None) -> Select[Any]:
+def in_force(table: Table, upto: int | None = None) -> Select[Any]:
     """Rows of a table that no other row replaces, as it stands or stood after file `upto`.
 
     By the order of files, never by their times: were the machine's clock set back between two
@@ -208,7 +37,7 @@ def readings_in(
 ) -> list[Reading]:
     """Readings whose period lies within `period`, and instants in it, both its ends included."""
     last = func.coalesce(readings.c.end, readings.c.start)
-    query = _in_force(readings, _file_at(connection, as_of)).where(
+    query = in_force(readings, _file_at(connection, as_of)).where(
         readings.c.start >= period.start,
         readings.c.start <= period.end,
         last <= period.end,
@@ -279,7 +108,7 @@ def changed_since(connection: Connection, event: int, period: Period, until: dat
 
     def known(upto: int | None) -> list[Any]:
         rows = connection.execute(
-            _in_force(readings, upto).where(*near, counts, readings.c.address.in_(touched))
+            in_force(readings, upto).where(*near, counts, readings.c.address.in_(touched))
         )
         return sorted(
             repr((r.address, r.start, r.end, r.value, r.unit, r.sigma, r.source))
@@ -288,7 +117,7 @@ def changed_since(connection: Connection, event: int, period: Period, until: dat
 
     def stood(upto: int | None) -> list[str]:
         return sorted(
-            repr(_stop(row)) for row in connection.execute(_in_force(stops, upto).where(*over))
+            repr(_stop(row)) for row in connection.execute(in_force(stops, upto).where(*over))
         )
 
     if touched and known(None) != known(upto):
@@ -299,98 +128,20 @@ def changed_since(connection: Connection, event: int, period: Period, until: dat
 def stops_in(connection: Connection, period: Period, as_of: datetime | None = None) -> list[Stop]:
     """Stops that overlap `period`, whole as they were entered."""
     query = (
-        _in_force(stops, _file_at(connection, as_of))
+        in_force(stops, _file_at(connection, as_of))
         .where(stops.c.start < period.end, stops.c.end > period.start)
         .order_by(stops.c.start, stops.c.station)
     )
     return [_stop(row) for row in connection.execute(query)]
 
 
-def _row(entry: Entry) -> tuple[Key, dict[str, Any], Beside]:
-    """Key, columns and what stands beside; file, version and time of entry come later."""
-    record = entry.record
-    common = {"note": record.note, "sheet": entry.sheet, "row": entry.row, "start": record.start}
-    if isinstance(record, Stop):
-        own = {"end": record.end, "station": record.station, "cause": record.cause}
-        return _key(record), common | own, _beside(record)
-    if record.start is None or record.given is None:
-        raise StoreError("a reading without time or given value", where=record.address)
-    own = {
-        "address": record.address,
-        "end": record.end,
-        "value": record.value,
-        "unit": record.unit,
-        "given": record.given,
-        "sigma": record.sigma,
-        "source": record.source,
-    }
-    return _key(record), common | own, _beside(record)
-
-
-def _key(record: Reading | Stop) -> Key:
-    if isinstance(record, Stop):
-        return (record.station, record.start)
-    return (record.address, record.start, record.end)
-
-
-def _content(record: Reading | Stop) -> tuple[Any, ...]:
-    """What must be equal for two records of one key to be the same."""
-    return (record.end, record.cause) if isinstance(record, Stop) else (record.value,)
-
-
-def _beside(record: Reading | Stop) -> Beside:
-    note: Beside = {"note": record.note}
-    return note if isinstance(record, Stop) else note | {"sigma": record.sigma}
-
-
-def _told_otherwise(old: Beside, new: Beside) -> bool:
-    """Whether what stands beside is told, and told otherwise; what is left out corrects nothing."""
-    return any(v not in (None, "") and not _same((old[k],), (v,)) for k, v in new.items())
-
-
-def _same(one: tuple[Any, ...], two: tuple[Any, ...]) -> bool:
-    return all(
-        math.isclose(a, b, rel_tol=_SAME)
-        if isinstance(a, float) and isinstance(b, float)
-        else a == b
-        for a, b in zip(one, two)
-    )
-
-
-def _shown(record: Reading | Stop) -> str:
-    if isinstance(record, Stop):
-        return f"{record.hours:g} h, {record.cause}"
-    return f"{record.given:g} {record.unit}".strip()
-
-
-def _place(name: str, sheet: str, row: int) -> str:
+def place_of(name: str, sheet: str, row: int) -> str:
     return f"{name} {'sheet ' + sheet + ' ' if sheet else ''}row {row}"
-
-
-def _contradiction(entry: Entry, old: _Standing) -> Rejected:
-    stop = isinstance(entry.record, Stop)
-    remedy = "" if old.id == 0 else '; if the new one is right, import with --correct "REASON"'
-    what = "stop" if stop else "reading"
-    return Rejected(
-        entry,
-        "end" if stop else "value",
-        f"another {what} stands for the same {'station' if stop else 'quantity'} and time: "
-        f"{old.shown} in {old.place}{remedy}",
-    )
-
-
-def _unseen(entry: Entry, old: _Standing) -> Rejected:
-    return Rejected(
-        entry,
-        "end" if isinstance(entry.record, Stop) else "value",
-        f"{old.shown} was entered by somebody else since this page was opened, in {old.place}",
-        unseen=True,
-    )
 
 
 def place_of_row(row: Any) -> str:
     """Where a stored row was written down: file, sheet and row."""
-    return _place(row.name, row.sheet, row.row)
+    return place_of(row.name, row.sheet, row.row)
 
 
 def record_of(row: Any) -> Reading | Stop:
@@ -407,7 +158,7 @@ def _reading(row: Any, who: str = "") -> Reading:
         end=row.end,
         unit=row.unit,
         given=row.given,
-        source=_place(row.name, row.sheet, row.row) + (f", {row.source}" if row.source else ""),
+        source=place_of(row.name, row.sheet, row.row) + (f", {row.source}" if row.source else ""),
         note=row.note,
         entered=row.entered,
         entered_by=who,

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Table, select, text
 
 from ratoon.store import cane_verify, chain, covered, people, written
 from ratoon.store.digest import digest_of_bytes
-from ratoon.store.entries import digest_of_file_rows
+from ratoon.store.intake import digest_of_file_rows
 from ratoon.store.tables import events, files, meta, readings, results, settings, stops
 
 

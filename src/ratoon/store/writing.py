@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from ratoon.base.records import Period
-from ratoon.store import answers, cane, cane_issued, cane_paid, chain, entries, written
+from ratoon.store import answers, cane, cane_issued, cane_paid, chain, intake, written
 from ratoon.store.anchors import BEGUN
 from ratoon.store.cane_records import CorrectionRow, IssuedStatement, Proposal
 from ratoon.store.cane_tables import cane_corrections, statement_proposals, statements
@@ -37,7 +37,7 @@ class Writing:
         `seen`: the newest row that the corrector had before the eyes; a newer one is not
         replaced unseen. None asks nothing.
         """
-        outcome, detail = entries.store_file(
+        outcome, detail = intake.store_file(
             self._connection, file, entries_, correct, self._at, seen
         )
         if detail is not None:
