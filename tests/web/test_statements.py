@@ -64,7 +64,9 @@ def test_two_people_issue_and_what_is_issued_stays_byte_for_byte(mill, browsers)
     assert send(browsers["g1"], "/statements", act="issue", **days).status_code == 403
     assert send(ben, "/statements", act="confirm", **days).status_code == 422
     assert send(anna, "/statements", act="issue", **days).status_code == 303
-    assert {r["state"] for r in rows(anna)} == {"waits for a second person"}
+    waits = {(r["state"], r["start"], r["end"], r["proposed"]) for r in rows(anna)}
+    assert waits == {("waits for a second person", str(DAY), str(DAY), "anna")}
+    assert f'type="date" value="{DAY}"' in ben.get("/statements").text
     assert send(anna, "/statements", act="confirm", **days).status_code == 422
     assert send(ben, "/statements", act="confirm", **days).status_code == 303
     issued = rows(anna)

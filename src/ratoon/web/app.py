@@ -156,7 +156,8 @@ def _refusals(app: FastAPI, pages: Pages) -> None:
 
     @app.exception_handler(RatoonError)
     def refused(request: Request, error: RatoonError) -> Response:
-        return pages.message(form_of(request), 422, "Nothing to show", str(error), "")
+        title = "Refused" if request.method == "POST" else "Nothing to show"
+        return pages.message(form_of(request), 422, title, str(error), "")
 
     @app.exception_handler(SignInFirst)
     def sign_in_first(request: Request, error: SignInFirst) -> Response:

@@ -67,20 +67,22 @@ def register(
         covered[one.grower].append((one.start, one.end))
         last = newest[one.grower, one.start, one.end] == one.number
         rows.append(_issued(one, last, now.get(one.grower, {})))
-    waiting = {g: p for p in store.ask(cane_issued.proposals) for g in p.statements}
-    owed: dict[tuple[str, date, date], list[tuple[str, int]]] = defaultdict(list)
+    waiting = store.ask(cane_issued.proposals)[::-1]  # the newest first
+    owed: dict[tuple[str, date, date, str, str], list[tuple[str, int]]] = defaultdict(list)
     for name, days in now.items():
         for day, (kilograms, _) in days.items():
             at = date.fromisoformat(day)
-            if kilograms and not any(low <= at <= high for low, high in covered[name]):
-                owed[name, *week_of(opened.mill, at)].append((day, kilograms))
-    for (name, start, end), cane in owed.items():
-        asked = waiting.get(name)
-        mine = asked is not None and asked.start <= end and asked.end >= start
+            if not kilograms or any(low <= at <= high for low, high in covered[name]):
+                continue
+            asked = next((p for p in waiting if name in p.statements and p.start <= at <= p.end),
+                         None)  # fmt: skip
+            what = ((asked.start, asked.end, WAITS, asked.who) if asked is not None
+                    else (*week_of(opened.mill, at), OWED, ""))  # fmt: skip
+            owed[name, *what].append((day, kilograms))
+    for (name, start, end, state, proposed), cane in owed.items():
         rows.append(RegisterRow(
-            name, start.isoformat(), end.isoformat(), 0, WAITS if mine else OWED, "",
-            sum(kg for _, kg in cane), "", "", asked.who if asked is not None and mine else "",
-            tuple(sorted(day for day, _ in cane)),
+            name, start.isoformat(), end.isoformat(), 0, state, "", sum(kg for _, kg in cane), "",
+            "", proposed, tuple(sorted(day for day, _ in cane)),
         ))  # fmt: skip
     return sorted(rows, key=lambda r: (_backwards(r.start), r.grower, -r.number))
 

@@ -20,7 +20,7 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cane.statement_result import StatementResult
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.pay import pay
-from ratoon.jobs.cane.register import RegisterRow
+from ratoon.jobs.cane.register import SUPERSEDED, WAITS, RegisterRow
 from ratoon.jobs.cane.register import register as register_of
 from ratoon.reports.numbers import grouped, thin
 from ratoon.reports.statement import statement_csv, statement_pdf
@@ -122,10 +122,11 @@ def add_statements(app: FastAPI, pages: Pages) -> None:
             return JSONResponse([asdict(row) for row in rows])
         local = local_time(pages)
         shown = [r for r in rows if state in ("", r.state)]
+        offered = sorted(rows, key=lambda r: r.state != WAITS)  # first what has to be confirmed
         page = StatementsPage(
             mill.settings.mill.name, tuple(_line(r, local) for r in shown), state,
             tuple(sorted({r.state for r in rows})), _second(mill), visitor().said(done, said),
-            tuple(dict.fromkeys((r.start, r.end) for r in rows if r.state != "superseded")),
+            tuple(dict.fromkeys((r.start, r.end) for r in offered if r.state != SUPERSEDED)),
         )  # fmt: skip
         return pages.answer(format, page, "statements_page.html", "Cane", pages.newest())
 
