@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account.given import from_account
+from ratoon.account.given import as_run
 from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
 from ratoon.demo.random_days import random_day
@@ -37,7 +37,7 @@ def tried(search: MillSearch, truth: Tried, gathered: Any, rate: Rate, count: in
     """One account's advice: what it was said to gain an hour, and what it gains on the truth."""
     answer = account(search.mill, gathered).answer
     assert answer is not None
-    given = from_account(search.plant, answer, gathered.constants)
+    given = as_run(search.plant, answer, gathered.constants)
     found = search.ask(given, answer.state, rate)
     gain = draws(search, found, answer, count).gain
     low, high = np.quantile(gain, (0.025, 0.975))
@@ -77,13 +77,14 @@ def main() -> None:
             try:
                 row = tried(search, truth, gathered, RATES[k % 2], asked.draws)
                 rows.append(row | {"day": number})
+                if asked.keep:
+                    with asked.keep.open("a", encoding="utf-8") as file:
+                        file.write(json.dumps(rows[-1]) + "\n")
             except RatoonError as error:
                 failed.append(f"{number} {k}: {error}")
     made = [bar for rate in RATES for bar in bars([r for r in rows if r["rate"] == rate],
                                                   f"rate {rate}")]  # fmt: skip
     made += bars(rows, "together")
-    if asked.keep:
-        asked.keep.write_text("".join(json.dumps(r) + "\n" for r in rows), encoding="utf-8")
     off = [(r["came"] - r["said"]) / r["sigma"] for r in rows]
     report(f"advice on the truth, seed {asked.seed}", made, began, failed=failed[:5],
            said=round(float(np.median([r["said"] for r in rows]))),

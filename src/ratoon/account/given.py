@@ -7,6 +7,9 @@ from typing import Any
 
 from ratoon.plant.flowsheet import HOURS
 
+HELD = 0.1
+"""Part of what a day missed its set point by, within which works solved at that point hold it."""
+
 
 def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """What a simulation sets, taken from an account wherever the account knows it.
@@ -31,6 +34,24 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
         if var.kind == "assumed":
             stands = var.name in plant.declared and plant.declared[var.name].still
             given[var.name] = var.start if stands else _known(answer, var.name, var.start)
+    return given
+
+
+def as_run(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
+    """As `from_account`, with set points that the day can have had: its works are the day's.
+
+    Where the works hold the mill file's set point and the day missed it, nothing was in the way:
+    another was set that day, and its figure tells which.
+    """
+    given = from_account(plant, answer, constants)
+    held = plant.solve(given, answer.state)
+    for regime in (one for station in plant.works.stations for one in station.regimes()):
+        for miss in regime.misses:
+            if not miss.point or not answer.determined(miss.figure):
+                continue
+            ran, point = answer.value(miss.figure), held[miss.point]
+            if abs(held[miss.figure] - point) < HELD * abs(ran - point):
+                given[miss.point] = float(ran)
     return given
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from ratoon.account.given import from_account
+from ratoon.account.given import as_run
 from ratoon.base import units
 from ratoon.base.errors import BadInput, NotSolved, RatoonError, UnknownName
 from ratoon.base.records import Decision
@@ -133,7 +133,7 @@ class _Question:
         """The best settings of the day's works, or of another account of the day."""
         answer = (today or self.today).answer
         assert answer is not None
-        given = from_account(self.search.plant, answer, self.gathered.constants)
+        given = as_run(self.search.plant, answer, self.gathered.constants)
         return self.search.ask(given, answer.state, self.rate, self.free, self.limits)
 
     def others(self) -> dict[str, Found]:
