@@ -1,11 +1,14 @@
 """Laws that go by a day: anchored there, unknown to an account, and each in its direction."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import ratoon.demo
+from ratoon.account.given import as_run
 from ratoon.account.mill import read_mill
 from ratoon.jobs.levers import with_vessels
 from ratoon.plant.laws import DAY, KNOWN
@@ -28,6 +31,39 @@ def test_at_the_days_own_settings_the_works_are_the_days(plant: Plant) -> None:
         if not address.startswith(DAY):
             scale = max(abs(value), getattr(plant.equations.variables.get(address), "scale", 0.0))
             assert again[address] == pytest.approx(value, abs=1e-9 * scale), address
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A day that an account has found exactly."""
+
+    state: Mapping[str, float]
+
+    def determined(self, address: str) -> bool:
+        return address in self.state
+
+    def value(self, address: str) -> float:
+        return self.state[address]
+
+    at = value
+
+
+@pytest.mark.parametrize(("other", "point", "figure", "own"), [
+    ({"pan.C.purity_set": 0.647}, "pan.C.purity_set", "pan.C.massecuite.purity", True),
+    ({"liquor.brix_set": 0.66}, "liquor.brix_set", "liquor.brix", True),
+    ({"effect.3.htc": 900.0}, "liquor.brix_set", "liquor.brix", False),
+])  # fmt: skip
+def test_a_day_that_missed_its_set_point_had_another_or_something_in_the_way(
+    plant: Plant, other: dict[str, float], point: str, figure: str, own: bool
+) -> None:
+    """Where works could hold the mill file's, another was set; where not, that was."""
+    day, file = plant.solve({**other, KNOWN: 0.0}), plant.set_values[point]
+    assert abs(day[figure] - file) > 0.01
+    given = as_run(plant, Seen(day.values), {})
+    assert given[point] == pytest.approx(day[figure] if own else file, abs=1e-9)
+    again = plant.solve(given, day.values)
+    for address in (figure, "account.overall_recovery", "power.export", "evaporator.steam.flow"):
+        assert again[address] == pytest.approx(day[address], rel=1e-3), address
 
 
 def test_an_account_knows_nothing_of_them(plant: Plant) -> None:
