@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ import pytest
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base import units
+from ratoon.jobs.choices import LEAST, Choices
 from ratoon.plans.asked import Found
 from ratoon.plans.best import MillSearch
 from ratoon.plans.best_result import BestLimit
@@ -188,6 +190,25 @@ def test_prices_ten_times_leave_settings_and_multiply_prices(found: Found) -> No
             assert again.best.price(price.address, price.side) == pytest.approx(
                 10.0 * price.price, rel=0.05
             )
+
+
+def test_a_choice_gains_what_a_mill_so_piped_would(kestrel: MillSearch, found: Found) -> None:
+    choices = Choices(kestrel, found)
+    settings = kestrel.mill.settings
+    pans = {**settings.pans, "C": replace(settings.pans["C"], heating=1)}
+    piped = Mill(replace(settings, pans=pans, readings={}))  # instruments stay where they were
+    there = _best(MillSearch(piped, settings.best)).best.aim
+    gain = choices.gain({"pan.C.vapour_from": 1.0})
+    # a tenth apart: laws go by the day as it was piped
+    assert gain == pytest.approx(3600.0 * (there - found.best.aim), rel=0.1)
+    # half of the first effect's vessels off line loses
+    assert choices.gain({"effect.1.surface": 50.0}) < 0.0
+    tried = {"pan.C.vapour_from": 1.0, "effect.1.surface": 50.0}
+    with mock.patch.object(Choices, "_steps", return_value=iter(tried.items())):
+        told = choices.told()
+    assert {c.address for c in told} == {
+        a for a, v in tried.items() if choices.gain({a: v}) > LEAST
+    }
 
 
 def test_each_rung_of_the_ladder_earns_more(kestrel: MillSearch, found: Found) -> None:

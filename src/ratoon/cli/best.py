@@ -43,6 +43,9 @@ def best(
     draws: Annotated[
         int, typer.Option(metavar="N", help="Draws of the day's uncertainty; 0 for none.")
     ] = 200,
+    choices: Annotated[
+        bool, typer.Option("--choices", help="Try vessels, pans and bleeds too; takes longer.")
+    ] = False,
     ladder: Annotated[
         bool, typer.Option("--ladder", help="Which limit holds the rate, and which next.")
     ] = False,
@@ -57,7 +60,7 @@ def best(
     from ratoon.plans.best_result import BestResult, NoBest
 
     asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws,
-                  solver)  # fmt: skip
+                  solver, choices)  # fmt: skip
     with open_mill(mill) as opened:
         day = when or newest_day(opened)
         told: BestResult | LadderResult | NoBest
@@ -136,6 +139,10 @@ def _in_words(result: BestResult) -> list[str]:
         + ("" if m.sigma is None else f" +- {1.96 * m.sigma:,.0f}")
         for k, m in enumerate(result.moves, 1)
     )]  # fmt: skip
+    lines += [
+        f"Choose {c.name}: {c.from_:g} to {c.to:g} {c.unit}, {sign}{c.gain_a_day:,.0f} a day more, "
+        f"everything set again ({sign}{c.by_itself:,.0f} by itself)" for c in result.choices
+    ]  # fmt: skip
     return [*lines, *result.notes, *(f"Caution: {c}" for c in result.cautions)]
 
 

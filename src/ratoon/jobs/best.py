@@ -12,6 +12,7 @@ from ratoon.account.given import as_run
 from ratoon.base import units
 from ratoon.base.errors import BadInput, NotSolved, RatoonError, UnknownName
 from ratoon.base.records import Decision
+from ratoon.jobs.choices import Choices
 from ratoon.jobs.season import load
 from ratoon.plans.advice import told
 from ratoon.plans.asked import Bound, Found, Rate
@@ -38,7 +39,8 @@ class Asked:
     rate : "held" at the day's, "free" within its range, "crop" for a crop to finish, or
         t/h. free, limits : ranges by address, narrower than the mill file's, and limits in their
         place or beside them. draws : of the day's uncertainty; with 0 neither these nor curves
-        are made. solver : which one looks for the best.
+        are made. solver : which one looks for the best. choices : whether vessels, pans
+        and bleeds are tried too.
     """
 
     rate: Rate = "held"
@@ -46,6 +48,7 @@ class Asked:
     limits: Mapping[str, Range] | None = None
     draws: int = 200
     solver: str = "ipopt"
+    choices: bool = False
 
 
 def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
@@ -70,7 +73,10 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
     for address in found.free.keys() & search.curved if asked.draws else ():
         if (made := curve(search, found, address)) is not None:
             curves[address] = made
-    return told(search, found, question.rate, day.isoformat(), moved, drawn, curves, others)
+    best = told(search, found, question.rate, day.isoformat(), moved, drawn, curves, others)
+    if not asked.choices:
+        return best
+    return replace(best, choices=Choices(search, found).told())
 
 
 def ladder_of(opened: OpenMill, day: date, asked: Asked) -> LadderResult:

@@ -94,6 +94,24 @@ class BestLimit:
 
 
 @dataclass(frozen=True, slots=True)
+class BestChoice:
+    """Vessels, pans or a bleed chosen otherwise, everything set again: money a day.
+
+    `gain_a_day` is beside the choices told before it, `by_itself` alone.
+    """
+
+    __pydantic_config__ = NAMED
+
+    address: str
+    name: str
+    from_: float
+    to: float
+    unit: str
+    gain_a_day: float
+    by_itself: float
+
+
+@dataclass(frozen=True, slots=True)
 class CurvePoint:
     """The best that can be had with one setting held at `at`."""
 
@@ -201,6 +219,7 @@ class BestResult:
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     why_not: None = None
+    choices: tuple[BestChoice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
