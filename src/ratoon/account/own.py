@@ -1,4 +1,4 @@
-"""Addresses that the mill file adds to the plant's: levels of tanks, hours lost to causes.
+"""Addresses beside the plant's: levels of tanks, hours lost to causes, rain.
 
 They are read as they are, and the account makes the plant's readings out of them.
 """
@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from ratoon.base.addresses import AddressInfo, word_of
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.season import RAIN
 from ratoon.settings import Settings
 
 TANK, LEVEL, LOST = "tank.", ".level", "lost_time."
@@ -32,7 +33,9 @@ def own_addresses(settings: Settings) -> dict[str, AddressInfo]:
     ------
     BadInput, UnknownName : a tank whose table or stock is not sound; one line names it.
     """
-    found: dict[str, AddressInfo] = {}
+    found: dict[str, AddressInfo] = {
+        RAIN: AddressInfo(RAIN, "rain in the mill day", "mm", "weather", 0.0, 1000.0)
+    }
     for name, tank in settings.tanks.items():
         where = f"mill.toml: tanks.{name}"
         if tank.stock not in settings.stocks:

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import ClassVar
+
+RAIN = "rain"
+"""Address of the rain in a mill day: decades of it are on record, and make no mill day."""
+HOURS = ("planned", "rain_lost", "no_cane")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +31,14 @@ class MillDay:
     rain_lost: float | None = None
     no_cane: float | None = None
 
+    LIMITS: ClassVar = (
+        ("rain", 1000.0, "mm"), ("cane", 1e6, "t"), ("ccs", 30.0, "%"), ("sugar", 1e6, "t"),
+        ("planned", 25.0, "h"), ("rain_lost", 25.0, "h"), ("no_cane", 25.0, "h"),
+    )  # fmt: skip
+    """Largest that each can be, and its unit; the smallest is zero."""
+    LONGEST: ClassVar = 25.01
+    """Hours of a day on which the clocks are put back, and a bit."""
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneRow:
@@ -43,3 +56,18 @@ class ZoneRow:
     sigma: float | None = None
     area_cut: float | None = None
     cut: float | None = None
+
+    OVER: ClassVar = 1.05
+    """A zone may be cut by this much of its area: areas are measured; beyond it is a slip."""
+
+    def fault(self) -> tuple[str, str]:
+        """The column that cannot be, and why; two empty texts where all can."""
+        for name in ("area", "estimate"):
+            if not getattr(self, name) > 0.0:
+                return name, "is not above zero"
+        if (self.area_cut or 0.0) > self.OVER * self.area:
+            return "area_cut", f"more is cut than the zone has, {self.area:g} ha (and 5 %)"
+        for name in ("sigma", "area_cut", "cut"):
+            if (getattr(self, name) or 0.0) < 0.0:
+                return name, "is below zero"
+        return "", ""

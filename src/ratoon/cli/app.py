@@ -27,6 +27,7 @@ from ratoon.cli import (
     people,
     say,
     schema,
+    season,
     weeks,
     yard,
 )
@@ -49,6 +50,7 @@ app.command("try")(days.try_)
 app.command("best")(best.best)
 app.command("floor")(floor.floor)
 app.command("clean")(clean.clean)
+app.command("season")(season.season)
 app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)

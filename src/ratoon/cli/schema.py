@@ -13,7 +13,8 @@ def schema(
     what: Annotated[
         str,
         typer.Argument(
-            metavar="day|week|try|best|ladder|clean|floor|learn|cane|pay", help="Whose JSON."
+            metavar="day|week|try|best|ladder|clean|floor|season|learn|cane|pay",
+            help="Whose JSON.",
         ),
     ],
     json: say.AsJson = False,

@@ -18,9 +18,10 @@ import numpy as np
 from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.records import Stop
-from ratoon.demo import measure, planted, season, sheets, shift_log
+from ratoon.demo import measure, planted, season, seasons, sheets, shift_log
 from ratoon.demo.cane_files import write_cane
 from ratoon.demo.measure import Row
+from ratoon.demo.seasons import write_seasons
 from ratoon.demo.simulate import simulate, simulate_before
 from ratoon.demo.truth import TrueDay
 from ratoon.settings.read import parse_settings
@@ -88,8 +89,12 @@ def write_demo(
     every = [_write_day(folder, mill, day, errors, seed) for day in true_days]
     if days == season.DAYS:
         write_before(folder, mill, seed)
+        weighed = {day.date: row.value for day, rows in zip(true_days, every)
+                   for row in rows if row.address == "cane.weight" and not row.end}  # fmt: skip
+        write_seasons(folder, weighed, seed)
     _json(folder / "truth" / "planted.json",
-          {"seed": seed, "planted": planted.listed(), "files": sheets.listed()})  # fmt: skip
+          {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),
+           "seasons": seasons.listed()})  # fmt: skip
     say("writing the district's cane")
     write_cane(folder, mill, true_days, every, seed)
     return true_days

@@ -1,4 +1,4 @@
-"""The layouts of cane receival: name, what a row is, columns with their meaning, an example."""
+"""The layouts of cane receival and of seasons: columns with their meaning, an example of each."""
 
 from __future__ import annotations
 
@@ -167,5 +167,34 @@ CANE_LAYOUTS: tuple[
             ("tags", "bins in it, with spaces between"),
         ),
         "E02817,Tern 1,2031-08-13T19:40,0417 0532 1108",
+    ),
+    (
+        "earlier_days",
+        "one mill day of an earlier season a row, also those without cane, for the forecast",
+        (
+            ("date", "the mill day, a bare date"),
+            ("rain", "mm in the mill day" + _EMPTY),
+            ("cane", "t crushed" + _EMPTY),
+            ("ccs", "CCS of its cane, % cane; a record, no reading of the balance" + _EMPTY),
+            ("sugar", "t of sugar made" + _EMPTY),
+            ("planned", "h stopped as planned" + _EMPTY),
+            ("rain_lost", "h lost to wet ground" + _EMPTY),
+            ("no_cane", "h without cane for other reasons" + _EMPTY),
+        ),
+        "2030-08-14,0,10150,14.21,1402,0,0,1.5",
+    ),
+    (
+        "zones",
+        "one zone of the district as known on one day a row, for the season's forecast",
+        (
+            ("zone", "name of the zone"),
+            ("as_of", "the day on which this was known, a bare date"),
+            ("area", "ha"),
+            ("estimate", "cane of the whole zone this season, t; the first is kept for ever"),
+            ("sigma", "standard uncertainty of the estimate, % of it" + _EMPTY),
+            ("area_cut", "ha cut so far" + _EMPTY),
+            ("cut", "t cut so far" + _EMPTY),
+        ),
+        "Tern,2031-07-15,2310,196500,8,410,36200",
     ),
 )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
 from ratoon.base.clock import Calendar
+from ratoon.base.season import HOURS, MillDay, ZoneRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers import cells
@@ -26,7 +27,7 @@ class Point:
 
 
 CaneRecord = (Block | Consignment | Bin | Tip | Sample | FibreSample | Point
-              | BlockSeason | FarmHarvest | RosterShift | Dispatch)  # fmt: skip
+              | BlockSeason | FarmHarvest | RosterShift | Dispatch | MillDay | ZoneRow)  # fmt: skip
 
 
 class _Row:
@@ -69,6 +70,12 @@ class _Row:
     def share(self, column: str, needed: bool = True) -> Any:
         value = self.number(column, 0.0, 40.0, "%", needed)
         return None if value is None else value / 100.0
+
+    def day(self, column: str) -> date:
+        found = cells.instant(column, self.row[column], self.calendar)
+        if found is None or isinstance(found, datetime):
+            raise CellRefused(column, self.row[column], "write a bare date, such as 2031-08-14")
+        return found
 
     def time(self, column: str, needed: bool = True) -> Any:
         cell = self.row[column]
@@ -194,6 +201,29 @@ def _dispatch(r: _Row) -> Dispatch:
     return Dispatch(r.word("rake", True), r.word("siding", True), r.time("left"), tags)
 
 
+def _mill_day(r: _Row) -> MillDay:
+    day = r.day("date")
+    figures = {name: r.number(name, 0, high, unit, needed=False)
+               for name, high, unit in MillDay.LIMITS}  # fmt: skip
+    lost = sum(figures[name] or 0.0 for name in HOURS)
+    if lost > MillDay.LONGEST:
+        raise CellRefused("planned", f"{lost:g}", "more hours lost than a day has")
+    return MillDay(day, **figures)
+
+
+def _zone(r: _Row) -> ZoneRow:
+    found = ZoneRow(
+        r.word("zone", True), r.day("as_of"), r.number("area", 0, 1e6, "ha"),
+        r.number("estimate", 0, 1e8, "t"), r.number("sigma", 0, 100, "%", needed=False),
+        r.number("area_cut", 0, 1e6, "ha", needed=False),
+        r.number("cut", 0, 1e8, "t", needed=False),
+    )  # fmt: skip
+    column, why = found.fault()
+    if column:
+        raise CellRefused(column, str(r.row[column]), why)
+    return found
+
+
 READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "blocks": _block,
     "block_seasons": _block_season,
@@ -207,6 +237,8 @@ READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "harvest": _harvest,
     "rosters": _roster,
     "dispatches": _dispatch,
+    "earlier_days": _mill_day,
+    "zones": _zone,
 }
 
 

@@ -7,7 +7,8 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "learn", "cane", "pay")
+KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "learn", "cane",
+         "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -26,9 +27,11 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.best_result import BestResult, LadderResult
     from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
+    from ratoon.plans.season.answer import SeasonForecast
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, Learnt, CaneDayAgainst, list[StatementResult])  # fmt: skip
+             FloorResult, SeasonForecast, Learnt, CaneDayAgainst,
+             list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

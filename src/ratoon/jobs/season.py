@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
 from ratoon.base.records import Decision, Period, Reading, Stop
+from ratoon.base.season import RAIN
 from ratoon.jobs.day_points import POINTS, points_digest
 from ratoon.jobs.tables import tables_digest
 from ratoon.store.answers import last_before, newest_parts
@@ -197,7 +198,8 @@ def load(opened: OpenMill, day: date) -> Season:
     kept = {period.start: Aside(made_from, aside or {})
             for period, made_from, aside in ask(newest_parts, POINTS, "aside", wide)}  # fmt: skip
     said = ask(decisions_in, wide)
-    return Season(mill, ask(readings_in, wide), ask(stops_in, wide), seen, said, kept)
+    read = [r for r in ask(readings_in, wide) if r.address != RAIN]
+    return Season(mill, read, ask(stops_in, wide), seen, said, kept)
 
 
 def _season_to(mill: Mill, day: date) -> Period:

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Select, Table, and_, func, or_, select
 
 from ratoon.base.clock import Calendar
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.season import RAIN
 from ratoon.store import chain
 from ratoon.store.tables import files, readings, stops
 
@@ -55,9 +56,11 @@ def mill_days(
 ) -> list[date]:  # fmt: skip
     """The mill days with readings over a period and, if asked, those touched by a stop.
 
-    `within`: looks at readings that begin in a period, and at stops that touch it, alone.
+    `within`: looks at readings that begin in a period, and at stops that touch it, alone. Rain
+    makes no mill day.
     """
-    starts = select(readings.c.start).where(readings.c.end.is_not(None)).distinct()
+    lasting = (readings.c.end.is_not(None), readings.c.address != RAIN)
+    starts = select(readings.c.start).where(*lasting).distinct()
     stood = select(stops.c.start, stops.c.end).distinct()
     if within is not None:
         starts = starts.where(readings.c.start >= within.start, readings.c.start < within.end)
@@ -70,7 +73,9 @@ def mill_days(
 
 def newest_day(connection: Connection, calendar: Calendar) -> date | None:
     """ "Today": the newest mill day with readings; None before the first."""
-    lasting = select(readings.c.start).where(readings.c.end.is_not(None))
+    lasting = select(readings.c.start).where(
+        readings.c.end.is_not(None), readings.c.address != RAIN
+    )
     start = connection.scalar(lasting.order_by(readings.c.start.desc()).limit(1))
     return None if start is None else calendar.day_of(start)
 
@@ -99,7 +104,10 @@ def changed_since(connection: Connection, event: int, period: Period, until: dat
     """
     upto = chain.newest_file(connection, event)
     since = select(files.c.id).where(files.c.id > upto)
-    near = (readings.c.start >= period.start, readings.c.start <= period.end)
+    near = (
+        readings.c.start >= period.start, readings.c.start <= period.end,
+        readings.c.address != RAIN,
+    )  # fmt: skip
     counts = or_(readings.c.end.is_(None), readings.c.start < until)
     read = select(readings.c.address).where(readings.c.file.in_(since), *near, counts).distinct()
     touched = list(connection.scalars(read))

@@ -1,11 +1,13 @@
-"""Records of cane between their room and the store: keys, and content as canonical JSON."""
+"""Records of cane and of seasons between their room and the store: keys, content as JSON."""
 
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from dataclasses import fields
+from datetime import UTC, date, datetime, time
 from typing import Any
 
+from ratoon.base.season import MillDay, ZoneRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
@@ -85,6 +87,13 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
     if isinstance(r, Dispatch):
         content = {"rake": r.rake, "siding": r.siding, "at": _text(r.left), "tags": list(r.tags)}
         return "dispatch", r.rake, r.left, "", "", content
+    if isinstance(r, MillDay | ZoneRow):
+        content = {f.name: getattr(r, f.name) for f in fields(r)}
+        day = r.date if isinstance(r, MillDay) else r.as_of
+        content |= {k: v.isoformat() for k, v in content.items() if isinstance(v, date)}
+        kind, key = ("mill day", f"{day}") if isinstance(r, MillDay) else (
+            "zone", f"{r.zone}@{day}")  # fmt: skip
+        return kind, key, datetime.combine(day, time(12), UTC), "", "", content
     return None
 
 
@@ -112,6 +121,10 @@ def record_of(row: CaneRow) -> Any:
         return FarmHarvest(c["farm"], c["group"], c["siding"], c["travel"])
     if row.kind == "roster":
         return RosterShift(c["group"], _sure(c["start"]), _sure(c["end"]), c["rate"])
+    if row.kind == "mill day":
+        return MillDay(**{**c, "date": date.fromisoformat(c["date"])})
+    if row.kind == "zone":
+        return ZoneRow(**{**c, "as_of": date.fromisoformat(c["as_of"])})
     if row.kind == "dispatch":
         return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],

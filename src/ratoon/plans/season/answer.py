@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal, TypedDict
+from typing import Literal
 
 from ratoon.base.as_json import NAMED
 
@@ -79,7 +78,8 @@ class CauseShare:
     sigma: float
 
 
-class WorthSigma(TypedDict):
+@dataclass(frozen=True, slots=True)
+class WorthSigma:
     """Standard errors of what a change is worth, by the number of futures."""
 
     finish_days: float
@@ -113,6 +113,14 @@ class FittedFigure:
 
 
 @dataclass(frozen=True, slots=True)
+class MonteCarlo:
+    """Standard errors of the finish's quantiles, by the number of futures [d]."""
+
+    q50_days: float
+    q95_days: float
+
+
+@dataclass(frozen=True, slots=True)
 class SeasonForecast:
     """The season as it may come. `cane`, `sugar`, `ccs`: of the whole season, what was crushed
     among it; `cane_left`: standing at its end; `money`: see the page on the forecast."""
@@ -140,6 +148,6 @@ class SeasonForecast:
     compared: Worth | None
     fitted: tuple[FittedFigure, ...]
     lacking: tuple[str, ...]
-    monte_carlo: Mapping[str, float]
+    monte_carlo: MonteCarlo
     answer_digest: str
     seconds: float

@@ -17,7 +17,17 @@ import numpy as np
 
 from ratoon.plans.season.answer import CauseShare, Worth, WorthSigma
 from ratoon.plans.season.draws import Array
-from ratoon.plans.season.futures import CAUSES, Change, Draws, Fit, Outcome, run
+from ratoon.plans.season.futures import (
+    CAUSES,
+    Change,
+    Crushed,
+    Draws,
+    Fit,
+    Outcome,
+    crushed,
+    run,
+    valued,
+)
 
 WORTH: tuple[tuple[str, str, Change], ...] = (
     ("hours lost", "1 h", Change(lost=1.0)),
@@ -81,8 +91,14 @@ def squares(
 def of_block(fit: Fit, first: Draws, second: Draws) -> Squares:
     """Squares of the finish and the sugar in one block of futures."""
 
+    known: dict[frozenset[str], Crushed] = {}
+
     def given(kept: frozenset[str]) -> Sequence[Array]:
-        out = run(fit, {c: (first if c in kept else second)[c] for c in CAUSES})
+        draws = {c: (first if c in kept else second)[c] for c in CAUSES}
+        tonnes = kept - {"ccs"}
+        if tonnes not in known:
+            known[tonnes] = crushed(fit, draws)
+        out = valued(fit, known[tonnes], draws)
         return out.until, out.sugar
 
     return squares(CAUSES, given)
@@ -117,5 +133,5 @@ def worth(what: str, unit: str, differences: Sequence[Array]) -> Worth:
     all_ = np.concatenate(differences, axis=1)
     mean = all_.mean(axis=1)
     error = all_.std(axis=1) / np.sqrt(all_.shape[1])
-    sigma = WorthSigma(finish_days=float(error[0]), sugar=float(error[1]), money=float(error[2]))
+    sigma = WorthSigma(float(error[0]), float(error[1]), float(error[2]))
     return Worth(what, unit, float(mean[0]), float(mean[1]), float(mean[2]), sigma)

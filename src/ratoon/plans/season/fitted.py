@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from ratoon.base.season import ZoneRow
 from ratoon.plans.season.answer import FittedFigure
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.futures import Fit
-from ratoon.plans.season.given import OVER, Given
+from ratoon.plans.season.given import Given
 from ratoon.plans.season.rain import pooled
 
 USUAL = "usual value"
@@ -88,7 +89,7 @@ def lacking(known: Given, fit: Fit) -> Iterator[str]:
             if _cut(known, row) > area]  # fmt: skip
     for n in over:
         yield (f"zone {fit.zones.names[n]}: more is cut than its area, by up to"
-               f" {100 * (OVER - 1):.0f} %: check its area")  # fmt: skip
+               f" {100 * (ZoneRow.OVER - 1):.0f} %: check its area")  # fmt: skip
 
 
 def _cut(known: Given, zone: str) -> float:

@@ -21,7 +21,7 @@ from ratoon.plans.season.given import Given, given
 from ratoon.plans.season.rules import rules
 
 FUTURES, FEWEST, MOST = 10_000, 100, 1_000_000
-FOR_CAUSES, FOR_WEEKS, FOR_WORTH = 4, 20, 4
+FOR_CAUSES, FOR_WEEKS, FOR_WORTH = 3, 20, 3
 """Blocks whose futures are also run with causes kept and drawn anew, told by weeks, changed."""
 HOURS_A_DAY = 17.0
 """Hours run a day, roughly: only for how far ahead years of rain are compared [h]."""
@@ -104,7 +104,7 @@ def fitted_to(known: Given) -> Fit:
                   r.season.ratoon_cost, ahead(r.season.ratoon_from, at))  # fmt: skip
     season, curve = known.season, ccs.fit(known)
     made = sum(d.sugar or 0.0 for d in season) + ccs.in_process(known, curve.recovery)
-    week = [0, *(n for n in range(1, days) if (at + timedelta(days=n)).weekday() == 0)]
+    week = [0, *(n for n in range(1, days) if (at + timedelta(days=n)).weekday() == r.week_start)]
     return Fit(
         days, of_rain, ground.fit(known.seasons, known.season), stops.fit(known), of_rate,
         of_zones, curve, np.minimum(planned, 24.0), share, costs, known_cane(known), made,
@@ -196,8 +196,8 @@ def _joined(
         effects.worth(words, "", [p.compared for p in parts if p.compared is not None])
         if parts[0].compared is not None else None,
         tuple(fitted.told(known, fit)), tuple(fitted.lacking(known, fit)),
-        {"q50_days": quantile_error(np.minimum(finish, fit.days), 0.5),
-         "q95_days": quantile_error(np.minimum(finish, fit.days), 0.95)}, "", 0.0,
+        said.MonteCarlo(quantile_error(np.minimum(finish, fit.days), 0.5),
+                        quantile_error(np.minimum(finish, fit.days), 0.95)), "", 0.0,
     )  # fmt: skip
 
 

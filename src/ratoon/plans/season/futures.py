@@ -133,20 +133,42 @@ class Outcome:
     zones: Array | None = None
 
 
+@dataclass(frozen=True)
+class Crushed:
+    """Tonnes and hours of a block of futures, before what the cane holds is known."""
+
+    days: int
+    remaining: Array
+    finish: Array
+    until: Array
+    cane: Array
+    """By day and future [t]."""
+    offered: Array
+    waited: Array
+    heap: Array
+    hours_run: Array
+    planned: Array
+
+
 def run(fit: Fit, draws: Draws, change: Change = NONE, *, whole: bool = False) -> Outcome:
     """A block of futures from the draws of its causes."""
-    lost, wash = draws["rain"]
+    return valued(fit, crushed(fit, draws, change), draws, change, whole=whole)
+
+
+def crushed(fit: Fit, draws: Draws, change: Change = NONE) -> Crushed:
+    """What is crushed on each day of each future; CCS plays no part in it."""
+    lost, _ = draws["rain"]
     share, gaps, lengths = draws["stops"]
     rate, waits, tail = draws["rate"]
-    remaining, zones = draws["crop"]
-    total = fit.cane_now + remaining
-    remaining = np.maximum(remaining + change.crop * total, 0.0)
+    remaining, _ = draws["crop"]
+    if change.crop:
+        remaining = np.maximum(remaining + change.crop * (fit.cane_now + remaining), 0.0)
     days = fit.days if change.close is None else min(fit.days, max(change.close, 1))
-    planned = fit.planned[:days, None].copy()
+    planned = fit.planned[:days].copy()
     for day, hours in change.stops:
         if 0 <= day < days:
-            planned[day] = min(24.0, planned[day, 0] + hours)
-    offered = (24.0 - planned) * (1.0 - lost[:days])
+            planned[day] = min(24.0, planned[day] + hours)
+    offered = (24.0 - planned)[:, None] * (1.0 - lost[:days])
     dry = np.maximum(offered - waits[:days], 0.0)
     heap = np.cumsum(dry, axis=0)
     if change.lost:
@@ -157,45 +179,57 @@ def run(fit: Fit, draws: Draws, change: Change = NONE, *, whole: bool = False) -
     could = np.cumsum(hours_run * pace, axis=0)
     quick = np.maximum(remaining - fit.tail_share * (fit.cane_now + remaining), 0.0)
     could = np.minimum(could, quick + tail * (could - quick))  # the tail is never the quicker
-    done = np.minimum(could, remaining)
     finish = _finish(could, remaining, days)
-    cane = np.diff(done, axis=0, prepend=0.0)
-    content = np.maximum(draws["ccs"][0][:days] - draws["ccs"][1] * wash[:days], 4.0)
-    made = cane * content
-    recovery = draws["ccs"][2] / 100.0
-    recovery = recovery * (1.0 + change.extraction / EXTRACTION)
-    sugar = made.sum(axis=0) * recovery
-    crushed = done[-1]
-    left = remaining - crushed
+    cane = np.diff(np.minimum(could, remaining), axis=0, prepend=0.0)
     until = np.minimum(finish, days)
-    c = fit.costs
-    late = 0.0
-    if c.ratoon:
-        late = c.ratoon * (np.maximum(np.arange(days) - c.ratoon_from, 0) @ cane)
-    money = (c.sugar * (fit.sugar_now + sugar) - c.cane * (fit.cane_now + crushed)
-             - c.hour * 24.0 * until - c.left * left - late)  # fmt: skip
-    season = fit.cane_now + crushed
-    outcome = Outcome(
-        finish, until, season, left, fit.sugar_now + sugar,
-        (fit.ccs_now + made.sum(axis=0)) / np.maximum(season, 1e-9), money,
-    )  # fmt: skip
+    return Crushed(days, remaining, finish, until, cane, offered, offered - dry, heap, hours_run,
+                   planned)  # fmt: skip
+
+
+def valued(
+    fit: Fit, c: Crushed, draws: Draws, change: Change = NONE, *, whole: bool = False
+) -> Outcome:
+    """What the cane of a block of futures holds, makes and is worth."""
+    wash = draws["rain"][1]
+    content, fall, recovery = draws["ccs"]
+    sweet = np.maximum(content[: c.days] - fall * wash[: c.days], 4.0)
+    sweet *= c.cane
+    made = sweet.sum(axis=0)
+    recovery = recovery / 100.0 * (1.0 + change.extraction / EXTRACTION)
+    sugar, total = fit.sugar_now + made * recovery, c.cane.sum(axis=0)
+    left, season = c.remaining - total, fit.cane_now + total
+    costs = fit.costs
+    money = (costs.sugar * sugar - costs.cane * season - costs.hour * 24.0 * c.until
+             - costs.left * left)  # fmt: skip
+    if costs.ratoon:
+        money -= costs.ratoon * (np.maximum(np.arange(c.days) - costs.ratoon_from, 0) @ c.cane)
+    ccs = (fit.ccs_now + made) / np.maximum(season, 1e-9)
+    outcome = Outcome(c.finish, c.until, season, left, sugar, ccs, money)
     if whole:
-        part = np.clip(until[None, :] - np.arange(days)[:, None], 0.0, 1.0)
-        held = np.diff(heap, axis=0, prepend=0.0)
-        outcome.hours = {
-            "rain": np.einsum("d,dn,dn->n", 24.0 - planned[:, 0], lost[:days], part),
-            "stops": np.einsum("dn,dn->n", held - hours_run, part),
-            "no_cane": np.einsum("dn,dn->n", offered - dry, part),
-            "planned": planned[:, 0] @ part,
-        }
-        starts = np.array([s for s in fit.week_starts if s < days], dtype=np.int64)
-        by_week = np.add.reduceat(cane, starts, axis=0)
-        sweet = np.add.reduceat(made, starts, axis=0)
-        full = by_week > 1.0
-        outcome.weeks = np.stack([by_week, np.where(full, sweet / np.where(full, by_week, 1.0),
-                                                    np.nan), sweet * recovery])  # fmt: skip
-        outcome.zones = zones
+        _told(fit, c, draws, sweet, recovery, outcome)
     return outcome
+
+
+def _told(
+    fit: Fit, c: Crushed, draws: Draws, sweet: Array, recovery: Array, outcome: Outcome
+) -> None:
+    """Hours to the finish and figures of weeks, for those who look."""
+    part = np.clip(c.until[None, :] - np.arange(c.days)[:, None], 0.0, 1.0)
+    held = np.diff(c.heap, axis=0, prepend=0.0)
+    lost = draws["rain"][0][: c.days]
+    outcome.hours = {
+        "rain": np.einsum("d,dn,dn->n", 24.0 - c.planned, lost, part),
+        "stops": np.einsum("dn,dn->n", held - c.hours_run, part),
+        "no_cane": np.einsum("dn,dn->n", c.waited, part),
+        "planned": c.planned @ part,
+    }
+    starts = np.array([s for s in fit.week_starts if s < c.days], dtype=np.int64)
+    cane = np.add.reduceat(c.cane, starts, axis=0)
+    sweet = np.add.reduceat(sweet, starts, axis=0)
+    full = cane > 1.0
+    content = np.where(full, sweet / np.where(full, cane, 1.0), np.nan)
+    outcome.weeks = np.stack([cane, content, sweet * recovery])
+    outcome.zones = draws["crop"][1]
 
 
 def _less_long(heap: Array, gaps: Array, lengths: Array) -> Array:

@@ -17,12 +17,14 @@ from typing import Any, TypeVar
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Stop, joined, kind_of_stop
-from ratoon.base.season import MillDay, ZoneRow
+from ratoon.base.season import HOURS, MillDay, ZoneRow
 from ratoon.settings.season import PlannedStop, SeasonSettings
 
 DAY = timedelta(days=1)
 APART = timedelta(days=45)
 """Days without a record after which another season begins."""
+SHORTEST = 60
+"""Days on record below which a stretch tells nothing of a season."""
 LONGEST = 300
 """Most days that a season's forecast looks ahead."""
 T = TypeVar("T")
@@ -39,6 +41,8 @@ class Rules:
     sugar_price: float = 0.0
     cane_price: float = 0.0
     currency: str = "$"
+    week_start: int = 0
+    """Monday is 0."""
     lacking: tuple[str, ...] = ()
 
 
@@ -65,7 +69,7 @@ class Given:
 
     @cached_property
     def seasons(self) -> list[list[MillDay]]:
-        """Earlier seasons, oldest first, each a run of days."""
+        """Earlier seasons, oldest first, each a run of days; a few days alone are none."""
         made: list[list[MillDay]] = []
         for day in self.days:
             if day.date >= self.rules.start:
@@ -73,7 +77,7 @@ class Given:
             if not made or day.date - made[-1][-1].date > APART:
                 made.append([])
             made[-1].append(day)
-        return made
+        return [one for one in made if len(one) >= SHORTEST]
 
     @cached_property
     def season(self) -> list[MillDay]:
@@ -134,36 +138,23 @@ def _filled(day: MillDay, other: Mapping[tuple[date, str], float]) -> MillDay:
 
 def checked_day(day: MillDay) -> MillDay:
     """The same, where it can be so."""
-    hours = 0.0
-    for name, high in (("rain", 1000.0), ("cane", 1e6), ("ccs", 30.0), ("sugar", 1e6),
-                       ("planned", 25.0), ("rain_lost", 25.0), ("no_cane", 25.0)):  # fmt: skip
+    for name, high, unit in MillDay.LIMITS:
         value = getattr(day, name)
         if value is not None and not 0.0 <= value <= high:
             raise BadInput(f"{name} cannot be", where=f"days: {day.date}", value=value,
-                           allowed=f"0 to {high:g}")  # fmt: skip
-        hours += (value or 0.0) if high == 25.0 else 0.0
-    if hours > 25.01:
-        raise BadInput("more hours lost than a day has", where=f"days: {day.date}",
-                       value=round(hours, 2), allowed="up to 25")  # fmt: skip
+                           allowed=f"0 to {high:g} {unit}")  # fmt: skip
+    lost = sum(getattr(day, name) or 0.0 for name in HOURS)
+    if lost > MillDay.LONGEST:
+        raise BadInput("more hours lost than a day has", where=f"days: {day.date}", value=lost)
     return day
-
-
-OVER = 1.05
-"""A zone may be cut by this much of its area: areas are measured; beyond it is a slip."""
 
 
 def checked_zone(zone: ZoneRow) -> ZoneRow:
     """The same, where it can be so."""
-    where = f"zones: {zone.zone} as of {zone.as_of}"
-    for name in ("area", "estimate"):
-        if not getattr(zone, name) > 0.0:
-            raise BadInput(f"{name} is not above zero", where=where, value=getattr(zone, name),
-                           allowed="above 0")  # fmt: skip
-    if (zone.area_cut or 0.0) > OVER * zone.area:
-        raise BadInput("more is cut than the zone has", where=where, value=zone.area_cut,
-                       allowed=f"up to {zone.area:g} ha, and 5 % over with a caution")  # fmt: skip
-    if min(zone.area_cut or 0.0, zone.cut or 0.0, zone.sigma or 0.0) < 0.0:
-        raise BadInput("a figure below zero", where=where, allowed="0 or more")
+    column, why = zone.fault()
+    if column:
+        raise BadInput(f"{column} {why}", where=f"zones: {zone.zone} as of {zone.as_of}",
+                       value=getattr(zone, column))  # fmt: skip
     return zone
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from ratoon.base.clock import parse_date
+from ratoon.base.clock import WEEKDAYS, parse_date
 from ratoon.base.errors import BadInput
 from ratoon.plans.season.futures import Change
 from ratoon.plans.season.given import Rules
@@ -32,8 +32,8 @@ def rules(settings: Any, at: date) -> Rules:
         return _checked(Rules(
             settings.mill.season_start or at, date.max, settings.season, settings.planned_stops,
             settings.prices.sugar, settings.prices.cane + settings.prices.beside_cane,
-            settings.mill.currency, _lacking(settings.mill.season_start, settings.season,
-                                             settings.planned_stops, True),
+            settings.mill.currency, WEEKDAYS.index(settings.mill.week_start),
+            _lacking(settings.mill.season_start, settings.season, settings.planned_stops, True),
         ))  # fmt: skip
     tables: Mapping[str, Any] = settings or {}
     for name, kind in (("season", Mapping), ("planned_stops", (list, tuple)), ("mill", Mapping),
@@ -45,11 +45,19 @@ def rules(settings: Any, at: date) -> Rules:
                   for row in tables.get("planned_stops", ()))  # fmt: skip
     mill, prices = _plain(tables.get("mill", {})), tables.get("prices", {})
     start = mill.get("season_start")
+    cane = sum(float(prices.get(k, 0.0)) for k in ("cane", "other_on_cane", "variable"))
     return _checked(Rules(
-        start or at, date.max, season, stops, float(prices.get("sugar", 0.0)),
-        sum(float(prices.get(k, 0.0)) for k in ("cane", "other_on_cane", "variable")),
-        str(mill.get("currency", "$")), _lacking(start, season, stops, "sugar" in prices),
+        start or at, date.max, season, stops, float(prices.get("sugar", 0.0)), cane,
+        str(mill.get("currency", "$")), _weekday(mill.get("week_start", WEEKDAYS[0])),
+        _lacking(start, season, stops, "sugar" in prices),
     ))  # fmt: skip
+
+
+def _weekday(name: Any) -> int:
+    if name not in WEEKDAYS:
+        raise BadInput("unknown first day of the week", where="mill: week_start", value=name,
+                       allowed=", ".join(WEEKDAYS))  # fmt: skip
+    return WEEKDAYS.index(name)
 
 
 def _plain(table: Mapping[str, Any]) -> dict[str, Any]:

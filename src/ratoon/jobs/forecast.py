@@ -1,0 +1,205 @@
+"""The season's forecast from the store: what it rests on is read, and each week's kept as made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.as_json import NAMED, from_json, to_json
+from ratoon.base.records import Period
+from ratoon.base.season import RAIN, MillDay
+from ratoon.jobs.cane.files import record_of
+from ratoon.plans.season.answer import SeasonForecast, Spread
+from ratoon.plans.season.forecast import FUTURES, forecast
+from ratoon.plans.season.given import Given, given
+from ratoon.plans.season.rules import change_of, rules
+from ratoon.store import cane as stored
+from ratoon.store.answers import newest_parts, newest_results
+from ratoon.store.entries import newest_day, readings_in, stops_in
+from ratoon.store.records import NoRecordsYet
+
+if TYPE_CHECKING:
+    from ratoon.jobs.mills import OpenMill
+
+KIND = "season forecast"
+_EVER = datetime(1950, 1, 2, tzinfo=UTC)
+NEWEST = "newest_day"
+"""Under which a kept forecast tells the newest mill day on record when it was made."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a person asks of a season's forecast."""
+
+    futures: int = FUTURES
+    seed: int = 0
+    changes: tuple[str, ...] = ()
+
+
+def day_of(opened: OpenMill, day: date | None) -> date:
+    """The day of a forecast: the one asked for, else the morning after the newest on record."""
+    if day is not None:
+        return day
+    newest = _newest(opened)
+    if newest is None:
+        raise NoRecordsYet(str(opened.folder))
+    return newest + timedelta(days=1)
+
+
+def _newest(opened: OpenMill) -> date | None:
+    """The newest mill day on record, accounted or in short form."""
+    calendar, ask = opened.mill.calendar, opened.store.ask
+    written = ask(stored.newest, "mill day")
+    days = [ask(newest_day, calendar), calendar.day_of(written) if written else None]
+    return max((d for d in days if d is not None), default=None)
+
+
+def forecast_of(
+    opened: OpenMill, day: date | None, asked: Asked, on: Executor | None = None
+) -> SeasonForecast:
+    """The season's forecast on the morning of a mill day; a week's first without changes is kept.
+
+    Raises
+    ------
+    BadInput : nothing to forecast from, a change or number that cannot be.
+    """
+    at = day_of(opened, day)
+    change = change_of(list(asked.changes), at)
+    made = forecast(given_of(opened, at), asked.futures, asked.seed, change=change,
+                    change_words=", ".join(asked.changes), on=on)  # fmt: skip
+    if not asked.changes and at == opened.mill.calendar.first_of_week(at):
+        _keep(opened, at, made)
+    return made
+
+
+def given_of(opened: OpenMill, at: date) -> Given:
+    """All that the store knew when a mill day began."""
+    mill, ask = opened.mill_on(at), opened.store.ask
+    calendar = mill.calendar
+    until = calendar.period(at).start
+    ever = Period(_EVER, until)
+    days = {d.date: d for d in map(record_of, ask(stored.records, "mill day", ever))}
+    for period, _, figures in ask(newest_parts, "day", "figures", ever):
+        day = calendar.day_of(period.start)
+        days[day] = _accounted(day, figures or {}, days.get(day))
+    rain = [(calendar.day_of(r.start), 1000.0 * r.value)
+            for r in ask(readings_in, ever, None, [RAIN]) if r.start]  # fmt: skip
+    fell = dict(rain)
+    days = {d: replace(row, rain=fell[d]) if row.rain is None and d in fell else row
+            for d, row in days.items()}  # fmt: skip
+    stops = [replace(s, start=calendar.to_local(s.start), end=calendar.to_local(min(s.end, until)))
+             for s in ask(stops_in, ever)]  # fmt: skip
+    zones = [record_of(r) for r in ask(stored.records, "zone")]
+    start = calendar.first_of_season(at)
+    told = replace(mill.settings, mill=replace(mill.settings.mill, season_start=start))
+    own = rules(told, at)
+    return given(days.values(), stops, rain, zones, own, at, calendar.day_start)
+
+
+def _accounted(day: date, figures: dict[str, Any], written: MillDay | None) -> MillDay:
+    """An accounted day in short form; what its account does not tell stays as it was written."""
+
+    def figure(address: str) -> float | None:
+        value = (figures.get(address) or {}).get("value")
+        return max(float(value), 0.0) if value is not None else None
+
+    base = written or MillDay(day)
+    cane, ccs, sugar = (figure(f"account.{n}") for n in ("cane", "ccs", "sugar"))
+    return replace(base, cane=cane if cane is not None else base.cane, ccs=ccs or base.ccs,
+                   sugar=sugar if sugar is not None else base.sugar)  # fmt: skip
+
+
+def _keep(opened: OpenMill, at: date, made: SeasonForecast) -> None:
+    """Keep a week's forecast as it was made, unless the same one stands."""
+    newest = _newest(opened)
+    period = opened.mill.calendar.period(at)
+    for kept in opened.store.ask(newest_results, KIND, period):
+        if kept.answer["answer_digest"] == made.answer_digest:
+            return
+    answer = to_json(made) | {NEWEST: newest.isoformat() if newest else ""}
+    opened.store.add_result(KIND, period, made.answer_digest, {}, answer)
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """One figure of a kept forecast beside what came.
+
+    `week`: first mill day of the week that it is of, empty for the season's. `hindsight`: made
+    when what came was on record already; it counts for nothing. `place`: share of the forecast's
+    distribution below what came, between its quantiles.
+    """
+
+    __pydantic_config__ = NAMED
+
+    from_: str
+    made: str
+    hindsight: bool
+    what: str
+    week: str
+    q05: float | None
+    q25: float | None
+    q50: float | None
+    q75: float | None
+    q95: float | None
+    came: float
+    held50: bool
+    held90: bool
+    place: float
+
+
+def scored(opened: OpenMill) -> list[Scored]:
+    """Every kept forecast's weeks against what came of them, oldest first."""
+    newest = _newest(opened)
+    if newest is None:
+        return []
+    season = {d.date: d for d in given_of(opened, newest + timedelta(days=1)).days}
+    made: list[Scored] = []
+    for kept in opened.store.ask(newest_results, KIND):
+        told = from_json(SeasonForecast, kept.answer)
+        known = str(kept.answer.get(NEWEST, ""))
+        starts = [date.fromisoformat(week.start) for week in told.weeks]
+        for n, week in enumerate(told.weeks):
+            first = starts[n]
+            after = starts[n + 1] if n + 1 < len(starts) else first + timedelta(days=7)
+            if after > newest + timedelta(days=1):
+                break
+            days = [first + timedelta(days=k) for k in range((after - first).days)]
+            came = [season[d] for d in days if d in season]
+            cane = sum(d.cane or 0.0 for d in came)
+            sweet = sum((d.cane or 0.0) * (d.ccs or 0.0) for d in came)
+            figures = {"cane": cane, "ccs": sweet / cane if cane else None,
+                       "sugar": sum(d.sugar or 0.0 for d in came)}  # fmt: skip
+            hindsight = known >= first.isoformat()
+            made += [_score(told.from_, kept.made, hindsight, what, week.start, q, value)
+                     for what, q, value in (("cane", week.cane, figures["cane"]),
+                                            ("ccs", week.ccs, figures["ccs"]),
+                                            ("sugar", week.sugar, figures["sugar"]))
+                     if value is not None and q.q50 is not None]  # fmt: skip
+    return made
+
+
+def _score(
+    from_: str, at: datetime, hindsight: bool, what: str, week: str, q: Spread, came: float
+) -> Scored:
+    levels, values = (0.05, 0.25, 0.5, 0.75, 0.95), _values(q)
+    place = _between(came, values, levels)
+    held50, held90 = (values[k] <= came <= values[-1 - k] for k in (1, 0))
+    return Scored(from_, at.isoformat(), hindsight, what, week, *values, came, held50, held90,
+                  place)  # fmt: skip
+
+
+def _values(q: Spread) -> tuple[float, float, float, float, float]:
+    low = q.q05 or 0.0
+    return low, q.q25 or low, q.q50 or low, q.q75 or low, q.q95 or low
+
+
+def _between(came: float, values: Sequence[float], levels: Sequence[float]) -> float:
+    if came <= values[0]:
+        return 0.0 if came < values[0] else levels[0]
+    for a, b, la, lb in zip(values, values[1:], levels, levels[1:], strict=False):
+        if came <= b:
+            return la + (lb - la) * ((came - a) / (b - a) if b > a else 1.0)
+    return 1.0
