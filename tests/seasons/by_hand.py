@@ -29,7 +29,7 @@ def fit(days: int, so_far: tuple[float, float, float] = (0.0, 0.0, 0.0), **more:
                    np.zeros(days, dtype=np.int64), False, (), 0.0, 0.5),
         Ground(np.ones((1, 3)), np.ones(1), np.zeros(1), NONE, 0.0, True),
         Stops(NONE, 0.0, NONE, (8.0,), 1),
-        Rate(NONE, NONE, 0.0, 0.0, 0.0, NONE, np.zeros(1), NONE, 0.0),
+        Rate(NONE, NONE, 0.0, 1.0, 0.0, 0.0, NONE, np.zeros(1), NONE, 0.0),
         Zones(("Z",), month, month, none, none, NONE, ((), 0.0), NONE, ((), 0.0), 0.0),
         Curve(np.zeros(3), np.zeros(3), 0, np.zeros((3, 3)), np.zeros(3), np.zeros(3), (0.0, 0.0),
               0.0, 0.0, None, 0.0, np.zeros(days, dtype=np.int64), np.zeros((days, 3)), NONE),

@@ -143,7 +143,7 @@ def recognise(header: Sequence[str], where: str) -> Layout:
             return layout
     nearest = max(LAYOUTS, key=lambda one: _likeness(found, one))
     right = ",".join(nearest.names)
-    if _likeness(found, nearest) < 1.0:  # no name of ours, and at most one that is nearly one
+    if _likeness(found, nearest) <= 1.0:  # at most one name of ours among them
         shown = ",".join(found)
         raise BadInput(
             "the first row names no columns of ours",

@@ -332,4 +332,4 @@ class _Ccs:
         far = (n / 7 - self.week) / 14
         curve = c["rise"] * abs(far) ** 1.7 if far < 0 else c["fall"] * (2 * far) ** 2.2
         fall = 0.9 * (1 - np.exp(-c["rain"] * self.wash))
-        return float(self.peak - curve + self.wander - fall + rng.normal(0, c["noise"]))
+        return max(7.0, float(self.peak - curve + self.wander - fall + rng.normal(0, c["noise"])))

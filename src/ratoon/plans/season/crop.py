@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput
 from ratoon.base.season import ZoneRow
-from ratoon.plans.season.draws import Array, Level, Rng, spread_drawn
+from ratoon.plans.season.draws import Array, Level, Rng, less_error, spread_drawn
 from ratoon.plans.season.given import Given
 
 USUAL_SIGMA = 8.0
 """Error of an estimate where none is given [%] (mill's choice)."""
-CUT_OWN, CUT_COMMON = 0.058, 0.03
+CUT_OWN, CUT_COMMON = 0.058, 0.02
 """How far what is cut stands off the whole, over (1 - f) / sqrt(f): of a zone, and of all zones.
 
 The first gives 5.5 % at two fifths cut, as seen on drawn districts."""
@@ -156,7 +156,9 @@ def _earlier(given: Given) -> Four:
         if len(ratios) >= 2:
             shift.append(float(np.mean(ratios)))
             off += _centred(ratios)
-    return tuple(common), tuple(own), tuple(shift), tuple(off)
+    zones = max(len(own) / max(len(common), 1), 1.0)
+    errors = [float(np.mean(np.square(v))) / zones if v else 0.0 for v in (own, off)]
+    return less_error(common, errors[0]), tuple(own), less_error(shift, errors[1]), tuple(off)
 
 
 def _centred(values: Sequence[float]) -> list[float]:

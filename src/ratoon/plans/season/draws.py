@@ -70,6 +70,18 @@ class Level:
         return float(np.mean(drawn)), float(np.std(drawn))
 
 
+def less_error(values: Sequence[float], variance: float) -> tuple[float, ...]:
+    """Levels of seasons drawn together as far as the error of each spreads them.
+
+    Each is known with an error of this variance, which is no difference between seasons.
+    """
+    if len(values) < 2:
+        return tuple(values)
+    mean, seen = float(np.mean(values)), float(np.var(values, ddof=1))
+    held = np.sqrt(max(1.0 - variance / max(seen, 1e-12), 0.0))
+    return tuple(float(mean + held * (v - mean)) for v in values)
+
+
 def spread_drawn(values: Sequence[float], usual: float, rng: Rng, count: int) -> Array:
     """Variances from season to season in each future, given the levels of earlier seasons."""
     known = len(values)

@@ -14,15 +14,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratoon.base.season import MillDay
-from ratoon.plans.season.draws import Array, Level, Rng, wandering
+from ratoon.plans.season.draws import Array, Level, Rng, less_error, wandering
 from ratoon.plans.season.given import Given
 
 LEAST_HOURS = 6.0
 """A day that ran for less says little of the rate [h]."""
 MEMORY = 10.0
-"""Days over which the wander is remembered (common practice: weak spells last a fortnight)."""
+"""Days over which the wander is remembered where no record tells (weak spells last a fortnight:
+common practice)."""
+SHORTEST_MEMORY, LONGEST_MEMORY = 4.0, 20.0
+NEAR, FAR = (2, 3, 4, 5), (8, 9, 10, 11, 12)
+"""Days apart at which rates are compared for the wander and for its memory."""
 USUAL_WANDER, USUAL_SCATTER, USUAL_SPREAD = 0.04, 0.04, 0.05
-USUAL_DRIFT = 0.04
+USUAL_DRIFT = 0.03
 """Standard deviation of the drift over 150 days."""
 USUAL_TAIL, TAIL_SPREAD = 0.6, 0.15
 """Rate over the last fields, of that before (mill's choice)."""
@@ -35,7 +39,8 @@ class Rate:
     Parameters
     ----------
     level : logarithm of the rate [t/h] at the season's middle of what is seen, drift taken out.
-    drift : change of its logarithm in 150 days. wander, scatter : standard deviations.
+    drift : change of its logarithm in 150 days. wander, scatter : standard
+        deviations; memory : of the wander [d].
     last : the wander on the last day. tail : rate over the last fields, of that before.
     no_cane : hours without cane of days on record. since : days from the level's middle to `at`.
     """
@@ -43,6 +48,7 @@ class Rate:
     level: Level
     drift: Level
     wander: float
+    memory: float
     scatter: float
     last: float
     tail: Level
@@ -52,7 +58,7 @@ class Rate:
 
     def drawn(self, rng: Rng, days: int, count: int) -> tuple[Array, Array, Array]:
         """Rate [t/h] and hours without cane by day and future, and the tail's factor."""
-        rho = float(np.exp(-1.0 / MEMORY))
+        rho = float(np.exp(-1.0 / self.memory))
         made = wandering(rng, rho, self.wander, self.last, (days, count))
         made += self.scatter * rng.standard_normal((days, count), dtype=np.float32)
         when = (np.arange(days) + self.since)[:, None] / 150.0
@@ -70,18 +76,21 @@ def fit(given: Given, tail_share: float) -> Rate:
     seasons = [_logs(given, s) for s in given.seasons]
     seasons = [s for s in seasons if len(s) >= 20]
     now = _logs(given, given.season)
-    wander, scatter = _spreads([*seasons, now])
+    wander, memory, scatter = _spreads([*seasons, now])
     earlier = [_line(s, wander, scatter) for s in seasons]
-    levels = tuple(e[0] for e in earlier)
+    free = [wander**2 * 2 * memory / max(len(s), 1) for s in seasons]
+    error = float(np.mean(free)) if free else 0.0
+    levels = less_error([e[0] for e in earlier], error)
     spread = USUAL_SPREAD if earlier else 0.15
-    drift = Level(tuple(e[1] for e in earlier), 0.0, USUAL_DRIFT, 0.03)
+    # a slope over a season of 150 days is known twelve times as badly as its level
+    drift = Level(less_error([e[1] for e in earlier], 12 * error), 0.0, USUAL_DRIFT, 0.03)
     middle, last, seen, sigma, since = 0.0, 0.0, None, 0.0, 0.0
     if len(now):
         slope = drift.centre()[0]
         days, logs = now[:, 0], now[:, 1]
         middle = float(days.mean())
         seen = float(np.mean(logs - slope * (days - middle) / 150.0))
-        sigma = _error(len(now), wander, scatter)
+        sigma = _error(len(now), wander, memory, scatter)
         end = (given.at - given.rules.start).days
         since = end - middle
         near = logs[-10:] - seen - slope * (days[-10:] - middle) / 150.0
@@ -92,7 +101,7 @@ def fit(given: Given, tail_share: float) -> Rate:
             for s in given.seasons]  # fmt: skip
     centre = float(np.mean(sums)) if sums else 0.0
     return Rate(
-        Level(levels, usual, spread, 0.15, seen, sigma), drift, wander, scatter, last,
+        Level(levels, usual, spread, 0.15, seen, sigma), drift, wander, memory, scatter, last,
         _tail(given, tail_share), np.asarray(waits if len(waits) >= 20 else [0.0] * 8 + [2.0, 4.0]),
         Level(tuple(s - centre for s in sums), 0.0, 0.2, 0.3), since,
     )  # fmt: skip
@@ -117,26 +126,31 @@ def _line(found: Array, wander: float, scatter: float) -> tuple[float, float]:
     return float(level), float(slope)
 
 
-def _spreads(seasons: list[Array]) -> tuple[float, float]:
-    """Wander and scatter from how the rates of days some days apart go together."""
-    near, all_ = [], []
+def _spreads(seasons: list[Array]) -> tuple[float, float, float]:
+    """Wander, its memory [d] and scatter, from how rates of days some days apart go together."""
+    near, far, all_ = [], [], []
     for found in seasons:
         if len(found) < 30:
             continue
         off = found[:, 1] - np.polyval(np.polyfit(found[:, 0], found[:, 1], 1), found[:, 0])
         all_.append(float(np.mean(off**2)))
-        near.append(float(np.mean([np.mean(off[k:] * off[:-k]) for k in (2, 3, 4, 5)])))
+        near.append(float(np.mean([np.mean(off[k:] * off[:-k]) for k in NEAR])))
+        far.append(float(np.mean([np.mean(off[k:] * off[:-k]) for k in FAR])))
     if not all_:
-        return USUAL_WANDER, USUAL_SCATTER
-    held = float(np.mean(np.exp(-np.array([2, 3, 4, 5]) / MEMORY)))
-    total, slow = float(np.mean(all_)), float(np.mean(near)) / held + 2e-4
-    slow = min(max(slow, 1e-4), total)
-    return float(np.sqrt(slow)), float(np.sqrt(max(total - slow, 1e-4)))
+        return USUAL_WANDER, MEMORY, USUAL_SCATTER
+    close, distant = float(np.mean(near)), max(float(np.mean(far)), 1e-6)
+    apart = float(np.mean(FAR) - np.mean(NEAR))
+    memory = apart / np.log(close / distant) if close > distant else LONGEST_MEMORY
+    memory = float(np.clip(memory, SHORTEST_MEMORY, LONGEST_MEMORY))
+    held = float(np.mean(np.exp(-np.array(NEAR) / memory)))
+    total = float(np.mean(all_))
+    slow = min(max(close / held + 1e-4, 1e-4), total)
+    return float(np.sqrt(slow)), memory, float(np.sqrt(max(total - slow, 1e-4)))
 
 
-def _error(days: int, wander: float, scatter: float) -> float:
+def _error(days: int, wander: float, memory: float, scatter: float) -> float:
     """Standard error of a mean over days that wander and scatter."""
-    free = max(days / (2 * MEMORY), 1.0)
+    free = max(days / (2 * memory), 1.0)
     return float(np.sqrt(wander**2 / free + scatter**2 / days))
 
 
