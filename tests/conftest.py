@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+import ratoon  # noqa: F401  first: it keeps the linear algebra to one thread, as in the program
+
 if TYPE_CHECKING:
     from ratoon.checks.run import CheckRow
     from ratoon.plant.plant import Plant
