@@ -139,6 +139,9 @@ def main() -> None:
     folder, day = Path(sys.argv[1]), sys.argv[2]
     out = Path(sys.argv[3]) if len(sys.argv) > 3 else OUT
     out.mkdir(exist_ok=True)
+    program = str(Path(sys.executable).with_name("ratoon"))
+    subprocess.run([program, "day", day, "--moves", "--mill", str(folder)], check=True,
+                   stdout=subprocess.DEVNULL)  # fmt: skip
     running, port = started(folder, 1)
     try:
         with sync_playwright() as play:

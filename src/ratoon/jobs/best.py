@@ -63,11 +63,21 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
     if not 0 <= asked.draws <= MOST_DRAWS:
         raise BadInput("is no number of draws", where="--draws", value=asked.draws,
                        allowed=f"0 to {MOST_DRAWS:,}")  # fmt: skip
+    return _best(_Question.of(opened, day, asked), day, asked)
+
+
+def both_of(opened: OpenMill, day: date, asked: Asked) -> tuple[BestResult, LadderResult]:
+    """The best settings and the ladders of one account of the day. Raises as `best_of`."""
     question = _Question.of(opened, day, asked)
+    return _best(question, day, asked), _ladder(opened, question, day)
+
+
+def _best(question: _Question, day: date, asked: Asked) -> BestResult:
     search, found, answer = question.search, question.found(), question.today.answer
     assert answer is not None
     others = question.others()
-    moved = moves(search, found, others.values())
+    barred = question.suspects()
+    moved = [m for m in moves(search, found, others.values()) if m.address not in barred]
     drawn = draws(search, found, answer, asked.draws, moved) if asked.draws else None
     curves = {}
     for address in found.free.keys() & search.curved if asked.draws else ():
@@ -81,9 +91,12 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
 
 def ladder_of(opened: OpenMill, day: date, asked: Asked) -> LadderResult:
     """The ladders of limits from a day, with the rate free. Raises as `best_of`."""
-    question = _Question.of(opened, day, replace(asked, rate="free"))
-    stated = opened.mill.settings.best
-    return ladder(question.search, question.found(), day.isoformat(), stated)
+    return _ladder(opened, _Question.of(opened, day, replace(asked, rate="free")), day)
+
+
+def _ladder(opened: OpenMill, question: _Question, day: date) -> LadderResult:
+    found = replace(question, rate="free").found()
+    return ladder(question.search, found, day.isoformat(), opened.mill.settings.best)
 
 
 def why_none(opened: OpenMill, day: date, asked: Asked) -> NoBest:
@@ -159,6 +172,12 @@ class _Question:
             except RatoonError:
                 continue  # without it the day has no account, or no best settings
         return found
+
+    def suspects(self) -> set[str]:
+        """Every reading that the others speak against, or that is set aside: no move stands on it."""
+        answer, settled = self.today.answer, self.today.settled
+        told = {a for s in (answer.suspects if answer else ()) for a in (s.address, *s.equivalent)}
+        return told | {*(settled.aside if settled else ())}
 
     def doubted(self) -> list[str]:
         """The readings of the first set that the others speak against, where any is."""

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
     from ratoon.store.records import Result
 
-RateAsked = Literal["held", "free"]
-KINDS: Final = {"held": "best", "free": "best, rate free"}
+RateAsked = Literal["held", "free", "crop"]
+KINDS: Final = {"held": "best", "free": "best, rate free", "crop": "best, crop to finish"}
 """The kind of answer that holds them, by the rate that is asked."""
 DAY = "day"
 DRAWS = 200
@@ -104,16 +104,16 @@ def keep_in(folder: str, mark: str, day: date, rate: RateAsked) -> None:
 
 
 def _make(opened: OpenMill, day: date, rate: RateAsked, draws: int) -> BestOfDay:
-    from ratoon.jobs.best import Asked, best_of, ladder_of, why_none
+    from ratoon.jobs.best import Asked, both_of, why_none
     from ratoon.plans.best import NoBestFound
 
     asked = Asked(rate, draws=draws)
     try:
-        best = best_of(opened, day, asked)
+        best, ladder = both_of(opened, day, asked)
     except NoBestFound:
         none = why_none(opened, day, asked)
         return BestOfDay(none, None, DayMoves((), (), f"No best settings: {none.why_not.words}."))
-    return BestOfDay(best, ladder_of(opened, day, asked), _moves(opened.mill, best))
+    return BestOfDay(best, ladder, _moves(opened.mill, best))
 
 
 def _moves(mill: Mill, best: BestResult) -> DayMoves:

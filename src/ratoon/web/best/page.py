@@ -118,6 +118,7 @@ class BestPage:
     title: str
     mill_name: str
     rate: str
+    rates: tuple[tuple[str, str], ...]
     waiting: str = ""
     none: str = ""
     regime: str = ""
@@ -145,6 +146,14 @@ class BestPage:
         return any(p.holds for p in self.prices)
 
 
+def rates_of(mill: Mill) -> tuple[tuple[str, str], ...]:
+    """What may be asked of the rate, in words; a crop to finish where an hour has its cost."""
+    asked = [("held", "rate as on the day: cane is short"), ("free", "rate free: cane waits")]
+    if mill.settings.season.hour_cost > 0.0:
+        asked.append(("crop", "a crop to finish: an hour of the season costs"))
+    return tuple(asked)
+
+
 def best_page(
     place: DayPlace, result: DayResult, mill: Mill, rate: str, found: BestOfDay
 ) -> BestPage:
@@ -152,13 +161,13 @@ def best_page(
 
     Parameters
     ----------
-    result : the day's account. rate : "held" or "free", as it was asked.
+    result : the day's account. rate : as it was asked.
     """
     best, sign = found.best, result.prices.currency
     title, panels = day_in_words(place.date), _panels(result)
     if not isinstance(best, BestResult):
-        return BestPage(place, title, result.mill_name, rate, none=best.why_not.words,
-                        panels=panels)  # fmt: skip
+        return BestPage(place, title, result.mill_name, rate, rates_of(mill),
+                        none=best.why_not.words, panels=panels)  # fmt: skip
     money = best.money
     band = "" if money.low is None or money.high is None else (
         f"{_money(money.low, sign)} to {_money(money.high, sign)}")  # fmt: skip
@@ -166,7 +175,7 @@ def best_page(
     order = sorted(best.settings, key=lambda a: stated.index(a) if a in stated else len(stated))
     names = {r.address: r.name for r in result.readings}
     return BestPage(
-        place, title, result.mill_name, rate,
+        place, title, result.mill_name, rate, rates_of(mill),
         regime=capital(best.regime.words), today=_money(money.today, sign),
         best=_money(money.best, sign), gain=_money(money.gain, sign), band=band,
         picture=Markup(gain_drawing(money, sign)),

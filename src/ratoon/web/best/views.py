@@ -16,7 +16,7 @@ from ratoon.jobs.best_of_day import NOTHING_FREE, BestOfDay, RateAsked, keep_in,
 from ratoon.jobs.pool import Refused
 from ratoon.plans.best_result import BestResult
 from ratoon.reports.compose import day_in_words
-from ratoon.web.best.page import BestPage, best_page
+from ratoon.web.best.page import BestPage, best_page, rates_of
 from ratoon.web.days import NothingToTry, nearest_day
 from ratoon.web.shared import Format, Pages, get
 
@@ -25,6 +25,7 @@ SECONDS = 180.0
 WAITING = {
     "held": "the settings that earn the most at the day's rate",
     "free": "the settings that earn the most with the rate free",
+    "crop": "the settings that earn the most from a crop to finish",
 }
 Key = tuple[str, RateAsked, str]
 
@@ -92,7 +93,7 @@ def add_best(app: FastAPI, pages: Pages) -> None:
 
     @get(app, "/best/{date}", BestResult)
     def best(
-        date: str, rate: Literal["held", "free"] = "held", part: Literal["", "ladder"] = "",
+        date: str, rate: RateAsked = "held", part: Literal["", "ladder"] = "",
         format: Format = None,
     ) -> Response:  # fmt: skip
         place, result = pages.account(date)
@@ -104,7 +105,7 @@ def add_best(app: FastAPI, pages: Pages) -> None:
         found = bests.of(place.date, rate, wait=format == "json")
         if found is None:
             page = BestPage(place, day_in_words(place.date), result.mill_name, rate,
-                            waiting=WAITING[rate])  # fmt: skip
+                            rates_of(pages.history.mill), waiting=WAITING[rate])  # fmt: skip
             return pages.answer(None, page, "best_page.html", "Best", place.date, 202)
         if format == "json":
             return JSONResponse(to_json(found.ladder if part else found.best))
