@@ -174,7 +174,7 @@ class _Question:
         return found
 
     def suspects(self) -> set[str]:
-        """Every reading that the others speak against, or that is set aside: no move stands on it."""
+        """Readings that the others speak against or that are set aside: no move stands on them."""
         answer, settled = self.today.answer, self.today.settled
         told = {a for s in (answer.suspects if answer else ()) for a in (s.address, *s.equivalent)}
         return told | {*(settled.aside if settled else ())}
