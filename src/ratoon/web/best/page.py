@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
 PANELS = ("worth", "next")
 LIKELY = 0.1  # chance of a load to pass its limit from which a margin is wanted
-MOST_PRICES = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +232,7 @@ def _setting(date: str, plant: Plant, address: str, one: BestSetting) -> Setting
 
 def _prices(best: BestResult, sign: str) -> Iterator[PriceRow]:
     """What binds, dearest first for a hundredth of the limit."""
-    binding = [x for x in best.limits if x.binds][:MOST_PRICES]
+    binding = [x for x in best.limits if x.binds]
     most = max((_hundredth(x) for x in binding), default=0.0)
     for one in binding:
         side = "at most" if one.side == "high" else "at least"
