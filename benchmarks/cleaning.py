@@ -30,7 +30,7 @@ from ratoon.demo.hours import TruePlant
 from ratoon.demo.simulate import LEAST_BRIX
 from ratoon.demo.tried import Tried
 from ratoon.demo.works import REFERENCE_BRIX, reference_htc
-from ratoon.jobs.clean import Posed, _asked, pose
+from ratoon.jobs.clean import Posed, asked_of, pose
 from ratoon.jobs.history import History
 from ratoon.jobs.mills import open_mill
 from ratoon.plans.best import MillSearch
@@ -74,7 +74,7 @@ def true_money(search: MillSearch, plant: TruePlant, settings: Any = None) -> An
 def best_settings(search: MillSearch, history: History, day: date) -> Any:
     """By coefficients at usual brix: what the search from a day's account advises for them."""
     works = history.works(day.isoformat())
-    asked = _asked(search, works)
+    asked = asked_of(search, works)
     usual = {reference_htc(i + 1): u for i, u in enumerate(season.CLEAN_HTC)}
 
     def settings(htc: dict[str, float]) -> dict[str, float]:
@@ -138,18 +138,22 @@ def beside(history: History, table: Any, start: date) -> tuple[float, float, flo
     posed = pose(history, start, (last - start).days)
     assert posed.question is not None and posed.money is not None
     hours = [24.0 * posed_hours(days, start + timedelta(k + 1)) for k in range(len(ahead))]
-    judged, _ = advised(posed.question, posed.money)
+    judged, in_rain = advised(posed.question, posed.money)
     best = programme(posed.question)
     plan = {j.day: j.way for j in judged}
     own = {(season.FIRST + timedelta(n - 1) - start).days - 1: int(n in season.WHOLE_CLEANS)
            for n in season.CLEANS if n <= season.DAYS}  # fmt: skip
     own = {day: way for day, way in own.items() if day >= 0}
     ages = [posed.scales[e].crushed for e in range(1, 6)]
+
+    def rain(day: int, state: Any) -> int:
+        return best.way(day, state, True) if day in in_rain else -1
+
     earned = []
     for k in range(DRAWS):
         earned.append([
-            on_the_truth(table, which, rain, posed, hours, ages, np.random.default_rng([SEED, k]))
-            for which, rain in ((plan, lambda d, s: best.way(d, s, True)), (own, None))
+            on_the_truth(table, which, wet, posed, hours, ages, np.random.default_rng([SEED, k]))
+            for which, wet in ((plan, rain), (own, None))
         ])  # fmt: skip
     rows = np.array(earned)
     print(f"  {start}: plan {[(str(start + timedelta(d + 1)), w) for d, w in plan.items()]}, "
@@ -169,7 +173,7 @@ def nearness(history: History, start: date) -> list[float]:
     assert posed.money is not None
     search = MillSearch(history.mill, history.mill.settings.best)
     works, scale = history.works(start.isoformat()), posed.money.scale
-    asked = _asked(search, works)
+    asked = asked_of(search, works)
     rng, errors = np.random.default_rng(SEED), []
     for law in range(len(LAWS)):
         by = scale.every(law)

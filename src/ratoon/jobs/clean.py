@@ -173,18 +173,18 @@ def _money(
     search: MillSearch, season: Season, start: date, works: Mapping[str, Any],
     scales: Mapping[int, SinceClean], sets: list[tuple[int, ...]], ahead: Ahead,
 ) -> MoneyByScale:  # fmt: skip
-    surfaces = tuple(_surfaces(search, season, start, works["figures"], scales))
+    asked = asked_of(search, works)
+    surfaces = tuple(_surfaces(asked, season, start, scales))
     place = {s.effect: k for k, s in enumerate(surfaces)}
     recovery = ahead.stated.recovery
     scale = Scale(
         surfaces, tuple(tuple(place[e] for e in one) for one in sets),
         (recovery.share, recovery.share_sigma) if recovery else (1.0, 0.0),
     )  # fmt: skip
-    asked = _asked(search, works)
-    return money_by_scale(search, asked, scale, float(ahead.days.clock[-1]), works["given"])
+    return money_by_scale(search, asked, scale, float(ahead.days.clock[-1]))
 
 
-def _asked(search: MillSearch, works: Mapping[str, Any]) -> Found:
+def asked_of(search: MillSearch, works: Mapping[str, Any]) -> Found:
     """What may be set from the day: the rate up to what is aimed at, down to what scale leaves."""
     given, state = works["given"], works["state"]
     if search.rate not in search.free:
@@ -197,18 +197,17 @@ def _asked(search: MillSearch, works: Mapping[str, Any]) -> Found:
 
 
 def _surfaces(
-    search: MillSearch, season: Season, start: date, figures: Mapping[str, Any],
-    scales: Mapping[int, SinceClean],
-) -> Iterator[Surface]:  # fmt: skip
-    plant = search.plant
+    asked: Found, season: Season, start: date, scales: Mapping[int, SinceClean]
+) -> Iterator[Surface]:
+    mill = season.mill
+    heats = mill.roles.keyed("heat of effect")
     for effect, since in scales.items():
-        address = season.coefficient(effect)
-        heat = search.mill.roles.keyed("heat of effect")[str(effect)]
-        passed = float(units.to_inside(figures[heat][0], plant.addresses[heat].unit))
-        to_usual, _ = season.to_usual(effect, start)
-        area = season.mill.settings.effects[effect - 1].area
-        yield Surface(effect, plant.set_point_of(address), since, plant.addresses[address].unit,
-                      1.0 / to_usual, passed / area)  # fmt: skip
+        address, heat = season.coefficient(effect), heats[str(effect)]
+        yield Surface(
+            effect, mill.plant.set_point_of(address), since, mill.plant.addresses[address].unit,
+            1.0 / season.to_usual(effect, start)[0],
+            asked.today[heat] / mill.settings.effects[effect - 1].area,
+        )  # fmt: skip
 
 
 def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:

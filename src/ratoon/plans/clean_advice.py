@@ -153,7 +153,8 @@ class Judged:
 
 
 def advised(question: Question, money: MoneyByScale) -> tuple[list[Judged], dict[int, int]]:
-    """The best plan, less the cleans whose gain is not sure under every law; rain as it was found.
+    """The best plan, less what is not sure to gain under every law; and by day what to clean should
+    rain stop the mill.
 
     Notes
     -----
@@ -166,8 +167,33 @@ def advised(question: Question, money: MoneyByScale) -> tuple[list[Judged], dict
         judged = [_judged(question, by_law, plan, *pair) for pair in without_each(plan)]
         least = min(judged, key=lambda j: j.sureness, default=None)
         if least is None or least.sureness > SURE:
-            return judged, in_rain
+            return judged, _sure_in_rain(question, by_law, plan, in_rain)
         plan = tuple(p for p in plan if p != (least.day, least.way))
+
+
+def _sure_in_rain(
+    question: Question, by_law: Mapping[str, Money], plan: Plan, in_rain: Mapping[int, int]
+) -> dict[int, int]:
+    """Cleans in rain, which cost no crushing, from the first day on that is sure to gain.
+
+    Scale only grows: what is sure on a day is sure until the next clean of the plan.
+    """
+    stood = replace(question, ways=[replace(way, hours=0.0) for way in question.ways])
+    asked = [replace(stood, money=money) for money in by_law.values()]
+    without = [earned_by(one, plan) for one in asked]
+    found, sure = {}, False
+    planned = {day for day, _ in plan}
+    for day in range(len(question.days)):
+        way = in_rain.get(day)
+        if way is not None and question.days.rain[day] > 0.0 and day not in planned:
+            if not sure:
+                more = (*plan, (day, way))
+                gains = (_gain(earned_by(one, more) - rest) for one, rest in zip(asked, without))
+                sure = all(g.gain > SURE * g.sigma for g in gains)
+            if sure:
+                found[day] = way
+        sure = sure and day not in planned
+    return found
 
 
 def _judged(
@@ -214,7 +240,7 @@ def told(
     days = tuple(
         DayAhead(ahead.date(k).isoformat(), float(ahead.days.stands[k]),
                  rain.chance(ahead.date(k)) if rain else None,
-                 groups[in_rain[k]].name if k in in_rain and ahead.days.rain[k] else "")
+                 groups[in_rain[k]].name if k in in_rain else "")
         for k in range(ahead.shown)
     )  # fmt: skip
     effects = tuple(_effect(season, e, s, ahead, start) for e, s in scales.items())

@@ -8,7 +8,7 @@ to pass the day's heat: that is what scale takes, and it puts all laws and all d
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -168,16 +168,13 @@ def _between(knots: Floats, drop: Floats) -> Floats:
     return weights
 
 
-def money_by_scale(
-    search: MillSearch, asked: Found, scale: Scale, ahead: float,
-    day: Mapping[str, float],
-) -> MoneyByScale:  # fmt: skip
+def money_by_scale(search: MillSearch, asked: Found, scale: Scale, ahead: float) -> MoneyByScale:
     """Ask the works for their best settings at a grid of states of scale.
 
     Parameters
     ----------
     asked : what may be set and what limits hold, from the day's account. ahead : days of crushing
-        to come without a clean. day : what a simulation of the day is given.
+        to come without a clean.
 
     Raises
     ------
@@ -187,7 +184,7 @@ def money_by_scale(
     table = np.full([len(p) for p in states], np.nan)
     start = asked.best
     for place in itertools.product(*(range(len(p)) for p in states)):
-        given = dict(day)
+        given = dict(asked.given)
         for state, k in zip(states, place):
             given |= {s.setting: u * s.to_day for s, u in state[k]}
         try:
