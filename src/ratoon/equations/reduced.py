@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ratoon.equations.compiled import Evaluator
 from ratoon.equations.newton import newton
-from ratoon.equations.prices import Best, NoneFound
+from ratoon.equations.prices import Best, Multipliers, NoneFound
 from ratoon.equations.sparsity import sparse_order
 
 if TYPE_CHECKING:
@@ -26,7 +26,8 @@ Floats = NDArray[np.float64]
 WIDE = 1e19
 OWN = 1e-7  # of a row: one that says less of its own follows from the others
 SOLVED = 1e-9  # largest scaled residual of a trial
-MOST_STEPS, MOST_STARTS = 200, 4
+MOST_STEPS, MOST_STARTS = 200, 30
+BALANCED = 1e-6  # of the aim's slope, left over by the limits of a best state
 AT = 1e-6  # of the scale: nearer to a limit than this is at it
 
 
@@ -109,30 +110,43 @@ class Trial:
         self.watched = [k for k in reduced.search.limited_columns if k not in self.columns]
         self._u = q.begin
         self._last: tuple[Floats, Floats, Floats] | None = None
+        self._held: tuple[Floats, Floats] | None = None
         self._sloped: tuple[Floats, tuple[Floats, Floats]] | None = None
 
     def best(self, limits: Limits, begun: float) -> Best:
-        """The best from the question's start; then from where that ended, or from the start."""
+        """The best from the question's start.
+
+        Where that loses the equations on the way, it goes on by parts from the last point that
+        held; at the end nothing but the question's own ends holds it.
+        """
         q, steps, why = self.question, 0, ""
         value = self.reduced.values(q.begin, q.parameters)
         day = at = self._asked(value, q.begin)[len(self._wanted) :]
+        ends, part = (self.low, self.high), 1.0
         for _ in range(MOST_STARTS):
+            self.low, self.high = (np.clip(e, at - part, at + part) for e in ends)
+            if part == 1.0:
+                self.low, self.high = ends
             try:
                 found = self.minimised(np.clip(at, self.low, self.high))
                 u, value = self.solved(found.x)
-            except _Lost:
-                self._u, why = q.begin, "the equations have no answer on the way"
-                at = 0.5 * (at + day)
+            except _Lost:  # go on from the last point that holds, less far at a time
+                why, part = "the equations have no answer on the way", part / 4.0
+                at, self._u = self._held or (day, q.begin)
                 continue
             steps += int(found.nit)
             at, why = found.x, str(found.message).lower()
+            if part < 1.0:
+                part = min(2.0 * part, 1.0)
+                continue
             past = np.flatnonzero((u < q.low - AT) | (u > q.high + AT))
             if len(past):  # at the end of its table: limited from here on
                 self.watched = sorted({*self.watched, *past.tolist()})
                 at = day
-            elif found.success:
-                return self.reduced.search.told(limits, q, u, value[1:], self.prices(found.x),
-                                                steps, begun)  # fmt: skip
+                continue
+            prices, off = self.prices(found.x)
+            if found.success or off < BALANCED:
+                return self.reduced.search.told(limits, q, u, value[1:], prices, steps, begun)
         raise NoneFound(f"no best state was found near the start ({why})",
                         todo="Widen a limit, or begin elsewhere.")  # fmt: skip
 
@@ -194,6 +208,7 @@ class Trial:
             one[len(u) - len(d) :] = np.eye(len(d))
             moved = np.empty_like(one)
             moved[self._order] = factors.solve(one)
+            self._held = d.copy(), u
             self._sloped = u, (slopes @ moved, moved)
         return self._sloped[1]
 
@@ -216,10 +231,11 @@ class Trial:
         by = np.concatenate([moved[self.watched], told[1:][self._limited_rows]])
         return np.concatenate([by[low > -WIDE], -by[high < WIDE]])
 
-    def prices(self, d: Floats) -> tuple[Floats, Floats]:
+    def prices(self, d: Floats) -> tuple[Multipliers, float]:
         """Multipliers of unknowns and rows, of the sign that an interior-point solver gives.
 
-        The slope of the aim is put together from those of the limits at which the state stands.
+        The slope of the aim is put together from those of the limits at which the state stands;
+        last comes the share of it that these leave over.
         """
         from scipy.optimize import nnls
 
@@ -234,11 +250,13 @@ class Trial:
             for sign, gap in ((-1.0, state - low), (1.0, high - state)):
                 at += [(prices, int(k), sign, by[k]) for k in np.flatnonzero(gap < AT)
                        if low[k] < high[k]]  # fmt: skip
+        off = float(np.linalg.norm(told[0]))
+        size = 1.0 + off
         if at:
-            weights = nnls(np.array([-sign * by for _, _, sign, by in at]).T, told[0])[0]
+            weights, off = nnls(np.array([-sign * by for _, _, sign, by in at]).T, told[0])
             for (prices, k, sign, _), weight in zip(at, weights, strict=True):
                 prices[k] += sign * weight
-        return of_unknowns, of_rows
+        return (of_unknowns, of_rows), float(off) / size
 
 
 def _stacked(*rows: Any) -> Any:
