@@ -131,10 +131,11 @@ def test_a_weeks_first_forecast_is_kept_and_scored(opened: OpenMill) -> None:
     }  # fmt: skip
 
 
-def test_rain_makes_no_mill_day(opened: OpenMill) -> None:
+def test_rain_and_days_in_short_form_make_no_mill_day(opened: OpenMill) -> None:
+    """Nor do their stops: an account of all days would take up five seasons of them."""
     calendar = opened.mill.calendar
     assert opened.store.ask(newest_day, calendar) is None
-    assert not opened.store.ask(mill_days, calendar, None, with_stops=False)
+    assert not opened.store.ask(mill_days, calendar)
 
 
 @pytest.mark.parametrize(("asked", "words"), [

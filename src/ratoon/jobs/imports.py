@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.addresses import AddressInfo, natural
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.season import RAIN
 from ratoon.importers import FileRows, Refusal, read_file
 from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs.cane.files import entry_of
@@ -201,12 +202,13 @@ def _store(
 
 
 def _days(found: FileRows, calendar: Calendar) -> Iterable[date]:
-    """The mill days of a file's readings over a period."""
+    """The mill days of a file's readings over a period; rain makes none."""
     periods = {
         Period(row.record.start, row.record.end)
         for row in found.rows
         if isinstance(row.record, Reading) and row.record.start and row.record.end
-    }
+        and row.record.address != RAIN
+    }  # fmt: skip
     return {day for period in periods for day in calendar.days_of(period)}
 
 

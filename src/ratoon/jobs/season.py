@@ -167,10 +167,12 @@ class Season:
         return r.start <= near.end and end >= near.start
 
     def begins(self, first: date) -> date:
-        """The first mill day from `first` on with a record: to date, nothing before it is known."""
+        """The first mill day from `first` on with a reading, or else with a stop: to date, nothing
+        before it is known."""
         start = self.mill.calendar.period(first).start
-        rows = (r.start for r in self.readings if r.start and r.end and r.start >= start)
-        starts = [*rows, *(s.start for s in self.stops if s.start >= start)]
+        starts = [r.start for r in self.readings if r.start and r.end and r.start >= start]
+        # stops may lie long before: of days that are on record in short form alone
+        starts = starts or [s.start for s in self.stops if s.start >= start]
         return self.mill.calendar.day_of(min(starts)) if starts else first
 
     def look_back(self, store: Store, day: date) -> None:

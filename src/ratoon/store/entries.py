@@ -12,6 +12,7 @@ from ratoon.base.clock import Calendar
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.base.season import RAIN
 from ratoon.store import chain
+from ratoon.store.cane_tables import cane_records
 from ratoon.store.tables import files, readings, stops
 
 
@@ -57,7 +58,7 @@ def mill_days(
     """The mill days with readings over a period and, if asked, those touched by a stop.
 
     `within`: looks at readings that begin in a period, and at stops that touch it, alone. Rain
-    makes no mill day.
+    makes no mill day, nor does a stop on a day that is on record in short form.
     """
     lasting = (readings.c.end.is_not(None), readings.c.address != RAIN)
     starts = select(readings.c.start).where(*lasting).distinct()
@@ -66,8 +67,12 @@ def mill_days(
         starts = starts.where(readings.c.start >= within.start, readings.c.start < within.end)
         stood = stood.where(stops.c.start < within.end, stops.c.end > within.start)
     found = {calendar.day_of(start) for start in connection.scalars(starts)}
-    for row in connection.execute(stood) if with_stops else ():
-        found.update(calendar.days_of(Period(row.start, row.end)))
+    if with_stops:
+        t = cane_records
+        short = set(connection.scalars(select(t.c.key).where(t.c.kind == "mill day").distinct()))
+        for row in connection.execute(stood):
+            days = calendar.days_of(Period(row.start, row.end))
+            found.update(d for d in days if d.isoformat() not in short)
     return sorted(found)
 
 

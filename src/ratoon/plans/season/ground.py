@@ -93,8 +93,11 @@ def fit(seasons: Sequence[Sequence[MillDay]], now: Sequence[MillDay]) -> Ground:
     noise = float(np.clip(np.sqrt(variance), 0.05, 0.4))
     has_now = bool(len(now)) and model[-1].sum() > 0.5
     seen = logs[-1] if has_now else None
-    error = noise * float(np.sqrt(TOGETHER / max(float(model[-1].sum()), 0.5)))
-    earlier = tuple(logs[: len(runs) - bool(len(now))])
+    errors = [noise * float(np.sqrt(TOGETHER / max(float(m.sum()), 0.5))) for m in model]
+    error = errors[-1]
+    # a season with few wet days tells little: its chance part is taken out
+    told_of = [x * USUAL_SPREAD**2 / (USUAL_SPREAD**2 + e**2) for x, e in zip(logs, errors)]
+    earlier = tuple(told_of[: len(runs) - bool(len(now))])
     level = Level(earlier, 0.0, USUAL_SPREAD, 0.3, seen, error)
     return Ground(points[keep], weights[keep] / weights[keep].sum(), last[keep], level, noise, True)
 
