@@ -60,9 +60,9 @@ def _in_words(told: CleanResult) -> list[str]:
     lines.append("")
     if told.plan:
         lines += ["Clean:", *say.table(
-            ("day", "what", "hours of crushing", "gain", "+-", "stop"),
+            ("day", "what", "hours of crushing", "gain, about", "at least", "stop"),
             [(c.date, c.name, f"{c.hours:.0f}", f"{sign}{c.gain:,.0f}",
-              f"{sign}{1.96 * c.sigma:,.0f}", c.stop) for c in told.plan], right="234",
+              f"{sign}{c.least:,.0f}", c.stop) for c in told.plan], right="234",
         )]  # fmt: skip
     elif told.waiting:
         lines.append("No clean in these days gains more than its uncertainty under every law.")

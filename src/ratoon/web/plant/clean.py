@@ -125,9 +125,7 @@ def _line(told: CleanResult) -> str:
 
 
 def _least(c: Clean, sign: str) -> str:
-    """What a clean gains at least under every law, 95 %."""
-    least = min(g.gain - 1.96 * g.sigma for g in c.by_law.values())
-    return show_money(least, least / 8.0, sign).text
+    return show_money(c.least, c.least / 8.0, sign).text
 
 
 def _day(iso: str) -> str:
