@@ -28,6 +28,7 @@ from ratoon.cli import (
     say,
     schema,
     season,
+    slide,
     weeks,
     yard,
 )
@@ -51,6 +52,7 @@ app.command("best")(best.best)
 app.command("floor")(floor.floor)
 app.command("clean")(clean.clean)
 app.command("season")(season.season)
+app.command("slide")(slide.slide)
 app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)
 app.command("cane")(cane.cane)

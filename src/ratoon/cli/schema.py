@@ -13,7 +13,7 @@ def schema(
     what: Annotated[
         str,
         typer.Argument(
-            metavar="day|week|try|best|ladder|clean|floor|season|learn|cane|pay",
+            metavar="day|week|try|best|ladder|clean|floor|season|slide|learn|cane|pay",
             help="Whose JSON.",
         ),
     ],

@@ -7,8 +7,8 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "learn", "cane",
-         "pay")  # fmt: skip
+KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "slide",
+         "learn", "cane", "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -24,13 +24,14 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.trial import TrialResult
+    from ratoon.laboratory.slide_sizes import SlideResult
     from ratoon.plans.best_result import BestResult, LadderResult
     from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
     from ratoon.plans.season.answer import SeasonForecast
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, Learnt, CaneDayAgainst,
+             FloorResult, SeasonForecast, SlideResult, Learnt, CaneDayAgainst,
              list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
