@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from ratoon.plans.clean_result import CleanResult, CoefficientOn, EffectScale
 from ratoon.reports import svg
-from ratoon.reports.numbers import grouped, short_day
+from ratoon.reports.numbers import grouped, short_day, unit_as_read
 from ratoon.reports.tokens import COLOURS
 from ratoon.web.plant.trend_drawing import Point, ticks, trend_drawing
 
@@ -87,7 +87,7 @@ def effect_drawing(e: EffectScale) -> str:
     known = {f.date: Point(f.date, f.value, f.sigma) for f in e.found}
     every = [(first + timedelta(k)).isoformat() for k in range((last - first).days + 1)]
     return trend_drawing(
-        f"Effect {e.effect}", "kW/m2.K", [known.get(d, Point(d, None)) for d in every],
+        f"Effect {e.effect}", unit_as_read("kW/m2.K"), [known.get(d, Point(d, None)) for d in every],
         smooth=[[_point(f) for f in run] for run in e.smoothed],
         ahead=[_point(f) for f in e.forecast],
     )  # fmt: skip
