@@ -86,8 +86,9 @@ def effect_drawing(e: EffectScale) -> str:
     first, last = date.fromisoformat(e.found[0].date), date.fromisoformat(e.forecast[-1].date)
     known = {f.date: Point(f.date, f.value, f.sigma) for f in e.found}
     every = [(first + timedelta(k)).isoformat() for k in range((last - first).days + 1)]
+    points = [known.get(d, Point(d, None)) for d in every]
     return trend_drawing(
-        f"Effect {e.effect}", unit_as_read("kW/m2.K"), [known.get(d, Point(d, None)) for d in every],
+        f"Effect {e.effect}", unit_as_read("kW/m2.K"), points,
         smooth=[[_point(f) for f in run] for run in e.smoothed],
         ahead=[_point(f) for f in e.forecast],
     )  # fmt: skip
