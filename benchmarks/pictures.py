@@ -74,7 +74,7 @@ def looked_at(context: BrowserContext, address: str, stem: Path) -> None:
 def seen(page: Page, address: str, width: int, file: Path) -> None:
     """A screenshot of a whole page, at most twice as high as wide."""
     page.set_viewport_size({"width": width, "height": 900})
-    page.goto(address, timeout=120_000)  # the first to ask for a season waits for its account
+    page.goto(address, timeout=400_000)  # the first to ask for a season waits for its account
     high = min(page.evaluate("document.documentElement.scrollHeight"), 2 * width)
     page.screenshot(path=file, type="jpeg", quality=45, full_page=True,
                     clip={"x": 0, "y": 0, "width": width, "height": high})  # fmt: skip

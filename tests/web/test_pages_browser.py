@@ -3,10 +3,12 @@
 import contextlib
 import gzip
 import re
+from concurrent.futures import Future
 
 import pytest
 from playwright.sync_api import Error, expect
 
+from ratoon.web.best import views
 from ratoon.web.door.access import NOBODY, RULES, pattern_of
 
 from . import looks, test_browser, test_door_browser
@@ -110,6 +112,20 @@ def test_the_looks_would_find_faults(page, works_site):
     assert found["small at 1024"] == ["10.9 px: tiny", "10.5 px: drawn"]
     assert found["aloud"] and "is followed by h4" in str(found["aloud"])
     assert [fault.partition(":")[0] for fault in found["axe"]] == ["label", "color-contrast"]
+
+
+def test_a_page_waits_for_the_best_settings_and_then_shows_them(page, works_site, monkeypatch):
+    """Nothing is worked out here: the day's answer is found once the page has waited."""
+    waiting, found = Future(), views.kept_best
+    monkeypatch.setattr(views.Bests, "_making", lambda *_: waiting)
+    monkeypatch.setattr(
+        views, "kept_best", lambda *asked: found(*asked) if waiting.done() else None
+    )
+    assert page.goto(f"{works_site}/best/{DAY}?rate=held").status == 202
+    assert looks.axe_faults(page) == [] and looks.runs_off(page, 820) == []
+    assert page.get_by_role("link", name="Look again").is_visible()
+    waiting.set_result(None)
+    expect(page.get_by_role("heading", name="What it would gain")).to_be_visible(timeout=20_000)
 
 
 def test_drawings_of_the_plant_are_whole_on_a_small_tablet(page, works_site):
