@@ -19,7 +19,7 @@ from pathlib import Path
 
 from scipy.optimize import minimize
 
-from ratoon.account.given import as_run
+from ratoon.account.given import as_the_day_ran
 from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
 from ratoon.equations.reduced import Reduced, Trial
@@ -78,7 +78,7 @@ def main(folder: Path) -> None:
                 searches[text].search.problem  # noqa: B018 - compiled before the clock
                 reduced = Reduced(searches[text].search, [*searches[text].free])
             search = searches[text]
-            given = as_run(search.plant, today.answer, season.day(day).constants)
+            given = as_the_day_ran(search.plant, today.answer, season.day(day).constants)
             for rate in ("held", "free"):
                 try:
                     found = search.ask(given, today.answer.state, rate)

@@ -200,7 +200,8 @@ def test_a_trial_keeps_the_account_and_moves_what_is_set(season: Path) -> None:
     with pytest.raises(BadInput, match=r"cane\.rate: is too far from the day"):
         in_mill(season, try_changes, DAY, {"cane.rate": 1e9})
     for address in ("cane.rate", "imbibition.on_fibre", "lime.on_cane"):
-        with pytest.raises(BadInput, match=rf"{address}: is outside its limits.*(at least 0|0 to 2000 %)"):
+        outside = rf"{address}: is outside its limits.*(at least 0|0 to 2000 %)"
+        with pytest.raises(BadInput, match=outside):
             in_mill(season, try_changes, DAY, {address: -5.0})
     with pytest.raises(UnknownName, match=r"imbibition\.on_fibre"):
         in_mill(season, try_changes, DAY, {"imbibition.on_fibr": 200.0})

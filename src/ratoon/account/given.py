@@ -37,7 +37,7 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
     return given
 
 
-def as_run(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
+def as_the_day_ran(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """As `from_account`, with set points that the day can have had: its works are the day's.
 
     Where the works hold the mill file's set point and the day missed it, nothing was in the way:
