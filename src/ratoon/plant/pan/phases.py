@@ -28,10 +28,10 @@ from ratoon.properties import crystal
 
 Floats = NDArray[np.float64]
 FIGURES = ("supersaturation", "by_other_form", "crystal", "purity", "brix", "volume", "share",
-           "dry_substance", "boiling_point", "content", "evaporation")  # fmt: skip
+           "dry_substance", "boiling_point", "content", "at_boiling", "evaporation")  # fmt: skip
 """Told of each state: supersaturation by both forms of solubility, crystal [kg], purity of the
 mother liquor, brix, volume [m3], crystal by volume, dry substance of the mother liquor, boiling
-point [degC], heat held [J], evaporation [kg/s]."""
+point [degC], heat held, and when it boils [J], evaporation [kg/s]."""
 NEAR = 1e-6
 """How near to boiling counts as boiling [K]."""
 LITTLE = 1e-3
@@ -46,33 +46,42 @@ def motion(pan: BatchPan, law: Crystallisation, boiling: bool, grown: bool) -> M
     def figures(state: Sequence[Quantity], given: Sequence[Quantity]) -> list[Quantity]:
         at, volume = liquor_of(state), liquor_of(state).volume
         masses = (at.sucrose, at.nonsucrose, at.water, at.crystal)
-        content = sum(m * h for m, h in zip(masses, enthalpies(at.temperature)))
+        boils = boiling_point(at, given[5] * HEAT)
+        held, boiled = (
+            sum(m * h for m, h in zip(masses, enthalpies(t))) for t in (at.temperature, boils)
+        )
         return [
             at.supersaturation(), at.supersaturation("Charles1960"), at.crystal, at.purity, at.brix,
-            volume, at.crystal / (crystal.DENSITY * volume), at.dry_substance,
-            boiling_point(at, given[5] * HEAT), content, by(state, given)[GONE] * MASS,
+            volume, at.crystal / (crystal.DENSITY * volume), at.dry_substance, boils, held, boiled,
+            by(state, given)[GONE] * MASS,
         ]  # fmt: skip
 
     return Motion(by, figures, STATES, len(GIVEN))
 
 
 def drawn(motion: Motion, state: Floats, given: Floats) -> bool:
-    """Whether the pan boils; what is hotter than it boils flashes down at once."""
-    boils, content = FIGURES.index("boiling_point"), FIGURES.index("content")
-    figures = motion.figures(state[None, :], given)[0]
-    if HEAT * state[3] < figures[boils] - NEAR:
+    """Whether the pan boils; what is hotter than it boils flashes down at once.
+
+    `motion` is that of the pan boiling.
+    """
+
+    def told(*names: str) -> list[float]:
+        figures = motion.figures(state[None, :], given)[0]
+        return [float(figures[FIGURES.index(name)]) for name in names]
+
+    boils, evaporation, whole = told("boiling_point", "evaporation", "content")
+    if HEAT * state[3] < boils - NEAR:
         return False
-    if HEAT * state[3] > figures[boils] + NEAR:
-        middle = (HEAT * state[3] + figures[boils]) / 2.0
+    if HEAT * state[3] > boils + NEAR:
+        middle = (HEAT * state[3] + boils) / 2.0
         leaves = float(vapour_enthalpy(given[5] * HEAT, middle)) * MASS
-        before, whole = state.copy(), figures[content]
+        before = float(state[2])
 
         def too_hot(gone: float) -> float:
             """Heat left over when so much has flashed off, as water [MASS]."""
-            state[2] = before[2] - gone
-            state[3] = motion.figures(state[None, :], given)[0, boils] / HEAT
-            left = motion.figures(state[None, :], given)[0, content]
-            return float((whole - left) / leaves - gone)
+            state[2] = before - gone
+            (left,) = told("at_boiling")
+            return (whole - left) / leaves - gone
 
         gone, then = 0.0, too_hot(0.0)
         tried = then
@@ -81,5 +90,7 @@ def drawn(motion: Motion, state: Floats, given: Floats) -> bool:
             if abs(now) < 1e-13 or now == then:
                 break
             gone, then, tried = tried, now, tried - now * (tried - gone) / (now - then)
-        state[GONE] += before[2] - state[2]
-    return bool(motion.rates(state, given)[GONE] * MASS >= -LITTLE)
+        state[GONE] += before - state[2]
+        state[3] = told("boiling_point")[0] / HEAT
+        (evaporation,) = told("evaporation")
+    return evaporation >= -LITTLE

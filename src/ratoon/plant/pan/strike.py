@@ -198,7 +198,8 @@ class Boiling:
         given = given_of(switches)
         grown = bool(state[FOOTING][0] > 0.0)
         boiling = drawn(self.motion(True, grown), state, given)
-        _tell(told, self.motion(boiling, grown), np.array([now]), state[None, :], given)
+        first = state[None, :]
+        _tell(told, np.array([now]), first, self.motion(boiling, grown).figures(first, given))
         length = end - now
         phases = 0
         while now < end and not told.why:
@@ -213,7 +214,8 @@ class Boiling:
                     told.why = "the boiling cannot be followed further"
                 continue
             times = np.linspace(now, now + length, len(path))
-            margins = self._margins(path, motion.figures(path, given), boiling)
+            figures = motion.figures(path, given)
+            margins = self._margins(path, figures, boiling)
             short = np.argwhere(margins[1:].min(axis=1) < 0.0)
             if short.size:
                 k = int(short[0, 0])
@@ -228,11 +230,12 @@ class Boiling:
                     told.why = _WHY[which]
                 elif not boiling:
                     path[-1][3] = motion.figures(path[-1:], given)[0, BOILS] / HEAT
+                figures = motion.figures(path, given)
                 boiling = not boiling
                 phases += 1
                 if phases > MOST_PHASES and not told.why:
                     told.why = "the pan comes to the boil and off it without end"
-            _tell(told, motion, times[1:], path[1:], given)
+            _tell(told, times[1:], path[1:], figures[1:])
             state, now = path[-1].copy(), float(times[-1])
             length = end - now
         return state, now
@@ -271,10 +274,10 @@ class Boiling:
         return float(brentq(margin, 0.0, seconds, xtol=1e-6, rtol=1e-10))
 
 
-def _tell(told: Strike, motion: Motion, times: Floats, path: Floats, given: Floats) -> None:
+def _tell(told: Strike, times: Floats, path: Floats, figures: Floats) -> None:
     told.times += [*map(float, times)]
     told.states += [*path]
-    told.figures += [*motion.figures(path, given)]
+    told.figures += [*figures]
 
 
 _WHY = ("", "the pan is full", "the massecuite is too stiff to move: feed or water it",
