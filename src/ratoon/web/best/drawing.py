@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from ratoon.plans.best_result import BestCurve, BestMoney, BestSetting, Rung
 from ratoon.reports.numbers import decimals_for, grouped
-from ratoon.reports.svg import drawing, element, line, rectangle, text_width, words
+from ratoon.reports.svg import drawing, element, line, rectangle, words
 from ratoon.reports.tokens import COLOURS
 
 EDGE = 8.0
@@ -156,21 +156,16 @@ def ladder_drawing(
     path = f"M{axes.x(xs[0]):.1f},{axes.y(ys[0]):.1f}"
     path += "".join(f" H{axes.x(r.rate):.1f} V{axes.y(r.money):.1f}" for r in rungs[1:])
     parts.append(element("path", d=path, fill="none", stroke=COLOURS["leaf"], stroke_width=2.0))
-    waiting = ""
+    named: list[str] = []
     for n, rung in enumerate(rungs, 1):
         x, y = axes.x(rung.rate), axes.y(rung.money)
         parts.append(element("circle", cx=x, cy=y, r=4.6, fill=COLOURS["leaf"]))
+        named.append(f"{n}. {_holder(rung)}")
         follows = rungs[n : n + 1]
-        near = follows and axes.x(follows[0].rate) - x < NEAR
-        named = f"{n}. {_holder(rung)}"
-        waiting = f"{waiting}, {named}" if waiting else named
-        if near:
+        if follows and axes.x(follows[0].rate) - x < NEAR:
             continue  # told with the next one, beside which it stands
-        wide = text_width(waiting, SIZE)
-        end = x + 8 + wide > width
-        at = (x - 8, y + 17) if end else (x + 8, y - 9)
-        parts.append(words(*at, waiting, SIZE, COLOURS["ink"],
-                           text_anchor="end" if end else "start"))  # fmt: skip
-        waiting = ""
+        for k, text in enumerate(named):
+            parts.append(words(x + 8, y - 9 + 15 * k, text, SIZE, COLOURS["ink"]))
+        named = []
     label = "; ".join(f"{r.rate:.0f} t/h, {currency}{r.money:,.0f} an hour" for r in rungs)
     return drawing(width, height, f"Ladder of limits: {label}", "".join(parts), "ladder")

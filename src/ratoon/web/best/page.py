@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
@@ -293,9 +294,15 @@ def _ladder(ladder: LadderResult, sign: str) -> LadderPart:
     )  # fmt: skip
 
 
+def _together(names: Iterable[str]) -> Iterator[str]:
+    """Names that differ in a number alone as one: "surface of effect 1, 2, 3"."""
+    for stem, alike in groupby(names, key=lambda name: name.rstrip("0123456789")):
+        yield stem + ", ".join(name.removeprefix(stem) for name in alike)
+
+
 def _rungs(ladder: LadderResult, sign: str) -> Iterator[RungRow]:
     for rung in ladder.at_best:
-        holds = "; ".join(_short(b.name) for b in rung.binds) or "nothing that is rated"
+        holds = "; ".join(_together(_short(b.name) for b in rung.binds)) or "nothing that is rated"
         first = rung.binds[0] if rung.binds else None
         price = "" if first is None else f"{_price(first.price, sign)} a {unit_as_read(first.per)}"
         yield RungRow(
