@@ -169,19 +169,22 @@ def curve(search: MillSearch, found: Found, address: str) -> BestCurve | None:
     bound = found.free[address]
     if not bound.high > bound.low:
         return None
-    points, start = [], found.best
-    for k in range(POINTS):
-        at = bound.low + (bound.high - bound.low) * k / (POINTS - 1)
-        try:
-            here = search.again(found, start, **{address: bound.at(at)})
-        except NoneFound:
-            continue
-        start = here.best
-        points.append(_point(search, here, address))
+    points = []
+    best = found.best[address]
+    ats = [bound.low + (bound.high - bound.low) * k / (POINTS - 1) for k in range(POINTS)]
+    for side in ([a for a in reversed(ats) if a <= best], [a for a in ats if a > best]):
+        start = found.best
+        for at in side:  # from the best outwards, until no state holds it
+            try:
+                start = search.again(found, start, **{address: bound.at(at)}).best
+            except NoneFound:
+                break
+            points.append(_point(search, replace(found, best=start), address))
+    points.sort(key=lambda p: p.at)
     if not points:
         return None
-    best = float(search.money(found.best.values, found.aim))
-    least = best - FLAT * max(best - float(search.money(found.today.values, found.aim)), 0.0)
+    most = float(search.money(found.best.values, found.aim))
+    least = most - FLAT * max(most - float(search.money(found.today.values, found.aim)), 0.0)
     unit = search.plant.addresses[address].unit
     flat = _flat(points, search.trade(address, found.best[address]), least)
     return BestCurve(unit, tuple(points), search.trade(address, found.best[address]), flat)
