@@ -11,6 +11,7 @@ slopes by differences for each with slopes from the factors, begun from the day 
 
 from __future__ import annotations
 
+import math
 import statistics
 import sys
 import time
@@ -22,6 +23,7 @@ from scipy.optimize import minimize
 from ratoon.account.given import as_the_day_ran
 from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
+from ratoon.equations.prices import NoneFound
 from ratoon.equations.reduced import Reduced, Trial
 from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import open_mill
@@ -78,31 +80,37 @@ def main(folder: Path) -> None:
                 searches[text].search.problem  # noqa: B018 - compiled before the clock
                 reduced = Reduced(searches[text].search, [*searches[text].free])
             search = searches[text]
-            given = as_the_day_ran(search.plant, today.answer, season.day(day).constants)
             for rate in ("held", "free"):
                 try:
+                    given = as_the_day_ran(search.plant, today.answer, season.day(day).constants)
                     found = search.ask(given, today.answer.state, rate)
                     begun = time.process_time()
                     found = search.again(found)
                     took = time.process_time() - begun
                     works = search.plant.solve(search.advised(found), found.best.values)
-                    other = reduced.best(search.given(given), bounds_of(found), found.today.values)
                 except RatoonError as error:
                     none.append(f"{day} {rate}: {error}")
                     continue
+                other = math.nan
+                try:
+                    asked = search.given(given), bounds_of(found), found.today.values
+                    other = abs(reduced.best(*asked).aim / found.best.aim - 1.0)
+                except NoneFound as error:
+                    none.append(f"{day} {rate}, SLSQP: {error}")
                 best = search.money(found.best.values)
                 rows.append((best - search.money(found.today.values), found.best.breach,
                              float(found.best.steps), 1e3 * took,
                              abs(best - search.money(works.values)) / best,
-                             abs(other.aim / found.best.aim - 1.0)))  # fmt: skip
+                             other))  # fmt: skip
                 last = search, found
     gains, breaches, steps, times, apart, solvers = zip(*rows, strict=True)
-    print(f"{len(rows)} answers, {len(none)} without one; least gain {min(gains):.1f} an hour")
+    print(f"{len(rows)} answers; least gain {min(gains):.1f} an hour")
     print(f"furthest past a limit {max(breaches):.1e} of its scale")
     print(f"steps {statistics.median(steps):.0f}, most {max(steps):.0f}")
     print(f"processor ms of a search {statistics.median(times):.0f}, most {max(times):.0f}")
     print(f"set as advised, money apart by {max(apart):.1e} at most")
-    print(f"money of the two solvers apart by {max(solvers):.1e} at most")
+    both = [x for x in solvers if not math.isnan(x)]
+    print(f"money of the two solvers apart by {max(both):.1e} at most in {len(both)} questions")
     if last is not None:
         by_differences(*last)
     for line in none:
