@@ -215,6 +215,7 @@ def test_the_command_prints_its_json_and_tells_by_its_code(
         ("hours = 2", "hours = 0", "tasks.boil.hours: must be above zero (found 0)"),
         ("hours = 4", "hours = 4\nstep = 3", "step: does not divide the hours (found 3.0)"),
         ("hours = 4", "hours = 4\nstep = 0.0001", "A step of 0.0002 h would do"),
+        ("hours = 4", "hours = 1e9", "too many starts or steps (found 1000000000)"),
         ("amount = 10", "amount = -10", "tasks.boil.draw[0].amount: must be zero or above"),
         ("amount = 10", "amount = 1.0005", "must be of at most three decimals (found 1.0005)"),
         ("amount = 10", "amount = 1e10", "must be at most 1099511627.776"),

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from math import gcd
+from math import gcd, isqrt
 from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
@@ -35,12 +35,13 @@ def read_case(text: str, where: str) -> FloorCase:
                                "loads", "started", "tasks", "stores"))  # fmt: skip
     clock = Clock.of(top)
     tasks = {name: _task(table, clock) for name, table in top.tables("tasks", TASK)}
+    pans, finish = _pans(top, clock, tasks), top.flag("finish", True)
+    _few_starts(pans, tasks, finish, clock, where)
     stores = {name: _store(table, clock) for name, table in top.tables("stores", STORE)}
     _moves_known(tasks, stores, where)
     used = {load.name for task in tasks.values() for load in task.loads}
-    finish = top.flag("finish", True)
     case = FloorCase(
-        clock.steps, clock.step, finish, (), _pans(top, clock, tasks), tasks, stores,
+        clock.steps, clock.step, finish, (), pans, tasks, stores,
         top.counts("least", tasks), top.counts("most", tasks), top.amounts("loads", used),
     )  # fmt: skip
     for name, task in tasks.items():
@@ -49,7 +50,6 @@ def read_case(text: str, where: str) -> FloorCase:
             raise BadInput("is longer than the horizon", where=f"{where}: tasks.{name}.hours",
                            value=clock.hours(task.steps), allowed=f"up to {longest:g} h",
                            todo="Lengthen hours, or say finish = false")  # fmt: skip
-    _few_starts(case, clock, where)
     return replace(case, aims=_aims(top, case, used | set(case.loads)))
 
 
@@ -149,23 +149,26 @@ def _aims(top: Table, case: FloorCase, used: set[str]) -> tuple[Aim, ...]:
     return tuple(aims)
 
 
-def _few_starts(case: FloorCase, clock: Clock, where: str) -> None:
+def _few_starts(
+    pans: Mapping[str, Pan], tasks: Mapping[str, Task], finish: bool, clock: Clock, where: str
+) -> None:
     """Refuse what would be too much to choose from; the coarser step that would do is told."""
+    lengths = [tasks[task].steps for pan in pans.values() for task in pan.tasks]
 
-    def starts(by: int) -> int:
-        tasks = (case.tasks[task].steps for pan in case.pans.values() for task in pan.tasks)
-        steps = case.steps // by
-        return sum(max(steps - (-(-t // by) if case.finish else 1) + 1, 0) for t in tasks)
+    def most(by: int) -> int:
+        steps = clock.steps // by
+        starts = sum(max(steps - (-(-t // by) if finish else 1) + 1, 0) for t in lengths)
+        return max(starts, steps)
 
-    most = max(starts(1), case.steps)
-    if most <= MOST_STARTS:
+    if most(1) <= MOST_STARTS:
         return
-    whole = gcd(case.steps, *clock.seen)
-    coarser = (by for by in range(2, case.steps + 1) if case.steps % by == 0)
-    fits = [by for by in coarser if max(starts(by), case.steps // by) <= MOST_STARTS]
+    low = [by for by in range(1, isqrt(clock.steps) + 1) if clock.steps % by == 0]
+    fits = [by for by in sorted({*low, *(clock.steps // by for by in low)})
+            if most(by) <= MOST_STARTS]  # fmt: skip
+    whole = gcd(clock.steps, *clock.seen)
     good = [by for by in fits if whole % by == 0] or fits
-    todo = f"A step of {clock.hours(good[0])} h would do" if good else "Plan fewer hours"
+    todo = f"A step of {clock.hours(good[0]):g} h would do" if good else "Plan fewer hours"
     if good and whole % good[0]:
         todo += ", with every time in the file a multiple of it"
-    raise BadInput("too many starts or steps", where=f"{where}: step", value=most,
+    raise BadInput("too many starts or steps", where=f"{where}: step", value=most(1),
                    allowed=f"up to {MOST_STARTS:,}", todo=todo)  # fmt: skip
