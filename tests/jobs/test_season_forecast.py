@@ -15,7 +15,7 @@ from ratoon.demo.season import FIRST
 from ratoon.demo.seasons import DAYS, TOLD, TOO_HIGH, write_seasons
 from ratoon.demo.write import mill_text
 from ratoon.jobs.elsewhere import workers
-from ratoon.jobs.forecast import KIND, Asked, forecast_of, given_of, scored
+from ratoon.jobs.forecast import KIND, Asked, forecast_of, given_of, kept_forecast, scored
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import OpenMill, open_mill
 from ratoon.plans.season.answer import SeasonForecast
@@ -117,7 +117,12 @@ def test_a_weeks_first_forecast_is_kept_and_scored(opened: OpenMill) -> None:
         forecast_of(opened, later, Asked(200))
     forecast_of(opened, later, Asked(200, 0, ("lost=+24",)))
     forecast_of(opened, later + timedelta(days=1), Asked(200))
-    assert len(opened.store.ask(newest_results, KIND)) == 2
+    mornings = {MONDAY, later, later + timedelta(days=1)}
+    calendar = opened.mill.calendar
+    kept = [calendar.day_of(r.period.start) for r in opened.store.ask(newest_results, KIND)]
+    assert mornings <= set(kept) <= mornings | {AT} and len(kept) == len(set(kept))
+    assert kept_forecast(opened, later) is not None
+    assert kept_forecast(opened, MONDAY) is None  # a file came in since
     told = [s for s in scored(opened) if s.what == "cane"]
     weeks = ["2031-07-21", "2031-07-28", "2031-08-04"]
     assert [(s.from_, s.week) for s in told] == [

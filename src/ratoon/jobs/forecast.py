@@ -17,8 +17,11 @@ from ratoon.plans.season.forecast import FUTURES, forecast
 from ratoon.plans.season.given import Given, given
 from ratoon.plans.season.rules import change_of, rules
 from ratoon.store import cane as stored
-from ratoon.store.answers import newest_parts, newest_results
+from ratoon.store.answers import newest_parts, newest_result, newest_results
+from ratoon.store.chain import newest_file, seen_by
+from ratoon.store.digest import digest
 from ratoon.store.entries import newest_day, readings_in, stops_in
+from ratoon.store.reach import newest_event
 from ratoon.store.records import NoRecordsYet
 
 if TYPE_CHECKING:
@@ -60,7 +63,7 @@ def _newest(opened: OpenMill) -> date | None:
 def forecast_of(
     opened: OpenMill, day: date | None, asked: Asked, on: Executor | None = None
 ) -> SeasonForecast:
-    """The season's forecast on the morning of a mill day; a week's first without changes is kept.
+    """The season's forecast on the morning of a mill day, kept as it was made without changes.
 
     Raises
     ------
@@ -70,9 +73,30 @@ def forecast_of(
     change = change_of(list(asked.changes), at)
     made = forecast(given_of(opened, at), asked.futures, asked.seed, change=change,
                     change_words=", ".join(asked.changes), on=on)  # fmt: skip
-    if not asked.changes and at == opened.mill.calendar.first_of_week(at):
+    if not asked.changes:
         _keep(opened, at, made)
     return made
+
+
+def kept_forecast(opened: OpenMill, at: date) -> SeasonForecast | None:
+    """The forecast kept last for a morning, unless files came in since or the mill file changed."""
+    ask, period = opened.store.ask, opened.mill.calendar.period(at)
+    kept = ask(newest_result, KIND, period)
+    if kept is None or kept.versions.get("settings") != _mark(opened, at):
+        return None
+    now, then = ask(newest_event)[0], ask(seen_by, kept)
+    if ask(newest_file, now) != ask(newest_file, then):
+        return None
+    return from_json(SeasonForecast, kept.answer)
+
+
+def make_forecast(opened: OpenMill, at: date) -> None:
+    """Make and keep a morning's forecast: the job of a worker."""
+    forecast_of(opened, at, Asked())
+
+
+def _mark(opened: OpenMill, at: date) -> str:
+    return digest(opened.mill_on(at).settings.text)
 
 
 def given_of(opened: OpenMill, at: date) -> Given:
@@ -116,11 +140,12 @@ def _keep(opened: OpenMill, at: date, made: SeasonForecast) -> None:
     """Keep a week's forecast as it was made, unless the same one stands."""
     newest = _newest(opened)
     period = opened.mill.calendar.period(at)
-    for kept in opened.store.ask(newest_results, KIND, period):
-        if kept.answer["answer_digest"] == made.answer_digest:
-            return
+    kept = opened.store.ask(newest_result, KIND, period)
+    if kept is not None and kept.inputs_digest == made.answer_digest:
+        return
     answer = to_json(made) | {NEWEST: newest.isoformat() if newest else ""}
-    opened.store.add_result(KIND, period, made.answer_digest, {}, answer)
+    settings = {"settings": _mark(opened, at)}
+    opened.store.add_result(KIND, period, made.answer_digest, settings, answer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,13 +176,16 @@ class Scored:
 
 
 def scored(opened: OpenMill) -> list[Scored]:
-    """Every kept forecast's weeks against what came of them, oldest first."""
+    """The weeks of each week's first forecast, as kept, against what came of them, oldest first."""
     newest = _newest(opened)
     if newest is None:
         return []
     season = {d.date: d for d in given_of(opened, newest + timedelta(days=1)).days}
     made: list[Scored] = []
     for kept in opened.store.ask(newest_results, KIND):
+        at = opened.mill.calendar.day_of(kept.period.start)
+        if at != opened.mill.calendar.first_of_week(at):
+            continue
         told = from_json(SeasonForecast, kept.answer)
         known = str(kept.answer.get(NEWEST, ""))
         starts = [date.fromisoformat(week.start) for week in told.weeks]

@@ -116,7 +116,7 @@ def probit_line(apertures: Sequence[float], retained: Sequence[float]) -> tuple[
 
     Returns
     -------
-    MA in the unit of the apertures, CV [-], which is (a16 - a84)/(2 MA) of the line [GS2-37].
+    MA in the unit of the apertures, CV [-], which is (a16 - a84)/(2 MA) of the line [ICUMSA-GS].
 
     Raises
     ------

@@ -65,6 +65,7 @@ NAVIGATION = (
     ("Week", "week"),
     ("Try", "try"),
     ("Best", "best"),
+    ("Season", "season"),
     ("Clean", "clean"),
     ("Cane", "cane"),
     ("Yard", "yard"),

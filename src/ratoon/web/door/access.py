@@ -82,6 +82,7 @@ RULES: dict[str, Rule] = {
     "/journal/{date}/notes": Rule(NOBODY, SHIFT),
     "/try/{date}": Rule(STAFF),
     "/best/{date}": Rule(STAFF, held=True),
+    "/season/{date}": Rule(STAFF, held=True),
     "/clean/{date}": Rule(STAFF, held=True, until=DAY),
     "/live": Rule(STAFF, held=True),
     "/works/{date}": Rule(STAFF, held=True, until=DAY),

@@ -1,0 +1,52 @@
+"""The page of the season ahead: the kept forecast, or why there is none."""
+
+import datetime
+import shutil
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.base.as_json import to_json
+from ratoon.jobs.forecast import kept_forecast, make_forecast
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import in_mill
+from ratoon.plans.season.answer import DateSpread
+from ratoon.web.app import create_app
+from ratoon.web.season.drawing import finish_drawing
+
+DAY, AFTER = "2031-06-12", datetime.date(2031, 6, 13)
+ZONES = ("zone,as_of,area,estimate,sigma,area_cut,cut\n"
+         "Tern,2031-06-01,8000,640000,8,,\nHeron & <b>,2031-06-01,6000,480000,8,,\n")  # fmt: skip
+
+
+@pytest.fixture
+def client(works_mill, tmp_path):
+    folder = shutil.copytree(works_mill, tmp_path / "mill")
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
+        asking.folder = folder
+        yield asking
+
+
+def test_the_page_shows_the_kept_forecast(client):
+    """Made once, by a worker; the page and its JSON are what is kept; names are escaped."""
+    said = client.get(f"/season/{DAY}")
+    assert said.status_code == 200 and "No forecast yet" in said.text
+    assert "no zone of this season has an estimate" in said.text
+    file = client.folder / "zones.csv"
+    file.write_text(ZONES)
+    assert not import_files(client.folder, [file]).refused
+    in_mill(client.folder, make_forecast, AFTER)
+    kept = in_mill(client.folder, kept_forecast, AFTER)
+    assert client.get(f"/season/{DAY}?format=json").json() == to_json(kept)
+    page = client.get(f"/season/{DAY}").text
+    assert kept.finish.q50 in page and "Heron &amp; &lt;b&gt;" in page
+    assert "Lacking: earlier seasons" in page and f"/week/{DAY}?season=1" in page
+    assert f'href="/season/{DAY}" aria-current="page"' in page
+    assert client.get("/season/2040-01-01").status_code == 404
+
+
+def test_a_finish_past_the_latest_is_drawn_at_the_end():
+    start, latest = datetime.date(2031, 8, 1), datetime.date(2031, 12, 1)
+    none = DateSpread("2031-10-01", "2031-11-01", None, None, None)
+    drawn = finish_drawing(none, start, latest)
+    assert "after the latest finish" in drawn and "later" in drawn
