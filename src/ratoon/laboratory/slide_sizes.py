@@ -111,7 +111,7 @@ def _bias(found: Found) -> SlideBias:
     # by drawn pictures: a thin dark rim blurred past 1.7 px cannot be told from a wider one
     rim = 1.8 * max(found.blur - 1.7, 0.0) if rimmed else 0.0
     ma = rim, min(0.9 + rim + 6.0 * touching, WIDEST)
-    cv = -0.5 * rim, 0.3 + 0.5 * rim + 5.0 * touching
+    cv = 3.0 * touching - 0.5 * rim, 0.3 + 0.5 * rim + 8.0 * touching
     count = 0.0, 0.5 + 15.0 * touching
     ma_, cv_, count_ = (SlideFigure(x, x - half, x + half) for x, half in (ma, cv, count))
     return SlideBias(ma_, cv_, count_)
