@@ -22,7 +22,7 @@ from . import drawn
 from .agree import agrees, planned
 from .checked import exact, levels, replayed
 
-SEEDS = range(20310815, 20310825)
+SEEDS = (*range(20310815, 20310825), 20319161)  # the last: a load outlasts its strike
 
 
 @pytest.mark.parametrize("seed", SEEDS)

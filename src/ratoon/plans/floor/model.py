@@ -161,7 +161,8 @@ def _loads(case: FloorCase, model: Any, begun: Begun) -> dict[str, Scaled]:
                 first = at + load.at
                 for step in range(max(first, 0), min(first + load.over, case.steps)):
                     running[step] += [whole * one for one in ones]
-        most = sum(_whole(load.amount, unit) * len(case.pans) for _, load in rows)
+        # a load may outlast its strike, so that more of them overlap than there are pans
+        most = sum(_whole(load.amount, unit) * len(case.pans) * (load.over + 1) for _, load in rows)
         peak = model.new_int_var(0, most if limit is None else min(most, _whole(limit, unit)), name)
         for ones in running.values():
             model.add(sum(ones) <= peak)
