@@ -34,7 +34,7 @@ def make_demo(
     """
     from ratoon.demo.write import write_demo
     from ratoon.jobs.cane.days import cane_of_all
-    from ratoon.jobs.day import account_all
+    from ratoon.jobs.day import account_all, account_day
     from ratoon.jobs.imports import import_files
 
     say = progress or (lambda line: None)
@@ -47,6 +47,9 @@ def make_demo(
         accounted = account_all(opened, progress=say)
         cane_of_all(opened, progress=say)
         account_weeks(opened, progress=say)
+        for newest in accounted[-1:]:  # the sheet that is opened first has its moves
+            account_day(opened, date.fromisoformat(newest), moves=True)
+            say(f"best settings of {newest}")
     return {
         "folder": str(folder),
         "days": len(true_days),
