@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from ratoon.account.drift import days_since
+from ratoon.account.surfaces import Season
 from ratoon.demo.write import mill_text, write_before
 from ratoon.jobs.day import account_all, account_day
 from ratoon.jobs.history import History, last_days
@@ -19,8 +20,6 @@ from ratoon.jobs.week import account_week, weeks
 from ratoon.reports import morning_sheet
 from ratoon.settings.records import InstrumentSettings
 from ratoon.store.answers import newest_result
-from ratoon.web.plant.coefficients import smoothed_effect
-from ratoon.web.plant.trend_drawing import Point
 
 FEW = timedelta(days=52)  # the fortnight of August is put where the season of the test begins
 DAY = date(2031, 6, 12)
@@ -122,9 +121,10 @@ def test_a_clean_of_last_season_says_nothing_of_this_ones_scale() -> None:
     mill = Mill(parse_settings(text))
     rng = np.random.default_rng(3)
     days = [date(2031, 6, 10) + timedelta(days=k) for k in range(20)]
-    points = [Point(d.isoformat(), 2.3 + 0.02 * float(rng.standard_normal()), 0.05) for d in days]
-    (run,) = smoothed_effect(mill, "effect.1.htc", points)
-    assert run[0].date == "2031-06-20"
+    figures = {d: {"effect.1.htc": (2.3 + 0.02 * float(rng.standard_normal()), 0.05)} for d in days}
+    found = Season(mill, figures, dict.fromkeys(days, 1.0)).effect(1)
+    assert found is not None
+    assert [run.cleaned for run in found.runs if run.cleaned] == [date(2031, 6, 20)]
 
 
 def test_drift_counts_from_the_start_of_the_days_own_season(mill_dir: Path) -> None:
