@@ -31,7 +31,8 @@ LEFT = {
 
 @pytest.fixture(scope="module")
 def addresses() -> list[str]:
-    return [a for a in read_mill(DEMO).addresses if not a.startswith(OURS)]
+    # a reading kept beside the plant may be called by a word of the language, as rain is
+    return [a for a in read_mill(DEMO).addresses if not a.startswith(OURS) and "." in a]
 
 
 def rooms() -> list[Path]:
