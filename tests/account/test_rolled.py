@@ -125,7 +125,8 @@ def opened(season: Season, day: int) -> dict[str, Reading]:
 
 
 def test_a_day_opens_with_what_the_day_before_closed_with(mill: Mill) -> None:
-    season = Season(mill, [*analysed(mill, 0), total(mill, 1, "cane.weight", 10_000.0)], [])
+    rows = [*analysed(mill, 0), *analysed(mill, 1)]
+    season = Season(mill, [*rows, total(mill, 2, "cane.weight", 10_000.0)], [])
     assert opened(season, 0) == {}  # nothing is known of the day before
     found = opened(season, 1)
     assert {a: pytest.approx(r.value) for a, r in found.items()} == {
@@ -136,7 +137,8 @@ def test_a_day_opens_with_what_the_day_before_closed_with(mill: Mill) -> None:
     laboratory = mill.settings.readings["pan.C.massecuite.brix"].sigma
     assert brix.sigma == pytest.approx(((0.01 * (laboratory or 0.0)) ** 2 + 0.005**2) ** 0.5)
     assert brix.kind == "assumed" and brix.source.startswith("analyses of 2031-07-01")
-    assert opened(season, 2) == {}  # on day 1 nothing was analysed
+    # of a day's material that nobody analysed, the day before would be all that tells
+    assert opened(season, 2) == {}
 
 
 def test_neither_a_reading_set_aside_nor_one_of_the_stock_itself_is_carried_over(

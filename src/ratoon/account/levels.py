@@ -119,7 +119,8 @@ def carried(mill: Mill, out: Gathered, before: Gathered, aside: Collection[str] 
     that leans on stocks and assumptions which this day uses as well. An analysis tells of the
     day's material, so the closing stock is as near to it as the mill file takes a stock to be to
     this day's; that much is added to its uncertainty. It stands in the place of the assumption
-    that the opening stock was like this day's material, so it says nothing of that material itself.
+    that the opening stock was like this day's material, so it says nothing of that material itself:
+    where this day analysed none of it, the assumption is what is known, and nothing is carried.
 
     Parameters
     ----------
@@ -141,6 +142,9 @@ def carried(mill: Mill, out: Gathered, before: Gathered, aside: Collection[str] 
                 continue
             stem = opening_of(called, "")
             analyses = [a.removeprefix(stem) for a in var.told_by]
+            by_pol = "purity" in analyses and {f"{stream}.brix", f"{stream}.pol"} <= read
+            if not by_pol and read.isdisjoint(f"{stream}.{a}" for a in analyses):
+                continue
             told = next((r for a in analyses if (r := known.get(f"{stream}.{a}"))), None)
             if told is None and "purity" in analyses and brix and pol and brix.value > 0.0:
                 told = _ratio(pol, brix, f"{stream}.{analyses[-1]}")
