@@ -39,7 +39,8 @@ def test_the_page_shows_the_kept_forecast(client):
     kept = in_mill(client.folder, kept_forecast, AFTER)
     assert client.get(f"/season/{DAY}?format=json").json() == to_json(kept)
     page = client.get(f"/season/{DAY}").text
-    assert kept.finish.q50 in page and "Heron &amp; &lt;b&gt;" in page
+    middle = datetime.date.fromisoformat(kept.finish.q50)
+    assert f"{middle.day} {middle:%B %Y}" in page and "Heron &amp; &lt;b&gt;" in page
     assert "Lacking: earlier seasons" in page and f"/week/{DAY}?season=1" in page
     assert f'href="/season/{DAY}" aria-current="page"' in page
     assert client.get("/season/2040-01-01").status_code == 404

@@ -8,7 +8,8 @@ from datetime import date
 from markupsafe import Markup
 
 from ratoon.plans.season.answer import CauseShare, SeasonForecast, Spread, Worth
-from ratoon.reports.numbers import MINUS, grouped
+from ratoon.reports.compose import day_in_words
+from ratoon.reports.numbers import decimals_for, decimals_of, grouped, signed
 from ratoon.web.days import DayPlace
 from ratoon.web.season.drawing import finish_drawing, share_drawing, weeks_drawing
 
@@ -95,8 +96,9 @@ def season_page(
     place: DayPlace, title: str, mill_name: str, latest: date, f: SeasonForecast
 ) -> SeasonPage:
     """The page of a forecast."""
-    end = f.finish
-    after = "after the latest finish"
+    q05, q25, q50, q75, q95 = (
+        _date(d) for d in (f.finish.q05, f.finish.q25, f.finish.q50, f.finish.q75, f.finish.q95)
+    )
     weeks = [w for w in f.weeks if w.cane.q95]
     rows = (("crop", "t", f.crop), ("cane crushed", "t", f.cane), ("cane left", "t", f.cane_left),
             ("CCS", "%", f.ccs), ("sugar", "t", f.sugar), ("money", f.currency, f.money),
@@ -104,18 +106,17 @@ def season_page(
             ("own stops from here", "h", f.hours.stops),
             ("without cane from here", "h", f.hours.no_cane))  # fmt: skip
     return SeasonPage(
-        place, title, mill_name, f.from_, finish=end.q50 or after,
-        half=f"{end.q25 or after} to {end.q75 or after}",
-        most=f"{end.q05 or after} to {end.q95 or after}", left=f"{100 * f.left_chance:.0f} %",
-        finish_picture=Markup(finish_drawing(end, date.fromisoformat(f.from_), latest)),
+        place, title, mill_name, day_in_words(f.from_), finish=q50, half=f"{q25} to {q75}",
+        most=f"{q05} to {q95}", left=f"{100 * f.left_chance:.0f} %",
+        finish_picture=Markup(finish_drawing(f.finish, date.fromisoformat(f.from_), latest)),
         weeks_picture=Markup(weeks_drawing(weeks)) if weeks else Markup(""),
         figures=tuple(_row(*row) for row in rows), causes=tuple(_causes(f.spread)),
         worth=tuple(_worth(w) for w in f.worth),
         zones=tuple(
-            ZoneRow(z.zone, grouped(z.estimate, 0), grouped(z.revised, 0), grouped(z.sigma, 0),
-                    grouped(z.cut, 0), f"{100 * z.area_share_cut:.0f}",
+            ZoneRow(z.zone, grouped(z.estimate, -2), grouped(z.revised, -2), grouped(z.sigma, -2),
+                    grouped(z.cut, -2), f"{100 * z.area_share_cut:.0f}",
                     abs(z.revised - z.estimate) > TWO_SIGMA * z.sigma) for z in f.zones),
-        weeks=tuple((w.start, _middle(w.cane, 0), _middle(w.ccs, 2), _middle(w.sugar, 0))
+        weeks=tuple((_date(w.start), _middle(w.cane), _middle(w.ccs), _middle(w.sugar))
                     for w in weeks),
         fitted=tuple((x.name, f"{x.value:.3g}", f"{x.sigma:.2g}", x.unit, x.from_)
                      for x in f.fitted),
@@ -124,15 +125,28 @@ def season_page(
 
 
 def _row(name: str, unit: str, q: Spread) -> SpreadRow:
-    decimals = 2 if name == "CCS" else 0
+    decimals = _decimals(q)
     low, q25, middle, q75, high = (
         "" if v is None else grouped(v, decimals) for v in (q.q05, q.q25, q.q50, q.q75, q.q95)
     )
     return SpreadRow(name, unit, low, q25, middle, q75, high)
 
 
-def _middle(q: Spread, decimals: int) -> str:
-    return "" if q.q50 is None else grouped(q.q50, decimals)
+def _decimals(q: Spread) -> int:
+    """Decimals that what nine futures in ten differ by leaves."""
+    half = ((q.q95 or 0.0) - (q.q05 or 0.0)) / 2.0
+    return decimals_for(half) if half > 0.0 else 0
+
+
+def _middle(q: Spread) -> str:
+    return "" if q.q50 is None else grouped(q.q50, _decimals(q))
+
+
+def _date(iso: str | None) -> str:
+    if iso is None:
+        return "after the latest finish"
+    day = date.fromisoformat(iso)
+    return f"{day.day} {day:%B %Y}"
 
 
 def _causes(spread: tuple[CauseShare, ...]) -> list[CauseRow]:
@@ -151,10 +165,11 @@ def _percent(share: float) -> str:
 
 
 def _worth(w: Worth) -> WorthRow:
-    return WorthRow(w.what, w.unit, _signed(w.finish_days, 2), _signed(w.sugar, 0),
-                    _signed(w.money, 0))  # fmt: skip
+    s = w.sigma
+    return WorthRow(w.what, w.unit, _moved(w.finish_days, s.finish_days),
+                    _moved(w.sugar, s.sugar), _moved(w.money, s.money))  # fmt: skip
 
 
-def _signed(value: float, decimals: int) -> str:
-    text = grouped(abs(value), decimals)
-    return f"{MINUS if value < 0 else '+'}{text}"
+def _moved(value: float, sigma: float) -> str:
+    """A difference with the digits that the futures tell."""
+    return signed(value, decimals_of(value, sigma, ""))

@@ -49,5 +49,6 @@ def add_season(app: FastAPI, pages: Pages) -> None:
         try:
             page = season_page(place, title, mill.name, latest, found(place.date))
         except RatoonError as error:
-            page = SeasonPage(place, title, mill.name, at.isoformat(), none=error.line())
+            words = day_in_words(at.isoformat())
+            page = SeasonPage(place, title, mill.name, words, none=error.line())
         return pages.answer(None, page, "season_page.html", "Season", place.date)
