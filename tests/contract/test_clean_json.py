@@ -167,7 +167,8 @@ def test_a_day_without_cane_is_refused() -> None:
 
 @pytest.fixture(scope="module")
 def accounted(typed: Typed) -> Typed:
-    assert typed("day", DAY, "--json").code == 0
+    for day in (DAY, NO_CRUSH):
+        assert typed("day", day, "--json").code == 0
     return typed
 
 
@@ -185,7 +186,8 @@ def test_typed(accounted: Typed) -> None:
     [
         (("--days", 0), "1 to 200"),
         (("--days", 20_001), "1 to 200"),
-        (("--from", NO_CRUSH), "not accounted"),
+        (("--from", NO_CRUSH), "no cane was crushed"),
+        (("--from", "2031-05-01"), "not accounted"),
         (("--from", "August"), "YYYY-MM-DD"),
     ],
 )

@@ -178,9 +178,11 @@ def test_loosening_never_loses_and_a_slack_limit_changes_nothing(
 def test_prices_ten_times_leave_settings_and_multiply_prices(found: Found) -> None:
     settings = read_mill(KESTREL).settings
     p = settings.prices
-    sold = ("sugar", "molasses", "power", "bagasse", "cane", "variable")
+    sold = ("sugar", "molasses", "power", "bagasse", "cane", "other_on_cane", "variable")
     dear = replace(p, **{k: 10.0 * getattr(p, k) for k in sold})
-    mill = Mill(replace(settings, prices=dear))
+    doses = {a: replace(c, price=10.0 * c.price) if c.price else c
+             for a, c in settings.chemicals.items()}  # fmt: skip
+    mill = Mill(replace(settings, prices=dear, chemicals=doses))
     again = _best(MillSearch(mill, settings.best))
     for address, bound in found.free.items():
         span = bound.high - bound.low

@@ -27,6 +27,7 @@ PAGES = [
     f"/try/{DAY}?cane.rate=440&case=imbibition.on_fibre:250",
     f"/best/{DAY}",
     f"/clean/{DAY}",
+    f"/season/{DAY}",
     f"/laboratory/{DAY}",
     f"/journal/{DAY}",
     f"/readings/{DAY}",
