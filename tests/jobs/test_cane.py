@@ -6,7 +6,7 @@ import csv
 import json
 from collections import defaultdict
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -22,10 +22,11 @@ from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_all, cane_of_day, days_with_cane
 from ratoon.jobs.cane.feed import feed_account
 from ratoon.jobs.cane.issued import issued_statements
+from ratoon.jobs.cane.load import load_cane
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.trace import trace
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.mills import in_mill, open_mill, store_of
 from ratoon.jobs.schemas import schema_of
 from ratoon.store import cane as stored_cane
 from ratoon.store import cane_issued
@@ -87,6 +88,15 @@ def test_unmixed_parcels_come_near_the_truth(mill: Path) -> None:
     )
     assert found["parcels"] > 20
     assert found["error"] < 0.5 * found["day_average_error"]
+
+
+def test_whether_a_bin_is_still_waited_for_goes_by_the_tips_of_all_days(mill: Path) -> None:
+    """Of the days asked alone, a bin that nobody tipped before a long stop would be told never."""
+    with open_mill(mill) as opened:
+        ends = opened.mill.calendar.period(FIRST).start - timedelta(days=9)
+        asked = load_cane(opened.store, ends - timedelta(days=1), ends, timedelta(hours=36))
+        assert not asked.tips
+        assert asked.newest_tip == opened.store.ask(stored_cane.newest, "tip")
 
 
 def test_files_sent_twice_change_nothing(mill: Path) -> None:

@@ -144,7 +144,7 @@ def load_cane(store: Store, start: datetime, end: datetime, yard: timedelta) -> 
     return CaneRecords(
         {b.block: b for b in blocks}, {f.farm: f for f in farms}, seasons, bins, tips,
         {n.consignment: n for n in notes}, samples, fibres, decisions_of(corrections), speeds,
-        _near_infrared(store, low, high), tips[-1].time if tips else None,
+        _near_infrared(store, low, high), store.ask(stored_cane.newest, "tip"),
     )  # fmt: skip
 
 
