@@ -140,6 +140,9 @@ def test_a_store_killed_before_its_first_anchor_is_taken_up(tmp_path: Path, left
     (tmp_path / FILE).unlink()
     if left == "an empty file":
         (tmp_path / FILE).touch()
+    # before anybody has opened it again, which begins the file, there is nothing amiss either
+    assert [f for f in doctor._database(tmp_path, None) if not f.sound] == []
+    assert left != "nothing" or not (tmp_path / FILE).exists()
     with store_of(tmp_path) as store:
         assert store.verify() == []
         _work(store, 14)

@@ -244,7 +244,9 @@ class Anchors:
         events = {event.number: event for event in chain.read(connection)}
         here = held[self.file]
         if not here:
-            begun = any(e.detail.get("anchored") for e in events.values())
+            making = [number for number, e in events.items() if e.detail.get("anchored")]
+            # ended between the making and the first anchor: whoever opens the records begins it
+            begun = making and max(events) not in making
             how = "gone" if here is None else "empty"
             return [f"{self.file.name}: is {how}; put it back from the second place or the newest"
                     " backup, or see `ratoon doctor --begin-anchors`"] if begun else []  # fmt: skip
