@@ -86,7 +86,7 @@ class SolverPool:
 
         Raises
         ------
-        TooLong : it took longer than the limit, or twice had no turn because others did.
+        TooLong : it took longer than the limit, or the solver was busy twice.
         Refused : the function refused what it was given, in its own words.
         """
         limit = self._limit if limit is None else limit
@@ -107,7 +107,7 @@ class SolverPool:
             except CancelledError:
                 # It never began: another call took too long, and the pool was ended under both.
                 if last:
-                    raise TooLong(f"the plant had no turn within {limit:g} s: ask again") from None
+                    raise TooLong(f"solver busy, no answer in {limit:g} s: ask again") from None
             except RuntimeError:
                 # Another call has just replaced the pool under this one.
                 if last:

@@ -245,7 +245,7 @@ class Anchors:
         here = held[self.file]
         if not here:
             making = [number for number, e in events.items() if e.detail.get("anchored")]
-            # ended between the making and the first anchor: whoever opens the records begins it
+            # ended between the making and the first anchor: the next to open the records begins it
             begun = making and max(events) not in making
             how = "gone" if here is None else "empty"
             return [f"{self.file.name}: is {how}; put it back from the second place or the newest"

@@ -4,8 +4,9 @@ Nothing is stepped through days but what hangs on the day before. Hours offered 
 wet, planned and cane-less hours; long stops take theirs out of what is offered, wherever a day
 ends; cane is rate times hours, the last of it slower; the season ends where cane is the crop.
 
-A block, a cause and a draw name their own stream of random numbers, so an answer does not hang on
-who worked which block; a change is run with the very draws of the block it is compared with.
+A block, a cause and a draw name their own stream of random numbers, so an answer does not depend on
+which process worked which block; a change is run with the very draws of the block it is compared
+with.
 """
 
 from __future__ import annotations
@@ -46,7 +47,7 @@ class Costs:
 
 @dataclass(frozen=True)
 class Fit:
-    """All that a future is drawn from; small, and sent to whoever works a block."""
+    """All that a future is drawn from; small, and sent to the process that works a block."""
 
     days: int
     rain: Rain

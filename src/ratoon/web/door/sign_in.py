@@ -169,7 +169,7 @@ def _sign_in_views(app: FastAPI, pages: Pages, tries: Tries) -> None:
     def login_page(
         to: Annotated[str, Query(max_length=500)] = "/", format: Format = None
     ) -> Response:
-        line = "nobody has a login yet, so nobody needs to sign in" if visitor().open else ""
+        line = "no login yet: no sign-in is needed" if visitor().open else ""
         return show(format, to, line)
 
     @app.post("/login")
