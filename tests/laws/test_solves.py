@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from ratoon.base.errors import BadInput, NotSolved, NotSpecified, UnknownName
 from ratoon.base.records import Reading
 from ratoon.equations import Eq, Equations, Report, Var
+from ratoon.equations.compiled import Formulas
 from ratoon.equations.core import core_of
 from ratoon.equations.records import NoAnswer
 
@@ -65,6 +66,29 @@ def test_more_scenarios_than_one_block_and_a_given_report():
     assert many["mix"].shape == (700,)
     assert many["brine"] * 0.25 == pytest.approx(flow, rel=1e-9)
     assert many["mix"] == pytest.approx(flow / 0.25 + 3.0, rel=1e-9)
+
+
+def test_many_points_are_worked_as_one_by_one():
+    """Each operation that CasADi may make of a formula, on rows where it means something."""
+    x, y = casadi.SX.sym("x"), casadi.SX.sym("y")
+    inside = 0.5 * x  # the inverse sines and cosines take no more than one
+    told = casadi.vertcat(
+        x, -x, x + y, x - y, x * y, x / y, x * x, 2.0 * x, 1.0 / x, casadi.sqrt(x), x**y, x**1.7,
+        casadi.exp(x), casadi.log(x), casadi.expm1(x), casadi.log1p(x), casadi.sin(x),
+        casadi.cos(x), casadi.tan(inside), casadi.asin(inside), casadi.acos(inside),
+        casadi.atan(x), casadi.sinh(x), casadi.cosh(x), casadi.tanh(x), casadi.atan2(x, y),
+        casadi.erf(x), casadi.fabs(-x), casadi.sign(x - 1.0), casadi.fmin(x, y), casadi.fmax(x, y),
+        casadi.floor(3.0 * x), casadi.ceil(3.0 * x), x < y, x <= y, casadi.eq(x, y),
+        casadi.ne(x, y), casadi.logic_and(x > 1.0, y > 1.0), casadi.logic_or(x > 1.0, y > 1.0),
+        casadi.logic_not(x > 1.0), casadi.if_else(x > y, x, y), 4.25,
+    )  # fmt: skip
+    formulas = Formulas("every", casadi.vertcat(x, y), told)
+    at = np.random.default_rng(20311130).uniform(0.1, 1.9, (2, 1500))
+    at[1, :300] = at[0, :300]  # where they are equal
+    together = formulas.each(at)
+    one_by_one = np.array([formulas.value(column) for column in at.T]).T
+    assert together.shape == (42, 1500) and np.ptp(together[:-1], axis=1).min() > 0.0
+    np.testing.assert_allclose(together, one_by_one, rtol=1e-12, atol=1e-13)
 
 
 def test_what_one_equation_gives_outright_is_not_in_the_core_of_a_solve():

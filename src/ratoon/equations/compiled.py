@@ -7,13 +7,17 @@ then a choice of columns, so another question costs no new compilation.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ratoon.equations.tape import Tape
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+MANY = 150  # points from which on it is quicker to do each operation on all of them
 
 
 class Formulas:
@@ -32,8 +36,8 @@ class Formulas:
         self.shape = (int(outputs.numel()), int(inputs.numel()))
         self._input: Floats = np.zeros(self.shape[1])
         self._value: Floats = np.zeros(self.shape[0])
-        plain = casadi.Function(name, [inputs], [casadi.densify(outputs)])
-        self._plain = self._bind(plain, [self._value])
+        self._function = casadi.Function(name, [inputs], [casadi.densify(outputs)])
+        self._plain = self._bind(self._function, [self._value])
 
     def _bind(self, function: Any, results: Sequence[Floats]) -> tuple[Any, Any]:
         buffer, call = function.buffer()
@@ -50,6 +54,20 @@ class Formulas:
         self._input[:] = z
         self._plain[1]()
         return self._value.copy()
+
+    @cached_property
+    def _tape(self) -> Tape:
+        return Tape(self._function)
+
+    def each(self, z: Floats) -> Floats:
+        """Values at each column of `z` (n, count), shape (m, count)."""
+        if z.shape[1] >= MANY:
+            return self._tape(z)
+        out = np.empty((self.shape[0], z.shape[1]))
+        with np.errstate(all="ignore"):
+            for k, column in enumerate(np.ascontiguousarray(z.T)):
+                out[:, k] = self.value(column)
+        return out
 
 
 class Evaluator(Formulas):
@@ -119,6 +137,10 @@ class Chosen:
         """Values at `z` (n,), shape (m,)."""
         return self._whole.value(z)[self._outputs]
 
+    def each(self, z: Floats) -> Floats:
+        """Values at each column of `z` (n, count), shape (m, count)."""
+        return self._whole.each(z)[self._outputs]
+
     def value_and_slopes(self, z: Floats) -> tuple[Floats, Floats]:
         """Values (m,) and the Jacobian's non-zeros in compressed-column order."""
         value, slopes = self._whole.value_and_slopes(z)
@@ -133,12 +155,3 @@ def _csc(slopes: Floats, rows: Ints, starts: Ints, shape: tuple[int, int]) -> An
     from scipy.sparse import csc_matrix
 
     return csc_matrix((slopes, rows, starts), shape=shape)
-
-
-def at_each(formulas: Formulas | Chosen, z: Floats) -> Floats:
-    """Values at each column of `z` (n, count), shape (m, count)."""
-    out = np.empty((formulas.shape[0], z.shape[1]))
-    with np.errstate(all="ignore"):
-        for k, column in enumerate(np.ascontiguousarray(z.T)):
-            out[:, k] = formulas.value(column)
-    return out

@@ -23,6 +23,10 @@ The first begins with the prices of another answer and is for that alone.
 """
 
 
+SHARED = {"grad_f": "nlp_grad_f", "jac_g": "nlp_jac_g", "hess_lag": "nlp_hess_l"}
+"""Derivatives that every way takes: option, and the function that the first made for it."""
+
+
 class InteriorPoint:
     """IPOPT on one problem of CasADi, in several ways; each is made on first use."""
 
@@ -35,19 +39,25 @@ class InteriorPoint:
 
         `near` are the multipliers of a neighbour's answer, at which `x0` then stands.
         """
-        import casadi
-
         if near is not None:
             question["lam_x0"], question["lam_g0"] = near
-        for name, way in list(WAYS.items())[near is None :]:
-            if name not in self._solvers:
-                self._solvers[name] = casadi.nlpsol(name, "ipopt", self._problem, {
-                    "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
-                    "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
-                              "bound_relax_factor": 0.0, "constr_viol_tol": 1e-9, **way},
-                })  # fmt: skip
-            found = self._solvers[name](**question)
-            stats = self._solvers[name].stats()
+        for name in list(WAYS)[near is None :]:
+            solver = self._solver(name)
+            found, stats = solver(**question), solver.stats()
             if stats["success"]:
                 break
         return found, stats
+
+    def _solver(self, name: str) -> Any:
+        import casadi
+
+        if name not in self._solvers:
+            made = next(iter(self._solvers.values()), None)
+            shared = {option: made.get_function(f) for option, f in SHARED.items()} if made else {}
+            self._solvers[name] = casadi.nlpsol(name, "ipopt", self._problem, {
+                "print_time": False, "show_eval_warnings": False, "calc_lam_p": False,
+                "no_nlp_grad": True, **shared,
+                "ipopt": {"print_level": 0, "sb": "yes", "max_iter": MOST_STEPS, "tol": 1e-9,
+                          "bound_relax_factor": 0.0, "constr_viol_tol": 1e-9, **WAYS[name]},
+            })  # fmt: skip
+        return self._solvers[name]

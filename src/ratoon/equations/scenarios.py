@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import BadInput, NotSolved
-from ratoon.equations.compiled import Evaluator, Formulas, at_each
+from ratoon.equations.compiled import Evaluator, Formulas
 from ratoon.equations.core import core_of
 from ratoon.equations.newton import LEAST_BEND, TOLERANCE
 from ratoon.equations.square import SquareSystem, square_system
@@ -25,7 +25,7 @@ from ratoon.equations.table import Table
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 ACCEPTED = 1e-9
-BLOCK = 256
+BLOCK = 1024
 MOST_STEPS = 20
 MOST_BETWEEN = 4  # givens that vary, from which on neighbours are too far to lie between
 
@@ -63,7 +63,7 @@ def solve_many(
     want = np.array([table[name] for _, name in square.reports]).reshape(-1, count)
     _begin(square, z, table)
     _solve_blocks(square, z, want, table)
-    residuals, reports = (at_each(f, z) for f in (square.compiled.residuals, equations.reported))
+    residuals, reports = (f.each(z) for f in (square.compiled.residuals, equations.reported))
     wrong = _wrong(
         square, z, np.vstack([residuals, _told(square, reports) - _scaled(square, want)])
     )
@@ -76,7 +76,7 @@ def solve_many(
             if not leave:
                 raise
             lost[k] = True
-    reports[:, wrong] = at_each(square.equations.reported, z[:, wrong])
+    reports[:, wrong] = square.equations.reported.each(z[:, wrong])
     named = _named(square, z[:, ~lost], reports[:, ~lost])
     return {name: _spaced(values, lost) for name, values in named.items()} if lost.any() else named
 
@@ -154,8 +154,9 @@ def _solve_blocks(
         parameters = np.vstack([z[:, block], want[:, block]])
         begun = z[inner[:, None], block] / scale[together]
         found, good = _amended(core, inverse, begun, parameters)
-        z[np.ix_(unknown, block[good])] = scale * at_each(
-            rest, np.vstack([found[:, good], parameters[:, good]]))  # fmt: skip
+        z[np.ix_(unknown, block[good])] = scale * rest.each(
+            np.vstack([found[:, good], parameters[:, good]])
+        )
 
 
 def _amended(
@@ -168,7 +169,7 @@ def _amended(
     """
     solved = np.zeros(u.shape[1], dtype=bool)
     taken: list[tuple[Floats, Floats]] = []
-    value = at_each(core, np.vstack([u, parameters]))
+    value = core.each(np.vstack([u, parameters]))
     going = np.isfinite(value).all(axis=0)
     for _ in range(MOST_STEPS):
         step = -(inverse @ np.where(going, value, 0.0))
@@ -181,7 +182,7 @@ def _amended(
                 step /= np.where(np.abs(bend) > LEAST_BEND, bend, 1.0)
         u[:, going] += step[:, going]
         taken.append((step, np.einsum("us,us->s", step, step)))
-        value[:, going] = at_each(core, np.vstack([u[:, going], parameters[:, going]]))
+        value[:, going] = core.each(np.vstack([u[:, going], parameters[:, going]]))
         size = np.abs(value).max(axis=0, initial=0.0)
         solved |= size < TOLERANCE
         going &= (size >= TOLERANCE) & np.isfinite(size)
