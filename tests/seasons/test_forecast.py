@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from datetime import date, timedelta
-from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
 import pytest
+from day_by_day import play
 from districts.district import District, district
 
 import ratoon
@@ -17,7 +16,7 @@ from ratoon.base.errors import BadInput
 from ratoon.plans.season import forecast as made_by
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.forecast import forecast
-from ratoon.plans.season.futures import Change
+from ratoon.plans.season.futures import CAUSES, Change, draw, run
 from ratoon.plans.season.given import Given, given
 from ratoon.plans.season.rain import Rain
 from ratoon.plans.season.rules import change_of, rules
@@ -105,6 +104,17 @@ def test_shares_add_up_and_worth_is_that_of_another_run(known: Given) -> None:
     assert by_name["rate"].sigma.finish_days < 0.2 * abs(by_name["rate"].finish_days)
 
 
+def test_a_future_is_what_its_days_make_of_it(known: Given) -> None:
+    """Arrays of futures against a plain loop over days written apart, in the very same draws."""
+    fit = made_by.fitted_to(known)
+    drawn = {c: draw(fit, 5, 0, c, 0, 60) for c in CAUSES}
+    found = run(fit, drawn)
+    for n in range(60):
+        told = play(fit, drawn, n)
+        for name, value in told.items():
+            assert getattr(found, name)[n] == pytest.approx(value, rel=1e-6), (n, name)
+
+
 def _at(fit: Any, more: float) -> Any:
     """The fit with a rate higher by so many t/h, as if the mill had always run so."""
     level = fit.rate.level
@@ -112,14 +122,6 @@ def _at(fit: Any, more: float) -> Any:
     moved = replace(level, earlier=tuple(e + np.log1p(more / rate) for e in level.earlier),
                     seen=level.seen + np.log1p(more / rate))  # fmt: skip
     return replace(fit, rate=replace(fit.rate, level=moved))
-
-
-def test_one_answer_in_any_number_of_processes(known: Given) -> None:
-    here = forecast(known, 2300, 5, explained=False)
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        there = forecast(known, 2300, 5, explained=False, on=pool)
-    assert there.answer_digest == here.answer_digest
-    assert forecast(known, 2300, 6, explained=False).answer_digest != here.answer_digest
 
 
 def test_a_zone_estimated_too_high_is_named(districts: list[District]) -> None:

@@ -168,7 +168,9 @@ def fit(record: Mapping[date, float], at: date, days: int, window: int, first: d
     month_of = np.array([order.index(d.month) for d in ahead], dtype=np.int64)
     wet_now = record.get(at - timedelta(days=1), 0.0) >= WET
     rest = _windows(record, at, window)
-    so_far = _windows(record, first, (at - first).days) if at > first else {}
+    # a season may run over New Year: its rain so far goes with the year of `at`
+    so_far = {year + at.year - first.year: told
+              for year, told in _windows(record, first, (at - first).days).items()}  # fmt: skip
     totals = tuple(total for _, (total, _) in sorted(rest.items()) if _ != at.year)
     made = Rain(months, month_of, wet_now, totals, 0.0, 0.5)
     rng = np.random.default_rng(1998)
