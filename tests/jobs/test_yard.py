@@ -128,6 +128,33 @@ def test_a_kept_yard_stands_until_a_file_tells_of_its_days(tmp_path: Path) -> No
     assert kept_after("far.csv", shift.format(20))
 
 
+def test_a_kept_yard_stands_until_its_own_bins_or_rules_are_changed(tmp_path: Path) -> None:
+    mill = make_mill(tmp_path)
+    (tmp_path / "next.csv").write_text(
+        f"{BINS}10,C4,2031-06-11T06:10:00,8000,2000,stored,2031-06-09T10:00,R1,rail\n"
+    )
+    import_files(mill, [tmp_path / "next.csv"])
+    with mills.store_of(mill) as store:
+        keys = {r.key[:2]: r.key for r in store.ask(stored_cane.records, "bin")}
+
+    def stands_after(tag: str, gross: int) -> bool:
+        in_mill(mill, yard_of_day, DAY)
+        in_mill(mill, correct, "bin", keys[tag], "gross_kg", f"{gross}", "read again", "L. Moss")
+        return in_mill(mill, kept, DAY) is not None
+
+    def stands_with(old: str, new: str) -> bool:
+        in_mill(mill, yard_of_day, DAY)
+        text = (mill / "mill.toml").read_text(encoding="utf-8")
+        assert old in text
+        (mill / "mill.toml").write_text(text.replace(old, new), encoding="utf-8")
+        return in_mill(mill, kept, DAY) is not None
+
+    assert stands_after("10", 9000)  # weighed on the next mill day
+    assert not stands_after("09", 9000)
+    assert stands_with("[cane]", "# as agreed\n[cane]")
+    assert not stands_with("fleet = 20", "fleet = 21")
+
+
 def test_bins_add_up_in_every_hour_also_to_come(mill: Path) -> None:
     hours = in_mill(mill, yard_of_day, DAY)["hours"]
     assert {h["full"] + h["empty"] + h["out"] for h in hours} == {20}

@@ -222,6 +222,3 @@ def test_a_clock_set_back_leaves_one_version_in_force_and_hides_no_change(
     assert kept is not None and store.ask(chain.seen_by, kept) == 3
     assert store.ask(changed_since, 3, day, day.end)
     assert not store.ask(changed_since, 5, day, day.end)
-    assert not store.ask(chain.any_after, 5, ["import"]) and store.ask(
-        chain.any_after, 4, ["import"]
-    )

@@ -12,7 +12,10 @@ from fastapi.testclient import TestClient
 
 from ratoon.cli.app import run
 from ratoon.jobs import people as jobs
-from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.cane.days import days_with_cane
+from ratoon.jobs.mills import in_mill, open_mill, store_of
+from ratoon.jobs.yard.day import kept, make
+from ratoon.store.digest import canonical
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
 from ratoon.web.door.cookies import cookie_name
@@ -59,6 +62,15 @@ def test_full_bins_are_those_of_the_files(works_mill, asked):
             count = sum(w is not None and moment - w < timedelta(hours=36) for w in full.values())
             # a bin whose tip nobody read stays full in this count until it comes round again
             assert 0 <= count - hour["full"] <= MOST_UNREAD * 5, (hour, count)
+
+
+def test_every_day_whose_cane_is_worked_out_has_its_yard_planned(works_mill):
+    """From records that are read once for all days, and just as from the day's own."""
+    with open_mill(works_mill) as opened:
+        days = days_with_cane(opened)
+        assert len(days) == 5
+        for day in days:
+            assert kept(opened, day) == json.loads(canonical(make(opened, day))), day
 
 
 def test_bins_add_up_to_the_fleet_hour_by_hour(asked):

@@ -11,8 +11,9 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from itertools import pairwise
+from operator import attrgetter
 from statistics import median
 
 from ratoon.base.records import Period
@@ -72,7 +73,7 @@ def receive(
     -------
     Each bin that is judged once, in order of gross weighing, with net weight [kg] and its flags.
     """
-    ordered = sorted(set(bins), key=lambda b: (b.gross_time, b.tag))
+    ordered = sorted(set(bins), key=attrgetter("gross_time", "tag"))
     by_tag: dict[str, list[Bin]] = defaultdict(list)
     for one in ordered:
         by_tag[one.tag].append(one)
@@ -160,18 +161,15 @@ def match_tips(
     """
     found: dict[str, list[Tip]] = {b.key: [] for its in weighings.values() for b in its}
     astray = []
-    for tip in sorted(set(tips), key=lambda t: (t.tag, t.time)):
+    weighed = attrgetter("gross_time")
+    for tip in sorted(set(tips), key=attrgetter("tag", "time")):
         its = weighings.get(tip.tag, ())
-        at = bisect_right(its, tip.time, key=_weighed)
+        at = bisect_right(its, tip.time, key=weighed)
         if at:
             found[its[at - 1].key].append(tip)
         else:
             astray.append(tip)
     return found, astray
-
-
-def _weighed(one: Bin) -> datetime:
-    return one.gross_time
 
 
 def _hours(wait: timedelta) -> str:

@@ -8,9 +8,8 @@ records go back is out. Moments are seconds since the epoch, UTC; masses [kg].
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import inf, nan
 
 import numpy as np
@@ -18,7 +17,11 @@ from numpy.typing import NDArray
 
 UNREAD_AFTER = 3600.0
 """After the last tip of a consignment's other bins, a bin of it is taken as tipped unread [s]."""
-FULL, EMPTY, OUT = "full", "empty", "out"
+NOTHING, SENT, WEIGHED, TIPPED = -1, 0, 1, 2
+"""What happens to a bin; of one moment, in this order."""
+Array = NDArray[np.float64]
+Moment = tuple[str, float]
+"""A bin's tag, and when."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,16 +37,6 @@ class Load:
     grower: str = ""
     siding: str = ""
     burnt: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A bin in one place from `start` to `end` (infinity: until now); `load` when it is full."""
-
-    place: str
-    start: float
-    end: float
-    load: Load | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +78,15 @@ class Turn:
 @dataclass(frozen=True, slots=True)
 class Yard:
     """Where every bin was. `fleet`: number of bins; `unread`: full bins whose tip nobody read,
-    taken as tipped with the rest of their consignment. `payload`: mean net weight [kg]."""
+    taken as tipped with the rest of their consignment. `payload`: mean net weight [kg].
 
-    spans: tuple[Span, ...]
+    `full`: loads, each full from its weighing to `gone`; `empty`: from and to when bins stood empty
+    at the mill, shape (n, 2). Infinity is until now.
+    """
+
+    full: tuple[Load, ...]
+    gone: Array
+    empty: Array
     now: float
     fleet: int
     sent_known: bool
@@ -97,45 +96,78 @@ class Yard:
     def hours(self, marks: Sequence[float]) -> list[YardHour]:
         """The yard at some moments, none later than now."""
         at = np.asarray(marks, dtype=float)[:, None]
-        found: dict[str, NDArray[np.bool_]] = {}
-        for place in (FULL, EMPTY):
-            mine = [s for s in self.spans if s.place == place]
-            start, end = (np.array([getattr(s, k) for s in mine]) for k in ("start", "end"))
-            found[place] = (start <= at) & (at < end) if mine else np.zeros((len(at), 0), bool)
-        loads = [s.load for s in self.spans if s.place == FULL and s.load is not None]
-        kg = np.array([self.payload if np.isnan(x.kg) else x.kg for x in loads])
-        cut = np.array([x.cut for x in loads])
+        came = np.array([x.weighed for x in self.full])
+        standing = (came <= at) & (at < self.gone)
+        empties = ((self.empty[:, 0] <= at) & (at < self.empty[:, 1])).sum(axis=1)
+        kg, cut = self.kilograms, np.array([x.cut for x in self.full])
         out = []
-        for row, moment in enumerate(marks):
-            inside = found[FULL][row]
-            full, empty = int(inside.sum()), int(found[EMPTY][row].sum())
-            ages = (moment - cut[inside]) / 3600.0 if full else np.zeros(0)
+        for inside, waiting, moment in zip(standing, empties.tolist(), marks, strict=True):
+            full = int(inside.sum())
+            ages = (moment - cut[inside]) / 3600.0
             known = ages[~np.isnan(ages)]
             out.append(YardHour(
-                moment, full, empty if self.sent_known else None,
-                max(self.fleet - full - empty, 0) if self.sent_known else None,
-                float(kg[inside].sum()) / 1000.0 if full else 0.0,
+                moment, full, waiting if self.sent_known else None,
+                max(self.fleet - full - waiting, 0) if self.sent_known else None,
+                float(kg[inside].sum()) / 1000.0,
                 float(known.max()) if known.size else None,
             ))  # fmt: skip
         return out
 
     @property
+    def kilograms(self) -> Array:
+        """Cane of each of `full` [kg]: the mean where not both weights are known."""
+        kg = np.array([x.kg for x in self.full])
+        return np.where(np.isnan(kg), self.payload, kg)
+
+    @property
     def standing(self) -> list[Load]:
         """Full bins in the yard now, those weighed first first."""
-        mine = [s.load for s in self.spans if s.place == FULL and s.start <= self.now < s.end]
-        return sorted((x for x in mine if x is not None), key=lambda x: (x.weighed, x.tag))
+        mine = (x for x, gone in zip(self.full, self.gone, strict=True) if gone > self.now)
+        return sorted(mine, key=lambda x: (x.weighed, x.tag))
 
     @property
     def empties(self) -> list[float]:
         """When each bin that is empty at the mill now was tipped."""
-        return sorted(s.start for s in self.spans
-                      if s.place == EMPTY and s.start <= self.now < s.end)  # fmt: skip
+        start, end = self.empty.T
+        return sorted(start[(start <= self.now) & (self.now < end)].tolist())
+
+
+@dataclass(frozen=True, slots=True)
+class _Events:
+    """Weighings, tips and sendings out, by bin and then in order of time.
+
+    `which`: place among the weighings, the tips and the sendings, in this order; `kind`: SENT,
+    WEIGHED or TIPPED; `after` and `end`: what came next of the same bin, and when: NOTHING at
+    infinity where nothing did.
+    """
+
+    bins: int
+    which: NDArray[np.int64]
+    kind: NDArray[np.int64]
+    at: Array
+    after: NDArray[np.int64]
+    end: Array
+
+
+def _events(loads: Sequence[Load], tips: Iterable[Moment], sent: Iterable[Moment]) -> _Events:
+    groups = [[(x.tag, x.weighed) for x in loads], list(tips), list(sent)]
+    every = [event for group in groups for event in group]
+    number: dict[str, int] = {}
+    bins = np.array([number.setdefault(tag, len(number)) for tag, _ in every], dtype=np.int64)
+    at = np.array([moment for _, moment in every], dtype=float)
+    kind = np.repeat([WEIGHED, TIPPED, SENT], [len(group) for group in groups])
+    order = np.lexsort((kind, at, bins))
+    bins, at, kind = bins[order], at[order], kind[order]
+    last = np.append(bins[1:] != bins[:-1], True)[: len(every)]
+    after, end = (np.append(a[1:], 0)[: len(every)] for a in (kind, at))
+    return _Events(len(number), order, kind, at, np.where(last, NOTHING, after),
+                   np.where(last, inf, end))  # fmt: skip
 
 
 def follow(
     loads: Iterable[Load],
-    tips: Iterable[tuple[str, float]],
-    sent: Iterable[tuple[str, float]],
+    tips: Iterable[Moment],
+    sent: Iterable[Moment],
     now: float,
     fleet: int,
     longest: float,
@@ -149,47 +181,39 @@ def follow(
     fleet : number of bins; 0 for as many as were seen. longest : a bin that would have stood full
         longer was tipped unread [s]. usual : net weight to go by where no bin has one [kg].
     """
-    events: dict[str, list[tuple[float, int, Load | None]]] = defaultdict(list)
-    for load in loads:
-        if load.weighed <= now:
-            events[load.tag].append((load.weighed, 1, load))
-    known = False
-    for rank, moments in ((2, tips), (0, sent)):
-        for tag, at in moments:
-            if at <= now and tag != "?":
-                events[tag].append((at, rank, None))
-                known = known or rank == 0
+    weighings = [x for x in loads if x.weighed <= now]
+    gone_out = [(tag, at) for tag, at in sent if at <= now and tag != "?"]
+    events = _events(weighings, [(tag, at) for tag, at in tips if at <= now and tag != "?"],
+                     gone_out)  # fmt: skip
+    weighed, tipped = events.kind == WEIGHED, events.after == TIPPED
+    full = [weighings[k] for k in events.which[weighed & tipped]]
+    gone = events.end[weighed & tipped].tolist()
     last_tip: dict[str, float] = {}
-    spans: list[Span] = []
-    open_ends: list[tuple[Load, float]] = []
-    place_of = {0: OUT, 1: FULL, 2: EMPTY}
-    for mine in events.values():
-        mine.sort(key=lambda e: e[:2])
-        following = (*mine[1:], (inf, -1, None))
-        for (start, rank, full), (end, after, _) in zip(mine, following):
-            if full is not None and after != 2:
-                open_ends.append((full, end))
-                continue
-            if full is not None:
-                last_tip[full.consignment] = max(last_tip.get(full.consignment, -inf), end)
-            spans.append(Span(place_of[rank], start, end, full))
+    for one, end in zip(full, gone, strict=True):
+        last_tip[one.consignment] = max(last_tip.get(one.consignment, -inf), end)
+    emptied = events.kind == TIPPED
+    empty = [np.column_stack([events.at[emptied], events.end[emptied]])]
     unread = 0
-    for one, until in open_ends:
-        tipped = last_tip.get(one.consignment, inf) if one.consignment else inf
-        gone = min(until, one.weighed + longest)
-        if tipped + UNREAD_AFTER <= now:
-            gone = min(gone, max(tipped, one.weighed))
-        unread += gone <= now
-        spans.append(Span(FULL, one.weighed, gone, one))
-        if gone < until:
-            spans.append(Span(EMPTY, gone, until))
-    weights = [s.load.kg for s in spans if s.load is not None and not np.isnan(s.load.kg)]
-    payload = float(np.mean(weights)) if weights else usual
-    return Yard(tuple(spans), now, fleet or len(events), known, unread, payload)
+    for k, until in zip(events.which[weighed & ~tipped], events.end[weighed & ~tipped].tolist(),
+                        strict=True):  # fmt: skip
+        one = weighings[k]
+        ended = last_tip.get(one.consignment, inf) if one.consignment else inf
+        end = min(until, one.weighed + longest)
+        if ended + UNREAD_AFTER <= now:
+            end = min(end, max(ended, one.weighed))
+        unread += end <= now
+        full.append(one)
+        gone.append(end)
+        if end < until:
+            empty.append(np.array([[end, until]]))
+    kg = np.array([x.kg for x in full])
+    payload = usual if np.isnan(kg).all() else float(np.nanmean(kg))
+    return Yard(tuple(full), np.array(gone), np.concatenate(empty), now, fleet or events.bins,
+                bool(gone_out), unread, payload)  # fmt: skip
 
 
 def turns(
-    loads: Iterable[Load], tips: Iterable[tuple[str, float]], sent: Iterable[tuple[str, str, float]]
+    loads: Iterable[Load], tips: Iterable[Moment], sent: Iterable[tuple[str, str, float]]
 ) -> list[Turn]:
     """Turn-round of bins of all sidings (siding ""), then by siding, those longest away first.
 
@@ -199,28 +223,29 @@ def turns(
         sent to counts for the one it was sent to.
     """
     away, yard, idle = (defaultdict[str, list[float]](list) for _ in range(3))
-    events: dict[str, list[tuple[float, int, str]]] = defaultdict(list)
-    for tag, siding, at in sent:
-        events[tag].append((at, 0, siding))
-    for load in loads:
-        events[load.tag].append((load.weighed, 1, load.siding))
-    for tag, at in tips:
-        if tag != "?":
-            events[tag].append((at, 2, ""))
-    for mine in events.values():
-        mine.sort()
-        where = ""
-        for (start, rank, siding), (end, after, to) in pairwise(mine):
-            hours = (end - start) / 3600.0
-            if (rank, after) == (0, 1):
-                where = siding
-                _both(away, siding, hours)
-            elif (rank, after) == (1, 2):
-                where = where or siding
-                _both(yard, where, hours)
-            elif (rank, after) == (2, 0):
-                _both(idle, where or to, hours)
-                where = ""
+    weighings, tipped, gone_out = list(loads), [t for t in tips if t[0] != "?"], list(sent)
+    events = _events(weighings, tipped, [(tag, at) for tag, _, at in gone_out])
+    sidings = [*(x.siding for x in weighings), *("" for _ in tipped), *(s for _, s, _ in gone_out)]
+    places = [sidings[k] for k in events.which]
+    where = ""
+    for kind, siding, after, to, hours in zip(
+        events.kind.tolist(), places, events.after.tolist(), [*places[1:], ""],
+        ((events.end - events.at) / 3600.0).tolist(), strict=True,
+    ):  # fmt: skip
+        if (kind, after) == (SENT, WEIGHED):
+            where = siding
+            away[where].append(hours)
+        elif (kind, after) == (WEIGHED, TIPPED):
+            where = where or siding
+            yard[where].append(hours)
+        elif (kind, after) == (TIPPED, SENT):
+            idle[where or to].append(hours)
+            where = ""
+        elif after == NOTHING:  # the next is another bin
+            where = ""
+    for times in (away, yard, idle):
+        if times:
+            times[""] = [hours for of_siding in times.values() for hours in of_siding]
     names = sorted(set(away) | set(yard), key=lambda n: (n != "", -_middle(away.get(n)), n))
     return [
         Turn(name, len(away.get(name, ())), _median(away.get(name)), _slow(away.get(name)),
@@ -239,12 +264,6 @@ def bins_needed(rate: float, turn_round: float, payload: float) -> float:
     2200.0
     """
     return rate * turn_round / payload
-
-
-def _both(times: Mapping[str, list[float]], siding: str, hours: float) -> None:
-    times[""].append(hours)
-    if siding:
-        times[siding].append(hours)
 
 
 def _middle(hours: Sequence[float] | None) -> float:

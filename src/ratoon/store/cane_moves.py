@@ -13,6 +13,7 @@ from sqlalchemy import JSON, Connection, and_, cast, exists, func, or_, select, 
 
 from ratoon.base.records import Period
 from ratoon.store import chain
+from ratoon.store.cane import corrections
 from ratoon.store.cane_tables import cane_records
 from ratoon.store.tables import stops
 
@@ -97,4 +98,16 @@ def came_since(connection: Connection, event: int, until: datetime, rosters: dat
                  and_(t.c.kind == "roster", t.c.at < rosters))  # fmt: skip
     asked = (select(t.c.id).where(t.c.file > upto, before),
              select(stops.c.id).where(stops.c.file > upto, stops.c.start < until))  # fmt: skip
+    return any(connection.scalar(query.limit(1)) is not None for query in asked)
+
+
+def corrected_since(connection: Connection, event: int, until: datetime) -> bool:
+    """Whether a person corrected or decided on a bin or a note, written before `until`, after an
+    event; a note whose time of cutting was moved may have been written whenever."""
+    found = [c for c in corrections(connection, event) if c.kind in ("bin", "consignment")]
+    if any(c.field == "cut_time" for c in found):
+        return True
+    t = cane_records
+    asked = (select(t.c.id).where(t.c.kind == c.kind, t.c.key == c.subject, t.c.at < until)
+             for c in found)  # fmt: skip
     return any(connection.scalar(query.limit(1)) is not None for query in asked)

@@ -126,12 +126,6 @@ def count(connection: Connection, what: str, upto: int) -> int:
     return connection.scalar(query) or 0
 
 
-def any_after(connection: Connection, number: int, kinds: Iterable[str]) -> bool:
-    """Whether an event of some kinds comes after the one of a number."""
-    query = select(events.c.number).where(events.c.number > number, events.c.what.in_(list(kinds)))
-    return connection.scalar(query.limit(1)) is not None
-
-
 def read_after(connection: Connection, at: datetime, kinds: Iterable[str]) -> list[Event]:
     """Events of some kinds younger than an instant, oldest first."""
     query = select(events).where(events.c.at > at, events.c.what.in_(list(kinds)))

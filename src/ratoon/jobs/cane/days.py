@@ -114,7 +114,7 @@ def answers_of(
         return whole[0]
 
     out: list[dict[str, Any]] = []
-    moved: set[date] = set()
+    moved, made = set[date](), set[date]()
     turns = list(days)
     while turns:
         day, before = turns[0], turns[0] - DAY
@@ -133,6 +133,7 @@ def answers_of(
             told = said_of_day_before(answer) if answer else []
             answer = to_json(found[0])
             moved |= _keep(store, day, period, mark, answer, found[1])
+            made.add(day)
             kept[period] = mark, answer
             if said_of_day_before(answer) != told:  # bottles exchanged over the day's end
                 new = {a["date"]: a for a in answers_of(opened, [before])}
@@ -145,8 +146,8 @@ def answers_of(
         past = [*past, answer]
     if left := sorted(moved - set(days)):  # days that gave up a bin since they were made
         answers_of(opened, left)
-    if whole and out:  # something was made: the yard's plan rests on it, too
-        yard.keep(opened, days[-1])
+    if made:  # the yard's plan rests on it, too
+        yard.keep_all(opened, sorted(made))
     return out
 
 

@@ -72,6 +72,11 @@ def _pol_in_cane(consignments: Iterable[Mapping[str, Any]]) -> float | None:
     return total / mass if mass else None
 
 
+def newest_sums(store: Store, within: Period | None = None) -> SumsOfDays:
+    """The newest sums of each kept day."""
+    return {r.period: r.answer for r in store.ask(newest_results, KIND, within)}
+
+
 def days_in_short(
     store: Store, within: Period | None = None, known: SumsOfDays | None = None
 ) -> list[dict[str, Any]]:
@@ -80,7 +85,7 @@ def days_in_short(
     `known` are the newest sums where they are at hand; they are not changed.
     """
     if known is None:
-        known = {r.period: r.answer for r in store.ask(newest_results, KIND, within)}
+        known = newest_sums(store, within)
     out = []
     for period in store.ask(periods_with_result, OF_DAY):
         if within is not None and not (within.start <= period.start and period.end <= within.end):

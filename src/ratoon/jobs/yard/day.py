@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput
+from ratoon.jobs.cane.season import OF_DAY, newest_sums
 from ratoon.store import Store, cane_moves
 from ratoon.store.answers import newest_result, periods_with_result
-from ratoon.store.chain import any_after, seen_by
+from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.reach import newest_event
 
@@ -18,13 +19,12 @@ if TYPE_CHECKING:
     from ratoon.base.clock import Calendar
     from ratoon.jobs.cane.season import SumsOfDays
     from ratoon.jobs.mills import OpenMill
+    from ratoon.jobs.yard.records import Records
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
-FORM = 5
+FORM = 6
 """Of the kept answer; one of another form is made anew."""
-CHANGES = ("settings", "correction")
-"""Events after which every kept yard is made anew; a file ends those of the days it tells of."""
 AHEAD = timedelta(days=8)
 """How far beyond a mill day's end its rosters are looked at."""
 
@@ -52,7 +52,9 @@ def newest_day(opened: OpenMill) -> date:
     return opened.mill.calendar.day_of(newest)
 
 
-def keep(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> Any:
+def keep(
+    opened: OpenMill, day: date, known: SumsOfDays | None = None, among: Records | None = None
+) -> Any:
     """What the yard of a day rests on and its outlook, from the store or made and kept.
 
     None without bins. It is made anew when anything came in, was corrected or set since.
@@ -61,39 +63,52 @@ def keep(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> Any:
     if found is not None:
         return found
     seen, _ = opened.store.ask(newest_event)
-    made = make(opened, day, known)
+    made = make(opened, day, known, among)
     if made is not None:
-        mark = digest([made["given"], opened.mill.settings.text, _version()])
-        period = opened.mill.calendar.period(day)
-        opened.store.add_result(KIND, period, mark, {"program": _version()}, made, seen)
+        versions = {"program": _version(), "rules": _rules(opened.mill)}
+        mark = digest([made["given"], versions])
+        opened.store.add_result(KIND, opened.mill.calendar.period(day), mark, versions, made, seen)
     return made
+
+
+def keep_all(opened: OpenMill, days: Sequence[date]) -> None:
+    """Keep the yards of days in order, from records that are read once."""
+    from ratoon.jobs.yard.load import records_of
+
+    among = records_of(opened, days[0], days[-1])
+    known = newest_sums(opened.store)
+    for day in days:
+        keep(opened, day, known, among)
 
 
 def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
     """The newest kept answer of a day when nothing that it rests on changed since; else None."""
     period = opened.mill.calendar.period(day)
     found = opened.store.ask(newest_result, KIND, period)
-    if found is None:
+    if found is None or found.answer.get("form") != FORM:
+        return None
+    versions = {"program": _version(), "rules": _rules(opened.mill)}
+    if any(found.versions.get(name) != version for name, version in versions.items()):
         return None
     seen, end = opened.store.ask(seen_by, found), period.end
-    if opened.store.ask(any_after, seen, CHANGES):
+    if opened.store.ask(cane_moves.corrected_since, seen, end):
         return None
     if opened.store.ask(cane_moves.came_since, seen, end, end + AHEAD):
         return None
-    ours = found.versions.get("program") == _version() and found.answer.get("form") == FORM
-    given = found.answer["given"] if ours else {}
-    made = opened.store.ask(periods_with_result, "cane day") if given.get("unmade") else ()
-    if given.get("unmade") and given.get("made") != len(made):
+    given = found.answer["given"]
+    if given["unmade"] and given["made"] != len(opened.store.ask(periods_with_result, OF_DAY)):
         return None  # cane was worked out since
-    return dict(found.answer) if ours else None
+    return dict(found.answer)
 
 
-def make(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> dict[str, Any] | None:
+def make(
+    opened: OpenMill, day: date, known: SumsOfDays | None = None, among: Records | None = None
+) -> dict[str, Any] | None:
     """What the yard rests on, and its outlook; None without bins."""
     from ratoon.jobs.yard.load import given_of
     from ratoon.jobs.yard.plan import outlook_of
 
-    given = given_of(opened, day, known)
+    given = given_of(opened, day, known, among)
     if given is None:
         return None
     return {"form": FORM, "given": given, "outlook": outlook_of(given, opened.mill.settings)}
@@ -118,6 +133,12 @@ def _version() -> str:
     from ratoon import __version__
 
     return str(__version__)
+
+
+def _rules(mill: Mill) -> str:
+    """Digest of the parts of the mill file on which a yard rests."""
+    s = mill.settings
+    return digest([s.yard, s.receival, s.cane, s.mill])
 
 
 def told(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:

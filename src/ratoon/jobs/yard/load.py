@@ -7,11 +7,9 @@ another roster without reading anything. Moments are seconds since the epoch, UT
 from __future__ import annotations
 
 import json
-from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
-from math import nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,14 +17,15 @@ import numpy as np
 from ratoon.account.gather import MILLS
 from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
-from ratoon.cane.yard import FULL, Load, Yard, follow, turns
-from ratoon.jobs.cane.files import record_of
+from ratoon.cane.records import Block
+from ratoon.cane.yard import Load, Yard, follow, turns
 from ratoon.jobs.cane.load import corrected_records
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
+from ratoon.jobs.yard.records import Records
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
 from ratoon.store.answers import periods_with_result
-from ratoon.store.cane_moves import any_in, moves, weighed, weighings
+from ratoon.store.cane_moves import any_in, moves, weighed
 from ratoon.store.entries import stops_in
 
 if TYPE_CHECKING:
@@ -35,22 +34,31 @@ if TYPE_CHECKING:
 BACK = timedelta(days=4)
 """How far back bins are followed: a fleet goes round in less."""
 WEEK = timedelta(days=7)
-RECENT = 3600.0
-"""After the last bin of a consignment, no more of it is waited for [s]."""
 LATE = 1800.0  # s: records that end sooner than this before the day's end are the day's whole
 LEAST_RUN = 1200.0  # s of an hour in which the mills ran, for it to have a rate
-WAITED = 36 * 3600.0  # s after cutting within which cane on a note is still waited for
 
 
-def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> dict[str, Any] | None:
+def records_of(opened: OpenMill, first: date, last: date) -> Records:
+    """What the yards of some mill days rest on, read at once."""
+    period = opened.mill.calendar.period
+    return Records(opened.store, Period(period(first).start - BACK, period(last).end))
+
+
+UNKNOWN_SHARE = (1.0, 0.15, 0.10)
+"""Of rostered cane that comes, where no day tells; and its spread between groups and days."""
+
+
+def given_of(
+    opened: OpenMill, day: date, known: SumsOfDays | None = None, among: Records | None = None
+) -> dict[str, Any] | None:
     """All that the yard's plan of a mill day rests on; None when no bin was weighed till then.
 
     The moment is the end of the mill day, or the last record of it where records end sooner.
+    `among` are records of more days, the day's among them, where they were read already.
     """
     store, settings, calendar = opened.store, opened.mill.settings, opened.mill.calendar
     period = calendar.period(day)
-    within = Period(period.start - BACK, period.end)
-    read = _Read(store, within)
+    read = (among or records_of(opened, day, day)).within(Period(period.start - BACK, period.end))
     if not read.loads:
         return None
     now = _now(read, period)
@@ -67,7 +75,7 @@ def given_of(opened: OpenMill, day: date, known: SumsOfDays | None = None) -> di
     share, share_sigma, share_common = _came_of_rostered(store, sums[-7:], read.farms, calendar)
     on_way, leads = read.on_the_way(now, yard.payload)
     fresh, unmade = _as_weighed(opened, day, sums, read)
-    suppliers = _suppliers(store, sums, fresh, read.farms)
+    suppliers = _suppliers(read.blocks, sums, fresh, read.farms)
     return {
         "date": day.isoformat(), "now": now,
         "hours": [_hour(h, read.way_at(h.at, yard.payload)) for h in yard.hours([*marks, now])],
@@ -111,104 +119,7 @@ def _parcel(x: Load, payload: float) -> dict[str, Any]:
             "cut": None if np.isnan(x.cut) else x.cut, "came": x.weighed}  # fmt: skip
 
 
-class _Read:
-    """The store's records of some days, with persons' corrections."""
-
-    def __init__(self, store: Store, within: Period) -> None:
-        self.fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
-        for said in store.ask(stored_cane.corrections):
-            if said.field != "cleared":
-                self.fixed[said.kind, said.subject][said.field] = said.new
-        self.farms: dict[str, FarmHarvest] = {
-            r.key: record_of(r) for r in store.ask(stored_cane.records, "harvest")
-        }
-        self.notes = self.notes_of(store, within)
-        self.loads = [self._load(*row) for row in store.ask(weighings, within)]
-        self.weighed: dict[str, list[float]] = defaultdict(list)
-        for x in sorted(self.loads, key=lambda x: x.weighed):
-            self.weighed[x.consignment].append(x.weighed)
-        self.tips = [(m.key.rpartition("@")[0], m.at.timestamp())
-                     for m in store.ask(moves, "tip", within, whole=False)]  # fmt: skip
-        self.sent: list[tuple[str, str, float]] = []
-        for m in store.ask(moves, "dispatch", within):
-            c = json.loads(m.content)
-            self.sent += [(tag, c["siding"], m.at.timestamp()) for tag in c["tags"]]
-
-    def notes_of(self, store: Store, within: Period) -> dict[str, dict[str, Any]]:
-        """Notes of the cane that may be weighed in a period."""
-        found = {}
-        early = Period(within.start - timedelta(seconds=WAITED), within.end)
-        for row in store.ask(moves, "consignment", early):
-            c = json.loads(row.content)
-            new = self.fixed.get(("consignment", row.key), {})
-            cut = datetime.fromisoformat(new["cut_time"]) if "cut_time" in new else row.at
-            bins = int(new["bins_noted"]) if "bins_noted" in new else c["bins"]
-            named = new.get("farm", c["farm"])
-            farm = self.farms.get(named)
-            found[row.key] = {
-                "cut": cut.timestamp(), "grower": new.get("grower", c["grower"]),
-                "farm": named, "bins": bins or 0,
-                "burnt": new.get("harvest", c["harvest"]) == "burnt",
-                "siding": farm.siding if farm else "", "travel": farm.travel_h if farm else 0.0,
-            }  # fmt: skip
-        return found
-
-    def _load(
-        self, key: str, at: datetime, consignment: str, gross: int | None, tare: int | None
-    ) -> Load:
-        new = self.fixed.get(("bin", key), {})
-        gross = int(new["gross_kg"]) if "gross_kg" in new else gross
-        tare = int(new["tare_kg"]) if "tare_kg" in new else tare
-        kg = nan if gross is None or tare is None or gross <= tare else float(gross - tare)
-        name = new.get("consignment", consignment)
-        note = self.notes.get(name, {})
-        return Load(key.rpartition("@")[0], at.timestamp(), kg, name, note.get("cut", nan),
-                    note.get("grower", ""), note.get("siding", ""),
-                    note.get("burnt", False))  # fmt: skip
-
-    @property
-    def travel(self) -> dict[str, float]:
-        """Hours from each siding to the yard: the mean of its farms'."""
-        found: dict[str, list[float]] = defaultdict(list)
-        for farm in self.farms.values():
-            found[farm.siding].append(farm.travel_h)
-        return {name: float(np.mean(hours)) for name, hours in found.items()}
-
-    def sidings_of_growers(self) -> dict[str, list[str]]:
-        """Sidings at which each grower's cane of these days was filled."""
-        found: dict[str, set[str]] = defaultdict(set)
-        for note in self.notes.values():
-            if note["grower"] and note["siding"]:
-                found[note["grower"]].add(note["siding"])
-        return {grower: sorted(names) for grower, names in sorted(found.items())}
-
-    def on_the_way(self, now: float, payload: float) -> tuple[list[dict[str, Any]], list[float]]:
-        """Cane cut and not yet weighed, and how long the way of late parcels was [h]."""
-        firsts = ((name, times[0]) for name, times in self.weighed.items() if times[0] <= now)
-        leads = sorted((at - self.notes[name]["cut"]) / 3600.0 for name, at in firsts
-                       if name in self.notes and at > self.notes[name]["cut"])  # fmt: skip
-        waiting = [
-            {"consignment": name, "grower": note["grower"], "bins": left, "siding": note["siding"],
-             "t": left * payload / 1000.0, "cut": note["cut"], "travel": note["travel"]}
-            for name, note in sorted(self.notes.items()) if (left := self.bins_left(name, now))
-        ]  # fmt: skip
-        return waiting, leads
-
-    def bins_left(self, name: str, at: float) -> int:
-        """Bins of a note that were cut and not yet weighed at a moment, and still waited for."""
-        note, times = self.notes[name], self.weighed.get(name, ())
-        came = bisect_right(times, at)
-        coming = came == 0 or times[came - 1] > at - RECENT
-        if not coming or not at - WAITED < note["cut"] <= at:
-            return 0
-        return max(int(note["bins"]) - came, 0)
-
-    def way_at(self, at: float, payload: float) -> float:
-        """Cane cut and not yet weighed at a moment [t]."""
-        return sum(self.bins_left(name, at) for name in self.notes) * payload / 1000.0
-
-
-def _now(read: _Read, period: Period) -> float:
+def _now(read: Records, period: Period) -> float:
     """The end of the mill day; the newest weighing or tip where nothing stands near the end."""
     newest = max([x.weighed for x in read.loads] + [at for _, at in read.tips])
     end = period.end.timestamp()
@@ -224,10 +135,9 @@ def _rate(
     """
     begin = now - 24 * 3600.0
     taken = np.zeros(24)
-    for s in yard.spans:
-        if s.place == FULL and s.load is not None and begin < s.end <= now:
-            kg = yard.payload if np.isnan(s.load.kg) else s.load.kg
-            taken[min(int((now - s.end) // 3600.0), 23)] += kg
+    crushed = (begin < yard.gone) & (yard.gone <= now)
+    hour = np.minimum((now - yard.gone[crushed]) // 3600.0, 23.0).astype(int)
+    np.add.at(taken, hour, yard.kilograms[crushed])
     ran = np.full(24, 3600.0)
     within = Period(datetime.fromtimestamp(begin, UTC), datetime.fromtimestamp(now, UTC))
     for stop in store.ask(stops_in, within):
@@ -261,7 +171,7 @@ def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _as_weighed(
-    opened: OpenMill, day: date, sums: Iterable[Mapping[str, Any]], read: _Read
+    opened: OpenMill, day: date, sums: Iterable[Mapping[str, Any]], read: Records
 ) -> tuple[dict[tuple[str, str], float], int]:
     """Cane [t] by grower and farm of the season's days whose cane nobody worked out; their number.
 
@@ -296,9 +206,14 @@ def _came_of_rostered(
     came: dict[str, float] = defaultdict(float)
     rostered: dict[str, float] = defaultdict(float)
     daily = []
+    if not days:
+        return UNKNOWN_SHARE
+    first, last = (calendar.period(date.fromisoformat(days[k]["date"])) for k in (0, -1))
+    shifts_of = defaultdict[str, list[dict[str, Any]]](list)
+    for row in store.ask(moves, "roster", Period(first.start, last.end)):
+        shifts_of[calendar.day_of(row.at).isoformat()].append(_shift(json.loads(row.content)))
     for day in days:
-        rows = store.ask(moves, "roster", calendar.period(date.fromisoformat(day["date"])))
-        shifts = [_shift(json.loads(row.content)) for row in rows]
+        shifts = shifts_of[day["date"]]
         before, planned = sum(came.values()), 0.0
         for shift in shifts:
             tonnes = (shift["end"] - shift["start"]) / 3600.0 * shift["rate"]
@@ -312,7 +227,7 @@ def _came_of_rostered(
         daily.append((sum(came.values()) - before) / planned)
     whole = sum(rostered.values())
     if not whole or not any(came.values()):
-        return 1.0, 0.15, 0.10
+        return UNKNOWN_SHARE
     shares = [came[g] / t for g, t in rostered.items() if t > 0.0]
     spread = float(np.std(shares)) if len(shares) > 2 else 0.15
     common = float(np.std(daily)) if len(daily) > 2 else 0.10
@@ -321,8 +236,8 @@ def _came_of_rostered(
 
 
 def _suppliers(
-    store: Store, sums: Iterable[Mapping[str, Any]], fresh: Mapping[tuple[str, str], float],
-    farms: Mapping[str, FarmHarvest],
+    blocks: Iterable[Block], sums: Iterable[Mapping[str, Any]],
+    fresh: Mapping[tuple[str, str], float], farms: Mapping[str, FarmHarvest],
 ) -> list[dict[str, Any]]:  # fmt: skip
     """Estimate, delivered and left [t] of each grower in each group; "" is no group."""
     found: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
@@ -330,8 +245,7 @@ def _suppliers(
     def place(grower: str, farm: str) -> list[float]:
         return found[farms[farm].group if farm in farms else "", grower]
 
-    for row in store.ask(stored_cane.records, "block"):
-        block = record_of(row)
+    for block in blocks:
         place(block.grower, block.farm)[0] += block.estimate_kg / 1000.0
     for day in sums:
         for grower, farm, _, _, _, s in day["groups"]:
