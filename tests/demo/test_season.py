@@ -33,6 +33,7 @@ from ratoon.account.worth_results import Worth
 from ratoon.demo import planted, season
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.measure import as_reading
+from ratoon.demo.strikes import FORTNIGHT, day_shares, strikes_of
 from ratoon.demo.truth import TrueDay
 from ratoon.demo.write import SEED, Errors, mill_text, readings, write_demo
 from ratoon.importers import read_file
@@ -207,6 +208,30 @@ def test_a_fortnight_of_the_season_before_stands_with_the_season(folder: Path) -
             out = f["account.pol.sugar"] + f["account.pol.stock_change"] + lost
             assert f["account.pol.cane"] == pytest.approx(out, rel=1e-6)
     assert squeezed["2030"] > squeezed["2031"] + 0.002
+
+
+def test_strikes_add_to_the_true_days(mill: Mill, folder: Path, true_days: list[TrueDay]) -> None:
+    """What the strikes made on each day, its brix and purity, are the day's."""
+    days = true_days[-FORTNIGHT:]
+    for grade, pans in mill.settings.pans.items():
+        s = strikes_of(mill, grade, days, np.random.default_rng(7))
+        assert s.volume.max() < 1.05 * pans.strikes[0]
+        shares = day_shares(s, len(days)) * s.volume[:, None]
+        for k, day in enumerate(days):
+            made = day.amounts[f"pan.{grade}.massecuite.volume"]
+            assert shares[:, k].sum() == pytest.approx(made, rel=1e-6)
+            for name, own in (("brix", s.brix), ("purity", s.purity)):
+                address = f"pan.{grade}.massecuite.{name}"
+                true = day.sampled.get(address, day.values[address])
+                assert shares[:, k] @ own / made == pytest.approx(true, rel=1e-6)
+    told = json.loads((folder / "truth" / "planted.json").read_text())["strikes"]
+    assert [t["what"] for t in told] == [
+        "false grain", "vacuum leaks", "poor circulation: half the steam", "a slow boiler",
+        "nutsch labels of two strikes swapped"]  # fmt: skip
+    for name in ("strikes", "traces"):
+        found = read_file(folder / "input" / f"2031-08-01-{name}.csv", mill.addresses,
+                          mill.calendar)  # fmt: skip
+        assert len(found.rows) > 5000 and not found.refused
 
 
 def test_importer_refuses_what_it_should_and_nothing_else(folder: Path, mill: Mill) -> None:

@@ -29,6 +29,7 @@ from ratoon.cli import (
     schema,
     season,
     slide,
+    strikes,
     weeks,
     yard,
 )
@@ -50,6 +51,8 @@ app.command("week")(weeks.week)
 app.command("try")(days.try_)
 app.command("best")(best.best)
 app.command("floor")(floor.floor)
+app.command("strikes")(strikes.strikes)
+app.command("strike")(strikes.strike)
 app.command("clean")(clean.clean)
 app.command("season")(season.season)
 app.command("slide")(slide.slide)

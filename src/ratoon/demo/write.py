@@ -23,6 +23,7 @@ from ratoon.demo.cane_files import write_cane
 from ratoon.demo.measure import Row
 from ratoon.demo.seasons import write_seasons
 from ratoon.demo.simulate import simulate, simulate_before
+from ratoon.demo.strikes import FORTNIGHT, write_strikes
 from ratoon.demo.truth import TrueDay
 from ratoon.settings.read import parse_settings
 
@@ -86,15 +87,20 @@ def write_demo(
     for name in ("input", "truth"):
         (folder / name).mkdir(exist_ok=True)
     errors = Errors(mill, np.random.default_rng([seed, 1]), {})
-    every = [_write_day(folder, mill, day, errors, seed) for day in true_days]
+    every, lasting = [], []
+    for day in true_days:
+        every.append(_write_day(folder, mill, day, errors, seed))
+        lasting.append(dict(errors.lasting))
+    boiled: list[dict[str, object]] = []
     if days == season.DAYS:
+        boiled = write_strikes(folder, mill, true_days[-FORTNIGHT:], lasting[-FORTNIGHT:], seed)
         write_before(folder, mill, seed)
         weighed = {day.date: row.value for day, rows in zip(true_days, every)
                    for row in rows if row.address == "cane.weight" and not row.end}  # fmt: skip
         write_seasons(folder, weighed, seed)
     _json(folder / "truth" / "planted.json",
           {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),
-           "seasons": seasons.listed()})  # fmt: skip
+           "seasons": seasons.listed(), "strikes": boiled})  # fmt: skip
     say("writing the district's cane")
     write_cane(folder, mill, true_days, every, seed)
     return true_days

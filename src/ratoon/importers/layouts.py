@@ -8,14 +8,17 @@ from dataclasses import dataclass
 
 from ratoon.base import units
 from ratoon.base.errors import BadInput, nearest_names
+from ratoon.base.strikes import EVENTS, TRACED, usual_unit
 from ratoon.importers.cane_layouts import CANE_LAYOUTS
+from ratoon.importers.strike_rows import bare
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
     """One layout: its name (also the sheet's name in a workbook), its columns in order.
 
-    `more`: columns that a file may have besides.
+    `more`: columns that a file may have besides. `units_in_header`: a column's name may be followed
+    by its unit in brackets.
     """
 
     name: str
@@ -23,6 +26,7 @@ class Layout:
     columns: tuple[tuple[str, str], ...]
     example: str
     more: tuple[tuple[str, str], ...] = ()
+    units_in_header: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -31,8 +35,9 @@ class Layout:
 
     def is_of(self, header: Sequence[str]) -> bool:
         """Whether a file has these columns, in any order, and no others."""
-        own = [name for name in header if name not in dict(self.more)]
-        besides = [name for name in header if name in dict(self.more)]
+        bared = [bare(name) for name in header] if self.units_in_header else header
+        own = [name for name in bared if name not in dict(self.more)]
+        besides = [name for name in bared if name in dict(self.more)]
         return sorted(own) == sorted(self.names) and len(besides) == len(set(besides))
 
 
@@ -125,8 +130,41 @@ LABORATORY = Layout(
     ),
     "mixed_juice,2031-08-14T09:00,,,,16.37",
 )  # fmt: skip
+STRIKES = Layout(
+    "strikes",
+    "one quantity of one event of a strike a row",
+    (
+        ("strike", "name of the strike, unique, without spaces"),
+        ("pan", "pan it is boiled in, as mill.toml names them: A1, A2 ..."),
+        ("grade", "letter of its massecuite, as under [pans] in mill.toml"),
+        ("event", "and its quantities: "
+                  + "; ".join(f"{e}: {', '.join(q)}" for e, q in EVENTS.items())),
+        ("time", f"{_TIME}"),
+        ("quantity", "what was read of the event; a sieve's names its aperture in mm:"
+                     " retained@0.85, share of the mass above it"),
+        ("value", "number; leave the whole row out when nothing was read"),
+        ("unit", "m3, %, degC, mm (ma), um (size), kg, t/h; pressures in kPa a"),
+        ("sigma", "standard uncertainty in the same unit; empty for the one in mill.toml"),
+        ("note", "footing: from=STRIKE, magma or grain; feed: of=liquor, A, B or water; cut:"
+                 " to=STRIKE; slide: basis=number or mass; drop: to=where; cure: machine="),
+    ),
+    "A301,A1,A,drop,2031-08-14T06:40,brix,91.2,%,0.4,to=receiver-A2",
+)  # fmt: skip
+TRACES = Layout(
+    "traces",
+    "what a pan's instruments showed at one moment of a strike a row",
+    (
+        ("strike", "name of the strike, as in strikes"),
+        ("time", f"{_TIME}"),
+    ),
+    "A301,2031-08-14T04:40",
+    tuple((name, f"{usual_unit(name)}; another unit stands in brackets: {name}[unit]")
+          for name in TRACED),
+    True,
+)  # fmt: skip
 CANE = tuple(Layout(*given) for given in CANE_LAYOUTS)
-LAYOUTS = (READINGS, STOPS, LABORATORY, SHIFTS, STOCK_TAKE, LOST_TIME, *CANE)
+LAYOUTS = (READINGS, STOPS, LABORATORY, SHIFTS, STOCK_TAKE, LOST_TIME, STRIKES, TRACES,
+           *CANE)  # fmt: skip
 _NEARLY = 0.75
 
 
@@ -154,7 +192,8 @@ def recognise(header: Sequence[str], where: str) -> Layout:
         )
     twice = [name for name in nearest.names if found.count(name) > 1]
     known = {*nearest.names, *dict(nearest.more)}
-    unknown = [name[:40] for name in found if name not in known]
+    unknown = [name[:40] for name in found
+               if (bare(name) if nearest.units_in_header else name) not in known]  # fmt: skip
     missing = [name for name in nearest.names if name not in found]
     if twice:
         what, todo = f"column {twice[0]!r} stands twice", ""

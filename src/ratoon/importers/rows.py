@@ -5,19 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ratoon.base.records import Reading, Stop
+from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.importers import cells, mill_rows
 from ratoon.importers.cane_rows import READERS, CaneRecord, understand_cane
-from ratoon.importers.layouts import LOST_TIME, READINGS, SHIFTS, STOCK_TAKE, Layout
+from ratoon.importers.layouts import (
+    LOST_TIME,
+    READINGS,
+    SHIFTS,
+    STOCK_TAKE,
+    STRIKES,
+    TRACES,
+    Layout,
+)
 from ratoon.importers.one_reading import Given, Meaning, address_of, make_reading, times_of
 from ratoon.importers.records import Cell, CellRefused
+from ratoon.importers.strike_rows import understand_strike, understand_trace
 
 __all__ = ["Meaning", "understand"]
 
 
 def understand(
     layout: Layout, row: Mapping[str, Cell], mark: str, meaning: Meaning
-) -> Reading | Stop | CaneRecord:
-    """The reading, stop or record of cane that a row holds.
+) -> Reading | Stop | StrikeRow | TraceRow | CaneRecord:
+    """The reading, stop, or record of cane or of a strike that a row holds.
 
     Raises
     ------
@@ -31,6 +41,10 @@ def understand(
         return mill_rows.tank_level(row, mark, meaning)
     if layout is LOST_TIME:
         return mill_rows.lost_hours(row, mark, meaning)
+    if layout is STRIKES:
+        return understand_strike(row, mark, meaning)
+    if layout is TRACES:
+        return understand_trace(row, mark, meaning)
     if layout.name in READERS:
         return understand_cane(layout.name, row, mark, meaning.calendar)
     return _stop(row, meaning)

@@ -8,7 +8,7 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "slide",
-         "learn", "cane", "pay")  # fmt: skip
+         "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -23,6 +23,7 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.account.week_results import WeekResult
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
+    from ratoon.jobs.strikes import StrikeDetail, StrikeLine
     from ratoon.jobs.trial import TrialResult
     from ratoon.laboratory.slide_sizes import SlideResult
     from ratoon.plans.best_result import BestResult, LadderResult
@@ -31,8 +32,8 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.season.answer import SeasonForecast
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, SlideResult, Learnt, CaneDayAgainst,
-             list[StatementResult])  # fmt: skip
+             FloorResult, SeasonForecast, SlideResult, list[StrikeLine], StrikeDetail, Learnt,
+             CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

@@ -46,6 +46,19 @@ class LogNormal:
         square = math.log((1.0 + math.sqrt(1.0 + 4.0 * cv * cv)) / 2.0)
         return cls(mean_aperture * math.exp(-3.0 * square), math.sqrt(square))
 
+    @classmethod
+    def of_number(cls, mean: float, cv: float) -> LogNormal:
+        """By mean [m] and CV [-], both by number.
+
+        Examples
+        --------
+        >>> law = LogNormal.of_number(0.30e-3, 0.28)
+        >>> round(law.number_mean * 1e3, 6), round(law.number_cv, 6)
+        (0.3, 0.28)
+        """
+        square = math.log1p(cv * cv)
+        return cls(mean * math.exp(-square / 2.0), math.sqrt(square))
+
     @property
     def number_mean(self) -> float:
         """Mean size by number [m]."""
@@ -65,6 +78,12 @@ class LogNormal:
     def mean_aperture(self) -> float:
         """MA [m]."""
         return self.median * math.exp(3.0 * self.sigma**2)
+
+    @property
+    def mass_cv(self) -> float:
+        """Standard deviation by mass over MA [-]."""
+        grown = math.exp(self.sigma**2)
+        return math.sqrt(grown * (grown - 1.0))
 
     def moments(self, mass: float, shape: float = SHAPE) -> list[float]:
         """Moments of so many kilograms of crystal, orders 0 to 5 [m^order]."""

@@ -239,6 +239,7 @@ class PanSettings:
     shipped: bool = _field("", "true when its sugar is shipped", False)
     volume: float = _field("m3", "volume of its pans, with what is kept for grain", 0.0)
     strikes: tuple[float, ...] = _field("m3", "massecuite that each pan holds at the drop", ())
+    names: tuple[str, ...] = _field("", "what each is called; left out: A1, A2 ...", ())
     cycle: float | None = _field("h", "time from drop to drop of a pan, as usual", None)
     evaporation: float | None = _field("%", "water boiled off on massecuite in that time", None)
 

@@ -199,9 +199,7 @@ def _moved(connection: Connection, kind: str, field: str) -> dict[str, str]:
 
 def bins_of_tag(connection: Connection, tag: str, grower: str | None = None) -> list[CaneRow]:
     """Weighings of one bin, by time: their keys begin with the tag."""
-    t = cane_records
-    query = select(t.c.key).where(t.c.kind == "bin", t.c.key.startswith(f"{tag}@", autoescape=True))
-    keys = list(dict.fromkeys(connection.scalars(query)))
+    keys = keys_of(connection, "bin", f"{tag}@")
     return records(connection, "bin", grower=grower, keys=keys) if keys else []
 
 
@@ -218,6 +216,14 @@ def tips_of_tags(connection: Connection, tags: Iterable[str], within: Period) ->
     for first in range(0, len(keys), _ASK):
         found += records(connection, "tip", within, keys=keys[first : first + _ASK])
     return found
+
+
+def keys_of(connection: Connection, kind: str, begin: str) -> list[str]:
+    """Keys of a kind's records that begin with a text."""
+    t = cane_records
+    query = select(t.c.key).where(t.c.kind == kind, t.c.key.startswith(begin, autoescape=True))
+    # SQLite's LIKE takes capitals for small letters
+    return list(dict.fromkeys(k for k in connection.scalars(query) if k.startswith(begin)))
 
 
 def series_values(

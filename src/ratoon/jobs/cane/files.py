@@ -8,9 +8,11 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 
 from ratoon.base.season import MillDay, ZoneRow
+from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
+from ratoon.jobs import strike_rows
 from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
 
 _LIKE = {"separators": (",", ":"), "sort_keys": True, "ensure_ascii": False}
@@ -29,7 +31,9 @@ def _sure(text: str) -> datetime:
 
 
 def entry_of(record: Any, row: int, sheet: str) -> Any:
-    """The store's entry of a record of cane; any other record as it is."""
+    """The store's entry of a record of cane or of a strike; any other record as it is."""
+    if isinstance(record, StrikeRow | TraceRow):
+        return strike_rows.entry_of(record, row, sheet)
     if isinstance(record, Point):
         at = round(record.time.timestamp() * 1000)
         return SeriesEntry(record.series, at, record.values, row, sheet)

@@ -111,12 +111,12 @@ def liquor_of(state: Any) -> Liquor:
 
 def boiling_point(liquor: Liquor, vapour: Quantity) -> Quantity:
     """Temperature at which a liquor boils under vapour of a saturation temperature [degC]."""
-    of_sucrose, of_rest = _elevations(vapour)
+    of_sucrose, of_rest = elevations(vapour)
     lifted = of_sucrose * liquor.sucrose + of_rest * liquor.nonsucrose
     return vapour + lifted / liquor.water
 
 
-def _elevations(vapour: Quantity) -> tuple[Quantity, Quantity]:
+def elevations(vapour: Quantity) -> tuple[Quantity, Quantity]:
     """Boiling-point elevation by as much sucrose, and non-sucrose, as water [K].
 
     The published form is a straight line in both over water, so two figures say it all.
@@ -163,7 +163,7 @@ def rates(
         evaporated: Quantity = 0.0 * heat
         if boiling:
             vapour = given[5] * HEAT
-            of_sucrose, of_rest = _elevations(vapour)
+            of_sucrose, of_rest = elevations(vapour)
             lifted = (of_sucrose * at.sucrose + of_rest * at.nonsucrose) / at.water
             by_gains = (of_sucrose * gains[0] + of_rest * gains[1] - lifted * gains[2]) / at.water
             leaves = vapour_enthalpy(vapour, at.temperature)

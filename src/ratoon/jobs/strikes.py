@@ -1,0 +1,145 @@
+"""Strikes of the records put together again: those of a mill day, and one with its trace."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base import units
+from ratoon.base.errors import UnknownName
+from ratoon.base.records import Period
+from ratoon.base.strikes import Told
+from ratoon.jobs.strike_rows import AROUND, STRIKE, rows_in, traces_in, whole_rows
+from ratoon.plant.pan.followed import Band, followed
+from ratoon.plant.pan.told import Status, ToldStrike, figures_of, strikes_of
+from ratoon.store import cane
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeLine:
+    """A strike as the list of a day shows it; times ISO with the mill's offset."""
+
+    id: str
+    pan: str
+    grade: str
+    start: str
+    drop: str | None
+    status: Status
+    volume: Told | None
+    brix: Told | None
+    purity: Told | None
+    crystal: Told | None
+    ma: Told | None
+    cv: Told | None
+    fines: Told | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TracePoint:
+    """One moment of a strike; `time` ISO with the mill's offset."""
+
+    time: str
+    supersaturation: Band | None
+    crystal: Told | None
+    ma: Told | None
+    cv: Told | None
+    mother_liquor_purity: Told | None
+    brix: Told | None
+    level: Told | None
+    evaporation: Told | None
+
+
+@dataclass(frozen=True, slots=True)
+class StrikeDetail(StrikeLine):
+    """A strike with what was followed of it.
+
+    Its constants are not fitted yet, so `fit` is empty and no drop or false grain is foretold.
+    """
+
+    trace: tuple[TracePoint, ...] = ()
+    fit: Mapping[str, Any] = field(default_factory=dict)
+    expected_drop: None = None
+    false_grain: None = None
+
+
+def usual_of(mill: Mill, grade: str, name: str, value: float) -> float | None:
+    """Standard uncertainty that the mill file states for a grade's figure, inside units."""
+    setting = mill.settings.readings.get(f"pan.{grade}.{name}")
+    if setting is None:
+        return None
+    if setting.relative is not None:
+        return setting.relative * abs(value)
+    if setting.sigma is None:
+        return None
+    return units.spread_to_inside(setting.sigma, mill.addresses[f"pan.{grade}.{name}"].unit)
+
+
+def line_of(mill: Mill, s: ToldStrike) -> StrikeLine:
+    """A strike with its figures, and what is to be said of it."""
+    f = figures_of(s, lambda grade, name, value: usual_of(mill, grade, name, value))
+
+    return StrikeLine(
+        s.id, s.pan, s.grade, _when(mill, s.start), _when(mill, s.drop) if s.drop else None,
+        s.status,
+        f.volume, f.brix, f.purity, f.crystal, f.ma, f.cv, f.fines,
+        (*s.contradictions, *s.remarks, *f.remarks),
+    )  # fmt: skip
+
+
+def _when(mill: Mill, at: datetime) -> str:
+    return mill.calendar.to_local(at).isoformat(timespec="minutes")
+
+
+def strikes_in(opened: OpenMill, period: Period) -> list[ToldStrike]:
+    """Strikes that boiled at any time of a period, with their traces."""
+    near = Period(period.start - AROUND, period.end + AROUND)
+    rows = whole_rows(opened.store, near)
+    told = strikes_of(rows, opened.store.ask(traces_in, near) if rows else ())
+    return [s for s in told if s.start < period.end and (s.drop or s.seen) >= period.start]
+
+
+def strikes_of_day(opened: OpenMill, day: date) -> tuple[StrikeLine, ...]:
+    """The strikes of a mill day, by their start."""
+    mill = opened.mill_on(day)
+    return tuple(line_of(mill, s) for s in strikes_in(opened, mill.calendar.period(day)))
+
+
+def told_strike(opened: OpenMill, name: str) -> ToldStrike:
+    """One strike with its trace, and with what it contradicts among its neighbours.
+
+    Raises
+    ------
+    UnknownName : no such strike.
+    """
+    rows = opened.store.ask(rows_in, None, name)
+    if not rows:
+        known = sorted({key.split(" ")[0] for key in opened.store.ask(cane.keys_of, STRIKE, "")})
+        raise UnknownName("strike", name, known)
+    first, last = min(r.time for r in rows), max(r.time for r in rows)
+    near = Period(first - AROUND, last + AROUND)
+    beside = [r for r in whole_rows(opened.store, near) if r.strike != name]
+    traced = opened.store.ask(traces_in, near)
+    return next(s for s in strikes_of([*rows, *beside], traced) if s.id == name)
+
+
+def strike_of(opened: OpenMill, name: str) -> StrikeDetail:
+    """One strike: its figures, and what each moment of its trace tells."""
+    s = told_strike(opened, name)
+    mill = opened.mill_on(opened.mill.calendar.day_of(s.start))
+    line = line_of(mill, s)
+    own = {f.name: getattr(line, f.name) for f in fields(line)}
+    pan = mill.settings.pans.get(s.grade)
+    points = followed(s, pan.dry_on_brix) if pan else []
+    trace = tuple(
+        TracePoint(_when(mill, m.time),
+                   *(getattr(m, f.name) for f in fields(TracePoint) if f.name != "time"))
+        for m in points
+    )  # fmt: skip
+    return StrikeDetail(**own, trace=trace)
