@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account.given import as_the_day_ran
+from ratoon.account.given import from_account
 from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
 from ratoon.demo.random_days import random_day
@@ -37,7 +37,7 @@ def tried(search: MillSearch, truth: Tried, gathered: Any, rate: Rate, count: in
     """One account's advice: what it was said to gain an hour, and what it gains on the truth."""
     answer = account(search.mill, gathered).answer
     assert answer is not None
-    given = as_the_day_ran(search.plant, answer, gathered.constants)
+    given = from_account(search.plant, answer, gathered.constants)
     found = search.ask(given, answer.state, rate)
     gain = draws(search, found, answer, count).gain
     low, high = np.quantile(gain, (0.025, 0.975))

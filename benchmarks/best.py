@@ -20,7 +20,7 @@ from pathlib import Path
 
 from scipy.optimize import minimize
 
-from ratoon.account.given import as_the_day_ran
+from ratoon.account.given import from_account
 from ratoon.account.period import account
 from ratoon.base.errors import RatoonError
 from ratoon.equations.prices import NoneFound
@@ -82,7 +82,7 @@ def main(folder: Path) -> None:
             search = searches[text]
             for rate in ("held", "free"):
                 try:
-                    given = as_the_day_ran(search.plant, today.answer, season.day(day).constants)
+                    given = from_account(search.plant, today.answer, season.day(day).constants)
                     found = search.ask(given, today.answer.state, rate)
                     begun = time.process_time()
                     found = search.again(found)

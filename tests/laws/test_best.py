@@ -54,7 +54,11 @@ def _check(search: MillSearch, found: Found) -> None:
         slack = 1e-6 * max(abs(found.best[address]), 1e-3)
         assert bound.low - slack <= found.best[address] <= bound.high + slack, address
     works = search.plant.solve(search.advised(found), found.best.values)
-    assert float(search.money(works.values)) == pytest.approx(best, rel=1e-4)
+    assert float(search.money(works.values)) == pytest.approx(best, rel=1e-7)
+    points = {search.plant.set_point_of(a) for a in found.free} - {*found.free}
+    for name, var in search.plant.equations.variables.items():
+        if name in works.values and name not in points:
+            assert abs(works[name] - found.best[name]) < 1e-6 * var.scale, name
 
 
 def _both_solvers(search: MillSearch, found: Found) -> None:

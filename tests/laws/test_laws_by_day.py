@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import ratoon.demo
-from ratoon.account.given import as_the_day_ran
+from ratoon.account.given import from_account
 from ratoon.account.mill import read_mill
 from ratoon.jobs.levers import with_vessels
 from ratoon.plant.laws import DAY, KNOWN
@@ -59,7 +59,7 @@ def test_a_day_that_missed_its_set_point_had_another_or_something_in_the_way(
     """Where works could hold the mill file's, another was set; where not, that was."""
     day, file = plant.solve({**other, KNOWN: 0.0}), plant.set_values[point]
     assert abs(day[figure] - file) > 0.01
-    given = as_the_day_ran(plant, Seen(day.values), {})
+    given = from_account(plant, Seen(day.values), {})
     assert given[point] == pytest.approx(day[figure] if own else file, abs=1e-9)
     again = plant.solve(given, day.values)
     for address in (figure, "account.overall_recovery", "power.export", "evaporator.steam.flow"):

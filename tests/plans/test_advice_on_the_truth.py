@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from ratoon.account.given import as_the_day_ran
+from ratoon.account.given import from_account
 from ratoon.account.mill import Mill
 from ratoon.account.period import account
 from ratoon.demo.hours import TruePlant
@@ -49,7 +49,7 @@ def advice() -> list[Advice]:
         gathered = read_day(mill, day, np.random.default_rng([SEED, k]))
         answer = account(mill, gathered).answer
         assert answer is not None
-        found = search.ask(as_the_day_ran(mill.plant, answer, gathered.constants), answer.state,
+        found = search.ask(from_account(mill.plant, answer, gathered.constants), answer.state,
                            "free" if k % 2 else "held")  # fmt: skip
         then = truth.at(search.handed_back(found))
         came = float(search.money(then) - search.money(truth.today))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ratoon.base.errors import NotSolved
 from ratoon.plant.flowsheet import HOURS
 
 HELD = 0.1
@@ -15,8 +16,26 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
     """What a simulation sets, taken from an account wherever the account knows it.
 
     A set point is the mill file's where the day fell short of it, for that is what it was; where
-    the day did better, another was set, and the day tells it. Laws go by the day as it was found.
+    the day did better, another was set, and the day tells it. So it does where the plant would
+    have held the mill file's point: nothing was in the way. Laws go by the day as it was found.
     """
+    given = _at_set_points(plant, answer, constants)
+    try:
+        held = plant.solve(given, answer.state)
+    except NotSolved:
+        return given
+    for regime in (one for station in plant.works.stations for one in station.regimes()):
+        for miss in regime.misses:
+            if not miss.point or not answer.determined(miss.figure):
+                continue
+            ran, point = answer.value(miss.figure), held[miss.point]
+            if abs(held[miss.figure] - point) < HELD * abs(ran - point):
+                given[miss.point] = float(ran)
+    return given
+
+
+def _at_set_points(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
+    """The same with each set point the mill file's where the day fell short of it."""
     regimes = (one for station in plant.works.stations for one in station.regimes())
     sides = {m.point: m.side for regime in regimes for m in regime.misses if m.point}
     given = {a: v for a, v in constants.items() if a in HOURS}
@@ -34,24 +53,6 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
         if var.kind == "assumed":
             stands = var.name in plant.declared and plant.declared[var.name].still
             given[var.name] = var.start if stands else _known(answer, var.name, var.start)
-    return given
-
-
-def as_the_day_ran(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
-    """As `from_account`, with set points that the day can have had: its works are the day's.
-
-    Where the works hold the mill file's set point and the day missed it, nothing was in the way:
-    another was set that day, and its figure tells which.
-    """
-    given = from_account(plant, answer, constants)
-    held = plant.solve(given, answer.state)
-    for regime in (one for station in plant.works.stations for one in station.regimes()):
-        for miss in regime.misses:
-            if not miss.point or not answer.determined(miss.figure):
-                continue
-            ran, point = answer.value(miss.figure), held[miss.point]
-            if abs(held[miss.figure] - point) < HELD * abs(ran - point):
-                given[miss.point] = float(ran)
     return given
 
 

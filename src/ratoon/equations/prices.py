@@ -46,6 +46,7 @@ class Best:
     steps, seconds : of the search. residual : largest scaled residual of an equation.
     breach : furthest past a limit, of its scale. multipliers : of all unknowns and rows of the
     search, from which a neighbour's begins.
+    met : controls opened into limits, by name, of which one side is zero.
     """
 
     values: dict[str, float]
@@ -56,6 +57,7 @@ class Best:
     breach: float
     seconds: float
     multipliers: Multipliers | None = field(default=None, compare=False, repr=False)
+    met: frozenset[str] = frozenset()
 
     def __getitem__(self, name: str) -> float:
         return self.values[name]

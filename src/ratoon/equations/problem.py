@@ -88,6 +88,7 @@ class Problem:
         self._unknown = self._unknowns(rows, pairs, frozenset(given), frozenset(free))
         self._scale: Floats = equations.scales[self._unknown]
         self._rows, self._pairs = len(rows), 2 * len(pairs)
+        self._pair_names = [e.name for e in pairs]
         self.problem, self._aim = self._compile(aim, rows, pairs)
 
     def _unknowns(
@@ -144,11 +145,13 @@ class Problem:
         count = len(self.equations.variables)
         base, extra = q.parameters[:count].copy(), q.parameters[count:]
         base[self._unknown] = u * self._scale
+        sides = g[self._rows : self._rows + self._pairs].reshape(-1, 2).min(axis=1)
         return Best(
             self._named(base), float(self._aim(base, extra)),
             tuple(self._prices(limits, (u, q.low, q.high, prices[0]),
                                (g, q.rows_low, q.rows_high, prices[1]))),
             steps, residual, breach, time.perf_counter() - begun, prices,
+            frozenset(n for n, least in zip(self._pair_names, sides) if least < AT),
         )  # fmt: skip
 
     def question(

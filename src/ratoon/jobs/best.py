@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from ratoon.account.given import as_the_day_ran
+from ratoon.account.given import from_account
 from ratoon.base import units
 from ratoon.base.errors import BadInput, NotSolved, RatoonError, UnknownName
 from ratoon.base.records import Decision
@@ -152,7 +152,7 @@ class _Question:
         """The best settings of the day's works, or of another account of the day."""
         answer = (today or self.today).answer
         assert answer is not None
-        given = as_the_day_ran(self.search.plant, answer, self.gathered.constants)
+        given = from_account(self.search.plant, answer, self.gathered.constants)
         return self.search.ask(given, answer.state, self.rate, self.free, self.limits)
 
     def others(self) -> dict[str, Found]:

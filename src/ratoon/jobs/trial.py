@@ -67,7 +67,8 @@ def left_out(stock_t: float | None, net: bool) -> tuple[str, ...]:
     """What a trial leaves out: the day's change of stock [t of pol], and costs without a price."""
     moved = "" if stock_t is None else f", {stock_t:+.0f} t of pol,".replace("-", "\u2212")
     said = [f"Stocks stand still in both: the day's own change of stock{moved} is left out.",
-            "Set points are the mill file's where the day fell short of them."]  # fmt: skip
+            "Set points are the mill file's where the plant kept the day short of them.",
+            ]  # fmt: skip
     if not net:
         said.append(
             "Cane and variable cost have no price in the mill file: money is gross of both."

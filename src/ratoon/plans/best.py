@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.settings.records import BestSettings, RangeSettings
 
+CLEAR = 0.02  # of its range: a set point so far past its figure is out of the way
 BOUND = 1e-9  # $/s for a limit's whole scale: a smaller price is none
 
 
@@ -139,19 +140,22 @@ class MillSearch:
     def search(self) -> Search:
         """The compiled search. A control that holds nothing but what is free becomes limits."""
         plant = self.plant
-        points = {s.address for s in plant.declared.values() if s.holds}
-        opened = [
-            e.name
-            for e in plant.equations.equations
-            if e.sides
-            and all(self.figure(p) in self.free for p in plant.equations.names_in(e) if p in points)
-        ]
+        opened = [name for name, points in self._controls.items()
+                  if all(self.figure(p) in self.free for p in points)]  # fmt: skip
         fixed = {*plant.set_values} - {*self.free}
         return Search(
             plant.equations, self._aimed, given=fixed, numbers=("crop", "cost"),
             free=[a for a in self.free if plant.set_point_of(a) == a],
             limited=[*dict.fromkeys([*self.free, *self.limits])], opened=opened,
         )  # fmt: skip
+
+    @cached_property
+    def _controls(self) -> dict[str, list[str]]:
+        """The set points in each control, by its equation's name."""
+        equations = self.plant.equations
+        points = {s.address for s in self.plant.declared.values() if s.holds}
+        return {e.name: [p for p in equations.names_in(e) if p in points]
+                for e in equations.equations if e.sides}  # fmt: skip
 
     def _aimed(self, q: Mapping[str, Any], numbers: Mapping[str, Any]) -> Any:
         """The aim of `Aim`, with no crop where that number is zero."""
@@ -254,14 +258,25 @@ class MillSearch:
 
     def advised(self, found: Found) -> dict[str, float]:
         """What a simulation sets to stand where the best settings are [inside units]."""
-        return {**found.given, **{self.plant.set_point_of(a): found.best[a] for a in found.free}}
+        return {**found.given, **dict(self._set(found, a) for a in found.free)}
+
+    def _set(self, found: Found, address: str) -> tuple[str, float]:
+        """Set point and value of a setting; clear of its figure where something else holds that."""
+        point, value = self.plant.set_point_of(address), found.best[address]
+        if any(point in points and name in found.best.met
+               for name, points in self._controls.items()):  # fmt: skip
+            bound = found.free[address]
+            clear = CLEAR * (bound.high - bound.low)
+            below = self._sides.get(point) == "below"
+            value = min(value + clear, bound.high) if below else max(value - clear, bound.low)
+        return point, value
 
     def handed_back(self, found: Found) -> dict[str, float]:
         """The set points that a person is to set: not of what is held as the day had it."""
         asked = (a for a, b in found.free.items()
                  if b.high > b.low or not math.isclose(found.best[a], found.today[a],
                                                        rel_tol=ROOM))  # fmt: skip
-        return {self.plant.set_point_of(a): found.best[a] for a in asked}
+        return dict(self._set(found, a) for a in asked)
 
     def regime(self, found: Found, rate: Rate) -> tuple[RegimeName, str]:
         """What holds the plant back."""

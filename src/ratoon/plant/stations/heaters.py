@@ -34,6 +34,7 @@ from ratoon.plant.streams import JUICE, RAW_JUICE, Quantities, Quantity, Stream,
 
 CONDENSATE_BELOW, BELOW_SIGMA = 3.0, 2.0  # K, condensate below its vapour, common practice
 COMMON = "common practice, no source"
+CORNER = 1e-4  # K: a wider one would keep the juice short of a set point that is in reach
 NEAR_BOILING = 90.0  # degC: juice set above this is brought near boiling, and is moved by less
 
 
@@ -119,8 +120,8 @@ class Heater(Station):
         reach = t_vapour - (t_vapour - t_in) * exp(-q[f"{n}.htc"] * self.area / capacity)
         t = q[f"{n}.temperature"]
         yield either(f"{n}: smaller of set point and reach", q[f"{n}.set_point"] - t, reach - t,
-                     0.1, "heat exchanger of constant shell temperature; by-pass at the set point",
-                     )  # fmt: skip
+                     CORNER, "heat exchanger of constant shell temperature; "
+                     "by-pass at the set point")  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:
         yield Report(f"{self.name}.duty", self.duty(q), "W", "MW", f"duty, {self.called} heater")

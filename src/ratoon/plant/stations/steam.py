@@ -277,7 +277,7 @@ class SteamMain(Station):
         heat = sum((q[m.flow] * self.leaving(q, m) for m in self._to_exhaust), 0.0)
         heat = heat + down * live + spray * self.boiler.feed_enthalpy(q)
         yield Eq("exhaust main: heat", heat - leaves * main, 1e6, "enthalpy balance")
-        yield either("exhaust main: let-down or vent", down, q["vent.flow"], 1e-3,
+        yield either("exhaust main: let-down or vent", down, q["vent.flow"], 1e-6,
                      "complementary pair: one of the two is shut")  # fmt: skip
         yield Eq("exhaust main: vent shut", q["vent.flow"] - 0.0, 1.0,
                  "nobody reads the vent: what it blew is other exhaust", only="account",
