@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterator
+from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -11,9 +12,11 @@ import pytest
 
 from ratoon.base.as_json import schema, to_json
 from ratoon.base.errors import RatoonError
+from ratoon.cane.sums import Sums
 from ratoon.demo.season import FIRST
 from ratoon.demo.seasons import DAYS, TOLD, TOO_HIGH, write_seasons
 from ratoon.demo.write import mill_text
+from ratoon.jobs.cane.season import KIND as SUMS
 from ratoon.jobs.elsewhere import workers
 from ratoon.jobs.forecast import KIND, Asked, forecast_of, given_of, kept_forecast, scored
 from ratoon.jobs.imports import import_files
@@ -99,6 +102,34 @@ def test_the_planted_zone_is_named_and_no_other(opened: OpenMill) -> None:
     zones = forecast_of(opened, AT, Asked(1000)).zones
     named = [z.zone for z in zones if abs(z.revised - z.estimate) > 2 * z.sigma]
     assert named == [TOO_HIGH]
+
+
+def test_cut_cane_is_that_of_the_zones_blocks(tmp_path: Path) -> None:
+    """Until the day of the row, from the season's start; cane of no block is shared out alike."""
+    (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
+    blocks = "block,farm,grower,variety,fibre_class,crop,area,estimate,neighbours,zone\n" + "".join(
+        f"B{n},F{n},G1,KP31,,,20,1500,,{zone}\n" for n, zone in enumerate(("Tern", "Tern", "Gull"))
+    )  # fmt: skip
+    zones = FEW["zones"] + ("Gull,2031-06-01,900,70000,8,,\nTern,2031-06-20,2310,196500,8,20,\n"
+                            "Gull,2031-06-20,900,70000,8,10,700\n")  # fmt: skip
+    for name, text in (("blocks", blocks), ("zones", zones)):
+        (tmp_path / f"{name}.csv").write_text(text)
+    report = import_files(tmp_path, sorted(tmp_path.glob("*.csv")))
+    assert not report.errors and not report.refused
+    received = {"2030-08-01": (9e5, 9e5), "2031-06-18": (4e5, 1e5), "2031-06-19": (2e5, 3e5),
+                "2031-06-20": (8e5, 8e5)}  # fmt: skip
+    with open_mill(tmp_path) as one:
+        for day, (first, last) in received.items():
+            period = one.mill.calendar.period(date.fromisoformat(day))
+            groups = [["G1", "F", b, "KP31", "green", {**asdict(Sums(1, round(kg)))}]
+                      for b, kg in (("B0", first), ("B2", last), ("", 1e5))]  # fmt: skip
+            one.store.add_result("cane day", period, day, {}, {})
+            one.store.add_result(SUMS, period, day, {}, {"date": day, "groups": groups})
+        known = {(z.zone, f"{z.as_of}"): z.cut for z in given_of(one, AT).zones}
+    assert known == pytest.approx({
+        ("Tern", "2031-06-01"): None, ("Gull", "2031-06-01"): None,
+        ("Tern", "2031-06-20"): 600.0 * 1200.0 / 1000.0, ("Gull", "2031-06-20"): 700.0,
+    })  # fmt: skip
 
 
 def test_the_long_repair_is_one_stop(opened: OpenMill) -> None:

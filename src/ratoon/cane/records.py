@@ -31,6 +31,7 @@ class Block:
     neighbours : blocks beside it, with which its cane is compared.
     siding, group, district : where its cane is loaded, who harvests it, the part of the area it
         lies in. distance_km : to the mill, as the register writes it; "" when nobody said.
+    zone : of the season's forecast.
     """
 
     block: str
@@ -46,6 +47,7 @@ class Block:
     group: str = ""
     district: str = ""
     distance_km: str = ""
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)

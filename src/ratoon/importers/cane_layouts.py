@@ -31,6 +31,7 @@ CANE_LAYOUTS: tuple[
             ("group", "who harvests it"),
             ("district", "part of the area it lies in"),
             ("distance", "km from the block to the mill"),
+            ("zone", "zone of the season's forecast, as in zones; its cane is the zone's cut"),
         ),
     ),
     (
@@ -193,7 +194,7 @@ CANE_LAYOUTS: tuple[
             ("estimate", "cane of the whole zone this season, t; the first is kept for ever"),
             ("sigma", "standard uncertainty of the estimate, % of it" + _EMPTY),
             ("area_cut", "ha cut so far" + _EMPTY),
-            ("cut", "t cut so far" + _EMPTY),
+            ("cut", "t cut so far; empty where blocks say their zone, and their cane gives it"),
         ),
         "Tern,2031-07-15,2310,196500,8,410,36200",
     ),

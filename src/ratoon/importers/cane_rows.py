@@ -115,6 +115,7 @@ def _block(r: _Row) -> Block:
         r.word("variety", True), r.word("fibre_class"), r.word("crop"), area or 0.0,
         round(1000 * (estimate or 0)), tuple(r.word("neighbours").split()),
         r.more("siding"), r.more("group"), r.more("district"), _distance(r),
+        r.more("zone"),
     )  # fmt: skip
 
 

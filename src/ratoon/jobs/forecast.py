@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -10,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.as_json import NAMED, from_json, to_json
 from ratoon.base.records import Period
-from ratoon.base.season import RAIN, MillDay
+from ratoon.base.season import RAIN, MillDay, ZoneRow
 from ratoon.jobs.cane.files import record_of
+from ratoon.jobs.cane.season import days_in_short, grouped
 from ratoon.plans.season.answer import SeasonForecast, Spread
 from ratoon.plans.season.forecast import FUTURES, forecast
 from ratoon.plans.season.given import Given, given
@@ -116,11 +118,33 @@ def given_of(opened: OpenMill, at: date) -> Given:
             for d, row in days.items()}  # fmt: skip
     stops = [replace(s, start=calendar.to_local(s.start), end=calendar.to_local(min(s.end, until)))
              for s in ask(stops_in, ever)]  # fmt: skip
-    zones = [record_of(r) for r in ask(stored.records, "zone")]
+    zones = _cut_by_blocks(opened, [record_of(r) for r in ask(stored.records, "zone")])
     start = calendar.first_of_season(at)
     told = replace(mill.settings, mill=replace(mill.settings.mill, season_start=start))
     own = rules(told, at)
     return given(days.values(), stops, rain, zones, own, at, calendar.day_start)
+
+
+def _cut_by_blocks(opened: OpenMill, zones: list[ZoneRow]) -> list[ZoneRow]:
+    """Zones whose row tells no `cut`: it is the cane received from their blocks until that day.
+
+    Cane of no known block is shared out as the rest; where it is more than half, nothing is told.
+    """
+    wanting = {z.as_of for z in zones if z.cut is None and z.area_cut}
+    blocks = [record_of(r) for r in opened.store.ask(stored.records, "block")] if wanting else []
+    zone_of = {b.block: b.zone for b in blocks if b.zone}
+    days = days_in_short(opened.store) if zone_of else []
+    cut: dict[tuple[date, str], float] = {}
+    for as_of in wanting:
+        first = opened.mill.calendar.first_of_season(as_of).isoformat()
+        tonnes: Counter[str] = Counter()
+        for group in grouped([d for d in days if first <= d["date"] < f"{as_of}"], "block"):
+            tonnes[zone_of.get(group["name"], "")] += group["kilograms"] / 1000.0
+        whole, unknown = sum(tonnes.values()), tonnes.pop("", 0.0)
+        if 2 * unknown < whole:
+            cut |= {(as_of, z): t * whole / (whole - unknown) for z, t in tonnes.items()}
+    return [replace(z, cut=cut.get((z.as_of, z.zone))) if z.cut is None and z.area_cut else z
+            for z in zones]  # fmt: skip
 
 
 def _accounted(day: date, figures: dict[str, Any], written: MillDay | None) -> MillDay:

@@ -74,7 +74,7 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
                    "class": r.fibre_class, "crop": r.crop, "area": r.area,
                    "estimate": r.estimate_kg, "beside": list(r.neighbours)}  # fmt: skip
         more = {"siding": r.siding, "group": r.group, "district": r.district,
-                "km": r.distance_km}  # fmt: skip
+                "km": r.distance_km, "zone": r.zone}  # fmt: skip
         content |= {name: value for name, value in more.items() if value}  # as before without
         return "block", r.block, None, "", r.grower, content
     if isinstance(r, BlockSeason):
@@ -133,4 +133,5 @@ def record_of(row: CaneRow) -> Any:
         return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],
                  c["area"], c["estimate"], tuple(c["beside"]), c.get("siding", ""),
-                 c.get("group", ""), c.get("district", ""), c.get("km", ""))  # fmt: skip
+                 c.get("group", ""), c.get("district", ""), c.get("km", ""),
+                 c.get("zone", ""))  # fmt: skip
