@@ -118,12 +118,6 @@ def _weighbridge(class_: Q, output: str) -> Q:
     return float(choice("output", output, shares)) / 100.0
 
 
-@formula("weighted_mean", "", t0="t", ccs0="", t1="t", ccs1="")
-def _weighted(t0: Q, ccs0: Q, t1: Q, ccs1: Q) -> Q:
-    """Mean of two figures weighted by their cane."""
-    return (t0 * ccs0 + t1 * ccs1) / (t0 + t1)
-
-
 @formula("sum_of_five", "t", t1="t", t2="t", t3="t", t4="t", t5="t")
 def _sum_of_five(t1: Q, t2: Q, t3: Q, t4: Q, t5: Q) -> Q:
     """Sum of five weights."""

@@ -36,6 +36,7 @@ MODULES = (
     "cleaning",
     "crystals",
     "reconciliation",
+    "season",
 )
 F = TypeVar("F", bound=Callable[..., Any])
 TEXT = "text"
@@ -44,7 +45,7 @@ OF_THE_ANSWER = ("output", "stream", "variable", "node", "drop")
 PRINTED = {
     "Btu/lb", "lb/h", "lb/lb", "lb", "ft2", "gpm", "degF", "Btu/h.ft2.F", "K abs", "degZ", "g",
     "g/mL", "g/100 mL", "mL", "nm", "dm", "dm3/h", "deg", "deg Be", "deg.mL/g.dm", "kJ/mol",
-    "angstrom", "% crop", "kmol", "percent", "W/m.K", "kJ", "money", "Mt", "1/g",
+    "angstrom", "% crop", "kmol", "percent", "W/m.K", "kJ", "money", "Mt", "1/g", "weeks", "t/ha",
 }  # fmt: skip
 
 
