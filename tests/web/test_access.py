@@ -129,7 +129,7 @@ def test_the_mills_own_people_see_its_days(enter, role):
     people = 200 if role == "manager" else 403
     assert browser.get("/people").status_code == people
     assert browser.get("/people?format=json").status_code == people
-    assert ('href="/people"' in browser.get("/").text) == (role == "manager")
+    assert ('href="/people"' in browser.get("/mill").text) == (role == "manager")
 
 
 @pytest.mark.parametrize("address", [*STAFF_PAGES, "/people", "/checks"])

@@ -155,13 +155,13 @@ def test_only_pages_that_exist_are_in_the_navigation(tmp_path, results, client):
     bare = create_app(tmp_path, lambda d: made(results[d]), lambda: list(results))
     with TestClient(bare, base_url="http://127.0.0.1") as asking:
         page = asking.get("/").text
-        assert 'href="/checks"' not in page
-        assert 'href="/mill"' not in page
+        assert '<a href="/people">People</a>' in page and ">Setup</a>" not in page
         assert asking.get("/checks").status_code == 404
         assert asking.get("/mill").status_code == 404
-    whole = client.get("/").text
-    assert 'href="/checks"' in whole
-    assert 'href="/mill"' in whole
+    assert '<a href="/mill">Setup</a>' in client.get("/").text
+    setup = client.get("/mill").text
+    assert '<a href="/mill" aria-current="true">Setup</a>' in setup
+    assert '<a href="/mill" aria-current="page">Mill</a><a href="/checks">Checks</a>' in setup
 
 
 @pytest.mark.parametrize(

@@ -129,7 +129,7 @@ def test_a_repeat_keeps_both_results_and_says_which_stands(client):
     send(client, day, **{"sugar.pol": "98.40", "kind": "correction", "reason": "wrong sample"})
     row = rows(client, day)["sugar.pol"]
     assert row["stands"] == "98.4" and "98.91" not in row["stands_by"]
-    assert "their mean stands" in client.get(f"/laboratory/{day}").text
+    assert "their mean counts" in client.get(f"/laboratory/{day}").text
 
 
 def test_a_repeat_that_finds_the_same_counts_as_one_more(client):
@@ -165,7 +165,7 @@ def test_an_odd_figure_is_said_by_the_quantitys_own_range(client):
 def test_an_odd_figure_that_was_kept_stays_told_as_odd(client):
     answer = send(client, "2031-06-25", **{"bagasse.moisture": "5.1", "bagasse.pol": "1.5"})
     page = client.get(answer.headers["location"]).text
-    assert "5.1 stands, outside the usual range 42 to 58 %: look again" in page
+    assert "5.1 is on record, outside the usual range 42 to 58 %: look again" in page
     found = rows(client, "2031-06-25")
     assert found["bagasse.pol"]["stands_oddly"] == found["cake.pol"]["stands_oddly"] == ""
 

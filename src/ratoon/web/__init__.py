@@ -12,7 +12,7 @@ pages)` whose views are made by ``@get(app, address, Record)`` of `shared`, answ
 line in `door.access.RULES`, else nobody may see it and a test fails. The record is in the
 description of all addresses (`described`) by itself. The line says which roles see it (GET), which
 act there (POST), and whether one answer serves all of a role while the records stand (`held`,
-`until`). A page of the navigation has a name in `shared.NAVIGATION`, too.
+`until`). A page of the bar has a name in its group of `shared.NAVIGATION`, too.
 
 To add a form: ``{% from "form.html" import form_token with context %}``, then
 ``<form method="post" action="/...">{{ form_token() }}``; a script sends the header `X-Form-Token`

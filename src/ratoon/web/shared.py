@@ -6,7 +6,7 @@ import json
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from datetime import date as date_type
 from functools import cache
@@ -57,26 +57,60 @@ def get(app: FastAPI, address: str, record: Any = None) -> Callable[[View], View
     return app.api_route(address, methods=["GET", "HEAD"])
 
 
-# The pages in the order in which the bar names them; one that nobody added is left out.
-NAVIGATION = (
-    ("Morning", "morning"),
-    ("Plant", "works"),
-    ("Account", "account"),
-    ("Week", "week"),
-    ("Try", "try"),
-    ("Best", "best"),
-    ("Season", "season"),
-    ("Clean", "clean"),
-    ("Cane", "cane"),
-    ("Yard", "yard"),
-    ("Laboratory", "laboratory"),
-    ("Journal", "journal"),
-    ("Readings", "readings"),
-    ("Import", "import"),
-    ("Mill", "mill"),
-    ("Checks", "checks"),
-    ("People", "people"),
-)
+# What people come for, in the order of the bar, and the pages of each; one not added is left out.
+NAVIGATION = {
+    "Results": (
+        ("Morning", "morning"),
+        ("Plant", "works"),
+        ("Account", "account"),
+        ("Week", "week"),
+    ),
+    "Plan": (
+        ("Try", "try"),
+        ("Best", "best"),
+        ("Season", "season"),
+        ("Clean", "clean"),
+    ),
+    "Cane": (
+        ("Cane", "cane"),
+        ("Yard", "yard"),
+    ),
+    "Records": (
+        ("Laboratory", "laboratory"),
+        ("Journal", "journal"),
+        ("Readings", "readings"),
+        ("Import", "import"),
+    ),
+    "Setup": (
+        ("Mill", "mill"),
+        ("Checks", "checks"),
+        ("People", "people"),
+    ),
+}
+OWN = {"laboratory": "Records", "cane office": "Cane"}
+"""What stands first for a person of one role alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """One entry of the bar, and its pages that the asker may see: name and address of each."""
+
+    name: str
+    pages: tuple[tuple[str, str], ...]
+
+    @property
+    def label(self) -> str:
+        """What the entry says: the page itself where it is the only one."""
+        return self.name if len(self.pages) > 1 else self.pages[0][0]
+
+    @property
+    def address(self) -> str:
+        """Where the entry leads: its first page."""
+        return self.pages[0][1]
+
+    def holds(self, here: str) -> bool:
+        """Whether the page that is shown is one of its own."""
+        return any(name == here for name, _ in self.pages)
 
 
 @cache
@@ -219,22 +253,31 @@ class Pages:
         place, result = self.account(date)
         return place, self._sheets.of(place.date, lambda: morning_sheet(result))
 
-    def navigation(self, date: str) -> tuple[tuple[str, str], ...]:
-        """Only pages that exist, and that the asker may see."""
-        links = []
-        if visitor().grower and "cane" in self.by_day:  # the newest week's statement
-            links.append(("Cane", f"/find?{urlencode({'q': visitor().grower})}"))
-        for name, path in NAVIGATION:
-            if path in self.by_day:
-                if date:
-                    links.append((name, f"/{path}/{date}"))
-                elif name == "Morning":
-                    links.append((name, "/"))
-                elif path in self.any_day and self._knows_today():
-                    links.append((name, f"/{path}"))  # a page kept over night leads to today
-            elif path in self.standing and self.standing[path]():
-                links.append((name, f"/{path}"))
-        return tuple((name, address) for name, address in links if may_see(address))
+    def navigation(self, date: str) -> list[Group]:
+        """Only pages that exist, and that the asker may see; the person's own group first."""
+        groups = []
+        for name, entries in NAVIGATION.items():
+            links = [(page, at) for page, path in entries if (at := self._at(path, date))]
+            if name == "Cane" and visitor().grower and "cane" in self.by_day:
+                links.insert(0, ("Cane", f"/find?{urlencode({'q': visitor().grower})}"))  # newest
+            seen = tuple((page, at) for page, at in links if may_see(at))
+            if seen:
+                groups.append(Group(name, seen))
+        own = {OWN.get(role) for role in visitor().roles}
+        return sorted(groups, key=lambda g: own != {g.name})
+
+    def _at(self, path: str, date: str) -> str:
+        """The address of a page of the navigation; "" when there is none to show."""
+        if path in self.by_day:
+            if date:
+                return f"/{path}/{date}"
+            if path == "morning":
+                return "/"
+            if path in self.any_day and self._knows_today():
+                return f"/{path}"  # a page kept over night leads to today
+        elif path in self.standing and self.standing[path]():
+            return f"/{path}"
+        return ""
 
     def today(self) -> str:
         """The mill day that is now, where people may begin to write.
