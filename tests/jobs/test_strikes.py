@@ -14,7 +14,10 @@ from ratoon.cli.app import run
 from ratoon.demo.write import mill_text
 from ratoon.jobs.imports import FileReport, import_files
 from ratoon.jobs.mills import open_mill
+from ratoon.jobs.season import load
 from ratoon.jobs.strikes import strike_of, strikes_of_day
+from ratoon.store import cane
+from ratoon.store.reach import newest_event
 
 HEADER = "strike,pan,grade,event,time,quantity,value,unit,sigma,note\n"
 ROWS = """\
@@ -177,3 +180,33 @@ def test_a_workbook_holds_strikes_and_their_traces(sent: Sent, tmp_path: Path) -
     assert made.refused == [] and made.accepted == ROWS.count("\n") + 2
     with open_mill(tmp_path) as opened:
         assert len(strike_of(opened, "S1").trace) == 2
+
+
+def test_a_day_takes_from_strikes_what_nobody_read(sent: Sent, tmp_path: Path) -> None:
+    rows = ""
+    for k in range(7):  # one pan after the other, over both changes of day
+        begin, end = (f"2031-08-{14 + h // 24:02d}T{h % 24:02d}:00" for h in (4 + 4 * k, 8 + 4 * k))
+        head = f"S{k},A1,A"
+        rows += f"{head},start,{begin},volume,30,m3,1,\n{head},drop,{end},volume,90,m3,2,\n"
+        rows += f"{head},drop,{end},brix,92.4,%,0.5,\n"
+    assert not sent(HEADER + rows).refused
+    columns = "address,start,end,value,unit,sigma,source,note\n"
+    read = "cane.weight,2031-08-14,,10199,t,,,\n"
+    sent(columns + read, name="day.csv")
+
+    def used() -> dict[str, str]:
+        with open_mill(tmp_path) as opened:
+            found = load(opened, DAY).readings
+        return {r.address: r.source for r in found if r.address.startswith("pan.")}
+
+    by = {"pan.A.massecuite.volume": "7 strikes", "pan.A.massecuite.brix": "7 strikes"}
+    assert used() == by
+    sent(columns + "pan.A.massecuite.brix,2031-08-14,,92.6,%,,lab,\n", name="later.csv")
+    assert used() == by | {"pan.A.massecuite.brix": "later.csv row 2, lab"}
+    with open_mill(tmp_path) as opened:
+        (seen, _) = opened.store.ask(newest_event)
+        period = opened.mill.calendar.period(DAY)
+        assert not opened.store.ask(cane.appended, ["strike"], seen, period)
+    sent(HEADER + "S9,B1,B,start,2031-08-14T06:30,volume,28,m3,,\n", name="more.csv")
+    with open_mill(tmp_path) as opened:
+        assert opened.store.ask(cane.appended, ["strike"], seen, period)

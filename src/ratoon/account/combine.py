@@ -125,8 +125,10 @@ def doubt(
     The row's own sigma counts first, then the mill file's; None when neither states one. What lasts
     is the instrument's: a stock that states more doubt than the mill file was read roughly, and all
     it states beyond is its own. (Elsewhere the mill file's doubt is a day's, and one row of
-    several cannot be set against it.)
+    several cannot be set against it.) A row made of several says itself what is common to them.
     """
+    if row.common:
+        return row.sigma or 0.0, row.common
     usual = _usual(info, setting, row)
     sd = row.sigma if row.sigma is not None else usual
     if row.sigma is not None and not is_stock(info.address):

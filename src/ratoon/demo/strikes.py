@@ -85,14 +85,17 @@ def strikes_of(
         finishes.append(begin + long)
         free[pan] = begin + long + TURNROUND
     keep = [k for k in range(len(ends)) if finishes[k] > 0.0 and begins[k] < DAY * len(days)]
-    count, start, drop = len(keep), np.array(begins)[keep], np.array(finishes)[keep]
-    s = Strikes(
-        grade, [names[k % len(names)] for k in keep], start, drop, np.full(count, usual),
-        np.zeros(count), np.zeros(count), np.zeros(count), pans.density, pans.dry_on_brix,
-        np.zeros(count), half[keep], np.zeros(count),
-    )  # fmt: skip
-    shares = day_shares(s, len(days))
-    s.volume = to_days(usual * (1 + 0.012 * rng.standard_normal(count)), shares, np.array(made))
+    scatter = rng.standard_normal(len(ends))
+    for _ in range(2):  # what lies in a day without cane made nothing, and is no strike
+        count, none = len(keep), np.zeros(len(keep))
+        s = Strikes(
+            grade, [names[k % len(names)] for k in keep], np.array(begins)[keep],
+            np.array(finishes)[keep], np.full(count, usual), none, none, none,
+            pans.density, pans.dry_on_brix, none.copy(), half[keep], none.copy(),
+        )  # fmt: skip
+        shares = day_shares(s, len(days))
+        s.volume = to_days(usual * (1 + 0.012 * scatter[keep]), shares, np.array(made))
+        keep = [k for k, v in zip(keep, s.volume) if v > 0.4 * usual]
     weights = shares * s.volume[:, None]
     off = rng.standard_normal((3, count)) * np.array(SCATTER)[:, None]
     off[2] += FOLLOWS @ off[:2]  # a thicker strike leaves its liquor poorer, a richer one richer

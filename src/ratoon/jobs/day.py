@@ -167,6 +167,7 @@ def _make(
     from ratoon.account.result import Made, day_result, to_date_part
     from ratoon.account.results import Seconds, Span, ToDate, Versions
     from ratoon.account.season_loss import section_losses
+    from ratoon.account.strikes import agreement
     from ratoon.account.swing import steadier
     from ratoon.account.undetermined import judge
 
@@ -208,7 +209,8 @@ def _make(
              for n in done.gathered.notes if n.kind in kinds)  # fmt: skip
     own = (f"{name} to date: {words}" for name, done in joined.items()
            for words in aside_words(done))  # fmt: skip
-    words = replace(result.words, notes=(*result.words.notes, *notes, *own))
+    strikes = agreement(mill, gathered, season.of_strikes(day))
+    words = replace(result.words, notes=(*result.words.notes, *notes, *own, *strikes))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
     beside = {WORKS: to_json(works_of(season, today)), POINTS: told,
               SECTIONS: to_json(section_losses(today)) or {}}  # fmt: skip

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
 from ratoon.base.records import Decision, Period, Reading, Stop
 from ratoon.base.season import RAIN
 from ratoon.jobs.day_points import POINTS, points_digest
+from ratoon.jobs.strike_days import by_strikes, not_read
+from ratoon.jobs.strike_rows import STRIKE, TRACE
 from ratoon.jobs.tables import tables_digest
+from ratoon.store import cane
 from ratoon.store.answers import last_before, newest_parts
 from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
@@ -42,6 +45,10 @@ class Aside:
     values: Mapping[str, tuple[float, float] | None]
 
 
+def _no_strikes(day: date) -> list[Reading]:
+    return []
+
+
 @dataclass
 class Season:
     """The records of a season to date, gathered day by day once."""
@@ -58,6 +65,8 @@ class Season:
     drifts: dict[str, tuple[float, str]] = field(default_factory=dict)
     """Readings that the last week or season accounted before its last day saw drift, how far."""
     seen_by: str = ""
+    of_strikes: Callable[[date], list[Reading]] = _no_strikes
+    """What the strikes of a day say of it, whether or not somebody read it."""
     gathered: dict[date, Gathered] = field(default_factory=dict)
     _own: dict[date, Gathered] = field(default_factory=dict)
     _settled: dict[date, Gathered] = field(default_factory=dict)
@@ -112,7 +121,8 @@ class Season:
 
     def of(self, mill: Mill) -> Season:
         """The same records by another mill file."""
-        return Season(mill, self.readings, self.stops, self.seen, self.decisions, self.accounted)
+        return Season(mill, self.readings, self.stops, self.seen, self.decisions, self.accounted,
+                      of_strikes=self.of_strikes)  # fmt: skip
 
     def take(self, day: date, told: Mapping[str, Any]) -> None:
         """Take up what a day that was just accounted tells."""
@@ -201,7 +211,9 @@ def load(opened: OpenMill, day: date) -> Season:
             for period, made_from, aside in ask(newest_parts, POINTS, "aside", wide)}  # fmt: skip
     said = ask(decisions_in, wide)
     read = [r for r in ask(readings_in, wide) if r.address != RAIN]
-    return Season(mill, read, ask(stops_in, wide), seen, said, kept)
+    read += not_read(opened.store, mill, mill.calendar.day_of(wide.start + AROUND), day, read)
+    return Season(mill, read, ask(stops_in, wide), seen, said, kept,
+                  of_strikes=cache(lambda d: by_strikes(opened.store, mill, [d])))  # fmt: skip
 
 
 def _season_to(mill: Mill, day: date) -> Period:
@@ -230,6 +242,7 @@ def inputs_digest(season: Season, day: date) -> str:
             "decisions": [list(d) for d in said],
             "drifts": [[a, *d] for a, d in sorted(season.drifts.items())],
             "settings": season.mill.settings.text,
+            "strikes": [[r.address, r.value, r.sigma] for r in season.of_strikes(day)],
             "day": day.isoformat(),
             "program": __version__,
             "tables": tables_digest(),
@@ -246,5 +259,7 @@ def changed_since(opened: OpenMill, kept: Result, day: date) -> bool:
     wide = _season_to(mill, day)
     seen = opened.store.ask(seen_by, kept)
     if opened.store.ask(decisions_in, wide, seen):
+        return True
+    if opened.store.ask(cane.appended, (STRIKE, TRACE), seen, wide):
         return True
     return opened.store.ask(appended_since, seen, wide, wide.end - AROUND)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import UnknownName, nearest_names
 from ratoon.base.records import Period
-from ratoon.base.strikes import StrikeRow, TraceRow
+from ratoon.base.strikes import EVENTS, StrikeRow, TraceRow
 from ratoon.importers import FileRows, Refusal
 from ratoon.settings.records import PanSettings
 from ratoon.store import cane
@@ -53,15 +53,19 @@ def entry_of(record: StrikeRow | TraceRow, row: int, sheet: str) -> CaneEntry:
 
 
 def rows_in(
-    connection: Connection, within: Period | None, strike: str | None = None
-) -> list[StrikeRow]:
-    """Rows of strikes in force, of a time or of one strike."""
+    connection: Connection, within: Period | None, strike: str | None = None,
+    events: Iterable[str] = EVENTS,
+) -> list[StrikeRow]:  # fmt: skip
+    """Rows of strikes in force, of a time or of one strike; of some events alone where asked."""
+    wanted = set(events)
     keys = None if strike is None else cane.keys_of(connection, STRIKE, f"{strike} ")
     if keys is not None and not keys:
         return []
-    found = cane.records(connection, STRIKE, within, keys=keys)
-    return [StrikeRow(**{**c, "time": datetime.fromisoformat(c["time"])}, source=r.source)
-            for r in found if (c := json.loads(r.content))]  # fmt: skip
+    found = [(json.loads(r.content), r.source)
+             for r in cane.records(connection, STRIKE, within, keys=keys)
+             if r.key.split(" ")[1] in wanted]  # fmt: skip
+    return [StrikeRow(**{**c, "time": datetime.fromisoformat(c["time"])}, source=source)
+            for c, source in found]  # fmt: skip
 
 
 def traces_in(

@@ -279,6 +279,16 @@ def reasons(
     return found
 
 
+def appended(connection: Connection, kinds: Iterable[str], event: int, within: Period) -> bool:
+    """Whether records of some kinds within a time came in after an event."""
+    t = cane_records
+    known = chain.newest_file(connection, event)
+    query = select(t.c.id).where(
+        t.c.kind.in_(list(kinds)), t.c.at >= within.start, t.c.at < within.end, t.c.file > known
+    )
+    return connection.scalar(query.limit(1)) is not None
+
+
 def first(connection: Connection, kind: str, start: datetime | None = None) -> datetime | None:
     """The first instant of a kind of record, from a moment on; None without any."""
     t = cane_records

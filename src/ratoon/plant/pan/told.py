@@ -22,6 +22,8 @@ MORE = 0.02
 """Part by which a footing may be told larger than what was left: volumes are read, not weighed."""
 UNTRACED = 0.15
 """Standard uncertainty of a level between start and drop that nobody traced, on the drop."""
+BEYOND = timedelta(minutes=15)
+"""How near a moment the last point of a trace must be to tell of it."""
 LEVEL = 0.02
 """Standard uncertainty of a traced level, on the level; common practice, no source."""
 SIEVED = 0.01
@@ -91,11 +93,12 @@ class ToldStrike:
 
 
 def _between(points: Sequence[tuple[datetime, float]], at: datetime) -> float | None:
-    """A trace at a moment, by the straight line between its neighbours; None beyond its ends."""
+    """A trace at a moment, by the straight line between its neighbours or a little beyond them."""
     for (t0, a), (t1, b) in pairwise(points):
         if t0 <= at <= t1:
             return a + (b - a) * ((at - t0) / (t1 - t0) if t1 > t0 else 0.0)
-    return None
+    near = min(points, key=lambda p: abs(p[0] - at), default=None)
+    return near[1] if near and abs(near[0] - at) <= BEYOND else None
 
 
 def strikes_of(rows: Iterable[StrikeRow], traces: Iterable[TraceRow] = ()) -> list[ToldStrike]:

@@ -1,0 +1,78 @@
+"""What strikes on record say of mill days, where an account asks for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from ratoon.base.records import Period, Reading
+from ratoon.jobs.strike_rows import STRIKE, rows_in, traces_in
+from ratoon.store import cane
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.base.strikes import TraceRow
+    from ratoon.store import Store
+
+BEFORE = timedelta(hours=14)
+"""How long a strike boils at most, and a bit."""
+TELLING = ("start", "footing", "cut", "drop")
+"""Events that tell what a strike made and whether it contradicts itself."""
+NEAR_EDGE = timedelta(minutes=45)
+"""How near the change of day a trace must be to tell what was in a pan then."""
+
+
+def by_strikes(store: Store, mill: Mill, days: Sequence[date]) -> list[Reading]:
+    """Readings of mill days in a row by their strikes; none where no strike is on record."""
+    known = known_days(store, mill)
+    days = [d for d in days if known and known[0] <= d <= known[1]]
+    if not days:
+        return []
+    from ratoon.account.strikes import day_readings
+    from ratoon.plant.pan.told import strikes_of
+
+    periods = [mill.calendar.period(d) for d in days]
+    first, last = periods[0].start, periods[-1].end
+    rows = store.ask(rows_in, Period(first - BEFORE, last + BEFORE), None, TELLING)
+    # what was only cured or sieved near the edge had been boiled before
+    own = {r.strike for r in rows if r.event == "start" or r.time >= first}
+    rows = [r for r in rows if r.strike in own]
+    traces: list[TraceRow] = []
+    for edge in (periods[0].start, *(p.end for p in periods)):
+        traces += store.ask(traces_in, Period(edge - NEAR_EDGE, edge + NEAR_EDGE))
+    told = strikes_of(rows, traces)
+    return [r for p in periods for r in day_readings(mill, told, p)]
+
+
+def known_days(store: Store, mill: Mill) -> tuple[date, date] | None:
+    """First and newest mill day of which a strike is on record; None without any."""
+    first, newest = store.ask(cane.first, STRIKE), store.ask(cane.newest, STRIKE)
+    if first is None or newest is None:
+        return None
+    return mill.calendar.day_of(first), mill.calendar.day_of(newest)
+
+
+def not_read(
+    store: Store, mill: Mill, first: date, last: date, read: Iterable[Reading]
+) -> list[Reading]:  # fmt: skip
+    """Readings by strikes of what nobody read of a day, for all mill days from one to another."""
+    known = known_days(store, mill)
+    if known is None:
+        return []
+    from ratoon.account.strikes import addresses
+
+    wanted, day_of = addresses(mill), mill.calendar.day_of
+    mine = set(wanted)
+    have = {(r.address, day_of(r.start)) for r in read if r.address in mine and r.start}
+    day, last = max(known[0], first), min(known[1], last)
+    found: list[Reading] = []
+    run: list[date] = []
+    while day <= last + timedelta(days=1):
+        if day <= last and any((a, day) not in have for a in wanted):
+            run.append(day)
+        elif run:
+            found += by_strikes(store, mill, run)
+            run = []
+        day += timedelta(days=1)
+    return [r for r in found if r.start and (r.address, day_of(r.start)) not in have]
