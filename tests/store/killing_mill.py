@@ -19,6 +19,8 @@ from pathlib import Path
 from typing import Any
 
 DAY = "2031-06-10"
+COSTS = ("week,account,amount,unit,note\n2031-06-09,wages,512000,money,\n"
+         "2031-06-09,chemicals,1.9,money/t,\n")  # fmt: skip
 
 
 @cache
@@ -33,13 +35,15 @@ def mill() -> Any:
 def make_folder(source: Path, folder: Path, url: str = "") -> list[Path]:
     """A mill's folder with the readings of the days that were made; `url` names a database.
 
-    Files of cane are left out: they have kill tests of their own.
+    With the plan, and a week's costs. Files of cane are left out: they have kill tests of
+    their own.
     """
     (folder / "input").mkdir(parents=True)
     shutil.copy(source / "mill.toml", folder)
     for path in (source / "input").iterdir():
-        if "readings" in path.name or "stops" in path.name:
+        if any(kind in path.name for kind in ("readings", "stops", "plan")):
             shutil.copy(path, folder / "input")
+    (folder / "input" / "costs.csv").write_text(COSTS)
     if url:
         (folder / "database.url").write_text(url)
     return sorted((folder / "input").iterdir())

@@ -276,6 +276,8 @@ STATEMENT = "/statement/{grower}/{start}/{end}"
 ASKED = {  # what every address that a grower may open is asked with
     "/yard": ("", "?wet=5"),
     "/yard/{date}": ("", "?format=json", "?wet=5"),
+    "/notice": ("",),
+    "/notice/{date}": ("", "?format=json"),
     "/consignment/{name}": ("", "?format=json"),
     "/find": ("?q={name}", "?q={grower}"),
     "/statements": ("", "?format=json", "?state=issued"),
@@ -337,7 +339,7 @@ def test_no_address_names_to_a_grower_what_is_anothers(mill, browsers, cane, pai
         assert words(_text(answer)) & others == set(), address
         assert (
             answer.status_code == 303
-            or template in ("/yard/{date}", "/password")
+            or template in ("/yard/{date}", "/notice/{date}", "/password")
             or (words(_text(answer)) & {mine, *(c["consignment"] for c in cane[mine])})
         ), address
     asked = [a for t, a in _asked(cane, other) if ("{name}" in t + "".join(ASKED[t])

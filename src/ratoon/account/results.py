@@ -23,6 +23,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ratoon.account.action_results import ActionResult
+from ratoon.account.ahead_results import Ahead
 from ratoon.account.move_results import DayMoves
 from ratoon.account.trust_results import (
     GlobalTest,
@@ -277,8 +278,8 @@ class DayResult:
     Its figures stand without what is `set_aside`; `with_all` has those of every reading, where some
     are set aside and all have an answer together.
 
-    `trend`, `day_before`, `yard`, `last_year`, `moves` and `chain_head` come from other results and
-    are put beside the day's own whenever it is asked for.
+    `trend`, `day_before`, `yard`, `last_year`, `moves`, `ahead` and `chain_head` come from other
+    results and are put beside the day's own whenever it is asked for.
     """
 
     date: str
@@ -326,6 +327,7 @@ class DayResult:
     yard: YardLine | None = None
     last_year: ToDate | None = None
     moves: DayMoves | None = None
+    ahead: Ahead | None = None
     chain_head: str = ""
 
 

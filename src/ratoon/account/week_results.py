@@ -7,7 +7,7 @@ of reconciled days.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from ratoon.account.results import (
@@ -184,7 +184,10 @@ class WeekWords:
 
 @dataclass(frozen=True, slots=True)
 class WeekResult:
-    """The whole result of a mill week, or of the season to `date`."""
+    """The whole result of a mill week, or of the season to `date`.
+
+    `planned` is what the plan sets for it, by line, put beside it whenever it is asked for.
+    """
 
     kind: Literal["week", "season"]
     date: str
@@ -207,3 +210,4 @@ class WeekResult:
     versions: Versions
     inputs_digest: str = ""
     chain_head: str = ""
+    planned: Mapping[str, float] = field(default_factory=dict)

@@ -71,3 +71,56 @@ class ZoneRow:
             if (getattr(self, name) or 0.0) < 0.0:
                 return name, "is below zero"
         return "", ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanWeek:
+    """One mill week of a plan (a budget) as it was made; a figure that it does not set is None.
+
+    Parameters
+    ----------
+    made : the day on which the plan was made; its weeks together are the plan of that day.
+    week : first mill day of the week. cane, sugar : [t]. ccs, fibre : [% cane]. rate : [t/h].
+        hours : of crushing [h]. extraction, recovery : of pol, by mills and boiling house [%].
+        sugar_price : [money/t sugar]. cane_price : [money/t cane]. other_cost : [money].
+    """
+
+    made: date
+    week: date
+    cane: float | None = None
+    ccs: float | None = None
+    fibre: float | None = None
+    rate: float | None = None
+    hours: float | None = None
+    extraction: float | None = None
+    recovery: float | None = None
+    sugar: float | None = None
+    sugar_price: float | None = None
+    cane_price: float | None = None
+    other_cost: float | None = None
+    source: str = ""
+
+    LIMITS: ClassVar = (
+        ("cane", 0.0, 1e6, "t"), ("ccs", 1.0, 30.0, "%"), ("fibre", 5.0, 40.0, "%"),
+        ("rate", 1.0, 5000.0, "t/h"), ("hours", 0.0, 169.0, "h"),
+        ("extraction", 50.0, 100.0, "%"), ("recovery", 50.0, 100.0, "%"),
+        ("sugar", 0.0, 1e6, "t"), ("sugar_price", 0.0, 1e7, "money/t"),
+        ("cane_price", 0.0, 1e7, "money/t"), ("other_cost", -1e12, 1e12, "money"),
+    )  # fmt: skip
+    """Least and largest that each can be, and its unit: a share of one for per cent is a slip."""
+
+
+@dataclass(frozen=True, slots=True)
+class CostRow:
+    """What the mill booked to an account for a mill week.
+
+    Parameters
+    ----------
+    week : first mill day of the week. amount : in `unit`: "money", or "money/t" of cane crushed.
+    """
+
+    week: date
+    account: str
+    amount: float
+    unit: str = "money"
+    note: str = ""

@@ -13,6 +13,7 @@ from ratoon.cli import (
     actions,
     backup,
     best,
+    bridge,
     cane,
     checks,
     clean,
@@ -55,6 +56,7 @@ app.command("strikes")(strikes.strikes)
 app.command("strike")(strikes.strike)
 app.command("clean")(clean.clean)
 app.command("season")(season.season)
+app.command("bridge")(bridge.bridge)
 app.command("slide")(slide.slide)
 app.command("learn")(learn.learn)
 app.command("actions")(actions.actions)

@@ -19,6 +19,7 @@ from ratoon.account.mill import Mill
 from ratoon.base import units
 from ratoon.base.records import Stop
 from ratoon.demo import measure, planted, season, seasons, sheets, shift_log
+from ratoon.demo.budget import write_budget
 from ratoon.demo.cane_files import write_cane
 from ratoon.demo.measure import Row
 from ratoon.demo.seasons import write_seasons
@@ -91,13 +92,14 @@ def write_demo(
     for day in true_days:
         every.append(_write_day(folder, mill, day, errors, seed))
         lasting.append(dict(errors.lasting))
+    weighed = {day.date: row.value for day, rows in zip(true_days, every)
+               for row in rows if row.address == "cane.weight" and not row.end}  # fmt: skip
     boiled: list[dict[str, object]] = []
     if days == season.DAYS:
         boiled = write_strikes(folder, mill, true_days[-FORTNIGHT:], lasting[-FORTNIGHT:], seed)
         write_before(folder, mill, seed)
-        weighed = {day.date: row.value for day, rows in zip(true_days, every)
-                   for row in rows if row.address == "cane.weight" and not row.end}  # fmt: skip
         write_seasons(folder, weighed, seed)
+    write_budget(folder, weighed, seed)
     _json(folder / "truth" / "planted.json",
           {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),
            "seasons": seasons.listed(), "strikes": boiled})  # fmt: skip

@@ -10,11 +10,15 @@ from functools import lru_cache
 from typing import Any
 
 from ratoon.base.clock import Calendar
-from ratoon.base.season import HOURS, MillDay, ZoneRow
+from ratoon.base.season import HOURS, CostRow, MillDay, PlanWeek, ZoneRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers import cells
 from ratoon.importers.records import Cell, CellRefused
+
+UNDATED = date.min
+"""When a plan was made whose rows do not say so: known once its first week is."""
+LONGEST_ACCOUNT = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,8 @@ class Point:
 
 
 CaneRecord = (Block | Consignment | Bin | Tip | Sample | FibreSample | Point
-              | BlockSeason | FarmHarvest | RosterShift | Dispatch | MillDay | ZoneRow)  # fmt: skip
+              | BlockSeason | FarmHarvest | RosterShift | Dispatch | MillDay | ZoneRow
+              | PlanWeek | CostRow)  # fmt: skip
 
 
 class _Row:
@@ -225,6 +230,28 @@ def _zone(r: _Row) -> ZoneRow:
     return found
 
 
+def _plan_week(r: _Row) -> PlanWeek:
+    week = r.calendar.first_of_week(r.day("week"))
+    made = r.day("made") if r.more("made") else UNDATED
+    figures = {name: r.number(name, low, high, unit, needed=False)
+               for name, low, high, unit in PlanWeek.LIMITS}  # fmt: skip
+    cane, sugar = figures["cane"], figures["sugar"]
+    if cane is not None and (sugar or 0.0) > cane:
+        raise CellRefused("sugar", f"{sugar:g}", f"more sugar than cane, {cane:g} t")
+    return PlanWeek(made, week, **figures, source=r.word("source"))
+
+
+def _cost(r: _Row) -> CostRow:
+    account = r.word("account", True)
+    if len(account) > LONGEST_ACCOUNT:
+        raise CellRefused("account", account[:20], f"longer than {LONGEST_ACCOUNT} letters")
+    return CostRow(
+        r.calendar.first_of_week(r.day("week")), account,
+        r.number("amount", -1e12, 1e12, "money"), r.one_of("unit", ("money", "money/t"), "money"),
+        r.word("note"),
+    )  # fmt: skip
+
+
 READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "blocks": _block,
     "block_seasons": _block_season,
@@ -240,6 +267,8 @@ READERS: dict[str, Callable[[_Row], CaneRecord]] = {
     "dispatches": _dispatch,
     "earlier_days": _mill_day,
     "zones": _zone,
+    "plan": _plan_week,
+    "costs": _cost,
 }
 
 

@@ -165,7 +165,7 @@ TRACES = Layout(
 CANE = tuple(Layout(*given) for given in CANE_LAYOUTS)
 LAYOUTS = (READINGS, STOPS, LABORATORY, SHIFTS, STOCK_TAKE, LOST_TIME, STRIKES, TRACES,
            *CANE)  # fmt: skip
-_NEARLY = 0.75
+_NEARLY = 0.76
 
 
 def recognise(header: Sequence[str], where: str) -> Layout:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
+from ratoon.jobs.ahead import ahead_of_day
 from ratoon.jobs.best_of_day import moves_of_day
 from ratoon.jobs.season_loss import beside_its_season
 from ratoon.jobs.yard import day as yard
@@ -47,6 +48,7 @@ def with_neighbours(
     ``trend``: for each figure its last days, the day itself last; days without it have None.
     ``yard``: the yard in a line, where it was planned for this day.
     ``moves``: what the best settings advise, where they were worked out for this account.
+    ``ahead``: what was planned, and the season ahead as it is kept.
     ``last_year``: the week to date 52 weeks before. ``undetermined`` with what the season's earlier
     days lost.
     """
@@ -86,7 +88,9 @@ def with_neighbours(
     moves = None
     if result.status != "no crush":
         moves = moves_of_day(opened, day, result.inputs_digest)
+    spans: dict[str, str] = {name: part.from_ for name, part in result.to_date.items()}
     return replace(
         result, undetermined=judged, trend=trend, day_before=day_before, last_year=week,
-        moves=moves, yard=YardLine(**line) if line is not None else None,
+        moves=moves, ahead=ahead_of_day(opened, day, spans),
+        yard=YardLine(**line) if line is not None else None,
     )  # fmt: skip

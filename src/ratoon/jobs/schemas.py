@@ -7,8 +7,8 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "slide",
-         "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
+KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season",
+         "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -27,13 +27,14 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.jobs.trial import TrialResult
     from ratoon.laboratory.slide_sizes import SlideResult
     from ratoon.plans.best_result import BestResult, LadderResult
+    from ratoon.plans.bridge.result import Bridge
     from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
     from ratoon.plans.season.answer import SeasonForecast
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, SlideResult, list[StrikeLine], StrikeDetail, Learnt,
-             CaneDayAgainst, list[StatementResult])  # fmt: skip
+             FloorResult, SeasonForecast, Bridge, SlideResult, list[StrikeLine], StrikeDetail,
+             Learnt, CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

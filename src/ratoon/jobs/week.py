@@ -17,7 +17,9 @@ from ratoon import __version__
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
+from ratoon.jobs.ahead import planned_figures
 from ratoon.jobs.day_points import POINTS, points_digest, points_of_day
+from ratoon.jobs.plan import planned_for
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
 from ratoon.jobs.season_loss import OF_WEEK, beside_its_season
 from ratoon.jobs.tables import tables_digest
@@ -82,7 +84,9 @@ def account_week(
 
 
 def _beside(opened: OpenMill, period: Period, result: WeekResult) -> WeekResult:
-    """A week's result with its undetermined loss beside that of the season's earlier days."""
+    """A week's result with its undetermined loss beside that of the season's earlier days, and
+    any result with what was planned."""
+    result = replace(result, planned=_planned(opened, result))
     week = result.columns.get("week")
     if week is None:
         return result
@@ -90,6 +94,16 @@ def _beside(opened: OpenMill, period: Period, result: WeekResult) -> WeekResult:
     judged = beside_its_season(opened.store, calendar, period, week.undetermined, OF_WEEK)
     columns = {**result.columns, "week": replace(week, undetermined=judged)}
     return replace(result, columns=columns)
+
+
+def _planned(opened: OpenMill, result: WeekResult) -> dict[str, float]:
+    """What the plan sets for a result's lines, by their keys."""
+    from ratoon.account.manufacturing import groups_of
+
+    first, last = (date.fromisoformat(d) for d in (result.first, result.date))
+    told = planned_figures(planned_for(opened, first, last))
+    lines = (line for lines in groups_of(opened.mill).values() for line in lines) if told else ()
+    return {line.key: told[line.address] for line in lines if line.address in told}
 
 
 def _shown(opened: OpenMill, kept: Result) -> WeekResult:
@@ -184,7 +198,7 @@ def _make(
         charts=parts.charts_part(mill, charts),
         alarms=parts.alarms_part(mill, charts, shown_from, last),
         beyond=parts.beyond_part(mill, charts),
-        lost_time_by_cause={n: _lost(records, *spans[n]) for n in columns},
+        lost_time_by_cause={n: lost_in(records, *spans[n]) for n in columns},
         daily=daily,
         weekly=_weekly(store, records, begin, last),
         words=WeekWords(
@@ -222,6 +236,11 @@ def _joined(records: Season, first: date, last: date) -> Gathered:
     return join(records.mill, [records.settled(day) for day in days])
 
 
+def accounted_span(records: Season, first: date, last: date) -> PeriodAccount:
+    """One account of a stretch of days."""
+    return _account(records.mill, _joined(records, first, last))
+
+
 def _account(mill: Mill, whole: Gathered) -> PeriodAccount:
     """Account a stretch of days; one that cannot be accounted says so and has no figures."""
     from ratoon.account.gathered import NoteKind
@@ -236,7 +255,7 @@ def _account(mill: Mill, whole: Gathered) -> PeriodAccount:
         return PeriodAccount(mill, whole, None)
 
 
-def _lost(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
+def lost_in(records: Season, first: date, last: date) -> tuple[LostTime, ...]:
     """Crushing hours lost by cause over a stretch of days."""
     from ratoon.account.gather import MILLS
     from ratoon.account.period import PeriodAccount

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from ratoon.account.results import LOSSES, DayResult, ToDate
 from ratoon.account.results import LostTime as LostOn
 from ratoon.account.trust_results import Judged
+from ratoon.reports.ahead import ahead_lines
 from ratoon.reports.doubts import doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
     WEIGHTY_SHARE,
@@ -247,4 +248,5 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         trends=_trends(day, rows),
         last_year_of=_to_date(day.last_year, year=True),
         moves=moves_of(day),
+        ahead=ahead_lines(day),
     )

@@ -272,6 +272,8 @@ class MorningSheet:
     trends: tuple[Trend, ...] = ()
     last_year_of: str = ""
     moves: Moves | None = None
+    ahead: tuple[tuple[str, str], ...] = ()
+    """Finish, fuel and plan: what, and a line on it."""
 
     def rows(self) -> tuple[Row, ...]:
         """Every figure row, in the order of the sheet."""

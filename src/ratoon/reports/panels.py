@@ -14,6 +14,7 @@ from ratoon.account.results import Chemical, DayResult, ShiftResult
 from ratoon.account.trust_results import NextReading, Robust, SugarInWater
 from ratoon.account.worth_results import Worth
 from ratoon.base.words import capital
+from ratoon.reports.ahead import plan_panel
 from ratoon.reports.figures import with_all_of
 from ratoon.reports.morning import Panel
 from ratoon.reports.numbers import (
@@ -42,6 +43,7 @@ def panels_of(result: DayResult) -> tuple[Panel, ...]:
     """Every panel that the day has something to say in, in the order of the sheet."""
     currency = result.prices.currency
     makers = (
+        plan_panel(result),
         _benchmark(result.worth),
         _worths(result.worth, currency),
         _with_all(result),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -40,7 +40,7 @@ CAUTION = "This report advises. Site procedures, local codes and licensed people
 
 @dataclass(frozen=True, slots=True)
 class ReportLine:
-    """One line: its figures in the report's columns, and its target."""
+    """One line: its figures in the report's columns, what was planned of the first, its target."""
 
     key: str
     name: str
@@ -49,6 +49,7 @@ class ReportLine:
     target: str
     assumed: bool
     doubted: bool = False
+    plan: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,10 @@ class TrendPart:
 
 @dataclass(frozen=True, slots=True)
 class WeekReport:
-    """All that the report shows; every body of it is made from this record."""
+    """All that the report shows; every body of it is made from this record.
+
+    `planned`: whether a plan has days of it, so that lines have a column for it.
+    """
 
     kind: str
     date: str
@@ -137,6 +141,7 @@ class WeekReport:
     not_read: tuple[str, ...]
     notes: tuple[str, ...]
     foot: tuple[str, ...]
+    planned: bool = False
 
     def json(self) -> dict[str, Any]:
         """The record as JSON: every number with its uncertainty and its text."""
@@ -161,7 +166,7 @@ def week_report(result: WeekResult) -> WeekReport:
              "each column an account of its own, ± is 95 %"),
         columns=tuple(COLUMN_NAMES[n] for n in columns),
         spans=tuple(f"{short_day(s.from_)} to {short_day(s.to)}" for s in spans),
-        groups=tuple(_group(g, columns, main.doubted) for g in result.groups),
+        groups=tuple(_group(g, columns, main.doubted, result.planned) for g in result.groups),
         losses=_losses(result, columns),
         sections=tuple((s.name, show(s.value, s.sigma, "%")) for s in result.sections),
         time=_time(spans), causes=_causes(result, columns),
@@ -174,6 +179,7 @@ def week_report(result: WeekResult) -> WeekReport:
         foot=(f"account {result.inputs_digest[:12]}", f"ratoon {versions.program}",
               f"settings {versions.settings[:12]}", f"tables {versions.tables[:12]}",
               *([f"records {result.chain_head[:16]}"] if result.chain_head else [])),
+        planned=bool(result.planned),
     )  # fmt: skip
 
 
@@ -183,19 +189,20 @@ def _days(column: Stretch) -> str:
         f"{days} day{'' if days == 1 else 's'} recorded of {whole}")  # fmt: skip
 
 
-def _group(group: RowGroup, columns: list[Column], doubted: Sequence[str]) -> ReportGroup:
+def _group(
+    group: RowGroup, columns: list[Column], doubted: Sequence[str], planned: Mapping[str, float]
+) -> ReportGroup:
     lines = []
     for row in group.rows:
         figures = tuple(show(row.of(n).value, row.of(n).sigma, row.unit) for n in columns)
         first = row.of(columns[0])
-        target = row.target
-        shown = (
-            ""
-            if target is None
-            else as_written(target, decimals_of(first.value or 0.0, first.sigma, row.unit))
+        decimals = decimals_of(first.value or 0.0, first.sigma, row.unit)
+        target, plan = (
+            "" if value is None else as_written(value, decimals)
+            for value in (row.target, planned.get(row.key))
         )
-        lines.append(ReportLine(row.key, row.name, unit_as_read(row.unit), figures, shown,
-                                first.kind == "assumed", row.key in doubted))  # fmt: skip
+        lines.append(ReportLine(row.key, row.name, unit_as_read(row.unit), figures, target,
+                                first.kind == "assumed", row.key in doubted, plan))  # fmt: skip
     return ReportGroup(group.title, tuple(lines))
 
 

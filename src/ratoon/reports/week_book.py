@@ -27,22 +27,23 @@ def _lines(book: Any, report: WeekReport) -> None:
     head = ["group", "line", "unit"]
     for name in report.columns:
         head += [name, "sigma", "± 95 %"]
-    head += ["target", "less target"]
+    head += ["target", "less target", *(["plan", "less plan"] if report.planned else [])]
     sheet = _Sheet(book, "report", tuple(head), (24, 34, 8, *([13, 10, 10] * len(report.columns)),
-                                                 10, 12))  # fmt: skip
+                                                 10, 12, 10, 12))  # fmt: skip
     for group in report.groups:
         for row in group.lines:
             line = sheet.row + 2
             cells: list[Any] = [group.title, row.name, row.unit]
             for i, f in enumerate(row.figures):
                 cells += [f.value, f.sigma, _half(f.sigma, 4 + 3 * i, line)]
-            target = float(row.target.replace("\u202f", "").replace("\u2212", "-")) \
-                if row.target else None  # fmt: skip
-            column, first = _letter(3 + 3 * len(report.columns)), row.figures[0].value
-            less = None
-            if target is not None and first is not None:
-                less = (f"=D{line}-{column}{line}", first - target)
-            sheet.add(*cells, target, less)
+            column, first = 3 + 3 * len(report.columns), row.figures[0].value
+            for n, text in enumerate((row.target, row.plan) if report.planned else (row.target,)):
+                aim = float(text.replace("\u202f", "").replace("\u2212", "-")) if text else None
+                less = None
+                if aim is not None and first is not None:
+                    less = (f"=D{line}-{_letter(column + 2 * n)}{line}", first - aim)
+                cells += [aim, less]
+            sheet.add(*cells)
 
 
 def _losses(book: Any, report: WeekReport) -> None:

@@ -39,6 +39,8 @@ from ratoon.web.journal.views import add_accounting, add_journal
 from ratoon.web.laboratory.views import add_laboratory
 from ratoon.web.plant.mill import MillPage, mill_page
 from ratoon.web.plant.works_views import add_works
+from ratoon.web.season.bridge_views import add_bridge
+from ratoon.web.season.notice import add_notice
 from ratoon.web.season.views import add_season
 from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages, get
 from ratoon.web.sheet.account_views import add_account
@@ -133,6 +135,8 @@ def create_app(
         add_try(app, pages)
         add_best(app, pages)
         add_season(app, pages)
+        add_bridge(app, pages)
+        add_notice(app, pages)
         _todays(app, pages)
     add_description(app)
     static_views(app)

@@ -69,11 +69,13 @@ NAVIGATION = {
         ("Try", "try"),
         ("Best", "best"),
         ("Season", "season"),
+        ("Bridge", "bridge"),
         ("Clean", "clean"),
     ),
     "Cane": (
         ("Cane", "cane"),
         ("Yard", "yard"),
+        ("Notice", "notice"),
     ),
     "Records": (
         ("Laboratory", "laboratory"),

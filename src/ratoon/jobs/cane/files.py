@@ -7,7 +7,7 @@ from dataclasses import fields
 from datetime import UTC, date, datetime, time
 from typing import Any
 
-from ratoon.base.season import MillDay, ZoneRow
+from ratoon.base.season import CostRow, MillDay, PlanWeek, ZoneRow
 from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
@@ -16,6 +16,14 @@ from ratoon.jobs import strike_rows
 from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
 
 _LIKE = {"separators": (",", ":"), "sort_keys": True, "ensure_ascii": False}
+
+_OF_SEASON: dict[Any, tuple[str, str, str]] = {
+    MillDay: ("mill day", "date", ""),
+    ZoneRow: ("zone", "as_of", "zone"),
+    PlanWeek: ("plan week", "week", "made"),
+    CostRow: ("cost", "week", "account"),
+}
+"""Records of seasons: the kind, the field of their day, the field that names one of that day."""
 
 
 def _text(at: datetime | None) -> str:
@@ -91,12 +99,13 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
     if isinstance(r, Dispatch):
         content = {"rake": r.rake, "siding": r.siding, "at": _text(r.left), "tags": list(r.tags)}
         return "dispatch", r.rake, r.left, "", "", content
-    if isinstance(r, MillDay | ZoneRow):
+    of_season = _OF_SEASON.get(type(r))
+    if of_season is not None:
+        kind, dated, name = of_season
         content = {f.name: getattr(r, f.name) for f in fields(r)}
-        day = r.date if isinstance(r, MillDay) else r.as_of
         content |= {k: v.isoformat() for k, v in content.items() if isinstance(v, date)}
-        kind, key = ("mill day", f"{day}") if isinstance(r, MillDay) else (
-            "zone", f"{r.zone}@{day}")  # fmt: skip
+        day = getattr(r, dated)
+        key = f"{content[name]}@{day}" if name else f"{day}"
         return kind, key, datetime.combine(day, time(12), UTC), "", "", content
     return None
 
@@ -125,10 +134,10 @@ def record_of(row: CaneRow) -> Any:
         return FarmHarvest(c["farm"], c["group"], c["siding"], c["travel"])
     if row.kind == "roster":
         return RosterShift(c["group"], _sure(c["start"]), _sure(c["end"]), c["rate"])
-    if row.kind == "mill day":
-        return MillDay(**{**c, "date": date.fromisoformat(c["date"])})
-    if row.kind == "zone":
-        return ZoneRow(**{**c, "as_of": date.fromisoformat(c["as_of"])})
+    for record, (kind, dated, name) in _OF_SEASON.items():
+        if row.kind == kind:
+            days = {dated, name} & {"date", "as_of", "week", "made"}
+            return record(**{**c, **{d: date.fromisoformat(c[d]) for d in days}})
     if row.kind == "dispatch":
         return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],
