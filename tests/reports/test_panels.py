@@ -108,7 +108,7 @@ def test_every_panel_says_its_figures(invented):
         "Lime alone weighs",
         "Without a price no cost",
         "never mix with acid",
-        "surely off",
+        "significantly off",
     ):
         assert words in panels["chemicals"].note
     assert all(len(row) == len(p.head) for p in panels.values() for row in p.rows)

@@ -90,7 +90,7 @@ def _why(
         return "cannot be: outside what the quantity can be"
     if not math.isfinite(suspect.standardised):
         return "cannot be: far from what is usual"
-    far = f"{abs(suspect.standardised):.1f} sigma from what the others say"
+    far = f"{abs(suspect.standardised):.1f} sigma from the value implied by other readings"
     return f"{far}, as are {', '.join(others)}: {CANNOT_TELL}" if others else far
 
 

@@ -53,7 +53,7 @@ def _in_words(result: WeekResult) -> list[str]:
     lines.append(f"Undetermined loss: {report.undetermined}")
     lines += [f"Alarm: {a.name} {a.words} {a.check}"
               + (f" Would look the same: {'; '.join(a.alike)}." if a.alike else "")
-              for a in report.alarms] or ["No chart sounded."]  # fmt: skip
+              for a in report.alarms] or ["No alarms."]  # fmt: skip
     lines += [f"Beyond its stated uncertainty: {a.name} {a.words}" for a in report.beyond]
     rows = []
     for group in report.groups:

@@ -208,7 +208,9 @@ def _labels(f: Frame, sheet: MorningSheet, y: float) -> str:
         if key == "stock_change" and (row.day.pct.value or 0.0) < 0:
             names = ("out of", "stock")
         if row.doubted:  # as in the table: a suspect reading weighs in it
-            names = (*names[:-1], f"{names[-1]} (?)")
+            marked = f"{names[-1]} (?)"
+            room = text_width(marked, f.size * 0.94) < f.step - f.size * 0.5
+            names = (*names[:-1], marked) if room or len(names) > 1 else (*names, "(?)")
         for name in names:
             parts.append(words(x, at, name, f.size * 0.94, COLOURS["ink"], text_anchor="middle"))
             at += f.size * 1.15

@@ -18,7 +18,7 @@ WIDTH, HEIGHT = 220.0, 74.0
 def chart_label(chart: ChartPart) -> str:
     """What a chart's drawing says."""
     state = (
-        f"sounded on {', '.join(short_day(d) for d in chart.sounded)}" if chart.sounded else "quiet"
+        f"alarm on {', '.join(short_day(d) for d in chart.sounded)}" if chart.sounded else "quiet"
     )
     return (f"{chart.name}: {len(chart.days)} days, {state}; now {chart.up[-1]:.1f} upwards, "
             f"{chart.down[-1]:.1f} downwards")  # fmt: skip

@@ -1,4 +1,4 @@
-"""The sheet's second half as small tables: shifts, fair losses, worths, tests, chemicals.
+"""The sheet's second half as small tables: shifts, clean-plant losses, worths, tests, chemicals.
 
 Every panel is words and numbers already written out, so page, file and paper cannot disagree.
 """
@@ -108,8 +108,8 @@ def _benchmark(part: Worth | None) -> Panel | None:
         rows.append((name, day.text, day.interval, fair, apart, said))
     return Panel(
         "benchmark", "What a clean plant would make of this cane",
-        ("figure, %", "day", "±", "fair", "difference", ""), tuple(rows),
-        f"Fair: {part.words}; no wear, no scale, no faults. Losses in % of pol in cane.",
+        ("figure, %", "day", "±", "clean", "difference", ""), tuple(rows),
+        f"Clean: {part.words}; no wear, no scale, no faults. Losses in % of pol in cane.",
         # a share of pol in cane is worked as its line of the loss account
         wordy=True, addresses=tuple(address.removesuffix("_share") for address, _ in figures),
     )  # fmt: skip
@@ -239,7 +239,7 @@ def _chemicals(parts: Sequence[Chemical], currency: str) -> Panel | None:
     priced = [one.money for one in parts if one.money is not None]
     said = []
     if any(row[2][:1] in "▲▼" for row in rows):
-        said.append("▲ ▼ surely off its target.")
+        said.append("▲ ▼ significantly off target.")
     if len(priced) > 1:
         total = sum(priced)
         said.append(f"Together {show_money(total, abs(total) / 60 or None, currency).text}.")

@@ -269,8 +269,8 @@ def _alarm(a: AlarmResult) -> AlarmLine:
 def _beyond(c: ChartResult) -> AlarmLine:
     size = show(c.level, c.level_sigma, c.unit)
     stated = show(c.common, None, c.unit)
-    words = (f"stands {size.whole} from what the others say, all season: beyond its stated lasting "
-             f"uncertainty of {stated.text}{stated.unit}.")  # fmt: skip
+    words = (f"is {size.whole} from the value implied by other readings, all season: beyond its "
+             f"stated lasting uncertainty of {stated.text}{stated.unit}.")  # fmt: skip
     return AlarmLine(c.address, c.name, words, (), "Calibrate, or state its uncertainty anew.")
 
 

@@ -104,7 +104,7 @@ def _time(book: Any, report: WeekReport) -> None:
 def _charts(book: Any, result: WeekResult) -> None:
     charts = result.charts
     sheet = _Sheet(book, "charts", ("address", "name", "day", "departure", "sum up", "sum down",
-                                    "limit", "fortnight", "its limit", "sounded"),
+                                    "limit", "fortnight", "its limit", "alarm"),
                    (34, 34, 12, 11, 9, 10, 9, 10, 9, 9))  # fmt: skip
     for c in charts.charts:
         rise = c.rise or [None] * len(c.days)

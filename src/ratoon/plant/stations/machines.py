@@ -49,7 +49,7 @@ class CentrifugalMachines(Downstream):
     def follows(self) -> Iterator[Follows]:
         n, m = self.cure.name, self.machines
         what = f"{self.cure.grade.letter} centrifugals"
-        yield Follows(f"{n}.gravity_factor", "1", "1", f"press at the basket over gravity, {what}",
+        yield Follows(f"{n}.gravity_factor", "1", "1", f"gravity factor, {what}",
                       "exact: rotation, radius and gravity; written in inches by [Perk1953]",
                       lambda q: gravity_factor(m.diameter, m.speed), 1000.0)  # fmt: skip
         yield Follows(f"{n}.massecuite.flow", "kg/s", "t/h", f"massecuite to the {what}",
