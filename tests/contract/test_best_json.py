@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -87,13 +88,21 @@ def test_ladder(opened: OpenMill) -> None:
         (DAY, Asked(draws=0, limits={"boiler.3.lode": (None, 1.0)}), "boiler.3.lode"),
         (DAY, Asked(draws=0, rate=1900.0), "no best state was found"),
         (DAY, Asked(draws=0, solver="simplex"), "unknown solver"),
-        (DAY, Asked("crop", draws=0), "what an hour of the season costs is not stated"),
     ],
 )
 def test_refused_in_one_line(opened: OpenMill, day: str, asked: Asked, said: str) -> None:
     with pytest.raises(RatoonError, match=said) as refused:
         best_of(opened, date.fromisoformat(day), asked)
     assert "\n" not in str(refused.value)
+
+
+def test_a_crop_to_finish_needs_the_cost_of_an_hour(
+    opened: OpenMill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free = replace(opened.mill.settings.season, hour_cost=0.0)
+    monkeypatch.setattr(opened.mill, "settings", replace(opened.mill.settings, season=free))
+    with pytest.raises(RatoonError, match="what an hour of the season costs is not stated"):
+        best_of(opened, date.fromisoformat(DAY), Asked("crop", draws=0))
 
 
 def test_what_stands_in_the_way(typed: Typed) -> None:

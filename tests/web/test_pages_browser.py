@@ -28,6 +28,8 @@ PAGES = [
     f"/best/{DAY}",
     f"/clean/{DAY}",
     f"/season/{DAY}",
+    f"/stops/{DAY}",
+    f"/fuel/{DAY}",
     f"/bridge/{DAY}",
     f"/notice/{DAY}",
     f"/laboratory/{DAY}",

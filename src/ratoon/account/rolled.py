@@ -52,7 +52,7 @@ def rolled(mill: Mill, period: Period, rows: Rows) -> list[Reading]:
     """
     found = []
     for one in stores_of(mill):
-        known = _last_known(mill, one, rows, period.end)
+        known = last_known(mill, one, rows, period.end)
         if known is None:
             continue
         at, value, sigma, told = known
@@ -68,7 +68,7 @@ def rolled(mill: Mill, period: Period, rows: Rows) -> list[Reading]:
     return found
 
 
-def _last_known(
+def last_known(
     mill: Mill, one: Surveyed, rows: Rows, until: datetime
 ) -> tuple[datetime, float, float, str] | None:
     """When and what a store was last known to hold [kg], its sigma, and by what."""

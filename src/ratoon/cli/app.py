@@ -11,6 +11,7 @@ import typer
 from ratoon.base.errors import RatoonError
 from ratoon.cli import (
     actions,
+    ahead,
     backup,
     best,
     bridge,
@@ -56,6 +57,8 @@ app.command("strikes")(strikes.strikes)
 app.command("strike")(strikes.strike)
 app.command("clean")(clean.clean)
 app.command("season")(season.season)
+app.command("stops")(ahead.stops)
+app.command("fuel")(ahead.fuel)
 app.command("bridge")(bridge.bridge)
 app.command("slide")(slide.slide)
 app.command("learn")(learn.learn)

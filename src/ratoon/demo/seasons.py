@@ -30,6 +30,9 @@ YEARS, YEAR_CHANCE = (0.45, 1.0, 1.9), (0.3, 0.45, 0.25)
 WET_FORTNIGHT, WET_MM = (date(2030, 9, 9), date(2030, 9, 22)), 17.0
 LONG_REPAIR, REPAIR_HOURS = datetime(2030, 7, 9, 14), 40.0
 TOO_HIGH, BY = "Plover", 1.12
+OPENING, SURVEY_ERROR = 6200.0, 0.03
+"""Bagasse truly in store when the season began [t], and the relative error of a survey."""
+SURVEYED = (date(2031, 6, 10), date(2031, 7, 10), date(2031, 8, 7))
 AREAS: Mapping[str, tuple[float, float, float]] = {
     "Tern": (3150.0, 84.0, 1.0), "Heron": (2480.0, 79.0, 0.8), "Plover": (1890.0, 88.0, 1.45),
     "Kite": (2760.0, 74.0, 0.9), "Egret": (2230.0, 82.0, 1.1), "Dunlin": (3020.0, 70.0, 0.85),
@@ -39,12 +42,15 @@ TOLD = (date(2031, 6, 9), date(2031, 7, 8), date(2031, 8, 5))
 """When the zones of this season were written down; the last knows this zone half cut."""
 
 
-def write_seasons(folder: Path, cane: Mapping[date, float], seed: int) -> None:
-    """Earlier days with their stops, rain and zones into the folder's `input`.
+def write_seasons(
+    folder: Path, cane: Mapping[date, float], seed: int, stored: Mapping[date, float] | None = None
+) -> None:
+    """Earlier days with their stops, rain, zones and fuel surveys into the folder's `input`.
 
     Parameters
     ----------
-    cane : what each mill day of this season crushed, as weighed [t].
+    cane : what each mill day of this season crushed, as weighed [t]. stored : what truly went to
+        the bagasse store, net [t].
     """
     rng = np.random.default_rng([seed, 9])
     into = folder / "input"
@@ -61,6 +67,20 @@ def write_seasons(folder: Path, cane: Mapping[date, float], seed: int) -> None:
     sheets.write_csv(into / "earlier-days.csv", DAYS, days)
     sheets.write_csv(into / "earlier-stops.csv", sheets.STOPS, stops)
     sheets.write_csv(into / "zones.csv", ZONES, [*zones, *_this_year(rng, cane)])
+    if stored:
+        sheets.write_csv(into / "fuel-surveys.csv", sheets.READINGS, _surveys(stored, seed))
+
+
+def _surveys(stored: Mapping[date, float], seed: int) -> list[list[str]]:
+    """What was surveyed in the bagasse store on three mornings."""
+    rng, held, rows = np.random.default_rng([seed, 10]), OPENING, []
+    for day, net in sorted(stored.items()):
+        if day in SURVEYED:
+            seen = held * (1.0 + SURVEY_ERROR * rng.standard_normal())
+            rows.append(["store.bagasse.held", f"{day}T06:00", "", f"{seen:.0f}", "t",
+                         f"{SURVEY_ERROR * seen:.0f}", "survey", ""])  # fmt: skip
+        held += net
+    return rows
 
 
 def _rain(rng: Rng) -> dict[date, float]:
@@ -227,4 +247,7 @@ def listed() -> list[dict[str, object]]:
         {"what": f"a wet fortnight from {WET_FORTNIGHT[0]}", "expected": "hours lost to rain"},
         {"what": f"a repair of {REPAIR_HOURS:.0f} h from {LONG_REPAIR:%Y-%m-%d %H:%M}",
          "expected": "one stop, joined over three mill days"},
+        {"what": f"{OPENING:.0f} t of bagasse in store as the season began, surveyed within"
+                 f" {100 * SURVEY_ERROR:.0f} %",
+         "expected": "the store rolls from the last survey"},
     ]  # fmt: skip

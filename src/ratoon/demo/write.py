@@ -30,6 +30,7 @@ from ratoon.settings.read import parse_settings
 
 SEED = 2031
 SUNDAY, WEDNESDAY = 6, 2
+SURVEYED = "bagasse.store.weight"
 WEEKLY = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
 NOT_ON_SUNDAY = ("cane.fibre_laboratory", "cake.pol", "cake.moisture", "effect.1.brix",
                  "effect.2.brix", "effect.3.brix", "effect.4.brix")  # fmt: skip
@@ -98,7 +99,8 @@ def write_demo(
     if days == season.DAYS:
         boiled = write_strikes(folder, mill, true_days[-FORTNIGHT:], lasting[-FORTNIGHT:], seed)
         write_before(folder, mill, seed)
-        write_seasons(folder, weighed, seed)
+        stored = {d.date: d.amounts[SURVEYED] / 1000.0 for d in true_days}
+        write_seasons(folder, weighed, seed, stored)
     write_budget(folder, weighed, seed)
     _json(folder / "truth" / "planted.json",
           {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),

@@ -68,7 +68,8 @@ def make_reading(
     if value is None:
         raise CellRefused(given.column, "", "empty; leave the row out when nothing was read")
     unit = unit_of(given.unit, info, given.unit_column)
-    if end is None and not info.level and units.dimension(unit) in _NEEDS_PERIOD:
+    at_once = info.level or _held(info)
+    if end is None and not at_once and units.dimension(unit) in _NEEDS_PERIOD:
         raise CellRefused("end", "", f"empty, but {unit} is read over a period: give its end")
     _limits(value, unit, info, (start, end), meaning.atmospheric, given.column)
     sigma = cells.number("sigma", given.sigma, mark)
@@ -89,6 +90,11 @@ def make_reading(
         source=words[0],
         note=words[1],
     )
+
+
+def _held(info: AddressInfo) -> bool:
+    """Whether it is what a store holds: an amount, but surveyed at an instant or on a day."""
+    return info.kind == "assumed" and info.dimension in units.MEAN_OF_TOTAL
 
 
 def _likely(sigma: float, value: float, shown: Cell) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from ratoon.base.as_json import NAMED, from_json, to_json
 from ratoon.base.records import Period
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 KIND = "season forecast"
 _EVER = datetime(1950, 1, 2, tzinfo=UTC)
+T = TypeVar("T")
 NEWEST = "newest_day"
 """Under which a kept forecast tells the newest mill day on record when it was made."""
 
@@ -82,14 +83,19 @@ def forecast_of(
 
 def kept_forecast(opened: OpenMill, at: date) -> SeasonForecast | None:
     """The forecast kept last for a morning, unless files came in since or the mill file changed."""
+    return kept_of(opened, KIND, at, SeasonForecast)
+
+
+def kept_of(opened: OpenMill, kind: str, at: date, form: type[T]) -> T | None:
+    """What of a kind is kept for a morning, unless files came in since or the mill file changed."""
     ask, period = opened.store.ask, opened.mill.calendar.period(at)
-    kept = ask(newest_result, KIND, period)
+    kept = ask(newest_result, kind, period)
     if kept is None or kept.versions.get("settings") != _mark(opened, at):
         return None
     now, then = ask(newest_event)[0], ask(seen_by, kept)
     if ask(newest_file, now) != ask(newest_file, then):
         return None
-    return from_json(SeasonForecast, kept.answer)
+    return from_json(form, kept.answer)
 
 
 def make_forecast(opened: OpenMill, at: date) -> None:
@@ -168,8 +174,13 @@ def _keep(opened: OpenMill, at: date, made: SeasonForecast) -> None:
     if kept is not None and kept.inputs_digest == made.answer_digest:
         return
     answer = to_json(made) | {NEWEST: newest.isoformat() if newest else ""}
+    keep(opened, KIND, at, made.answer_digest, answer)
+
+
+def keep(opened: OpenMill, kind: str, at: date, mark: str, answer: dict[str, Any]) -> None:
+    """Keep an answer of a morning with the mill file that it was made by."""
     settings = {"settings": _mark(opened, at)}
-    opened.store.add_result(KIND, period, made.answer_digest, settings, answer)
+    opened.store.add_result(kind, opened.mill.calendar.period(at), mark, settings, answer)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season",
+KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
          "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
 
 
@@ -31,10 +31,13 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
     from ratoon.plans.season.answer import SeasonForecast
+    from ratoon.plans.season.fuel_answer import FuelAnswer
+    from ratoon.plans.season.stops_answer import StopsAnswer
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, Bridge, SlideResult, list[StrikeLine], StrikeDetail,
-             Learnt, CaneDayAgainst, list[StatementResult])  # fmt: skip
+             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, Bridge, SlideResult,
+             list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
+             list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

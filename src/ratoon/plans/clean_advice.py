@@ -252,9 +252,13 @@ def _waiting(question: Question, ahead: Ahead) -> list[Waiting]:
     since = np.array([question.times(day)[0][0] for day in range(ahead.shown)])
     none, sets = np.zeros(ahead.shown), question.sets
     clean = question.money([none] * sets, [none + 1.0] * sets, True)
-    lost = clean - question.money([since] * sets, [none] * sets, True)
-    a_day = lost * ahead.days.expected[: ahead.shown]
-    return [Waiting(k + 1, ahead.date(k).isoformat(), float(m)) for k, m in enumerate(a_day)]
+    hours = ahead.days.expected[: ahead.shown]
+    a_day, fresh = (
+        (clean - question.money([since] * sets, [none + new] * sets, True)) * hours
+        for new in (0.0, 1.0)
+    )
+    return [Waiting(k + 1, ahead.date(k).isoformat(), float(m), float(f))
+            for k, (m, f) in enumerate(zip(a_day, fresh))]  # fmt: skip
 
 
 def _clean(

@@ -69,11 +69,15 @@ class EffectScale:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """What scale costs on a day ahead if nothing is cleaned, beside clean effects."""
+    """What scale costs on a day ahead if nothing is cleaned, beside clean effects.
+
+    `after_clean`: had all been cleaned at the start.
+    """
 
     day: int
     date: str
     money_a_day: float
+    after_clean: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from ratoon.settings.cane import (
 )  # fmt: skip
 from ratoon.settings.cleaning import CleaningSettings
 from ratoon.settings.fields import setting as _field
-from ratoon.settings.season import PlannedStop, SeasonSettings
+from ratoon.settings.season import FuelSettings, PlannedStop, SeasonSettings
 from ratoon.settings.sheets import SheetSettings, TankSettings
 
 UNUSED = "; of old files, not used: the steam table gives it"
@@ -461,6 +461,7 @@ class Settings:
                                 BestSettings())  # fmt: skip
     season: SeasonSettings = _field("", "finish and costs of the season", SeasonSettings())
     planned_stops: tuple[PlannedStop, ...] = _field("", "stops as planned, in order", ())
+    fuel: FuelSettings = _field("", "bagasse as fuel, for `ratoon fuel`", FuelSettings())
     cleaning: CleaningSettings | None = _field(
         "", "cleaning of the evaporator, for `ratoon clean`", None
     )

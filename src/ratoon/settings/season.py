@@ -34,3 +34,20 @@ class PlannedStop:
     crew_cost: float = setting("", "money for its crew", 0.0)
     risk: float = setting("%", "chance of failure for each day of waiting", 0.0)
     risk_hours: float = setting("h", "length of such a failure", 0.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FuelSettings:
+    dead: float = setting("t", "bagasse at the bottom that cannot be fed (mill's choice)", 0.0)
+    held: float | None = setting("t/h", "burnt while the mill stands, boilers held hot", None)
+    low: float | None = setting(
+        "t/h", "burnt while the mill stands, steam for boiling house and own power; as days "
+        "without cane did if left out", None
+    )  # fmt: skip
+    power: float | None = setting("t/h", "burnt while the mill stands, power made to sell", None)
+    start: float | None = setting("t", "burnt to start the next season, until cane makes its own",
+                                  None)  # fmt: skip
+    other_price: float | None = setting(
+        "", "money for other fuel in place of a tonne of bagasse", None, low=0.0
+    )
+    other_rate: float | None = setting("t/h", "of bagasse that other fuel can stand in for", None)

@@ -41,7 +41,7 @@ from ratoon.web.plant.mill import MillPage, mill_page
 from ratoon.web.plant.works_views import add_works
 from ratoon.web.season.bridge_views import add_bridge
 from ratoon.web.season.notice import add_notice
-from ratoon.web.season.views import add_season
+from ratoon.web.season.views import add_fuel, add_season, add_stops
 from ratoon.web.shared import AccountDay, Checks, Days, Format, Pages, get
 from ratoon.web.sheet.account_views import add_account
 from ratoon.web.sheet.pages import (
@@ -135,6 +135,8 @@ def create_app(
         add_try(app, pages)
         add_best(app, pages)
         add_season(app, pages)
+        add_stops(app, pages)
+        add_fuel(app, pages)
         add_bridge(app, pages)
         add_notice(app, pages)
         _todays(app, pages)

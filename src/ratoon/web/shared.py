@@ -69,6 +69,8 @@ NAVIGATION = {
         ("Try", "try"),
         ("Best", "best"),
         ("Season", "season"),
+        ("Stops", "stops"),
+        ("Fuel", "fuel"),
         ("Bridge", "bridge"),
         ("Clean", "clean"),
     ),

@@ -16,9 +16,20 @@ from ratoon.base.errors import BadInput
 from ratoon.plans.season import answer as said
 from ratoon.plans.season import ccs, crop, effects, fitted, ground, rain, rate, stops
 from ratoon.plans.season.draws import Array
-from ratoon.plans.season.futures import BLOCK, CAUSES, NONE, Change, Costs, Fit, ahead, draw, run
+from ratoon.plans.season.futures import (
+    BLOCK,
+    CAUSES,
+    NONE,
+    Change,
+    Costs,
+    Fit,
+    ahead,
+    carried,
+    draw,
+    run,
+)
 from ratoon.plans.season.given import Given, given
-from ratoon.plans.season.rules import rules
+from ratoon.plans.season.rules import planned_ahead, rules
 
 FUTURES, FEWEST, MOST = 10_000, 100, 1_000_000
 FOR_CAUSES, FOR_WEEKS, FOR_WORTH = 3, 20, 3
@@ -89,13 +100,9 @@ def fitted_to(known: Given) -> Fit:
     window = int(np.clip(expected * 1.2 + 7, 14, max(days, 14)))
     of_rain = rain.fit(known.rain, at, days, window, min(r.start, at))
     planned = np.zeros(days)
-    if r.planned_stops:
-        for stop in r.planned_stops:
-            for n in range(days):
-                since = (at + timedelta(days=n) - stop.first).days
-                if since == 0 or (stop.every and since > 0 and since % stop.every == 0):
-                    planned[n] += stop.hours / 3600.0
-    else:
+    for n, stop in planned_ahead(r.planned_stops, at, days):
+        planned[n] += stop.hours / 3600.0
+    if not r.planned_stops:
         mean = [d.planned or 0.0 for s in (*known.seasons, known.season) for d in s if d.cane]
         planned += float(np.mean(mean)) if mean else 0.0
     if known.horizon == 0:  # past the latest finish: nobody crushes
@@ -107,7 +114,7 @@ def fitted_to(known: Given) -> Fit:
     week = [0, *(n for n in range(1, days) if (at + timedelta(days=n)).weekday() == r.week_start)]
     return Fit(
         days, of_rain, ground.fit(known.seasons, known.season), stops.fit(known), of_rate,
-        of_zones, curve, np.minimum(planned, 24.0), share, costs, known_cane(known), made,
+        of_zones, curve, carried(planned), share, costs, known_cane(known), made,
         sum((d.cane or 0.0) * (d.ccs or 0.0) for d in season), tuple(week),
     )  # fmt: skip
 

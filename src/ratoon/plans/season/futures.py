@@ -156,8 +156,15 @@ def run(fit: Fit, draws: Draws, change: Change = NONE, *, whole: bool = False) -
     return valued(fit, crushed(fit, draws, change), draws, change, whole=whole)
 
 
-def crushed(fit: Fit, draws: Draws, change: Change = NONE) -> Crushed:
-    """What is crushed on each day of each future; CCS plays no part in it."""
+def crushed(
+    fit: Fit, draws: Draws, change: Change = NONE, planned: Array | None = None
+) -> Crushed:  # fmt: skip
+    """What is crushed on each day of each future; CCS plays no part in it.
+
+    Parameters
+    ----------
+    planned : hours of planned stops by day, or by day and future, in place of the fit's.
+    """
     lost, _ = draws["rain"]
     share, gaps, lengths = draws["stops"]
     rate, waits, tail = draws["rate"]
@@ -165,11 +172,12 @@ def crushed(fit: Fit, draws: Draws, change: Change = NONE) -> Crushed:
     if change.crop:
         remaining = np.maximum(remaining + change.crop * (fit.cane_now + remaining), 0.0)
     days = fit.days if change.close is None else min(fit.days, max(change.close, 1))
-    planned = fit.planned[:days].copy()
+    planned = (fit.planned if planned is None else planned)[:days].copy()
     for day, hours in change.stops:
         if 0 <= day < days:
-            planned[day] = min(24.0, planned[day] + hours)
-    offered = (24.0 - planned)[:, None] * (1.0 - lost[:days])
+            planned[day] += hours
+    planned = carried(planned)
+    offered = (24.0 - (planned if planned.ndim == 2 else planned[:, None])) * (1.0 - lost[:days])
     dry = np.maximum(offered - waits[:days], 0.0)
     heap = np.cumsum(dry, axis=0)
     if change.lost:
@@ -231,6 +239,16 @@ def _told(
     content = np.where(full, sweet / np.where(full, cane, 1.0), np.nan)
     outcome.weeks = np.stack([cane, content, sweet * recovery])
     outcome.zones = draws["crop"][1]
+
+
+def carried(hours: Array) -> Array:
+    """Hours that the mill stands on each day: what a day has no room for runs on into the next."""
+    made, over = np.empty_like(hours), np.zeros(hours.shape[1:])
+    for day, own in enumerate(hours):
+        over = own + over
+        made[day] = np.minimum(over, 24.0)
+        over = over - made[day]
+    return made
 
 
 def _less_long(heap: Array, gaps: Array, lengths: Array) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -51,6 +51,18 @@ def rules(settings: Any, at: date) -> Rules:
         str(mill.get("currency", "$")), _weekday(mill.get("week_start", WEEKDAYS[0])),
         _lacking(start, season, stops, "sugar" in prices),
     ))  # fmt: skip
+
+
+def planned_ahead(
+    stops: Sequence[PlannedStop], at: date, days: int
+) -> list[tuple[int, PlannedStop]]:
+    """The planned stops of the days ahead, each with its day, in order."""
+    since = [(n, (at + timedelta(days=n) - stop.first).days, stop)
+             for stop in stops for n in range(days)]  # fmt: skip
+    return sorted(
+        ((n, stop) for n, ago, stop in since
+         if ago == 0 or (stop.every and ago > 0 and ago % stop.every == 0)), key=lambda s: s[0],
+    )  # fmt: skip
 
 
 def _weekday(name: Any) -> int:

@@ -83,6 +83,8 @@ RULES: dict[str, Rule] = {
     "/try/{date}": Rule(STAFF),
     "/best/{date}": Rule(STAFF, held=True),
     "/season/{date}": Rule(STAFF, held=True),
+    "/stops/{date}": Rule(STAFF, held=True),
+    "/fuel/{date}": Rule(STAFF, held=True),
     "/bridge/{date}": Rule(STAFF, held=True),
     "/notice": Rule(ANYBODY),
     "/notice/{date}": Rule(ANYBODY, held=True),

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from ratoon.plans.season.answer import DateSpread, SeasonWeek
+from ratoon.plans.season.stops_answer import StopDay
 from ratoon.reports.numbers import grouped
 from ratoon.reports.svg import drawing, element, line, rectangle, words
 from ratoon.reports.tokens import COLOURS
@@ -73,3 +74,27 @@ def share_drawing(name: str, share: float, width: float = 180.0) -> str:
     long = max(width * min(max(share, 0.0), 1.0), 1.0)
     bar = rectangle(0, 2, long, 10, COLOURS["water"]) + element("title", name)
     return drawing(width, 14.0, f"{name}: {100 * share:.0f} %", bar, "share")
+
+
+def stop_drawing(days: Sequence[StopDay], currency: str, width: float = 640.0) -> str:
+    """Money of the stop by its day beside the planned one: bars from zero, lines over the 95 %."""
+    up = max(0.0, *(d.money + 1.96 * d.sigma for d in days))
+    down = max(0.0, *(1.96 * d.sigma - d.money for d in days))
+    scale, wide = TALL / ((up + down) or 1.0), (width - 2 * EDGE) / len(days)
+    zero = 10 + up * scale
+    parts = [line(EDGE, zero, width - EDGE, zero, COLOURS["soft"], 1.0)]
+    for n, d in enumerate(days):
+        at, tall = EDGE + n * wide, scale * abs(d.money)
+        colour = COLOURS["leaf"] if d.money >= 0.0 else COLOURS["gold"]
+        top = zero - tall if d.money >= 0.0 else zero
+        low, high = (zero - scale * (d.money + k * d.sigma) for k in (-1.96, 1.96))
+        parts += [rectangle(at + 4, top, max(wide - 8, 1.0), max(tall, 0.5), colour),
+                  line(at + wide / 2, low, at + wide / 2, high, COLOURS["ink"], 1.4)]  # fmt: skip
+        if n % max(1, round(MARK_SPACE / wide)) == 0:
+            day = date.fromisoformat(d.date)
+            parts.append(words(at + 4, TALL + 28, f"{day:%d %b}".lstrip("0"), SIZE,
+                               COLOURS["soft"]))  # fmt: skip
+    best = max(days, key=lambda d: d.money)
+    told = (f"Money by the day of the stop beside {days[0].date}: most on {best.date},"
+            f" {currency}{grouped(best.money, 0)}")  # fmt: skip
+    return drawing(width, TALL + 34.0, told, "".join(parts), "stops")

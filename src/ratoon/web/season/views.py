@@ -1,9 +1,11 @@
-"""Address of the season's forecast: kept in the records, or made first by a worker."""
+"""Addresses of the season ahead, its stops and fuel: kept in the records, or made by a worker."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date as day_type
 from datetime import timedelta
+from typing import TypeVar
 
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
@@ -11,14 +13,20 @@ from fastapi.responses import JSONResponse, Response
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.forecast import kept_forecast, make_forecast
-from ratoon.jobs.mills import in_mill
+from ratoon.jobs.fuel import kept_fuel, make_fuel
+from ratoon.jobs.mills import OpenMill, in_mill
+from ratoon.jobs.stop_days import kept_stops, make_stops
 from ratoon.plans.season.answer import SeasonForecast
+from ratoon.plans.season.fuel_answer import FuelAnswer
 from ratoon.plans.season.rules import LATEST
+from ratoon.plans.season.stops_answer import StopsAnswer
 from ratoon.reports.compose import day_in_words
 from ratoon.web.days import place_of
+from ratoon.web.season.ahead import FuelPage, StopsPage, fuel_page, stops_page
 from ratoon.web.season.page import SeasonPage, season_page
 from ratoon.web.shared import Format, Pages, get
 
+T = TypeVar("T")
 SECONDS = 120.0
 """How long a forecast may take [s]: three on a machine at rest."""
 
@@ -28,14 +36,7 @@ def add_season(app: FastAPI, pages: Pages) -> None:
     pages.by_day.add("season")
 
     def found(date: str) -> SeasonForecast:
-        opened, at = pages.history.opened, day_type.fromisoformat(date) + timedelta(days=1)
-        kept = kept_forecast(opened, at)
-        if kept is None:
-            pages.pool.call(in_mill, pages.mill_dir, make_forecast, at, limit=SECONDS)
-            kept = kept_forecast(opened, at)
-        if kept is None:
-            raise RatoonError("the records changed meanwhile", todo="Ask again.")
-        return kept
+        return _made(pages, date, kept_forecast, make_forecast)
 
     @get(app, "/season/{date}", SeasonForecast)
     def season(date: str, format: Format = None) -> Response:
@@ -43,12 +44,64 @@ def add_season(app: FastAPI, pages: Pages) -> None:
         if format == "json":
             return JSONResponse(to_json(found(place.date)))
         mill, day = pages.history.mill, day_type.fromisoformat(place.date)
-        at, title = day + timedelta(days=1), day_in_words(place.date)
+        title = day_in_words(place.date)
         latest = mill.settings.season.latest_finish
         latest = latest or mill.calendar.first_of_season(day) + LATEST
         try:
             page = season_page(place, title, mill.name, latest, found(place.date))
         except RatoonError as error:
-            words = day_in_words(at.isoformat())
-            page = SeasonPage(place, title, mill.name, words, none=error.line())
+            page = SeasonPage(place, title, mill.name, _morning(place.date), none=error.line())
         return pages.answer(None, page, "season_page.html", "Season", place.date)
+
+
+def add_stops(app: FastAPI, pages: Pages) -> None:
+    """The page of the next planned stop, on the morning after a mill day."""
+    pages.by_day.add("stops")
+
+    @get(app, "/stops/{date}", StopsAnswer)
+    def stops(date: str, format: Format = None) -> Response:
+        place = place_of(date, pages.days())
+        title, name = day_in_words(place.date), pages.history.mill.name
+        if format == "json":
+            return JSONResponse(to_json(_made(pages, place.date, kept_stops, make_stops)))
+        try:
+            page = stops_page(place, title, name, _made(pages, place.date, kept_stops, make_stops))
+        except RatoonError as error:
+            page = StopsPage(place, title, name, _morning(place.date), none=error.line())
+        return pages.answer(None, page, "stops_page.html", "Stops", place.date)
+
+
+def add_fuel(app: FastAPI, pages: Pages) -> None:
+    """The page of the bagasse store, on the morning after a mill day."""
+    pages.by_day.add("fuel")
+
+    @get(app, "/fuel/{date}", FuelAnswer)
+    def fuel(date: str, format: Format = None) -> Response:
+        place = place_of(date, pages.days())
+        title, name = day_in_words(place.date), pages.history.mill.name
+        if format == "json":
+            return JSONResponse(to_json(_made(pages, place.date, kept_fuel, make_fuel)))
+        try:
+            page = fuel_page(place, title, name, _made(pages, place.date, kept_fuel, make_fuel))
+        except RatoonError as error:
+            page = FuelPage(place, title, name, _morning(place.date), none=error.line())
+        return pages.answer(None, page, "fuel_page.html", "Fuel", place.date)
+
+
+def _morning(date: str) -> str:
+    return day_in_words((day_type.fromisoformat(date) + timedelta(days=1)).isoformat())
+
+
+def _made(
+    pages: Pages, date: str, kept: Callable[[OpenMill, day_type], T | None],
+    make: Callable[[OpenMill, day_type], None],
+) -> T:  # fmt: skip
+    """What is kept for the morning after a mill day; made first by a worker where it is not."""
+    opened, at = pages.history.opened, day_type.fromisoformat(date) + timedelta(days=1)
+    found = kept(opened, at)
+    if found is None:
+        pages.pool.call(in_mill, pages.mill_dir, make, at, limit=SECONDS)
+        found = kept(opened, at)
+    if found is None:
+        raise RatoonError("the records changed meanwhile", todo="Ask again.")
+    return found
