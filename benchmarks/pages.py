@@ -173,8 +173,8 @@ def crowd(
           f"{processor(solvers):.1f} s, clients and typist {mine:.1f} s\n", flush=True)  # fmt: skip
 
 
-NAVIGATION = ("/", *(f"/{page}/2000-01-01" for page in ("works", "account", "week", "try", "cane",
-              "laboratory", "journal", "readings")), "/import", "/mill", "/checks")  # fmt: skip
+OF_A_DAY = ("works", "account", "week", "try", "cane", "yard", "laboratory", "journal", "readings")
+NAVIGATION = ("/", *(f"/{page}/2000-01-01" for page in OF_A_DAY), "/import", "/mill", "/checks")
 """Pages of the navigation; asked for without looking first, for a start that is cold."""
 
 
