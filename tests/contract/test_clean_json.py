@@ -122,7 +122,7 @@ def test_without_its_table_only_the_cost_of_waiting(few: None) -> None:
     assert told.waiting and not told.plan
     assert [line.split(":")[0] for line in told.lacking] == [
         "[[cleaning.groups]]", "[cleaning.recovery]",
-        "[cleaning.maintenance] or [[planned_stops]]", "[cleaning.rain]",
+        "[[planned_stops]]", "[cleaning.rain]",
     ]  # fmt: skip
 
 

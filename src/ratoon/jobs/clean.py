@@ -217,11 +217,10 @@ def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:
                "clean is planned, and only the cost of waiting is told")  # fmt: skip
     if stated.recovery is None:
         yield "[cleaning.recovery]: how clean it gets; taken as earlier cleans left it"
-    if stated.maintenance is None and not mill.settings.planned_stops:
-        yield ("[cleaning.maintenance] or [[planned_stops]]: stops in which a clean costs no "
-               "crushing")  # fmt: skip
+    if not mill.settings.planned_stops:
+        yield "[[planned_stops]]: stops in which a clean costs no crushing"
     elif not any(ahead.days.stands[: ahead.shown]):
-        yield "[cleaning.maintenance] or [[planned_stops]]: none in these days"
+        yield "[[planned_stops]]: none in these days"
     rain = stated.rain
     dates = [ahead.date(k) for k in range(ahead.shown)]
     silent = sorted({d.month for d in dates if rain is None or rain.chance(d) is None})

@@ -33,7 +33,7 @@ from ratoon.plans.cleaning import (
     without_each,
 )
 from ratoon.plans.scale import MoneyByScale
-from ratoon.settings.cleaning import CleaningGroupRow, CleaningSettings, MaintenanceSettings
+from ratoon.settings.cleaning import CleaningGroupRow, CleaningSettings
 from ratoon.settings.season import PlannedStop
 
 DRAWS = 200
@@ -72,21 +72,18 @@ def days_ahead(
 
     Parameters
     ----------
-    crushes : hours that an ordinary day crushes. planned : the season's stops, where cleaning
-        names no days of its own.
+    crushes : hours that an ordinary day crushes. planned : the season's stops.
     """
     every = [first + timedelta(k) for k in range(shown + BEYOND)]
     rain = stated.rain
-    stands = np.array([_stands(d, stated.maintenance, planned) for d in every])
+    stands = np.array([_stands(d, planned) for d in every])
     chance = np.array([(rain.chance(d) or 0.0) if rain else 0.0 for d in every])
     crush = np.maximum(crushes * (1.0 - stands / 24.0), 0.0)
     return Ahead(first, shown, Days(crush, np.minimum(stands, 24.0), chance), stated)
 
 
-def _stands(day: date, stops: MaintenanceSettings | None, planned: Sequence[PlannedStop]) -> float:
+def _stands(day: date, planned: Sequence[PlannedStop]) -> float:
     """Hours that the mill stands by plan on a day."""
-    if stops is not None:
-        return stops.hours / 3600.0 if day in stops.days else 0.0
     since = [((day - s.first).days, s) for s in planned]
     mine = [s.hours / 3600.0 for days, s in since
             if days == 0 or (s.every and days > 0 and days % s.every == 0)]  # fmt: skip

@@ -28,13 +28,6 @@ class RecoverySettings:
     source: str = setting("", "whose word that is")
 
 
-@dataclass(frozen=True, kw_only=True)
-class MaintenanceSettings:
-    days: tuple[date, ...] = setting("", "mill days on which the mill stands by plan")
-    hours: float = setting("h", "that it stands on each")
-    source: str = setting("", "whose word that is")
-
-
 def _chance(month: str) -> float | None:
     found: float | None = setting("%", f"of the days of {month} that begin a rain stop", None)
     return found
@@ -68,5 +61,4 @@ class RainSettings:
 class CleaningSettings:
     groups: tuple[CleaningGroupRow, ...] = setting("", "effects that are cleaned together", ())
     recovery: RecoverySettings | None = setting("", "how clean it gets", None)
-    maintenance: MaintenanceSettings | None = setting("", "planned stops of the mill", None)
     rain: RainSettings | None = setting("", "chance of a rain stop by month", None)
