@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from ratoon.account.mill import read_mill
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, UnknownName
 from ratoon.demo.write import mill_text
 from ratoon.jobs.mills import form_of, upgrade_mill
 from ratoon.settings.form import FORM, raised, upgraded, written
@@ -85,3 +85,17 @@ def test_what_a_mill_does_not_know_is_filled_by_its_place() -> None:
     assert less.mills == whole.mills and less.effects == whole.effects
     assert less.pans == whole.pans
     assert {h.htc for h in less.heaters.values()} == {750.0}
+
+
+def test_stops_that_an_older_file_says_under_cleaning_are_planned_stops() -> None:
+    text = mill_text()
+    begin = text.index("[[planned_stops]]")
+    without = text[:begin] + text[text.index("[best]", begin) :]
+    old = "[cleaning.maintenance]\ndays = [2031-06-18, 2031-07-07]\nhours = 12\nsource = 'plan'\n"
+    told = parse_settings(f"{without}\n{old}").planned_stops
+    assert [(str(s.first), s.every, s.hours) for s in told] == [
+        ("2031-06-18", None, 43200.0), ("2031-07-07", None, 43200.0),
+    ]  # fmt: skip
+    assert parse_settings(f"{text}\n{old}").planned_stops == parse_settings(text).planned_stops
+    with pytest.raises(UnknownName, match="maintenance"):
+        parse_settings(f"{text}\n[cleaning.maintenance]\nhours = 12\n")

@@ -44,6 +44,19 @@ def raised(tables: MutableMapping[str, Any], where: str = "mill.toml") -> bool:
     return True
 
 
+def joined(tables: MutableMapping[str, Any]) -> None:
+    """Read what older mill files say under `[cleaning.maintenance]` as planned stops, in place.
+
+    Planned stops that are stated as such go before it.
+    """
+    cleaning = tables.get("cleaning")
+    old = cleaning.get("maintenance") if isinstance(cleaning, MutableMapping) else None
+    if isinstance(old, Mapping) and isinstance(old.get("days"), list) and "hours" in old:
+        del tables["cleaning"]["maintenance"]
+        stops = [{"first": day, "hours": old["hours"]} for day in old["days"]]
+        tables.setdefault("planned_stops", stops)
+
+
 def upgraded(text: str, where: str = "mill.toml") -> str:
     """The text of a mill file in the newest form, with its comments and order kept."""
     import tomlkit
