@@ -66,8 +66,8 @@ def best(
         told: BestResult | LadderResult | NoBest
         try:
             told = ladder_of(opened, day, asked) if ladder else best_of(opened, day, asked)
-        except NoBestFound:
-            told = why_none(opened, day, asked)
+        except NoBestFound as error:
+            told = why_none(error, day)
         sign = opened.mill.settings.mill.currency
     if json:
         say.answer_json(to_json(told))

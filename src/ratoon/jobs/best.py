@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.account.given import from_account
 from ratoon.base import units
-from ratoon.base.errors import BadInput, NotSolved, RatoonError, UnknownName
+from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.base.records import Decision
 from ratoon.jobs.choices import Choices
 from ratoon.jobs.season import load
@@ -99,17 +99,13 @@ def _ladder(opened: OpenMill, question: _Question, day: date) -> LadderResult:
     return ladder(question.search, found, day.isoformat(), opened.mill.settings.best)
 
 
-def why_none(opened: OpenMill, day: date, asked: Asked) -> NoBest:
+def why_none(error: NoBestFound, day: date) -> NoBest:
     """What stands in the way where `best_of` found nothing."""
-    try:
-        _Question.of(opened, day, asked).found()
-    except NoBestFound as error:
-        found = error.search.in_the_way(error.asked)
-        told = "; ".join(f"{b.name} {'at least' if b.side == 'low' else 'at most'} "
-                         f"{b.limit:.4g} {b.unit}".rstrip() for b in found)  # fmt: skip
-        words = f"not kept together: {told}" if found else "nothing in particular was found"
-        return NoBest(day.isoformat(), "none found", WhyNot(found, words))
-    raise NotSolved("a best state is found now", todo="Ask again.")
+    found = error.search.in_the_way(error.asked)
+    told = "; ".join(f"{b.name} {'at least' if b.side == 'low' else 'at most'} "
+                     f"{b.limit:.4g} {b.unit}".rstrip() for b in found)  # fmt: skip
+    words = f"not kept together: {told}" if found else "nothing in particular was found"
+    return NoBest(day.isoformat(), "none found", WhyNot(found, words))
 
 
 @dataclass(frozen=True)

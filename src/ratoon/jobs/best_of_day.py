@@ -110,8 +110,8 @@ def _make(opened: OpenMill, day: date, rate: RateAsked, draws: int) -> BestOfDay
     asked = Asked(rate, draws=draws)
     try:
         best, ladder = both_of(opened, day, asked)
-    except NoBestFound:
-        none = why_none(opened, day, asked)
+    except NoBestFound as error:
+        none = why_none(error, day)
         return BestOfDay(none, None, DayMoves((), (), f"No best settings: {none.why_not.words}."))
     return BestOfDay(best, ladder, _moves(opened.mill, best))
 
