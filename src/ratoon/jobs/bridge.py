@@ -18,7 +18,14 @@ from ratoon.jobs.plan import DAY, booked, planned_for, season_plan
 from ratoon.jobs.season import changed_since, load
 from ratoon.plans.bridge.factors import MEASURED, Came
 from ratoon.plans.bridge.planned import FIGURES, Planned
-from ratoon.plans.bridge.result import Bridge, BridgeMade, CostLine, Ends, SeasonAhead
+from ratoon.plans.bridge.result import (
+    Bridge,
+    BridgeMade,
+    CostLine,
+    Ends,
+    SeasonAhead,
+    SeasonPlanned,
+)
 from ratoon.plans.bridge.steps import Bridged, bridged
 from ratoon.store.answers import newest_parts, newest_result
 from ratoon.store.chain import newest_file, seen_by
@@ -71,11 +78,11 @@ def span_of(opened: OpenMill, first: date | None, last: date | None) -> tuple[da
 
 
 def to_date(opened: OpenMill, day: date, season: bool) -> tuple[date, date]:
-    """The week, or the season, to a mill day, as far as it is on record."""
+    """The week, or the season, to an accounted mill day, as far as it is on record."""
     calendar = opened.mill.calendar
     first = calendar.first_of_season(day) if season else calendar.first_of_week_to_date(day)
-    days = [d for d in opened.store.ask(mill_days, calendar) if first <= d <= day]
-    return span_of(opened, days[0] if days else first, day)
+    days = opened.store.ask(mill_days, calendar, _period(opened, first, day))
+    return min([d for d in days if d >= first], default=day), day
 
 
 def bridge_of(opened: OpenMill, first: date | None = None, last: date | None = None) -> BridgeMade:
@@ -95,7 +102,7 @@ def bridge_of(opened: OpenMill, first: date | None = None, last: date | None = N
     mark = digest(opened.mill_on(end).settings.text)
     opened.store.add_result(KIND, _period(opened, begin, end), digest(told),
                             {"settings": mark, "program": __version__}, told, seen)  # fmt: skip
-    return _with_ahead(opened, begin, end, made)
+    return _with_ahead(opened, end, made)
 
 
 def kept_bridge(opened: OpenMill, first: date, last: date) -> BridgeMade | None:
@@ -107,7 +114,7 @@ def kept_bridge(opened: OpenMill, first: date, last: date) -> BridgeMade | None:
     now, then = ask(newest_event)[0], ask(seen_by, kept)
     if ask(newest_file, now) != ask(newest_file, then) or changed_since(opened, kept, last):
         return None
-    return _with_ahead(opened, first, last, from_json(BridgeMade, kept.answer))
+    return _with_ahead(opened, last, from_json(BridgeMade, kept.answer))
 
 
 def make_bridge(opened: OpenMill, first: date, last: date) -> None:
@@ -144,7 +151,7 @@ def _make(opened: OpenMill, first: date, last: date) -> BridgeMade:
     return BridgeMade(
         bridge, found.sugar_sigma, found.groups,
         (_ratio(whole[0], planned_cane), _ratio(whole[1], cane)),
-        (_ratio(whole[0], s0), _ratio(whole[1], s1)), None,
+        (_ratio(whole[0], s0), _ratio(whole[1], s1)), _season(opened, last),
         (*_said(plan, (last - first).days + 1), *words),
     )  # fmt: skip
 
@@ -241,41 +248,32 @@ def _said(plan: Planned, days: int) -> list[str]:
     return words
 
 
-def _with_ahead(opened: OpenMill, first: date, last: date, made: BridgeMade) -> BridgeMade:
+def _season(opened: OpenMill, last: date) -> SeasonPlanned:
+    """The whole season as planned, with prices and costs as they stand on a day."""
+    season, begin = season_plan(opened, last), opened.mill.calendar.first_of_season(last)
+    prices, other = opened.mill_on(last).settings.prices, season.other_cost if season else None
+    if season is not None and other is not None:
+        costs, _ = _costs(opened, begin, last, season)
+        other = sum(costs.values()) if costs else other
+    return SeasonPlanned(season.cane if season else None, season.sugar if season else None,
+                         prices.sugar, prices.cane, other)  # fmt: skip
+
+
+def _with_ahead(opened: OpenMill, last: date, made: BridgeMade) -> BridgeMade:
     """A bridge beside what the whole season will come to, by the newest forecast kept."""
-    ahead = _ahead(opened, last)
-    if ahead is None:
-        return made
-    bridge = made.bridge
-    money = _money_ahead(opened, last, ahead)
-    bridge = replace(bridge, sugar=replace(bridge.sugar, forecast=ahead.sugar[2]),
-                     money=replace(bridge.money, forecast=money))  # fmt: skip
-    return replace(made, bridge=bridge, ahead=ahead)
-
-
-def _ahead(opened: OpenMill, last: date) -> SeasonAhead | None:
-    """The season as the newest forecast kept by the morning after a day tells it."""
     found = kept_forecast_parts(opened, last)
     if found is None:
-        return None
+        return made
     at, told = found
-    season = season_plan(opened, last)
+    season, finish = made.season, told["finish"]
     cane, sugar = (tuple(float(told[k][q] or 0.0) for q in QUANTILES) for k in ("cane", "sugar"))
-    finish = told["finish"]
-    return SeasonAhead(
+    ahead = SeasonAhead(
         at.isoformat(), (finish["q05"], finish["q50"], finish["q95"]),
-        (cane[0], season.cane if season else None, cane[1], cane[2]),
-        (sugar[0], season.sugar if season else None, sugar[1], sugar[2]),
+        (cane[0], season.cane, cane[1], cane[2]), (sugar[0], season.sugar, sugar[1], sugar[2]),
     )  # fmt: skip
-
-
-def _money_ahead(opened: OpenMill, last: date, ahead: SeasonAhead) -> float | None:
-    """Money of the whole season by its middle forecast, at the prices of the day."""
-    season, begin = season_plan(opened, last), opened.mill.calendar.first_of_season(last)
-    if season is None or season.other_cost is None:
-        return None
-    prices, costs = opened.mill_on(last).settings.prices, booked(opened, begin, last)
-    other = season.other_cost
-    if costs:
-        other = sum(_costs(opened, begin, last, season)[0].values())
-    return prices.sugar * ahead.sugar[2] - prices.cane * ahead.cane[2] - other
+    money = None
+    if season.other is not None:
+        money = season.sugar_price * sugar[1] - season.cane_price * cane[1] - season.other
+    bridge = replace(made.bridge, sugar=replace(made.bridge.sugar, forecast=sugar[1]),
+                     money=replace(made.bridge.money, forecast=money))  # fmt: skip
+    return replace(made, bridge=bridge, ahead=ahead)

@@ -57,6 +57,18 @@ class Bridge:
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonPlanned:
+    """The whole season as planned [t], None where no plan tells it, with what prices a forecast of
+    it: prices [money/t] and all other cost, booked or else as planned [money]."""
+
+    cane: float | None
+    sugar: float | None
+    sugar_price: float
+    cane_price: float
+    other: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class SeasonAhead:
     """The whole season: planned, and as forecast on a morning (5 %, middle and 95 %)."""
 
@@ -83,13 +95,14 @@ class Group:
 @dataclass(frozen=True, slots=True)
 class BridgeMade:
     """A bridge as it is kept: with the uncertainty of each step's sugar [t], the steps by factor,
-    cost of a tonne of cane and of sugar (plan, actual), the season ahead, and words on what it
-    rests on."""
+    cost of a tonne of cane and of sugar (plan, actual), the season as planned, and words on what it
+    rests on. `ahead` is put beside it whenever it is asked for."""
 
     bridge: Bridge
     sugar_sigma: tuple[float, ...]
     groups: tuple[Group, ...]
     per_cane: tuple[float | None, float | None]
     per_sugar: tuple[float | None, float | None]
-    ahead: SeasonAhead | None
+    season: SeasonPlanned
     words: tuple[str, ...]
+    ahead: SeasonAhead | None = None
