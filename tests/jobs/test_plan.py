@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import shutil
 from collections.abc import Callable
 from datetime import date, timedelta
@@ -21,6 +22,7 @@ from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.plan import booked, plan_weeks, planned_for, season_plan
 from ratoon.plans.bridge.result import Bridge
+from ratoon.store import cane as stored
 
 HEAD = "week,cane,ccs,fibre,rate,hours,extraction,recovery,sugar,sugar_price,cane_price,"
 HEAD += "other_cost,source"
@@ -105,6 +107,27 @@ def test_a_row_that_cannot_be_is_refused_and_not_stored(
     (made,) = import_files(_mill(tmp_path / "mill"), [file]).files
     assert len(made.refused) == 1 and "\n" not in made.refused[0].reason
     assert made.accepted == text.count("\n") - 2
+
+
+def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_path: Path) -> None:
+    """Letters changed, lost and doubled anywhere: rows accepted are what stands, nothing more."""
+    dice, folder = random.Random(20310520), _mill(tmp_path / "mill")
+    files = []
+    for n in range(40):
+        text = list(FEW["plan" if n % 2 else "costs"])
+        for _ in range(dice.randint(1, 6)):
+            at = dice.randrange(len(text))
+            text[at] = dice.choice(["", text[at] * 2, ",", "\n", "-", "9", "\x00", "é", '"'])
+        files.append(tmp_path / f"damaged-{n}.csv")
+        files[-1].write_text("".join(text), encoding="utf-8")
+    report = import_files(folder, files)
+    lines = [*report.errors, *(r.reason for f in report.files for r in f.refused)]
+    assert lines and all(line and "\n" not in line for line in lines)
+    assert all(not f.accepted for f in report.files if f.error)
+    with open_mill(folder) as opened:
+        held = [opened.store.ask(stored.records, kind) for kind in ("plan week", "cost")]
+        assert sum(map(len, held)) == sum(f.accepted for f in report.files) > 0
+        assert opened.store.verify() == []
 
 
 def test_the_demonstrations_plan_and_costs(tmp_path: Path) -> None:
