@@ -88,6 +88,20 @@ def test_a_later_plan_stands_beside_the_first(tmp_path: Path) -> None:
     assert import_files(folder, [more], "it belongs to it").files[0].accepted == 1
 
 
+def test_a_mill_file_without_seasons_takes_weeks_whole(tmp_path: Path) -> None:
+    """Nobody said when the season began, so no week is cut short by its beginning."""
+    folder, file = _mill(tmp_path), tmp_path / "plan.csv"
+    text = mill_text().replace("season_start = 2031-06-10", "")
+    (folder / "mill.toml").write_text(text.replace("earlier_seasons = [2030-06-11]", ""))
+    file.write_text(f"{HEAD}\n2031-06-11,70000,,,,,,,,,,,\n")
+    assert not import_files(folder, [file]).refused
+    with open_mill(folder) as opened:
+        part = planned_for(opened, date(2031, 6, 11), date(2031, 6, 13))
+        whole = season_plan(opened, date(2031, 6, 13))
+    assert part is not None and part.cane == pytest.approx(30_000)
+    assert whole is not None and whole.cane == 70_000
+
+
 BAD = [
     ("plan", ",13,15,", ",0.13,15,"), ("plan", ",96,89,", ",0.96,89,"), ("plan", "60000", "-1"),
     ("plan", ",7400,", ",74000,"), ("plan", "142.9", "170"), ("plan", "2031-06-11", "2031-06-31"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -33,8 +33,10 @@ def make_demo(
     BadInput : the folder holds something else.
     """
     from ratoon.demo.write import write_demo
+    from ratoon.jobs.bridge import make_bridge, to_date
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all, account_day
+    from ratoon.jobs.forecast import make_forecast
     from ratoon.jobs.imports import import_files
 
     say = progress or (lambda line: None)
@@ -47,8 +49,13 @@ def make_demo(
         accounted = account_all(opened, progress=say)
         cane_of_all(opened, progress=say)
         account_weeks(opened, progress=say)
-        for newest in accounted[-1:]:  # the sheet that is opened first has its moves
-            account_day(opened, date.fromisoformat(newest), moves=True)
+        for newest in accounted[-1:]:  # the sheet that is opened first has the season and its moves
+            day = date.fromisoformat(newest)
+            make_forecast(opened, day + timedelta(days=1))
+            for season in (False, True):
+                make_bridge(opened, *to_date(opened, day, season))
+            say(f"season ahead and bridge from the plan on {newest}")
+            account_day(opened, day, moves=True)
             say(f"best settings of {newest}")
     return {
         "folder": str(folder),

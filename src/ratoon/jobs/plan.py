@@ -16,6 +16,7 @@ from ratoon.plans.bridge.planned import Planned, planned
 from ratoon.store import cane as stored
 
 if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
     from ratoon.jobs.mills import OpenMill
     from ratoon.store import Store
 
@@ -48,20 +49,25 @@ def planned_for(
     opened: OpenMill, first: date, last: date, weeks: Sequence[PlanWeek] | None = None
 ) -> Planned | None:
     """What the plan in force sets for a span; None where no plan has a day of it."""
-    begin = opened.mill.calendar.first_of_season(last)
     known = plan_weeks(opened, first - 7 * DAY) if weeks is None else weeks
-    return planned(known, first, last, begin)
+    return planned(known, first, last, _season_first(opened.mill.calendar, last))
+
+
+def _season_first(calendar: Calendar, day: date) -> date:
+    """The first mill day of a day's season; long ago where the mill file knows none that early."""
+    begin = calendar.first_of_season(day)
+    return date.min if calendar.same_season(begin - DAY, begin) else begin
 
 
 def season_plan(opened: OpenMill, day: date) -> Planned | None:
     """What the plan in force when the season began sets for the whole of it."""
     calendar = opened.mill.calendar
-    begin = calendar.first_of_season(day)
-    weeks = [w for w in plan_weeks(opened, begin - 6 * DAY)
-             if calendar.same_season(w.week + 6 * DAY, day)]  # fmt: skip
+    weeks = [w for w in plan_weeks(opened) if calendar.same_season(w.week + 6 * DAY, day)]
     if not weeks:
         return None
-    return planned(weeks, begin, max(w.week for w in weeks) + 6 * DAY, begin)
+    begin = _season_first(calendar, day)
+    first = max(begin, min(w.week for w in weeks))
+    return planned(weeks, first, max(w.week for w in weeks) + 6 * DAY, begin)
 
 
 def judged_plans(store: Store, found: FileRows, correct: str | None) -> FileRows:
