@@ -216,13 +216,18 @@ def test_costs_come_in_and_the_bridge_is_made_anew(mill: Path, tmp_path: Path) -
         assert [c.account for c in bridge_of(opened).bridge.costs] == ["cane", "all other cost"]
 
 
-def test_the_sheet_has_the_plan_beside_week_and_season(mill: Path) -> None:
+def test_the_sheet_has_the_plan_beside_week_and_season(
+    mill: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     with open_mill(mill) as opened:
         told = ahead_of_day(opened, LAST, {"week": str(FIRST), "season": str(FIRST)})
         assert told is not None and told.plan is not None and told.finish is None
         assert told.plan.week == told.plan.season
         assert told.plan.week["account.cane"] == pytest.approx(54549 / 2)
         assert ahead_of_day(opened, date(2030, 7, 1), {"week": "2030-07-01"}) is None
+        monkeypatch.setattr("ratoon.jobs.fuel.fuel_line", lambda _, at: f"Fuel: +-5 t on {at}")
+        told = ahead_of_day(opened, date(2030, 7, 1), {"week": "2030-07-01"})
+        assert told is not None and told.fuel == "± 5 t on 2030-07-02"
 
 
 @pytest.mark.parametrize(("first", "last", "words"), [

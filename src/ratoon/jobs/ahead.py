@@ -40,16 +40,16 @@ def ahead_of_day(opened: OpenMill, day: date, spans: Mapping[str, str]) -> Ahead
     ----------
     spans : first day of the week and of the season to date, as the account has them.
     """
-    plan = _plan(opened, day, spans)
+    plan, fuel = _plan(opened, day, spans), _fuel(opened, day)
     forecast = kept_forecast_parts(opened, day)
-    if plan is None and forecast is None:
+    if plan is None and forecast is None and not fuel:
         return None
     if forecast is None:
-        return Ahead(plan)
+        return Ahead(plan, fuel=fuel)
     at, told = forecast
     three = {key: (part["q05"], part["q50"], part["q95"]) for key, part in told.items()}
     totals = {f"account.{key}": three[key] for key in ("cane", "sugar")}
-    return Ahead(plan, at.isoformat(), three["finish"], totals)
+    return Ahead(plan, at.isoformat(), three["finish"], totals, fuel)
 
 
 def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, Any]] | None:
@@ -65,6 +65,14 @@ def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, An
             return None
         told[key], at = parts[-1][2], calendar.day_of(parts[-1][0].start)
     return at, told
+
+
+def _fuel(opened: OpenMill, day: date) -> str:
+    """The line on the fuel that is kept for the morning after a day; "" where none is."""
+    from ratoon.jobs.fuel import fuel_line
+
+    told = fuel_line(opened, day + DAY) or ""
+    return told.removeprefix("Fuel: ").replace("+-", "± ")
 
 
 def _plan(opened: OpenMill, day: date, spans: Mapping[str, str]) -> PlanBeside | None:

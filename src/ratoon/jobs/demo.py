@@ -37,6 +37,7 @@ def make_demo(
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all, account_day
     from ratoon.jobs.forecast import make_forecast
+    from ratoon.jobs.fuel import make_fuel
     from ratoon.jobs.imports import import_files
 
     say = progress or (lambda line: None)
@@ -52,9 +53,10 @@ def make_demo(
         for newest in accounted[-1:]:  # the sheet that is opened first has the season and its moves
             day = date.fromisoformat(newest)
             make_forecast(opened, day + timedelta(days=1))
+            make_fuel(opened, day + timedelta(days=1))
             for season in (False, True):
                 make_bridge(opened, *to_date(opened, day, season))
-            say(f"season ahead and bridge from the plan on {newest}")
+            say(f"season and fuel ahead, bridge from the plan, on {newest}")
             account_day(opened, day, moves=True)
             say(f"best settings of {newest}")
     return {
