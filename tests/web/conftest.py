@@ -107,6 +107,26 @@ def app(results, tmp_path_factory):
     )
 
 
+STRIKES = """\
+strike,pan,grade,event,time,quantity,value,unit,sigma,note
+A1-101,A1,A,start,2031-06-12T07:00,volume,34,m3,1,
+A1-101,A1,A,start,2031-06-12T07:00,purity,87.1,%,,
+A1-101,A1,A,drop,2031-06-12T10:10,volume,90,m3,2,to=receiver-A
+A1-101,A1,A,drop,2031-06-12T10:10,brix,92.3,%,,to=receiver-A
+A1-101,A1,A,drop,2031-06-12T10:10,purity,87.4,%,,to=receiver-A
+A1-101,A1,A,nutsch,2031-06-12T10:25,purity,70.2,%,,
+B1-44,B1,B,start,2031-06-12T09:00,volume,27,m3,1,
+B1-44,B1,B,drop,2031-06-12T08:00,volume,70,m3,2,
+C2-12,C2,C,start,2031-06-12T20:00,volume,36,m3,1,
+"""
+TRACES = """\
+strike,time,level,brix,pressure,temperature,steam_flow
+A1-101,2031-06-12T08:00,52,87.0,15.0,63.6,22.1
+A1-101,2031-06-12T09:00,71,89.0,15.1,64.0,18.0
+A1-101,2031-06-12T10:00,88,92.0,15.0,64.8,12.5
+"""
+
+
 @pytest.fixture(scope="session")
 def works_mill(made_once):
     """The folder of the invented mill with its first days imported, accounted, their cane paid.
@@ -122,6 +142,8 @@ def works_mill(made_once):
 
     def accounted(folder):
         write_demo(folder, days=5)
+        for name, rows in (("strikes", STRIKES), ("traces", TRACES)):
+            (folder / "input" / f"2031-06-12-{name}.csv").write_text(rows, encoding="utf-8")
         import_files(folder, sorted((folder / "input").iterdir()))
         in_mill(folder, account_all)
         in_mill(folder, cane_of_all)

@@ -7,20 +7,21 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from ratoon.base.records import Period, Reading
-from ratoon.jobs.strike_rows import STRIKE, rows_in, traces_in
+from ratoon.jobs.strike_rows import (
+    BEFORE,
+    MADE,
+    NEAR_EDGE,
+    STRIKE,
+    boiled_rows,
+    rows_in,
+    traces_in,
+)
 from ratoon.store import cane
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.base.strikes import TraceRow
     from ratoon.store import Store
-
-BEFORE = timedelta(hours=14)
-"""How long a strike boils at most, and a bit."""
-TELLING = ("start", "footing", "cut", "drop")
-"""Events that tell what a strike made and whether it contradicts itself."""
-NEAR_EDGE = timedelta(minutes=45)
-"""How near the change of day a trace must be to tell what was in a pan then."""
 
 
 def by_strikes(store: Store, mill: Mill, days: Sequence[date]) -> list[Reading]:
@@ -34,14 +35,11 @@ def by_strikes(store: Store, mill: Mill, days: Sequence[date]) -> list[Reading]:
 
     periods = [mill.calendar.period(d) for d in days]
     first, last = periods[0].start, periods[-1].end
-    rows = store.ask(rows_in, Period(first - BEFORE, last + BEFORE), None, TELLING)
-    # what was only cured or sieved near the edge had been boiled before
-    own = {r.strike for r in rows if r.event == "start" or r.time >= first}
-    rows = [r for r in rows if r.strike in own]
+    rows = store.ask(rows_in, Period(first - BEFORE, last + BEFORE), None, MADE)
     traces: list[TraceRow] = []
     for edge in (periods[0].start, *(p.end for p in periods)):
         traces += store.ask(traces_in, Period(edge - NEAR_EDGE, edge + NEAR_EDGE))
-    told = strikes_of(rows, traces)
+    told = strikes_of(boiled_rows(rows, first), traces)
     return [r for p in periods for r in day_readings(mill, told, p)]
 
 

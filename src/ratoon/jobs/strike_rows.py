@@ -28,8 +28,12 @@ if TYPE_CHECKING:
     from ratoon.store import Store
 
 STRIKE, TRACE = "strike", "trace"
-AROUND = timedelta(days=1)
-"""How long before and after a moment a strike that matters for it may have rows."""
+BEFORE = timedelta(hours=14)
+"""How long a strike boils at most, and a bit."""
+MADE = ("start", "footing", "cut", "drop")
+"""Events that tell what a strike made and whether it contradicts itself."""
+NEAR_EDGE = timedelta(minutes=45)
+"""How near a moment a trace must be to tell what was in a pan then."""
 WHILE_BOILING = ("footing", "seed", "feed", "cut", "set", "slide")
 
 
@@ -141,7 +145,7 @@ class Judge:
 
 def judge_of(store: Store, mill: Mill, records: Sequence[StrikeRow | TraceRow]) -> Judge:
     times = [r.time for r in records]
-    near = Period(min(times) - 2 * AROUND, max(times) + 2 * AROUND)
+    near = Period(min(times) - 2 * BEFORE, max(times) + 2 * BEFORE)
     rows = [*store.ask(rows_in, near), *(r for r in records if isinstance(r, StrikeRow))]
     return Judge(
         mill.calendar, names_of_pans(mill.settings.pans), list(mill.settings.pans),
@@ -151,10 +155,7 @@ def judge_of(store: Store, mill: Mill, records: Sequence[StrikeRow | TraceRow]) 
     )  # fmt: skip
 
 
-def whole_rows(store: Store, within: Period) -> list[StrikeRow]:
-    """Rows of a time, and all the rows of a strike that had begun before it."""
-    rows = store.ask(rows_in, within)
-    begun = {r.strike for r in rows if r.event == "start"}
-    for name in sorted({r.strike for r in rows} - begun):
-        rows = [r for r in rows if r.strike != name] + store.ask(rows_in, None, name)
-    return rows
+def boiled_rows(rows: list[StrikeRow], since: datetime) -> list[StrikeRow]:
+    """Rows without those of strikes that had boiled before and were only cured or sieved later."""
+    own = {r.strike for r in rows if r.event == "start" or r.time >= since}
+    return [r for r in rows if r.strike in own]

@@ -4,21 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
 from ratoon.base.records import Period
-from ratoon.base.strikes import Told
-from ratoon.jobs.strike_rows import AROUND, STRIKE, rows_in, traces_in, whole_rows
+from ratoon.base.strikes import StrikeRow, Told, told, usual_unit
+from ratoon.jobs.strike_rows import (
+    BEFORE,
+    MADE,
+    NEAR_EDGE,
+    STRIKE,
+    TRACE,
+    boiled_rows,
+    rows_in,
+    traces_in,
+)
 from ratoon.plant.pan.followed import Band, followed
-from ratoon.plant.pan.told import Status, ToldStrike, figures_of, strikes_of
+from ratoon.plant.pan.told import Status, ToldStrike, figures_of, in_pans, strikes_of
 from ratoon.store import cane
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.jobs.mills import OpenMill
+
+TELLING = (*MADE, "nutsch", "sieve", "slide")
+"""Events that the list of a day tells."""
+SECOND = timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +91,7 @@ def usual_of(mill: Mill, grade: str, name: str, value: float) -> float | None:
         return setting.relative * abs(value)
     if setting.sigma is None:
         return None
-    return units.spread_to_inside(setting.sigma, mill.addresses[f"pan.{grade}.{name}"].unit)
+    return units.spread_to_inside(setting.sigma, usual_unit(name.rpartition(".")[2]))
 
 
 def line_of(mill: Mill, s: ToldStrike) -> StrikeLine:
@@ -97,18 +110,55 @@ def _when(mill: Mill, at: datetime) -> str:
     return mill.calendar.to_local(at).isoformat(timespec="minutes")
 
 
-def strikes_in(opened: OpenMill, period: Period) -> list[ToldStrike]:
-    """Strikes that boiled at any time of a period, with their traces."""
-    near = Period(period.start - AROUND, period.end + AROUND)
-    rows = whole_rows(opened.store, near)
-    told = strikes_of(rows, opened.store.ask(traces_in, near) if rows else ())
-    return [s for s in told if s.start < period.end and (s.drop or s.seen) >= period.start]
+def strikes_in(opened: OpenMill, period: Period) -> tuple[list[ToldStrike], datetime]:
+    """Strikes that boiled at any time of a period, and the last moment of it that is on record.
+
+    Traces are with them as far as they tell what the pans held then.
+    """
+    ask = opened.store.ask
+    rows = boiled_rows(ask(rows_in, Period(period.start - BEFORE, period.end + BEFORE), None,
+                           TELLING), period.start)  # fmt: skip
+    newest = ask(cane.newest, TRACE)
+    at = min(max([r.time for r in rows] + ([newest] if newest else []), default=period.end),
+             period.end)  # fmt: skip
+    traces = ask(traces_in, Period(at - NEAR_EDGE, at + SECOND)) if rows else ()
+    found = [s for s in strikes_of(rows, traces)
+             if s.start < period.end and (s.drop or s.seen) >= period.start]  # fmt: skip
+    return found, at
+
+
+@dataclass(frozen=True, slots=True)
+class FloorDay:
+    """The strikes of a mill day by their start; what the pans of each grade hold at its end.
+
+    `at` is that end, or the last moment on record of a day that is not over.
+    """
+
+    strikes: tuple[StrikeLine, ...]
+    held: Mapping[str, Told]
+    at: str
+
+
+def floor_of_day(opened: OpenMill, day: date) -> FloorDay:
+    """The pan floor of a mill day."""
+    mill = opened.mill_on(day)
+    found, at = strikes_in(opened, mill.calendar.period(day))
+    held = in_pans(found, at)
+    return FloorDay(
+        tuple(line_of(mill, s) for s in found),
+        {g: told("volume", *held[g], "found") for g in mill.settings.pans if g in held},
+        _when(mill, at),
+    )  # fmt: skip
 
 
 def strikes_of_day(opened: OpenMill, day: date) -> tuple[StrikeLine, ...]:
     """The strikes of a mill day, by their start."""
-    mill = opened.mill_on(day)
-    return tuple(line_of(mill, s) for s in strikes_in(opened, mill.calendar.period(day)))
+    return floor_of_day(opened, day).strikes
+
+
+def rows_of(opened: OpenMill, name: str) -> list[StrikeRow]:
+    """What was written down of one strike, in order of time."""
+    return sorted(opened.store.ask(rows_in, None, name), key=lambda r: r.time)
 
 
 def told_strike(opened: OpenMill, name: str) -> ToldStrike:
@@ -123,9 +173,10 @@ def told_strike(opened: OpenMill, name: str) -> ToldStrike:
         known = sorted({key.split(" ")[0] for key in opened.store.ask(cane.keys_of, STRIKE, "")})
         raise UnknownName("strike", name, known)
     first, last = min(r.time for r in rows), max(r.time for r in rows)
-    near = Period(first - AROUND, last + AROUND)
-    beside = [r for r in whole_rows(opened.store, near) if r.strike != name]
-    traced = opened.store.ask(traces_in, near)
+    near = Period(first - BEFORE, last + BEFORE)
+    beside = boiled_rows(opened.store.ask(rows_in, near, None, MADE), first)
+    beside = [r for r in beside if r.strike != name]
+    traced = opened.store.ask(traces_in, Period(first, last + BEFORE), [name])
     return next(s for s in strikes_of([*rows, *beside], traced) if s.id == name)
 
 

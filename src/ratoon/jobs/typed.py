@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.strikes import StrikeRow
 from ratoon.jobs.far_days import why_too_far
 from ratoon.store.entries import newest_day
 from ratoon.store.written import stop_versions
@@ -76,6 +77,7 @@ def enter(
     from ratoon.store import Entry
 
     layout = next(x for x in LAYOUTS if x.name == layout_name)
+    judged: list[tuple[int, StrikeRow]] = []
     meaning = Meaning(mill.addresses, mill.calendar, mill.atmospheric)
     newest = store.ask(newest_day, mill.calendar)
     done, entries = Entered(), []
@@ -93,10 +95,32 @@ def enter(
         if far:
             done.refused.append(RefusedRow(n, "start", "", far))
             continue
+        if isinstance(record, StrikeRow):
+            judged.append((n, record))
+            continue
         entries.append(Entry(record, n))
+    if judged:
+        entries += _strike_entries(store, mill, judged, done)
     if entries:
         _store(store, entries, who, form, reason, done, layout_name, seen)
     return done
+
+
+def _strike_entries(
+    store: Store, mill: Mill, typed: Sequence[tuple[int, StrikeRow]], done: Entered
+) -> list[Entry]:
+    """Typed rows of strikes that the mill can have, as the store keeps them."""
+    from ratoon.jobs.strike_rows import entry_of, judge_of
+    from ratoon.store import Entry
+
+    judge, kept = judge_of(store, mill, [record for _, record in typed]), []
+    for n, record in typed:
+        fault = judge.fault(record)
+        if fault is None:
+            kept.append(Entry(entry_of(record, n, ""), n))
+        else:
+            done.refused.append(RefusedRow(n, *fault))
+    return kept
 
 
 @dataclass(slots=True)

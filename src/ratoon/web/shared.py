@@ -82,6 +82,7 @@ NAVIGATION = {
     "Records": (
         ("Laboratory", "laboratory"),
         ("Journal", "journal"),
+        ("Strikes", "strikes"),
         ("Readings", "readings"),
         ("Import", "import"),
     ),

@@ -1,0 +1,59 @@
+"""Pages of strikes: a day's list, one strike, an event typed; what they show is what is kept."""
+
+import shutil
+
+import pytest
+from fastapi.testclient import TestClient
+
+from ratoon.web.app import create_app
+
+from .conftest import form_token
+
+DAY = "2031-06-12"
+KEPT = {"event": "drop", "strike": "C2-12", "pan": "C2", "grade": "C", "time": f"{DAY}T23:40",
+        "note": "to=crystalliser", "volume": "88,5", "brix": "94.6"}  # fmt: skip
+
+
+def test_the_list_and_one_strike_are_what_the_commands_tell(works_client):
+    found = works_client.get(f"/strikes/{DAY}?format=json").json()
+    assert [(s["id"], s["status"]) for s in found] == [
+        ("A1-101", "dropped"), ("B1-44", "contradictory"), ("C2-12", "running")]  # fmt: skip
+    page = works_client.get(f"/strikes/{DAY}").text
+    assert 'href="/strike/A1-101"' in page and "dropped before it started" in page
+    assert f'href="/strikes/{DAY}" aria-current="page"' in page and "92.3 ± 0.4" in page
+    detail = works_client.get("/strike/A1-101?format=json").json()
+    assert len(detail["trace"]) == 3 and detail["fit"] == {}
+    one = works_client.get("/strike/A1-101").text
+    assert "Supersaturation" in one and "2031-06-12-strikes.csv row 4" in one
+    missing = works_client.get("/strike/A1-1")
+    assert missing.status_code == 422 and "unknown strike" in missing.text
+    assert works_client.get("/strikes/2031-02-30").status_code == 404
+    assert "No strike of this day" in works_client.get("/strikes/2031-06-14").text
+
+
+@pytest.fixture(scope="module")
+def own(works_mill, tmp_path_factory):
+    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("typed") / "mill")
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
+        yield asking
+
+
+def send(own, **form):
+    token = form_token(own, f"/strikes/{DAY}")
+    return own.post(f"/strikes/{DAY}/events", data={"token": token, **form})
+
+
+def test_an_event_is_typed_corrected_and_refused(own):
+    done = send(own, **KEPT)
+    assert done.status_code == 200 and "2 kept" in done.text and "94.6" in done.text
+    again = send(own, **KEPT | {"volume": "91"})
+    assert again.status_code == 422 and "reason for the correction" in again.text
+    assert "1 corrected" in send(own, **KEPT | {"volume": "91", "reason": "read again"}).text
+    late = {**KEPT, "event": "feed", "time": f"{DAY}T23:50", "flow": "20", "note": "of=B"}
+    refused = send(own, **late)
+    assert refused.status_code == 422 and "was dropped before" in refused.text
+    assert 'value="C2-12"' in refused.text and 'value="20"' in refused.text  # nothing typed is lost
+    for bad, words in (({"brix": "n/a"}, "not a number"), ({"pan": "X"}, "unknown pan"),
+                       ({"event": "stir"}, "unknown event"), ({"time": "6"}, "YYYY-MM-DD"),
+                       ({"brix": "", "volume": ""}, "empty")):  # fmt: skip
+        assert words in send(own, **KEPT | bad).text, bad
