@@ -10,8 +10,9 @@ import pytest
 
 from ratoon.base.errors import BadInput
 from ratoon.settings.fields import LARGEST, range_of
+from ratoon.settings.plant import EffectRow
 from ratoon.settings.read import parse_settings
-from ratoon.settings.records import EffectRow, Settings
+from ratoon.settings.records import Settings
 
 from .strange import outcome, plain_texts, strange
 

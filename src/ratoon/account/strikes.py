@@ -18,7 +18,8 @@ from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading
 from ratoon.base.strikes import StrikeRow
 from ratoon.plant.pan.told import ToldStrike
-from ratoon.settings.records import PanSettings, ReadingSettings
+from ratoon.settings.plant import PanSettings
+from ratoon.settings.records import ReadingSettings
 
 OF_DROP = ("brix", "purity")
 """What is read of each drop, by what the account calls it of a day's massecuite."""

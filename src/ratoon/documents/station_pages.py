@@ -43,7 +43,7 @@ def station_pages(mill: Mill) -> dict[str, str]:
 
 def with_diffuser(mill: Mill) -> Mill:
     """The mill with a diffuser before its last two mills, as its table's defaults make it."""
-    from ratoon.settings.records import DiffuserSettings
+    from ratoon.settings.plant import DiffuserSettings
 
     s = mill.settings
     return Mill(replace(s, diffuser=DiffuserSettings(vapour=1), mills=s.mills[-2:], readings={},

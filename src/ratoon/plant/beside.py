@@ -32,7 +32,8 @@ from ratoon.plant.stations.rolls import Roll, Rolls
 from ratoon.plant.stations.stores import Stores
 from ratoon.plant.stations.turbines import Turbines
 from ratoon.plant.stations.vessels import Body, Vessels
-from ratoon.settings.records import MillRow, Settings
+from ratoon.settings.plant import MillRow
+from ratoon.settings.records import Settings
 
 NEEDED = ("roll_diameter", "roll_length", "surface_speed", "work_opening")
 TOLD_BY = ("fibre", "opening")

@@ -29,7 +29,8 @@ from ratoon.plant.stations.scheme import LIQUOR, Grade
 from ratoon.plant.stations.steam import VACUUM, SteamMain
 from ratoon.plant.stations.stocks import KNOWN, Stocks
 from ratoon.plant.streams import Quantities
-from ratoon.settings.records import PanSettings, Settings
+from ratoon.settings.plant import PanSettings
+from ratoon.settings.records import Settings
 
 MoreReports = Callable[[Works, Quantities], Iterator[Report]]
 

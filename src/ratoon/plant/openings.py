@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.properties import milling
-from ratoon.settings.records import MillRow, Settings
+from ratoon.settings.plant import MillRow
+from ratoon.settings.records import Settings
 
 MILL_RATIO = 2.0  # feed over delivery work opening, common practice
 CAUTION = (

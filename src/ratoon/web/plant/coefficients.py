@@ -13,7 +13,7 @@ from ratoon.web.plant.trend_drawing import Point
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.settings.records import EffectRow
+    from ratoon.settings.plant import EffectRow
 
 Runs = tuple[tuple[Point, ...], ...]
 
