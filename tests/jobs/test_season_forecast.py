@@ -18,7 +18,15 @@ from ratoon.demo.seasons import DAYS, TOLD, TOO_HIGH, write_seasons
 from ratoon.demo.write import mill_text
 from ratoon.jobs.cane.season import KIND as SUMS
 from ratoon.jobs.elsewhere import workers
-from ratoon.jobs.forecast import KIND, Asked, forecast_of, given_of, kept_forecast, scored
+from ratoon.jobs.forecast import (
+    KIND,
+    Asked,
+    finishes_told,
+    forecast_of,
+    given_of,
+    kept_forecast,
+    scored,
+)
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import OpenMill, open_mill
 from ratoon.plans.season.answer import SeasonForecast
@@ -154,12 +162,14 @@ def test_a_weeks_first_forecast_is_kept_and_scored(opened: OpenMill) -> None:
     assert mornings <= set(kept) <= mornings | {AT} and len(kept) == len(set(kept))
     assert kept_forecast(opened, later) is not None
     assert kept_forecast(opened, MONDAY) is None  # a file came in since
+    forecast_of(opened, MONDAY, Asked(200, 3))  # made again when its weeks are on record
+    assert [day for day, _ in finishes_told(opened, AT)] == [MONDAY]
     told = [s for s in scored(opened) if s.what == "cane"]
     weeks = ["2031-07-21", "2031-07-28", "2031-08-04"]
     assert [(s.from_, s.week) for s in told] == [
-        *((weeks[0], w) for w in weeks), *((weeks[1], w) for w in weeks[1:])
+        *((weeks[0], w) for w in weeks * 2), *((weeks[1], w) for w in weeks[1:])
     ]  # fmt: skip
-    assert [s.hindsight for s in told] == [False] * 3 + [True] * 2
+    assert [s.hindsight for s in told] == [False] * 3 + [True] * 5
     assert told[0].came == 7 * 8500.0 + 150.0 * sum(range(7))
     assert all(s.held50 <= s.held90 and 0.0 <= s.place <= 1.0 for s in told)
     assert set(to_json(told[0])) == {

@@ -43,6 +43,7 @@ def test_the_page_shows_the_kept_forecast(client):
     assert f"{middle.day} {middle:%B %Y}" in page and "Heron &amp; &lt;b&gt;" in page
     assert "Lacking: earlier seasons" in page and f"/week/{DAY}?season=1" in page
     assert f'href="/season/{DAY}" aria-current="page"' in page
+    assert "no <code>hour_cost</code>" in page
     assert client.get("/season/2040-01-01").status_code == 404
 
 
@@ -51,3 +52,5 @@ def test_a_finish_past_the_latest_is_drawn_at_the_end():
     none = DateSpread("2031-10-01", "2031-11-01", None, None, None)
     drawn = finish_drawing(none, start, latest)
     assert "after the latest finish" in drawn and "later" in drawn
+    fan = finish_drawing(none, start, latest, earlier=[(datetime.date(2031, 7, 7), none)] * 3)
+    assert "3 earlier forecasts" in fan and fan.count("7 Jul") == 3 and fan.count(">1 Aug<") == 2

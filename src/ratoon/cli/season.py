@@ -56,14 +56,15 @@ def season(
         with workers(on, futures) as executor:
             asked = Asked(futures, seed, tuple(change or ()))
             found = forecast_of(opened, when, asked, executor)
+        free = opened.mill.settings.season.hour_cost == 0.0
     if json:
         say.answer_json(to_json(found))
     else:
-        say.answer(_in_words(found))
+        say.answer(_in_words(found, free))
     return say.DONE
 
 
-def _in_words(f: SeasonForecast) -> list[str]:
+def _in_words(f: SeasonForecast, free_hours: bool) -> list[str]:
     end = f.finish
     lines = [f"{f.from_}  {f.status}: finish {end.q50 or 'after the latest finish'}"
              f" (50 %: {end.q25 or '-'} to {end.q75 or '-'};"
@@ -87,6 +88,10 @@ def _in_words(f: SeasonForecast) -> list[str]:
             ("if there were", "", "finish, d", "sugar, t", f"money, {f.currency}"),
             [(w.what, w.unit, f"{w.finish_days:+.2f}", f"{w.sugar:+,.0f}", f"{w.money:+,.0f}")
              for w in moved], right="234")]  # fmt: skip
+        if free_hours:
+            lines += ["", "An hour lost puts off the same crop: its money is what later CCS, cane"
+                      " left and late cutting make of it. What the hour itself costs is not in it:"
+                      " the mill file has no hour_cost under [season]."]  # fmt: skip
     return [*lines, *(f"Lacking: {words}" for words in f.lacking)]
 
 

@@ -14,17 +14,17 @@ from ratoon.base.records import Period
 from ratoon.base.season import RAIN, MillDay, ZoneRow
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.season import days_in_short, grouped
-from ratoon.plans.season.answer import SeasonForecast, Spread
+from ratoon.plans.season.answer import DateSpread, SeasonForecast, Spread
 from ratoon.plans.season.forecast import FUTURES, forecast
 from ratoon.plans.season.given import Given, given
 from ratoon.plans.season.rules import change_of, rules
 from ratoon.store import cane as stored
-from ratoon.store.answers import newest_parts, newest_result, newest_results
+from ratoon.store.answers import newest_parts, newest_result, results_after
 from ratoon.store.chain import newest_file, seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import newest_day, readings_in, stops_in
 from ratoon.store.reach import newest_event
-from ratoon.store.records import NoRecordsYet
+from ratoon.store.records import NoRecordsYet, Result
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
@@ -101,6 +101,23 @@ def kept_of(opened: OpenMill, kind: str, at: date, form: type[T]) -> T | None:
 def make_forecast(opened: OpenMill, at: date) -> None:
     """Make and keep a morning's forecast: the job of a worker."""
     forecast_of(opened, at, Asked())
+
+
+def finishes_told(opened: OpenMill, at: date) -> list[tuple[date, DateSpread]]:
+    """The finish as each week's first forecast of this season told it before `at`, oldest first."""
+    first, made = opened.mill.calendar.first_of_season(at), dict[date, DateSpread]()
+    for day, kept in _of_weeks(opened):
+        if first <= day < at and day not in made and str(kept.answer[NEWEST]) < day.isoformat():
+            made[day] = from_json(SeasonForecast, kept.answer).finish
+    return list(made.items())
+
+
+def _of_weeks(opened: OpenMill) -> list[tuple[date, Result]]:
+    """Every forecast kept for the first morning of a week, each morning's in the order made."""
+    calendar = opened.mill.calendar
+    kept = ((calendar.day_of(r.period.start), r)
+            for _, r in opened.store.ask(results_after, [KIND], 0))  # fmt: skip
+    return sorted((k for k in kept if k[0] == calendar.first_of_week(k[0])), key=lambda k: k[0])
 
 
 def _mark(opened: OpenMill, at: date) -> str:
@@ -211,16 +228,17 @@ class Scored:
 
 
 def scored(opened: OpenMill) -> list[Scored]:
-    """The weeks of each week's first forecast, as kept, against what came of them, oldest first."""
+    """The weeks of each week's first forecast, as kept, against what came of them, oldest first.
+
+    Of a morning's forecasts the first that was made before a week began counts for it.
+    """
     newest = _newest(opened)
     if newest is None:
         return []
     season = {d.date: d for d in given_of(opened, newest + timedelta(days=1)).days}
     made: list[Scored] = []
-    for kept in opened.store.ask(newest_results, KIND):
-        at = opened.mill.calendar.day_of(kept.period.start)
-        if at != opened.mill.calendar.first_of_week(at):
-            continue
+    counted: set[tuple[date, date]] = set()
+    for at, kept in _of_weeks(opened):
         told = from_json(SeasonForecast, kept.answer)
         known = str(kept.answer.get(NEWEST, ""))
         starts = [date.fromisoformat(week.start) for week in told.weeks]
@@ -236,6 +254,10 @@ def scored(opened: OpenMill) -> list[Scored]:
             figures = {"cane": cane, "ccs": sweet / cane if cane else None,
                        "sugar": sum(d.sugar or 0.0 for d in came)}  # fmt: skip
             hindsight = known >= first.isoformat()
+            if not hindsight and (at, first) in counted:
+                continue
+            if not hindsight:
+                counted.add((at, first))
             made += [_score(told.from_, kept.made, hindsight, what, week.start, q, value)
                      for what, q, value in (("cane", week.cane, figures["cane"]),
                                             ("ccs", week.ccs, figures["ccs"]),

@@ -89,8 +89,9 @@ def fit(seasons: Sequence[Sequence[MillDay]], now: Sequence[MillDay]) -> Ground:
     weights = np.exp(-(squares - squares[best]) / (2 * variance * TOGETHER))
     keep = weights > 1e-4
     own = [np.array([(d.rain_lost or 0.0) / 24.0 for d in s]) for s in runs]
-    logs = [float(np.log((o.sum() + 1.0) / (m.sum() + 1.0))) for o, m in zip(own, model)]
     noise = float(np.clip(np.sqrt(variance), 0.05, 0.4))
+    expected = [_expected(m, noise).sum() for m in model]
+    logs = [float(np.log((o.sum() + 1.0) / (e + 1.0))) for o, e in zip(own, expected)]
     has_now = bool(len(now)) and model[-1].sum() > 0.5
     seen = logs[-1] if has_now else None
     errors = [noise * float(np.sqrt(TOGETHER / max(float(m.sum()), 0.5))) for m in model]
@@ -100,6 +101,13 @@ def fit(seasons: Sequence[Sequence[MillDay]], now: Sequence[MillDay]) -> Ground:
     earlier = tuple(told_of[: len(runs) - bool(len(now))])
     level = Level(earlier, 0.0, USUAL_SPREAD, 0.3, seen, error)
     return Ground(points[keep], weights[keep] / weights[keep].sum(), last[keep], level, noise, True)
+
+
+def _expected(lost: Array, noise: float) -> Array:
+    """Mean share lost with a day's noise, which adds to small shares: none is below zero."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(9)
+    drawn = np.clip(lost[:, None] + noise * nodes, 0.0, 1.0)
+    return np.asarray(np.where(lost > 0, drawn @ weights / weights.sum(), 0.0))
 
 
 def _wetness(days: Sequence[MillDay], keeps: float) -> Array:

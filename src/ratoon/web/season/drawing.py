@@ -17,36 +17,60 @@ from ratoon.reports.tokens import COLOURS
 EDGE, SIZE = 14.0, 12.0
 MARK_SPACE = 64.0  # px between marks on the calendar
 TALL = 120.0
+ROW, LABEL = 26.0, 50.0  # px of one forecast's row, and of its date beside it
 
 
-def finish_drawing(finish: DateSpread, start: date, latest: date, width: float = 640.0) -> str:
-    """The finish between the day of the forecast and the latest finish."""
-    whole = max((latest - start).days, 1)
+def finish_drawing(
+    finish: DateSpread, start: date, latest: date, width: float = 640.0,
+    earlier: Sequence[tuple[date, DateSpread]] = (),
+) -> str:  # fmt: skip
+    """The finish between the day of the forecast and the latest finish.
+
+    `earlier` forecasts stand above it as they were made, each in a row of its own: a fan that
+    narrows towards the finish.
+    """
+    rows = [*earlier, (start, finish)]
+    left = EDGE + (LABEL if earlier else 0.0)
+    whole, foot = max((latest - start).days, 1), 10.0 + ROW * len(rows)
 
     def x(text: str | None) -> float:
         day = latest if text is None else date.fromisoformat(text)
         share = min(max((day - start).days / whole, 0.0), 1.0)
-        return EDGE + (width - 2 * EDGE) * share
+        return left + (width - EDGE - left) * share
 
-    low, q25, mid, q75, high = (
-        x(q) for q in (finish.q05, finish.q25, finish.q50, finish.q75, finish.q95)
-    )
-    parts = [
-        rectangle(EDGE, 18, width - 2 * EDGE, 10, COLOURS["faint"], rx=3),
-        rectangle(low, 14, max(high - low, 2.0), 18, COLOURS["band"], rx=3),
-        rectangle(q25, 14, max(q75 - q25, 2.0), 18, COLOURS["gold"], rx=3),
-        line(mid, 9, mid, 37, COLOURS["ink"], 2.4),
-    ]
-    step = 7 * max(1, round(MARK_SPACE / (7 * (width - 2 * EDGE) / whole)))
+    parts = []
+    for n, (made, spread) in enumerate(rows):
+        y = 10.0 + ROW * n
+        parts += _band([x(q) for q in (spread.q05, spread.q25, spread.q50, spread.q75, spread.q95)],
+                       left, width - EDGE - left, y)  # fmt: skip
+        if earlier:
+            parts.append(words(EDGE, y + 17, _short(made), SIZE, COLOURS["soft"]))
+    step = 7 * max(1, round(MARK_SPACE / (7 * (width - EDGE - left) / whole)))
     for n in range(0, whole - step // 2, step):
-        day = start + timedelta(days=n)
-        at = x(day.isoformat())
-        parts.append(line(at, 37, at, 42, COLOURS["soft"], 1.0))
-        parts.append(words(at, 54, f"{day:%d %b}".lstrip("0"), SIZE, COLOURS["soft"]))
+        at = x((start + timedelta(days=n)).isoformat())
+        parts.append(line(at, foot, at, foot + 5, COLOURS["soft"], 1.0))
+        parts.append(words(at, foot + 17, _short(start + timedelta(days=n)), SIZE, COLOURS["soft"]))
     told = (f"Finish: middle {finish.q50 or 'after the latest finish'}, half of the futures"
             f" {finish.q25 or '-'} to {finish.q75 or 'later'}, nine in ten {finish.q05 or '-'} to"
             f" {finish.q95 or 'later'}")  # fmt: skip
-    return drawing(width, 60.0, told, "".join(parts), "finish")
+    if earlier:
+        told += f"; above it {len(earlier)} earlier forecasts as they were made"
+    return drawing(width, foot + 23.0, told, "".join(parts), "finish")
+
+
+def _band(places: list[float], left: float, wide: float, y: float) -> list[str]:
+    """The spread of one forecast on the calendar."""
+    low, q25, middle, q75, high = places
+    return [
+        rectangle(left, y + 7, wide, 8, COLOURS["faint"], rx=3),
+        rectangle(low, y + 4, max(high - low, 2.0), 14, COLOURS["band"], rx=3),
+        rectangle(q25, y + 4, max(q75 - q25, 2.0), 14, COLOURS["gold"], rx=3),
+        line(middle, y, middle, y + 22, COLOURS["ink"], 2.4),
+    ]
+
+
+def _short(day: date) -> str:
+    return f"{day.day} {day:%b}"
 
 
 def weeks_drawing(weeks: Sequence[SeasonWeek], width: float = 640.0) -> str:
@@ -63,8 +87,8 @@ def weeks_drawing(weeks: Sequence[SeasonWeek], width: float = 640.0) -> str:
             line(middle, 8 + TALL - high, middle, 8 + TALL - low, COLOURS["ink"], 1.4),
         ]
         if n % max(1, round(MARK_SPACE / wide)) == 0:
-            day = date.fromisoformat(week.start)
-            parts.append(words(left, TALL + 24, f"{day:%d %b}".lstrip("0"), SIZE, COLOURS["soft"]))
+            day = _short(date.fromisoformat(week.start))
+            parts.append(words(left, TALL + 24, day, SIZE, COLOURS["soft"]))
     told = f"Cane of {len(weeks)} weeks to come, at most {grouped(most, 0)} t a week"
     return drawing(width, TALL + 30, told, "".join(parts), "weeks")
 

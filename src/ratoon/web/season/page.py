@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from markupsafe import Markup
 
-from ratoon.plans.season.answer import CauseShare, SeasonForecast, Spread, Worth
+from ratoon.plans.season.answer import CauseShare, DateSpread, SeasonForecast, Spread, Worth
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import decimals_for, decimals_of, grouped, signed
 from ratoon.web.days import DayPlace
@@ -80,6 +81,9 @@ class SeasonPage:
     most: str = ""
     left: str = ""
     finish_picture: Markup = Markup("")
+    earlier: int = 0
+    free_hours: bool = False
+    """The mill file gives an hour of the season no cost."""
     weeks_picture: Markup = Markup("")
     figures: tuple[SpreadRow, ...] = ()
     causes: tuple[CauseRow, ...] = ()
@@ -93,9 +97,10 @@ class SeasonPage:
 
 
 def season_page(
-    place: DayPlace, title: str, mill_name: str, latest: date, f: SeasonForecast
-) -> SeasonPage:
-    """The page of a forecast."""
+    place: DayPlace, title: str, mill_name: str, latest: date, f: SeasonForecast,
+    earlier: Sequence[tuple[date, DateSpread]] = (), hour_cost: float = 0.0,
+) -> SeasonPage:  # fmt: skip
+    """The page of a forecast, `earlier` ones of this season beside it."""
     q05, q25, q50, q75, q95 = (
         _date(d) for d in (f.finish.q05, f.finish.q25, f.finish.q50, f.finish.q75, f.finish.q95)
     )
@@ -108,7 +113,9 @@ def season_page(
     return SeasonPage(
         place, title, mill_name, day_in_words(f.from_), finish=q50, half=f"{q25} to {q75}",
         most=f"{q05} to {q95}", left=f"{100 * f.left_chance:.0f} %",
-        finish_picture=Markup(finish_drawing(f.finish, date.fromisoformat(f.from_), latest)),
+        finish_picture=Markup(finish_drawing(f.finish, date.fromisoformat(f.from_), latest,
+                                             earlier=earlier)),
+        earlier=len(earlier), free_hours=hour_cost == 0.0,
         weeks_picture=Markup(weeks_drawing(weeks)) if weeks else Markup(""),
         figures=tuple(_row(*row) for row in rows), causes=tuple(_causes(f.spread)),
         worth=tuple(_worth(w) for w in f.worth),

@@ -12,7 +12,7 @@ from fastapi.responses import JSONResponse, Response
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.forecast import kept_forecast, make_forecast
+from ratoon.jobs.forecast import finishes_told, kept_forecast, make_forecast
 from ratoon.jobs.fuel import kept_fuel, make_fuel
 from ratoon.jobs.mills import OpenMill, in_mill
 from ratoon.jobs.stop_days import kept_stops, make_stops
@@ -27,6 +27,7 @@ from ratoon.web.season.page import SeasonPage, season_page
 from ratoon.web.shared import Format, Pages, get
 
 T = TypeVar("T")
+DAY = timedelta(days=1)
 SECONDS = 120.0
 """How long a forecast may take [s]: three on a machine at rest."""
 
@@ -48,7 +49,9 @@ def add_season(app: FastAPI, pages: Pages) -> None:
         latest = mill.settings.season.latest_finish
         latest = latest or mill.calendar.first_of_season(day) + LATEST
         try:
-            page = season_page(place, title, mill.name, latest, found(place.date))
+            told, earlier = found(place.date), finishes_told(pages.history.opened, day + DAY)
+            page = season_page(place, title, mill.name, latest, told, earlier,
+                               mill.settings.season.hour_cost)  # fmt: skip
         except RatoonError as error:
             page = SeasonPage(place, title, mill.name, _morning(place.date), none=error.line())
         return pages.answer(None, page, "season_page.html", "Season", place.date)
@@ -89,7 +92,7 @@ def add_fuel(app: FastAPI, pages: Pages) -> None:
 
 
 def _morning(date: str) -> str:
-    return day_in_words((day_type.fromisoformat(date) + timedelta(days=1)).isoformat())
+    return day_in_words((day_type.fromisoformat(date) + DAY).isoformat())
 
 
 def _made(
@@ -97,7 +100,7 @@ def _made(
     make: Callable[[OpenMill, day_type], None],
 ) -> T:  # fmt: skip
     """What is kept for the morning after a mill day; made first by a worker where it is not."""
-    opened, at = pages.history.opened, day_type.fromisoformat(date) + timedelta(days=1)
+    opened, at = pages.history.opened, day_type.fromisoformat(date) + DAY
     found = kept(opened, at)
     if found is None:
         pages.pool.call(in_mill, pages.mill_dir, make, at, limit=SECONDS)
