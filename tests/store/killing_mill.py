@@ -19,6 +19,16 @@ from pathlib import Path
 from typing import Any
 
 DAY = "2031-06-10"
+SEASON = {
+    "earlier-days": "date,rain,cane,ccs,sugar,planned,rain_lost,no_cane\n" + "".join(
+        f"2030-07-{n:02d},{n % 4},{9000 + n},14.1,1200,0,{n % 3},1\n" for n in range(1, 31)),
+    "zones": "zone,as_of,area,estimate,sigma,area_cut,cut\n" + "".join(
+        f"{zone},2031-06-0{n},2310,196500,8,{9 * n},{700 * n}\n"
+        for zone in ("Tern", "Gull") for n in range(1, 9)),
+    "rain": "address,start,end,value,unit,sigma,source,note\n" + "".join(
+        f"rain,2029-07-{n:02d},,{n / 2},mm,,gauge,\n" for n in range(1, 31)),
+}  # fmt: skip
+"""What the season's forecast rests on: records of other days, which no account of a day reads."""
 COSTS = ("week,account,amount,unit,note\n2031-06-09,wages,512000,money,\n"
          "2031-06-09,chemicals,1.9,money/t,\n")  # fmt: skip
 
@@ -33,7 +43,7 @@ def mill() -> Any:
 
 
 def make_folder(source: Path, folder: Path, url: str = "") -> list[Path]:
-    """A mill's folder with the readings of the days that were made; `url` names a database.
+    """A mill's folder with the readings of made days and of seasons; `url` names a database.
 
     With the plan, and a week's costs. Files of cane are left out: they have kill tests of
     their own.
@@ -44,6 +54,8 @@ def make_folder(source: Path, folder: Path, url: str = "") -> list[Path]:
         if any(kind in path.name for kind in ("readings", "stops", "plan")):
             shutil.copy(path, folder / "input")
     (folder / "input" / "costs.csv").write_text(COSTS)
+    for name, text in SEASON.items():
+        (folder / "input" / f"{name}.csv").write_text(text)
     if url:
         (folder / "database.url").write_text(url)
     return sorted((folder / "input").iterdir())

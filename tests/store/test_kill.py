@@ -87,6 +87,9 @@ def test_import_killed_and_done_again(made: Path, server: str, tmp_path: Path) -
     reach, code = mill.run("import")
     assert code == 0
     undisturbed = _contents(mill.folder)
+    with store_of(mill.folder) as store:
+        of_seasons = [len(store.ask(stored_cane.records, kind)) for kind in ("mill day", "zone")]
+        assert of_seasons == [30, 16]
     dice, killed, half_way = random.Random(11), 0, 0
     for turn in range(MOST_TURNS):
         if killed >= KILLS and half_way:
