@@ -43,7 +43,7 @@ def test_the_page_shows_the_kept_forecast(client):
     assert f"{middle.day} {middle:%B %Y}" in page and "Heron &amp; &lt;b&gt;" in page
     assert "Lacking: earlier seasons" in page and f"/week/{DAY}?season=1" in page
     assert f'href="/season/{DAY}" aria-current="page"' in page
-    assert "no <code>hour_cost</code>" in page
+    assert "less <code>hour_cost</code> for each hour" in page
     assert client.get("/season/2040-01-01").status_code == 404
 
 
