@@ -253,3 +253,17 @@ def test_without_a_plan_it_says_what_to_do(
     import_files(folder, [invented_days(3) / "input" / f"{FIRST}-stops.csv"])
     with open_mill(folder) as opened, pytest.raises(RatoonError, match="no plan has a day of it"):
         bridge_of(opened)
+
+
+def test_a_span_whose_sugar_nobody_knows_is_no_bridge_to_zero(tmp_path: Path) -> None:
+    folder = _mill(tmp_path / "mill")
+    plan, read = tmp_path / "plan.csv", tmp_path / "read.csv"
+    plan.write_text(FEW["plan"])
+    read.write_text("address,start,end,value,unit,sigma,source,note\n"
+                    "limed_juice.ph,2031-06-11,,7.6,pH,0.1,,\n")  # fmt: skip
+    report = import_files(folder, [plan, read])
+    assert not report.refused and not report.errors
+    with open_mill(folder) as opened, pytest.raises(RatoonError) as refused:
+        bridge_of(opened)
+    assert "do not determine cane and sugar" in str(refused.value)
+    assert "\n" not in str(refused.value)

@@ -65,6 +65,8 @@ def _in_words(made: BridgeMade) -> list[str]:
         against = "" if plan is None else f", planned {plan:,.0f} t"
         lines += ["", f"The whole season, forecast of {made.ahead.made}: sugar {middle:,.0f} t"
                       f" (90 %: {low:,.0f} to {high:,.0f}){against}"]  # fmt: skip
+    else:
+        lines += ["", "No forecast of the season is kept: ratoon season makes one."]
     return [*lines, "", *(f"{words[0].upper()}{words[1:]}." for words in made.words)]
 
 

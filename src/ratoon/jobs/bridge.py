@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ratoon import __version__
+from ratoon.account.gathered import NoteKind
 from ratoon.base import units
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
@@ -152,7 +153,8 @@ def _make(opened: OpenMill, first: date, last: date) -> BridgeMade:
         bridge, found.sugar_sigma, found.groups,
         (_ratio(whole[0], planned_cane), _ratio(whole[1], cane)),
         (_ratio(whole[0], s0), _ratio(whole[1], s1)), _season(opened, last),
-        (*_said(plan, (last - first).days + 1), *words),
+        (*_said(plan, (last - first).days + 1), *words,
+         *(n.words for n in account.gathered.notes if n.kind is NoteKind.UNRECORDED)),
     )  # fmt: skip
 
 
@@ -178,6 +180,12 @@ def _came(account: PeriodAccount, lost: dict[str, float], costs: dict[str, float
         found = account.answer.covariance([ADDRESSES[name] for name in names])
         covariance[np.ix_(at, at)] = found * np.outer(scales, scales)
     prices, gathered = account.mill.settings.prices, account.gathered
+    lacking = [name for name in ("cane", "sugar") if name not in figures]
+    if gathered.crushing > 0.0 and lacking:  # else nothing would count as made
+        days = account.mill.calendar.days_of(gathered.period)
+        why = next((n.words for n in gathered.notes if n.kind is NoteKind.REFUSED), "")
+        raise BadInput(f"the readings do not determine {' and '.join(lacking)}",
+                       where=f"{days[0]} to {days[-1]}", todo=why)  # fmt: skip
     by_pol = figures.get("sugar_pol", 100.0 * prices.sugar_pol) / (100.0 * prices.sugar_pol)
     return Came(
         {"cane": 0.0, "sugar": 0.0} | figures, gathered.crushing / 3600.0,
