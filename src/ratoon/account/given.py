@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import NotSolved
 from ratoon.plant.flowsheet import HOURS
+
+if TYPE_CHECKING:
+    from ratoon.plant.plant import Plant
 
 HELD = 0.1
 """Part of what a day missed its set point by, within which works solved at that point hold it."""
 
 
-def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
+def from_account(plant: Plant, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """What a simulation sets, taken from an account wherever the account knows it.
 
     A set point is the mill file's where the day fell short of it, for that is what it was; where
@@ -34,7 +37,7 @@ def from_account(plant: Any, answer: Any, constants: Mapping[str, float]) -> dic
     return given
 
 
-def _at_set_points(plant: Any, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
+def _at_set_points(plant: Plant, answer: Any, constants: Mapping[str, float]) -> dict[str, float]:
     """The same with each set point the mill file's where the day fell short of it."""
     regimes = (one for station in plant.works.stations for one in station.regimes())
     sides = {m.point: m.side for regime in regimes for m in regime.misses if m.point}

@@ -179,7 +179,7 @@ def _with_nearest(
     return why
 
 
-def _in_trade_units(plant: Any, values: Numbers) -> dict[str, float]:
+def _in_trade_units(plant: Plant, values: Numbers) -> dict[str, float]:
     """Every quantity as people read it; what is read as a total, over the crushing hours."""
     system, wanted = plant.equations, {}
     for address, value in values.items():

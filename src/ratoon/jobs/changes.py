@@ -20,7 +20,7 @@ FAR = 10.0  # times the day's pol in cane that nobody would try
 
 
 def changed(
-    plant: Any, given: Mapping[str, float], before: Any, changes: Mapping[str, float]
+    plant: Plant, given: Mapping[str, float], before: Any, changes: Mapping[str, float]
 ) -> dict[str, float]:
     """What is given after the changes.
 
@@ -45,7 +45,7 @@ def changed(
     return after
 
 
-def check_within(plant: Any, address: str, value: float) -> None:
+def check_within(plant: Plant, address: str, value: float) -> None:
     """Refuse a value outside its limits, in the unit in which it was written."""
     info = plant.addresses[plant.set_point_of(address)]
     low, high = limits_of(info)

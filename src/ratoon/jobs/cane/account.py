@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,13 +24,16 @@ from ratoon.jobs.cane.season import SumsOfDays, days_in_short
 from ratoon.store import Store
 from ratoon.store.answers import newest_result
 
+if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
+
 BACK = timedelta(days=21)
 FEWEST = 7  # days before a ratio is known
 Figures = Mapping[str, FigureResult]
 FiguresOf = Callable[[str], Figures | None]
 
 
-def account_figures(store: Store, calendar: Any) -> FiguresOf:
+def account_figures(store: Store, calendar: Calendar) -> FiguresOf:
     """Figures of an accounted day by its date; None for a day that is not accounted."""
 
     def figures(day: str) -> Figures | None:
@@ -41,7 +44,11 @@ def account_figures(store: Store, calendar: Any) -> FiguresOf:
 
 
 def against_the_account(
-    store: Store, calendar: Any, day: date, figures_of: FiguresOf, known: SumsOfDays | None = None
+    store: Store,
+    calendar: Calendar,
+    day: date,
+    figures_of: FiguresOf,
+    known: SumsOfDays | None = None,
 ) -> AgainstAccount | None:
     """Receival and account of a mill day side by side; None when one of them is missing."""
     figures = figures_of(day.isoformat())

@@ -35,6 +35,7 @@ from ratoon.store.digest import digest
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.cane.day_result import CaneDayResult
+    from ratoon.cane.rules import AnalysisRules
     from ratoon.jobs.mills import OpenMill
 
 KIND = "cane day"
@@ -253,7 +254,7 @@ def _supply(records: CaneRecords, block: str, farm: str) -> dict[str, str]:
     return told
 
 
-def _sound(series: NirSeries | None, rules: Any) -> NirSeries | None:
+def _sound(series: NirSeries | None, rules: AnalysisRules) -> NirSeries | None:
     """Near-infrared readings that first juice can have; the others are not readings."""
     if series is None:
         return None

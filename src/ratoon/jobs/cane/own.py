@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.records import Period
 from ratoon.jobs.cane.days import KIND
@@ -18,6 +18,9 @@ from ratoon.jobs.cane.files import record_of
 from ratoon.store import Result, Store
 from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_results
+
+if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
 
 _WORD = re.compile(r"(?:\b(consignment|bottle|block|grower|farm) )?(?<![\w.-])([\w.-]*\w)")
 _LETTER = re.compile(r"[^\W\d]")
@@ -40,7 +43,7 @@ class Names:
         return {name: kind for name, kind, _ in self.every if name and name not in own}
 
 
-def names_of(store: Store, calendar: Any, days: tuple[date, date] | None) -> Names:
+def names_of(store: Store, calendar: Calendar, days: tuple[date, date] | None) -> Names:
     """Names of the district and of the cane of some mill days, first and last, and those beside.
 
     Growers, farms and blocks are those of the whole district; consignments and bottles those of the
@@ -65,7 +68,9 @@ def names_of(store: Store, calendar: Any, days: tuple[date, date] | None) -> Nam
     return Names(tuple((name, kind, grower) for (name, grower), kind in found.items()))
 
 
-def _kept_near(store: Store, calendar: Any, days: tuple[date, date] | None) -> Iterable[Result]:
+def _kept_near(
+    store: Store, calendar: Calendar, days: tuple[date, date] | None
+) -> Iterable[Result]:
     if days is None:
         return ()
     first, last = days

@@ -7,7 +7,7 @@ looked at from before the day on, so that two days never find the same bin.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ratoon.base.records import Period
 from ratoon.cane import agreed
@@ -15,11 +15,16 @@ from ratoon.cane.receival import Received, receive
 from ratoon.cane.records import NetBin
 from ratoon.jobs.cane.load import CaneRecords
 
+if TYPE_CHECKING:
+    from ratoon.settings import Settings
+
 STANDING = timedelta(days=5)  # within which a bin weighed full is still waited for
 ONWARD = timedelta(hours=6)  # past the day's end, in which a consignment's last bins may come
 
 
-def receival_of(records: CaneRecords, period: Period, yard: timedelta, settings: Any) -> Received:
+def receival_of(
+    records: CaneRecords, period: Period, yard: timedelta, settings: Settings
+) -> Received:
     """Bins tipped in a period, and those weighed in it that should have been tipped by now.
 
     Bins that stood full over a stop longer than `yard` are looked for too, and said to be late.
@@ -69,7 +74,9 @@ def _stood(records: CaneRecords, period: Period, yard: timedelta, found: Receive
     return any(b.tag in lost for b in before) or any(t.tag in full for t in after)
 
 
-def _received(records: CaneRecords, period: Period, around: timedelta, settings: Any) -> Received:
+def _received(
+    records: CaneRecords, period: Period, around: timedelta, settings: Settings
+) -> Received:
     bins = records.bins_in(period.start - around, period.end + around)
     tips = records.tips_in(period.start - around, period.end + around)
     names = {b.consignment for b in bins}

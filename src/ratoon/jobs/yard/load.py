@@ -29,7 +29,9 @@ from ratoon.store.cane_moves import any_in, moves, weighed
 from ratoon.store.entries import stops_in
 
 if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
     from ratoon.jobs.mills import OpenMill
+    from ratoon.settings import Settings
 
 BACK = timedelta(days=4)
 """How far back bins are followed: a fleet goes round in less."""
@@ -103,7 +105,7 @@ def given_of(
     }  # fmt: skip
 
 
-def _usual_kg(settings: Any) -> float:
+def _usual_kg(settings: Settings) -> float:
     """Middle of the net weights that the mill file lets a bin have."""
     return float(settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
 
@@ -127,7 +129,7 @@ def _now(read: Records, period: Period) -> float:
 
 
 def _rate(
-    yard: Yard, store: Store, now: float, settings: Any
+    yard: Yard, store: Store, now: float, settings: Settings
 ) -> tuple[float, float, list[float | None]]:
     """Rate of the last hour in which the mills ran, its spread from hour to hour, and each hour's.
 
@@ -158,7 +160,7 @@ def _rate(
     return float(known[0]), max(spread, 0.02 * float(known[0])), shown
 
 
-def _rosters(store: Store, now: datetime, calendar: Any, day: date) -> list[dict[str, Any]]:
+def _rosters(store: Store, now: datetime, calendar: Calendar, day: date) -> list[dict[str, Any]]:
     """Shifts that end after now, to the end of the seven mill days that follow."""
     last = calendar.period(day + WEEK).end
     rows = store.ask(moves, "roster", Period(now - timedelta(days=2), last))
@@ -200,7 +202,10 @@ def _as_weighed(
 
 
 def _came_of_rostered(
-    store: Store, days: Sequence[Mapping[str, Any]], farms: Mapping[str, FarmHarvest], calendar: Any
+    store: Store,
+    days: Sequence[Mapping[str, Any]],
+    farms: Mapping[str, FarmHarvest],
+    calendar: Calendar,
 ) -> tuple[float, float, float]:
     """Cane that came of cane rostered over the last days; its spread between groups and days."""
     came: dict[str, float] = defaultdict(float)

@@ -11,13 +11,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from fractions import Fraction
 from math import isfinite, nan
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cane.yard import bins_needed
 from ratoon.plans.allotment import Allotment, Supplier, allot
 from ratoon.plans.lots import Lot, order_lots
 from ratoon.plans.supply import Cutting, Forecast, Given, Parcel, ageing, forecast
+
+if TYPE_CHECKING:
+    from ratoon.settings import Settings
 
 DAY, WEEK = 24.0, 168.0  # h
 IDLE = 2.0  # h from tip to sending out, where no empties are recorded
@@ -76,12 +79,14 @@ def missing_of(given: Mapping[str, Any]) -> dict[str, list[str]]:
             for what, needed in (("hour", HOUR), ("allotment", ALLOTMENT))}  # fmt: skip
 
 
-def plan_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
+def plan_of(given: Mapping[str, Any], settings: Settings, wet: Wet | None = None) -> dict[str, Any]:
     """The whole plan as plain data; times in seconds UTC, masses in tonnes, shares as fractions."""
     return outlook_of(given, settings, wet) | orders_of(given, settings, wet)
 
 
-def orders_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
+def orders_of(
+    given: Mapping[str, Any], settings: Settings, wet: Wet | None = None
+) -> dict[str, Any]:
     """What is to be done: the order of crushing, and who cuts how much."""
     rosters = _rosters(given, wet)
     return {
@@ -95,7 +100,9 @@ def _rosters(given: Mapping[str, Any], wet: Wet | None) -> list[dict[str, Any]]:
     return [r for s in given["rosters"] if (r := _dry(s, given["now"], wet or {}))]
 
 
-def outlook_of(given: Mapping[str, Any], settings: Any, wet: Wet | None = None) -> dict[str, Any]:
+def outlook_of(
+    given: Mapping[str, Any], settings: Settings, wet: Wet | None = None
+) -> dict[str, Any]:
     """What is foreseen: the hours to come, when the yard runs out, what grows old."""
     rules, now = settings.yard, given["now"]
     supply = _supply(given, _rosters(given, wet))
@@ -201,7 +208,7 @@ def _grower(given: Mapping[str, Any], consignment: str) -> str:
     return next((b["grower"] for b in given["standing"] if b["consignment"] == consignment), "")
 
 
-def _parcels(given: Mapping[str, Any], settings: Any) -> dict[str, Any]:
+def _parcels(given: Mapping[str, Any], settings: Settings) -> dict[str, Any]:
     """Consignments waiting, in the order in which they lose least; see `ratoon.plans.lots`.
 
     Each full bin is a lot: bins are alike enough that each takes one slot of its tippler.
@@ -239,7 +246,7 @@ def _parcels(given: Mapping[str, Any], settings: Any) -> dict[str, Any]:
 
 
 def _allotted(
-    given: Mapping[str, Any], settings: Any, rosters: Sequence[Mapping[str, Any]], hours: float
+    given: Mapping[str, Any], settings: Settings, rosters: Sequence[Mapping[str, Any]], hours: float
 ) -> dict[str, Any]:
     """Allotment of the coming day or week, by grower and by group, with the price of each limit."""
     capacity, covered = _capacities(given, rosters, hours)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, RedirectResponse, Response
@@ -17,6 +17,9 @@ from ratoon.web.shared import Format, Pages, get
 from ratoon.web.sheet.recent import Recent
 from ratoon.web.yard.drawing import yard_drawing
 from ratoon.web.yard.page import yard_page
+
+if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
 
 RECENT = 6
 """Days whose plan is held."""
@@ -81,7 +84,7 @@ def _newest(pages: Pages) -> datetime.date | None:
         return None
 
 
-def _as_json(plan: Any, calendar: Any) -> dict[str, Any]:
+def _as_json(plan: Any, calendar: Calendar) -> dict[str, Any]:
     """What ``ratoon yard --json`` prints, and beside it the rest of the page."""
 
     def local(at: float | None) -> str | None:
