@@ -64,16 +64,19 @@ def fuel_of(
     if mill.settings.stores is None:
         raise BadInput("no store of bagasse", where="mill.toml: stores",
                        todo="Write [stores] with bagasse, what the store takes.")  # fmt: skip
+    told, room = mill.settings.fuel, mill.settings.stores.bagasse
+    if told.dead >= room:
+        raise BadInput("no less than the store takes", where="mill.toml: fuel.dead",
+                       value=told.dead / KG, allowed=f"below {room / KG:g} t")  # fmt: skip
     rows = _rows(opened, mill, at)
     days = _days(opened, known, rows)
     lacking: list[str] = []
     store = _held(mill, at, rows, lacking)
     net = fit_net(days, _common(opened, mill, known, days, rows, lacking))
     since = sum(d.run for d in days if store.at is None or d.day >= store.at.toordinal())
-    told = mill.settings.fuel
     if told.other_price is None:
         lacking.append("fuel.other_price: what other fuel costs; a tonne in store has no price")
-    fuel = Fuel(store.value, store.sigma, since, mill.settings.stores.bagasse / KG,
+    fuel = Fuel(store.value, store.sigma, since, room / KG,
                 told.dead / KG, net, _burns(told, net, lacking),
                 None if told.start is None else told.start / KG)  # fmt: skip
     prices = mill.settings.prices
