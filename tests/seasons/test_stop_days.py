@@ -10,13 +10,12 @@ import numpy as np
 import pytest
 
 from ratoon.checks import season as by_hand
+from ratoon.plans.season.faults import Fault, weighed
 from ratoon.plans.season.futures import Costs, carried
 from ratoon.plans.season.stop_days import (
     Asked,
-    Fault,
     Futures,
     Waiting,
-    _fault,
     first_wet,
     moved,
     on_day,
@@ -96,7 +95,7 @@ def test_a_fault_is_run_slowed_or_stopped() -> None:
     chance = np.ones((DAYS, by_hand.FEW))
     chance[1] = 0.0
     fault = Fault("mill", 60.0, 0.02, 80.0, 300.0)
-    told = {c.choice: c for c in _fault([futures(chance=chance)], fault)}
+    told = {c.choice: c for c in weighed([futures(chance=chance)], fault)}
     assert told["stop"].money == pytest.approx(-60 * HOUR)
     assert told["run"].money == pytest.approx(-80 * HOUR)
     # 72 h at 300 t/h leave 7,200 t, 18 h at 400; 48 h of the repair outlast the planned stop

@@ -71,8 +71,7 @@ def _fuel(opened: OpenMill, day: date) -> str:
     """The line on the fuel that is kept for the morning after a day; "" where none is."""
     from ratoon.jobs.fuel import fuel_line
 
-    told = fuel_line(opened, day + DAY) or ""
-    return told.removeprefix("Fuel: ").replace("+-", "± ")
+    return fuel_line(opened, day + DAY) or ""
 
 
 def _plan(opened: OpenMill, day: date, spans: Mapping[str, str]) -> PlanBeside | None:

@@ -108,7 +108,7 @@ def fuel_line(opened: OpenMill, at: date) -> str | None:
     if kept is None:
         return None
     s = kept.store
-    text = f"Fuel: {s.value:,.0f} t in store (95 %: +-{1.96 * s.sigma:,.0f})"
+    text = f"{s.value:,.0f} t in store (95 %: ± {1.96 * s.sigma:,.0f})"
     chances = [f"{name} {100 * c.lasts:.0f} %" for case, name in LASTS for c in kept.cases
                if (c.case, c.burn) == (case, "low")]  # fmt: skip
     if chances:

@@ -12,8 +12,9 @@ from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.jobs.forecast import day_of, given_of, keep, kept_of
 from ratoon.jobs.stops import known_stations, station_key
+from ratoon.plans.season.faults import Fault
 from ratoon.plans.season.forecast import fitted_to
-from ratoon.plans.season.stop_days import FUTURES, Fault, Waiting, asked, stops_answer
+from ratoon.plans.season.stop_days import FUTURES, Waiting, asked, stops_answer
 from ratoon.plans.season.stops_answer import StopsAnswer
 from ratoon.store.digest import digest
 

@@ -17,12 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.plans.season.draws import Array
+from ratoon.plans.season.faults import Fault, weighed
 from ratoon.plans.season.fuel import STANDS
 from ratoon.plans.season.futures import BLOCK, CAUSES, Crushed, Fit, crushed, draw, valued
 from ratoon.plans.season.given import Rules
 from ratoon.plans.season.rules import planned_ahead
 from ratoon.plans.season.stops_answer import (
-    FaultChoice,
     NextStop,
     StopAdvice,
     StopDay,
@@ -64,18 +64,6 @@ class Waiting:
         pace = (told[-1] - told[0]) / max(len(told) - 1, 1)
         beyond = range(1, days - len(told) + 1)
         return float(sum(told[:days]) + sum(told[-1] + pace * n for n in beyond))
-
-
-@dataclass(frozen=True)
-class Fault:
-    """A fault: what it is run slowly at [t/h], hours of its repair, and the chance [1/d] that it
-    fails while it waits, for how many hours."""
-
-    station: str
-    repair: float
-    chance: float
-    worse: float
-    slow: float | None = None
 
 
 @dataclass(frozen=True)
@@ -233,7 +221,7 @@ def stops_answer(
 ) -> StopsAnswer:
     """The next planned stop on each day and by each rule, and a fault's choices."""
     blocks = list(futures_of(a, seed, count))
-    fault = tuple(_fault(blocks, a.fault)) if a.fault else None
+    fault = tuple(weighed(blocks, a.fault)) if a.fault else None
     if a.stop is None or a.day is None:
         none = StopAdvice("no planned stop ahead", 0.0, 0.0)
         return StopsAnswer(at.isoformat(), None, (), (), none, fault, currency, tuple(lacking))
@@ -299,27 +287,3 @@ def _advice(
     if gain <= SURE * sigma or gain <= 0.0:
         return StopAdvice("keep the planned day", 0.0, sigma)
     return StopAdvice(what, gain, sigma)
-
-
-def _fault(blocks: Sequence[Futures], fault: Fault) -> Iterator[FaultChoice]:
-    """Run on, run slowly or stop now, each to the planned stop, in which the repair is done."""
-    found: dict[str, list[Array]] = {}
-    for f in blocks:
-        a = replace(f.asked, day=0)  # the fault waits from now on
-        f = replace(f, asked=a)
-        day = f.asked.fit.days if blocks[0].asked.day is None else blocks[0].asked.day
-        stop = (day, a.hours)
-        late = max(fault.repair - a.hours, 0.0) if a.stop else 0.0
-        plain = f.run(f.planned(stop))[1]
-        failed = f.failed(day, fault.chance)
-        then = np.where(failed < day, len(f.chance), day)  # failed: repaired then
-        ways = {"run": f.run(f.planned(stop, (failed, fault.worse), (then, late)))[1]}
-        if fault.slow is not None:
-            ways["slow"] = f.run(f.planned(stop, (day, late)), (fault.slow, day))[1]
-        ways["stop"] = f.run(f.planned(stop, (0, fault.repair)))[1]
-        for name, money in ways.items():
-            found.setdefault(name, []).append(money - plain)
-    for name, parts in found.items():
-        money = np.concatenate(parts)
-        error = float(money.std() / np.sqrt(len(money)))
-        yield FaultChoice(name, float(money.mean()), error)  # type: ignore[arg-type]
