@@ -17,7 +17,7 @@ from ratoon.jobs import mills
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.yard.day import for_grower, kept, line_of, told, yard_of_day
+from ratoon.jobs.yard.day import as_json, for_grower, kept, line_of, yard_of_day
 from ratoon.store import cane as stored_cane
 
 DAY = date(2031, 6, 10)
@@ -197,7 +197,7 @@ def test_a_grower_is_given_own_cane_alone(mill: Path) -> None:
     calendar = mills.mill_of(mill).calendar
     plan = in_mill(mill, yard_of_day, DAY)
     mine = for_grower(plan, "G1")
-    text = json.dumps(mine) + json.dumps(told(mine, calendar))
+    text = json.dumps(mine) + json.dumps(as_json(mine, calendar))
     assert "G1" in text and "C3" not in text
     assert not any(name in text for name in ("G2", "C2", "R1", "Reed"))
     assert mine["week"]["district"] == plan["week"]["district"]

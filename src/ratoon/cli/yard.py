@@ -38,11 +38,13 @@ def yard(
     with open_mill(mill) as opened:
         plan, calendar = job.yard_of_day(opened, given, wet), opened.mill.calendar
     if json:
-        say.answer_json(job.told(plan, calendar))
+        say.answer_json(job.as_json(plan, calendar))
         for text in sorted({t for texts in plan["missing"].values() for t in texts}):
             say.tell(text)
     else:
-        say.answer(_in_words(plan, job.told(plan, calendar), job.line_of(plan, calendar)["text"]))
+        say.answer(
+            _in_words(plan, job.as_json(plan, calendar), job.line_of(plan, calendar)["text"])
+        )
     return say.DONE
 
 
@@ -61,12 +63,12 @@ def _case(path: Path, json: bool) -> int:
     return say.DONE
 
 
-def _in_words(plan: Mapping[str, Any], told: Mapping[str, Any], line: str) -> list[str]:
+def _in_words(plan: Mapping[str, Any], printed: Mapping[str, Any], line: str) -> list[str]:
     hours = [
         (t["time"][5:16].replace("T", " "), t["full"], t["empty"], t["out"], f"{t['tonnes']:.0f}",
          f"{h['low']:.0f} to {h['high']:.0f}" if h["to_come"] else "",
          f"{h['way']:.0f}", "" if t["oldest_h"] is None else f"{t['oldest_h']:.1f}")
-        for t, h in zip(told["hours"], plan["hours"])
+        for t, h in zip(printed["hours"], plan["hours"])
     ]  # fmt: skip
     heads = ("hour", "full", "empty", "out", "t", "95 %", "on the way, t", "oldest, h")
     lines = [line + ".", "", *say.table(heads, hours, right="12345678"), ""]

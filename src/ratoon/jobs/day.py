@@ -86,12 +86,12 @@ def _keep(
 ) -> DayResult:  # fmt: skip
     """Make a day's result and keep it, with every quantity of the works beside it."""
     period = season.mill.calendar.period(day)
-    result, beside = _make(season, day, wanted, begun)
+    result, more = _make(season, day, wanted, begun)
     own = points_digest(season.mill, season.day(day))
     with opened.store.writing() as transaction:
         versions = to_json(result.versions)
         actions = {ACTIONS: to_json(result.actions)}
-        for kind, answer in ({KIND: to_json(result)} | beside | actions).items():
+        for kind, answer in ({KIND: to_json(result)} | more | actions).items():
             made_from = own if kind == POINTS else wanted
             transaction.add_result(kind, period, made_from, versions, answer, season.seen)
     kept = opened.store.ask(newest_result, KIND, period)
@@ -212,9 +212,9 @@ def _make(
     strikes = agreement(mill, gathered, season.of_strikes(day))
     words = replace(result.words, notes=(*result.words.notes, *notes, *own, *strikes))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
-    beside = {WORKS: to_json(works_of(season, today)), POINTS: told,
-              SECTIONS: to_json(section_losses(today)) or {}}  # fmt: skip
-    return replace(result, words=words, seconds=seconds), beside
+    more = {WORKS: to_json(works_of(season, today)), POINTS: told,
+            SECTIONS: to_json(section_losses(today)) or {}}  # fmt: skip
+    return replace(result, words=words, seconds=seconds), more
 
 
 def _with_the_day_before(

@@ -174,10 +174,10 @@ def told_strike(opened: OpenMill, name: str) -> ToldStrike:
         raise UnknownName("strike", name, known)
     first, last = min(r.time for r in rows), max(r.time for r in rows)
     near = Period(first - BEFORE, last + BEFORE)
-    beside = boiled_rows(opened.store.ask(rows_in, near, None, MADE), first)
-    beside = [r for r in beside if r.strike != name]
+    boiled = boiled_rows(opened.store.ask(rows_in, near, None, MADE), first)
+    boiled = [r for r in boiled if r.strike != name]
     traced = opened.store.ask(traces_in, Period(first, last + BEFORE), [name])
-    return next(s for s in strikes_of([*rows, *beside], traced) if s.id == name)
+    return next(s for s in strikes_of([*rows, *boiled], traced) if s.id == name)
 
 
 def strike_of(opened: OpenMill, name: str) -> StrikeDetail:

@@ -62,8 +62,8 @@ def cane_of_day(opened: OpenMill, day: date, again: bool = False) -> dict[str, A
                        todo="`ratoon cane --list` lists the days")  # fmt: skip
     store, calendar = opened.store, opened.mill.calendar
     figures = account_figures(store, calendar)
-    beside = against_the_account(store, calendar, day, figures)
-    return found[0] | {"account": to_json(beside)}
+    account = against_the_account(store, calendar, day, figures)
+    return found[0] | {"account": to_json(account)}
 
 
 def cane_of_all(

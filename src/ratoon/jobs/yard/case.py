@@ -33,10 +33,10 @@ def order_case(path: Path) -> dict[str, Any]:
     BadInput, UnknownName : one line: which file and key, the value, what is allowed.
     """
     lots, lines, hours = read_case(path)
-    return told(order_lots(lots, lines, hours))
+    return as_json(order_lots(lots, lines, hours))
 
 
-def told(order: Order) -> dict[str, Any]:
+def as_json(order: Order) -> dict[str, Any]:
     """An order as plain data; slots count from 1, and a lot is done at slot x hours."""
     loss = order.loss
     return {

@@ -141,7 +141,7 @@ def _rules(mill: Mill) -> str:
     return digest([s.yard, s.receival, s.cane, s.mill])
 
 
-def told(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
+def as_json(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
     """The plan as ``ratoon yard --json`` prints it: local times, tonnes, ages in hours.
 
     `runs_out` is None where the yard lasts over the hours looked at, or records are missing. The

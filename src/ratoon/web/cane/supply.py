@@ -102,9 +102,9 @@ def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
 
 def cane_page(
     answer: Mapping[str, Any], place: DayPlace, title: str, local: Any,
-    beside: AgainstAccount | None = None, instruments: Sequence[Mapping[str, Any]] = (),
+    account: AgainstAccount | None = None, instruments: Sequence[Mapping[str, Any]] = (),
 ) -> CanePage:  # fmt: skip
-    """The page of a day's cane; `beside` is its account, `instruments` the days up to it."""
+    """The page of a day's cane; `account` is the mill's of it, `instruments` the days up to it."""
     t, consignments = answer["totals"], answer["consignments"]
     ccs = "not determined" if t["ccs"] is None else f"{t['ccs']:.2f} ± {1.96 * t['sigma_ccs']:.2f}"
     totals = (
@@ -119,26 +119,26 @@ def cane_page(
         place, title, answer["mill"], totals, tuple(row_of(c, local) for c in consignments),
         tuple(held_rows(consignments)),
         (*(f["text"] for f in answer["flags"]),
-         *(f.text for f in (beside.flags if beside else ()))),
+         *(f.text for f in (account.flags if account else ()))),
         tuple((label, groups(consignments, key)) for label, key in (
             ("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))),
-        _beside(beside, t), _instruments(answer, instruments),
+        _against(account, t), _instruments(answer, instruments),
     )  # fmt: skip
 
 
-def _beside(
-    beside: AgainstAccount | None, totals: Mapping[str, Any]
+def _against(
+    account: AgainstAccount | None, totals: Mapping[str, Any]
 ) -> tuple[tuple[str, str, str, str], ...]:
     """Receival and account side by side."""
-    if beside is None:
+    if account is None:
         return ()
-    t, pol = beside.tonnes, beside.pol_in_cane
+    t, pol = account.tonnes, account.pol_in_cane
     rows = [("Cane, t", grouped(t.receival, 1), grouped(t.account, 1),
              f"± {1.96 * (t.sigma or 0.0):.1f}")]  # fmt: skip
     if pol.parcels is not None and pol.expected is not None:
         rows.append(("Pol in cane of the consignments, %", f"{pol.parcels:.2f}",
                      f"{pol.expected:.2f}", f"± {1.96 * (pol.sigma or 0.0):.2f}"))  # fmt: skip
-    ccs, own = beside.ccs, totals["ccs"]
+    ccs, own = account.ccs, totals["ccs"]
     if ccs is not None and ccs.sigma and own is not None:
         apart = abs(own - ccs.account) / hypot(ccs.sigma, totals["sigma_ccs"])
         said = "agree" if apart < APART else f"{apart:.1f} sigma apart"

@@ -74,11 +74,11 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         def figures(day: str) -> Figures | None:
             return days[day].result.figures if day in days else None
 
-        beside = against_the_account(pages.store(), mill.calendar, at, figures, sums)
+        account = against_the_account(pages.store(), mill.calendar, at, figures, sums)
         period = mill.calendar.period(at)
         season = Period(period.start - INSTRUMENTS, period.end)
         instruments = instruments_of(days_in_short(pages.store(), season, sums))
-        page = cane_page(answer, place, day_in_words(place.date), local, beside, instruments)
+        page = cane_page(answer, place, day_in_words(place.date), local, account, instruments)
         first, last = week_of(mill, at)
         return pages.answer(
             format, page, "cane_page.html", "Cane", place.date,

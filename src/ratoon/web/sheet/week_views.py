@@ -62,7 +62,7 @@ class Weeks:
         key = (season, first, calendar.first_of_season(day))
         return at, self._recent.of(key, lambda: self._made(at, season))
 
-    def beside(self, date: str) -> tuple[str, str]:
+    def neighbours(self, date: str) -> tuple[str, str]:
         """The accounted days nearest to a week before and after."""
         days, at = self._pages.days(), day_type.fromisoformat(date)
         low = (at - timedelta(days=7)).isoformat()
@@ -112,7 +112,7 @@ def add_week(app: FastAPI, pages: Pages) -> None:
     @get(app, "/week/{date}", WeekPage)
     def of_week(date: str, season: int = 0, format: Format = None) -> Response:
         at, week = weeks.of(date, bool(season))
-        before, after = weeks.beside(at)
+        before, after = weeks.neighbours(at)
         page = WeekPage(at, before, after, bool(season), week.report)
         return pages.answer(format, page, "week_page.html", "Week", at,
                             pictures=week.pictures, week_caution=CAUTION)  # fmt: skip

@@ -98,7 +98,7 @@ def _as_json(plan: Any, calendar: Calendar) -> dict[str, Any]:
             "parcels", "wet", "today", "week")  # fmt: skip
     ageing = [{**a, "crush_by": local(a["crush_by"])} for a in plan["ageing"]]
     return {
-        **jobs.told(plan, calendar), "now": local(plan["now"]),
+        **jobs.as_json(plan, calendar), "now": local(plan["now"]),
         "runs_out_95": [local(plan["early"]), local(plan["late"])],
         "hours_more": [{"low": h["low"], "high": h["high"], "on_way": h["way"]}
                        for h in plan["hours"]],
