@@ -13,6 +13,7 @@ from ratoon.jobs.bridge import kept_bridge
 from ratoon.jobs.forecast import Asked, forecast_of
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, open_mill
+from ratoon.jobs.plan import weeks_ahead
 from ratoon.web.app import create_app
 from ratoon.web.season.bridge_drawing import waterfall
 
@@ -76,6 +77,11 @@ def test_the_notice_tells_the_finish_and_no_money(asking):
     assert f"{middle.day} {middle:%B} (90 %:" in page
     for text in (page.split("<main")[1], json.dumps(told)):
         assert "$" not in text and "money" not in text.lower()
+    season = asking.get(f"/season/{DAY}").text  # the season and its weeks beside what is planned
+    assert season.count('<th scope="col">planned</th>') == 4 and "15 November 2031" in season
+    with open_mill(asking.folder) as opened:
+        weeks = weeks_ahead(opened, date(2031, 6, 12), [w.start for w in made.weeks[:2]])
+    assert [round(w.cane) for w in weeks.values()] == [round(54549 / 2), 63640]
     morning = asking.get(f"/morning/{DAY}").text
     assert f'<span class="lead">Finish:</span> {middle.day} {middle:%B}' in morning
     assert asking.get("/notice", follow_redirects=False).headers["location"] == "/notice/2031-06-14"

@@ -70,6 +70,25 @@ def season_plan(opened: OpenMill, day: date) -> Planned | None:
     return planned(weeks, first, max(w.week for w in weeks) + 6 * DAY, begin)
 
 
+def weeks_ahead(opened: OpenMill, day: date, starts: Sequence[str]) -> dict[str, Planned]:
+    """What the plans known on the morning after a day set for weeks to come, by first day.
+
+    Parameters
+    ----------
+    starts : first mill day of each week, in order.
+    """
+    known = plan_weeks(opened, day - 7 * DAY)
+    known = [w for w in known if w.made <= day + DAY] or known
+    first = [date.fromisoformat(s) for s in starts]
+    found = {}
+    for n, start in enumerate(first):
+        last = first[n + 1] - DAY if n + 1 < len(first) else start + 6 * DAY
+        plan = planned_for(opened, start, last, known)
+        if plan is not None:
+            found[starts[n]] = plan
+    return found
+
+
 def judged_plans(store: Store, found: FileRows, correct: str | None) -> FileRows:
     """A file's rows with plans dated, without weeks that would join a plan of another file.
 

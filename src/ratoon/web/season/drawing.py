@@ -5,7 +5,7 @@ The middle half is dark and the rest of the 90 % light, so that each reads in gr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from ratoon.plans.season.answer import DateSpread, SeasonWeek
@@ -73,9 +73,12 @@ def _short(day: date) -> str:
     return f"{day.day} {day:%b}"
 
 
-def weeks_drawing(weeks: Sequence[SeasonWeek], width: float = 640.0) -> str:
-    """Cane of each week to come: bars to the middle, lines over the 90 %."""
-    most = max((w.cane.q95 or 0.0 for w in weeks), default=0.0) or 1.0
+def weeks_drawing(
+    weeks: Sequence[SeasonWeek], planned: Mapping[str, float] | None = None, width: float = 640.0
+) -> str:
+    """Cane of each week to come: bars to the middle, lines over the 90 %, the plan in gold."""
+    aims = planned or {}
+    most = max(*(w.cane.q95 or 0.0 for w in weeks), *aims.values(), 1.0) if weeks else 1.0
     wide = (width - 2 * EDGE) / max(len(weeks), 1)
     parts = []
     for n, week in enumerate(weeks):
@@ -86,6 +89,9 @@ def weeks_drawing(weeks: Sequence[SeasonWeek], width: float = 640.0) -> str:
             rectangle(left + 2, 8 + TALL - top, max(wide - 4, 1.0), max(top, 0.5), COLOURS["leaf"]),
             line(middle, 8 + TALL - high, middle, 8 + TALL - low, COLOURS["ink"], 1.4),
         ]
+        if week.start in aims:
+            y = 8 + TALL - TALL * aims[week.start] / most
+            parts.append(line(left, y, left + wide, y, COLOURS["gold"], 2.4))
         if n % max(1, round(MARK_SPACE / wide)) == 0:
             day = _short(date.fromisoformat(week.start))
             parts.append(words(left, TALL + 24, day, SIZE, COLOURS["soft"]))

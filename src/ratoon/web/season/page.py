@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from markupsafe import Markup
 
-from ratoon.plans.season.answer import CauseShare, DateSpread, SeasonForecast, Spread, Worth
+from ratoon.plans.bridge.planned import Planned
+from ratoon.plans.season.answer import (
+    CauseShare,
+    DateSpread,
+    SeasonForecast,
+    SeasonWeek,
+    Spread,
+    Worth,
+)
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import decimals_for, decimals_of, grouped, signed
+from ratoon.settings.season import SeasonSettings
 from ratoon.web.days import DayPlace
 from ratoon.web.season.drawing import finish_drawing, share_drawing, weeks_drawing
 
@@ -21,7 +30,7 @@ TWO_SIGMA = 2.0
 
 @dataclass(frozen=True, slots=True)
 class SpreadRow:
-    """A figure of the season: nine futures in ten, half of them, the middle."""
+    """A figure of the season: nine futures in ten, half of them, the middle; what was planned."""
 
     name: str
     unit: str
@@ -30,6 +39,7 @@ class SpreadRow:
     middle: str
     q75: str
     high: str
+    plan: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +99,10 @@ class SeasonPage:
     causes: tuple[CauseRow, ...] = ()
     worth: tuple[WorthRow, ...] = ()
     zones: tuple[ZoneRow, ...] = ()
-    weeks: tuple[tuple[str, str, str, str], ...] = ()
+    weeks: tuple[tuple[str, ...], ...] = ()
+    finish_planned: str = ""
+    planned: bool = False
+    weeks_planned: bool = False
     fitted: tuple[tuple[str, str, str, str, str], ...] = ()
     lacking: tuple[str, ...] = ()
     futures: str = ""
@@ -98,13 +111,22 @@ class SeasonPage:
 
 def season_page(
     place: DayPlace, title: str, mill_name: str, latest: date, f: SeasonForecast,
-    earlier: Sequence[tuple[date, DateSpread]] = (), hour_cost: float = 0.0,
+    earlier: Sequence[tuple[date, DateSpread]], settings: SeasonSettings,
+    whole: Planned | None = None, ahead: Mapping[str, Planned] | None = None,
 ) -> SeasonPage:  # fmt: skip
-    """The page of a forecast, `earlier` ones of this season beside it."""
+    """The page of a forecast, `earlier` ones of this season beside it.
+
+    Parameters
+    ----------
+    whole, ahead : what is planned for the season, and for weeks to come by their first day.
+    """
     q05, q25, q50, q75, q95 = (
         _date(d) for d in (f.finish.q05, f.finish.q25, f.finish.q50, f.finish.q75, f.finish.q95)
     )
     weeks = [w for w in f.weeks if w.cane.q95]
+    ahead, aim = ahead or {}, settings.planned_finish
+    plans = {} if whole is None else {"cane crushed": whole.cane, "CCS": whole.ccs,
+                                      "sugar": whole.sugar}  # fmt: skip
     rows = (("crop", "t", f.crop), ("cane crushed", "t", f.cane), ("cane left", "t", f.cane_left),
             ("CCS", "%", f.ccs), ("sugar", "t", f.sugar), ("money", f.currency, f.money),
             ("lost to wet ground from here", "h", f.hours.rain),
@@ -115,28 +137,41 @@ def season_page(
         most=f"{q05} to {q95}", left=f"{100 * f.left_chance:.0f} %",
         finish_picture=Markup(finish_drawing(f.finish, date.fromisoformat(f.from_), latest,
                                              earlier=earlier)),
-        earlier=len(earlier), free_hours=hour_cost == 0.0,
-        weeks_picture=Markup(weeks_drawing(weeks)) if weeks else Markup(""),
-        figures=tuple(_row(*row) for row in rows), causes=tuple(_causes(f.spread)),
+        earlier=len(earlier), free_hours=settings.hour_cost == 0.0,
+        finish_planned="" if aim is None else _date(aim.isoformat()),
+        weeks_picture=Markup(weeks_drawing(weeks, {s: p.cane for s, p in ahead.items() if p.cane}))
+        if weeks else Markup(""),
+        planned=any(plans.values()), weeks_planned=bool(ahead),
+        figures=tuple(_row(*row, plans.get(row[0])) for row in rows),
+        causes=tuple(_causes(f.spread)),
         worth=tuple(_worth(w) for w in f.worth),
         zones=tuple(
             ZoneRow(z.zone, grouped(z.estimate, -2), grouped(z.revised, -2), grouped(z.sigma, -2),
                     grouped(z.cut, -2), f"{100 * z.area_share_cut:.0f}",
                     abs(z.revised - z.estimate) > TWO_SIGMA * z.sigma) for z in f.zones),
-        weeks=tuple((_date(w.start), _middle(w.cane), _middle(w.ccs), _middle(w.sugar))
-                    for w in weeks),
+        weeks=tuple(_week(w, ahead.get(w.start)) for w in weeks),
         fitted=tuple((x.name, f"{x.value:.3g}", f"{x.sigma:.2g}", x.unit, x.from_)
                      for x in f.fitted),
         lacking=f.lacking, futures=grouped(float(f.futures), 0), currency=f.currency,
     )  # fmt: skip
 
 
-def _row(name: str, unit: str, q: Spread) -> SpreadRow:
+def _week(w: SeasonWeek, plan: Planned | None) -> tuple[str, ...]:
+    """First day; cane, CCS and sugar, each with what is planned."""
+    cells = [_date(w.start)]
+    aims = (None, None, None) if plan is None else (plan.cane, plan.ccs, plan.sugar)
+    for q, aim in zip((w.cane, w.ccs, w.sugar), aims):
+        cells += [_middle(q), "" if aim is None else grouped(aim, _decimals(q))]
+    return tuple(cells)
+
+
+def _row(name: str, unit: str, q: Spread, plan: float | None) -> SpreadRow:
     decimals = _decimals(q)
     low, q25, middle, q75, high = (
         "" if v is None else grouped(v, decimals) for v in (q.q05, q.q25, q.q50, q.q75, q.q95)
     )
-    return SpreadRow(name, unit, low, q25, middle, q75, high)
+    return SpreadRow(name, unit, low, q25, middle, q75, high,
+                     "" if plan is None else grouped(plan, decimals))  # fmt: skip
 
 
 def _decimals(q: Spread) -> int:

@@ -15,6 +15,7 @@ from ratoon.base.errors import RatoonError
 from ratoon.jobs.forecast import finishes_told, kept_forecast, make_forecast
 from ratoon.jobs.fuel import kept_fuel, make_fuel
 from ratoon.jobs.mills import OpenMill, in_mill
+from ratoon.jobs.plan import season_plan, weeks_ahead
 from ratoon.jobs.stop_days import kept_stops, make_stops
 from ratoon.plans.season.answer import SeasonForecast
 from ratoon.plans.season.fuel_answer import FuelAnswer
@@ -49,9 +50,12 @@ def add_season(app: FastAPI, pages: Pages) -> None:
         latest = mill.settings.season.latest_finish
         latest = latest or mill.calendar.first_of_season(day) + LATEST
         try:
-            told, earlier = found(place.date), finishes_told(pages.history.opened, day + DAY)
-            page = season_page(place, title, mill.name, latest, told, earlier,
-                               mill.settings.season.hour_cost)  # fmt: skip
+            opened = pages.history.opened
+            told, earlier = found(place.date), finishes_told(opened, day + DAY)
+            page = season_page(
+                place, title, mill.name, latest, told, earlier, mill.settings.season,
+                season_plan(opened, day), weeks_ahead(opened, day, [w.start for w in told.weeks]),
+            )  # fmt: skip
         except RatoonError as error:
             page = SeasonPage(place, title, mill.name, _morning(place.date), none=error.line())
         return pages.answer(None, page, "season_page.html", "Season", place.date)
