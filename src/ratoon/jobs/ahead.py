@@ -68,10 +68,11 @@ def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, An
 
 
 def _fuel(opened: OpenMill, day: date) -> str:
-    """The line on the fuel that is kept for the morning after a day; "" where none is."""
+    """What is kept on the fuel for the morning after a day, without its advice; "" if nothing."""
     from ratoon.jobs.fuel import fuel_line
 
-    return fuel_line(opened, day + DAY) or ""
+    told = fuel_line(opened, day + DAY) or ""
+    return told.partition(". ")[0].rstrip(".")
 
 
 def _plan(opened: OpenMill, day: date, spans: Mapping[str, str]) -> PlanBeside | None:
