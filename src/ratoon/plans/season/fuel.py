@@ -6,8 +6,9 @@ survey carries the same error, so both are drawn together. What differs truly fr
 wanders and scatters besides. A day on which the mill stands for six hours or more burns by what the
 boilers do meanwhile, and once more while the boiling house is worked off.
 
-Days are the season forecast's; inside a day the mill stands in one piece at any hour of it. What
-the store cannot give is short, what it has no room for is lost, and after the finish nothing burns.
+Days are the season forecast's; inside a day the mill stands in one piece at any hour of it, and for
+a planned stop from its beginning. What the store cannot give is short, what it has no room for is
+lost, and after the finish nothing burns.
 """
 
 from __future__ import annotations
@@ -216,7 +217,8 @@ def hours_of(c: Crushed, rng: Rng) -> Hours:
     days = np.arange(c.days)[:, None]
     part = np.clip(c.until[None, :] - days, 0.0, 1.0)
     run = c.hours_run * part
-    return Hours(run, np.maximum(24.0 * part - run, 0.0), rng.random(run.shape))
+    place = rng.random(run.shape) * (c.planned < LONG)[:, None]
+    return Hours(run, np.maximum(24.0 * part - run, 0.0), place)
 
 
 Told = Mapping[tuple[Case, Burn], tuple[Array, Array, Array]]
