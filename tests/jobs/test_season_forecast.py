@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import csv
+import random
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from ratoon.base.as_json import schema, to_json
 from ratoon.base.errors import RatoonError
+from ratoon.base.records import Period
+from ratoon.base.season import RAIN
 from ratoon.cane.sums import Sums
 from ratoon.demo.season import FIRST
 from ratoon.demo.seasons import DAYS, TOLD, TOO_HIGH, write_seasons
@@ -30,8 +33,9 @@ from ratoon.jobs.forecast import (
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import OpenMill, open_mill
 from ratoon.plans.season.answer import SeasonForecast
+from ratoon.store import cane as stored
 from ratoon.store.answers import newest_results
-from ratoon.store.entries import mill_days, newest_day
+from ratoon.store.entries import mill_days, newest_day, readings_in
 
 MONDAY = date(2031, 7, 21)
 LAST = date(2031, 8, 14)
@@ -265,3 +269,26 @@ def test_a_row_that_cannot_be_is_refused_and_not_stored(
     (made,) = import_files(tmp_path, [file]).files
     assert len(made.refused) == 1 and "\n" not in made.refused[0].reason
     assert made.accepted == text.count("\n") - 2
+
+
+def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_path: Path) -> None:
+    """Letters changed, lost and doubled anywhere: rows accepted are what stands, nothing more."""
+    (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
+    dice, files, kinds = random.Random(20310614), [], list(FEW)
+    for n in range(45):
+        text = list(FEW[kinds[n % 3]])
+        for _ in range(dice.randint(1, 6)):
+            at = dice.randrange(len(text))
+            text[at] = dice.choice(["", text[at] * 2, ",", "\n", "-", "9", "\x00", "é", '"'])
+        files.append(tmp_path / f"damaged-{n}.csv")
+        files[-1].write_text("".join(text), encoding="utf-8")
+    report = import_files(tmp_path, files)
+    lines = [*report.errors, *(r.reason for f in report.files for r in f.refused)]
+    assert lines and all(line and "\n" not in line for line in lines)
+    assert all(not f.accepted for f in report.files if f.error)
+    with open_mill(tmp_path) as one:
+        ever = Period(datetime(1900, 1, 1, tzinfo=UTC), datetime(2200, 1, 1, tzinfo=UTC))
+        held = [one.store.ask(stored.records, kind) for kind in ("mill day", "zone")]
+        held.append(one.store.ask(readings_in, ever, None, [RAIN]))
+        assert sum(map(len, held)) == sum(f.accepted for f in report.files) > 0
+        assert one.store.verify() == []

@@ -160,6 +160,20 @@ def test_the_answer_of_rows_with_nothing_else() -> None:
     assert (date.fromisoformat(high) - date.fromisoformat(low)).days > 20
 
 
+@pytest.mark.parametrize(("lost", "status"), [(21, "forecast"), (56, "not started")])
+def test_weeks_without_cane(known: Given, lost: int, status: str) -> None:
+    """Three weeks under water, or eight and no start yet: an answer all the same, and later."""
+    first = known.at - timedelta(days=lost)
+    dry = tuple(replace(d, cane=None, ccs=None, sugar=None, no_cane=24.0) if d.date >= first else d
+                for d in known.days)  # fmt: skip
+    zones = tuple(z for z in known.zones if z.as_of <= first)
+    told = forecast(replace(known, days=dry, zones=zones), FUTURES, 1, explained=False)
+    usual = forecast(known, FUTURES, 1, explained=False)
+    assert told.status == status
+    assert (told.finish.q50 or "9999") > (usual.finish.q50 or "9999")
+    assert (told.sugar.q05 or 0.0) > 0.0
+
+
 def test_a_season_that_ended_is_finished(districts: list[District]) -> None:
     drawn = districts[1]
     assert drawn.season.finish is not None
@@ -207,6 +221,8 @@ def test_changes_as_they_are_written() -> None:
     made = change_of(["rate=+10", "extraction=-1", "crop=-5%", "lost=+24", "close=2031-11-01",
                       "stop=2031-08-04:12"], at)  # fmt: skip
     assert made == Change(10.0, -1.0, -0.05, 24.0, 93, ((3, 12.0),))
-    for bad in ("speed=+1", "rate=fast", "rate", "close=soon", "stop=2031-08-04", "crop=5%%x"):
+    for bad in ("speed=+1", "rate=fast", "rate", "close=soon", "stop=2031-08-04", "crop=5%%x",
+                "rate=-400", "extraction=5", "crop=-100%", "lost=5001", "stop=2031-08-04:-1",
+                "close=2031-07-31", "stop=2031-07-31:12"):  # fmt: skip
         with pytest.raises(BadInput):
             change_of([bad], at)

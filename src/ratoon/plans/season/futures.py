@@ -184,7 +184,7 @@ def crushed(
         heap = np.maximum(heap - change.lost, 0.0)
     running = _less_long(heap, gaps, lengths)
     hours_run = np.diff(running, axis=0, prepend=0.0) / (1.0 + share[:days])
-    pace = rate[:days] + change.rate if change.rate else rate[:days]
+    pace = np.maximum(rate[:days] + change.rate, 0.0) if change.rate else rate[:days]
     could = np.cumsum(hours_run * pace, axis=0)
     quick = np.maximum(remaining - fit.tail_share * (fit.cane_now + remaining), 0.0)
     could = np.minimum(could, quick + tail * (could - quick))  # the tail is never the quicker

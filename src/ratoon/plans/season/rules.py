@@ -18,6 +18,11 @@ from ratoon.settings.season import PlannedStop, SeasonSettings
 
 LATEST = timedelta(weeks=33)
 """From the start to the latest finish where the mill gives none."""
+LIMITS = {
+    "rate": (-300.0, 300.0, "t/h"), "extraction": (-20.0, 4.0, "points"),
+    "crop": (-90.0, 100.0, "%"), "lost": (-1000.0, 5000.0, "h"), "stop": (0.0, 1000.0, "h"),
+}  # fmt: skip
+"""How far a change may go; 4 points of extraction are all that is not extracted."""
 _NONE = PlannedStop(first=date.max, hours=0.0)
 
 
@@ -121,15 +126,16 @@ def change_of(words: list[str], at: date) -> Change:
     for word in words:
         kind, _, value = word.partition("=")
         if kind == "close":
-            made = replace(made, close=(parse_date(value) - at).days + 1)
+            made = replace(made, close=_ahead(value, at, word) + 1)
         elif kind == "stop":
             day, _, hours = value.partition(":")
-            made = replace(made, stops=(*made.stops, ((parse_date(day) - at).days,
-                                                      _signed(hours, word))))  # fmt: skip
+            made = replace(made, stops=(*made.stops, (_ahead(day, at, word),
+                                                      _within(kind, hours, word))))  # fmt: skip
         elif kind == "crop":
-            made = replace(made, crop=made.crop + _signed(value.rstrip("%"), word) / 100.0)
-        elif kind in ("rate", "extraction", "lost"):
-            made = replace(made, **{kind: getattr(made, kind) + _signed(value, word)})
+            share = _within(kind, value.removesuffix("%"), word)
+            made = replace(made, crop=made.crop + share / 100.0)
+        elif kind in LIMITS:
+            made = replace(made, **{kind: getattr(made, kind) + _within(kind, value, word)})
         else:
             raise BadInput("a change of a kind nobody knows", where="--change", value=word,
                            allowed="rate=+10, extraction=+1, crop=-5%, lost=+24, close=DATE,"
@@ -137,7 +143,18 @@ def change_of(words: list[str], at: date) -> Change:
     return made
 
 
-def _signed(text: str, word: str) -> float:
+def _within(kind: str, text: str, word: str) -> float:
+    low, high, unit = LIMITS[kind]
+    allowed = f"{low:+g} to {high:+g} {unit}"
     if not re.fullmatch(r"[+-]?\d+(\.\d+)?", text):
-        raise BadInput("no number", where="--change", value=word, allowed="such as +10 or -5%")
+        raise BadInput("no number", where="--change", value=word, allowed=allowed)
+    if not low <= float(text) <= high:
+        raise BadInput("a change out of reach", where="--change", value=word, allowed=allowed)
     return float(text)
+
+
+def _ahead(text: str, at: date, word: str) -> int:
+    days = (parse_date(text) - at).days
+    if days < 0:
+        raise BadInput("a day that is past", where="--change", value=word, allowed=f"from {at} on")
+    return days
