@@ -30,7 +30,7 @@ FEW = {
     "plan": f"{HEAD}\n2031-06-11,60000,13,15,420,142.9,96,89,7400,600,52,1400000,board\n"
             "2031-06-16,,,,,,,,,,,,\n",
     "costs": "week,account,amount,unit,note\n2031-06-11,wages,612000,money,\n"
-             "2031-06-11,chemicals,1.9,money/t,\n2031-06-16,wages,-5,,credit\n",
+             "2031-06-11,chemicals,1.9,money/t,\n2031-06-16,wages,-5,$,credit\n",
 }  # fmt: skip
 
 
@@ -107,7 +107,8 @@ BAD = [
     ("plan", ",7400,", ",74000,"), ("plan", "142.9", "170"), ("plan", "2031-06-11", "2031-06-31"),
     ("plan", "2031-06-11", "2031-06-11T06:00"), ("costs", "612000", "much"),
     ("costs", "612000", ""), ("costs", "wages", ""), ("costs", "wages", "w" * 61),
-    ("costs", "money/t", "kg"), ("costs", "2031-06-16", ""), ("costs", "612000", "1e13"),
+    ("costs", "money/t", "kg"), ("costs", ",money,", ",€,"),
+    ("costs", "2031-06-16", ""), ("costs", "612000", "1e13"),
 ]  # fmt: skip
 
 

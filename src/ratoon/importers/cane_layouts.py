@@ -226,7 +226,10 @@ CANE_LAYOUTS: tuple[
             ("week", "a day of the mill week, a bare date"),
             ("account", "name of the account, as the mill books it"),
             ("amount", "number; below zero for a credit"),
-            ("unit", "money, or money/t: per t of cane crushed; empty for money"),
+            (
+                "unit",
+                "money or the mill's currency; with /t, per t of cane crushed; empty for money",
+            ),
             ("note", "may be empty"),
         ),
         "2031-06-16,wages,612000,money,",

@@ -247,8 +247,7 @@ def _cost(r: _Row) -> CostRow:
         raise CellRefused("account", account[:20], f"longer than {LONGEST_ACCOUNT} letters")
     return CostRow(
         r.calendar.first_of_week(r.day("week")), account,
-        r.number("amount", -1e12, 1e12, "money"), r.one_of("unit", ("money", "money/t"), "money"),
-        r.word("note"),
+        r.number("amount", -1e12, 1e12, "money"), r.word("unit") or "money", r.word("note"),
     )  # fmt: skip
 
 

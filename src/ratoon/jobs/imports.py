@@ -16,7 +16,7 @@ from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.far_days import judged_days
 from ratoon.jobs.mills import keep_mill_file, open_mill
-from ratoon.jobs.plan import judged_plans
+from ratoon.jobs.plan import judged_costs, judged_plans
 from ratoon.jobs.stop_rows import judged_stops
 from ratoon.jobs.strike_rows import judged_strikes
 from ratoon.store.entries import newest_day
@@ -154,7 +154,7 @@ def _import_file(
     newest = store.ask(newest_day, mill.calendar)
     found = judged_strikes(store, mill, judged_stops(store, mill, found))
     found = judged_days(mill.calendar, newest, found)
-    found = judged_plans(store, found, correct)
+    found = judged_costs(mill.settings.mill.currency, judged_plans(store, found, correct))
     outcome = _store(opened, path, found, correct, who, newest)
     report.rows = len(found.rows) + len(found.refused)
     report.accepted = outcome.accepted

@@ -89,6 +89,23 @@ def weeks_ahead(opened: OpenMill, day: date, starts: Sequence[str]) -> dict[str,
     return found
 
 
+def judged_costs(currency: str, found: FileRows) -> FileRows:
+    """A file's rows with the mill's currency as money, without costs in what is no money."""
+    kept: list[Row] = []
+    refused: list[Refusal] = []
+    for row in found.rows:
+        cost = row.record
+        if isinstance(cost, CostRow):
+            base, per = cost.unit.removesuffix("/t"), cost.unit.endswith("/t")
+            if base.lower() != "money" and base != currency:
+                why = f"no money; allowed: money or {currency}, each also with /t, or empty"
+                refused.append(Refusal(row.sheet, row.row, "unit", cost.unit, why))
+                continue
+            row = replace(row, record=replace(cost, unit="money/t" if per else "money"))
+        kept.append(row)
+    return replace(found, rows=tuple(kept), refused=(*found.refused, *refused))
+
+
 def judged_plans(store: Store, found: FileRows, correct: str | None) -> FileRows:
     """A file's rows with plans dated, without weeks that would join a plan of another file.
 
