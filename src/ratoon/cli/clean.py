@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -25,6 +25,9 @@ def clean(
     days: Annotated[
         int, typer.Option(metavar="N", help="How many days to plan, 1 to 200.")
     ] = 30,
+    rate: Annotated[
+        Literal["free", "crop"], typer.Option( help="Cane waits, or there is a crop to finish.")
+    ] = "free",
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:  # fmt: skip
@@ -35,7 +38,7 @@ def clean(
     from ratoon.jobs.mills import open_mill
 
     with open_mill(mill) as opened:
-        told = clean_of(History(opened.folder, lambda: opened.store), when, days)
+        told = clean_of(History(opened.folder, lambda: opened.store), when, days, rate)
     if json:
         say.answer_json(to_json(told))
     else:

@@ -132,10 +132,6 @@ class _Question:
             raise BadInput(f"no cane was crushed on {day.isoformat()}: there is nothing to set",
                            todo="Choose a day with an account.")  # fmt: skip
         rate = asked.rate
-        if rate == "crop" and not search.hour_cost > 0.0:
-            raise BadInput("what an hour of the season costs is not stated",
-                           where="mill.toml: season.hour_cost",
-                           todo="State it, or ask with the rate held or free.")  # fmt: skip
         if isinstance(rate, float):
             rate = units.to_inside(rate, mill.plant.addresses[search.rate].unit)
         return cls(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from statistics import median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from ratoon import __version__
 from ratoon.account.surfaces import Season
@@ -30,30 +30,35 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.account.since_clean import SinceClean
 
-KIND = "clean"
+Waits = Literal["free", "crop"]
+KINDS: Mapping[Waits, str] = {"free": "clean", "crop": "clean, crop to finish"}
+"""The kind of answer that is kept, by what cane does: it waits, or a crop is to be finished."""
 MOST_DAYS, USUAL_DAYS = 200, 30
 LOOK_BACK = 30  # accounted days whose hours tell what an ordinary day crushes
 SLOWEST = 0.3  # of the rate aimed at, down to which the plan may see the mill slowed by scale
 
 
-def clean_of(history: History, day: date | None = None, shown: int = USUAL_DAYS) -> CleanResult:
+def clean_of(
+    history: History, day: date | None = None, shown: int = USUAL_DAYS, rate: Waits = "free"
+) -> CleanResult:
     """When to clean the evaporator, and what waiting costs.
 
     Parameters
     ----------
     day : the accounted mill day from which to go; the newest that crushed when left out.
-    shown : how many days after it.
+    shown : how many days after it. rate : "free" where cane waits, "crop" for a crop to finish.
 
     Raises
     ------
     BadInput : a day without cane or account, days outside 1 to 200, a mill file without prices or
-        ranges, or one whose groups are not of this evaporator.
+        ranges, or one whose groups are not of this evaporator; a crop to finish where no hour of
+        the season has a cost.
     """
-    posed = pose(history, day, shown)
+    posed = pose(history, day, shown, rate)
     mill, ahead, scales = history.mill, posed.ahead, posed.scales
     unseen = [e for e, _ in enumerate(mill.settings.effects, 1) if e not in scales]
     lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in unseen)]
-    notes = _notes(mill, ahead) if scales else []
+    notes = _notes(mill, ahead, rate) if scales else []
     return told(posed.start, mill.settings.mill.currency, posed.season, scales, ahead,
                 posed.question, posed.money, lacking, notes)  # fmt: skip
 
@@ -70,7 +75,7 @@ class Posed:
     question: Question | None = None
 
 
-def pose(history: History, day: date | None, shown: int) -> Posed:
+def pose(history: History, day: date | None, shown: int, rate: Waits = "free") -> Posed:
     """What `clean_of` answers, and raises as it does."""
     if not 1 <= shown <= MOST_DAYS:
         raise BadInput("is no number of days to plan", where="--days", value=shown,
@@ -87,15 +92,23 @@ def pose(history: History, day: date | None, shown: int) -> Posed:
     if not scales:
         return Posed(start, season, scales, ahead)
     seen = _only(sets, scales)
-    money = _money(search, season, start, history.works(start.isoformat()), scales, seen, ahead)
+    asked = asked_of(search, history.works(start.isoformat()), rate)
+    money = _money(asked, search, season, start, scales, seen, ahead)
     question = Question(money.expected(), ways_of(stated.groups, seen), ahead.days, len(seen))
     return Posed(start, season, scales, ahead, money, question)
 
 
+WAITS: Mapping[Waits, str] = {
+    "free": "cane waits: an hour that the mill stands is an hour's earnings lost",
+    "crop": "a crop is to be finished: cane that waits is crushed later for what the day's best "
+    "settings earn, and an hour that the mill stands costs an hour of the season",
+}
 NO_SCALE = "too few coefficients, or no clean on record ([[effects]] cleaned): no scale to see"
 
 
-def kept_clean(history: History, day: date, make: Callable[[], CleanResult]) -> CleanResult:
+def kept_clean(
+    history: History, day: date, make: Callable[[], CleanResult], rate: Waits = "free"
+) -> CleanResult:
     """The plan of the usual days from a day as it was kept, else as it is made now and kept.
 
     Parameters
@@ -109,11 +122,11 @@ def kept_clean(history: History, day: date, make: Callable[[], CleanResult]) -> 
         "settings": history.mark, "program": __version__, "shown": USUAL_DAYS,
     })  # fmt: skip
     store, period = history.opened.store, history.mill.calendar.period(day)
-    kept = store.ask(newest_result, KIND, period)
+    kept = store.ask(newest_result, KINDS[rate], period)
     if kept is not None and kept.inputs_digest == made_from:
         return from_json(CleanResult, kept.answer)
     told = make()
-    store.add_result(KIND, period, made_from, {}, to_json(told))
+    store.add_result(KINDS[rate], period, made_from, {}, to_json(told))
     return told
 
 
@@ -123,11 +136,11 @@ def scales_of(season: Season) -> dict[int, SinceClean]:
     return {e: s for e in numbers if (s := season.effect(e)) is not None}
 
 
-def clean_in(folder: str, day: str, shown: int) -> CleanResult:
+def clean_in(folder: str, day: str, shown: int, rate: Waits = "free") -> CleanResult:
     """`clean_of` in a process of its own: numbers in, numbers out."""
     with open_mill(Path(folder)) as opened:
         history = History(opened.folder, lambda: opened.store)
-        return clean_of(history, date.fromisoformat(day), shown)
+        return clean_of(history, date.fromisoformat(day), shown, rate)
 
 
 def season_to(mill: Mill, days: Mapping[str, DayFacts], until: str) -> Season:
@@ -170,10 +183,9 @@ def _only(sets: list[tuple[int, ...]], scales: Mapping[int, Any]) -> list[tuple[
 
 
 def _money(
-    search: MillSearch, season: Season, start: date, works: Mapping[str, Any],
+    asked: Found, search: MillSearch, season: Season, start: date,
     scales: Mapping[int, SinceClean], sets: list[tuple[int, ...]], ahead: Ahead,
 ) -> MoneyByScale:  # fmt: skip
-    asked = asked_of(search, works)
     surfaces = tuple(_surfaces(asked, season, start, scales))
     place = {s.effect: k for k, s in enumerate(surfaces)}
     recovery = ahead.stated.recovery
@@ -184,7 +196,7 @@ def _money(
     return money_by_scale(search, asked, scale, float(ahead.days.clock[-1]))
 
 
-def asked_of(search: MillSearch, works: Mapping[str, Any]) -> Found:
+def asked_of(search: MillSearch, works: Mapping[str, Any], rate: Waits = "free") -> Found:
     """What may be set from the day: the rate up to what is aimed at, down to what scale leaves."""
     given, state = works["given"], works["state"]
     if search.rate not in search.free:
@@ -193,7 +205,7 @@ def asked_of(search: MillSearch, works: Mapping[str, Any]) -> Found:
     aim = max(search.mill.settings.cane.rate, ran)
     top = min(aim, max(known.high, ran))
     free = {search.rate: replace(known, low=min(known.low, SLOWEST * aim), high=top)}
-    return search.ask(given, state, "free", free)
+    return search.ask(given, state, rate, free)
 
 
 def _surfaces(
@@ -229,17 +241,19 @@ def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:
         yield f"[cleaning.rain]: chance of a rain stop in {named}; taken as none"
 
 
-def _notes(mill: Mill, ahead: Ahead) -> list[str]:
+def _notes(mill: Mill, ahead: Ahead, asked: Waits) -> list[str]:
     rate = units.from_inside(mill.settings.cane.rate, "t/h")
     aim = "the rate stays the day's"
     if mill.roles.at("{cane}.rate") in mill.settings.best.free:
         aim = (
-            "cane waits: an hour that the mill stands is an hour's earnings lost; it crushes up to "
-            f"{rate:.0f} t/h, or what the day did, and less where scale leaves no more"
+            f"{WAITS[asked]}; it crushes up to {rate:.0f} t/h, or what the day did, and less where "
+            "scale leaves no more"
         )
     return [
         f"Taken: {aim}.",
         "Settings are the best ones for each state of scale, within the ranges of the mill file.",
         f"A clean's gain is counted to {ahead.date(len(ahead.days) - 1).isoformat()}, and is what "
         "leaving it out would lose with the other cleans on their days.",
+        "Coefficients of neighbouring effects trade: the drop of a set of effects is surer than "
+        "the slope of one, which may be off by more than its interval.",
     ]

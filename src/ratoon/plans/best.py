@@ -206,6 +206,10 @@ class MillSearch:
         held = {a: b.holding(today[a]) for a, b in (self.limits | dict(limits or {})).items()}
         none, aim = Best({}, 0.0, (), 0, 0.0, 0.0, 0.0), AN_HOUR
         if rate == "crop":
+            if not self.hour_cost > 0.0:
+                raise BadInput("what an hour of the season costs is not stated",
+                               where="mill.toml: season.hour_cost",
+                               todo="State it, or ask for another rate.")  # fmt: skip
             aim = Aim(float(self.crop(today.values)), self.hour_cost / 3600.0)
         return self.again(Found(today, none, ranges, held, given, aim))
 

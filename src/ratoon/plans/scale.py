@@ -8,7 +8,7 @@ to pass the day's heat: that is what scale takes, and it puts all laws and all d
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,7 @@ from ratoon.plans.best import MillSearch, NoBestFound
 if TYPE_CHECKING:
     from ratoon.plans.cleaning import Money
 
-FEW, MANY = 4, 7  # states of scale of the sets that are cleaned less, and most, often
+FEW, MANY = 5, 8  # states of scale of the sets that are cleaned less, and most, often
 DIRTIEST = 45.0  # days of crushing without a clean up to which the works are asked
 LEAST_RISE = 1.1  # of the drop, from clean to dirtiest
 SEED = 20310610
@@ -118,7 +118,7 @@ class Scale:
 
 @dataclass(frozen=True)
 class MoneyByScale:
-    """Money an hour at the best settings, by each set's drop of temperature [K]."""
+    """Money an hour at the best settings, by each set's drop of temperature [K]; see `_worth`."""
 
     scale: Scale
     knots: tuple[Floats, ...]
@@ -191,9 +191,23 @@ def money_by_scale(search: MillSearch, asked: Found, scale: Scale, ahead: float)
             found = search.again(replace(asked, given=given), start)
         except NoBestFound:
             continue  # so dirty that nothing was found; what is beyond is read on from what was
-        table[place], start = float(search.money(found.best.values)), found.best
+        table[place], start = _worth(search, asked, found.best.values), found.best
     knots = tuple(np.array([sum(s.flux / u for s, u in of) for of in state]) for state in states)
     return MoneyByScale(scale, knots, _filled(table, knots))
+
+
+def _worth(search: MillSearch, asked: Found, values: Mapping[str, float]) -> float:
+    """Money an hour; with a crop to finish, less what its cane would earn another day.
+
+    Cane that waits is crushed later, for what a tonne earns at the day's best settings net of the
+    hours it takes. So an hour without cane loses what an hour of the season costs, and no more.
+    """
+    money = float(search.money(values))
+    if not asked.aim.crop:
+        return money
+    best = asked.best.values
+    later = (search.money(best) - 3600.0 * asked.aim.cost) / search.crop(best)
+    return money - float(later * search.crop(values))
 
 
 State = list[tuple[Surface, float]]

@@ -15,6 +15,7 @@ UNIT = "kW/m2.K"
 WEEK = 7
 SPANS = (14, 30, 60, 90)
 """Days ahead that a person can choose; the page opens with the second."""
+RATES = (("free", "cane waits"), ("crop", "a crop to finish"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,8 @@ class CleanPage:
     notes: tuple[str, ...]
     spans: tuple[int, ...]
     span: int
+    rates: tuple[tuple[str, str], ...]
+    rate: str
     effects: tuple[EffectRow, ...]
     laws: tuple[LawRow, ...]
     plan: tuple[CleanRow, ...]
@@ -82,13 +85,17 @@ class CleanPage:
     result: CleanResult
 
 
-def clean_page(told: CleanResult, place: DayPlace, mill_name: str, span: int) -> CleanPage:
-    """The page of an answer."""
+def clean_page(
+    told: CleanResult, place: DayPlace, mill_name: str, span: int,
+    rates: tuple[tuple[str, str], ...] = (), rate: str = "free",
+) -> CleanPage:  # fmt: skip
+    """The page of an answer; `rates` are what can be chosen instead."""
     sign, notes = told.currency, list(told.notes)
     if told.from_ != place.date:
         notes.insert(0, f"No cane was crushed on {place.date}: it goes from {told.from_}.")
     return CleanPage(
         place, day_in_words(place.date), mill_name, _line(told), tuple(notes), SPANS, span,
+        rates, rate,
         tuple(_effect(e) for e in told.effects), tuple(_laws(told)),
         tuple(_clean(c, sign) for c in told.plan),
         tuple(WaitingRow(_day(w.date), show_money(w.money_a_day, None, sign),

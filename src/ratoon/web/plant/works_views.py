@@ -8,10 +8,18 @@ from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from ratoon.jobs.clean import USUAL_DAYS, clean_in, clean_of, kept_clean, scales_of, season_to
+from ratoon.jobs.clean import (
+    USUAL_DAYS,
+    Waits,
+    clean_in,
+    clean_of,
+    kept_clean,
+    scales_of,
+    season_to,
+)
 from ratoon.plans.clean_result import CleanResult
 from ratoon.web.days import place_of
-from ratoon.web.plant.clean import CleanPage, clean_page
+from ratoon.web.plant.clean import RATES, CleanPage, clean_page
 from ratoon.web.plant.clean_drawing import days_drawing, effect_drawing
 from ratoon.web.plant.stage_drawing import stage_drawings
 from ratoon.web.plant.trend_drawing import trend_drawing
@@ -64,27 +72,32 @@ def add_works(app: FastAPI, pages: Pages) -> None:
 
     plans: Recent[CleanResult] = Recent(pages.door.state, RECENT_PLANS)
 
-    def planned(day: str, days: int) -> CleanResult:
+    def planned(day: str, days: int, rate: Waits) -> CleanResult:
         def make() -> CleanResult:
             season = season_to(pages.history.mill, pages.history.days(), day)
             if not scales_of(season):  # then there is nothing to search for
-                return clean_of(pages.history, date_type.fromisoformat(day), days)
-            return pages.pool.call(clean_in, str(pages.mill_dir), day, days, limit=PLAN_SECONDS)
+                return clean_of(pages.history, date_type.fromisoformat(day), days, rate)
+            return pages.pool.call(clean_in, str(pages.mill_dir), day, days, rate,
+                                   limit=PLAN_SECONDS)  # fmt: skip
 
         if days == USUAL_DAYS:
-            return kept_clean(pages.history, date_type.fromisoformat(day), make)
-        return plans.of((day, days), make)
+            return kept_clean(pages.history, date_type.fromisoformat(day), make, rate)
+        return plans.of((day, days, rate), make)
 
     @get(app, "/clean/{date}", CleanPage)
-    def clean(date: str, days: int = USUAL_DAYS, format: Format = None) -> Response:
+    def clean(
+        date: str, days: int = USUAL_DAYS, rate: Waits = "free", format: Format = None
+    ) -> Response:
         facts = pages.history.days()
         place = place_of(date, list(facts))
         ran = [d for d, f in facts.items() if d <= place.date and f.result.period.crushing_hours]
         if not ran:
             line = f"no cane was crushed to {place.date}: there is nothing to plan for"
             return pages.message(format, 200, "Nothing to clean yet", line, "")
-        told = planned(ran[-1], days)
-        page = clean_page(told, place, pages.history.mill.name, days)
+        told = planned(ran[-1], days, rate)
+        mill = pages.history.mill
+        rates = RATES if mill.settings.season.hour_cost > 0.0 else ()
+        page = clean_page(told, place, mill.name, days, rates, rate)
         drawings = [(f"Effect {e.effect}", effect_drawing(e)) for e in told.effects]
         return pages.answer(format, page, "clean_page.html", "Clean", place.date,
                             strip=days_drawing(told), drawings=drawings)  # fmt: skip
