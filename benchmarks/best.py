@@ -6,7 +6,8 @@ FOLDER holds a finished demo. For each day with cane, at the day's rate and with
 gain an hour, the furthest past a limit, steps, processor milliseconds of a search with its prices,
 by how much the works set as advised earn less than the search said, and how far apart the money
 of the two solvers is. Then, on the last of those days, what SLSQP takes in processor time with
-slopes by differences for each with slopes from the factors, begun from the day and from the answer.
+slopes by differences for each with slopes from the factors, begun from the day and from the answer;
+and how far the dearest points of grids in two and three settings lie over the search.
 """
 
 from __future__ import annotations
@@ -15,9 +16,11 @@ import math
 import statistics
 import sys
 import time
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 from scipy.optimize import minimize
 
 from ratoon.account.given import from_account
@@ -49,16 +52,52 @@ class Differences(Trial):
 def by_differences(search: MillSearch, found: Found) -> None:
     """Prints the ratio of processor seconds, and how far each ends from the interior point."""
     reduced, given = Reduced(search.search, [*search.free]), search.given(found.given)
+    reduced.best(given, bounds_of(found), found.best.values)  # what is made once is not counted
     for where, start in (("the day", found.today.values), ("the answer", found.best.values)):
         took = []
         for trial in (Trial, Differences):
             reduced.trial = trial
             begun = time.process_time()
-            best = reduced.best(given, bounds_of(found), start)
+            try:
+                best = reduced.best(given, bounds_of(found), start)
+            except NoneFound as error:
+                print(f"  {trial.__name__} from {where}: {error}")
+                break
             took.append(time.process_time() - begun)
             print(f"  {trial.__name__} from {where}: {1e3 * took[-1]:.0f} ms, {best.steps} steps, "
                   f"{abs(best.aim / found.best.aim - 1.0):.1e} apart")  # fmt: skip
-        print(f"by differences, from {where}: {took[1] / took[0]:.1f} times as long")
+        if len(took) == 2:
+            print(f"by differences, from {where}: {took[1] / took[0]:.1f} times as long")
+
+
+def grid(search: MillSearch, found: Found, asked: tuple[str, ...], points: int) -> None:
+    """Prints by how much the dearest point of a grid beats the search, the rest as on the day.
+
+    Then the same of a grid round the answer, a hundredth as wide.
+    """
+    alone = {a: x for a, x in search.stated.free.items() if search.figure(a) in asked}
+    search = MillSearch(search.mill, replace(search.stated, free=alone))
+    best = search.ask(found.given, found.today.values, "held", limits=found.limits)
+    found = best
+    most = search.money(best.best.values)
+    for wide in (1.0, 0.01):
+        ends = []
+        for a in asked:
+            bound, at = found.free[a], best.best[a]
+            half = wide * (bound.high - bound.low) / (1.0 if wide == 1.0 else 2.0)
+            ends.append((max(bound.low, at - half), min(bound.high, at + half)))
+        axes = np.meshgrid(*(np.linspace(*e, points) for e in ends))
+        given = {**found.given, **{search.plant.set_point_of(a): x.ravel()
+                                   for a, x in zip(asked, axes, strict=True)}}  # fmt: skip
+        many = search.plant.equations.solve_many(given, found.today.values, leave=True)
+        allowed = np.isfinite(many[search.rate])
+        for address, bound in best.limits.items():
+            slack = 1e-7 * max(abs(bound.high), 1.0) if math.isfinite(bound.high) else 0.0
+            allowed &= (many[address] <= bound.high + slack) & (many[address] >= bound.low - slack)
+        money = np.asarray(search.money(many))[allowed]
+        print(f"grid of {points} a side, {wide:g} of the ranges of {', '.join(asked)}: "
+              f"{allowed.sum()} of {len(allowed)} allowed, "
+              f"dearest over the search {money.max() / most - 1.0:+.1e}")  # fmt: skip
 
 
 def main(folder: Path) -> None:
@@ -113,6 +152,8 @@ def main(folder: Path) -> None:
     print(f"money of the two solvers apart by {max(both):.1e} at most in {len(both)} questions")
     if last is not None:
         by_differences(*last)
+        grid(*last, ("imbibition.on_fibre", "filter.wash_on_cake"), 41)
+        grid(*last, ("imbibition.on_fibre", "filter.wash_on_cake", "exhaust.pressure"), 15)
     for line in none:
         print(line)
 

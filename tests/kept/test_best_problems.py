@@ -41,6 +41,19 @@ def test_problem_71_in_what_is_free_alone() -> None:
     )
 
 
+def test_what_is_only_told_holds_no_search_up() -> None:
+    """A store that fills in no time one way of the best, and empties the other way of the start."""
+    table = [Var("flow", start=0.5), Var("time", start=2.0), Var("days", scale=10.0, start=2.0)]
+    equations = Equations(table, lambda q: [
+        Eq("time", q["time"] - 1.0 / (q["flow"] ** 2 + 1e-18) ** 0.5),
+        Eq("days", q["days"] - 2.0 * q["time"], 10.0),
+    ])  # fmt: skip
+    search = Search(equations, lambda q, _: -((q["flow"] - 1e-8) ** 2), limited=["flow"])
+    found = Reduced(search, ["flow"]).best({}, {"flow": (-1.0, 1.0)}, {"flow": -0.5})
+    assert found["flow"] == pytest.approx(1e-8, abs=1e-9)
+    assert found["days"] == pytest.approx(2e8, rel=1e-2)
+
+
 def test_problem_113() -> None:
     start = (2.0, 3.0, 5.0, 5.0, 1.0, 2.0, 7.0, 3.0, 6.0, 10.0)
     table = [Var(f"x{i}", start=x) for i, x in enumerate(start, 1)]

@@ -8,6 +8,8 @@ from unittest import mock
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
@@ -15,7 +17,7 @@ from ratoon.base import units
 from ratoon.jobs.choices import LEAST, Choices
 from ratoon.plans.asked import Found
 from ratoon.plans.best import MillSearch
-from ratoon.plans.best_result import BestLimit
+from ratoon.plans.best_result import BestLimit, Side
 from ratoon.plans.ladder import at_best
 from ratoon.plans.limits import effects, family, limits, surfaces
 from ratoon.settings.records import BestSettings, RangeSettings
@@ -165,29 +167,59 @@ def test_no_grid_point_beats_it(kestrel: MillSearch, found: Found) -> None:
     assert float(money.max()) <= float(kestrel.money(best.best.values)) * (1.0 + 1e-6)
 
 
+@settings(max_examples=10, deadline=None, derandomize=True)
+@given(data=st.data())
 def test_loosening_never_loses_and_a_slack_limit_changes_nothing(
-    kestrel: MillSearch, found: Found
+    kestrel: MillSearch, found: Found, data: st.DataObject
 ) -> None:
-    binding = {p.address for p in found.best.prices if p.price > 1e-9}
-    slack = [a for a in found.limits if a not in binding and found.limits[a].high < math.inf]
-    assert slack
-    wider = {a: replace(found.limits[a], high=2.0) for a in slack}
-    assert kestrel.again(found, None, **wider).best.aim == pytest.approx(found.best.aim, rel=1e-6)
-    for address in sorted(binding & found.limits.keys()):
-        looser = replace(found.limits[address], high=found.limits[address].high * 1.05)
-        again = kestrel.again(found, found.best.values, **{address: looser})
-        assert again.best.aim >= found.best.aim * (1.0 - 1e-8)
+    """Any ends of what is free and of limits, loosened any far: some, and some slack ones."""
+    priced = {(p.address, p.side) for p in found.best.prices if p.price > 1e-9}
+    ranges = {**found.free, **found.limits}
+    sides: tuple[Side, ...] = ("low", "high")
+    ends = [(a, side) for a, bound in ranges.items() for side in sides
+            if math.isfinite(bound.end(side)) and bound.low < bound.high]  # fmt: skip
+
+    def looser(some: list[tuple[str, Side]], by: float) -> Found:
+        wider = dict(ranges)
+        for a, side in some:
+            far = by * max(abs(ranges[a].end(side)), 0.1)
+            wider[a] = wider[a].looser(side, far)
+        return kestrel.again(found, None, **{a: wider[a] for a, _ in some})
+
+    by = data.draw(st.floats(1e-3, 0.05))
+    some = data.draw(st.lists(st.sampled_from(ends), min_size=1, max_size=4, unique=True))
+    aim = looser(some, by).best.aim
+    assert aim >= found.best.aim * (1.0 - 1e-8)
+    slack = [one for one in ends if one not in priced and one not in some]
+    none = data.draw(st.lists(st.sampled_from(slack), min_size=1, max_size=4, unique=True))
+    assert looser(none, by).best.aim == pytest.approx(found.best.aim, rel=1e-6)
+
+
+@settings(max_examples=10, deadline=None, derandomize=True)
+@given(shares=st.lists(st.floats(0.0, 1.0), min_size=6, max_size=6))
+def test_terms_add_up_wherever_the_plant_is_set(
+    kestrel: MillSearch, found: Found, shares: list[float]
+) -> None:
+    given = dict(found.given)
+    for address, share in zip(sorted(found.free)[:6], shares, strict=True):
+        bound = found.free[address]
+        given[kestrel.plant.set_point_of(address)] = bound.low + share * (bound.high - bound.low)
+    then = replace(found, today=kestrel.plant.solve(given, found.today.values))
+    lines = [*kestrel.told_terms(then)]
+    for one, values in ((sum(t.today for t in lines), then.today.values),
+                        (sum(t.best for t in lines), then.best.values)):  # fmt: skip
+        assert one == pytest.approx(float(kestrel.money(values)), rel=1e-9)
 
 
 def test_prices_ten_times_leave_settings_and_multiply_prices(found: Found) -> None:
-    settings = read_mill(KESTREL).settings
-    p = settings.prices
+    stated = read_mill(KESTREL).settings
+    p = stated.prices
     sold = ("sugar", "molasses", "power", "bagasse", "cane", "other_on_cane", "variable")
     dear = replace(p, **{k: 10.0 * getattr(p, k) for k in sold})
     doses = {a: replace(c, price=10.0 * c.price) if c.price else c
-             for a, c in settings.chemicals.items()}  # fmt: skip
-    mill = Mill(replace(settings, prices=dear, chemicals=doses))
-    again = _best(MillSearch(mill, settings.best))
+             for a, c in stated.chemicals.items()}  # fmt: skip
+    mill = Mill(replace(stated, prices=dear, chemicals=doses))
+    again = _best(MillSearch(mill, stated.best))
     for address, bound in found.free.items():
         span = bound.high - bound.low
         assert again.best[address] == pytest.approx(found.best[address], abs=2e-3 * span), address
@@ -200,10 +232,10 @@ def test_prices_ten_times_leave_settings_and_multiply_prices(found: Found) -> No
 
 def test_a_choice_gains_what_a_mill_so_piped_would(kestrel: MillSearch, found: Found) -> None:
     choices = Choices(kestrel, found)
-    settings = kestrel.mill.settings
-    pans = {**settings.pans, "C": replace(settings.pans["C"], heating=1)}
-    piped = Mill(replace(settings, pans=pans, readings={}))  # instruments stay where they were
-    there = _best(MillSearch(piped, settings.best)).best.aim
+    stated = kestrel.mill.settings
+    pans = {**stated.pans, "C": replace(stated.pans["C"], heating=1)}
+    piped = Mill(replace(stated, pans=pans, readings={}))  # instruments stay where they were
+    there = _best(MillSearch(piped, stated.best)).best.aim
     gain = choices.gain({"pan.C.vapour_from": 1.0})
     # a tenth apart: laws go by the day as it was piped
     assert gain == pytest.approx(3600.0 * (there - found.best.aim), rel=0.1)

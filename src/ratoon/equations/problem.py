@@ -89,6 +89,7 @@ class Problem:
         self._scale: Floats = equations.scales[self._unknown]
         self._rows, self._pairs = len(rows), 2 * len(pairs)
         self._pair_names = [e.name for e in pairs]
+        self.opened_rows = [*range(self._rows, self._rows + self._pairs)]
         self.problem, self._aim = self._compile(aim, rows, pairs)
 
     def _unknowns(

@@ -18,13 +18,14 @@ from ratoon.equations.compiled import Evaluator
 from ratoon.equations.newton import newton
 from ratoon.equations.prices import Best, Multipliers, NoneFound
 from ratoon.equations.sparsity import sparse_order
+from ratoon.equations.structure import LAST, squared, told_after
 
 if TYPE_CHECKING:
     from ratoon.equations.problem import Limits, Problem, Question
 
 Floats = NDArray[np.float64]
 WIDE = 1e19
-OWN = 1e-7  # of a row: one that says less of its own follows from the others
+MOST_AFTER = 5  # steps for what is told after
 SOLVED = 1e-9  # largest scaled residual of a trial
 MOST_STEPS, MOST_STARTS = 200, 30
 BALANCED = 1e-6  # of the aim's slope, left over by the limits of a best state
@@ -96,11 +97,15 @@ class Trial:
         slopes = reduced.evaluated(q.begin, q.parameters)[1]
         if reduced.square is None:
             asked = _stacked(slopes[1:][[*held, *free_rows]], self._unit[free_columns])
-            reduced.square = _squared(asked, len(held))
+            pairs = slopes[1:][reduced.search.opened_rows]
+            reduced.square = squared(asked, len(held), np.unique(pairs.nonzero()[1]))
         own, loose = reduced.square
         held = [held[k] for k in own if k < len(held)]
         self._wanted, self._asked_rows = q.rows_low[held], [*held, *free_rows]
         self.columns = [*free_columns, *loose]
+        self._counts = np.ones(len(q.begin))
+        kept = {*self.columns, *reduced.search.limited_columns}
+        self._counts[told_after(slopes, held, kept)] = LAST
         self._order = np.arange(len(q.begin))
         self._order = sparse_order(self._matrix(slopes))
         self.low = np.concatenate([q.rows_low[free_rows], q.low[self.columns]])
@@ -169,20 +174,28 @@ class Trial:
         return self._last[1], self._last[2]
 
     def state_at(self, d: Floats) -> tuple[Floats, Floats]:
+        from scipy.sparse.linalg import splu
+
         q, reduced = self.question, self.reduced
         want: Floats = np.concatenate([self._wanted, d])
 
         def residual(u: Floats) -> Floats:
-            return self._asked(reduced.values(u, q.parameters), u) - want
+            off = self._asked(reduced.values(u, q.parameters), u) - want
+            return np.asarray(off * self._counts)
 
         def both(u: Floats) -> tuple[Floats, Any]:
             value, slopes = reduced.evaluated(u, q.parameters)
-            return self._asked(value, u) - want, self._matrix(slopes)
+            return (self._asked(value, u) - want) * self._counts, self._matrix(slopes)
 
         endless = np.full(len(self._u), np.inf)
         with np.errstate(all="ignore"):
             u, size, _ = newton(both, residual, self._u, -endless, endless, self._order)
-        if not size < SOLVED:
+            for _ in range(MOST_AFTER):  # what is told after follows in whole steps
+                if not size < SOLVED or np.abs(residual(u) / self._counts).max() < SOLVED:
+                    break
+                value, matrix = both(u)
+                u[self._order] -= splu(matrix, permc_spec="NATURAL").solve(value)
+        if not np.abs(residual(u) / self._counts).max() < SOLVED:
             raise _Lost
         return u, reduced.values(u, q.parameters)
 
@@ -193,8 +206,10 @@ class Trial:
 
     def _matrix(self, slopes: Any) -> Any:
         """Slopes of the same by the unknowns, these in the order that keeps factors sparse."""
+        from scipy.sparse import diags
+
         asked = _stacked(slopes[1:][self._asked_rows], self._unit[self.columns])
-        return asked.tocsc()[:, self._order]
+        return (diags(self._counts) @ asked.tocsc()[:, self._order]).tocsc()
 
     def slopes(self, d: Floats) -> tuple[Floats, Floats]:
         """Slopes by what is free: of the aim and the rows, and of the unknowns."""
@@ -263,20 +278,3 @@ def _stacked(*rows: Any) -> Any:
     from scipy.sparse import vstack
 
     return vstack(rows, format="csr")
-
-
-def _squared(held: Any, most: int) -> tuple[list[int], list[int]]:
-    """Rows that say something of their own, and unknowns to hold besides: as many as unknowns.
-
-    Of rows that follow from others, one among the first `most` is left out.
-    """
-    from scipy.linalg import qr
-
-    rows = held.toarray()
-    rows /= np.maximum(np.linalg.norm(rows, axis=1, keepdims=True), OWN)
-    rows[most:] *= 10.0
-    basis, triangle, order = qr(rows.T, pivoting=True)
-    rank = int(np.sum(np.abs(np.diag(triangle)) > OWN))
-    null = basis[:, rank:]
-    loose = qr(null.T, mode="r", pivoting=True)[1][: null.shape[1]]
-    return sorted(order[:rank].tolist()), loose.tolist()

@@ -1,4 +1,4 @@
-"""Diagnosis before any solve: over- and under-specified names, by maximum matching."""
+"""What a set of equations is made of: names too many or too few, what is held, what comes last."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import numpy as np
 from ratoon.base.errors import NotSolved, NotSpecified
 
 RANK = 1e-13  # relative size of a slope that is rounding alone
+OWN = 1e-7  # of a row: one that says less of its own follows from the others
+LAST = 1e-12  # what counts least: an unknown that no control let go, what is only told after
 
 
 def matched_rows(pattern: Any) -> Any:
@@ -127,3 +129,48 @@ def _reached_columns(pattern: Any, column: int, match: Any) -> list[int]:
                 seen.add(other)
                 todo.append(other)
     return [column, *sorted(seen - {column})]
+
+
+def told_after(slopes: Any, equations: list[int], kept: set[int]) -> list[int]:
+    """Which of some equations only tell an unknown that nothing else asks, last of all.
+
+    Parameters
+    ----------
+    slopes : of the aim and all rows by the unknowns (CSR). equations : rows without the aim. kept :
+        unknowns that are held or limited.
+    """
+    by_column, place = slopes.tocsc(), {row + 1: k for k, row in enumerate(equations)}
+    count, gone, found = np.diff(by_column.indptr), set[int](), list[int]()
+    alone = [j for j in np.flatnonzero(count == 1).tolist() if j not in kept]
+    while alone:
+        j = alone.pop()
+        rows = by_column.indices[by_column.indptr[j] : by_column.indptr[j + 1]].tolist()
+        row = next((r for r in rows if r not in gone), None)
+        if row not in place:
+            continue
+        gone.add(row)
+        found.append(place[row])
+        for other in slopes.indices[slopes.indptr[row] : slopes.indptr[row + 1]].tolist():
+            count[other] -= 1
+            if count[other] == 1 and other not in kept:
+                alone.append(other)
+    return found
+
+
+def squared(held: Any, most: int, freed: Any) -> tuple[list[int], list[int]]:
+    """Rows that say something of their own, and unknowns to hold besides: as many as unknowns.
+
+    Of rows that follow from others, one among the first `most` is left out. Held are unknowns that
+    a control let go (`freed`), where they do: others may move without end where they move little.
+    """
+    from scipy.linalg import qr
+
+    rows = held.toarray()
+    rows /= np.maximum(np.linalg.norm(rows, axis=1, keepdims=True), OWN)
+    rows[most:] *= 10.0
+    basis, triangle, order = qr(rows.T, pivoting=True)
+    rank = int(np.sum(np.abs(np.diag(triangle)) > OWN))
+    null = basis[:, rank:]
+    null[np.setdiff1d(np.arange(len(null)), freed)] *= LAST
+    loose = qr(null.T, mode="r", pivoting=True)[1][: null.shape[1]]
+    return sorted(order[:rank].tolist()), loose.tolist()
