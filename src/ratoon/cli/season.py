@@ -98,7 +98,7 @@ def _in_words(f: SeasonForecast, free_hours: bool) -> list[str]:
 def _figure(value: float | None, name: str) -> str:
     if value is None:
         return "-"
-    return f"{value:.2f}" if name.startswith("CCS") else f"{value:,.0f}"
+    return f"{value:.2f}" if name.lower().startswith("ccs") else f"{value:,.0f}"
 
 
 def _scores(told: list[Scored]) -> list[str]:
@@ -109,5 +109,6 @@ def _scores(told: list[Scored]) -> list[str]:
     return [f"{len(counted)} figures of weeks: the 50 % bands held {held[0]:.0f} %, the 90 % bands"
             f" {held[1]:.0f} %.", "", *say.table(
         ("forecast of", "week", "", "middle", "came", "in 90 %"),
-        [(s.from_, s.week, s.what, f"{s.q50:,.4g}", f"{s.came:,.4g}", "yes" if s.held90 else "no")
+        [(s.from_, s.week, s.what, _figure(s.q50, s.what), _figure(s.came, s.what),
+          "yes" if s.held90 else "no")
          for s in counted], right="34")]  # fmt: skip
