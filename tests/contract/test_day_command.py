@@ -66,6 +66,28 @@ def test_exit_codes_and_one_line(typed: Typed, words: list[str], code: int, told
     assert len(answer.lines) == 1 and told in answer.err
 
 
+def test_a_persons_word_on_a_reading(mill_dir: Path, tmp_path: Path) -> None:
+    at = Path(shutil.copytree(mill_dir, tmp_path / "mill"))
+    word = ("bagasse.pol", "--why", "the bottle broke", "--json")
+    aside = called("day", DAY, "--set-aside", *word, where=at).json
+    (one,) = aside["set_aside"]
+    assert (one["reading"], one["why"]) == ("bagasse.pol", "the bottle broke") and one["by"]
+    with_all, shown = aside["with_all"]["account.extraction"], aside["figures"]
+    assert set(with_all) == {"value", "sigma"} and len(aside["with_all"]) > 20
+    assert shown["account.extraction"]["sigma"] > with_all["sigma"]
+    kept = called("day", DAY, "--keep", *word, where=at).json
+    assert kept["set_aside"] == []
+    for words, told in (
+        (("--keep", "bagasse.pol"), "a reason is wanted"),
+        (("--set-aside", "bagasse.poll", "--why", "it leaked"), "bagasse.poll"),
+        (("--keep", "bagasse.pol", "--set-aside", "bagasse.pol", "--why", "both"), "bagasse.pol"),
+        (("--why", "it leaked"), "--keep"),
+    ):
+        answer = called("day", DAY, *words, where=at)
+        assert (answer.code != 0, answer.out, len(answer.lines)) == (True, "", 1), words
+        assert told in answer.err
+
+
 def test_run_keeps_its_own_words_from_stdout(mill_dir: Path) -> None:
     answer = type_("day", DAY, "--json", where=mill_dir, program=HERE / "run")
     assert answer.code == 0 and answer.json["date"] == DAY

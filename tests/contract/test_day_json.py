@@ -88,7 +88,35 @@ def test_a_wrong_reading_is_named_with_what_looks_the_same(
     mine = next(m for m in first["members"] if m["reading"] == "mixed_juice.flow")
     assert mine["size"] > 0.0 and mine["standardised"] > 3.0
     assert not printed[WRONG]["undetermined_is_real"]
-    assert printed[DAY]["suspects"] == []
+    assert [printed[DAY][k] for k in ("suspects", "set_aside", "with_all")] == [[], [], None]
+
+
+def test_undetermined_alone_and_with_the_season(day: dict[str, Any]) -> None:
+    judged, loss = day["undetermined"], day["losses"]["undetermined"]
+    if loss["pct"] is None:
+        return
+    assert judged["headline"] in ("alone", "with_season")
+    has(judged, {"alone": dict, "with_season": dict}, {"with_season"})
+    for name in ("alone", "with_season"):
+        if judged[name] is not None:
+            assert set(judged[name]) == {"pct", "pct_sigma"}
+    shown = judged[judged["headline"]]
+    assert shown["pct"] == pytest.approx(loss["pct"])
+    assert shown["pct_sigma"] == pytest.approx(loss["pct_sigma"])
+
+
+def test_actions_are_jobs(day: dict[str, Any]) -> None:
+    doubted = {a for s in day["suspects"] for a in (s["reading"], *s["equivalent"])}
+    for job in day["actions"]:
+        has(job, {"what": str, "where": str, "who": str, "gain_a_day": float, "sigma": float,
+                  "limited_by": str, "caution": str, "kind": str},
+            {"gain_a_day", "sigma", "where", "who", "limited_by", "caution"})  # fmt: skip
+        assert job["kind"] in ("safety", "quality", "loss", "reading")
+        assert job["gain_a_day"] is None or job["gain_a_day"] >= 0.0
+        if job["kind"] == "loss":
+            assert not doubted & set(job["about"])
+    kinds = [job["kind"] for job in day["actions"]]
+    assert kinds == sorted(kinds, key=["safety", "quality", "loss", "reading"].index)
 
 
 def test_pol_and_losses_add_up(day: dict[str, Any]) -> None:

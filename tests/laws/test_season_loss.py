@@ -3,6 +3,7 @@ alone where a day stands out. Losses, errors and lasting errors are drawn; the s
 unseen.
 """
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -108,3 +109,18 @@ def test_a_week_is_steadier_than_a_day() -> None:
     one, seven = with_season(day, earlier), with_season(day, earlier, days=7)
     assert one is not None and seven is not None
     assert seven.pct_sigma < one.pct_sigma
+
+
+def test_a_day_that_knew_next_to_nothing_takes_nothing_away() -> None:
+    """One without its laboratory does not know its losses to hundreds of per cent."""
+    season = Season(np.random.default_rng(SEED + 5), 1.0, 0.2)
+    earlier, day = season.days(20), season.day()[1]
+    blind = replace(day, random=scaled(day.random, 1e5), common=scaled(day.common, 1e6))
+    told, plain = with_season(day, [*earlier, (FIRST, blind)]), with_season(day, earlier)
+    assert told is not None and plain is not None
+    assert told.pct_sigma == pytest.approx(plain.pct_sigma, rel=0.02)
+    assert told.pct == pytest.approx(plain.pct, abs=0.05 * plain.pct_sigma)
+
+
+def scaled(matrix: tuple[tuple[float, ...], ...], by: float) -> tuple[tuple[float, ...], ...]:
+    return tuple(tuple(by * x for x in row) for row in matrix)

@@ -117,8 +117,9 @@ def with_season(
     gain = spread @ np.linalg.inv(spread + own)
     off = seen - usual.mean
     found = usual.mean + gain @ off
-    # Earlier days may have been accounted with assumptions less sure than today's.
-    lasts = max(np.array(day.common).sum(), np.mean([np.sum(d.common) for _, d in usual_days]))
+    # Earlier days may have been accounted with assumptions less sure than today's; of one that
+    # lacked its analyses it is the others that tell.
+    lasts = max(np.array(day.common).sum(), np.median([np.sum(d.common) for _, d in usual_days]))
     left = float((spread - gain @ spread).sum() + lasts)
     return Told(float(found.sum()), left**0.5)
 

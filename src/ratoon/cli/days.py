@@ -49,6 +49,11 @@ def day(
 ) -> int:
     """Account a mill day and write its morning sheet."""
     given = parse_date(date) if date is not None else None
+    if keep is not None and keep == set_aside:
+        raise BadInput("cannot be kept and set aside at once", where=keep)
+    if why and keep is None and set_aside is None:
+        raise BadInput("is the reason of --keep or --set-aside, and neither is given",
+                       where="--why", value=why)  # fmt: skip
     from ratoon.jobs import day as job
     from ratoon.jobs.mills import open_mill
 

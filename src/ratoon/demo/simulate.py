@@ -14,6 +14,7 @@ from ratoon.demo.hours import Floats, Step, TruePlant
 from ratoon.demo.random_days import CONTROLS, draw_growth
 from ratoon.demo.shift_log import hourly
 from ratoon.demo.truth import DAY, TrueDay, close_day, masses
+from ratoon.demo.works import OF_BRIX, OF_POL
 
 LEAST_BRIX = 0.65
 USUAL_PURITY, FOLLOW = 0.867, 0.7
@@ -142,8 +143,8 @@ def _cane(run: Run, i: int, fixed: dict[str, float]) -> dict[str, float]:
     purity = float(w.purity[i]) + 0.003 * float(rng.standard_normal())
     insolubles = fixed["cane.insolubles"]
     fibre = float(w.fibre[i]) + insolubles + 0.002 * float(rng.standard_normal())
-    of_pol = (0.95 - fibre) / (1.0 - fibre - fixed["first_juice.pol_allowance"])
-    of_brix = (0.97 - fibre) / (1.0 - fibre - fixed["first_juice.brix_allowance"])
+    of_pol = (0.95 - fibre) / (1.0 - fibre - fixed[OF_POL])
+    of_brix = (0.97 - fibre) / (1.0 - fibre - fixed[OF_BRIX])
     brix = ccs / (1.5 * purity * of_pol - 0.5 * of_brix)
     rate = float(w.rate[i]) + 4.0 * float(rng.standard_normal())
     return {"cane.brix": brix, "cane.pol": purity * brix, "cane.fibre_laboratory": fibre,

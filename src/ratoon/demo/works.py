@@ -19,13 +19,14 @@ from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.build import assumed_by, join, stations_of
 from ratoon.plant.declared import Setting
 from ratoon.plant.flowsheet import Works
-from ratoon.plant.station import Downstream
+from ratoon.plant.station import Downstream, assumed
+from ratoon.plant.stations.cane import Cane
 from ratoon.plant.stations.clarifier import Clarifier
 from ratoon.plant.stations.evaporator import Evaporator
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.stations.mills import Tandem
 from ratoon.plant.stations.steam import BEHIND, SteamMain
-from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, read
+from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.settings.records import Settings
 
 FALL_WITH_BRIX = 0.35
@@ -34,6 +35,8 @@ USUAL_BRIX = "htc_at_usual_brix"
 REFERENCE_BRIX = (0.224, 0.283, 0.343, 0.447, 0.68)
 FIBRE, IMBIBITION = 18.7, 2.25  # kg/s, kg/kg fibre
 FALL_WITH_FIBRE, FALL_WITH_IMBIBITION = 0.42, 0.18
+OF_BRIX, OF_POL = "first_juice.brix_allowance", "first_juice.pol_allowance"
+LET_THROUGH = 0.4  # of the share that a mill is said to let through
 WATER, STAGES = 1.95, 3  # wash for each part of liquid in the cake, usually
 HEATS = (109.0, 101.0, 93.5, 82.0, 58.0)  # degC in the effects
 FLOWS = (119.0, 89.0, 67.0, 49.0, 33.0)  # kg/s of juice from them
@@ -47,8 +50,37 @@ FUEL, AIR, FANS, FANS_POWER = 29.9, 1.5, 700e3, 2.2  # kg/s, 1, W, exponent on t
 
 
 @dataclass(frozen=True)
+class OwnCane(Cane):
+    """Cane whose first juice lacks the units of brix and of pol of the CCS convention."""
+
+    def table(self) -> Iterator[Var]:
+        own = {v.name: v for v in (
+            assumed(OF_BRIX, "kg/kg", 0.030, 0.004, "%", "units of brix in first juice", 0.0, 0.08),
+            assumed(OF_POL, "kg/kg", 0.050, 0.005, "%", "units of pol in first juice", 0.0, 0.10),
+        )}  # fmt: skip
+        instead = {"first_juice.brix_free": own[OF_BRIX], "first_juice.purity_ratio": own[OF_POL]}
+        yield from (instead.get(v.name, v) for v in super().table())
+
+    def free_juice(self, q: Quantities, cane: Stream) -> Quantity:
+        return cane.juice - q[OF_BRIX] * cane.mass
+
+    def first_juice_pol(self, q: Quantities) -> Quantity:
+        cane = read(q, "cane", RAW_JUICE)
+        return cane.sucrose / (cane.juice - q[OF_POL] * cane.mass)
+
+
+@dataclass(frozen=True)
 class OwnTandem(Tandem):
     """Mills that mix worse as they are fed more, by an exponential and a hyperbola."""
+
+    def table(self) -> Iterator[Var]:
+        for v in super().table():
+            if v.name in ("mills.fines", "mills.insolubles_to_juice"):
+                yield replace(v, kind="constant", sigma=None)
+            elif v.name.endswith((".fines", ".insolubles_to_juice")):
+                yield replace(v, sigma=LET_THROUGH * max(v.start, 1e-3))
+            else:
+                yield v
 
     def mixing(self, q: Quantities, i: int) -> Quantity:
         more = read(q, "cane", RAW_JUICE).fibre / FIBRE - 1.0
@@ -72,7 +104,7 @@ class OwnFilters(Filters):
 
     def unwashed(self, q: Quantities) -> Quantity:
         each = (1.0 - q["filter.washing"]) ** (-1.0 / STAGES) - 1.0
-        return (1.0 + each * self.water_on_liquid(q) / WATER) ** -STAGES
+        return (1.0 + each * q["filter.water_on_liquid"] / WATER) ** -STAGES
 
 
 @dataclass(frozen=True)
@@ -143,8 +175,8 @@ class OwnSteam(SteamMain):
 
 
 OWN: dict[type, type] = {
-    Tandem: OwnTandem, Clarifier: OwnClarifier, Filters: OwnFilters, Evaporator: OwnEvaporator,
-    SteamMain: OwnSteam,
+    Cane: OwnCane, Tandem: OwnTandem, Clarifier: OwnClarifier, Filters: OwnFilters,
+    Evaporator: OwnEvaporator, SteamMain: OwnSteam,
 }  # fmt: skip
 
 

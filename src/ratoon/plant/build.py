@@ -153,7 +153,7 @@ def _cured(s: Settings, pans: PanStage) -> Iterator[Station]:
     last = tuple(s.pans)[-1]
     if s.crystalliser is not None:
         yield Crystalliser(last, s.crystalliser.temperature, s.crystalliser.supersaturation,
-                           s.pans[last].dry_substance, s.pans[last].density)  # fmt: skip
+                           s.pans[last].density)  # fmt: skip
     yield from centrifugals(pans, {letter: _curing(p) for letter, p in s.pans.items()},
                             last if s.crystalliser is not None else "")  # fmt: skip
     yield MolassesQuality()

@@ -194,7 +194,8 @@ class PanSettings:
 @dataclass(frozen=True, kw_only=True)
 class CrystalliserSettings:
     temperature: float = _field("degC", "massecuite leaving", 46.0)
-    supersaturation: float = _field("1", "effective supersaturation leaving", 1.30, low=0.1)
+    supersaturation: float = _field("1", "effective supersaturation leaving, at 90.4 % dry", 1.30,
+                                    low=0.1)  # fmt: skip
     volume: float | None = _field("m3", "volume of all crystallisers", None)
     water_rise: float = _field("K", "rise of their cooling water", 8.0)
 

@@ -101,7 +101,7 @@ def heater(
     def short(t: float) -> float:
         capacity = (heat(a, t) - heat(a, t_in)) / (t - t_in)
         reach = t_vapour - (t_vapour - t_in) * exp(-g[f"{name}.htc"] * area / capacity)
-        return t - smaller(g[f"{name}.set_point"], reach, 0.1)
+        return t - smaller(g[f"{name}.set_point"], reach, 1e-4)
 
     t = secant(short, g[f"{name}.set_point"], g[f"{name}.set_point"] - 1.0)
     gives = vapour(shell["saturated"]) + 1900.0 * (shell["boiling"] - shell["saturated"])
@@ -175,8 +175,7 @@ def filters(g: Given, mud: Stream, last_bagasse: Stream) -> Out:
         sugar, other = strength * liquid * feed[S], strength * liquid * feed[N]
         cake = stream(liquid - sugar - other, sugar, other, g["filter.retention"] * feed[F], soil)
         wash = g["filter.wash_on_cake"] * mass(cake)
-        strength = (1.0 - g["filter.washing"]) ** over_the_day(
-            g, "filter.water_on_liquid", wash / liquid) / juice(feed)  # fmt: skip
+        strength = (1.0 - g["filter.washing"]) ** (0.5 * wash / liquid) / juice(feed)
         left = feed + stream(wash) - cake
         taken = left[S] / (purity(mud) - g["filtrate.purity_drop"]) - left[S] - left[N]
     back = left + stream(0.0, 0.0, taken, 0.0, -taken)

@@ -100,7 +100,7 @@ def steam_end(
         if not blows and solved[0] <= 0.0:
             blows, shut = True, 0.0
             continue
-        shut = 1e-3**2 / 4.0 / solved[1 if blows else 0]  # the pair's rounded corner
+        shut = 1e-6**2 / 4.0 / solved[1 if blows else 0]  # the pair's rounded corner
         if np.abs(solved - before).max() < 1e-14:
             break
     made = fixed + solved[0]

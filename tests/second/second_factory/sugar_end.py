@@ -153,7 +153,7 @@ def once(g: Given, thick: Stream, state: Out) -> Out:
         goes = made - kept(g, f"{letter}_massecuite", made)
         if letter == "C":
             over = g["crystalliser.supersaturation"]
-            over += 13.0 * ((dissolved(made) + made[X]) / mass(made) - g["reference_dry"])
+            over += 13.0 * ((dissolved(made) + made[X]) / mass(made) - 0.904)
             goes = massecuite(goes[W], goes[S] + goes[X], goes[N], g["crystalliser.temperature"],
                               over)  # fmt: skip
             new["cooled"] = goes

@@ -58,7 +58,6 @@ def driven(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> float:
 
 def factory(g: Given, mill: Mapping[str, Any]) -> dict[str, Any]:
     """Every stream, temperature and steam flow; `mill` is the mill file as it stands."""
-    g = {**g, "reference_dry": mill["pans"]["C"]["dry_substance"] / 100.0}
     crushed = juice_end.cane(g)
     g = {**g, **moved(g, crushed)}
     count, effects = len(mill["mills"]), mill["effects"]
@@ -169,6 +168,7 @@ def told(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> dict[str, f
             "flash.vapour.flow": f["settled"]["flash"],
             "clarifier.mud_share": f["settled"]["share"],
             "filter.wash.flow": f["filtered"]["wash"],
+            "filter.water_on_liquid": f["filtered"]["wash"] / juice(f["filtered"]["cake"]),
             "evaporator.steam.flow": f["flow"]}  # fmt: skip
     for i, e in enumerate(f["effects"], 1):
         n = f"effect.{i}"

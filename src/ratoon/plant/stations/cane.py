@@ -27,11 +27,12 @@ ON_THE_DAY = {"cane.rate": "crushing rate", flow("cane", "fibre"): "fibre in can
 
 @dataclass(frozen=True)
 class Cane(Station):
-    """Cane by mass fractions; its first juice is tied to it by two allowances.
+    """Cane by mass fractions; its first juice is tied to it by two quantities.
 
-    Laboratory fibre (washed and dried) holds true fibre and soil. The allowances turn first
-    expressed juice into juice of the whole cane: 3 units of brix and 5 of pol in the CCS
-    convention, and quantities with a doubt of their own in a balance.
+    Laboratory fibre (washed and dried) holds true fibre and soil. First expressed juice lacks the
+    water that fibre holds free of brix, and is purer than the juice of the whole cane. The CCS
+    convention has 3 units for the first and 5 for both, at any fibre: 0.20 on 15 % fibre, and
+    0.82/0.80 in purity. In a balance both carry an uncertainty of their own.
     """
 
     rate: float = 130.56  # kg/s
@@ -74,17 +75,13 @@ class Cane(Station):
                           "from memory, low confidence; a mill compares its own")  # fmt: skip
         yield assumed("cane.can_fibre_less", "kg/kg", 0.0, 0.003, "%",
                       "fibre in cane, laboratory, less can fibre", -0.03, 0.03)  # fmt: skip
-        yield Var(
-            "first_juice.brix_allowance", "kg/kg", 0.0, 0.08, 0.030, kind="assumed", sigma=0.004,
-            trade="%", text="allowance that turns first-juice brix into brix in cane",
-            source="common practice, no source",
-        )  # fmt: skip
-        yield Var(
-            "first_juice.pol_allowance", "kg/kg", 0.0, 0.10, 0.050, kind="assumed", sigma=0.005,
-            trade="%", text="allowance that turns first-juice pol into pol in cane",
-            source="common practice, no source",
-        )  # fmt: skip
-
+        for name, unit, start, sigma, trade, text, low, high in (
+            ("brix_free", "kg/kg", 0.20, 0.027, "1",
+             "water that fibre in cane holds free of brix, of laboratory fibre", 0.0, 0.5),
+            ("purity_ratio", "1", 1.025, 0.00375, "1",
+             "purity of first juice on that of the juice in cane", 0.95, 1.1),
+        ):  # fmt: skip
+            yield assumed(f"first_juice.{name}", unit, start, sigma, trade, text, low, high)
         for address, text in ON_THE_DAY.items():
             yield on_the_day(address, "kg/s", "t/h", text)
 
@@ -130,15 +127,17 @@ class Cane(Station):
     def first_juice_brix(self, q: Quantities) -> Quantity:
         """Brix of first expressed juice [kg/kg]."""
         cane = read(q, "cane", RAW_JUICE)
-        juice = 1.0 - cane.solids / cane.mass - q["first_juice.brix_allowance"]
-        brix = cane.dissolved / cane.mass / juice
+        brix = cane.dissolved / self.free_juice(q, cane)
         return brix / q[JUICE_RATIO] if JUICE_RATIO in q else brix
 
     def first_juice_pol(self, q: Quantities) -> Quantity:
         """Pol in first expressed juice [kg/kg]."""
         cane = read(q, "cane", RAW_JUICE)
-        juice = 1.0 - cane.solids / cane.mass - q["first_juice.pol_allowance"]
-        return cane.sucrose / cane.mass / juice
+        return q["first_juice.purity_ratio"] * cane.sucrose / self.free_juice(q, cane)
+
+    def free_juice(self, q: Quantities, cane: Stream) -> Quantity:
+        """Juice in cane less the water that fibre holds free of brix [kg/s]."""
+        return cane.juice - q["first_juice.brix_free"] * cane.solids
 
     def accounted(self) -> Iterator[Accounted]:
         yield Accounted("fibre in", "cane", "Fibre in cane", flow("cane", "fibre"))

@@ -1,4 +1,9 @@
-"""Crystallisers: they cool the last massecuite, which grows more crystal."""
+"""Crystallisers: they cool the last massecuite, which grows more crystal.
+
+A stiffer massecuite exhausts slower, so what stays dissolved rises with its true dry substance. The
+effective supersaturation is told for one dry substance, the same for every mill: what a mill takes
+its own massecuite for holds the error of its brix, and thirteen times that would go into it.
+"""
 
 from __future__ import annotations
 
@@ -34,6 +39,8 @@ from ratoon.plant.streams import (
 )
 from ratoon.plant.thick import mother_report
 
+REFERENCE_DRY = 0.904  # kg/kg, for which supersaturation is told
+
 GROUP: Group = "Crystallisers, centrifugals, dryer"
 
 
@@ -44,12 +51,11 @@ def massecuite_flow(letter: str) -> Flow:
 
 @dataclass(frozen=True)
 class Crystalliser(Station):
-    """Cools the last massecuite; a stiffer one exhausts slower, so its residual rises with it."""
+    """Cools the last massecuite; a stiffer one keeps more dissolved."""
 
     letter: str = "C"
     temperature: float = 46.0
     supersaturation: float = 1.30
-    reference_dry: float = 0.904
     density: float = 0.0  # kg/m3 of the massecuite held; 0 takes the usual one
     stiffness: float = 13.0  # rise of supersaturation for each unit of dry substance, kg/kg
     name: str = "crystalliser"
@@ -63,7 +69,9 @@ class Crystalliser(Station):
                       "own, low confidence")  # fmt: skip
         yield Var("crystalliser.supersaturation", "1", 0.7, 2.5, self.supersaturation,
                   kind="assumed", sigma=0.10, trade="1",
-                  text="effective supersaturation after cooling", source="own, low confidence",
+                  text="effective supersaturation after cooling, at "
+                  f"{100.0 * REFERENCE_DRY:.1f} % dry substance",
+                  source="own, low confidence",
                   )  # fmt: skip
 
     def settings(self) -> Iterator[Setting]:
@@ -80,7 +88,7 @@ class Crystalliser(Station):
         yield Eq("crystalliser: sucrose", comes.all_sucrose - cooled.all_sucrose, 1.0,
                  "component balance")  # fmt: skip
         over = q["crystalliser.supersaturation"] + q["crystalliser.stiffness"] * (
-            pan.dry_substance - self.reference_dry
+            pan.dry_substance - REFERENCE_DRY
         )
         holds = saturated_sucrose(cooled, q["crystalliser.temperature"], over)
         yield Eq("crystalliser: mother liquor", cooled.sucrose - holds, 1.0,

@@ -36,7 +36,7 @@ from ratoon.settings.records import Settings
 
 COMMON = "common practice, no source"
 CLOSURE = "common practice, no source; default, to be replaced by the mill's own figures"
-FINES_SPREAD = 0.4  # of a mill's fines and mud solids, common practice
+ALIKE, APART = 0.3, 0.26  # of fines and mud solids: 0.4 together, common practice, in halves
 IMBIBITION = "imbibition.on_fibre"
 CANE = Flow("cane", "cane", "cane", "account.rate")
 
@@ -91,13 +91,12 @@ class Extraction(Station):
                 1.0,
                 "component balance",
             )
-        yield Eq(f"mill {i}: fines", juice.fibre - q[f"mill.{i}.fines"] * feed.fibre, 1.0, COMMON)
-        yield Eq(
-            f"mill {i}: mud solids to juice",
-            juice.insolubles - q[f"mill.{i}.insolubles_to_juice"] * feed.insolubles,
-            1.0,
-            COMMON,
-        )
+        for name, fed, goes, told in (
+            ("fines", feed.fibre, juice.fibre, "fines"),
+            ("insolubles_to_juice", feed.insolubles, juice.insolubles, "mud solids to juice"),
+        ):
+            share = q[f"mills.{name}"] * q[f"mill.{i}.{name}"]
+            yield Eq(f"mill {i}: {told}", goes - share * fed, 1.0, COMMON)
         yield Eq(
             f"mill {i}: fibre content of bagasse",
             bagasse.fibre - q[f"mill.{i}.fibre_content"] * bagasse.mass,
@@ -114,15 +113,22 @@ class Extraction(Station):
         yield replace(on_fibre, told_by=("imbibition.flow",))
 
     def pressing(self) -> Iterator[Var]:
-        """What is assumed of every mill, and of the water that fibre holds."""
+        """What is assumed of every mill, and of the water that fibre holds.
+
+        All mills press the same cane: part of what they are off their figures is theirs together.
+        """
         for i, mill in enumerate(self.mills, 1):
             for name, value, text in (
                 ("fines", mill.fines, "fibre that goes with the juice"),
                 ("insolubles_to_juice", mill.insolubles_to_juice, "mud solids with the juice"),
             ):  # fmt: skip
-                yield assumed(f"mill.{i}.{name}", "1", value, FINES_SPREAD * max(value, 1e-3), "%",
+                yield assumed(f"mill.{i}.{name}", "1", value, APART * max(value, 1e-3), "%",
                               f"{text} of mill {i}, of what is fed", 0.0, 0.95,
                               "the mill file's figure; " + COMMON)  # fmt: skip
+        for name, text in (("fines", "fibre"), ("insolubles_to_juice", "mud solids")):
+            yield assumed(f"mills.{name}", "1", 1.0, ALIKE, "1",
+                          f"{text} with the juice of all mills, on what each lets through",
+                          0.0, 4.0)  # fmt: skip
         yield assumed("mills.brix_free_water", "kg/kg", self.brix_free_water, 0.05, "1",
                       "water that fibre holds free of brix", 0.0, 0.6,
                       "the mill file's figure, 0 to 0.3 by method; " + COMMON)  # fmt: skip

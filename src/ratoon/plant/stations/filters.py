@@ -1,15 +1,16 @@
 """Rotary vacuum filters: mud with bagacillo and wash water to cake and filtrate.
 
 A share of the solids is kept in the cake, the rest goes round through the filtrate. The liquid
-left in the cake has the mean strength of the feed, less what washing takes out. How much that is
-an account takes as assumed, or finds. A trial lets it follow the water: each part of water for each
-part of liquid in the cake leaves the same share of its sugar behind, the share that the day tells.
+left in the cake has the mean strength of the feed, less what washing takes out. That follows the
+water: each part of water for each part of liquid in the cake leaves the same share of its sugar
+behind. Washing is told for the usual water, so that filters with more or less of it compare; an
+account takes it as assumed, or finds it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.declared import (
@@ -28,8 +29,7 @@ from ratoon.plant.declared import (
     Slider,
     Usual,
 )
-from ratoon.plant.laws import LEAST, from_the_day, on_the_day, over_the_day
-from ratoon.plant.station import Station, assumed
+from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.streams import (
     RAW_JUICE,
     Quantities,
@@ -44,10 +44,9 @@ from ratoon.plant.streams import (
 )
 
 COMMON = "common practice, no source"
-DISPLACED = (
-    "R = (1 - e)^N, N water on liquid in the cake, e by the day [ChoudhuryDahlstrom], memory"
-)
-WATER, WATER_TEXT = "filter.water_on_liquid", "wash water on liquid in filter cake"
+DISPLACED = "R = (1 - e)^N, N water on liquid in the cake [ChoudhuryDahlstrom], memory"
+WATER = "filter.water_on_liquid"
+USUAL_WATER = 2.0  # on liquid in the cake: 150 % wash on cake of 75 % moisture
 
 
 @dataclass(frozen=True)
@@ -70,7 +69,7 @@ class Filters(Station):
             ("filter.retention", 0.05, 1.0, self.retention, 0.05, "%",
              "mud solids and bagacillo kept in the cake"),
             ("filter.washing", 0.0, 0.999, self.washing, 0.05, "%",
-             "sugar washed out of the cake's liquid"),
+             f"sugar washed out of the cake's liquid by {USUAL_WATER:g} parts of water"),
             ("bagacillo.on_cane", 0.0, 0.03, self.bagacillo_on_cane, 0.001, "kg/t",
              "fibre of bagacillo on cane"),
         ):  # fmt: skip
@@ -79,7 +78,9 @@ class Filters(Station):
                       "purity of filtrate under that of clear juice", -0.05, 0.3,
                       "[Lionnet1984], seen: 1.1 milling, 3.6 diffusion")  # fmt: skip
         yield Var("filter.wash.flow", "kg/s", 0.0, 1e3, 9.3, trade="t/h", text="filter wash water")
-        yield on_the_day(WATER, "kg/kg", "1", WATER_TEXT)
+        on_liquid = usually(WATER, "kg/kg", USUAL_WATER, 0.7, "1",
+                            "wash water on liquid in filter cake", 0.0, 50.0)  # fmt: skip
+        yield replace(on_liquid, told_by=("filter.wash.flow", "filter.wash_on_cake"))
         yield assumed("filtrate.temperature", "degC", self.filtrate_temperature, 8.0, "degC",
                       "temperature of filtrate", 0.0, 110.0)  # fmt: skip
         yield from stream_variables("cake", "filter cake", RAW_JUICE)
@@ -89,7 +90,6 @@ class Filters(Station):
         yield Setting("filter.wash_on_cake", self.wash_on_cake, Range(60.0, 240.0),
                       Slider("Juice", "Filter wash on cake", 90.0, 1.0))  # fmt: skip
         yield Setting("cake.moisture", self.cake_moisture, Range(68.0, 80.0))
-        yield from_the_day(WATER)
 
     def bagacillo(self, q: Quantities) -> Stream:
         """Fine bagasse with the composition of final bagasse."""
@@ -100,14 +100,9 @@ class Filters(Station):
     def feed(self, q: Quantities) -> Stream:
         return read(q, "mud", RAW_JUICE) + self.bagacillo(q)
 
-    def water_on_liquid(self, q: Quantities) -> Quantity:
-        """Wash water for each part of liquid in the cake."""
-        return q["filter.wash.flow"] / read(q, "cake", RAW_JUICE).juice
-
     def unwashed(self, q: Quantities) -> Quantity:
         """Share of the sugar in the cake's liquid that washing leaves."""
-        water = over_the_day(q, WATER, self.water_on_liquid(q), LEAST)
-        return (1.0 - q["filter.washing"]) ** water
+        return (1.0 - q["filter.washing"]) ** (q[WATER] / USUAL_WATER)
 
     def equations(self, q: Quantities) -> Iterator[Eq]:
         feed = self.feed(q)
@@ -129,6 +124,8 @@ class Filters(Station):
             solid = getattr(cake, c) + getattr(filtrate, c)
             yield Eq(f"filter: {c} kept", getattr(cake, c) - q["filter.retention"] * solid, 0.1,
                      COMMON)  # fmt: skip
+        yield Eq("filter: wash on liquid", q["filter.wash.flow"] - q[WATER] * cake.juice, 1.0,
+                 "definition")  # fmt: skip
         left = cake.juice * self.unwashed(q) / feed.juice
         for c in ("sucrose", "nonsucrose"):
             yield Eq(f"filter: {c} left in cake", getattr(cake, c) - left * getattr(feed, c), 0.1,
@@ -143,7 +140,6 @@ class Filters(Station):
         yield Report("cake.moisture", cake.water / cake.mass, "kg/kg", "%", "water in filter cake")
         yield Report("filter.wash_on_cake", q["filter.wash.flow"] / cake.mass, "kg/kg", "%",
                      "wash water on cake")  # fmt: skip
-        yield Report(WATER, self.water_on_liquid(q), "kg/kg", "1", WATER_TEXT)
         yield Report("filter.washed", 1.0 - self.unwashed(q), "1", "%",
                      "sugar washed out of the cake's liquid, with the water given")  # fmt: skip
         yield Report("filtrate.flow", filtrate.mass, "kg/s", "t/h", "filtrate")
@@ -215,6 +211,6 @@ class Filters(Station):
             strength * feed.nonsucrose, keep * feed.fibre, keep * feed.insolubles,
         )  # fmt: skip
         wash = self.wash_on_cake * cake.mass
-        s["filter.wash.flow"] = wash
+        s["filter.wash.flow"], s[WATER] = wash, wash / cake.juice
         put(s, "cake", cake, RAW_JUICE)
         put(s, "filtrate", feed + Stream(water=wash) - cake, RAW_JUICE)
