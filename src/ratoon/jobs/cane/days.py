@@ -148,7 +148,7 @@ def answers_of(
     if left := sorted(moved - set(days)):  # days that gave up a bin since they were made
         answers_of(opened, left)
     if made:  # the yard's plan rests on it, too
-        yard.keep_all(opened, sorted(made))
+        yard.keep_all(opened, sorted(made), records())
     return out
 
 

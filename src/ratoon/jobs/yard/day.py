@@ -17,6 +17,7 @@ from ratoon.store.reach import newest_event
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.base.clock import Calendar
+    from ratoon.jobs.cane.load import CaneRecords
     from ratoon.jobs.cane.season import SumsOfDays
     from ratoon.jobs.mills import OpenMill
     from ratoon.jobs.yard.records import Records
@@ -71,11 +72,11 @@ def keep(
     return made
 
 
-def keep_all(opened: OpenMill, days: Sequence[date]) -> None:
-    """Keep the yards of days in order, from records that are read once."""
+def keep_all(opened: OpenMill, days: Sequence[date], cane: CaneRecords) -> None:
+    """Keep the yards of days in order, from the records of their cane."""
     from ratoon.jobs.yard.load import records_of
 
-    among = records_of(opened, days[0], days[-1])
+    among = records_of(opened, days[0], days[-1], cane)
     known = newest_sums(opened.store)
     for day in days:
         keep(opened, day, known, among)

@@ -19,7 +19,7 @@ from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.records import Block
 from ratoon.cane.yard import Load, Yard, follow, turns
-from ratoon.jobs.cane.load import corrected_records
+from ratoon.jobs.cane.load import CaneRecords, corrected_records
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
 from ratoon.jobs.yard.records import Records
 from ratoon.store import Store
@@ -40,10 +40,12 @@ LATE = 1800.0  # s: records that end sooner than this before the day's end are t
 LEAST_RUN = 1200.0  # s of an hour in which the mills ran, for it to have a rate
 
 
-def records_of(opened: OpenMill, first: date, last: date) -> Records:
-    """What the yards of some mill days rest on, read at once."""
+def records_of(
+    opened: OpenMill, first: date, last: date, cane: CaneRecords | None = None
+) -> Records:
+    """What the yards of some mill days rest on, read at once but for the `cane` that is."""
     period = opened.mill.calendar.period
-    return Records(opened.store, Period(period(first).start - BACK, period(last).end))
+    return Records(opened.store, Period(period(first).start - BACK, period(last).end), cane)
 
 
 UNKNOWN_SHARE = (1.0, 0.15, 0.10)

@@ -19,6 +19,7 @@ from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.records import Block
 from ratoon.cane.yard import Load
 from ratoon.jobs.cane.files import record_of
+from ratoon.jobs.cane.load import CaneRecords
 from ratoon.store import Store
 from ratoon.store import cane as stored_cane
 from ratoon.store.cane_moves import moves, weighings
@@ -29,9 +30,12 @@ WAITED = 36 * 3600.0  # s after cutting within which cane on a note is still wai
 
 
 class Records:
-    """The store's records of some days, in order of time, with persons' corrections."""
+    """The store's records of some days, in order of time, with persons' corrections.
 
-    def __init__(self, store: Store, within: Period) -> None:
+    `cane` are the bins and tips of these days where they were read already.
+    """
+
+    def __init__(self, store: Store, within: Period, cane: CaneRecords | None = None) -> None:
         self.fixed: dict[tuple[str, str], dict[str, str]] = defaultdict(dict)
         for said in store.ask(stored_cane.corrections):
             if said.field != "cleared":
@@ -41,10 +45,19 @@ class Records:
         }
         self.blocks: list[Block] = [record_of(r) for r in store.ask(stored_cane.records, "block")]
         self.notes = self.notes_of(store, within)
-        self.loads = [self._load(*row) for row in store.ask(weighings, within)]
+        weighed = store.ask(weighings, within) if cane is None else [
+            (b.key, b.gross_time, b.consignment, b.gross_kg, b.tare_kg)
+            for b in cane.bins_in(within.start, within.end)
+        ]  # fmt: skip
+        self.loads = [self._load(*row) for row in weighed]
         self.weighed = _by_note(self.loads)
-        self.tips = [(m.key.rpartition("@")[0], m.at.timestamp())
-                     for m in store.ask(moves, "tip", within, whole=False)]  # fmt: skip
+        self.tips = [
+            (tag, at.timestamp()) for tag, at in (
+                ((m.key.rpartition("@")[0], m.at)
+                 for m in store.ask(moves, "tip", within, whole=False)) if cane is None
+                else ((t.tag, t.time) for t in cane.tips_in(within.start, within.end))
+            )
+        ]  # fmt: skip
         self.sent: list[tuple[str, str, float]] = []
         for m in store.ask(moves, "dispatch", within):
             c = json.loads(m.content)
