@@ -226,6 +226,8 @@ def test_the_sheet_has_the_plan_beside_week_and_season(
         assert told.plan.week == told.plan.season
         assert told.plan.week["account.cane"] == pytest.approx(54549 / 2)
         assert ahead_of_day(opened, date(2030, 7, 1), {"week": "2030-07-01"}) is None
+        morning = opened.mill.calendar.period(date(2030, 7, 2))
+        opened.store.add_result("fuel", morning, "", {}, {"store": {}})
         monkeypatch.setattr("ratoon.jobs.fuel.fuel_line", lambda _, at: f"5 t on {at}. Sell.")
         told = ahead_of_day(opened, date(2030, 7, 1), {"week": "2030-07-01"})
         assert told is not None and told.fuel == "5 t on 2030-07-02"

@@ -15,7 +15,7 @@ from ratoon.store.answers import newest_parts
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
 
-FORECAST = "season forecast"
+FORECAST, FUEL = "season forecast", "fuel"
 PLANNED = {
     "cane": "account.cane", "ccs": "account.ccs", "fibre": "account.fibre_in_cane",
     "rate": "account.rate", "hours": "account.hours", "extraction": "account.extraction",
@@ -69,6 +69,9 @@ def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, An
 
 def _fuel(opened: OpenMill, day: date) -> str:
     """What is kept on the fuel for the morning after a day, without its advice; "" if nothing."""
+    morning = opened.mill.calendar.period(day + DAY)
+    if not opened.store.ask(newest_parts, FUEL, "store", morning):
+        return ""  # before a third of a second is spent on loading what forecasts
     from ratoon.jobs.fuel import fuel_line
 
     told = fuel_line(opened, day + DAY) or ""

@@ -28,8 +28,8 @@ from ratoon.plans.bridge.result import (
     SeasonPlanned,
 )
 from ratoon.plans.bridge.steps import Bridged, bridged
+from ratoon.store import cane as stored
 from ratoon.store.answers import newest_parts, newest_result
-from ratoon.store.chain import newest_file, seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import mill_days
 from ratoon.store.reach import newest_event
@@ -100,22 +100,27 @@ def bridge_of(opened: OpenMill, first: date | None = None, last: date | None = N
     seen = opened.store.ask(newest_event)[0]
     made = _make(opened, begin, end)
     told = to_json(made)
-    mark = digest(opened.mill_on(end).settings.text)
-    opened.store.add_result(KIND, _period(opened, begin, end), digest(told),
-                            {"settings": mark, "program": __version__}, told, seen)  # fmt: skip
+    opened.store.add_result(KIND, _period(opened, begin, end), digest(told), _versions(opened, end),
+                            told, seen)  # fmt: skip
     return _with_ahead(opened, end, made)
 
 
 def kept_bridge(opened: OpenMill, first: date, last: date) -> BridgeMade | None:
     """The bridge kept for a span, unless what it was made from changed since."""
     kept = opened.store.ask(newest_result, KIND, _period(opened, first, last))
-    if kept is None or kept.versions.get("program") != __version__:
+    if kept is None or not _versions(opened, last).items() <= kept.versions.items():
         return None
-    ask = opened.store.ask
-    now, then = ask(newest_event)[0], ask(seen_by, kept)
-    if ask(newest_file, now) != ask(newest_file, then) or changed_since(opened, kept, last):
+    if changed_since(opened, kept, last):
         return None
     return _with_ahead(opened, last, from_json(BridgeMade, kept.answer))
+
+
+def _versions(opened: OpenMill, last: date) -> dict[str, str]:
+    """What a bridge is made from besides readings and stops: mill file, plans and costs."""
+    rows = [r.content for kind in ("plan week", "cost")
+            for r in opened.store.ask(stored.records, kind)]  # fmt: skip
+    text = opened.mill_on(last).settings.text
+    return {"settings": digest(text), "program": __version__, "plans": digest(rows)}
 
 
 def make_bridge(opened: OpenMill, first: date, last: date) -> None:
