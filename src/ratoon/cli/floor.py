@@ -1,4 +1,4 @@
-"""``ratoon floor``: which strike starts when in which pan, for a problem given as a file."""
+"""``ratoon floor``: which strike starts when in which pan, of the mill or of a problem's file."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
+    from ratoon.jobs.floor import HighestRate
     from ratoon.plans.floor.result import FloorResult
 
 LARGEST = 10_000_000
@@ -19,22 +20,67 @@ LARGEST = 10_000_000
 
 
 def floor(
-    case: Annotated[Path, typer.Option("--case", metavar="FILE", help="The problem, a TOML file.")],
+    case: Annotated[
+        Path | None, typer.Option("--case", metavar="FILE", help="A problem, a TOML file.")
+    ] = None,
+    start: Annotated[
+        str, typer.Option("--from", metavar="TIME", help="Mill's time; the newest strike's else.")
+    ] = "",
+    hours: Annotated[float, typer.Option(metavar="N", help="How far ahead, to 72.")] = 48.0,
+    rate: Annotated[
+        float | None, typer.Option(metavar="TPH", help="Cane crushed; mill.toml's else.", min=1.0)
+    ] = None,
+    lost: Annotated[
+        list[str] | None, typer.Option(metavar="PAN", help="A pan out of use; may be repeated.")
+    ] = None,
+    highest: Annotated[
+        bool, typer.Option("--highest-rate", help="The most cane that the floor takes.")
+    ] = False,
     limit: Annotated[
         float, typer.Option(metavar="SECONDS", help="Longest to search.", min=0.1, max=86_400.0)
     ] = 60.0,
+    mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:
     """Which pan next? The strikes that keep pans, tanks and steam within their limits."""
     from ratoon.plans.floor.reading import read_case
     from ratoon.plans.floor.search import plan_floor
 
-    result = plan_floor(read_case(_text(case), case.name), limit)
-    if json:
-        say.answer_json(to_json(result))
+    if case is not None:
+        result = plan_floor(read_case(_text(case), case.name), limit)
+        told, begins = to_json(result), ""
     else:
-        say.answer(_in_words(result))
+        from ratoon.jobs.floor import FloorAsked, highest_rate, plan_of, with_clock
+        from ratoon.jobs.mills import open_mill
+
+        with open_mill(mill) as opened:
+            calendar = opened.mill.calendar
+            at = calendar.read(start) if start else None
+            asked = FloorAsked(at, hours, rate, tuple(lost or ()), limit)
+            if highest:
+                return _highest(highest_rate(opened, asked), json)
+            result, at = plan_of(opened, asked)
+            told = with_clock(opened.mill, result, at)
+            begins = f"Hours count from {calendar.to_local(at):%Y-%m-%d %H:%M}."
+    if json:
+        say.answer_json(told)
+    else:
+        say.answer([*([begins] if begins else []), *_in_words(result)])
     return say.DONE if result.status in ("optimal", "feasible") else say.REFUSED
+
+
+def _highest(found: HighestRate, json: bool) -> int:
+    if json:
+        say.answer_json(to_json(found))
+        return say.DONE
+    lines = [f"The floor takes {found.rate:.0f} t/h without holding liquor back."]
+    if found.refused is not None:
+        names = ", ".join(found.without) or "(it was not settled what)"
+        lines.append(f"At {found.refused:.0f} t/h there is no plan: {names}")
+    if not found.settled:
+        lines.append("At some rate time ran out: allow more with --limit.")
+    say.answer(lines)
+    return say.DONE
 
 
 def _text(path: Path) -> str:

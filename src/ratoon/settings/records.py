@@ -23,6 +23,7 @@ from ratoon.settings.cane import (
 )  # fmt: skip
 from ratoon.settings.cleaning import CleaningSettings
 from ratoon.settings.fields import setting as _field
+from ratoon.settings.floor import FloorSettings
 from ratoon.settings.plant import (
     BoilerHouseSettings,
     ClarifierSettings,
@@ -231,6 +232,7 @@ class Settings:
     cleaning: CleaningSettings | None = _field(
         "", "cleaning of the evaporator, for `ratoon clean`", None
     )
+    floor: FloorSettings = _field("", "tanks and curing of the pan floor", FloorSettings())
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())
     juice: JuiceSettings = _field("", "how a consignment is analysed", JuiceSettings())

@@ -1,0 +1,152 @@
+"""The pan floor's plan from the mill's own records: what boils, what is in tanks, what comes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from ratoon.base.as_json import to_json
+from ratoon.base.errors import BadInput, UnknownName
+from ratoon.base.records import Period
+from ratoon.jobs.strike_rows import BEFORE, MADE, STRIKE, boiled_rows, names_of_pans, rows_in
+from ratoon.plans.floor.case import FloorCase
+from ratoon.plans.floor.of_mill import Boiling, FloorState, at_rate, cure_hours, floor_case
+from ratoon.plans.floor.result import FloorResult
+from ratoon.plans.floor.search import plan_floor
+from ratoon.plant.pan.told import strikes_of
+from ratoon.store import cane
+from ratoon.store.entries import readings_in
+
+if TYPE_CHECKING:
+    from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
+
+LEVELS = {"liquor": "liquor", "A_molasses": "A_molasses", "B_molasses": "B_molasses",
+          "C_massecuite": "crystallisers"}  # fmt: skip
+"""Stocks whose level tells a tank's, by the tank."""
+STALE = timedelta(hours=13)
+"""How old a level may be."""
+SECOND = timedelta(seconds=1)
+WITHIN = 0.005
+"""How near the highest rate is told, on the rate."""
+HIGHEST = 1.5
+"""Of the usual rate, beyond which nothing is asked."""
+
+
+@dataclass(frozen=True, slots=True)
+class FloorAsked:
+    """What is asked of the floor: from when (the newest row of a strike), how far, at what rate."""
+
+    at: datetime | None = None
+    hours: float = 48.0
+    rate: float | None = None
+    lost: Sequence[str] = ()
+    limit: float = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class HighestRate:
+    """The highest rate that the floor takes without holding liquor back [t/h].
+
+    `refused` is the lowest rate asked that it did not take, None where it took all; `without` names
+    what then stands in the way; `settled` is False where time ran out at some rate.
+    """
+
+    rate: float
+    refused: float | None
+    without: tuple[str, ...]
+    settled: bool
+
+
+def state_of(opened: OpenMill, mill: Mill, at: datetime) -> FloorState:
+    """The floor as the records tell it at a moment."""
+    rows = opened.store.ask(rows_in, Period(at - BEFORE - BEFORE, at + SECOND), None, MADE)
+    told = [s for s in strikes_of(boiled_rows(rows, at - BEFORE)) if not s.contradictions]
+    boiling = {s.pan: Boiling(s.grade, (at - s.start).total_seconds() / 3600.0)
+               for s in told if s.drop is None and at - s.start < BEFORE}  # fmt: skip
+    ends = [(s.grade, s.drop, s.row("drop", "volume")) for s in told]
+    dropped = [(grade, (at - end).total_seconds() / 3600.0, row.value)
+               for grade, end, row in ends if end is not None and row is not None]  # fmt: skip
+    last = list(mill.settings.pans)[-1]
+    levels: dict[str, float] = {}
+    found = opened.store.ask(readings_in, Period(at - STALE, at + SECOND))
+    for r in sorted((r for r in found if r.start), key=lambda r: str(r.start)):
+        tank = LEVELS.get(r.address.removeprefix("stock."))
+        if tank and r.end is None and r.address.startswith("stock."):
+            levels[tank] = r.value
+    uncured = [d for d in dropped
+               if d[0] != last and 0.0 <= d[1] < cure_hours(mill.settings, d[0])]  # fmt: skip
+    return FloorState(boiling, levels, uncured)
+
+
+def case_of(opened: OpenMill, asked: FloorAsked) -> tuple[FloorCase, datetime]:
+    """The case of the mill at a moment, and that moment.
+
+    Raises
+    ------
+    BadInput, UnknownName : a pan that is not there, a mill file that lacks what is needed.
+    """
+    at = asked.at or opened.store.ask(cane.newest, STRIKE)
+    if at is None:
+        raise BadInput("no strike is on record", todo="Import strikes, or say when with --from")
+    mill = opened.mill
+    pans = names_of_pans(mill.settings.pans)
+    for name in asked.lost:
+        if name not in pans:
+            raise UnknownName("pan", name, pans, where="--lost")
+    state = state_of(opened, mill, at)
+    off = dict.fromkeys(asked.lost, (0.0, asked.hours))
+    boiling = {pan: b for pan, b in state.boiling.items() if pan not in off}
+    rate = asked.rate or mill.settings.cane.rate * 3.6
+    works = at_rate(mill.plant, rate)
+    case = floor_case(mill.settings, pans, works, replace(state, boiling=boiling, off=off),
+                      asked.hours)  # fmt: skip
+    return case, at
+
+
+def plan_of(opened: OpenMill, asked: FloorAsked) -> tuple[FloorResult, datetime]:
+    """The plan of the pan floor and the moment from which its hours count."""
+    case, at = case_of(opened, asked)
+    return plan_floor(case, asked.limit), at
+
+
+def with_clock(mill: Mill, result: FloorResult, at: datetime) -> dict[str, Any]:
+    """A plan as JSON with times by the mill's clock in place of hours."""
+
+    def when(hours: float) -> str:
+        return mill.calendar.to_local(at + timedelta(hours=hours)).isoformat(timespec="minutes")
+
+    told: dict[str, Any] = to_json(result)
+    for strike in told["strikes"]:
+        strike["start"], strike["end"] = when(strike["start"]), when(strike["end"])
+    told["stores"] = {name: [[when(h), level] for h, level in line]
+                      for name, line in told["stores"].items()}  # fmt: skip
+    for choke in told["chokes"]:
+        choke["at"] = when(choke["at"])
+    return told
+
+
+def highest_rate(opened: OpenMill, asked: FloorAsked) -> HighestRate:
+    """The highest rate at which no liquor is held back, by halving, within half a per cent."""
+    _, at = case_of(opened, asked)
+    usual = opened.mill.settings.cane.rate * 3.6
+    held: dict[float, FloorResult] = {}
+
+    def holds(rate: float) -> bool | None:
+        case, _ = case_of(opened, replace(asked, at=at, rate=rate))
+        stores = {n: replace(s, cut=False) for n, s in case.stores.items()}
+        held[rate] = plan_floor(replace(case, aims=(), stores=stores), asked.limit)
+        return {"infeasible": False, "unknown": None}.get(held[rate].status, True)
+
+    low, high, settled = 0.5 * usual, HIGHEST * usual, True
+    if holds(high):
+        return HighestRate(high, None, (), True)
+    while high - low > WITHIN * high:
+        middle = (low + high) / 2.0
+        found = holds(middle)
+        settled = settled and found is not None
+        low, high = (middle, high) if found else (low, middle)
+    without: Mapping[float, FloorResult] = held
+    return HighestRate(low, high, without[high].without, settled)

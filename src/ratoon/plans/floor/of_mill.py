@@ -1,0 +1,274 @@
+"""The strike-planning problem of a mill: its pans, tanks and centrifugals, and what a rate brings.
+
+What a strike draws and gives follows from the works as they run at that rate: each massecuite's
+liquor, magma and molasses over its volume, times what its pans hold. Times stand on the half hour.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from ratoon.base.errors import BadInput
+from ratoon.plans.floor.case import Aim, FloorCase, Load, Move, Pan, Started, StoreLine, Task
+from ratoon.plant.plant import Plant
+from ratoon.properties import solution
+from ratoon.settings import Settings
+
+STEP = Fraction(1, 2)
+HOUR = 3600.0
+CHARGED = 0.35
+"""Part of a strike's first feed that is drawn at its start; common practice, about a third."""
+MAGMA = "magma"
+HALF_FULL = 0.5
+"""Of a tank that nobody read."""
+LONGEST = 72.0
+"""Hours ahead beyond which the state now says nothing of the floor."""
+
+
+@dataclass(frozen=True, slots=True)
+class Boiling:
+    """A strike under way: its grade, and the hours since it began."""
+
+    grade: str
+    since: float
+
+
+@dataclass(frozen=True, slots=True)
+class FloorState:
+    """The floor at a moment.
+
+    Parameters
+    ----------
+    boiling : by pan. levels : of tanks that were read [m3]. dropped : (grade, hours ago, m3) of
+        strikes whose massecuite is not all cured. off : stretches of hours in which a pan is shut.
+    """
+
+    boiling: Mapping[str, Boiling] = field(default_factory=dict)
+    levels: Mapping[str, float] = field(default_factory=dict)
+    dropped: Sequence[tuple[str, float, float]] = ()
+    off: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+
+def floor_case(
+    settings: Settings, pans: Mapping[str, tuple[str, float]], works: Mapping[str, float],
+    state: FloorState, hours: float,
+) -> FloorCase:  # fmt: skip
+    """The case of a mill.
+
+    Parameters
+    ----------
+    pans : each pan's grade and what it holds at the drop [m3]. works : every quantity of the works
+        at the rate to be crushed, inside units.
+
+    Raises
+    ------
+    BadInput : hours that are no whole steps or too many; a mill file without what is needed.
+    """
+    steps = Fraction(str(hours)) / STEP
+    if steps.denominator != 1 or not 1 <= steps <= LONGEST / STEP:
+        raise BadInput("is not a number of half hours to plan", where="--hours", value=hours,
+                       allowed=f"0.5 to {LONGEST:g}, on the half hour")  # fmt: skip
+    _needs(settings, pans)
+    grades = list(settings.pans)
+    tasks: dict[str, Task] = {}
+    of_pan: dict[str, str] = {}
+    for name, (grade, volume) in pans.items():
+        task = next((t for t, v in ((t, v) for t, v in _sizes(pans, grade)) if v == volume), grade)
+        of_pan[name] = task
+        tasks[task] = _task(settings, works, grade, volume)
+    count = int(steps)
+    return FloorCase(
+        count, STEP, False, (Aim("slow", ""), Aim("load", "steam")),
+        {name: _pan(tasks, of_pan[name], name, state) for name in pans}, tasks,
+        _stores(settings, works, state, count), {}, {},
+        {**{f"{g}_centrifugals": _exact(_cures(settings, g)) for g in grades[:-1]
+            if g in settings.centrifugals},
+         "steam": _exact(settings.floor.steam * HOUR / 1000.0 if settings.floor.steam
+                         else 10.0 * sum(_steam(settings, works, g, v) for g, v in pans.values()))},
+    )  # fmt: skip
+
+
+def _needs(settings: Settings, pans: Mapping[str, tuple[str, float]]) -> None:
+    """Refuse a mill file that does not say what a plan needs, naming the first that lacks."""
+    for grade, p in settings.pans.items():
+        if not p.cycle:
+            raise BadInput("is needed to plan the pans", where=f"mill.toml: pans.{grade}.cycle")
+        if not any(g == grade for g, _ in pans.values()):
+            raise BadInput("is needed to plan the pans", where=f"mill.toml: pans.{grade}.strikes")
+    for name in stores_of(settings):
+        if name not in settings.floor.tanks:
+            raise BadInput("is needed to plan the pans: what it holds, m3",
+                           where=f"mill.toml: floor.tanks.{name}")  # fmt: skip
+
+
+def stores_of(settings: Settings) -> list[str]:
+    """The tanks, receivers and crystallisers between pans and centrifugals, by name."""
+    grades = list(settings.pans)
+    # more magma is made than the pans take: the rest is melted, so it never stands in the way
+    pools = {feed for p in settings.pans.values() for feed in p.feeds} - {MAGMA}
+    last = "crystallisers" if settings.crystalliser else f"{grades[-1]}_receivers"
+    return [*sorted(pools), *(f"{g}_receivers" for g in grades[:-1]), last]
+
+
+def _sizes(pans: Mapping[str, tuple[str, float]], grade: str) -> list[tuple[str, float]]:
+    """Tasks of a grade, one for each size of its pans: the letter alone where all are alike."""
+    sizes = sorted({v for g, v in pans.values() if g == grade})
+    return [(grade if len(sizes) == 1 else f"{grade}{v:g}", v) for v in sizes]
+
+
+def _exact(value: float, over: int = 0) -> Fraction:
+    """To the tenth of its unit, in each step where it is spread: finer only slows the search."""
+    return Fraction(round(10.0 * value / max(over, 1)), 10) * max(over, 1)
+
+
+def _up(hours: float) -> int:
+    """Steps that an hour figure takes, to the nearest."""
+    return max(round(hours / float(STEP)), 1)
+
+
+def _density(works: Mapping[str, float], flow: str) -> float:
+    """Of a liquor or molasses, by its water [kg/m3]."""
+    dry = 1.0 - works[f"{flow}.flow.water"] / works[f"{flow}.flow"]
+    return float(solution.density(min(max(dry, 0.3), 0.85), 65.0, method="Baloh"))
+
+
+def _pool_density(works: Mapping[str, float], pool: str) -> float:
+    if pool == "liquor":
+        return _density(works, "pan_liquor")
+    return _density(works, f"molasses.{pool.partition('_')[0]}")
+
+
+def _drawn(works: Mapping[str, float], grade: str, pool: str) -> float:
+    """Of a pool, on massecuite of a grade [m3/m3]."""
+    n = f"pan.{grade}"
+    return (works[f"{n}.{pool}.flow"] / _pool_density(works, pool)
+            / works[f"{n}.massecuite.volume"])  # fmt: skip
+
+
+def _steam(settings: Settings, works: Mapping[str, float], grade: str, volume: float) -> float:
+    """Mean vapour or steam to one strike while it boils [t/h]."""
+    n = f"pan.{grade}"
+    on = works[f"{n}.steam.flow"] / works[f"{n}.massecuite.volume"]  # kg/m3
+    cycle = settings.pans[grade].cycle or HOUR
+    return on * volume / 1000.0 / (cycle / HOUR)
+
+
+def _cures(settings: Settings, grade: str) -> float:
+    """What the centrifugals of a grade take together [t/h]."""
+    row = settings.centrifugals[grade]
+    return row.count * row.capacity * HOUR / 1000.0
+
+
+def cure_hours(settings: Settings, grade: str) -> float:
+    """Hours over which a strike is cured."""
+    told = settings.floor.cure_over.get(grade)
+    return told if told else float(STEP) * 8
+
+
+def _task(settings: Settings, works: Mapping[str, float], grade: str, volume: float) -> Task:
+    """A strike: its first feed at its start, or part of it, the rest evenly, then its drop."""
+    p, grades = settings.pans[grade], list(settings.pans)
+    steps = _up((p.cycle or HOUR) / HOUR)
+    feeds = [f for f in p.feeds if f != MAGMA]
+    moves: list[Move] = []
+    for pool in feeds:
+        amount = _drawn(works, grade, pool) * volume
+        if pool == feeds[0] and len(feeds) > 1:
+            moves.append(Move(pool, -_exact(amount), 0, 0))
+        elif pool == feeds[-1]:
+            at_once = CHARGED * amount if len(feeds) == 1 else 0.0
+            begin = 0 if len(feeds) == 1 else 1
+            if at_once:
+                moves.append(Move(pool, -_exact(at_once), 0, 0))
+            over_ = max(steps - 1 - begin, 1)
+            moves.append(Move(pool, -_exact(amount - at_once, over_), begin, over_))
+        else:
+            over_ = max(steps // 2, 1)
+            moves.append(Move(pool, -_exact(amount, over_), 0, over_))
+    last = grade == grades[-1]
+    over = _up(cure_hours(settings, grade))
+    loads = [Load("steam", _exact(_steam(settings, works, grade, volume)), 0, steps)]
+    if last and settings.crystalliser:
+        moves.append(Move("crystallisers", _exact(volume), steps, 0))
+    else:
+        held = f"{grade}_receivers"
+        cured = _exact(volume, over)
+        moves += [Move(held, cured, steps, 0), Move(held, -cured, steps, over)]
+        if not last:
+            made = _given(works, grade) * volume
+            moves.append(Move(f"{grade}_molasses", _exact(made, over), steps, over))
+        if grade in settings.centrifugals:
+            tonnes = volume * settings.pans[grade].density / 1000.0
+            loads.append(Load(f"{grade}_centrifugals", _exact(tonnes / (over * float(STEP))),
+                              steps, over))  # fmt: skip
+    return Task(steps, 0, tuple(moves), tuple(loads))
+
+
+def _given(works: Mapping[str, float], grade: str) -> float:
+    """Molasses of a grade on its massecuite [m3/m3]."""
+    return (works[f"molasses.{grade}.flow"] / _pool_density(works, f"{grade}_molasses")
+            / works[f"pan.{grade}.massecuite.volume"])  # fmt: skip
+
+
+def _pan(tasks: Mapping[str, Task], task: str, name: str, state: FloorState) -> Pan:
+    begun = state.boiling.get(name)
+    started = None
+    if begun is not None:
+        steps = tasks[task].steps
+        since = min(max(round(begun.since / float(STEP)), 0), steps - 1)
+        started = Started(task, since) if begun.grade == task[:1] else None
+    off = state.off.get(name)
+    shut = ((round(off[0] / float(STEP)), round(off[1] / float(STEP))),) if off else ()
+    return Pan((task,), 0, shut, started)
+
+
+def _stores(
+    settings: Settings, works: Mapping[str, float], state: FloorState, steps: int
+) -> dict[str, StoreLine]:
+    """Tanks with what stands in them, what comes and what leaves without a strike."""
+    found: dict[str, StoreLine] = {}
+    grades, step = list(settings.pans), float(STEP)
+    past = _past(settings, works, state, steps)
+    for name in stores_of(settings):
+        most = settings.floor.tanks[name]
+        open_ = min(max(state.levels.get(name, HALF_FULL * most), 0.0), most)
+        flow = [0.0] * steps
+        if name == "liquor":
+            flow = [works["pan_liquor.flow"] / _pool_density(works, name) * HOUR * step] * steps
+        elif name == "crystallisers":
+            flow = [-works[f"pan.{grades[-1]}.massecuite.volume"] * HOUR * step] * steps
+        flow = [a + b for a, b in zip(flow, past.get(name, [0.0] * steps))]
+        if name.endswith("_receivers"):
+            open_ = -sum(
+                round(x, 1) for x in past.get(name, [0.0])
+            )  # what is to be cured of strikes dropped before
+        # below its least level a crystalliser's centrifugals wait, and nothing else does
+        least = None if name == "crystallisers" else Fraction(0)
+        found[name] = StoreLine(_exact(open_), least, _exact(most),
+                                tuple(_exact(x) for x in flow), name == "liquor")  # fmt: skip
+    return found
+
+
+def _past(
+    settings: Settings, works: Mapping[str, float], state: FloorState, steps: int
+) -> dict[str, list[float]]:
+    """What is still to leave the receivers, and to come as molasses, of strikes dropped before."""
+    found: dict[str, list[float]] = {}
+    for grade, ago, volume in state.dropped:
+        over = cure_hours(settings, grade)
+        left = max(min(round((over - ago) / float(STEP)), steps), 0)
+        each = round(volume * float(STEP) / over, 1)
+        made = round(each * _given(works, grade), 1)
+        for name, amount in ((f"{grade}_receivers", -each), (f"{grade}_molasses", made)):
+            line = found.setdefault(name, [0.0] * steps)
+            for k in range(left):
+                line[k] += amount
+    return found
+
+
+def at_rate(plant: Plant, rate: float) -> dict[str, float]:
+    """Every quantity of the works at a rate [t/h], and what hangs on it."""
+    solved = plant.solve({"cane.rate": rate * 1000.0 / HOUR})
+    return dict(solved.values)

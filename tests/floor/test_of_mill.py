@@ -1,0 +1,111 @@
+"""The floor of a mill as a case: balances of a steady day, state from records, refusals."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from ratoon.account.mill import Mill
+from ratoon.base.errors import RatoonError
+from ratoon.cli.app import run
+from ratoon.demo.write import mill_text
+from ratoon.jobs.floor import FloorAsked, case_of, with_clock
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import open_mill
+from ratoon.jobs.strike_rows import names_of_pans
+from ratoon.plans.floor.case import FloorCase
+from ratoon.plans.floor.of_mill import Boiling, FloorState, at_rate, floor_case
+from ratoon.plans.floor.search import plan_floor
+from ratoon.settings.read import parse_settings
+
+STATE = FloorState(
+    {"A1": Boiling("A", 2.4), "A2": Boiling("A", 0.8), "B2": Boiling("B", 3.5)},
+    {"liquor": 210.0, "A_molasses": 100.0, "B_molasses": 60.0,
+     "crystallisers": 560.0},
+    (("A", 0.5, 90.0),),
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def works() -> tuple[Mill, dict[str, float]]:
+    mill = Mill(parse_settings(mill_text()))
+    return mill, at_rate(mill.plant, 470.0)
+
+
+@pytest.fixture(scope="module")
+def case(works: tuple[Mill, dict[str, float]]) -> FloorCase:
+    mill, found = works
+    return floor_case(mill.settings, names_of_pans(mill.settings.pans), found, STATE, 12.0)
+
+
+def test_strikes_at_the_rate_of_a_steady_day_empty_and_fill_nothing(
+    works: tuple[Mill, dict[str, float]], case: FloorCase
+) -> None:
+    """Strikes as often as massecuite is made: each pool comes as fast as it goes, within 1 %."""
+    mill, found = works
+    change: dict[str, float] = dict.fromkeys(case.stores, 0.0)
+    through: dict[str, float] = dict.fromkeys(case.stores, 1e-9)
+    for grade, pan in (("A", 95.0), ("B", 75.0), ("C", 90.0)):
+        often = found[f"pan.{grade}.massecuite.volume"] * 3600.0 / pan  # strikes an hour
+        for move in case.tasks[grade].moves:
+            change[move.store] += often * float(move.amount)
+            through[move.store] += often * abs(float(move.amount))
+    for name, store in case.stores.items():
+        flow = 2.0 * float(store.inflow[-1])  # an hour, after what was dropped before is cured
+        assert abs(change[name] + flow) < 0.01 * (through[name] + abs(flow)), name
+    assert mill.settings.floor.tanks["liquor"] == float(case.stores["liquor"].max or 0)
+
+
+def test_the_state_enters_the_case(case: FloorCase) -> None:
+    begun = case.pans["A1"].started
+    assert begun is not None and (begun.task, begun.since) == ("A", 5)
+    assert case.pans["C1"].started is None and case.stores["liquor"].open == 210
+    # half an hour of four of the last drop is cured: seven steps of an eighth of 90 m3 are left
+    assert case.stores["A_receivers"].open == pytest.approx(Fraction(90 * 7, 8), abs=1)
+    assert case.stores["A_receivers"].inflow[7] == 0 > case.stores["A_receivers"].inflow[6]
+
+
+def test_a_lost_pan_is_left_out_and_the_rest_goes_on(
+    works: tuple[Mill, dict[str, float]],
+) -> None:
+    mill, found = works
+    state = replace(STATE, boiling={}, dropped=(), off={"A2": (0.0, 12.0)})
+    lost = floor_case(mill.settings, names_of_pans(mill.settings.pans), found, state, 12.0)
+    plan = plan_floor(replace(lost, aims=lost.aims[:1]), 20.0)
+    assert plan.strikes and not any(s.pan == "A2" for s in plan.strikes)
+    told = with_clock(mill, plan, mill.calendar.start_of(mill.calendar.season_start))  # type: ignore[arg-type]
+    assert told["strikes"][0]["start"].startswith("2031-06-10T0")
+    assert all(isinstance(t, str) for line in told["stores"].values() for t, _ in line)
+
+
+ROWS = """\
+strike,pan,grade,event,time,quantity,value,unit,sigma,note
+S1,A1,A,start,2031-08-14T04:00,volume,34,m3,,
+S1,A1,A,drop,2031-08-14T07:00,volume,91,m3,,
+S2,A1,A,start,2031-08-14T07:30,volume,34,m3,,
+S3,B1,B,start,2031-08-14T06:00,volume,28,m3,,
+"""
+
+
+def test_the_records_tell_what_boils(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
+    (tmp_path / "strikes.csv").write_text(ROWS)
+    import_files(tmp_path, [tmp_path / "strikes.csv"])
+    with open_mill(tmp_path) as opened:
+        found, at = case_of(opened, FloorAsked(hours=6.0))
+        assert opened.mill.calendar.to_local(at).hour == 7
+        assert {p for p, pan in found.pans.items() if pan.started} == {"A1", "B1"}
+        assert found.stores["A_receivers"].open == pytest.approx(80, abs=1)  # 7/8 of 91
+        with pytest.raises(RatoonError, match="unknown pan 'A9'"):
+            case_of(opened, FloorAsked(lost=["A9"]))
+        with pytest.raises(RatoonError, match="half hours to plan"):
+            case_of(opened, FloorAsked(hours=0.3))
+    assert run(["floor", "--from", "6", "--mill", str(tmp_path)]) == 1
+    assert "Traceback" not in capsys.readouterr().err
+    bare = mill_text().replace("crystallisers = 680", "spare = 680")
+    (tmp_path / "mill.toml").write_text(bare, encoding="utf-8")
+    assert run(["floor", "--mill", str(tmp_path)]) == 1
+    assert "floor.tanks.crystallisers" in capsys.readouterr().err
