@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date as day_type
 from datetime import timedelta
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
@@ -22,7 +22,7 @@ from ratoon.plans.season.fuel_answer import FuelAnswer
 from ratoon.plans.season.rules import LATEST
 from ratoon.plans.season.stops_answer import StopsAnswer
 from ratoon.reports.compose import day_in_words
-from ratoon.web.days import place_of
+from ratoon.web.days import DayPlace, place_of
 from ratoon.web.season.ahead import FuelPage, StopsPage, fuel_page, stops_page
 from ratoon.web.season.page import SeasonPage, season_page
 from ratoon.web.shared import Format, Pages, get
@@ -63,36 +63,33 @@ def add_season(app: FastAPI, pages: Pages) -> None:
 
 def add_stops(app: FastAPI, pages: Pages) -> None:
     """The page of the next planned stop, on the morning after a mill day."""
-    pages.by_day.add("stops")
-
-    @get(app, "/stops/{date}", StopsAnswer)
-    def stops(date: str, format: Format = None) -> Response:
-        place = place_of(date, pages.days())
-        title, name = day_in_words(place.date), pages.history.mill.name
-        if format == "json":
-            return JSONResponse(to_json(_made(pages, place.date, kept_stops, make_stops)))
-        try:
-            page = stops_page(place, title, name, _made(pages, place.date, kept_stops, make_stops))
-        except RatoonError as error:
-            page = StopsPage(place, title, name, _morning(place.date), none=error.line())
-        return pages.answer(None, page, "stops_page.html", "Stops", place.date)
+    _add(app, pages, "Stops", StopsAnswer, kept_stops, make_stops, stops_page, StopsPage)
 
 
 def add_fuel(app: FastAPI, pages: Pages) -> None:
     """The page of the bagasse store, on the morning after a mill day."""
-    pages.by_day.add("fuel")
+    _add(app, pages, "Fuel", FuelAnswer, kept_fuel, make_fuel, fuel_page, FuelPage)
 
-    @get(app, "/fuel/{date}", FuelAnswer)
-    def fuel(date: str, format: Format = None) -> Response:
+
+def _add(
+    app: FastAPI, pages: Pages, name: str, form: type[T],
+    kept: Callable[[OpenMill, day_type], T | None], make: Callable[[OpenMill, day_type], None],
+    shown: Callable[[DayPlace, str, str, T], Any], empty: Callable[..., Any],
+) -> None:  # fmt: skip
+    """A page of what is kept for a morning; `empty` says why there is nothing."""
+    pages.by_day.add(name.lower())
+
+    @get(app, f"/{name.lower()}/{{date}}", form)
+    def view(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
-        title, name = day_in_words(place.date), pages.history.mill.name
+        title, mill = day_in_words(place.date), pages.history.mill.name
         if format == "json":
-            return JSONResponse(to_json(_made(pages, place.date, kept_fuel, make_fuel)))
+            return JSONResponse(to_json(_made(pages, place.date, kept, make)))
         try:
-            page = fuel_page(place, title, name, _made(pages, place.date, kept_fuel, make_fuel))
+            page = shown(place, title, mill, _made(pages, place.date, kept, make))
         except RatoonError as error:
-            page = FuelPage(place, title, name, _morning(place.date), none=error.line())
-        return pages.answer(None, page, "fuel_page.html", "Fuel", place.date)
+            page = empty(place, title, mill, _morning(place.date), none=error.line())
+        return pages.answer(None, page, f"{name.lower()}_page.html", name, place.date)
 
 
 def _morning(date: str) -> str:
