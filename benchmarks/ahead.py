@@ -88,7 +88,7 @@ class House:
             before = stood
         net = replace(fit_net(days, 1.5), worked_off=self.once)
         sigma = float(np.hypot(self.sigma, 1.5 * self.since))
-        return Fuel(min(max(self.value, 0.0), ROOM), sigma, self.since, ROOM, 0.0, net,
+        return Fuel(self.value, sigma, self.since, ROOM, 0.0, net,
                     {"low": (self.burn, 0.02 * self.burn)}, None)  # fmt: skip
 
 

@@ -109,7 +109,7 @@ class Truth:
         since = 20.0 * self.before
         sigma = float(np.hypot(self.seen, common * since))
         net = replace(net, worked_off=self.once)
-        return Fuel(min(max(self.book, 0.0), self.room), sigma, since, self.room, 0.0, net,
+        return Fuel(self.book, sigma, since, self.room, 0.0, net,
                     {"low": (self.burn, 0.1 * self.burn)}, None)  # fmt: skip
 
     def said(self, common: float) -> float:

@@ -52,23 +52,36 @@ def rolled(mill: Mill, period: Period, rows: Rows) -> list[Reading]:
     """
     found = []
     for one in stores_of(mill):
-        known = last_known(mill, one, rows, period.end)
-        if known is None:
+        booked = book_of(mill, one, rows, period.end)
+        if booked is None:
             continue
-        at, value, sigma, told = known
+        at, value, whole, told = booked
         kind: ReadingKind = "measured" if at >= period.start and told == "survey" else "assumed"
-        moved, spread = _moved(mill, one, rows, at, period.end)
-        whole = (sigma**2 + spread**2) ** 0.5
-        if value + moved > one.room + SURELY * whole:
+        if value > one.room + SURELY * whole:
             continue
         info = mill.addresses[one.held]
-        found.append(Reading(one.held, max(value + moved, 0.0), whole, kind=kind,
+        found.append(Reading(one.held, max(value, 0.0), whole, kind=kind,
                              unit=info.unit, source=f"{told} of {at:%Y-%m-%d}, and flows since",
                              ))  # fmt: skip
     return found
 
 
-def last_known(
+def book_of(
+    mill: Mill, one: Surveyed, rows: Rows, until: datetime
+) -> tuple[datetime, float, float, str] | None:
+    """When a store was last known, what its book says at a moment [kg], the sigma, and by what.
+
+    The book may fall below nothing, or pass the room: it errs like its meters.
+    """
+    known = _last_known(mill, one, rows, until)
+    if known is None:
+        return None
+    at, value, sigma, told = known
+    moved, spread = _moved(mill, one, rows, at, until)
+    return at, value + moved, float((sigma**2 + spread**2) ** 0.5), told
+
+
+def _last_known(
     mill: Mill, one: Surveyed, rows: Rows, until: datetime
 ) -> tuple[datetime, float, float, str] | None:
     """When and what a store was last known to hold [kg], its sigma, and by what."""

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from ratoon.account.combine import doubt
-from ratoon.account.rolled import addresses_of, last_known, rolled, stores_of
+from ratoon.account.rolled import SURELY, addresses_of, book_of, stores_of
 from ratoon.base import units
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
@@ -146,15 +146,14 @@ def _held(
     """What the store holds when the mill day begins, as the account rolls it [t]."""
     calendar, room = mill.calendar, mill.settings.stores
     assert room is not None
-    before = calendar.period(at - timedelta(days=1))
-    book = next((r for r in rolled(mill, before, rows) if r.address == HELD), None)
     one = next(s for s in stores_of(mill) if s.held == HELD)
-    seen = last_known(mill, one, rows, before.end)
-    if book is not None and seen is not None:
-        return _Held(book.value / KG, (book.sigma or 0.0) / KG, calendar.day_of(seen[0]))
-    if seen is not None:
-        raise BadInput("the store would hold more than its room: what left it was not written",
-                       where=HELD, todo="Survey the store.")  # fmt: skip
+    book = book_of(mill, one, rows, calendar.period(at).start)
+    if book is not None:
+        seen, value, sigma, _ = book
+        if value > one.room + SURELY * sigma:
+            raise BadInput("the store would hold more than its room: what left it was not written",
+                           where=HELD, todo="Survey the store.")  # fmt: skip
+        return _Held(value / KG, sigma / KG, calendar.day_of(seen))
     lacking.append(f"a survey of the store ({HELD}): the mill file's word stands in, give or take a"
                    " tenth of its room")  # fmt: skip
     return _Held(room.bagasse_held / KG, TENTH * room.bagasse / KG, None)

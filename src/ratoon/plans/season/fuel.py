@@ -108,7 +108,7 @@ def fit_net(days: Sequence[FuelDay], common: float) -> Net:
 
 
 def _standing(days: Sequence[FuelDay], level: float) -> tuple[float | None, float]:
-    """t/h burnt while standing, and t besides each time it begins, by least squares."""
+    """t/h burnt while standing, and t besides each time it begins: means of the days."""
     whole = [d for d in days if not d.began and d.run < 1.0]
     if not whole:
         return None, 0.0
@@ -123,8 +123,9 @@ class Fuel:
 
     Parameters
     ----------
-    since : crushing hours counted into the store since its survey. room : what the store takes,
-        and dead : what of it cannot be fed. burns : t/h while the mill stands, with sigma.
+    value, sigma : what its book says, which may be less than nothing. since : crushing hours
+        counted into it since its survey. room : what the store takes, and dead : what of it cannot
+        be fed. burns : t/h while the mill stands, with sigma.
     start : t that the next start needs; None where nobody says.
     """
 

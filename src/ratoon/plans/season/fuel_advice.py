@@ -60,7 +60,7 @@ def fuel_answer(
     found = {c.case for c in cases}
     more = [words for case, words in NOT_SEEN.items() if case not in found]
     return FuelAnswer(
-        at.isoformat(), FuelStore(fuel.value, fuel.sigma,
+        at.isoformat(), FuelStore(float(np.clip(fuel.value, 0.0, fuel.room)), fuel.sigma,
                                   surveyed.isoformat() if surveyed else None),
         FuelNet(fuel.net.level, fuel.net.sigma, "t/h"), cases, worth, advice, prices.currency,
         (*lacking, *more),
