@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs.cane.season import OF_DAY, newest_sums
 from ratoon.store import Store, cane_moves
 from ratoon.store.answers import newest_result, periods_with_result
@@ -79,7 +80,8 @@ def keep_all(opened: OpenMill, days: Sequence[date], cane: CaneRecords) -> None:
     among = records_of(opened, days[0], days[-1], cane)
     known = newest_sums(opened.store)
     for day in days:
-        keep(opened, day, known, among)
+        with suppress(RatoonError):  # a yard that cannot be planned keeps no cane from its day
+            keep(opened, day, known, among)
 
 
 def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
