@@ -4,7 +4,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from ratoon.account.results import YardLine
 from ratoon.jobs.best import _Question
+from ratoon.jobs.best_of_day import rate_of
 
 
 @pytest.mark.parametrize(
@@ -20,3 +22,15 @@ def test_no_move_stands_on_a_suspect(suspects, aside, barred):
                                        for a, e in suspects])  # fmt: skip
     today = SimpleNamespace(answer=answer, settled=SimpleNamespace(aside=aside))
     assert _Question(None, None, today, "held", {}, {}).suspects() == barred
+
+
+@pytest.mark.parametrize(
+    ("yard", "rate"),
+    [
+        (None, "held"),
+        (YardLine("cane runs out at 03:00", True, 460.0), "held"),
+        (YardLine("cane lasts the day", False, 0.0), "free"),
+    ],
+)
+def test_moves_go_by_what_the_yard_has(yard, rate):
+    assert rate_of(yard) == rate

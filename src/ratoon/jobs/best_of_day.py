@@ -22,6 +22,7 @@ from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
+    from ratoon.account.results import YardLine
     from ratoon.jobs.mills import OpenMill
     from ratoon.store.records import Result
 
@@ -56,15 +57,26 @@ def kept_best(opened: OpenMill, day: date, rate: RateAsked = "held") -> BestOfDa
     return from_json(BestOfDay, found.answer)
 
 
-def moves_of_day(opened: OpenMill, day: date, inputs_digest: str) -> DayMoves:
-    """The moves for the sheet of an account, or in words why there are none."""
+def rate_of(yard: YardLine | None) -> RateAsked:
+    """Free where the yard's plan of the day says that cane waits; else the day's."""
+    return "held" if yard is None or yard.runs_dry else "free"
+
+
+def moves_of_day(
+    opened: OpenMill, day: date, inputs_digest: str, yard: YardLine | None
+) -> DayMoves:
+    """The moves for the sheet of an account, or in words why there are none.
+
+    They are of the regime that the yard tells, else of the day's rate where only that was asked.
+    """
     if not opened.mill.settings.best.free:
         return DayMoves((), (), NOTHING_FREE)
     period = opened.mill.calendar.period(day)
     wanted = _digest(opened, inputs_digest)
-    for _, made_from, part in opened.store.ask(newest_parts, KINDS["held"], "moves", period):
-        if made_from == wanted:
-            return from_json(DayMoves, part)
+    for rate in dict.fromkeys((rate_of(yard), "held")):
+        for _, made_from, part in opened.store.ask(newest_parts, KINDS[rate], "moves", period):
+            if made_from == wanted:
+                return from_json(DayMoves, part)
     return DayMoves((), (), NOT_YET)
 
 

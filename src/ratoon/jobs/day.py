@@ -16,7 +16,7 @@ from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError, UnknownName, nearest_names
 from ratoon.base.records import Decision
 from ratoon.jobs.actions import ACTIONS
-from ratoon.jobs.best_of_day import NOT_YET, keep_best, moves_of_day
+from ratoon.jobs.best_of_day import NOTHING_FREE, keep_best, kept_best, moves_of_day, rate_of
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load
@@ -74,10 +74,11 @@ def account_day(opened: OpenMill, day: date, again: bool = False, moves: bool = 
 
 def _with_moves(opened: OpenMill, day: date, result: DayResult) -> DayResult | None:
     """A result with the moves of the best settings; None where it has them, or can have none."""
-    if result.moves is None or result.moves.words != NOT_YET:
+    rate = rate_of(result.yard)
+    if result.moves is None or result.moves.words == NOTHING_FREE or kept_best(opened, day, rate):
         return None
-    keep_best(opened, day)
-    return replace(result, moves=moves_of_day(opened, day, result.inputs_digest))
+    keep_best(opened, day, rate)
+    return replace(result, moves=moves_of_day(opened, day, result.inputs_digest, result.yard))
 
 
 def _keep(

@@ -82,15 +82,16 @@ def with_neighbours(
     if yesterday is not None:
         day_before = DayBefore((day - timedelta(days=1)).isoformat(), yesterday)
     line = yard.kept_line(store, calendar, day)
+    cane = YardLine(**line) if line is not None else None
     judged = result.undetermined
     if judged is not None:
         judged = beside_its_season(store, calendar, calendar.period(day), judged)
     moves = None
     if result.status != "no crush":
-        moves = moves_of_day(opened, day, result.inputs_digest)
+        moves = moves_of_day(opened, day, result.inputs_digest, cane)
     spans: dict[str, str] = {name: part.from_ for name, part in result.to_date.items()}
     return replace(
         result, undetermined=judged, trend=trend, day_before=day_before, last_year=week,
         moves=moves, ahead=ahead_of_day(opened, day, spans),
-        yard=YardLine(**line) if line is not None else None,
+        yard=cane,
     )  # fmt: skip

@@ -10,9 +10,17 @@ from typing import Literal
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 
+from ratoon.account.results import YardLine
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
-from ratoon.jobs.best_of_day import NOTHING_FREE, BestOfDay, RateAsked, keep_in, kept_best
+from ratoon.jobs.best_of_day import (
+    NOTHING_FREE,
+    BestOfDay,
+    RateAsked,
+    keep_in,
+    kept_best,
+    rate_of,
+)
 from ratoon.jobs.pool import Refused
 from ratoon.plans.best_result import BestResult
 from ratoon.reports.compose import day_in_words
@@ -37,6 +45,14 @@ class Bests:
         self._pages = pages
         self._lock = threading.Lock()
         self._made: dict[Key, Future[None]] = {}
+
+    def usual(self, date: str, yard: YardLine | None) -> RateAsked:
+        """As the yard's plan of the day has it; else the day's rate where only that is kept."""
+        told, opened = rate_of(yard), self._pages.history.opened
+        day = day_type.fromisoformat(date)
+        if told == "held" or kept_best(opened, day, told) or not kept_best(opened, day):
+            return told
+        return "held"
 
     def of(self, date: str, rate: RateAsked, wait: bool) -> BestOfDay | None:
         """What is kept of a day; else None while it is made, or after waiting for that.
@@ -93,7 +109,7 @@ def add_best(app: FastAPI, pages: Pages) -> None:
 
     @get(app, "/best/{date}", BestResult)
     def best(
-        date: str, rate: RateAsked = "held", part: Literal["", "ladder"] = "",
+        date: str, rate: RateAsked | None = None, part: Literal["", "ladder"] = "",
         format: Format = None,
     ) -> Response:  # fmt: skip
         place, result = pages.account(date)
@@ -102,6 +118,7 @@ def add_best(app: FastAPI, pages: Pages) -> None:
             ran = [d for d, f in days.items() if f.result.status != "no crush"]
             raise NothingToTry(f"no cane was crushed on {place.date}: there is nothing to set",
                                nearest_day(day_type.fromisoformat(place.date), ran))  # fmt: skip
+        rate = rate or bests.usual(place.date, result.yard)
         found = bests.of(place.date, rate, wait=format == "json")
         if found is None:
             page = BestPage(place, day_in_words(place.date), result.mill_name, rate,
