@@ -34,7 +34,7 @@ class BestMove:
 
 @dataclass(frozen=True, slots=True)
 class DayMoves:
-    """The moves that gain most from a day's plant, at the day's rate.
+    """The moves that gain most from a day's plant, in the regime that `words` tells.
 
     `stops` says in words what stops each move. `words` is the regime, or why nothing was `found`.
     `against` are the figures that the best settings move away from where a job would bring them.
