@@ -186,7 +186,7 @@ def follow(
     events = _events(weighings, [(tag, at) for tag, at in tips if at <= now and tag != "?"],
                      gone_out)  # fmt: skip
     weighed, tipped = events.kind == WEIGHED, events.after == TIPPED
-    full = [weighings[k] for k in events.which[weighed & tipped]]
+    full = [weighings[k] for k in events.which[weighed & tipped].tolist()]
     gone = events.end[weighed & tipped].tolist()
     last_tip: dict[str, float] = {}
     for one, end in zip(full, gone, strict=True):
@@ -226,7 +226,7 @@ def turns(
     weighings, tipped, gone_out = list(loads), [t for t in tips if t[0] != "?"], list(sent)
     events = _events(weighings, tipped, [(tag, at) for tag, _, at in gone_out])
     sidings = [*(x.siding for x in weighings), *("" for _ in tipped), *(s for _, s, _ in gone_out)]
-    places = [sidings[k] for k in events.which]
+    places = [sidings[k] for k in events.which.tolist()]
     where = ""
     for kind, siding, after, to, hours in zip(
         events.kind.tolist(), places, events.after.tolist(), [*places[1:], ""],
