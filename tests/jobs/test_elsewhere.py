@@ -25,7 +25,7 @@ from ratoon.plans.season.forecast import forecast
 from ratoon.plans.season.given import Given, given
 from ratoon.plans.season.rules import rules
 
-BLOCKS = 6
+BLOCKS = 12
 AT = date(2031, 6, 10)
 
 
@@ -124,7 +124,7 @@ def test_one_answer_whoever_works_it(known: Given, cluster: Cluster) -> None:
             busy.append(sum(map(len, pool.client.processing().values())))
             cluster.kill(cluster.workers[0])
 
-        disturbed = Disturbed(pool, 1, kill)
+        disturbed = Disturbed(pool, 0, kill)
         digests.append(forecast(known, futures, 5, explained=False, on=disturbed).answer_digest)
         assert len(pool.client.nthreads()) == 1
     assert busy[0] > 1  # both had work when one was killed
@@ -148,7 +148,7 @@ def test_work_that_nobody_is_left_for_ends_in_a_line(known: Given, cluster: Clus
     began = time.monotonic()
     with pytest.raises(RatoonError) as said, workers(cluster.address, 100) as pool:
         assert pool is not None
-        disturbed = Disturbed(pool, 1, lambda: cluster.kill(cluster.workers[-1]))
+        disturbed = Disturbed(pool, 0, lambda: cluster.kill(cluster.workers[-1]))
         forecast(known, BLOCKS * 1000, 5, explained=False, on=disturbed)
     assert str(said.value).startswith("--on: no worker is left")
     with Client(cluster.address, set_as_default=False) as client:
