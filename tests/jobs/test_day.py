@@ -20,14 +20,16 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.jobs import doctor
 from ratoon.jobs.day import (
     CHANGED,
+    WORKS,
     account_all,
     account_day,
     accounted_days,
     decide,
     kept_day,
 )
+from ratoon.jobs.history import History
 from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import in_mill
+from ratoon.jobs.mills import in_mill, open_mill
 from ratoon.jobs.trial import Given, try_changes
 from ratoon.store import Store, chain, locate
 from ratoon.store.answers import newest_results
@@ -270,3 +272,14 @@ def test_a_word_on_a_reading_needs_the_reading_and_a_reason(mill_dir: Path) -> N
         in_mill(mill_dir, decide, DAY, "bagasse.poll", True, "why", "chemist")
     with pytest.raises(BadInput, match="a reason is wanted"):
         in_mill(mill_dir, decide, DAY, "bagasse.pol", True, "  ", "chemist")
+
+
+def test_what_an_earlier_program_kept_of_a_day_is_made_anew(mill_dir):
+    """A trial begins at what was kept; a plant whose names have changed since cannot."""
+    with open_mill(mill_dir) as opened:
+        kept = History(opened.folder, lambda: opened.store).works(DAY.isoformat())
+        older = {**kept, "given": {**kept["given"], "day.gone.water": 1.0}}
+        opened.store.add_result(WORKS, opened.mill.calendar.period(DAY), "", {}, older)
+        again = History(opened.folder, lambda: opened.store).works(DAY.isoformat())
+    assert again["given"].keys() == kept["given"].keys()
+    assert again["given"] == pytest.approx(kept["given"], rel=1e-6)

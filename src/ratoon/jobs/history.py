@@ -166,7 +166,7 @@ class History:
     def works(self, day: str) -> dict[str, Any]:
         """Every quantity of the works on a day; worked out and kept where it was not yet."""
         facts = self.days()[day]
-        if facts.works or not _crushed(facts):
+        if not _crushed(facts) or (facts.works and self._fits(facts.works)):
             return facts.works
         from ratoon.account.period import account
 
@@ -178,6 +178,11 @@ class History:
             opened.store.add_result(WORKS, season.mill.calendar.period(when), "", {}, answer)
         facts.works = answer
         return facts.works
+
+    def _fits(self, works: Mapping[str, Any]) -> bool:
+        """Whether what was kept can be begun from: an earlier program's plant had other names."""
+        given: Mapping[str, float] = works.get("given", {})
+        return given.keys() <= self.mill.plant.addresses.keys()
 
     def trend(self, address: str, until: str, days: int = 30) -> list[tuple[str, list[Any] | None]]:
         """A quantity on the accounted days up to `until`: (date, [value, sigma] or None)."""
