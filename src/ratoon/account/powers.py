@@ -63,7 +63,7 @@ def powers(
         size = float(var.sigma or 1.0) / var.start
         y = np.array([-size * error for error, _ in told])
         spread = np.array([size**2 * variance for _, variance in told])
-        x = np.array([[np.log(a.answer.value(f.grows)) if a.answer else 0.0 for f in rows]
+        x = np.array([[np.log(a.answer.at(f.grows)) if a.answer else 0.0 for f in rows]
                       for a in accounts])  # fmt: skip
         fit = slopes(-(x - x.mean(axis=0)), y, spread)
         found += [Power(f.power, float(v), float(s), stated(f.power))
