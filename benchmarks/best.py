@@ -4,7 +4,7 @@
 
 FOLDER holds a finished demo. For each day with cane, at the day's rate and with the rate free: the
 gain an hour, the furthest past a limit, steps, processor milliseconds of a search with its prices,
-by how much the works set as advised earn less than the search said, and how far apart the money
+by how much the plant set as advised earns less than the search said, and how far apart the money
 of the two solvers is. Then, on the last of those days, what SLSQP takes in processor time with
 slopes by differences for each with slopes from the factors, begun from the day and from the answer;
 and how far the dearest points of grids in two and three settings lie over the search.

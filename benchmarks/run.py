@@ -202,7 +202,7 @@ def bare(mill: Mill, given: dict[str, float]) -> Line:
     seconds, found = timed(lambda: square.solve(begin, given), 1)
     told = how_far(equations, given, begin, found[0])
     if not found[1] < 1e-9:
-        told += "; NOT SOLVED: a works needs its hand calculation"
+        told += "; NOT SOLVED: a plant needs its hand calculation"
     return Line("the same from the tables' bare numbers", seconds, None, told)
 
 

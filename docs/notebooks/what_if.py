@@ -2,7 +2,7 @@
 # # More imbibition: what comes out, what it costs
 #
 # The same equations asked the other way round: not "what did happen?" but "what would happen?".
-# Estimates for the works as the mill file sets them; site procedures and licensed people decide.
+# Estimates for the plant as the mill file sets it; site procedures and licensed people decide.
 
 # %%
 from itertools import pairwise

@@ -1,4 +1,4 @@
-"""The invented mill and its works as the mill file sets them, made once for all these tests."""
+"""The invented mill and its plant as the mill file sets it, made once for all these tests."""
 
 from pathlib import Path
 
@@ -15,5 +15,5 @@ def mill() -> Mill:
 
 @pytest.fixture(scope="session")
 def base(mill: Mill) -> dict[str, float]:
-    """Every quantity of the works as they are set."""
+    """Every quantity of the plant as it is set."""
     return mill.plant.solve().values

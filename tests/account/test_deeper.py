@@ -29,7 +29,7 @@ SKIP = ("final_molasses.reducing_sugars", "final_molasses.ash")
 
 def day(mill: Mill, base: dict[str, float], without: tuple[str, ...] = (),
         **wrong: float) -> PeriodAccount:  # fmt: skip
-    """A day read without error where the works stand as they are set; `wrong` by sigmas."""
+    """A day read without error where the plant stands as it is set; `wrong` by sigmas."""
     period = mill.calendar.period(parse_date("2031-07-01"))
     gathered = gather(mill, period, [], [])
     gathered.readings.clear()

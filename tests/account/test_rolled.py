@@ -154,7 +154,7 @@ def test_neither_a_reading_set_aside_nor_one_of_the_stock_itself_is_carried_over
 
 
 def accounted(mill: Mill, base: dict[str, float], **opening: float) -> PeriodAccount:
-    """The works as they are set, read without error, opened with other massecuite."""
+    """The plant as it is set, read without error, opened with other massecuite."""
     gathered = gather(mill, period(mill, 0), [], [])
     gathered.readings[:] = [
         Reading(a, base[a], 0.004 * abs(base[a]) + 1e-6, unit=mill.addresses[a].unit)

@@ -20,7 +20,7 @@ Works = dict[str, float]
 
 
 def as_read(mill: Mill, base: Works) -> dict[str, Reading]:
-    """The works as they are set, read without error, stocks at both ends."""
+    """The plant as it is set, read without error, stocks at both ends."""
     out = {}
     for address, setting in mill.settings.readings.items():
         if not address.startswith("stock.") and address in base:

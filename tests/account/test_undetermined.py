@@ -27,7 +27,7 @@ HEADLINES = ("account.cane", "account.pol_in_cane", "account.boiling_house_recov
 
 
 def readings(mill: Mill, base: dict[str, float]) -> list[Reading]:
-    """The works as they are set, read without error, stocks at both ends."""
+    """The plant as it is set, read without error, stocks at both ends."""
     out = []
     for address, setting in mill.settings.readings.items():
         if address.startswith("stock.") or address not in base:

@@ -50,7 +50,7 @@ def mill() -> Mill:
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[TrueDay]]:
-    """The season's files and its true days: the works are run once for both."""
+    """The season's files and its true days: the plant is run once for both."""
     place = tmp_path_factory.mktemp("demo")
     return place, write_demo(place)
 

@@ -1,4 +1,4 @@
-"""A trial from the works as they are set: soil, money, effects by-passed, refusals that help."""
+"""A trial from the plant as it is set: soil, money, effects by-passed, refusals that help."""
 
 from dataclasses import replace
 

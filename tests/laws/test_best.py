@@ -48,7 +48,7 @@ def _best(search: MillSearch) -> Found:
 
 
 def _check(search: MillSearch, found: Found) -> None:
-    """Nobody loses, no limit is passed, and the works set as advised are those of the search."""
+    """Nobody loses, no limit is passed, and the plant set as advised is that of the search."""
     today, best = (float(search.money(x.values)) for x in (found.today, found.best))
     assert best > today
     assert found.best.breach < 1e-6
@@ -151,7 +151,7 @@ def test_where_it_starts_changes_nothing(kestrel: MillSearch, found: Found) -> N
 
 def test_no_grid_point_beats_it(kestrel: MillSearch, found: Found) -> None:
     pair = ("imbibition.on_fibre", "filter.wash_on_cake")
-    # where the works of the grid fall short of a set point, the search may do so too
+    # where the plant of the grid falls short of a set point, the search may do so too
     held = {a: replace(b, low=0.5 * found.today[a], high=found.today[a]) if a in SHORT
             else b.at(found.today[a]) for a, b in found.free.items() if a not in pair}  # fmt: skip
     best = kestrel.again(found, None, **held)

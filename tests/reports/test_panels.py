@@ -27,7 +27,7 @@ MORE = {
                                              "benchmark": 96.26, "value": 97.29, "sigma": 0.14}},
         "units": [{"address": "account.mud_pol", "name": "Mud pol", "unit": "%", "step": -1.0,
                    "money": 3100.0, "how": "better washing of cake", "sugar_t": 4.73}],
-        "hour": 42243.0, "words": "the works as mill.toml sets them",
+        "hour": 42243.0, "words": "the plant as mill.toml sets it",
     },
     "next_reading": {"target": "account.overall_recovery", "name": "Overall recovery", "unit": "%",
                      "sigma": 0.73, "best": [{"address": "sugar.weight", "name": "sugar weighed",

@@ -1,4 +1,4 @@
-"""The works page: made from the mill's description, whatever its numbers of mills and effects."""
+"""The plant page: made from the mill's description, whatever its numbers of mills and effects."""
 
 import datetime
 import re
@@ -44,7 +44,7 @@ MILLS = Path(__file__).parent.parent / "mills"
 
 
 def solved_page(text):
-    """The works page of a mill that runs at its file's own settings."""
+    """The plant page of a mill that runs at its file's own settings."""
     mill = Mill(parse_settings(text))
     values = mill.plant.solve().values
     works = {"figures": {a: [v, None] for a, v in values.items()}}

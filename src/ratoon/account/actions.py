@@ -54,7 +54,7 @@ def actions(
 
     Parameters
     ----------
-    day : the day's result, all but its actions. own : the works as the account found them.
+    day : the day's result, all but its actions. own : the plant as the account found it.
     """
     found = [*_calls(account, day), *_levers(account, day, own), *_confirm(account, day),
              *_entries(account, day)]  # fmt: skip

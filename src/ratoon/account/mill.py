@@ -24,7 +24,7 @@ class Mill:
 
     Attributes
     ----------
-    settings : the mill file as records. plant : the works (made on first use). calendar : mill
+    settings : the mill file as records. plant : the plant (made on first use). calendar : mill
     days, weeks, season. addresses : every quantity that can be read or asked for.
     """
 

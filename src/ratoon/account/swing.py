@@ -1,6 +1,6 @@
 """Days on which stock in process moved so far that recovery is the stock's, not the day's.
 
-Sugar made from what stood in the tanks raises a day's recovery above what the works can do, and a
+Sugar made from what stood in the tanks raises a day's recovery above what the plant can do, and a
 day that fills the tanks lowers it: both are right as arithmetic and tell nothing of the work. Such
 a day's figures say so, and its losses are priced at a recovery of more days.
 """

@@ -1,4 +1,4 @@
-"""Every quantity of the works as a period's account found it, for pages that show the plant."""
+"""Every quantity of the plant as a period's account found it, for pages that show the plant."""
 
 from __future__ import annotations
 

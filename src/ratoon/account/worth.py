@@ -1,9 +1,9 @@
-"""What a day's cane would give in the works as the mill file sets them, and what one unit is worth.
+"""What a day's cane would give in the plant as the mill file sets it, and what one unit is worth.
 
 Both come out of the plant's own equations: the benchmark is one solve with the day's cane, rate and
-imbibition; a worth is how the money earned an hour moves when a lever of the day's own works is
+imbibition; a worth is how the money earned an hour moves when a lever of the day's own plant is
 moved a little, divided by how the figure moves with it. Nothing is read off a table. A lever that
-the day's works do not follow - liquor no thicker though it is asked for - is worth nothing there.
+the day's plant does not follow - liquor no thicker though it is asked for - is worth nothing there.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ LOST = ("bagasse", "mud", "molasses", "known")
 
 
 def levers(account: PeriodAccount) -> list[Lever]:
-    """The levers that this mill's works have."""
+    """The levers that this mill's plant has."""
     plant = account.mill.plant
     every = (lever for station in plant.works.stations for lever in station.levers())
     return [x for x in every if x.moved in plant.equations.addresses
@@ -41,7 +41,7 @@ def given_by_the_day(roles: Roles) -> tuple[list[str], list[str]]:
 
 
 def benchmark(account: PeriodAccount) -> Solution | str:
-    """The works as the mill file sets them, fed with the period's cane; or why there is none."""
+    """The plant as the mill file sets it, fed with the period's cane; or why there is none."""
     answer = account.answer
     if answer is None:
         return "no cane was crushed"
@@ -66,7 +66,7 @@ def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Wor
 
     Returns
     -------
-    Figures and losses (% of pol in cane) of the works as set, with the day's own beside them; what
+    Figures and losses (% of pol in cane) of the plant as set, with the day's own beside them; what
     one unit of each figure earns over the period's crushing hours; how they were found, or why not.
     """
     base, own = benchmark(account), own_works(account) if own is None else own
@@ -89,7 +89,7 @@ def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Wor
 def target_worth(account: PeriodAccount, worth: Worth) -> dict[str, TargetWorth]:
     """What missing each target cost over the period, for figures whose unit has a worth.
 
-    Positive is lost. The doubt is that of the figure; the slope itself is the works' own. Molasses
+    Positive is lost. The doubt is that of the figure; the slope itself is the plant's own. Molasses
     are priced down to the purity that their reducing sugars and ash let expect, and no further:
     below it there is no money, and the words say why.
     """
@@ -115,7 +115,7 @@ def target_worth(account: PeriodAccount, worth: Worth) -> dict[str, TargetWorth]
 
 
 def own_works(account: PeriodAccount) -> Solution | str:
-    """The works as the account found them, solved with stocks that stand still, as in a trial."""
+    """The plant as the account found it, solved with stocks that stand still, as in a trial."""
     answer, plant = account.answer, account.mill.plant
     if answer is None:
         return "no cane was crushed"
@@ -140,7 +140,7 @@ def _compared(account: PeriodAccount, base: Solution) -> dict[str, Benchmark]:
 def unit_worth(
     account: PeriodAccount, base: Solution, lever: Lever, hours: float
 ) -> UnitWorth | None:
-    """Worth of one unit; None where the works do not answer to the lever."""
+    """Worth of one unit; None where the plant does not answer to the lever."""
     plant, roles = account.mill.plant, account.mill.roles
     sold = terms(roles, account.mill.settings.prices)
     point = plant.set_point_of(lever.moved)
@@ -159,7 +159,7 @@ def unit_worth(
             return None
     way = 1 if lever.step > 0.0 else 0  # set points move with the figures that they are priced by
     if follows and held != point and abs(states[way][held] - base[held]) < FOLLOWS * lever.by:
-        return None  # the works stand at a limit: they do not follow
+        return None  # the plant stands at a limit: it does not follow
     info = account.mill.addresses[lever.figure]
     change = states[1][lever.figure] - states[0][lever.figure]
     moved = units.spread_from_inside(change, info.unit)

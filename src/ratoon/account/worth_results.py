@@ -1,4 +1,4 @@
-"""What a day's figures are worth: prices, targets, the works as they are set.
+"""What a day's figures are worth: prices, targets, the plant as it is set.
 
 The rules of `results` hold here, too.
 """
@@ -48,7 +48,7 @@ class Benchmark:
 class UnitWorth:
     """What `step` [unit] of a figure earns over the crushing hours, by what it is changed.
 
-    `follows` is False where the works stand at a limit: that is then what clearing it earns.
+    `follows` is False where the plant stands at a limit: that is then what clearing it earns.
     """
 
     address: str

@@ -1,6 +1,6 @@
 """What a mill does with its figures, run once so that it can be told which functions it enters.
 
-A day is read without error where the works stand as the mill file sets them, and accounted with its
+A day is read without error where the plant stands as the mill file sets it, and accounted with its
 sheet and the lines of its report; its cane is followed to the sampler, analysed and paid by each
 form of agreement. No figure of it is used.
 """
@@ -50,7 +50,7 @@ def account_and_pay(settings: Settings) -> None:
 
 
 def _readings(mill: Mill, works: Mapping[str, float]) -> Iterator[Reading]:
-    """The mill's readings as its works stand, with the uncertainty that the mill file states."""
+    """The mill's readings as its plant stands, with the uncertainty that the mill file states."""
     for address, setting in mill.settings.readings.items():
         if address in works:
             value, unit = works[address], mill.addresses[address].unit

@@ -177,7 +177,7 @@ class TruePlant:
         return Step(z, crushing, period)
 
     def solve(self, given: dict[str, float]) -> Floats:
-        """The works with everything given, from where they last stood."""
+        """The plant with everything given, from where it last stood."""
         square = square_system(self.equations, given)
         fresh = np.array_equal(self.z, self.base)
         residual = np.inf

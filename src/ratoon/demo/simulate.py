@@ -152,7 +152,7 @@ def _cane(run: Run, i: int, fixed: dict[str, float]) -> dict[str, float]:
 
 
 def _step(run: Run, given: dict[str, float], crushing: float, whole: float) -> Step:
-    """One step; what the works cannot do at once they do with stocks at rest."""
+    """One step; what the plant cannot do at once it does with stocks at rest."""
     plant = run.plant
     growth = draw_growth(plant, run.rng, crushing / 3600.0)
     # Hard hours: the floor holds its stocks, then eases the settings that strain the pans.

@@ -24,11 +24,11 @@ class Tried:
 
     Attributes
     ----------
-    today : the day's works, as `at` gives them.
+    today : the day's plant, as `at` gives it.
 
     Raises
     ------
-    NotSolved : the day's works do not run steadily.
+    NotSolved : the day's plant does not run steadily.
     """
 
     def __init__(self, plant: TruePlant, given: Mapping[str, float]) -> None:
@@ -50,7 +50,7 @@ class Tried:
         self._day = plant.z, plant.given
 
     def at(self, settings: Mapping[str, float]) -> dict[str, float]:
-        """Every variable and report of the works with some settings changed [inside units].
+        """Every variable and report of the plant with some settings changed [inside units].
 
         Raises
         ------

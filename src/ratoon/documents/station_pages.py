@@ -1,4 +1,4 @@
-"""A page for each station of the works, made from its table, its equations and its reports."""
+"""A page for each station of the plant, made from its table, its equations and its reports."""
 
 from __future__ import annotations
 

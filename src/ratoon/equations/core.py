@@ -1,6 +1,6 @@
 """The core of a square system: what must be solved for together, and what follows one by one.
 
-Most unknowns of a works hang downstream of its balances: one equation gives each of them outright
+Most unknowns of a plant hang downstream of its balances: one equation gives each of them outright
 once what stands before it is known. They need no place in a matrix.
 """
 

@@ -158,7 +158,7 @@ def _new(day: str, job: Mapping[str, Any]) -> JobRecord:
 
 
 def _figures(opened: OpenMill, day: str) -> Mapping[str, Any]:
-    """Every quantity of the works on an accounted day: value and sigma."""
+    """Every quantity of the plant on an accounted day: value and sigma."""
     if not day:
         return {}
     period: Period = opened.mill.calendar.period(date.fromisoformat(day))

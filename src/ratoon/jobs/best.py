@@ -141,7 +141,7 @@ class _Question:
         )  # fmt: skip
 
     def found(self, today: PeriodAccount | None = None) -> Found:
-        """The best settings of the day's works, or of another account of the day."""
+        """The best settings of the day's plant, or of another account of the day."""
         answer = (today or self.today).answer
         assert answer is not None
         given = from_account(self.search.plant, answer, self.gathered.constants)

@@ -1,4 +1,4 @@
-"""One case of a trial: a day's works with changes, solved in a worker; numbers in, numbers out.
+"""One case of a trial: a day's plant with changes, solved in a worker; numbers in, numbers out.
 
 A worker reads the mill file once and holds what it describes; who asks names the file and its
 digest, and sends nothing but numbers.
@@ -83,7 +83,7 @@ def solve_in(
 
 
 def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> dict[str, Any]:
-    """A day's works before and after changes.
+    """A day's plant before and after changes.
 
     Parameters
     ----------
@@ -145,7 +145,7 @@ def solve_case(mill: Mill, given: Numbers, state: Numbers, changes: Numbers) -> 
 def _with_nearest(
     piped: Piped, before: Any, wanted: Numbers, changes: Numbers, why: NotSolved
 ) -> NotSolved:
-    """The refusal with the settings nearest to those wanted at which the day's works do hold.
+    """The refusal with the settings nearest to those wanted at which the day's plant does hold.
 
     Where the walk ended, or a little back from there towards the day, is tried with all else as
     on the day; nothing is told that has not been solved.

@@ -85,7 +85,7 @@ def _keep(
     opened: OpenMill, season: Season, day: date, wanted: str, begun: float,
     known: Known | None = None,
 ) -> DayResult:  # fmt: skip
-    """Make a day's result and keep it, with every quantity of the works beside it."""
+    """Make a day's result and keep it, with every quantity of the plant beside it."""
     period = season.mill.calendar.period(day)
     result, more = _make(season, day, wanted, begun)
     own = points_digest(season.mill, season.day(day))
@@ -242,7 +242,7 @@ def _with_the_day_before(
 
 
 def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:
-    """Every quantity of the works on a day, and what a trial that starts there is given."""
+    """Every quantity of the plant on a day, and what a trial that starts there is given."""
     from ratoon.account.works import works_part
 
     works = works_part(today)

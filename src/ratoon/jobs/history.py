@@ -33,7 +33,7 @@ KINDS = (KIND, WORKS, cane_season.KIND)
 
 @dataclass
 class DayFacts:
-    """A mill day: its account, and every quantity of the works beside it."""
+    """A mill day: its account, and every quantity of the plant beside it."""
 
     date: str
     number: int
@@ -164,7 +164,7 @@ class History:
         self._accounted = dict(sorted(self._days.items()))
 
     def works(self, day: str) -> dict[str, Any]:
-        """Every quantity of the works on a day; worked out and kept where it was not yet."""
+        """Every quantity of the plant on a day; worked out and kept where it was not yet."""
         facts = self.days()[day]
         if not _crushed(facts) or (facts.works and self._fits(facts.works)):
             return facts.works

@@ -153,7 +153,7 @@ def renumbered(text: str, numbers: Mapping[int, int]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Piped:
-    """The works as a case has them piped, and what the mill calls their effects.
+    """The plant as a case has it piped, and what the mill calls its effects.
 
     `numbers` gives the number of each effect at work there by its number in the mill; it is empty
     where none is by-passed, and all names are the mill's own.
@@ -164,7 +164,7 @@ class Piped:
     numbers: Mapping[int, int]
 
     def there(self, address: str) -> str:
-        """An address of the mill in these works; empty for what is by-passed.
+        """An address of the mill in this plant; empty for what is by-passed.
 
         The set point of the last vapour goes to the effect that is the last one now.
         """
@@ -175,7 +175,7 @@ class Piped:
         return renumbered(address, self.numbers)
 
     def forth(self, figures: Mapping[str, float]) -> dict[str, float]:
-        """Figures of the mill as these works know them; those that they have not are left out."""
+        """Figures of the mill as this plant knows them; those that it has not are left out."""
         if self.works is self.plant:
             return dict(figures)
         known = set(self.works.equations.addresses)
@@ -183,17 +183,17 @@ class Piped:
         return {a: v for a, v in named if a in known}
 
     def own(self, text: str) -> str:
-        """An address or words of these works under the mill's own numbers."""
+        """An address or words of this plant under the mill's own numbers."""
         mill = {there: number for number, there in self.numbers.items()}
         return renumbered(text, mill) if mill else text
 
     def back(self, figures: Mapping[str, Figure]) -> dict[str, Figure]:
-        """Figures of these works under the mill's own numbers."""
+        """Figures of this plant under the mill's own numbers."""
         return {self.own(a): v for a, v in figures.items()} if self.numbers else dict(figures)
 
 
 def rerouted(mill: Mill, levers: Mapping[str, float]) -> Piped:
-    """The works with bleeds and by-passed effects as the levers stand.
+    """The plant with bleeds and by-passed effects as the levers stand.
 
     Raises
     ------

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 LOOKING_BACK = timedelta(days=120)
 FAR = timedelta(days=2)
 AHEAD = timedelta(minutes=15)
-"""How far clocks of a works may differ: a stop that ends later than that has not happened yet."""
+"""How far clocks of a plant may differ: a stop that ends later than that has not happened yet."""
 ALIKE = 0.8
 """From this likeness on, a name that stands nowhere is taken for a slip in one that does."""
 LONG = timedelta(hours=24)
@@ -64,7 +64,7 @@ def station_key(station: str) -> str:
 
 
 def known_stations(mill: Mill, seen: Iterable[str] = ()) -> tuple[str, ...]:
-    """The names under which a stop may stand: the works' own places, and those used before."""
+    """The names under which a stop may stand: the plant's own places, and those used before."""
     own = {p.title[:1].lower() + p.title[1:] if p.title[1:2].islower() else p.title
            for p in places(mill.plant.works).values()}  # fmt: skip
     by_key = {station_key(n): n for n in (*seen, *own, *GROUPS)}

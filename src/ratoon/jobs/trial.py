@@ -1,4 +1,4 @@
-"""What if: from an accounted day, change what a manager can set and solve the works again."""
+"""What if: from an accounted day, change what a manager can set and solve the plant again."""
 
 from __future__ import annotations
 

@@ -78,7 +78,7 @@ AN_HOUR = Aim()
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The day's works and the best ones, with what was free and what was limited."""
+    """The day's plant and the best one, with what was free and what was limited."""
 
     today: Solution
     best: Best

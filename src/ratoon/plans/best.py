@@ -1,4 +1,4 @@
-"""The settings of a day's works that earn the most under every limit, and what each limit costs.
+"""The settings of a day's plant that earn the most under every limit, and what each limit costs.
 
 What may be set, and how far, is what the mill file says under ``[best.free]`` and nothing else. The
 day itself is always allowed: a range is widened to hold its value, a limit raised to what was run.

@@ -194,7 +194,7 @@ class NoBest:
 
 @dataclass(frozen=True, slots=True)
 class BestResult:
-    """The settings that earn the most from the works of the mill day `from_`.
+    """The settings that earn the most from the plant of the mill day `from_`.
 
     Money is an hour of crushing, net of cane and variable cost where the mill file prices them; an
     estimate, never paid. It advises: people set.

@@ -1,6 +1,6 @@
 """What scale on the evaporator costs: money at the best settings, by how far each effect is scaled.
 
-The works are asked for their best settings at a few states of scale, from clean to very dirty; all
+The plant is asked for its best settings at a few states of scale, from clean to very dirty; all
 others are read off between those. A state is told by the drop of temperature that its effects need
 to pass the day's heat: that is what scale takes, and it puts all laws and all draws on one scale.
 """
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ratoon.plans.cleaning import Money
 
 FEW, MANY = 5, 8  # states of scale of the sets that are cleaned less, and most, often
-DIRTIEST = 45.0  # days of crushing without a clean up to which the works are asked
+DIRTIEST = 45.0  # days of crushing without a clean up to which the plant is asked
 LEAST_RISE = 1.1  # of the drop, from clean to dirtiest
 SEED = 20310610
 
@@ -169,7 +169,7 @@ def _between(knots: Floats, drop: Floats) -> Floats:
 
 
 def money_by_scale(search: MillSearch, asked: Found, scale: Scale, ahead: float) -> MoneyByScale:
-    """Ask the works for their best settings at a grid of states of scale.
+    """Ask the plant for its best settings at a grid of states of scale.
 
     Parameters
     ----------
@@ -215,7 +215,7 @@ State = list[tuple[Surface, float]]
 
 
 def _states(scale: Scale, of: int, ahead: float, count: int) -> list[State]:
-    """From clean on, evenly by drop, at which the works are asked."""
+    """From clean on, evenly by drop, at which the plant is asked."""
     mine = [scale.surfaces[k] for k in scale.sets[of]]
     most = min(ahead + max(s.since.crushed for s in mine), DIRTIEST)
     ages = np.linspace(0.0, most, 200)

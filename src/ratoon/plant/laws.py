@@ -2,7 +2,7 @@
 
 A formula of the trade tells the fall of a coefficient better than its size. So a trial and the
 optimum take the size from the day's account, and the formula only as a ratio: what it gives now
-over what it gave on the day. At the day's own settings the works are the day's. An account, and a
+over what it gave on the day. At the day's own settings the plant is the day's. An account, and a
 solve that goes from no day, have nothing to go by: there the ratio is one.
 """
 

@@ -1,4 +1,4 @@
-"""`Plant`: the works of one mill, asked what would happen and what did happen."""
+"""`Plant`: the plant of one mill, asked what would happen and what did happen."""
 
 from __future__ import annotations
 
@@ -157,7 +157,7 @@ class Plant:
 
     @cached_property
     def usual(self) -> Solution:
-        """The works at the mill file's own settings."""
+        """The plant at the mill file's own settings."""
         return self.equations.solve(self.set_values)
 
     def day_of(self, figure: Callable[[str], float]) -> dict[str, float]:

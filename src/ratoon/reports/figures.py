@@ -142,7 +142,7 @@ def row_of(result: DayResult, line: Line, suspects: set[str]) -> Row | None:
 
 
 def groups_of(result: DayResult) -> tuple[Group, ...]:
-    """The rows of the sheet by part of the works; a figure nobody laid out goes to the end."""
+    """The rows of the sheet by part of the plant; a figure nobody laid out goes to the end."""
     suspects = suspect_addresses(result)
     groups: list[Group] = []
     for title, lines in GROUPS:

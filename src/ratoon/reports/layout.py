@@ -117,7 +117,7 @@ GROUPS: tuple[tuple[str, tuple[Line, ...]], ...] = (
     ),
 )
 
-# First word of an address -> the part of the works it belongs to.
+# First word of an address -> the part of the plant it belongs to.
 PARTS = {
     "cane and mills": ("cane", "first_juice", "mill", "mills", "imbibition", "bagasse",
                        "mixed_juice", "shredder"),
@@ -134,7 +134,7 @@ PARTS = {
 
 
 def part_of(address: str) -> str:
-    """The part of the works that an address belongs to."""
+    """The part of the plant that an address belongs to."""
     first = address.partition(".")[0]
     return next((part for part, words in PARTS.items() if first in words), "others")
 

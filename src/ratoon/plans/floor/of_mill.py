@@ -1,6 +1,6 @@
 """The strike-planning problem of a mill: its pans, tanks and centrifugals, and what a rate brings.
 
-What a strike draws and gives follows from the works as they run at that rate: each massecuite's
+What a strike draws and gives follows from the plant as it runs at that rate: each massecuite's
 liquor, magma and molasses over its volume, times what its pans hold. Times stand on the half hour.
 """
 
@@ -59,7 +59,7 @@ def floor_case(
 
     Parameters
     ----------
-    pans : each pan's grade and what it holds at the drop [m3]. works : every quantity of the works
+    pans : each pan's grade and what it holds at the drop [m3]. works : every quantity of the plant
         at the rate to be crushed, inside units.
 
     Raises
@@ -269,6 +269,6 @@ def _past(
 
 
 def at_rate(plant: Plant, rate: float) -> dict[str, float]:
-    """Every quantity of the works at a rate [t/h], and what hangs on it."""
+    """Every quantity of the plant at a rate [t/h], and what hangs on it."""
     solved = plant.solve({"cane.rate": rate * 1000.0 / HOUR})
     return dict(solved.values)

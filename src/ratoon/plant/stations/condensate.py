@@ -1,4 +1,4 @@
-"""Condensate: what the works give back, what the boilers take, how clean it is, what hot water is
+"""Condensate: what the plant gives back, what the boilers take, how clean it is, what hot water is
 left.
 
 Condensed exhaust goes to the boilers. What they still need is made up from vapour condensate, the

@@ -26,7 +26,7 @@ LEAST = 1e-3  # kg/s: a store that hardly moves is told as one that moves this m
 
 @dataclass(frozen=True)
 class Stores(Downstream):
-    """What is kept between the works and the gate [kg]."""
+    """What is kept between the plant and the gate [kg]."""
 
     boiler: Boiler
     bagasse: float  # what the bagasse store can hold

@@ -150,7 +150,7 @@ def _ribbon(figures: _Figures, flow: Flow, whole: bool) -> Ribbon:
 
 
 def works_page(mill: Mill, facts: DayFacts, works: Mapping[str, Any], place: DayPlace) -> WorksPage:
-    """The works as the mill's description makes them, with the day's figures."""
+    """The plant as the mill's description makes it, with the day's figures."""
     from ratoon.plant.stages import stages
 
     figures = _Figures(mill, works)

@@ -1,4 +1,4 @@
-"""Addresses of the works and of its stations."""
+"""Addresses of the plant and of its stations."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ PLAN_SECONDS = 90.0
 
 
 def add_works(app: FastAPI, pages: Pages) -> None:
-    """The works page, the page of each station, and when to clean the evaporator."""
+    """The plant page, the page of each station, and when to clean the evaporator."""
     pages.by_day |= {"works", "clean"}
 
     @get(app, "/live")

@@ -117,7 +117,7 @@ def _hours_of(mill: Mill, address: str) -> str:
 
 
 def _over(facts: DayFacts, hours: str) -> float:
-    """Crushing hours over the hours of a reading: flows of the works are means while crushing."""
+    """Crushing hours over the hours of a reading: flows of the plant are means while crushing."""
     crushing = facts.result.period.crushing_hours or 0.0
     whole = {
         "period": facts.result.period.hours,

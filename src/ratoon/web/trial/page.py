@@ -1,4 +1,4 @@
-"""Try: the day's works with changes beside the day itself, and cases kept side by side."""
+"""Try: the day's plant with changes beside the day itself, and cases kept side by side."""
 
 from __future__ import annotations
 
@@ -315,7 +315,7 @@ def told_by_the_day(
 ) -> frozenset[str]:
     """Addresses of the table whose value is the day's own, and not the mill file's.
 
-    Where the readings leave something open, the works are solved from the mill file's settings; a
+    Where the readings leave something open, the plant is solved from the mill file's settings; a
     figure that was read all the same is the day's only where that solution agrees with it.
     """
     if figures is None:

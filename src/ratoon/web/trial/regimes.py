@@ -1,4 +1,4 @@
-"""Which member of each pair of limits holds the works, in words, and what stands at a limit."""
+"""Which member of each pair of limits holds the plant, in words, and what stands at a limit."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ WORSE = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """Who holds one part of the works on the day and in the case."""
+    """Who holds one part of the plant on the day and in the case."""
 
     name: str
     day: str

@@ -48,7 +48,7 @@ class Trials:
         self._bleeds_of, self._lock = "", threading.Lock()
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
-        """A day's works with changes; refused where the day has no account."""
+        """A day's plant with changes; refused where the day has no account."""
         from ratoon.jobs.cases import solve_in
 
         works = self._pages.history.works(date)
