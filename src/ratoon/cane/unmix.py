@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import sparse
 
 from ratoon.cane.records import Array, NirSeries
 
@@ -53,6 +52,8 @@ def readings_on_juice(series: NirSeries, clock: Array, cane: Any) -> tuple[Array
     While the mill stands the clock stands too, and only the first reading is used. Where less than
     a fifth of the usual juice flows, its make-up is not known well enough.
     """
+    from scipy import sparse
+
     flow = np.asarray(cane.sum(axis=1)).ravel()
     running = np.concatenate([[True], np.diff(clock) > 0.0])
     usual = float(np.median(flow[flow > 0.0])) if np.any(flow > 0.0) else np.inf
