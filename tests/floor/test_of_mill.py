@@ -17,8 +17,9 @@ from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.strike_rows import names_of_pans
 from ratoon.plans.floor.case import FloorCase
-from ratoon.plans.floor.of_mill import Boiling, FloorState, at_rate, floor_case
+from ratoon.plans.floor.of_mill import Boiling, FloorState, floor_case
 from ratoon.plans.floor.search import plan_floor
+from ratoon.plant.pan.steady import FloorFlows, at_rate
 from ratoon.settings.read import parse_settings
 
 STATE = FloorState(
@@ -30,26 +31,26 @@ STATE = FloorState(
 
 
 @pytest.fixture(scope="module")
-def works() -> tuple[Mill, dict[str, float]]:
+def works() -> tuple[Mill, FloorFlows]:
     mill = Mill(parse_settings(mill_text()))
     return mill, at_rate(mill.plant, 470.0)
 
 
 @pytest.fixture(scope="module")
-def case(works: tuple[Mill, dict[str, float]]) -> FloorCase:
+def case(works: tuple[Mill, FloorFlows]) -> FloorCase:
     mill, found = works
     return floor_case(mill.settings, names_of_pans(mill.settings.pans), found, STATE, 12.0)
 
 
 def test_strikes_at_the_rate_of_a_steady_day_empty_and_fill_nothing(
-    works: tuple[Mill, dict[str, float]], case: FloorCase
+    works: tuple[Mill, FloorFlows], case: FloorCase
 ) -> None:
     """Strikes as often as massecuite is made: each pool comes as fast as it goes, within 1 %."""
     mill, found = works
     change: dict[str, float] = dict.fromkeys(case.stores, 0.0)
     through: dict[str, float] = dict.fromkeys(case.stores, 1e-9)
     for grade, pan in (("A", 95.0), ("B", 75.0), ("C", 90.0)):
-        often = found[f"pan.{grade}.massecuite.volume"] * 3600.0 / pan  # strikes an hour
+        often = found.grades[grade].massecuite / pan  # strikes an hour
         for move in case.tasks[grade].moves:
             change[move.store] += often * float(move.amount)
             through[move.store] += often * abs(float(move.amount))
@@ -69,7 +70,7 @@ def test_the_state_enters_the_case(case: FloorCase) -> None:
 
 
 def test_a_lost_pan_is_left_out_and_the_rest_goes_on(
-    works: tuple[Mill, dict[str, float]],
+    works: tuple[Mill, FloorFlows],
 ) -> None:
     mill, found = works
     state = replace(STATE, boiling={}, dropped=(), off={"A2": (0.0, 12.0)})

@@ -42,7 +42,12 @@ class _Share:
 def addresses(mill: Mill) -> list[str]:
     """What strikes can tell the account of this mill."""
     return [a for g in mill.settings.pans for name in ("volume", *OF_DROP)
-            if (a := f"pan.{g}.massecuite.{name}") in mill.addresses]  # fmt: skip
+            if (a := _address(mill, g, name)) in mill.addresses]  # fmt: skip
+
+
+def _address(mill: Mill, grade: str, name: str) -> str:
+    """What the account calls a figure of a grade's massecuite."""
+    return mill.roles.at(f"{{massecuite {grade}}}.{name}")
 
 
 def day_readings(mill: Mill, strikes: Iterable[ToldStrike], period: Period) -> list[Reading]:
@@ -67,7 +72,7 @@ def day_readings(mill: Mill, strikes: Iterable[ToldStrike], period: Period) -> l
             parts = [(one.made / whole, row) for one in shares
                      if (row := one.strike.row("drop", name)) is not None]  # fmt: skip
             if sum(w for w, _ in parts) >= ENOUGH:
-                found += _mean(mill, f"pan.{grade}.massecuite.{name}", parts, period)
+                found += _mean(mill, _address(mill, grade, name), parts, period)
     return found
 
 
@@ -96,7 +101,7 @@ def _covers(mine: Sequence[ToldStrike], pans: PanSettings, period: Period) -> bo
 def _volume(
     mill: Mill, grade: str, shares: Sequence[_Share], period: Period
 ) -> Iterator[Reading]:  # fmt: skip
-    address = f"pan.{grade}.massecuite.volume"
+    address = _address(mill, grade, "volume")
     info = mill.addresses.get(address)
     if info is None:
         return

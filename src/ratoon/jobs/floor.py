@@ -12,10 +12,12 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
 from ratoon.jobs.strike_rows import BEFORE, MADE, STRIKE, boiled_rows, names_of_pans, rows_in
 from ratoon.plans.floor.case import FloorCase
-from ratoon.plans.floor.of_mill import Boiling, FloorState, at_rate, cure_hours, floor_case
+from ratoon.plans.floor.of_mill import Boiling, FloorState, cure_hours, floor_case
 from ratoon.plans.floor.result import FloorResult
 from ratoon.plans.floor.search import plan_floor
+from ratoon.plant.pan.steady import at_rate
 from ratoon.plant.pan.told import strikes_of
+from ratoon.plant.stations.stocks import level_of
 from ratoon.store import cane
 from ratoon.store.entries import readings_in
 
@@ -71,10 +73,11 @@ def state_of(opened: OpenMill, mill: Mill, at: datetime) -> FloorState:
                for grade, end, row in ends if end is not None and row is not None]  # fmt: skip
     last = list(mill.settings.pans)[-1]
     levels: dict[str, float] = {}
+    tanks = {level_of(stock): tank for stock, tank in LEVELS.items()}
     found = opened.store.ask(readings_in, Period(at - STALE, at + SECOND))
     for r in sorted((r for r in found if r.start), key=lambda r: str(r.start)):
-        tank = LEVELS.get(r.address.removeprefix("stock."))
-        if tank and r.end is None and r.address.startswith("stock."):
+        tank = tanks.get(r.address)
+        if tank and r.end is None:
             levels[tank] = r.value
     uncured = [d for d in dropped
                if d[0] != last and 0.0 <= d[1] < cure_hours(mill.settings, d[0])]  # fmt: skip

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from ratoon.settings.season import FuelSettings
 
 KIND = "fuel"
-HELD, FLOW, FIGURE = "store.bagasse.held", "bagasse.store.weight", "account.bagasse_to_store"
+FIGURE = "account.bagasse_to_store"
 KG = 1000.0
 TENTH = 0.1
 """Uncertainty of what the mill file says, of the store's room (by custom, as in the account)."""
@@ -140,22 +140,27 @@ def _rows(opened: OpenMill, mill: Mill, at: date) -> dict[str, list[Reading]]:
     return found
 
 
+def _flow(mill: Mill) -> str:
+    """What is read of the bagasse that goes to the store."""
+    return mill.roles.addresses("fuel stored")[0]
+
+
 def _held(
     mill: Mill, at: date, rows: Rows, lacking: list[str]
 ) -> _Held:  # fmt: skip
     """What the store holds when the mill day begins, as the account rolls it [t]."""
     calendar, room = mill.calendar, mill.settings.stores
     assert room is not None
-    one = next(s for s in stores_of(mill) if s.held == HELD)
+    one = next(s for s in stores_of(mill) if _flow(mill) in s.comes)
     book = book_of(mill, one, rows, calendar.period(at).start)
     if book is not None:
         seen, value, sigma, _ = book
         if value > one.room + SURELY * sigma:
             raise BadInput("the store would hold more than its room: what left it was not written",
-                           where=HELD, todo="Survey the store.")  # fmt: skip
+                           where=one.held, todo="Survey the store.")  # fmt: skip
         return _Held(value / KG, sigma / KG, calendar.day_of(seen))
-    lacking.append(f"a survey of the store ({HELD}): the mill file's word stands in, give or take a"
-                   " tenth of its room")  # fmt: skip
+    lacking.append(f"a survey of the store ({one.held}): the mill file's word stands in, give or"
+                   " take a tenth of its room")  # fmt: skip
     return _Held(room.bagasse_held / KG, TENTH * room.bagasse / KG, None)
 
 
@@ -166,7 +171,7 @@ def _days(
     calendar = opened.mill.calendar
     ever = Period(calendar.period(known.rules.start).start, calendar.period(known.at).start)
     net: dict[date, float] = {}
-    for r in rows.get(FLOW, ()):
+    for r in rows.get(_flow(opened.mill), ()):
         if r.start is not None and r.start >= ever.start:
             day = calendar.day_of(r.start)
             net[day] = net.get(day, 0.0) + r.value / KG
@@ -206,12 +211,13 @@ def _common(
         ran = sum(d.run for d in days if first.toordinal() <= d.day <= until.toordinal())
         if figure.get("sigma") and ran > LONG:
             return float(figure["sigma"]) / ran
-    info, setting = mill.addresses[FLOW], mill.settings.readings.get(FLOW, ReadingSettings())
-    lasting = [p[1] for r in rows.get(FLOW, ()) if (p := doubt(info, setting, r, r.unit))]
+    flow = _flow(mill)
+    info, setting = mill.addresses[flow], mill.settings.readings.get(flow, ReadingSettings())
+    lasting = [p[1] for r in rows.get(flow, ()) if (p := doubt(info, setting, r, r.unit))]
     ran = sum(d.run for d in days)
     if lasting and ran:
         return sum(lasting[-len(days) :]) / KG / ran
-    lacking.append(f"the uncertainty of {FLOW} (readings): taken as {100 * UNSTATED:.0f} %")
+    lacking.append(f"the uncertainty of {flow} (readings): taken as {100 * UNSTATED:.0f} %")
     return UNSTATED * abs(sum(d.net for d in days)) / max(ran, 1.0)
 
 
@@ -245,7 +251,10 @@ def _power(
     """MWh that a tonne of bagasse makes through the condensing set, by the newest accounted day."""
     calendar = mill.calendar
     span = Period(calendar.period(known.rules.start).start, calendar.period(known.at).start)
-    names = ("power.condensing", "condensing.steam.flow", "boiler.steam.flow", "boiler.fuel.flow")
+    of, key = mill.roles.addresses, "condensing"
+    names = (*of("power made", key), *of("steam out", key), *of("steam in"), *of("fuel burnt"))
+    if len(names) != 4:
+        return None  # no condensing set
     newest: tuple[datetime, dict[str, float]] | None = None
     for period, _, figures in opened.store.ask(newest_parts, "works", "figures", span):
         got = {n: float(v[0]) for n in names if (v := (figures or {}).get(n)) and v[0]}

@@ -12,15 +12,12 @@ from fractions import Fraction
 
 from ratoon.base.errors import BadInput
 from ratoon.plans.floor.case import Aim, FloorCase, Load, Move, Pan, Started, StoreLine, Task
-from ratoon.plant.plant import Plant
-from ratoon.properties import solution
+from ratoon.plant.pan.steady import HOUR, MAGMA, FloorFlows
 from ratoon.settings import Settings
 
 STEP = Fraction(1, 2)
-HOUR = 3600.0
 CHARGED = 0.35
 """Part of a strike's first feed that is drawn at its start; common practice, about a third."""
-MAGMA = "magma"
 HALF_FULL = 0.5
 """Of a tank that nobody read."""
 LONGEST = 72.0
@@ -52,15 +49,15 @@ class FloorState:
 
 
 def floor_case(
-    settings: Settings, pans: Mapping[str, tuple[str, float]], works: Mapping[str, float],
+    settings: Settings, pans: Mapping[str, tuple[str, float]], flows: FloorFlows,
     state: FloorState, hours: float,
 ) -> FloorCase:  # fmt: skip
     """The case of a mill.
 
     Parameters
     ----------
-    pans : each pan's grade and what it holds at the drop [m3]. works : every quantity of the plant
-        at the rate to be crushed, inside units.
+    pans : each pan's grade and what it holds at the drop [m3]. flows : those of the
+        floor at the rate to be crushed.
 
     Raises
     ------
@@ -77,16 +74,16 @@ def floor_case(
     for name, (grade, volume) in pans.items():
         task = next((t for t, v in ((t, v) for t, v in _sizes(pans, grade)) if v == volume), grade)
         of_pan[name] = task
-        tasks[task] = _task(settings, works, grade, volume)
+        tasks[task] = _task(settings, flows, grade, volume)
     count = int(steps)
     return FloorCase(
         count, STEP, False, (Aim("slow", ""), Aim("load", "steam")),
         {name: _pan(tasks, of_pan[name], name, state) for name in pans}, tasks,
-        _stores(settings, works, state, count), {}, {},
+        _stores(settings, flows, state, count), {}, {},
         {**{f"{g}_centrifugals": _exact(_cures(settings, g)) for g in grades[:-1]
             if g in settings.centrifugals},
          "steam": _exact(settings.floor.steam * HOUR / 1000.0 if settings.floor.steam
-                         else 10.0 * sum(_steam(settings, works, g, v) for g, v in pans.values()))},
+                         else 10.0 * sum(_steam(settings, flows, g, v) for g, v in pans.values()))},
     )  # fmt: skip
 
 
@@ -128,31 +125,10 @@ def _up(hours: float) -> int:
     return max(round(hours / float(STEP)), 1)
 
 
-def _density(works: Mapping[str, float], flow: str) -> float:
-    """Of a liquor or molasses, by its water [kg/m3]."""
-    dry = 1.0 - works[f"{flow}.flow.water"] / works[f"{flow}.flow"]
-    return float(solution.density(min(max(dry, 0.3), 0.85), 65.0, method="Baloh"))
-
-
-def _pool_density(works: Mapping[str, float], pool: str) -> float:
-    if pool == "liquor":
-        return _density(works, "pan_liquor")
-    return _density(works, f"molasses.{pool.partition('_')[0]}")
-
-
-def _drawn(works: Mapping[str, float], grade: str, pool: str) -> float:
-    """Of a pool, on massecuite of a grade [m3/m3]."""
-    n = f"pan.{grade}"
-    return (works[f"{n}.{pool}.flow"] / _pool_density(works, pool)
-            / works[f"{n}.massecuite.volume"])  # fmt: skip
-
-
-def _steam(settings: Settings, works: Mapping[str, float], grade: str, volume: float) -> float:
+def _steam(settings: Settings, flows: FloorFlows, grade: str, volume: float) -> float:
     """Mean vapour or steam to one strike while it boils [t/h]."""
-    n = f"pan.{grade}"
-    on = works[f"{n}.steam.flow"] / works[f"{n}.massecuite.volume"]  # kg/m3
     cycle = settings.pans[grade].cycle or HOUR
-    return on * volume / 1000.0 / (cycle / HOUR)
+    return flows.grades[grade].steam * volume / 1000.0 / (cycle / HOUR)
 
 
 def _cures(settings: Settings, grade: str) -> float:
@@ -167,14 +143,14 @@ def cure_hours(settings: Settings, grade: str) -> float:
     return told if told else float(STEP) * 8
 
 
-def _task(settings: Settings, works: Mapping[str, float], grade: str, volume: float) -> Task:
+def _task(settings: Settings, flows: FloorFlows, grade: str, volume: float) -> Task:
     """A strike: its first feed at its start, or part of it, the rest evenly, then its drop."""
     p, grades = settings.pans[grade], list(settings.pans)
     steps = _up((p.cycle or HOUR) / HOUR)
     feeds = [f for f in p.feeds if f != MAGMA]
     moves: list[Move] = []
     for pool in feeds:
-        amount = _drawn(works, grade, pool) * volume
+        amount = flows.grades[grade].drawn[pool] * volume
         if pool == feeds[0] and len(feeds) > 1:
             moves.append(Move(pool, -_exact(amount), 0, 0))
         elif pool == feeds[-1]:
@@ -189,7 +165,7 @@ def _task(settings: Settings, works: Mapping[str, float], grade: str, volume: fl
             moves.append(Move(pool, -_exact(amount, over_), 0, over_))
     last = grade == grades[-1]
     over = _up(cure_hours(settings, grade))
-    loads = [Load("steam", _exact(_steam(settings, works, grade, volume)), 0, steps)]
+    loads = [Load("steam", _exact(_steam(settings, flows, grade, volume)), 0, steps)]
     if last and settings.crystalliser:
         moves.append(Move("crystallisers", _exact(volume), steps, 0))
     else:
@@ -197,19 +173,13 @@ def _task(settings: Settings, works: Mapping[str, float], grade: str, volume: fl
         cured = _exact(volume, over)
         moves += [Move(held, cured, steps, 0), Move(held, -cured, steps, over)]
         if not last:
-            made = _given(works, grade) * volume
+            made = flows.grades[grade].molasses * volume
             moves.append(Move(f"{grade}_molasses", _exact(made, over), steps, over))
         if grade in settings.centrifugals:
             tonnes = volume * settings.pans[grade].density / 1000.0
             loads.append(Load(f"{grade}_centrifugals", _exact(tonnes / (over * float(STEP))),
                               steps, over))  # fmt: skip
     return Task(steps, 0, tuple(moves), tuple(loads))
-
-
-def _given(works: Mapping[str, float], grade: str) -> float:
-    """Molasses of a grade on its massecuite [m3/m3]."""
-    return (works[f"molasses.{grade}.flow"] / _pool_density(works, f"{grade}_molasses")
-            / works[f"pan.{grade}.massecuite.volume"])  # fmt: skip
 
 
 def _pan(tasks: Mapping[str, Task], task: str, name: str, state: FloorState) -> Pan:
@@ -225,20 +195,20 @@ def _pan(tasks: Mapping[str, Task], task: str, name: str, state: FloorState) -> 
 
 
 def _stores(
-    settings: Settings, works: Mapping[str, float], state: FloorState, steps: int
+    settings: Settings, flows: FloorFlows, state: FloorState, steps: int
 ) -> dict[str, StoreLine]:
     """Tanks with what stands in them, what comes and what leaves without a strike."""
     found: dict[str, StoreLine] = {}
     grades, step = list(settings.pans), float(STEP)
-    past = _past(settings, works, state, steps)
+    past = _past(settings, flows, state, steps)
     for name in stores_of(settings):
         most = settings.floor.tanks[name]
         open_ = min(max(state.levels.get(name, HALF_FULL * most), 0.0), most)
         flow = [0.0] * steps
         if name == "liquor":
-            flow = [works["pan_liquor.flow"] / _pool_density(works, name) * HOUR * step] * steps
+            flow = [flows.liquor * step] * steps
         elif name == "crystallisers":
-            flow = [-works[f"pan.{grades[-1]}.massecuite.volume"] * HOUR * step] * steps
+            flow = [-flows.grades[grades[-1]].massecuite * step] * steps
         flow = [a + b for a, b in zip(flow, past.get(name, [0.0] * steps))]
         if name.endswith("_receivers"):
             open_ = -sum(
@@ -252,7 +222,7 @@ def _stores(
 
 
 def _past(
-    settings: Settings, works: Mapping[str, float], state: FloorState, steps: int
+    settings: Settings, flows: FloorFlows, state: FloorState, steps: int
 ) -> dict[str, list[float]]:
     """What is still to leave the receivers, and to come as molasses, of strikes dropped before."""
     found: dict[str, list[float]] = {}
@@ -260,15 +230,9 @@ def _past(
         over = cure_hours(settings, grade)
         left = max(min(round((over - ago) / float(STEP)), steps), 0)
         each = round(volume * float(STEP) / over, 1)
-        made = round(each * _given(works, grade), 1)
+        made = round(each * flows.grades[grade].molasses, 1)
         for name, amount in ((f"{grade}_receivers", -each), (f"{grade}_molasses", made)):
             line = found.setdefault(name, [0.0] * steps)
             for k in range(left):
                 line[k] += amount
     return found
-
-
-def at_rate(plant: Plant, rate: float) -> dict[str, float]:
-    """Every quantity of the plant at a rate [t/h], and what hangs on it."""
-    solved = plant.solve({"cane.rate": rate * 1000.0 / HOUR})
-    return dict(solved.values)

@@ -89,7 +89,7 @@ def fit_net(days: Sequence[FuelDay], common: float) -> Net:
     """
     ran = [d for d in days if d.stood < LONG and d.run > LONG]
     if not ran:
-        raise BadInput("no day with cane tells what it left over", where="bagasse.store.weight",
+        raise BadInput("no day with cane tells what it left over", where="the bagasse store",
                        todo="Give net bagasse to the store by mill day.")  # fmt: skip
     hourly = np.array([d.net / d.run for d in ran])
     level = sum(d.net for d in ran) / sum(d.run for d in ran)

@@ -1,0 +1,75 @@
+"""What the pans' strikes draw and give, by the plant as it runs steadily at a rate."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ratoon.plant.plant import Plant
+from ratoon.properties import solution
+from ratoon.settings import Settings
+
+HOUR = 3600.0
+MAGMA = "magma"
+
+
+@dataclass(frozen=True, slots=True)
+class GradeFlows:
+    """Of one grade.
+
+    Parameters
+    ----------
+    massecuite : made [m3/h]. drawn : of each pool but magma [m3/m3 of massecuite]. molasses : made
+        [m3/m3]; 0 for the last grade, whose molasses is final. steam : to its pans [kg/m3].
+    """
+
+    massecuite: float
+    drawn: Mapping[str, float]
+    molasses: float
+    steam: float
+
+
+@dataclass(frozen=True, slots=True)
+class FloorFlows:
+    """Liquor to the pans [m3/h], and each grade."""
+
+    liquor: float
+    grades: Mapping[str, GradeFlows]
+
+
+def floor_flows(settings: Settings, works: Mapping[str, float]) -> FloorFlows:
+    """The flows of the floor.
+
+    Parameters
+    ----------
+    works : every quantity of the plant at a rate, inside units.
+    """
+    grades, last = {}, list(settings.pans)[-1]
+    for grade, pans in settings.pans.items():
+        n = f"pan.{grade}"
+        volume = works[f"{n}.massecuite.volume"]
+        drawn = {pool: works[f"{n}.{pool}.flow"] / _density(works, pool) / volume
+                 for pool in pans.feeds if pool != MAGMA}  # fmt: skip
+        made = f"{grade}_molasses"
+        molasses = 0.0 if grade == last else works[_flow(made)] / _density(works, made) / volume
+        grades[grade] = GradeFlows(volume * HOUR, drawn, molasses,
+                                   works[f"{n}.steam.flow"] / volume)  # fmt: skip
+    liquor = works[_flow("liquor")] / _density(works, "liquor") * HOUR
+    return FloorFlows(liquor, grades)
+
+
+def _flow(pool: str) -> str:
+    """The address of what a pool holds: liquor, or molasses of a grade."""
+    return "pan_liquor.flow" if pool == "liquor" else f"molasses.{pool.partition('_')[0]}.flow"
+
+
+def _density(works: Mapping[str, float], pool: str) -> float:
+    """Of a liquor or molasses, by its water [kg/m3]."""
+    flow = _flow(pool)
+    dry = 1.0 - works[f"{flow}.water"] / works[flow]
+    return float(solution.density(min(max(dry, 0.3), 0.85), 65.0, method="Baloh"))
+
+
+def at_rate(plant: Plant, rate: float) -> FloorFlows:
+    """The flows of the floor at a rate [t/h], and what hangs on it."""
+    return floor_flows(plant.settings, plant.solve({"cane.rate": rate * 1000.0 / HOUR}).values)
