@@ -99,3 +99,19 @@ def test_stops_that_an_older_file_says_under_cleaning_are_planned_stops() -> Non
     assert parse_settings(f"{text}\n{old}").planned_stops == parse_settings(text).planned_stops
     with pytest.raises(UnknownName, match="maintenance"):
         parse_settings(f"{text}\n[cleaning.maintenance]\nhours = 12\n")
+
+
+def test_older_allowances_of_first_juice_are_read_as_what_stands_for_them() -> None:
+    """At 15 % fibre: 3.3 units free of brix, and 100 - 15 - 3.3 over 100 - 15 - 5 in purity."""
+    old = """
+[assumed."first_juice.brix_allowance"]
+value = 3.3
+source = "own trials"
+[assumed."first_juice.pol_allowance"]
+sigma = 0.5
+"""
+    told = parse_settings(mill_text() + old).assumed
+    free, ratio = told["first_juice.brix_free"], told["first_juice.purity_ratio"]
+    assert free.source == "own trials"
+    assert (free.value, free.sigma) == pytest.approx((0.22, 0.4 / 15.0))
+    assert (ratio.value, ratio.sigma) == pytest.approx((81.7 / 80.0, 0.3 * 81.7 / 80.0**2))

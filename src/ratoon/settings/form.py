@@ -13,6 +13,12 @@ from typing import Any
 from ratoon.base.errors import BadInput
 
 FORM = 2
+FIRST_JUICE = {"first_juice.brix_allowance": (3.0, 0.4), "first_juice.pol_allowance": (5.0, 0.5)}
+"""Older assumptions of first juice, with the value and uncertainty that they had by default [%]."""
+USUAL_FIBRE = 15.0
+"""Laboratory fibre in cane at which the two say the same [%]."""
+RATIO_SIGMA = 0.00375
+"""The ratio's by default, where an older file leaves none over."""
 HEATED_IN_FORM_1 = {"primary": "mixed_juice", "secondary": "limed_juice"}
 
 
@@ -44,10 +50,11 @@ def raised(tables: MutableMapping[str, Any], where: str = "mill.toml") -> bool:
     return True
 
 
-def joined(tables: MutableMapping[str, Any]) -> None:
-    """Read what older mill files say under `[cleaning.maintenance]` as planned stops, in place.
+def reworded(tables: MutableMapping[str, Any]) -> None:
+    """Read what older mill files say otherwise as what says it now, in place.
 
-    Planned stops that are stated as such go before it.
+    `[cleaning.maintenance]` are planned stops; those that are stated as such go before it.
+    Allowances of first juice under `[assumed]` are what stands for them now.
     """
     cleaning = tables.get("cleaning")
     old = cleaning.get("maintenance") if isinstance(cleaning, MutableMapping) else None
@@ -55,6 +62,33 @@ def joined(tables: MutableMapping[str, Any]) -> None:
         del tables["cleaning"]["maintenance"]
         stops = [{"first": day, "hours": old["hours"]} for day in old["days"]]
         tables.setdefault("planned_stops", stops)
+    assumed = tables.get("assumed")
+    if isinstance(assumed, MutableMapping):
+        _of_first_juice(assumed)
+
+
+def _of_first_juice(assumed: MutableMapping[str, Any]) -> None:
+    """Allowances of brix and pol [%] as water free of brix and a ratio of purities, at usual fibre.
+
+    The pol allowance held the brix allowance, so what is left of its uncertainty is the ratio's.
+    """
+    rows = {n: assumed.pop(n) for n in FIRST_JUICE if isinstance(assumed.get(n), Mapping)}
+    if not rows:
+        return
+    brix, pol = (
+        {"value": usual[0], "sigma": usual[1], **rows.get(n, {})}
+        for n, usual in FIRST_JUICE.items()
+    )
+    left = 100.0 - USUAL_FIBRE - pol["value"]
+    ratio = (100.0 - USUAL_FIBRE - brix["value"]) / left
+    spread = max(pol["sigma"] ** 2 - brix["sigma"] ** 2, 0.0) ** 0.5 * ratio / left
+    kept = ("source", "learnt")
+    for name, row, value, sigma in (
+        ("first_juice.brix_free", brix, brix["value"] / USUAL_FIBRE, brix["sigma"] / USUAL_FIBRE),
+        ("first_juice.purity_ratio", pol, ratio, spread or RATIO_SIGMA),
+    ):
+        more = {k: row[k] for k in kept if k in row}
+        assumed.setdefault(name, {"value": value, "sigma": sigma, **more})
 
 
 def upgraded(text: str, where: str = "mill.toml") -> str:

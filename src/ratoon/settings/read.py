@@ -16,7 +16,7 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.units import spread_to_inside, to_inside
 from ratoon.settings.by_place import fill
 from ratoon.settings.fields import range_of
-from ratoon.settings.form import joined, raised
+from ratoon.settings.form import raised, reworded
 from ratoon.settings.records import InstrumentSettings, ReadingSettings, Settings
 from ratoon.settings.usual_readings import usual_reading
 
@@ -57,7 +57,7 @@ def parse_settings(text: str, where: str = "mill.toml") -> Settings:
 def _parsed(text: str, where: str) -> Settings:
     tables = tables_of(text, where)
     raised(tables, where)
-    joined(tables)
+    reworded(tables)
     fill(tables)
     settings: Settings = _record(Settings, tables, where)
     usual = {a: _usual(a, where) for a in settings.read}
