@@ -99,4 +99,4 @@ def test_strikes_stand_in_for_what_nobody_read_and_are_compared_with_the_rest(
 
     assert said(0.9258)[0].startswith("Strikes agree with 1 figures read")
     (apart,) = said(0.945)
-    assert "94.5 % read, 92.583 by 7 strikes" in apart and "standard uncertainties apart" in apart
+    assert "94.5 % read, 92.58 by 7 strikes" in apart and "standard uncertainties apart" in apart

@@ -76,7 +76,7 @@ def test_the_fuel_by_the_contract(opened: OpenMill) -> None:
     assert hours["held"] > hours["low"] > hours["power"]
     assert kept_fuel(opened, AT) is not None
     line = fuel_line(opened, AT)
-    assert line is not None and line.startswith("22,9") and "the next wet spell 9" in line
+    assert line is not None and line.startswith("22\u202f9") and "the next wet spell 9" in line
 
 
 def test_the_stop_by_the_contract(opened: OpenMill) -> None:

@@ -20,7 +20,7 @@ def test_the_list_and_one_strike_are_what_the_commands_tell(works_client):
         ("A1-101", "dropped"), ("B1-44", "contradictory"), ("C2-12", "running")]  # fmt: skip
     page = works_client.get(f"/strikes/{DAY}").text
     assert 'href="/strike/A1-101"' in page and "dropped before it started" in page
-    assert f'href="/strikes/{DAY}" aria-current="page"' in page and "92.3 ± 0.4" in page
+    assert f'href="/strikes/{DAY}" aria-current="page"' in page and "92.3 ± 0.8" in page
     detail = works_client.get("/strike/A1-101?format=json").json()
     assert len(detail["trace"]) == 3 and detail["fit"] == {}
     one = works_client.get("/strike/A1-101").text

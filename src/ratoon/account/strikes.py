@@ -192,5 +192,5 @@ def agreement(mill: Mill, gathered: Gathered, strikes: Iterable[Reading]) -> lis
 def _apart(mill: Mill, z: float, r: Reading, other: Reading) -> str:
     info = mill.addresses[r.address]
     given = r.given if r.given is not None else units.from_inside(r.value, info.unit)
-    return (f"{info.name}: {given:,.5g} {info.unit} read, {other.given:,.5g} by {other.source}: "
+    return (f"{info.name}: {given:,.4g} {info.unit} read, {other.given:,.4g} by {other.source}: "
             f"{abs(z):.1f} standard uncertainties apart. Check which is right.")  # fmt: skip

@@ -27,6 +27,7 @@ from ratoon.plans.season.fuel import (
 from ratoon.plans.season.fuel_advice import FUTURES, FuelPrices, fuel_answer
 from ratoon.plans.season.fuel_answer import Burn, FuelAnswer
 from ratoon.plans.season.stops import LONG
+from ratoon.reports.numbers import show
 from ratoon.settings.records import ReadingSettings
 from ratoon.store.answers import last_before, newest_parts
 from ratoon.store.digest import digest
@@ -108,7 +109,7 @@ def fuel_line(opened: OpenMill, at: date) -> str | None:
     if kept is None:
         return None
     s = kept.store
-    text = f"{s.value:,.0f} t in store (95 %: ± {1.96 * s.sigma:,.0f})"
+    text = f"{show(s.value, s.sigma, 't').whole} in store"
     chances = [f"{name} {100 * c.lasts:.0f} %" for case, name in LASTS for c in kept.cases
                if (c.case, c.burn) == (case, "low")]  # fmt: skip
     if chances:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 
 from ratoon.base.records import Period
 from ratoon.jobs.strikes import StrikeLine, TracePoint
-from ratoon.reports.numbers import decimals_for, grouped
+from ratoon.reports.numbers import decimals_for, grouped, half_interval
 from ratoon.reports.svg import drawing, element, line, rectangle, words
 from ratoon.reports.tokens import COLOURS
 
@@ -77,11 +77,11 @@ def _bar(
 def trace_drawing(
     label: str, unit: str, points: Sequence[tuple[str, float, float]], width: float = 500.0
 ) -> str:
-    """A figure against time with its standard uncertainty as a band; "" for fewer than two.
+    """A figure against time with its 95 % interval as a band; "" for fewer than two.
 
     Parameters
     ----------
-    points : time, value and standard uncertainty.
+    points : time, value and half of the interval.
     """
     if len(points) < 2:
         return ""
@@ -119,5 +119,5 @@ def traced(points: Sequence[TracePoint], name: str) -> list[tuple[str, float, fl
     for p in points:
         figure = getattr(p, name)
         if figure is not None:
-            found.append((p.time, figure.value, figure.sigma or 0.0))
+            found.append((p.time, figure.value, half_interval(figure.sigma) or 0.0))
     return found

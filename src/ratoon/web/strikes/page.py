@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from ratoon.base.strikes import EVENTS, SIEVE, Told, usual_unit
 from ratoon.jobs.strikes import StrikeDetail, StrikeLine
-from ratoon.reports.numbers import decimals_for, grouped
+from ratoon.reports.numbers import decimals_for, grouped, half_interval
 from ratoon.web.days import DayPlace
 from ratoon.web.strikes.drawing import trace_drawing, traced
 
@@ -87,13 +87,14 @@ class StrikePage:
 
 
 def shown(figure: Told | None) -> str:
-    """A figure with its standard uncertainty, to the digits that this leaves."""
+    """A figure with its 95 % interval, to the digits that this leaves."""
     if figure is None:
         return ""
-    if figure.sigma is None:
+    half = half_interval(figure.sigma)
+    if half is None:
         return grouped(figure.value, decimals_for(abs(figure.value) / 100.0 or 1.0))
-    places = decimals_for(figure.sigma)
-    return f"{grouped(figure.value, places)} ± {grouped(figure.sigma, places)}"
+    places = decimals_for(half)
+    return f"{grouped(figure.value, places)} ± {grouped(half, places)}"
 
 
 def row_of(s: StrikeLine) -> StrikeRowShown:
