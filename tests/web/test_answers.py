@@ -106,7 +106,7 @@ def test_no_role_gets_the_page_held_for_another(mill, app, browsers):
     managers, viewers = (browsers[n].get(f"/journal/{day}").text for n in ("anna", "cleo"))
     assert "<form" in managers and f'action="/journal/{day}/notes"' in managers
     assert f'action="/journal/{day}/notes"' not in viewers
-    assert '"/people"' in managers and '"/people"' not in viewers
+    assert '"/import"' in managers and '"/import"' not in viewers
     stranger = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False)
     for form in ("", "?format=json"):
         browsers["anna"].get(f"/account/{day}{form}")

@@ -215,8 +215,9 @@ def test_a_mill_without_records_says_what_to_do(works_mill, tmp_path):
         assert client.get("/mill").status_code == 200
         for address in (f"/works/{DAY}", f"/account/{DAY}", f"/try/{DAY}"):
             assert client.get(address).status_code == 404
+        records = client.get(f"/laboratory/{DAY}")  # where the bar's group of records leads
+        assert 'href="/laboratory"' in first.text and f'href="/journal/{DAY}"' in records.text
         for page in ("journal", "laboratory"):
-            assert f'href="/{page}"' in first.text
             today = client.get(f"/{page}", follow_redirects=False)
             now = datetime.datetime.now(datetime.UTC)
             assert today.headers["location"] in {

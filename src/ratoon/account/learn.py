@@ -257,11 +257,13 @@ def _change(mill: Mill, address: str, value: float, sigma: float, source: str) -
     value, scale = min(max(value, var.low), var.high), float(var.sigma or 1.0)
     spread = units.spread_from_inside(sigma, var.trade)
     places = DIGITS - 1 - floor(log10(spread))
+    least, most = (units.from_inside(end, var.trade) for end in (var.low, var.high))
     return Change(
         address, mill.addresses[address].unit,
         round(units.from_inside(var.start, var.trade), 12),
         round(units.spread_from_inside(scale, var.trade), 12),
-        round(units.from_inside(value, var.trade), places), round(spread, places), source,
+        min(max(round(units.from_inside(value, var.trade), places), least), most),
+        round(spread, places), source,
     )  # fmt: skip
 
 

@@ -102,6 +102,8 @@ def _sections(
             keys = {a: _Key("" if title == "noted" else i.unit, capital(i.name))
                     for a in value if (i := known.get(a))}  # fmt: skip
         like = _like(value)
+        if like and all(name in keys for name, _ in like):
+            like = None  # one table, each of whose keys holds a table
         if like is None and not isinstance(value, Mapping):
             alone[title] = (value, what)
         elif like is None:
