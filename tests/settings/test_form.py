@@ -114,4 +114,4 @@ sigma = 0.5
     free, ratio = told["first_juice.brix_free"], told["first_juice.purity_ratio"]
     assert free.source == "own trials"
     assert (free.value, free.sigma) == pytest.approx((0.22, 0.4 / 15.0))
-    assert (ratio.value, ratio.sigma) == pytest.approx((81.7 / 80.0, 0.3 * 81.7 / 80.0**2))
+    assert (ratio.value, ratio.sigma) == pytest.approx((81.7 / 80.0, 0.5 * 81.7 / 80.0**2))

@@ -17,8 +17,6 @@ FIRST_JUICE = {"first_juice.brix_allowance": (3.0, 0.4), "first_juice.pol_allowa
 """Older assumptions of first juice, with the value and uncertainty that they had by default [%]."""
 USUAL_FIBRE = 15.0
 """Laboratory fibre in cane at which the two say the same [%]."""
-RATIO_SIGMA = 0.00375
-"""The ratio's by default, where an older file leaves none over."""
 HEATED_IN_FORM_1 = {"primary": "mixed_juice", "secondary": "limed_juice"}
 
 
@@ -70,7 +68,7 @@ def reworded(tables: MutableMapping[str, Any]) -> None:
 def _of_first_juice(assumed: MutableMapping[str, Any]) -> None:
     """Allowances of brix and pol [%] as water free of brix and a ratio of purities, at usual fibre.
 
-    The pol allowance held the brix allowance, so what is left of its uncertainty is the ratio's.
+    Nobody says how far the two erred together, so the whole uncertainty of pol's is the ratio's.
     """
     rows = {n: assumed.pop(n) for n in FIRST_JUICE if isinstance(assumed.get(n), Mapping)}
     if not rows:
@@ -81,11 +79,10 @@ def _of_first_juice(assumed: MutableMapping[str, Any]) -> None:
     )
     left = 100.0 - USUAL_FIBRE - pol["value"]
     ratio = (100.0 - USUAL_FIBRE - brix["value"]) / left
-    spread = max(pol["sigma"] ** 2 - brix["sigma"] ** 2, 0.0) ** 0.5 * ratio / left
     kept = ("source", "learnt")
     for name, row, value, sigma in (
         ("first_juice.brix_free", brix, brix["value"] / USUAL_FIBRE, brix["sigma"] / USUAL_FIBRE),
-        ("first_juice.purity_ratio", pol, ratio, spread or RATIO_SIGMA),
+        ("first_juice.purity_ratio", pol, ratio, pol["sigma"] * ratio / left),
     ):
         more = {k: row[k] for k in kept if k in row}
         assumed.setdefault(name, {"value": value, "sigma": sigma, **more})

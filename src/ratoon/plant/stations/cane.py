@@ -75,10 +75,11 @@ class Cane(Station):
                           "from memory, low confidence; a mill compares its own")  # fmt: skip
         yield assumed("cane.can_fibre_less", "kg/kg", 0.0, 0.003, "%",
                       "fibre in cane, laboratory, less can fibre", -0.03, 0.03)  # fmt: skip
+        # the ratio's is that of the pol units whole: nobody says how far both units err together
         for name, unit, start, sigma, trade, text, low, high in (
             ("brix_free", "kg/kg", 0.20, 0.027, "1",
              "water that fibre in cane holds free of brix, of laboratory fibre", 0.0, 0.5),
-            ("purity_ratio", "1", 1.025, 0.00375, "1",
+            ("purity_ratio", "1", 1.025, 0.0064, "1",
              "purity of first juice on that of the juice in cane", 0.95, 1.1),
         ):  # fmt: skip
             yield assumed(f"first_juice.{name}", unit, start, sigma, trade, text, low, high)
