@@ -73,20 +73,17 @@ class ZoneRow:
         return "", ""
 
 
-@dataclass(frozen=True, slots=True)
-class PlanWeek:
-    """One mill week of a plan (a budget) as it was made; a figure that it does not set is None.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFigures:
+    """What a plan can set; a figure that it does not set is None.
 
     Parameters
     ----------
-    made : the day on which the plan was made; its weeks together are the plan of that day.
-    week : first mill day of the week. cane, sugar : [t]. ccs, fibre : [% cane]. rate : [t/h].
-        hours : of crushing [h]. extraction, recovery : of pol, by mills and boiling house [%].
-        sugar_price : [money/t sugar]. cane_price : [money/t cane]. other_cost : [money].
+    cane, sugar : [t]. ccs, fibre : [% cane]. rate : [t/h]. hours : of crushing [h].
+        extraction, recovery : of pol, by mills and boiling house [%]. sugar_price : [money/t
+        sugar]. cane_price : [money/t cane]. other_cost : [money].
     """
 
-    made: date
-    week: date
     cane: float | None = None
     ccs: float | None = None
     fibre: float | None = None
@@ -98,6 +95,20 @@ class PlanWeek:
     sugar_price: float | None = None
     cane_price: float | None = None
     other_cost: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanWeek(PlanFigures):
+    """One mill week of a plan (a budget) as it was made.
+
+    Parameters
+    ----------
+    made : the day on which the plan was made; its weeks together are the plan of that day.
+    week : first mill day of the week.
+    """
+
+    made: date
+    week: date
     source: str = ""
 
     LIMITS: ClassVar = (

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from datetime import date, timedelta
 
-from ratoon.base.season import PlanWeek
+from ratoon.base.season import PlanFigures, PlanWeek
 
 SIX = timedelta(days=6)
 AMOUNTS = ("cane", "hours", "sugar", "other_cost")
@@ -18,8 +18,8 @@ WEIGHTS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Planned:
-    """A plan's figures over a span, in the units of its file; None where it does not set one.
+class Planned(PlanFigures):
+    """A plan's figures over a span, in the units of its file.
 
     Parameters
     ----------
@@ -29,21 +29,10 @@ class Planned:
 
     made: date
     days: int
-    cane: float | None = None
-    ccs: float | None = None
-    fibre: float | None = None
-    rate: float | None = None
-    hours: float | None = None
-    extraction: float | None = None
-    recovery: float | None = None
-    sugar: float | None = None
-    sugar_price: float | None = None
-    cane_price: float | None = None
-    other_cost: float | None = None
     partly: tuple[str, ...] = ()
 
 
-FIGURES = tuple(f.name for f in fields(Planned) if f.name not in ("made", "days", "partly"))
+FIGURES = tuple(f.name for f in fields(PlanFigures))
 
 
 def planned(
