@@ -2,8 +2,8 @@
 
 Read `door` (`guard`: what is let in, `visit`: who asks, `access`: who may see and do what), `days`
 (which mill day was meant), `shared` (how a page is answered), `app`, `serve`; then `answers`, which
-holds what was made. The other folders are what people do: `sheet`, `plant`, `trial`, `cane`,
-`yard`, `journal`, `laboratory`, `files`. In each, a page's record, its view, its drawing and its
+holds what was made. The other folders are what people do: `sheet`, `plant`, `trial`, `best`,
+`season`, `strikes`, `cane`, `yard`, `journal`, `laboratory`, `files`. In each, a page's record, its view, its drawing and its
 template are side by side; what all pages share is in `templates` and `static`.
 
 To add a page: write, in the folder of what people do with it, its record, a function `add_...(app,
@@ -12,7 +12,7 @@ pages)` whose views are made by ``@get(app, address, Record)`` of `shared`, answ
 line in `door.access.RULES`, else nobody may see it and a test fails. The record is in the
 description of all addresses (`described`) by itself. The line says which roles see it (GET), which
 act there (POST), and whether one answer serves all of a role while the records stand (`held`,
-`until`). A page of the bar has a name in its group of `shared.NAVIGATION`, too.
+`until`). A page of the bar has a name in its group of `navigation.NAVIGATION`, too.
 
 To add a form: ``{% from "form.html" import form_token with context %}``, then
 ``<form method="post" action="/...">{{ form_token() }}``; a script sends the header `X-Form-Token`

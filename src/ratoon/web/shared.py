@@ -6,13 +6,12 @@ import json
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from datetime import UTC, datetime
 from datetime import date as date_type
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
-from urllib.parse import urlencode
 
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
@@ -29,6 +28,7 @@ from ratoon.reports.numbers import thin
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.door.access import may_act, may_see
 from ratoon.web.door.visit import Door, state_asked, visitor
+from ratoon.web.navigation import Group, groups
 from ratoon.web.sheet.pages import MessagePage
 from ratoon.web.sheet.recent import Recent
 
@@ -55,67 +55,6 @@ def get(app: FastAPI, address: str, record: Any = None) -> Callable[[View], View
     if record is not None:
         app.state.records[address] = record
     return app.api_route(address, methods=["GET", "HEAD"])
-
-
-# What people come for, in the order of the bar, and the pages of each; one not added is left out.
-NAVIGATION = {
-    "Results": (
-        ("Morning", "morning"),
-        ("Plant", "works"),
-        ("Account", "account"),
-        ("Week", "week"),
-    ),
-    "Plan": (
-        ("Try", "try"),
-        ("Best", "best"),
-        ("Season", "season"),
-        ("Stops", "stops"),
-        ("Fuel", "fuel"),
-        ("Bridge", "bridge"),
-        ("Clean", "clean"),
-    ),
-    "Cane": (
-        ("Cane", "cane"),
-        ("Yard", "yard"),
-        ("Notice", "notice"),
-    ),
-    "Records": (
-        ("Laboratory", "laboratory"),
-        ("Journal", "journal"),
-        ("Strikes", "strikes"),
-        ("Readings", "readings"),
-        ("Import", "import"),
-    ),
-    "Setup": (
-        ("Mill", "mill"),
-        ("Checks", "checks"),
-        ("People", "people"),
-    ),
-}
-OWN = {"laboratory": "Records", "cane office": "Cane"}
-"""What stands first for a person of one role alone."""
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """One entry of the bar, and its pages that the asker may see: name and address of each."""
-
-    name: str
-    pages: tuple[tuple[str, str], ...]
-
-    @property
-    def label(self) -> str:
-        """What the entry says: the page itself where it is the only one."""
-        return self.name if len(self.pages) > 1 else self.pages[0][0]
-
-    @property
-    def address(self) -> str:
-        """Where the entry leads: its first page."""
-        return self.pages[0][1]
-
-    def holds(self, here: str) -> bool:
-        """Whether the page that is shown is one of its own."""
-        return any(name == here for name, _ in self.pages)
 
 
 @cache
@@ -260,16 +199,7 @@ class Pages:
 
     def navigation(self, date: str) -> list[Group]:
         """Only pages that exist, and that the asker may see; the person's own group first."""
-        groups = []
-        for name, entries in NAVIGATION.items():
-            links = [(page, at) for page, path in entries if (at := self._at(path, date))]
-            if name == "Cane" and visitor().grower and "cane" in self.by_day:
-                links.insert(0, ("Cane", f"/find?{urlencode({'q': visitor().grower})}"))  # newest
-            seen = tuple((page, at) for page, at in links if may_see(at))
-            if seen:
-                groups.append(Group(name, seen))
-        own = {OWN.get(role) for role in visitor().roles}
-        return sorted(groups, key=lambda g: own != {g.name})
+        return groups(lambda path: self._at(path, date), "cane" in self.by_day)
 
     def _at(self, path: str, date: str) -> str:
         """The address of a page of the navigation; "" when there is none to show."""
