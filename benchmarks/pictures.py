@@ -29,7 +29,13 @@ PAGES = {
     "station": "/works/{day}/effect.1",
     "account": "/account/{day}",
     "week": "/week/{day}",
-    "season": "/week/{day}?season=1",
+    "season": "/season/{day}",
+    "stops": "/stops/{day}",
+    "fuel": "/fuel/{day}",
+    "bridge": "/bridge/{day}",
+    "notice": "/notice/{day}",
+    "strikes": "/strikes/{day}",
+    "strike": "/strike/{strike}",
     "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
     "best": "/best/{day}",
     "clean": "/clean/{day}",
@@ -54,12 +60,14 @@ PAGES = {
 
 
 def names(port: int, day: str) -> dict[str, str]:
-    """What the addresses are filled with: a consignment of the day, its grower, one of its bins."""
+    """What fills the addresses: a consignment of the day, its grower, one of its bins, a strike."""
+    strikes = json.loads(decompress(get(port, f"/strikes/{day}?format=json")))
     cane = json.loads(decompress(get(port, f"/cane/{day}?format=json")))
     one = cane["consignments"][len(cane["consignments"]) // 3]
     found = json.loads(decompress(get(port, f"/consignment/{one['consignment']}?format=json")))
     return {"day": day, "consignment": one["consignment"], "grower": one["grower"],
-            "bin": found["deliveries"][0]["tag"]}  # fmt: skip
+            "bin": found["deliveries"][0]["tag"],
+            "strike": strikes[len(strikes) // 3]["id"]}  # fmt: skip
 
 
 def looked_at(context: BrowserContext, address: str, stem: Path) -> None:
