@@ -4,6 +4,7 @@ import importlib.util
 import os
 import re
 import shutil
+import subprocess
 import sys
 import threading
 import time
@@ -63,6 +64,17 @@ _spec = importlib.util.spec_from_file_location("invented", _path)
 assert _spec and _spec.loader
 _invented = sys.modules.setdefault("invented", importlib.util.module_from_spec(_spec))
 _spec.loader.exec_module(_invented)
+
+
+def copied(mill: Path, to: Path) -> Path:
+    """A copy of a mill that pages are served from, made by another process.
+
+    To close a database's file that was opened beside SQLite gives up the locks that SQLite holds on
+    it for this process, and another then takes the log away under it.
+    """
+    to.parent.mkdir(parents=True, exist_ok=True)
+    subprocess.run(["cp", "-r", str(mill), str(to)], check=True)
+    return to
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -2,7 +2,6 @@
 
 import datetime
 import re
-import shutil
 
 import pytest
 from fastapi.testclient import TestClient
@@ -20,7 +19,7 @@ from ratoon.web.door.access import RULES
 from ratoon.web.door.cookies import cookie_name
 from ratoon.web.door.visit import Visitor
 
-from .conftest import CHECKS, without_tokens
+from .conftest import CHECKS, copied, without_tokens
 
 PASSWORD = "seven herons by the weir"
 NAMES = {"anna": "Anna Reed", "bert": "Bert <Ox> & Sons", "cleo": "Cleo Marsh"}
@@ -29,7 +28,7 @@ NAMES = {"anna": "Anna Reed", "bert": "Bert <Ox> & Sons", "cleo": "Cleo Marsh"}
 @pytest.fixture(scope="module")
 def mill(works_mill, tmp_path_factory):
     folder = tmp_path_factory.mktemp("kept") / "mill"
-    shutil.copytree(works_mill, folder)
+    copied(works_mill, folder)
     with store_of(folder) as store:
         for login, role in (("anna", "manager"), ("bert", "viewer"), ("cleo", "viewer")):
             _, old = jobs.add_person(store, login, NAMES[login], [role])

@@ -1,7 +1,6 @@
 """The page of the best settings: kept in the records, or made aside while a page says so."""
 
 import datetime
-import shutil
 
 import pytest
 from fastapi.testclient import TestClient
@@ -16,6 +15,8 @@ from ratoon.reports import morning_sheet
 from ratoon.store.answers import newest_result
 from ratoon.web.app import create_app
 
+from .conftest import copied
+
 DAY, OTHER = "2031-06-12", "2031-06-13"
 
 
@@ -26,7 +27,7 @@ def kept(works_mill):
 
 @pytest.fixture
 def client(works_mill, tmp_path):
-    folder = shutil.copytree(works_mill, tmp_path / "mill")
+    folder = copied(works_mill, tmp_path / "mill")
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
         asking.folder = folder
         yield asking

@@ -1,6 +1,5 @@
 """Every page of a mill with records says the same from SQLite and from PostgreSQL."""
 
-import shutil
 from datetime import date
 
 import pytest
@@ -12,6 +11,8 @@ from ratoon.jobs.mills import in_mill
 from ratoon.jobs.restore import restore
 from ratoon.jobs.week import kept_week
 from ratoon.web.app import create_app
+
+from .conftest import copied
 
 KEPT = "2031-06-12"  # the day whose best settings are kept: elsewhere each side would look for them
 KNOWN = {
@@ -26,7 +27,7 @@ def both(works_mill, tmp_path_factory, postgresql):
     import psycopg
 
     folder = tmp_path_factory.mktemp("both")
-    shutil.copytree(works_mill, folder / "sqlite")
+    copied(works_mill, folder / "sqlite")
     # made once: each making is an event of its own, and the report prints the chain's head
     last = in_mill(folder / "sqlite", accounted_days)[-1]
     in_mill(folder / "sqlite", kept_week, date.fromisoformat(last))

@@ -2,7 +2,6 @@
 
 import json
 import re
-import shutil
 from datetime import date
 
 import pytest
@@ -16,6 +15,8 @@ from ratoon.jobs.mills import in_mill, open_mill
 from ratoon.jobs.plan import weeks_ahead
 from ratoon.web.app import create_app
 from ratoon.web.season.bridge_drawing import waterfall
+
+from .conftest import copied
 
 DAY = "2031-06-12"
 SPAN = (date(2031, 6, 10), date(2031, 6, 12))
@@ -54,7 +55,7 @@ def test_the_waterfall_says_in_words_what_it_draws():
 @pytest.fixture(scope="module")
 def asking(works_mill, tmp_path_factory):
     """With zones, so that a forecast can be kept."""
-    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("notice") / "mill")
+    folder = copied(works_mill, tmp_path_factory.mktemp("notice") / "mill")
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
         client.folder = folder
         yield client

@@ -3,7 +3,6 @@
 import io
 import json
 import re
-import shutil
 from collections import defaultdict
 from datetime import date
 
@@ -22,7 +21,7 @@ from ratoon.web.door.access import RULES
 from ratoon.web.door.cookies import cookie_name
 
 from ..reports import ua
-from .conftest import CHECKS
+from .conftest import CHECKS, copied
 
 PASSWORD = "seven herons by the weir"
 FIRST, LAST = "2031-06-10", "2031-06-14"
@@ -31,7 +30,7 @@ FIRST, LAST = "2031-06-10", "2031-06-14"
 @pytest.fixture(scope="module")
 def mill(works_mill, tmp_path_factory):
     folder = tmp_path_factory.mktemp("growers") / "mill"
-    shutil.copytree(works_mill, folder)
+    copied(works_mill, folder)
     return folder
 
 
@@ -217,7 +216,7 @@ def test_cane_corrected_to_another_grower_is_that_growers_to_see(mill, tmp_path,
     """A note booked to the wrong grower, a bin to the wrong note: who it belongs to sees it."""
     mine, other = pair
     folder = tmp_path / "mill"
-    shutil.copytree(mill, folder)
+    copied(mill, folder)
     theirs = cane[other][0]["consignment"]
     with store_of(folder) as store:
         (stray,) = store.ask(stored_cane.records, "bin", consignments=[theirs])[:1]

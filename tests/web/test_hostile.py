@@ -6,7 +6,6 @@ oversized and malformed bodies. Tokens of forms and fixation are in `test_people
 """
 
 import json
-import shutil
 from urllib.parse import quote
 
 import pytest
@@ -21,7 +20,7 @@ from ratoon.web.app import create_app
 from ratoon.web.door.access import LARGE, SMALL
 from ratoon.web.door.cookies import cookie_name
 
-from .conftest import MILL, form_token, without_tokens
+from .conftest import MILL, copied, form_token, without_tokens
 
 WORDS = [
     "' OR '1'='1",
@@ -188,7 +187,7 @@ def test_the_description_of_all_addresses_is_for_the_mills_own_people(kept):
 def whole(works_mill, tmp_path_factory):
     """All pages, on a copy of the mill with records: whatever is sent may change it."""
     folder = tmp_path_factory.mktemp("whole") / "mill"
-    shutil.copytree(works_mill, folder)
+    copied(works_mill, folder)
     app = create_app(folder, checks=list)
     with TestClient(app, base_url="http://127.0.0.1", follow_redirects=False) as browser:
         yield folder, browser

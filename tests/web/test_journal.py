@@ -1,19 +1,20 @@
 """The journal: stops and notes are kept, corrected by new rows, and count once accounted again."""
 
 import re
-import shutil
 
 import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.web.app import create_app
 
+from .conftest import copied
+
 DAY = "2031-06-12"
 
 
 @pytest.fixture(scope="module")
 def client(works_mill, tmp_path_factory):
-    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("journal") / "mill")
+    folder = copied(works_mill, tmp_path_factory.mktemp("journal") / "mill")
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
         yield asking
 
@@ -234,7 +235,7 @@ BACK = "2031-11-02"
 
 @pytest.fixture(scope="module")
 def where_clocks_change(works_mill, tmp_path_factory):
-    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("clocks") / "mill")
+    folder = copied(works_mill, tmp_path_factory.mktemp("clocks") / "mill")
     file = folder / "mill.toml"
     text = file.read_text().replace("Australia/Brisbane", "America/Chicago")
     file.write_text(text)

@@ -1,7 +1,6 @@
 """The laboratory's sheets: results as typed, ranges, reasons for corrections, drafts that stay."""
 
 import re
-import shutil
 
 import pytest
 from fastapi.testclient import TestClient
@@ -12,13 +11,15 @@ from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.web.app import create_app
 from ratoon.web.laboratory.page import worked
 
+from .conftest import copied
+
 DAY = "2031-06-12"
 NEW = "2031-06-20"
 
 
 @pytest.fixture(scope="module")
 def folder(works_mill, tmp_path_factory):
-    return shutil.copytree(works_mill, tmp_path_factory.mktemp("laboratory") / "mill")
+    return copied(works_mill, tmp_path_factory.mktemp("laboratory") / "mill")
 
 
 @pytest.fixture(scope="module")

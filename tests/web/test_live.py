@@ -1,7 +1,6 @@
 """Live figures: forty tabs hear of a new account; a server that comes back is found again."""
 
 import re
-import shutil
 import threading
 import time
 
@@ -14,6 +13,8 @@ from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.cookies import cookie_name
 from ratoon.web.serve import listening_socket
+
+from .conftest import copied
 
 DAY = "2031-06-12"
 TABS = 40
@@ -43,7 +44,7 @@ class Server:
 
 @pytest.fixture()
 def folder(works_mill, tmp_path):
-    return shutil.copytree(works_mill, tmp_path / "mill")
+    return copied(works_mill, tmp_path / "mill")
 
 
 @pytest.fixture()

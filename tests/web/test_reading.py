@@ -2,7 +2,6 @@
 
 import csv
 import io
-import shutil
 
 import openpyxl
 import pytest
@@ -10,7 +9,7 @@ from fastapi.testclient import TestClient
 
 from ratoon.web.app import create_app
 
-from .conftest import form_token
+from .conftest import copied, form_token
 
 DAY = "2031-06-12"
 ADDRESS = "mixed_juice.brix"
@@ -21,7 +20,7 @@ def corrected(works_mill, tmp_path_factory):
     """A mill in which one reading was corrected."""
     from ratoon.jobs.imports import import_files
 
-    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("corrected") / "mill")
+    folder = copied(works_mill, tmp_path_factory.mktemp("corrected") / "mill")
     text = "address,start,end,value,unit,sigma,source,note\n"
     text += f"{ADDRESS},2031-06-11T06:00,2031-06-12T06:00,16.5,%,,,\n"
     file = folder / "again.csv"

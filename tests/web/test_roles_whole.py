@@ -1,7 +1,6 @@
 """All pages of a mill with records, asked by every role: each sees and does what the table says."""
 
 import re
-import shutil
 
 import pytest
 from fastapi.testclient import TestClient
@@ -14,7 +13,7 @@ from ratoon.web.app import create_app
 from ratoon.web.door.access import EVERYBODY, RULES
 from ratoon.web.door.cookies import cookie_name
 
-from .conftest import form_token
+from .conftest import copied, form_token
 
 KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open",
          "grower": "G101", "start": "2031-06-10", "end": "2031-06-14", "number": "1"}  # fmt: skip
@@ -25,7 +24,7 @@ PASSWORD = "seven herons by the weir"
 def mill(works_mill, tmp_path_factory):
     """A copy of the mill with records, with a person of each role and two in the laboratory."""
     folder = tmp_path_factory.mktemp("roles") / "mill"
-    shutil.copytree(works_mill, folder)
+    copied(works_mill, folder)
     with store_of(folder) as store:
         for role in ("manager", *(r for r in ROLES if r != "manager"), "laboratory"):
             login = role.replace(" ", "-")

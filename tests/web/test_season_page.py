@@ -1,7 +1,6 @@
 """The page of the season ahead: the kept forecast, or why there is none."""
 
 import datetime
-import shutil
 
 import pytest
 from fastapi.testclient import TestClient
@@ -14,6 +13,8 @@ from ratoon.plans.season.answer import DateSpread
 from ratoon.web.app import create_app
 from ratoon.web.season.drawing import finish_drawing
 
+from .conftest import copied
+
 DAY, AFTER = "2031-06-12", datetime.date(2031, 6, 13)
 ZONES = ("zone,as_of,area,estimate,sigma,area_cut,cut\n"
          "Tern,2031-06-01,8000,640000,8,,\nHeron & <b>,2031-06-01,6000,480000,8,,\n")  # fmt: skip
@@ -21,7 +22,7 @@ ZONES = ("zone,as_of,area,estimate,sigma,area_cut,cut\n"
 
 @pytest.fixture
 def client(works_mill, tmp_path):
-    folder = shutil.copytree(works_mill, tmp_path / "mill")
+    folder = copied(works_mill, tmp_path / "mill")
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
         asking.folder = folder
         yield asking

@@ -1,13 +1,11 @@
 """Pages of strikes: a day's list, one strike, an event typed; what they show is what is kept."""
 
-import shutil
-
 import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.web.app import create_app
 
-from .conftest import form_token
+from .conftest import copied, form_token
 
 DAY = "2031-06-12"
 KEPT = {"event": "drop", "strike": "C2-12", "pan": "C2", "grade": "C", "time": f"{DAY}T23:40",
@@ -33,7 +31,7 @@ def test_the_list_and_one_strike_are_what_the_commands_tell(works_client):
 
 @pytest.fixture(scope="module")
 def own(works_mill, tmp_path_factory):
-    folder = shutil.copytree(works_mill, tmp_path_factory.mktemp("typed") / "mill")
+    folder = copied(works_mill, tmp_path_factory.mktemp("typed") / "mill")
     with TestClient(create_app(folder), base_url="http://127.0.0.1") as asking:
         yield asking
 

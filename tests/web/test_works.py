@@ -2,7 +2,6 @@
 
 import datetime
 import re
-import shutil
 import threading
 from pathlib import Path
 
@@ -37,6 +36,8 @@ from ratoon.web.plant.stage_drawing import (
     stage_drawing,
 )
 from ratoon.web.plant.works import works_page
+
+from .conftest import copied
 
 DAY = "2031-06-12"
 PLACE = DayPlace(DAY, "", "", DAY, DAY)
@@ -277,7 +278,7 @@ def test_what_is_at_hand_of_other_days_is_what_the_store_tells(works_mill):
 def test_who_asks_first_waits_for_the_plant_and_is_answered(works_mill, tmp_path):
     """Nobody has made the plant of this mill file yet, in this process or another."""
     folder, told = tmp_path / "mill", []
-    shutil.copytree(works_mill, folder)
+    copied(works_mill, folder)
     with (folder / "mill.toml").open("a", encoding="utf-8") as text:
         text.write("# never read before\n")
     client = TestClient(create_app(folder, checks=list), base_url="http://127.0.0.1")

@@ -3,7 +3,6 @@
 import csv
 import json
 import re
-import shutil
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -21,7 +20,7 @@ from ratoon.web.door.access import RULES
 from ratoon.web.door.cookies import cookie_name
 
 from . import looks
-from .conftest import CHECKS
+from .conftest import CHECKS, copied
 
 FIRST, LAST = "2031-06-10", "2031-06-14"
 PASSWORD = "seven herons by the weir"
@@ -166,7 +165,7 @@ def test_who_sees_the_yard():
 def growers(works_mill, tmp_path_factory, asked):
     """A browser of each of two growers with cane in the yard, and of the office."""
     folder = tmp_path_factory.mktemp("yards") / "mill"
-    shutil.copytree(works_mill, folder)
+    copied(works_mill, folder)
     names = sorted({r["grower"] for r in asked[LAST]["parcels"]["rows"]})[:2]
     app, found = create_app(folder, checks=lambda: CHECKS), {}
     with store_of(folder) as store:
