@@ -18,6 +18,7 @@ from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading
 from ratoon.base.strikes import StrikeRow
 from ratoon.plant.pan.told import ToldStrike
+from ratoon.plant.stations.pans import massecuite_of
 from ratoon.settings.plant import PanSettings
 from ratoon.settings.records import ReadingSettings
 
@@ -40,14 +41,13 @@ class _Share:
 
 
 def addresses(mill: Mill) -> list[str]:
-    """What strikes can tell the account of this mill."""
-    return [a for g in mill.settings.pans for name in ("volume", *OF_DROP)
-            if (a := _address(mill, g, name)) in mill.addresses]  # fmt: skip
+    """What strikes can tell the account of this mill; told without making its plant."""
+    return [_address(g, name) for g in mill.settings.pans for name in ("volume", *OF_DROP)]
 
 
-def _address(mill: Mill, grade: str, name: str) -> str:
+def _address(grade: str, name: str) -> str:
     """What the account calls a figure of a grade's massecuite."""
-    return mill.roles.at(f"{{massecuite {grade}}}.{name}")
+    return f"{massecuite_of(grade)}.{name}"
 
 
 def day_readings(mill: Mill, strikes: Iterable[ToldStrike], period: Period) -> list[Reading]:
@@ -72,7 +72,7 @@ def day_readings(mill: Mill, strikes: Iterable[ToldStrike], period: Period) -> l
             parts = [(one.made / whole, row) for one in shares
                      if (row := one.strike.row("drop", name)) is not None]  # fmt: skip
             if sum(w for w, _ in parts) >= ENOUGH:
-                found += _mean(mill, _address(mill, grade, name), parts, period)
+                found += _mean(mill, _address(grade, name), parts, period)
     return found
 
 
@@ -101,7 +101,7 @@ def _covers(mine: Sequence[ToldStrike], pans: PanSettings, period: Period) -> bo
 def _volume(
     mill: Mill, grade: str, shares: Sequence[_Share], period: Period
 ) -> Iterator[Reading]:  # fmt: skip
-    address = _address(mill, grade, "volume")
+    address = _address(grade, "volume")
     info = mill.addresses.get(address)
     if info is None:
         return

@@ -80,6 +80,11 @@ HAND = {1: ((1.0,), (0.6,), ()), 2: ((1.25, 0.55), (0.62, 0.42), (0.645,)),
         4: ((1.07, 0.46, 0.42, 0.36), (0.76, 0.64, 0.53, 0.42), (0.82, 0.73, 0.635))}  # fmt: skip
 
 
+def massecuite_of(grade: str) -> str:
+    """What the addresses of a grade's massecuite begin with."""
+    return f"pan.{grade}.massecuite"
+
+
 def mother_purity(massecuite: Stream) -> Quantity:
     """Purity of the mother liquor [kg/kg]."""
     return massecuite.sucrose / (massecuite.sucrose + massecuite.nonsucrose)
