@@ -6,14 +6,14 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
 from ratoon.base.records import Decision, Period, Reading, Stop
 from ratoon.base.season import RAIN
 from ratoon.jobs.day_points import POINTS, points_digest
-from ratoon.jobs.strike_days import by_strikes, not_read
+from ratoon.jobs.strike_days import by_strikes, mark_of_strikes, not_read
 from ratoon.jobs.strike_rows import STRIKE, TRACE
 from ratoon.jobs.tables import tables_digest
 from ratoon.store import cane
@@ -67,6 +67,8 @@ class Season:
     seen_by: str = ""
     of_strikes: Callable[[date], list[Reading]] = _no_strikes
     """What the strikes of a day say of it, whether or not somebody read it."""
+    mark_of_strikes: Callable[[date], list[Any]] = _no_strikes
+    """All that those readings are made from; asked without making a plant."""
     gathered: dict[date, Gathered] = field(default_factory=dict)
     _own: dict[date, Gathered] = field(default_factory=dict)
     _settled: dict[date, Gathered] = field(default_factory=dict)
@@ -122,7 +124,8 @@ class Season:
     def of(self, mill: Mill) -> Season:
         """The same records by another mill file."""
         return Season(mill, self.readings, self.stops, self.seen, self.decisions, self.accounted,
-                      of_strikes=self.of_strikes)  # fmt: skip
+                      of_strikes=self.of_strikes,
+                      mark_of_strikes=self.mark_of_strikes)  # fmt: skip
 
     def take(self, day: date, told: Mapping[str, Any]) -> None:
         """Take up what a day that was just accounted tells."""
@@ -213,7 +216,8 @@ def load(opened: OpenMill, day: date) -> Season:
     read = [r for r in ask(readings_in, wide) if r.address != RAIN]
     read += not_read(opened.store, mill, mill.calendar.day_of(wide.start + AROUND), day, read)
     return Season(mill, read, ask(stops_in, wide), seen, said, kept,
-                  of_strikes=cache(lambda d: by_strikes(opened.store, mill, [d])))  # fmt: skip
+                  of_strikes=cache(lambda d: by_strikes(opened.store, mill, [d])),
+                  mark_of_strikes=partial(mark_of_strikes, opened.store, mill))  # fmt: skip
 
 
 def _season_to(mill: Mill, day: date) -> Period:
@@ -242,7 +246,7 @@ def inputs_digest(season: Season, day: date) -> str:
             "decisions": [list(d) for d in said],
             "drifts": [[a, *d] for a, d in sorted(season.drifts.items())],
             "settings": season.mill.settings.text,
-            "strikes": [[r.address, r.value, r.sigma] for r in season.of_strikes(day)],
+            "strikes": season.mark_of_strikes(day),
             "day": day.isoformat(),
             "program": __version__,
             "tables": tables_digest(),

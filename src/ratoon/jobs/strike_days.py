@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ratoon.base.records import Period, Reading
 from ratoon.jobs.strike_rows import (
@@ -20,26 +20,43 @@ from ratoon.store import cane
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.base.strikes import TraceRow
+    from ratoon.base.strikes import StrikeRow, TraceRow
     from ratoon.store import Store
+
+
+def _rows_of(
+    store: Store, mill: Mill, days: Sequence[date]
+) -> tuple[list[Period], list[StrikeRow], list[TraceRow]]:
+    """Of mill days in a row their periods, and the strikes that may tell of them; none where none
+    is on record."""
+    known = known_days(store, mill)
+    periods = [mill.calendar.period(d) for d in days if known and known[0] <= d <= known[1]]
+    if not periods:
+        return [], [], []
+    first, last = periods[0].start, periods[-1].end
+    rows = list(store.ask(rows_in, Period(first - BEFORE, last + BEFORE), None, MADE))
+    traces: list[TraceRow] = []
+    for edge in (first, *(p.end for p in periods)):
+        traces += store.ask(traces_in, Period(edge - NEAR_EDGE, edge + NEAR_EDGE))
+    return periods, rows, traces
+
+
+def mark_of_strikes(store: Store, mill: Mill, day: date) -> list[list[Any]]:
+    """All that a mill day's readings by strikes are made from but the mill file."""
+    _, rows, traces = _rows_of(store, mill, [day])
+    return [*([r.key, str(r.time), r.pan, r.grade, r.value, r.sigma, r.note] for r in rows),
+            *([t.key, [list(v) for v in t.values]] for t in traces)]  # fmt: skip
 
 
 def by_strikes(store: Store, mill: Mill, days: Sequence[date]) -> list[Reading]:
     """Readings of mill days in a row by their strikes; none where no strike is on record."""
-    known = known_days(store, mill)
-    days = [d for d in days if known and known[0] <= d <= known[1]]
-    if not days:
+    periods, rows, traces = _rows_of(store, mill, days)
+    if not periods:
         return []
     from ratoon.account.strikes import day_readings
     from ratoon.plant.pan.told import strikes_of
 
-    periods = [mill.calendar.period(d) for d in days]
-    first, last = periods[0].start, periods[-1].end
-    rows = store.ask(rows_in, Period(first - BEFORE, last + BEFORE), None, MADE)
-    traces: list[TraceRow] = []
-    for edge in (periods[0].start, *(p.end for p in periods)):
-        traces += store.ask(traces_in, Period(edge - NEAR_EDGE, edge + NEAR_EDGE))
-    told = strikes_of(boiled_rows(rows, first), traces)
+    told = strikes_of(boiled_rows(rows, periods[0].start), traces)
     return [r for p in periods for r in day_readings(mill, told, p)]
 
 
