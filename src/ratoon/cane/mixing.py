@@ -7,13 +7,19 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 from scipy.special import ndtr
 
 from ratoon.cane.records import Array
 
 REACH = 5.0  # of the dispersion: beyond it no cane is laid; what is left goes to the end cells
 _INVERSE_SQRT_2PI = 0.3989422804014327
+
+
+def _sparse() -> Any:
+    """SciPy's sparse matrices, loaded where cane is mixed: to show a kept day takes none."""
+    from scipy import sparse
+
+    return sparse
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,16 +45,16 @@ class Mixing:
         """Share of each column in the juice of each cell: rows sum to one where juice flows."""
         flow = self.flow
         inverse = np.divide(1.0, flow, out=np.zeros_like(flow), where=flow > 0.0)
-        return sparse.csr_array(sparse.diags_array(inverse) @ self.cane)
+        return _sparse().csr_array(_sparse().diags_array(inverse) @ self.cane)
 
     def by_group(self, index: NDArray[np.int64], groups: int) -> Mixing:
         """Sum columns into groups: bins into consignments."""
-        return Mixing(self.edges, sparse.csr_array(self.cane @ grouping(index, groups)))
+        return Mixing(self.edges, _sparse().csr_array(self.cane @ grouping(index, groups)))
 
 
 def grouping(index: NDArray[np.int64], groups: int) -> Any:
     """Sparse matrix of ones that sums columns of bins into groups, shape (n, groups)."""
-    return sparse.csr_array(
+    return _sparse().csr_array(
         (np.ones(index.size), (np.arange(index.size), index)), (index.size, groups)
     )
 
@@ -85,7 +91,7 @@ def mixing(
     high = np.where(row + 1 == last[column], 1.0, high)
     kg = (high - low) * np.asarray(masses, dtype=np.float64)[column]
     shape = (edges.size - 1, begins.size)
-    return Mixing(edges, sparse.csr_array((kg, (row, column)), shape))
+    return Mixing(edges, _sparse().csr_array((kg, (row, column)), shape))
 
 
 def cane_at(
@@ -102,7 +108,7 @@ def cane_at(
     row, column, _, _ = _touched(begins, ends, dispersion, low, high)
     parts = [passed(edge[row], begins[column], ends[column], dispersion) for edge in (high, low)]
     kg = (parts[0] - parts[1]) * np.asarray(masses, dtype=np.float64)[column]
-    return sparse.csr_array((kg, (row, column)), (clock.size, begins.size))
+    return _sparse().csr_array((kg, (row, column)), (clock.size, begins.size))
 
 
 def _touched(
