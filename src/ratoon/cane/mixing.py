@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from ratoon.cane.records import Array
 
@@ -16,7 +15,7 @@ _INVERSE_SQRT_2PI = 0.3989422804014327
 
 
 def _sparse() -> Any:
-    """SciPy's sparse matrices, loaded where cane is mixed: to show a kept day takes none."""
+    """SciPy's sparse matrices, loaded where cane is mixed: to show a kept day loads no SciPy."""
     from scipy import sparse
 
     return sparse
@@ -126,6 +125,7 @@ def _touched(
 
 def passed(clock: Array, begins: Array, ends: Array, dispersion: float) -> Array:
     """Share of a bin that has passed the sampler by each value of the mill clock [-]."""
+    from scipy.special import ndtr
 
     def integral(x: Array) -> Array:
         z = x / dispersion
@@ -152,6 +152,7 @@ def fit_step(clock: Array, values: Array, expected: float) -> tuple[Array, Array
     RuntimeError : no step can be found (from SciPy's least squares).
     """
     from scipy.optimize import curve_fit
+    from scipy.special import ndtr
 
     def model(x: Array, late: float, spread: float, before: float, after: float) -> Array:
         return np.asarray(before + (after - before) * ndtr((x - expected - late) / abs(spread)))
