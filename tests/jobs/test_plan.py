@@ -217,9 +217,7 @@ def test_costs_come_in_and_the_bridge_is_made_anew(mill: Path, tmp_path: Path) -
         assert [c.account for c in bridge_of(opened).bridge.costs] == ["cane", "all other cost"]
 
 
-def test_the_sheet_has_the_plan_beside_week_and_season(
-    mill: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_sheet_has_the_plan_beside_week_and_season(mill: Path) -> None:
     with open_mill(mill) as opened:
         told = ahead_of_day(opened, LAST, {"week": str(FIRST), "season": str(FIRST)})
         assert told is not None and told.plan is not None and told.finish is None
@@ -227,10 +225,13 @@ def test_the_sheet_has_the_plan_beside_week_and_season(
         assert told.plan.week["account.cane"] == pytest.approx(54549 / 2)
         assert ahead_of_day(opened, date(2030, 7, 1), {"week": "2030-07-01"}) is None
         morning = opened.mill.calendar.period(date(2030, 7, 2))
-        opened.store.add_result("fuel", morning, "", {}, {"store": {}})
-        monkeypatch.setattr("ratoon.jobs.fuel.fuel_line", lambda _, at: f"5 t on {at}. Sell.")
+        cases = [{"case": "rain", "burn": "low", "lasts": 0.9}]
+        kept = {"store": {"value": 5000.0, "sigma": 300.0}, "cases": cases}
+        opened.store.add_result("fuel", morning, "", {}, kept)
         told = ahead_of_day(opened, date(2030, 7, 1), {"week": "2030-07-01"})
-        assert told is not None and told.fuel == "5 t on 2030-07-02"
+        assert told is not None and told.fuel.endswith(
+            "chance that it lasts the next wet spell 90 %"
+        )
 
 
 @pytest.mark.parametrize(("first", "last", "words"), [

@@ -10,6 +10,7 @@ from ratoon.account.ahead_results import Ahead, PlanBeside
 from ratoon.base.records import Period
 from ratoon.jobs.plan import DAY, plan_weeks, planned_for, season_plan
 from ratoon.plans.bridge.planned import Planned
+from ratoon.reports.numbers import show
 from ratoon.store.answers import newest_parts
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ PLANNED = {
     "recovery": "account.boiling_house_recovery", "sugar": "account.sugar",
 }  # fmt: skip
 """The address at which the account tells what a plan sets."""
+LASTS = (("rain", "the next wet spell"), ("stop", "the next planned stop"),
+         ("end", "to the finish"), ("start", "with the next start"))  # fmt: skip
 QUANTILES = ("q05", "q50", "q95")
 
 
@@ -70,12 +73,22 @@ def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, An
 def _fuel(opened: OpenMill, day: date) -> str:
     """What is kept on the fuel for the morning after a day, without its advice; "" if nothing."""
     morning = opened.mill.calendar.period(day + DAY)
-    if not opened.store.ask(newest_parts, FUEL, "store", morning):
-        return ""  # before a third of a second is spent on loading what forecasts
-    from ratoon.jobs.fuel import fuel_line
+    found = {key: parts[-1][2] for key in ("store", "cases")
+             if (parts := opened.store.ask(newest_parts, FUEL, key, morning))}  # fmt: skip
+    if len(found) < 2:
+        return ""
+    lasts = {c["case"]: c["lasts"] for c in found["cases"] if c["burn"] == "low"}
+    return fuel_words(found["store"]["value"], found["store"]["sigma"], lasts)
 
-    told = fuel_line(opened, day + DAY) or ""
-    return told.partition(". ")[0].rstrip(".")
+
+def fuel_words(value: float, sigma: float, lasts: Mapping[str, float]) -> str:
+    """What is in the store [t] and the chances that it lasts, in one line.
+
+    As the kept answer is read part by part, no line waits for what forecasts to be loaded.
+    """
+    chances = [f"{name} {100 * lasts[case]:.0f} %" for case, name in LASTS if case in lasts]
+    text = f"{show(value, sigma, 't').whole} in store"
+    return f"{text}; chance that it lasts {', '.join(chances)}" if chances else text
 
 
 def _plan(opened: OpenMill, day: date, spans: Mapping[str, str]) -> PlanBeside | None:

@@ -13,6 +13,7 @@ from ratoon.base import units
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading
+from ratoon.jobs.ahead import fuel_words
 from ratoon.jobs.forecast import day_of, given_of, keep, kept_of
 from ratoon.plans.season.forecast import fitted_to
 from ratoon.plans.season.fuel import (
@@ -27,7 +28,6 @@ from ratoon.plans.season.fuel import (
 from ratoon.plans.season.fuel_advice import FUTURES, FuelPrices, fuel_answer
 from ratoon.plans.season.fuel_answer import Burn, FuelAnswer
 from ratoon.plans.season.stops import LONG
-from ratoon.reports.numbers import show
 from ratoon.settings.records import ReadingSettings
 from ratoon.store.answers import last_before, newest_parts
 from ratoon.store.digest import digest
@@ -108,17 +108,9 @@ def fuel_line(opened: OpenMill, at: date) -> str | None:
     kept = kept_fuel(opened, at)
     if kept is None:
         return None
-    s = kept.store
-    text = f"{show(s.value, s.sigma, 't').whole} in store"
-    chances = [f"{name} {100 * c.lasts:.0f} %" for case, name in LASTS for c in kept.cases
-               if (c.case, c.burn) == (case, "low")]  # fmt: skip
-    if chances:
-        text += "; chance that it lasts " + ", ".join(chances)
+    lasts: dict[str, float] = {c.case: c.lasts for c in kept.cases if c.burn == "low"}
+    text = fuel_words(kept.store.value, kept.store.sigma, lasts)
     return f"{text}. {kept.advice[0].words}." if kept.advice else f"{text}."
-
-
-LASTS = (("rain", "the next wet spell"), ("stop", "the next planned stop"),
-         ("end", "to the finish"), ("start", "with the next start"))  # fmt: skip
 
 
 @dataclass(frozen=True)
