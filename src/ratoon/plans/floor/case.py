@@ -67,13 +67,17 @@ class Pan:
 
 @dataclass(frozen=True, slots=True)
 class StoreLine:
-    """A tank, receiver or mixer: stock at time 0, limits, what flows in each step."""
+    """A tank, receiver or mixer: stock at time 0, limits, what flows in each step.
+
+    Of a store that `spills`, inflow held back goes elsewhere, and slows nothing.
+    """
 
     open: Fraction
     min: Fraction | None
     max: Fraction | None
     inflow: tuple[Fraction, ...]
     cut: bool
+    spills: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +98,7 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class FloorCase:
-    """The whole problem; `step` is in hours."""
+    """The whole problem; `step` is in hours, and strikes start on each `every`-th."""
 
     steps: int
     step: Fraction
@@ -106,6 +110,7 @@ class FloorCase:
     least: Mapping[str, int]
     most: Mapping[str, int]
     loads: Mapping[str, Fraction]
+    every: int = 1
 
     def latest(self, task: str) -> int:
         """The last step at which a task may start; negative when there is none."""

@@ -2,8 +2,10 @@
 
 Starts are counted, not named: pans that boil the same tasks and close at the same times are one
 class, of which at most as many strikes run at a time as pans are free; strikes are dealt to pans
-afterwards, which never fails, since strikes in time order always find one of them free. Levels run
-from step to step.
+afterwards, which never fails, since strikes in time order always find one of them free.
+
+The variables are counts since time 0 (of a class's starts of a task, of inflow held back), so that
+what runs, and each level, is a sum of a few of them whatever the hours: the search proves far more.
 """
 
 from __future__ import annotations
@@ -20,33 +22,42 @@ from ratoon.plans.floor.plan import common
 
 GREATEST_SUM = 2**60
 """Sums of whole numbers stay below, as the solver asks."""
-LONGEST_SUM = 600
-"""Most terms of a level; then it becomes a variable of its own, from which the next go on."""
-Begun = Mapping[str, Mapping[int, list[Any]]]
-"""How many strikes of each task start at each step: a count of each class of pans."""
+Change = tuple[tuple[Any, int], ...]
+"""What a count grows by in a step: itself less what it was; variables or numbers with factors."""
+Begun = Mapping[str, Mapping[int, list[Change]]]
+"""How many strikes of each task start at each step, in each class of pans."""
 
 
 class Sum:
-    """A sum of variables with whole factors that grows step by step."""
+    """A sum of variables with whole factors that grows step by step; what cancels leaves it."""
 
-    def __init__(self, constant: int) -> None:
+    def __init__(self, constant: int = 0) -> None:
         self.constant = constant
         self.terms: dict[int, tuple[Any, int]] = {}
 
-    def add(self, pairs: Iterable[tuple[Any, int]]) -> None:
-        """Add variables times factors; the number 1 is no variable."""
-        for one, factor in pairs:
+    def add(self, change: Change, times: int = 1) -> None:
+        """Add variables times factors; a number is no variable."""
+        for one, factor in change:
             if isinstance(one, int):
-                self.constant += one * factor
-            else:
-                before = self.terms.get(one.index, (one, 0))[1]
-                self.terms[one.index] = one, before + factor
+                self.constant += one * factor * times
+                continue
+            total = self.terms.pop(one.index, (one, 0))[1] + factor * times
+            if total:
+                self.terms[one.index] = one, total
 
     def expression(self) -> Any:
         from ortools.sat.python.cp_model import LinearExpr
 
         ones, factors = zip(*self.terms.values()) if self.terms else ((), ())
         return LinearExpr.weighted_sum(ones, factors) + self.constant
+
+
+def summed(changes: Iterable[Change]) -> Any:
+    """The sum of changes as an expression."""
+    found = Sum()
+    for change in changes:
+        found.add(change)
+    return found.expression()
 
 
 @dataclass(frozen=True)
@@ -62,8 +73,8 @@ class Model:
     """The constraints of a case; `starts` by class, task and step, `held` by store and step."""
 
     model: Any
-    starts: Mapping[tuple[int, str, int], Any]
-    held: Mapping[str, list[Any]]
+    starts: Mapping[tuple[int, str, int], Change]
+    held: Mapping[str, list[Change]]
     units: Mapping[str, Fraction]
     aims: Sequence[Scaled]
     classes: Sequence[Sequence[str]]
@@ -75,12 +86,12 @@ def built(case: FloorCase) -> Model:
     model = cp_model.CpModel()
     classes = _alike(case)
     starts = _starts(case, model, classes)
-    begun: dict[str, dict[int, list[Any]]] = {task: defaultdict(list) for task in case.tasks}
-    for (_, task, step), variable in starts.items():
-        begun[task][step].append(variable)
+    begun: dict[str, dict[int, list[Change]]] = {task: defaultdict(list) for task in case.tasks}
+    for (_, task, step), change in starts.items():
+        begun[task][step].append(change)
     _gaps_and_counts(case, model, begun)
     peaks = _loads(case, model, begun)
-    held: dict[str, list[Any]] = {}
+    held: dict[str, list[Change]] = {}
     units: dict[str, Fraction] = {}
     levels = {}
     for name in case.stores:
@@ -89,8 +100,8 @@ def built(case: FloorCase) -> Model:
     return Model(model, starts, held, units, aims, classes)
 
 
-def _count(ones: Mapping[int, list[Any]]) -> Any:
-    return sum(one for listed in ones.values() for one in listed)
+def _count(ones: Mapping[int, list[Change]]) -> Any:
+    return summed(one for listed in ones.values() for one in listed)
 
 
 def _alike(case: FloorCase) -> list[list[str]]:
@@ -101,28 +112,39 @@ def _alike(case: FloorCase) -> list[list[str]]:
     return list(classes.values())
 
 
+def _grown(model: Any, name: str, before: Any, most: int, by: int) -> tuple[Any, Change]:
+    """A count that grows from `before` by at most `by`, to at most `most`; and what it grows by."""
+    count = model.new_int_var(0, most, name)
+    if before is None:
+        return count, ((count, 1),)
+    model.add_linear_constraint(count - before, 0, by)
+    return count, ((count, 1), (before, -1))
+
+
 def _starts(
     case: FloorCase, model: Any, classes: Sequence[Sequence[str]]
-) -> dict[tuple[int, str, int], Any]:
+) -> dict[tuple[int, str, int], Change]:
     """How many strikes of each task start at each step in each class; no more run than pans."""
     starts = {}
     for number, names in enumerate(classes):
         pan = case.pans[names[0]]
         free = [case.free_from(name) for name in names]
-        running: dict[int, list[Any]] = defaultdict(list)
+        running: dict[int, Sum] = defaultdict(Sum)
         for task in pan.tasks:
-            steps = case.tasks[task].steps
-            for at in range(case.latest(task) + 1):
+            steps, before, reach = case.tasks[task].steps, None, 0
+            for at in range(0, case.latest(task) + 1, case.every):
                 closed = any(at < end and begin < at + steps for begin, end in pan.off)
                 count = sum(1 for step in free if step <= at)
                 if closed or not count:
                     continue
                 most = 1 if case.tasks[task].gap else count
-                one = starts[number, task, at] = model.new_int_var(0, most, f"{number}.{task}.{at}")
+                reach += most
+                before, one = _grown(model, f"{number}.{task}.{at}", before, reach, most)
+                starts[number, task, at] = one
                 for step in range(at, min(at + steps, case.steps)):
-                    running[step].append(one)
+                    running[step].add(one)
         for step, ones in running.items():
-            model.add(sum(ones) <= sum(1 for f in free if f <= step))
+            model.add(ones.expression() <= sum(1 for f in free if f <= step))
     return starts
 
 
@@ -133,12 +155,12 @@ def _gaps_and_counts(case: FloorCase, model: Any, begun: Begun) -> None:
         for step in range(case.steps if task.gap else 0):
             window = [one for t in range(step, step + task.gap) for one in ones.get(t, ())]
             if window:
-                model.add(sum(window) <= 1)
+                model.add(summed(window) <= 1)
         for before in since:
             if before.task == name and task.gap:
                 for step in range(task.gap - before.since):
                     for one in ones.get(step, ()):
-                        model.add(one == 0)
+                        model.add(summed([one]) == 0)
         if name in case.least:
             model.add(_count(ones) >= case.least[name])
         if name in case.most:
@@ -154,27 +176,28 @@ def _loads(case: FloorCase, model: Any, begun: Begun) -> dict[str, Scaled]:
         rows = [(task, load) for task, of in case.tasks.items() for load in of.loads
                 if load.name == name]  # fmt: skip
         unit = common([load.amount for _, load in rows] + ([] if limit is None else [limit]))
-        running: dict[int, list[Any]] = defaultdict(list)
+        running: dict[int, Sum] = defaultdict(Sum)
         for task, load in rows:
             whole = _whole(load.amount, unit)
             for at, ones in _all_starts(case, task, begun):
                 first = at + load.at
                 for step in range(max(first, 0), min(first + load.over, case.steps)):
-                    running[step] += [whole * one for one in ones]
+                    for one in ones:
+                        running[step].add(one, whole)
         # a load may outlast its strike, so that more of them overlap than there are pans
         most = sum(_whole(load.amount, unit) * len(case.pans) * (load.over + 1) for _, load in rows)
         peak = model.new_int_var(0, most if limit is None else min(most, _whole(limit, unit)), name)
-        for ones in running.values():
-            model.add(sum(ones) <= peak)
+        for taken in running.values():
+            model.add(taken.expression() <= peak)
         peaks[name] = Scaled(peak, unit)
     return peaks
 
 
-def _all_starts(case: FloorCase, task: str, begun: Begun) -> Iterable[tuple[int, list[Any]]]:
+def _all_starts(case: FloorCase, task: str, begun: Begun) -> Iterable[tuple[int, list[Change]]]:
     """Step and counts of all starts of a task, with those under way at time 0."""
     for pan in case.pans.values():
         if pan.started and pan.started.task == task:
-            yield -pan.started.since, [1]
+            yield -pan.started.since, [((1, 1),)]
     yield from begun[task].items()
 
 
@@ -192,7 +215,7 @@ def _store(
     model: Any,
     name: str,
     begun: Begun,
-    held: dict[str, list[Any]],
+    held: dict[str, list[Change]],
     units: dict[str, Fraction],
 ) -> list[Any]:
     """The level at the end of each step; the limits hold there and after the moves."""  # fmt: skip
@@ -201,8 +224,8 @@ def _store(
             if move.store == name]  # fmt: skip
     ends = [x for x in (store.open, store.min, store.max) if x is not None]
     unit = units[name] = common([m.each for _, m in rows] + ends + list(store.inflow))
-    moves: dict[int, list[Any]] = defaultdict(list)
-    flows: dict[int, list[Any]] = defaultdict(list)
+    moves: dict[int, list[tuple[Change, int]]] = defaultdict(list)
+    flows: dict[int, list[tuple[Change, int]]] = defaultdict(list)
     reach = abs(_whole(store.open, unit)) + sum(abs(_whole(x, unit)) for x in store.inflow)
     for task, move in rows:
         each = _whole(move.each, unit)
@@ -219,28 +242,24 @@ def _store(
                        todo="Write fewer decimals")  # fmt: skip
     held[name] = []
     levels: list[Any] = []
-    level = Sum(_whole(store.open, unit))
+    level, before, most = Sum(_whole(store.open, unit)), None, 0
     for step in range(case.steps):
-        level.add(moves[step])
+        for one, each in moves[step]:
+            level.add(one, each)
         if moves[step]:
             model.add_linear_constraint(level.expression(), low, high)
         inflow = _whole(store.inflow[step], unit)
         level.constant += inflow
+        change: Change = ()
         if store.cut and inflow > 0:
-            held[name].append(model.new_int_var(0, inflow, f"{name}.held.{step}"))
-            level.add([(held[name][-1], -1)])
-        else:
-            held[name].append(model.new_constant(0))
-        level.add(flows[step])
-        end = level.expression()
-        model.add_linear_constraint(end, low, high)
-        if len(level.terms) > LONGEST_SUM:
-            known = model.new_int_var(low, high, f"{name}.{step}")
-            model.add(known == end)
-            level = Sum(0)
-            level.add([(known, 1)])
-            end = known
-        levels.append(end)
+            most += inflow
+            before, change = _grown(model, f"{name}.held.{step}", before, most, inflow)
+            level.add(change, -1)
+        held[name].append(change)
+        for one, each in flows[step]:
+            level.add(one, each)
+        levels.append(level.expression())
+        model.add_linear_constraint(levels[-1], low, high)
     return levels
 
 
@@ -250,7 +269,7 @@ def _aim(
     aim: Aim,
     begun: Begun,
     levels: Mapping[str, list[Any]],
-    held: Mapping[str, list[Any]],
+    held: Mapping[str, list[Change]],
     units: Mapping[str, Fraction],
     peaks: Mapping[str, Scaled],
 ) -> Scaled:
@@ -268,13 +287,17 @@ def _aim(
         return Scaled(end, units[aim.name])
     if aim.kind == "slow":
         unit = common(list(units.values()))
-        return Scaled(sum(_whole(units[n], unit) * sum(held[n]) for n in held), unit)
+        total = Sum()
+        for name, changes in held.items():
+            for change in changes if not case.stores[name].spills else ():
+                total.add(change, _whole(units[name], unit))
+        return Scaled(total.expression(), unit)
     return Scaled(_makespan(case, model, begun), case.step)
 
 
 def _makespan(case: FloorCase, model: Any, begun: Begun) -> Any:
     """The steps up to the last end of any strike: a row of yes or no, "something ends later"."""
-    ends: dict[int, list[Any]] = defaultdict(list)
+    ends: dict[int, list[Change]] = defaultdict(list)
     for name, task in case.tasks.items():
         for at, ones in begun[name].items():
             ends[at + task.steps] += ones
@@ -286,5 +309,5 @@ def _makespan(case: FloorCase, model: Any, begun: Begun) -> Any:
         if step < least:
             model.add(now == 1)
         for one in ends[step + 1]:
-            model.add(one <= len(case.pans) * now)
+            model.add(summed([one]) <= len(case.pans) * now)
     return sum(later)

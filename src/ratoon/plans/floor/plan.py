@@ -90,7 +90,8 @@ def reached(case: FloorCase, plan: FloorPlan, aim: Aim) -> Fraction:
         ends = [end for _, end in lines(case, plan, aim.name)]
         return ends[-1] if aim.kind == "end" else (max if aim.kind == "peak" else min)(ends)
     if aim.kind == "slow":
-        return sum((sum(held, Fraction(0)) for held in plan.held.values()), Fraction(0))
+        return sum((sum(held, Fraction(0)) for name, held in plan.held.items()
+                    if not case.stores[name].spills), Fraction(0))  # fmt: skip
     if aim.kind == "load":
         return max(running(case, plan, aim.name))
     if aim.kind == "makespan":

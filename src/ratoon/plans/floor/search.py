@@ -6,6 +6,7 @@ OR-Tools is loaded when a plan is asked for, not before.
 from __future__ import annotations
 
 import time
+from collections import defaultdict
 from collections.abc import Sequence
 from math import ceil, floor
 from typing import Any
@@ -116,8 +117,10 @@ class _Search:
 
         if self.plan is not None:
             model.clear_hints()
-            for key, variable in self.made.starts.items():
-                model.add_hint(variable, self.plan.counts.get(key, 0))
+            total: dict[tuple[int, str], int] = defaultdict(int)
+            for key, change in self.made.starts.items():
+                total[key[:2]] += self.plan.counts.get(key, 0)
+                model.add_hint(change[0][0], total[key[:2]])
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = self.workers
         solver.parameters.random_seed = 1
@@ -130,9 +133,11 @@ class _Search:
         bound = solver.best_objective_bound if model.has_objective() else None
         if code not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return "unknown", bound
-        counts = {k: n for k, v in self.made.starts.items() if (n := solver.value(v))}
+        counts = {k: n for k, change in self.made.starts.items()
+                  if (n := sum(solver.value(one) * by for one, by in change))}  # fmt: skip
         held = {
-            name: [solver.value(one) * self.made.units[name] for one in listed]
+            name: [sum(solver.value(one) * by for one, by in change) * self.made.units[name]
+                   for change in listed]
             for name, listed in self.made.held.items()
         }
         self.plan = deal(self.case, counts, held, self.made.classes)
