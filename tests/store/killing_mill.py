@@ -25,10 +25,25 @@ SEASON = {
     "zones": "zone,as_of,area,estimate,sigma,area_cut,cut\n" + "".join(
         f"{zone},2031-06-0{n},2310,196500,8,{9 * n},{700 * n}\n"
         for zone in ("Tern", "Gull") for n in range(1, 9)),
+    "lots": "lot,start,end,mill,brand,tonnes,pol,moisture,colour,temperature,shed,cell\n" + "".join(
+        f"L{n},2031-06-{n:02d}T06:00,2031-06-{n:02d}T14:00,,Brand 1,420,98.9,0.2{n % 9},1850,38,"
+        f"North,{1 + n % 3}\n" for n in range(1, 31)),
+    "movements": "movement,time,kind,from,to,tonnes,lot,document\n" + "".join(
+        f"M{n},2031-06-{n:02d}T16:00,melt,North/{1 + n % 3},refinery,{200 + n},L{n},\n"
+        for n in range(1, 31)),
+    "shed-surveys": "shed,time,cell,tonnes,sigma,height,length,angle,density\n" + "".join(
+        f"South,2031-06-{n:02d}T06:00,1,{1800 + n},60,,,,\n" for n in range(1, 31)),
+    "orders": "order,customer,product,packs,earliest,due\n" + "".join(
+        f"P{n},Saltbush Foods,white 25 kg,{400 + n},2031-06-01,2031-06-{n:02d}\n"
+        for n in range(1, 31)),
+    "mill-weeks": "mill,week,brand,tonnes,sigma\n" + "".join(
+        f"Saltpan,2031-{month:02d}-02,Brand 1,{2200 + month},\n" for month in range(1, 13)),
+    "spread-loads": "load,time,product,farm,block,tonnes,moisture\n" + "".join(
+        f"S{n},2031-06-{n:02d}T10:40,mud,F101,F101-03,18.6,74\n" for n in range(1, 31)),
     "rain": "address,start,end,value,unit,sigma,source,note\n" + "".join(
         f"rain,2029-07-{n:02d},,{n / 2},mm,,gauge,\n" for n in range(1, 31)),
 }  # fmt: skip
-"""What the season's forecast rests on: records of other days, which no account of a day reads."""
+"""Records of other days and of sugar after it is made, which no account of a day reads."""
 COSTS = ("week,account,amount,unit,note\n2031-06-09,wages,512000,money,\n"
          "2031-06-09,chemicals,1.9,money/t,\n")  # fmt: skip
 

@@ -16,7 +16,7 @@ from ratoon.account.mill import Mill
 from ratoon.base.units import from_inside
 from ratoon.documents.formula_page import formula_page
 from ratoon.documents.station_pages import station_pages
-from ratoon.settings.fields import LARGEST, range_of
+from ratoon.settings.fields import LARGEST, key_of, range_of
 from ratoon.settings.records import Settings
 
 
@@ -61,24 +61,36 @@ def mill_file_page() -> str:
         "of its variance that stays the same until the instrument is next calibrated. A reading",
         "that is only listed in `read` has the uncertainty that is usual for it.",
     ]
-    hints = typing.get_type_hints(Settings)
-    for field in dataclasses.fields(Settings):
+    lines += _sections(Settings, "")
+    return "\n".join(lines) + "\n"
+
+
+def _sections(owner: Any, within: str) -> list[str]:
+    """A section for each table of a record, and for the tables within each."""
+    lines: list[str] = []
+    hints = typing.get_type_hints(owner)
+    for field in dataclasses.fields(owner):
         if field.metadata.get("inner"):
             continue
         kind, shape = _table_of(hints[field.name])
-        head = {"one": f"[{field.name}]", "list": f"[[{field.name}]]",
-                "named": f"[{field.name}.NAME]", "plain": field.name}[shape]  # fmt: skip
-        lines += ["", f"## `{head}`", "", f"{field.metadata['text'].capitalize()}."]
+        if kind is None and within:
+            continue
+        name = within + field.name
+        head = {"one": f"[{name}]", "list": f"[[{name}]]",
+                "named": f"[{name}.NAME]", "plain": name}[shape]  # fmt: skip
+        text = field.metadata["text"]
+        lines += ["", f"## `{head}`", "", f"{text[:1].upper()}{text[1:]}."]
         if kind is None:
             continue
         lines += ["", "| key | unit | range | default | what |", "|---|---|---|---|---|"]
         kinds = typing.get_type_hints(kind)
         for key in dataclasses.fields(kind):
             unit = key.metadata["unit"]
-            cells = (f"`{key.name}`", unit, _range(key, kinds[key.name]), _default(key, unit),
-                     key.metadata["text"])  # fmt: skip
+            cells = (f"`{key_of(key.name)}`", unit, _range(key, kinds[key.name]),
+                     _default(key, unit), key.metadata["text"])  # fmt: skip
             lines.append(f"| {' | '.join(cells)} |")
-    return "\n".join(lines) + "\n"
+        lines += _sections(kind, f"{name}.NAME." if shape == "named" else f"{name}.")
+    return lines
 
 
 def _table_of(hint: Any) -> tuple[Any, str]:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-_TIME = (
+TIME = (
     "ISO in the mill's zone, seconds allowed: 2031-08-14T06:00:07; with its offset (+10:00, Z)"
     " where an hour comes twice"
 )
-_EMPTY = "; may be empty"
-_Columns = tuple[tuple[str, str], ...]
-CANE_LAYOUTS: tuple[
-    tuple[str, str, _Columns, str] | tuple[str, str, _Columns, str, _Columns], ...
-] = (
+EMPTY = "; may be empty"
+Columns = tuple[tuple[str, str], ...]
+CANE_LAYOUTS: tuple[tuple[str, str, Columns, str] | tuple[str, str, Columns, str, Columns], ...] = (
     (
         "blocks",
         "one block (paddock) of the district a row",
@@ -19,11 +17,11 @@ CANE_LAYOUTS: tuple[
             ("farm", "farm it lies in"),
             ("grower", "grower who is paid for it"),
             ("variety", "variety grown"),
-            ("fibre_class", "class whose fibre it is given" + _EMPTY),
-            ("crop", "plant, first ratoon, ..." + _EMPTY),
-            ("area", "ha" + _EMPTY),
-            ("estimate", "cane expected this season, t" + _EMPTY),
-            ("neighbours", "blocks beside it, with spaces between" + _EMPTY),
+            ("fibre_class", "class whose fibre it is given" + EMPTY),
+            ("crop", "plant, first ratoon, ..." + EMPTY),
+            ("area", "ha" + EMPTY),
+            ("estimate", "cane expected this season, t" + EMPTY),
+            ("neighbours", "blocks beside it, with spaces between" + EMPTY),
         ),
         "F101-03,F101,G101,KP31,medium,plant,22.5,1910,F101-02 F101-04",
         (
@@ -51,16 +49,16 @@ CANE_LAYOUTS: tuple[
         "one consignment note a row; a note left incomplete is kept and its bins are held",
         (
             ("consignment", "number of the note"),
-            ("grower", "grower who sends it" + _EMPTY),
-            ("farm", "farm" + _EMPTY),
-            ("block", "block it was cut from" + _EMPTY),
-            ("variety", "variety" + _EMPTY),
-            ("fibre_class", "class of fibre" + _EMPTY),
-            ("cut", f"when it was cut: {_TIME}; may be empty"),
-            ("harvest", "green or burnt" + _EMPTY),
+            ("grower", "grower who sends it" + EMPTY),
+            ("farm", "farm" + EMPTY),
+            ("block", "block it was cut from" + EMPTY),
+            ("variety", "variety" + EMPTY),
+            ("fibre_class", "class of fibre" + EMPTY),
+            ("cut", f"when it was cut: {TIME}; may be empty"),
+            ("harvest", "green or burnt" + EMPTY),
             ("burnt", "when it was burnt, for burnt cane"),
-            ("bins", "number of bins on the note" + _EMPTY),
-            ("tags", "bins named on the note, with spaces between" + _EMPTY),
+            ("bins", "number of bins on the note" + EMPTY),
+            ("tags", "bins named on the note, with spaces between" + EMPTY),
         ),
         "C02817,G101,F101,F101-03,KP31,medium,2031-08-14T01:30,green,,24,",
     ),
@@ -69,13 +67,13 @@ CANE_LAYOUTS: tuple[
         "one full bin, truck or trailer over the weighbridge a row",
         (
             ("tag", "number of the bin"),
-            ("consignment", "note it was booked to" + _EMPTY),
-            ("weighed", f"when it was weighed full: {_TIME}"),
+            ("consignment", "note it was booked to" + EMPTY),
+            ("weighed", f"when it was weighed full: {TIME}"),
             ("gross", "kg, whole; empty when it was not weighed"),
             ("tare", "kg, whole; empty when there is none: it is never guessed"),
-            ("tare_kind", "weighed or stored" + _EMPTY),
-            ("tare_time", "when the tare was weighed" + _EMPTY),
-            ("rake", "rake or road unit" + _EMPTY),
+            ("tare_kind", "weighed or stored" + EMPTY),
+            ("tare_time", "when the tare was weighed" + EMPTY),
+            ("rake", "rake or road unit" + EMPTY),
             ("transport", "rail or road; empty for rail"),
         ),
         "0417,C02817,2031-08-14T06:02:11,7910,1905,stored,2031-08-02T10:00,R214,rail",
@@ -85,8 +83,8 @@ CANE_LAYOUTS: tuple[
         "one bin emptied at a tippler a row",
         (
             ("tag", "number read at the tippler; ? when it could not be read"),
-            ("tipped", f"when it was tipped: {_TIME}"),
-            ("tippler", "which one" + _EMPTY),
+            ("tipped", f"when it was tipped: {TIME}"),
+            ("tippler", "which one" + EMPTY),
         ),
         "0417,2031-08-14T09:14:52,1",
     ),
@@ -95,7 +93,7 @@ CANE_LAYOUTS: tuple[
         "one change of speed a row; it holds until the next",
         (
             ("carrier", "carrier of mill.toml, or mills for the first mill's rolls"),
-            ("time", _TIME),
+            ("time", TIME),
             ("speed", "m/s; 0 while it stands"),
         ),
         "main,2031-08-14T06:00:00,0.119",
@@ -105,8 +103,8 @@ CANE_LAYOUTS: tuple[
         "one bottle of first expressed juice a row",
         (
             ("bottle", "number of the bottle"),
-            ("consignment", "note on its label" + _EMPTY),
-            ("start", f"when the sampler began to fill it: {_TIME}"),
+            ("consignment", "note on its label" + EMPTY),
+            ("start", f"when the sampler began to fill it: {TIME}"),
             ("end", "when it ended"),
             ("brix", "% juice; empty when the sample was lost"),
             ("pol", "% juice; empty when the sample was lost"),
@@ -118,9 +116,9 @@ CANE_LAYOUTS: tuple[
         "one laboratory determination of fibre in cane a row",
         (
             ("sample", "number of the sample"),
-            ("fibre_class", "class it speaks for" + _EMPTY),
-            ("consignment", "note it was taken from" + _EMPTY),
-            ("time", _TIME),
+            ("fibre_class", "class it speaks for" + EMPTY),
+            ("consignment", "note it was taken from" + EMPTY),
+            ("time", TIME),
             ("fibre", "% cane"),
         ),
         "X0912,medium,,2031-08-14T11:05,14.85",
@@ -129,7 +127,7 @@ CANE_LAYOUTS: tuple[
         "near_infrared",
         "one reading of first expressed juice by near-infrared a row",
         (
-            ("time", _TIME),
+            ("time", TIME),
             ("brix", "% juice"),
             ("pol", "% juice"),
             ("fibre", "% cane"),
@@ -152,7 +150,7 @@ CANE_LAYOUTS: tuple[
         "one shift of a harvesting group a row",
         (
             ("group", "harvesting group, as in harvest"),
-            ("start", f"when it begins to cut: {_TIME}"),
+            ("start", f"when it begins to cut: {TIME}"),
             ("end", "when it ends"),
             ("rate", "cane that it cuts, t/h"),
         ),
@@ -164,7 +162,7 @@ CANE_LAYOUTS: tuple[
         (
             ("rake", "number of the rake or road unit, with its part where it is for two sidings"),
             ("siding", "siding, as in harvest"),
-            ("left", f"when it left the mill: {_TIME}"),
+            ("left", f"when it left the mill: {TIME}"),
             ("tags", "bins in it, with spaces between"),
         ),
         "E02817,Tern 1,2031-08-13T19:40,0417 0532 1108",
@@ -174,13 +172,13 @@ CANE_LAYOUTS: tuple[
         "one mill day of an earlier season a row, also those without cane, for the forecast",
         (
             ("date", "the mill day, a bare date"),
-            ("rain", "mm in the mill day" + _EMPTY),
-            ("cane", "t crushed" + _EMPTY),
-            ("ccs", "CCS of its cane, % cane; a record, no reading of the balance" + _EMPTY),
-            ("sugar", "t of sugar made" + _EMPTY),
-            ("planned", "h stopped as planned" + _EMPTY),
-            ("rain_lost", "h lost to wet ground" + _EMPTY),
-            ("no_cane", "h without cane for other reasons" + _EMPTY),
+            ("rain", "mm in the mill day" + EMPTY),
+            ("cane", "t crushed" + EMPTY),
+            ("ccs", "CCS of its cane, % cane; a record, no reading of the balance" + EMPTY),
+            ("sugar", "t of sugar made" + EMPTY),
+            ("planned", "h stopped as planned" + EMPTY),
+            ("rain_lost", "h lost to wet ground" + EMPTY),
+            ("no_cane", "h without cane for other reasons" + EMPTY),
         ),
         "2030-08-14,0,10150,14.21,1402,0,0,1.5",
     ),
@@ -192,8 +190,8 @@ CANE_LAYOUTS: tuple[
             ("as_of", "the day on which this was known, a bare date"),
             ("area", "ha"),
             ("estimate", "cane of the whole zone this season, t; the first is kept for ever"),
-            ("sigma", "standard uncertainty of the estimate, % of it" + _EMPTY),
-            ("area_cut", "ha cut so far" + _EMPTY),
+            ("sigma", "standard uncertainty of the estimate, % of it" + EMPTY),
+            ("area_cut", "ha cut so far" + EMPTY),
             ("cut", "t cut so far; empty where blocks say their zone, and their cane gives it"),
         ),
         "Tern,2031-07-15,2310,196500,8,410,36200",
@@ -203,18 +201,18 @@ CANE_LAYOUTS: tuple[
         "one mill week of the plan (budget) a row; a plan of another date is kept beside it",
         (
             ("week", "a day of the mill week, a bare date"),
-            ("cane", "t to be crushed" + _EMPTY),
-            ("ccs", "CCS of its cane, % cane" + _EMPTY),
-            ("fibre", "fibre in cane, % cane" + _EMPTY),
-            ("rate", "crushing rate, t/h" + _EMPTY),
-            ("hours", "h of crushing" + _EMPTY),
-            ("extraction", "pol in mixed juice, % of pol in cane" + _EMPTY),
-            ("recovery", "boiling house recovery, % of pol in mixed juice" + _EMPTY),
-            ("sugar", "t of sugar to be made" + _EMPTY),
-            ("sugar_price", "money per t of sugar" + _EMPTY),
-            ("cane_price", "money per t of cane" + _EMPTY),
-            ("other_cost", "all other cost of the week, money" + _EMPTY),
-            ("source", "who set it, or where it stands" + _EMPTY),
+            ("cane", "t to be crushed" + EMPTY),
+            ("ccs", "CCS of its cane, % cane" + EMPTY),
+            ("fibre", "fibre in cane, % cane" + EMPTY),
+            ("rate", "crushing rate, t/h" + EMPTY),
+            ("hours", "h of crushing" + EMPTY),
+            ("extraction", "pol in mixed juice, % of pol in cane" + EMPTY),
+            ("recovery", "boiling house recovery, % of pol in mixed juice" + EMPTY),
+            ("sugar", "t of sugar to be made" + EMPTY),
+            ("sugar_price", "money per t of sugar" + EMPTY),
+            ("cane_price", "money per t of cane" + EMPTY),
+            ("other_cost", "all other cost of the week, money" + EMPTY),
+            ("source", "who set it, or where it stands" + EMPTY),
         ),
         "2031-06-16,69500,13.6,15.1,465,149.5,96.2,89.0,9020,600,52,1450000,budget of May",
         (("made", "day on which the plan was made; the day before its first week if left out"),),

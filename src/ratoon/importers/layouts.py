@@ -11,6 +11,7 @@ from ratoon.base.errors import BadInput, nearest_names
 from ratoon.base.strikes import EVENTS, TRACED, usual_unit
 from ratoon.importers.cane_layouts import CANE_LAYOUTS
 from ratoon.importers.strike_rows import bare
+from ratoon.importers.sugar_layouts import SUGAR_LAYOUTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +163,7 @@ TRACES = Layout(
           for name in TRACED),
     True,
 )  # fmt: skip
-CANE = tuple(Layout(*given) for given in CANE_LAYOUTS)
+CANE = tuple(Layout(*given) for given in (*CANE_LAYOUTS, *SUGAR_LAYOUTS))
 LAYOUTS = (READINGS, STOPS, LABORATORY, SHIFTS, STOCK_TAKE, LOST_TIME, STRIKES, TRACES,
            *CANE)  # fmt: skip
 _NEARLY = 0.76

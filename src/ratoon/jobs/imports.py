@@ -19,6 +19,7 @@ from ratoon.jobs.mills import keep_mill_file, open_mill
 from ratoon.jobs.plan import judged_costs, judged_plans
 from ratoon.jobs.stop_rows import judged_stops
 from ratoon.jobs.strike_rows import judged_strikes
+from ratoon.jobs.sugar_rows import judged_sugar
 from ratoon.store.entries import newest_day
 
 if TYPE_CHECKING:
@@ -151,12 +152,13 @@ def _import_file(
     except BadInput as error:
         report.error = error.line()
         return report
+    report.rows = len(found.rows) + len(found.refused)
     newest = store.ask(newest_day, mill.calendar)
     found = judged_strikes(store, mill, judged_stops(store, mill, found))
     found = judged_days(mill.calendar, newest, found)
     found = judged_costs(mill.settings.mill.currency, judged_plans(store, found, correct))
+    found = judged_sugar(mill.settings, found)
     outcome = _store(opened, path, found, correct, who, newest)
-    report.rows = len(found.rows) + len(found.refused)
     report.accepted = outcome.accepted
     report.unchanged = outcome.unchanged
     report.corrected = outcome.corrected

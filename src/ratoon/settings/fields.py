@@ -55,7 +55,8 @@ def setting(
     """A dataclass field that carries the trade unit in which it is written and its meaning.
 
     A default is in inside units; without one the key must be given. `low` and `high`, in the
-    trade unit, narrow what the unit takes.
+    trade unit, narrow what the unit takes. `one_of`: the words that a text may be; `unique`: no
+    two rows of a list have the same.
     """
     metadata = {"unit": unit, "text": text, "low": low, "high": high, **more}
     if default is ...:
@@ -63,6 +64,17 @@ def setting(
     if isinstance(default, dict | list):
         return field(default_factory=lambda: type(default)(default), metadata=metadata)
     return field(default=default, metadata=metadata)
+
+
+def key_of(field: str) -> str:
+    """The key of a field in the mill file: a word of Python has a stroke after it here.
+
+    Examples
+    --------
+    >>> key_of("yield_")
+    'yield'
+    """
+    return field.rstrip("_")
 
 
 def range_of(metadata: Mapping[str, Any], whole: bool = False) -> tuple[float, float]:

@@ -15,6 +15,7 @@ from ratoon.base.errors import BadInput
 FORM = 2
 FIRST_JUICE = {"first_juice.brix_allowance": (3.0, 0.4), "first_juice.pol_allowance": (5.0, 0.5)}
 """Older assumptions of first juice, with the value and uncertainty that they had by default [%]."""
+MOST_CELLS = 1000
 USUAL_FIBRE = 15.0
 """Laboratory fibre in cane at which the two say the same [%]."""
 HEATED_IN_FORM_1 = {"primary": "mixed_juice", "secondary": "limed_juice"}
@@ -52,7 +53,8 @@ def reworded(tables: MutableMapping[str, Any]) -> None:
     """Read what older mill files say otherwise as what says it now, in place.
 
     `[cleaning.maintenance]` are planned stops; those that are stated as such go before it.
-    Allowances of first juice under `[assumed]` are what stands for them now.
+    Allowances of first juice under `[assumed]` are what stands for them now. A number of a shed's
+    cells is their names, 1, 2, ...
     """
     cleaning = tables.get("cleaning")
     old = cleaning.get("maintenance") if isinstance(cleaning, MutableMapping) else None
@@ -60,6 +62,11 @@ def reworded(tables: MutableMapping[str, Any]) -> None:
         del tables["cleaning"]["maintenance"]
         stops = [{"first": day, "hours": old["hours"]} for day in old["days"]]
         tables.setdefault("planned_stops", stops)
+    sheds = tables.get("sheds")
+    for shed in sheds if isinstance(sheds, list) else ():
+        cells = shed.get("cells") if isinstance(shed, MutableMapping) else None
+        if isinstance(cells, int) and not isinstance(cells, bool) and 1 <= cells <= MOST_CELLS:
+            shed["cells"] = [str(n + 1) for n in range(cells)]
     assumed = tables.get("assumed")
     if isinstance(assumed, MutableMapping):
         _of_first_juice(assumed)

@@ -15,7 +15,7 @@ from typing import Any
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.units import spread_to_inside, to_inside
 from ratoon.settings.by_place import fill
-from ratoon.settings.fields import range_of
+from ratoon.settings.fields import key_of, range_of
 from ratoon.settings.form import raised, reworded
 from ratoon.settings.records import InstrumentSettings, ReadingSettings, Settings
 from ratoon.settings.usual_readings import usual_reading
@@ -113,7 +113,7 @@ def table_of(kind: type[T], raw: Any, where: str) -> T:
 def _record(kind: Any, raw: Any, where: str) -> Any:
     if not isinstance(raw, dict):
         raise BadInput("must be a table", where=where, value=raw)
-    fields = {f.name: f for f in dataclasses.fields(kind) if not f.metadata.get("inner")}
+    fields = {key_of(f.name): f for f in dataclasses.fields(kind) if not f.metadata.get("inner")}
     for key in raw:
         if key not in fields:
             raise UnknownName("key", key, fields, where=where)
@@ -121,7 +121,7 @@ def _record(kind: Any, raw: Any, where: str) -> Any:
     values = {}
     for name, f in fields.items():
         if name in raw:
-            values[name] = _value(hints[name], raw[name], f"{where}: {name}", f.metadata)
+            values[f.name] = _value(hints[f.name], raw[name], f"{where}: {name}", f.metadata)
         elif f.default is dataclasses.MISSING and f.default_factory is dataclasses.MISSING:
             raise BadInput(f"the key {name!r} is missing ({f.metadata['text']})", where=where)
     return kind(**values)
@@ -141,8 +141,23 @@ def _value(hint: Any, raw: Any, where: str, field: Declared) -> Any:
     if origin is tuple:
         if not isinstance(raw, list):
             raise BadInput("must be a list", where=where, value=raw)
-        return tuple(_value(args[0], v, f"{where}[{i}]", field) for i, v in enumerate(raw, 1))
+        made = tuple(_value(args[0], v, f"{where}[{i}]", field) for i, v in enumerate(raw, 1))
+        _apart(args[0], made, where)
+        return made
     return _plain(hint, raw, where, field)
+
+
+def _apart(kind: Any, rows: tuple[Any, ...], where: str) -> None:
+    """Refuse two rows of one name, where rows of a kind are told apart by it."""
+    named = dataclasses.fields(kind) if dataclasses.is_dataclass(kind) else ()
+    for field in (f for f in named if f.metadata.get("unique")):
+        seen: set[Any] = set()
+        for row in rows:
+            value = getattr(row, field.name)
+            if value in seen:
+                raise BadInput(f"two of one {field.name}", where=where, value=value,
+                               allowed="each once")  # fmt: skip
+            seen.add(value)
 
 
 def _of_this_world(raw: float, where: str, field: Declared, *, whole: bool = False) -> None:
@@ -181,4 +196,9 @@ def _plain(hint: Any, raw: Any, where: str, field: Declared) -> Any:
         return raw
     if not isinstance(raw, str):
         raise BadInput("must be text in quotes", where=where, value=raw)
+    if field.get("one_of") and raw not in field["one_of"]:
+        raise BadInput("is none of those", where=where, value=raw,
+                       allowed=", ".join(field["one_of"]))  # fmt: skip
+    if field.get("unique") and not raw.strip():
+        raise BadInput("must be a name", where=where, value=raw)
     return raw

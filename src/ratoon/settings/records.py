@@ -48,6 +48,14 @@ from ratoon.settings.plant import (
 )
 from ratoon.settings.season import FuelSettings, PlannedStop, SeasonSettings
 from ratoon.settings.sheets import SheetSettings, TankSettings
+from ratoon.settings.sugar import (
+    BuyerRow,
+    KeepingRow,
+    RefinerySettings,
+    ShedRow,
+    SisterMillRow,
+    SpreadProductRow,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -233,6 +241,12 @@ class Settings:
         "", "cleaning of the evaporator, for `ratoon clean`", None
     )
     floor: FloorSettings = _field("", "tanks and curing of the pan floor", FloorSettings())
+    sheds: tuple[ShedRow, ...] = _field("", "sugar sheds, for `ratoon shed`", ())
+    keeping: tuple[KeepingRow, ...] = _field("", "how sugar changes in store", ())
+    sister_mills: tuple[SisterMillRow, ...] = _field("", "mills whose sugar comes here too", ())
+    refinery: RefinerySettings | None = _field("", "the refinery that takes the sugar", None)
+    buyers: tuple[BuyerRow, ...] = _field("", "who else buys raw sugar", ())
+    spread_products: tuple[SpreadProductRow, ...] = _field("", "mud and ash for the fields", ())
     receival: ReceivalSettings = _field("", "limits and path of cane", ReceivalSettings())
     carriers: tuple[CarrierRow, ...] = _field("", "carriers from the tip on, in order", ())
     juice: JuiceSettings = _field("", "how a consignment is analysed", JuiceSettings())

@@ -1,14 +1,15 @@
-"""Records of cane and of seasons between their room and the store: keys, content as JSON."""
+"""Records of cane, seasons and sugar between their room and the store: keys, content as JSON."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import fields
 from datetime import UTC, date, datetime, time
-from typing import Any
+from typing import Any, get_type_hints
 
 from ratoon.base.season import CostRow, MillDay, PlanWeek, ZoneRow
 from ratoon.base.strikes import StrikeRow, TraceRow
+from ratoon.base.sugar import Lot, MillWeek, Movement, Order, ShedSurvey, SpreadLoad
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
@@ -17,13 +18,19 @@ from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
 
 _LIKE = {"separators": (",", ":"), "sort_keys": True, "ensure_ascii": False}
 
-_OF_SEASON: dict[Any, tuple[str, str, str]] = {
-    MillDay: ("mill day", "date", ""),
-    ZoneRow: ("zone", "as_of", "zone"),
-    PlanWeek: ("plan week", "week", "made"),
-    CostRow: ("cost", "week", "account"),
+_PLAIN: dict[Any, tuple[str, str, str]] = {
+    MillDay: ("mill day", "date", "{date}"),
+    ZoneRow: ("zone", "as_of", "{zone}@{as_of}"),
+    PlanWeek: ("plan week", "week", "{made}@{week}"),
+    CostRow: ("cost", "week", "{account}@{week}"),
+    Lot: ("lot", "start", "{lot}"),
+    Movement: ("movement", "time", "{movement}"),
+    ShedSurvey: ("shed survey", "time", "{shed}/{cell}@{time}"),
+    Order: ("order", "due", "{order}"),
+    MillWeek: ("mill week", "week", "{mill}/{brand}@{week}"),
+    SpreadLoad: ("spread load", "time", "{load}"),
 }
-"""Records of seasons: the kind, the field of their day, the field that names one of that day."""
+"""Records that are kept field by field: the kind, the field of their time, and their key."""
 
 
 def _text(at: datetime | None) -> str:
@@ -38,8 +45,18 @@ def _sure(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
+def _plain(value: Any) -> Any:
+    """A field as JSON keeps it."""
+    if isinstance(value, datetime):
+        return _text(value)
+    return value.isoformat() if isinstance(value, date) else value
+
+
+_BY_KIND = {kind: (record, get_type_hints(record)) for record, (kind, _, _) in _PLAIN.items()}
+
+
 def entry_of(record: Any, row: int, sheet: str) -> Any:
-    """The store's entry of a record of cane or of a strike; any other record as it is."""
+    """The store's entry of a record of cane, sugar or a strike; any other record as it is."""
     if isinstance(record, StrikeRow | TraceRow):
         return strike_rows.entry_of(record, row, sheet)
     if isinstance(record, Point):
@@ -99,14 +116,14 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
     if isinstance(r, Dispatch):
         content = {"rake": r.rake, "siding": r.siding, "at": _text(r.left), "tags": list(r.tags)}
         return "dispatch", r.rake, r.left, "", "", content
-    of_season = _OF_SEASON.get(type(r))
-    if of_season is not None:
-        kind, dated, name = of_season
-        content = {f.name: getattr(r, f.name) for f in fields(r)}
-        content |= {k: v.isoformat() for k, v in content.items() if isinstance(v, date)}
-        day = getattr(r, dated)
-        key = f"{content[name]}@{day}" if name else f"{day}"
-        return kind, key, datetime.combine(day, time(12), UTC), "", "", content
+    plain = _PLAIN.get(type(r))
+    if plain is not None:
+        kind, dated, key = plain
+        content = {f.name: _plain(getattr(r, f.name)) for f in fields(r)}
+        when = getattr(r, dated)
+        if not isinstance(when, datetime):
+            when = datetime.combine(when, time(12), UTC)
+        return kind, key.format_map(content), when, "", "", content
     return None
 
 
@@ -134,10 +151,11 @@ def record_of(row: CaneRow) -> Any:
         return FarmHarvest(c["farm"], c["group"], c["siding"], c["travel"])
     if row.kind == "roster":
         return RosterShift(c["group"], _sure(c["start"]), _sure(c["end"]), c["rate"])
-    for record, (kind, dated, name) in _OF_SEASON.items():
-        if row.kind == kind:
-            days = {dated, name} & {"date", "as_of", "week", "made"}
-            return record(**{**c, **{d: date.fromisoformat(c[d]) for d in days}})
+    if row.kind in _BY_KIND:
+        record, hints = _BY_KIND[row.kind]
+        made = {n: (_sure(v) if hints[n] is datetime else date.fromisoformat(v))
+                if hints[n] in (datetime, date) else v for n, v in c.items()}  # fmt: skip
+        return record(**made)
     if row.kind == "dispatch":
         return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],
