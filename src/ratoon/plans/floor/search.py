@@ -136,8 +136,10 @@ class _Search:
         counts = {k: n for k, change in self.made.starts.items()
                   if (n := sum(solver.value(one) * by for one, by in change))}  # fmt: skip
         held = {
-            name: [sum(solver.value(one) * by for one, by in change) * self.made.units[name]
-                   for change in listed]
+            name: [
+                sum(solver.value(one) * by for one, by in change) * self.made.units[name]
+                for change in listed
+            ]
             for name, listed in self.made.held.items()
         }
         self.plan = deal(self.case, counts, held, self.made.classes)
