@@ -54,7 +54,7 @@ class House:
         weeks = rng.normal(0.0, 1.0, 60)
         days = sorted(stood)
         surveyed = at - timedelta(days=int(rng.integers(3, 21)))
-        self.hours, self.seen, self.since = [], [], 0.0
+        self.seen, self.counted = [], []
         held, before, self.short, self.value, self.sigma = rng.uniform(500, 6000), 0, {}, 0.0, 0.0
         for n, day in enumerate(days):
             if day == surveyed:
@@ -76,7 +76,8 @@ class House:
                 seen = net + run * self.belt + rng.normal(0.0, 8.0)
                 self.seen.append((day, seen, run))
                 if day >= surveyed:
-                    self.value, self.since = self.value + seen, self.since + run
+                    self.value += seen
+                    self.counted.append((seen, run))
 
     def fuel(self) -> Any:
         from ratoon.plans.season.fuel import Fuel, FuelDay, fit_net
@@ -87,8 +88,8 @@ class House:
             days.append(FuelDay(day.toordinal(), net, run, stood, stood > 0 and not before))
             before = stood
         net = replace(fit_net(days, 1.5), worked_off=self.once)
-        sigma = float(np.hypot(self.sigma, 1.5 * self.since))
-        return Fuel(self.value, sigma, self.since, ROOM, 0.0, net,
+        sigma = float(np.hypot(self.sigma, 1.5 * sum(run for _, run in self.counted)))
+        return Fuel(self.value, sigma, self.counted, ROOM, 0.0, net,
                     {"low": (self.burn, 0.02 * self.burn)}, None)  # fmt: skip
 
 

@@ -207,6 +207,12 @@ def test_work_is_sent_nowhere_but_loopback_and_tls(address: str) -> None:
         pass
 
 
+def test_tls_without_certificates_is_refused_at_once() -> None:
+    refused = pytest.raises(RatoonError, match=r"tls needs certificates.*ca-file")
+    with refused, workers("tls://127.0.0.1:8786", 100):
+        pass
+
+
 def test_nothing_to_forecast_from(tmp_path: Path) -> None:
     (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
     with open_mill(tmp_path, create=True) as empty:

@@ -66,7 +66,7 @@ def test_ordinary_days_tell_what_an_hour_leaves_and_others_what_is_burnt() -> No
 def test_a_surplus_does_not_average() -> None:
     """2.7 t/h of doubt is 378 t in a week of 140 h, and four times that in four weeks."""
     net = Net(5.0, 2.7, 0.0, 0.0, 0.0, 0.0, 12.0, 0.0, 40)
-    fuel = Fuel(20_000.0, 0.0, 0.0, 60_000.0, 0.0, net, {"low": (12.0, 0.0)}, None)
+    fuel = Fuel(20_000.0, 0.0, (), 60_000.0, 0.0, net, {"low": (12.0, 0.0)}, None)
     store, gain = fuel.drawn(np.random.default_rng(1), 28, 20_000)
     run = np.full((28, 20_000), 20.0)
     made = path(store, gain, Hours(run, 0.0 * run, run), store * 0.0, 0.0, 60_000.0)
@@ -106,10 +106,10 @@ class Truth:
 
     def fuel(self, common: float) -> Fuel:
         net = fit_net(self.days, common)
-        since = 20.0 * self.before
-        sigma = float(np.hypot(self.seen, common * since))
+        sigma = float(np.hypot(self.seen, common * 20.0 * self.before))
+        counted = [(d.net, d.run) for d in self.days if d.run]
         net = replace(net, worked_off=self.once)
-        return Fuel(self.book, sigma, since, self.room, 0.0, net,
+        return Fuel(self.book, sigma, counted, self.room, 0.0, net,
                     {"low": (self.burn, 0.1 * self.burn)}, None)  # fmt: skip
 
     def said(self, common: float) -> float:
@@ -147,7 +147,8 @@ def _off(said: np.ndarray, came: np.ndarray) -> list[float]:
 
 
 PRICES = FuelPrices(80.0, 20.0, 30.0, 9.0, "$")
-FUEL = Fuel(5000.0, 300.0, 100.0, 9000.0, 0.0, Net(1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 12.0, 0.0, 9),
+FUEL = Fuel(5000.0, 300.0, ((0.0, 100.0),), 9000.0, 0.0,
+            Net(1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 12.0, 0.0, 9),
             {"low": (12.0, 1.2)}, 2000.0)  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from ratoon.plans.season.fuel_answer import (
     FuelStore,
 )
 from ratoon.plans.season.stops_answer import (
+    FaultChoice,
     NextStop,
     StopAdvice,
     StopDay,
@@ -20,7 +21,7 @@ from ratoon.plans.season.stops_answer import (
     StopsAnswer,
 )
 from ratoon.web.days import DayPlace
-from ratoon.web.season.ahead import fuel_page, stops_page
+from ratoon.web.season.ahead import choices_of, fuel_page, stops_page
 from ratoon.web.season.drawing import stop_drawing
 
 PLACE = DayPlace("2031-08-14", "", "", "2031-08-14", "2031-08-14")
@@ -62,6 +63,14 @@ def test_fuel_says_chances_and_what_is_not_known() -> None:
     assert rain.short == "420" and start.feeds == start.stands == ""
     assert page.surveyed == "never: the mill file's word" and page.worth == ""
     assert page.net == "3.2 t/h, give or take 5.3 (95 %)" and page.advice == ("Save 310 t",)
+
+
+def test_a_fault_s_choices_say_what_each_costs_with_its_interval() -> None:
+    told = replace(STOPS, fault=(FaultChoice("run", -9_412.0, 500.0),
+                                 FaultChoice("stop", -7_008.0, 12.0)))  # fmt: skip
+    run, stop = choices_of(told)
+    assert run == ("run on to the planned stop", "\u22129\u202f400", "980")
+    assert stop[0] == "stop now and mend it" and choices_of(STOPS) == ()
 
 
 def test_the_drawing_names_the_best_day() -> None:

@@ -9,6 +9,7 @@ from ratoon.base.as_json import to_json
 from ratoon.jobs.forecast import kept_forecast, make_forecast
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill
+from ratoon.jobs.stop_days import make_stops
 from ratoon.plans.season.answer import DateSpread
 from ratoon.web.app import create_app
 from ratoon.web.season.drawing import finish_drawing
@@ -46,6 +47,14 @@ def test_the_page_shows_the_kept_forecast(client):
     assert f'href="/season/{DAY}" aria-current="page"' in page
     assert "less <code>hour_cost</code> for each hour" in page
     assert client.get("/season/2040-01-01").status_code == 404
+    in_mill(client.folder, make_stops, AFTER)
+    stops = client.get(f"/stops/{DAY}").text
+    assert 'name="worse"' in stops and '<option value="mills">' in stops
+    for asked, words in (("fault=mills&repair=x&worse=2%25:4", "repair: is no number"),
+                         ("repair=8&worse=", "fault: a fault of no station")):  # fmt: skip
+        typed = client.get(f"/stops/{DAY}?{asked}").text
+        assert words in typed and 'role="alert"' in typed and 'value="mills"' in typed
+        assert client.get(f"/stops/{DAY}?{asked}&format=json").status_code == 422
 
 
 def test_a_finish_past_the_latest_is_drawn_at_the_end():

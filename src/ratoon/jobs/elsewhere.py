@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import CancelledError, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput, RatoonError
@@ -30,7 +31,8 @@ def workers(address: str, futures: int) -> Iterator[Executor | None]:
 
     Raises
     ------
-    BadInput : an address that is neither tls nor on loopback, or `distributed` is not installed.
+    BadInput : an address that is neither tls nor on loopback, tls without certificates, or
+        `distributed` is not installed.
     RatoonError : no scheduler or worker answers, or one has other versions than this machine.
     """
     if address:
@@ -52,10 +54,18 @@ def _dask(address: str) -> Iterator[Executor]:
         raise BadInput("is no address for other machines", where="--on", value=address,
                        allowed="tls://HOST:PORT, or tcp:// on loopback")  # fmt: skip
     try:
-        from distributed import Client
+        from distributed import Client, Security
     except ImportError:
         raise BadInput("needs the package distributed, which is not installed", where="--on",
                        todo="Install ratoon[distributed].") from None  # fmt: skip
+    known = Security()  # as Dask's own settings name them
+    files = known.tls_ca_file, known.tls_client_cert, known.tls_client_key
+    if address.startswith("tls") and not all(map(_is_file, files)):
+        raise BadInput(
+            "tls needs certificates", where="--on", value=address,
+            todo="Name the files in Dask's settings distributed.comm.tls: ca-file, client.cert,"
+            " client.key.",
+        )  # fmt: skip
     logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what it would say, we say
     try:
         client = Client(address, timeout=WAIT_SECONDS, set_as_default=False)
@@ -66,6 +76,10 @@ def _dask(address: str) -> Iterator[Executor]:
         yield _Watched(client, address)
     finally:
         client.close(timeout=2)
+
+
+def _is_file(name: str | None) -> bool:
+    return bool(name) and Path(str(name)).is_file()
 
 
 def versions() -> dict[str, str]:

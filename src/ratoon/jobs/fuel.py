@@ -74,10 +74,10 @@ def fuel_of(
     lacking: list[str] = []
     store = _held(mill, at, rows, lacking)
     net = fit_net(days, _common(opened, mill, known, days, rows, lacking))
-    since = sum(d.run for d in days if store.at is None or d.day >= store.at.toordinal())
+    counted = [(d.net, d.run) for d in days if store.at and d.day >= store.at.toordinal()]
     if told.other_price is None:
         lacking.append("fuel.other_price: what other fuel costs; a tonne in store has no price")
-    fuel = Fuel(store.value, store.sigma, since, room / KG,
+    fuel = Fuel(store.value, store.sigma, counted, room / KG,
                 told.dead / KG, net, _burns(told, net, lacking),
                 None if told.start is None else told.start / KG)  # fmt: skip
     prices = mill.settings.prices

@@ -35,6 +35,18 @@ class FaultAsked:
     repair: float | None = None
     worse: str = ""
 
+    @classmethod
+    def typed(cls, station: str, slow: str, repair: str, worse: str) -> FaultAsked:
+        """A fault from the boxes of a form; BadInput where one holds no number."""
+
+        def number(where: str, text: str) -> float | None:
+            try:
+                return float(text.replace(",", ".")) if text.strip() else None
+            except ValueError:
+                raise BadInput("is no number", where=where, value=text[:40]) from None
+
+        return cls(station.strip(), number("slow", slow), number("repair", repair), worse.strip())
+
     def fault(self, mill: Mill, rate: float) -> Fault | None:
         """The same, where it can be so; None where no fault is asked about.
 
@@ -44,19 +56,19 @@ class FaultAsked:
         """
         if not self.station:
             if self.slow is not None or self.repair is not None or self.worse:
-                raise BadInput("a fault of no station", where="--fault",
-                               todo="Name the station with --fault STATION.")  # fmt: skip
+                raise BadInput("a fault of no station", where="fault",
+                               todo="Name the station.")  # fmt: skip
             return None
         names = {station_key(n): n for n in known_stations(mill)}
         if station_key(self.station) not in names:
-            raise UnknownName("station", self.station, names.values(), where="--fault")
+            raise UnknownName("station", self.station, names.values(), where="fault")
         if self.repair is None or not 0.0 < self.repair <= 1000.0:
-            raise BadInput("hours of the repair", where="--repair", value=self.repair,
+            raise BadInput("hours of the repair", where="repair", value=self.repair,
                            allowed="above 0, to 1000 h")  # fmt: skip
         if self.slow is not None and not 0.0 < self.slow < rate:
             raise BadInput(
                 "is no slower rate",
-                where="--slow",
+                where="slow",
                 value=self.slow,
                 allowed=f"above 0, below the {rate:.0f} t/h that the mill crushes",
             )
@@ -76,7 +88,7 @@ def _worse(text: str) -> tuple[float, float]:
     if not colon or not 0.0 <= chance <= 1.0 or not 0.0 < length <= 1000.0:
         raise BadInput(
             "is no chance of getting worse",
-            where="--worse",
+            where="worse",
             value=text,
             allowed="CHANCE:H, such as 2%:40: each day of waiting, and its hours",
         )

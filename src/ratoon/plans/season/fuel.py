@@ -123,15 +123,16 @@ class Fuel:
 
     Parameters
     ----------
-    value, sigma : what its book says, which may be less than nothing. since : crushing hours
-        counted into it since its survey. room : what the store takes, and dead : what of it cannot
-        be fed. burns : t/h while the mill stands, with sigma.
+    value, sigma : what its book says, which may be less than nothing where other fuel was burnt.
+    counted : of each day that was counted into it since its survey, oldest first, net [t] and
+        hours run. room : what the store takes, and dead : what of it cannot be fed. burns : t/h
+        while the mill stands, with sigma.
     start : t that the next start needs; None where nobody says.
     """
 
     value: float
     sigma: float
-    since: float
+    counted: Sequence[tuple[float, float]]
     room: float
     dead: float
     net: Net
@@ -139,15 +140,22 @@ class Fuel:
     start: float | None
 
     def drawn(self, rng: Rng, days: int, count: int) -> tuple[Array, Array]:
-        """What can be fed from the store now [t], and what an hour run of each day leaves [t/h]."""
-        n, z = self.net, rng.standard_normal((4, count))
-        carried = min(n.common * self.since, self.sigma)
-        store = self.value - carried * z[0] + np.sqrt(self.sigma**2 - carried**2) * z[1]
-        can = np.flatnonzero((store >= 0.0) & (store <= self.room))
-        if can.size:  # what cannot be in it is not so: another draw stands in, with its errors
-            pick = np.where((store >= 0.0) & (store <= self.room), np.arange(count),
-                            rng.choice(can, count))  # fmt: skip
-            store, z = store[pick], z[:, pick]
+        """What can be fed from the store now [t], and what an hour run of each day leaves [t/h].
+
+        The store is drawn as its survey found it and runs through the days counted since: it is
+        never less than empty nor more than full, whatever the book says.
+        """
+        n, z = self.net, rng.standard_normal((3, count))
+        since = sum(run for _, run in self.counted)
+        carried = min(n.common * since, self.sigma)
+        surveyed = self.value - sum(net for net, _ in self.counted)
+        store: Array = surveyed + np.sqrt(self.sigma**2 - carried**2) * z[1]
+        can = (store >= 0.0) & (store <= self.room)
+        if can.any():  # no survey finds what cannot be there: another draw stands in
+            store = np.where(can, store, rng.choice(store[can], count))
+        least = np.clip(store, 0.0, self.dead)
+        for net, run in self.counted:
+            store = np.clip(store + net - carried * run / since * z[0], least, self.room)
         gain = wandering(rng, float(np.exp(-1 / MEMORY)), n.wander, n.last, (days, count))
         gain += n.scatter * rng.standard_normal((days, count))
         gain += n.level - n.common * z[0] + n.error * z[2]

@@ -18,6 +18,8 @@ from ratoon.web.season.drawing import share_drawing, stop_drawing
 CASES = {"rain": "the next wet spell", "stop": "the next planned stop", "end": "to the finish",
          "start": "to the finish and the next start"}  # fmt: skip
 BURNS = {"held": "boilers held hot", "low": "low fire", "power": "power made to sell"}
+CHOICES = {"run": "run on to the planned stop", "slow": "run slowly to the planned stop",
+           "stop": "stop now and mend it"}  # fmt: skip
 TWO_SIGMA = 1.96
 
 
@@ -33,6 +35,19 @@ class StopRow:
     crew: str
     money: str
     sigma: str
+
+
+@dataclass(frozen=True, slots=True)
+class FaultForm:
+    """A fault as it was typed, why it cannot be so, and what each choice costs with it."""
+
+    station: str = ""
+    slow: str = ""
+    repair: str = ""
+    worse: str = ""
+    refusal: str = ""
+    choices: tuple[tuple[str, str, str], ...] = ()
+    stations: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +67,7 @@ class StopsPage:
     rules: tuple[tuple[str, str, str], ...] = ()
     currency: str = "$"
     lacking: tuple[str, ...] = ()
+    fault: FaultForm = FaultForm()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +120,12 @@ def stops_page(place: DayPlace, title: str, mill_name: str, told: StopsAnswer) -
     picture = Markup(stop_drawing(told.days, sign)) if len(told.days) > 1 else Markup("")
     return StopsPage(place, title, mill_name, day_in_words(told.from_), "", stop, a.what, gain,
                      picture, days, rules, sign, told.lacking)  # fmt: skip
+
+
+def choices_of(told: StopsAnswer) -> tuple[tuple[str, str, str], ...]:
+    """What is done with a fault, its money beside no fault at all, and its 95 % interval."""
+    return tuple((CHOICES[c.choice], _moved(c.money, c.sigma), grouped(TWO_SIGMA * c.sigma, 0))
+                 for c in told.fault or ())  # fmt: skip
 
 
 def fuel_page(place: DayPlace, title: str, mill_name: str, told: FuelAnswer) -> FuelPage:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date as day_type
 from datetime import timedelta
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
@@ -16,14 +17,22 @@ from ratoon.jobs.forecast import finishes_told, kept_forecast, make_forecast
 from ratoon.jobs.fuel import kept_fuel, make_fuel
 from ratoon.jobs.mills import OpenMill, in_mill
 from ratoon.jobs.plan import season_plan, weeks_ahead
-from ratoon.jobs.stop_days import kept_stops, make_stops
+from ratoon.jobs.stop_days import FaultAsked, kept_stops, make_stops, stops_of
+from ratoon.jobs.stops import known_stations
 from ratoon.plans.season.answer import SeasonForecast
 from ratoon.plans.season.fuel_answer import FuelAnswer
 from ratoon.plans.season.rules import LATEST
 from ratoon.plans.season.stops_answer import StopsAnswer
 from ratoon.reports.compose import day_in_words
-from ratoon.web.days import DayPlace, place_of
-from ratoon.web.season.ahead import FuelPage, StopsPage, fuel_page, stops_page
+from ratoon.web.days import place_of
+from ratoon.web.season.ahead import (
+    FaultForm,
+    FuelPage,
+    StopsPage,
+    choices_of,
+    fuel_page,
+    stops_page,
+)
 from ratoon.web.season.page import SeasonPage, season_page
 from ratoon.web.shared import Format, Pages, get
 
@@ -62,34 +71,61 @@ def add_season(app: FastAPI, pages: Pages) -> None:
 
 
 def add_stops(app: FastAPI, pages: Pages) -> None:
-    """The page of the next planned stop, on the morning after a mill day."""
-    _add(app, pages, "Stops", StopsAnswer, kept_stops, make_stops, stops_page, StopsPage)
+    """The page of the next planned stop, on the morning after a mill day, and of a fault."""
+    pages.by_day.add("stops")
+
+    @get(app, "/stops/{date}", StopsAnswer)
+    def stops(
+        date: str, fault: str = "", slow: str = "", repair: str = "", worse: str = "",
+        format: Format = None,
+    ) -> Response:  # fmt: skip
+        place = place_of(date, pages.days())
+        boxes = fault, slow, repair, worse
+
+        def found() -> StopsAnswer:
+            if not any(boxes):
+                return _made(pages, place.date, kept_stops, make_stops)
+            at = day_type.fromisoformat(place.date) + DAY
+            asked = FaultAsked.typed(*boxes)
+            told: StopsAnswer = pages.pool.call(
+                in_mill, pages.mill_dir, stops_of, at, asked, limit=SECONDS
+            )
+            return told
+
+        if format == "json":
+            return JSONResponse(to_json(found()))
+        title, mill = day_in_words(place.date), pages.history.mill
+        form = FaultForm(*boxes, stations=known_stations(mill))
+        try:
+            told = _made(pages, place.date, kept_stops, make_stops)
+            page = stops_page(place, title, mill.name, told)
+        except RatoonError as error:
+            none = StopsPage(place, title, mill.name, _morning(place.date), none=error.line())
+            return pages.answer(None, none, "stops_page.html", "Stops", place.date)
+        if any(boxes):
+            try:
+                form = replace(form, choices=choices_of(found()))
+            except RatoonError as error:
+                form = replace(form, refusal=error.line())
+        page = replace(page, fault=form)
+        return pages.answer(None, page, "stops_page.html", "Stops", place.date)
 
 
 def add_fuel(app: FastAPI, pages: Pages) -> None:
     """The page of the bagasse store, on the morning after a mill day."""
-    _add(app, pages, "Fuel", FuelAnswer, kept_fuel, make_fuel, fuel_page, FuelPage)
+    pages.by_day.add("fuel")
 
-
-def _add(
-    app: FastAPI, pages: Pages, name: str, form: type[T],
-    kept: Callable[[OpenMill, day_type], T | None], make: Callable[[OpenMill, day_type], None],
-    shown: Callable[[DayPlace, str, str, T], Any], empty: Callable[..., Any],
-) -> None:  # fmt: skip
-    """A page of what is kept for a morning; `empty` says why there is nothing."""
-    pages.by_day.add(name.lower())
-
-    @get(app, f"/{name.lower()}/{{date}}", form)
-    def view(date: str, format: Format = None) -> Response:
+    @get(app, "/fuel/{date}", FuelAnswer)
+    def fuel(date: str, format: Format = None) -> Response:
         place = place_of(date, pages.days())
         title, mill = day_in_words(place.date), pages.history.mill.name
         if format == "json":
-            return JSONResponse(to_json(_made(pages, place.date, kept, make)))
+            return JSONResponse(to_json(_made(pages, place.date, kept_fuel, make_fuel)))
         try:
-            page = shown(place, title, mill, _made(pages, place.date, kept, make))
+            page = fuel_page(place, title, mill, _made(pages, place.date, kept_fuel, make_fuel))
         except RatoonError as error:
-            page = empty(place, title, mill, _morning(place.date), none=error.line())
-        return pages.answer(None, page, f"{name.lower()}_page.html", name, place.date)
+            page = FuelPage(place, title, mill, _morning(place.date), none=error.line())
+        return pages.answer(None, page, "fuel_page.html", "Fuel", place.date)
 
 
 def _morning(date: str) -> str:
