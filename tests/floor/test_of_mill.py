@@ -55,7 +55,15 @@ def test_strikes_at_the_rate_of_a_steady_day_empty_and_fill_nothing(
             change[move.store] += often * float(move.amount)
             through[move.store] += often * abs(float(move.amount))
     for name, store in case.stores.items():
-        flow = 2.0 * float(store.inflow[-1])  # an hour, after what was dropped before is cured
+        flow = 2.0 * float(store.inflow[-1])  # an hour
+        for grade in ("A", "B"):
+            drain, cured = case.stores[f"{grade}_receivers"].drain, found.grades[grade].massecuite
+            assert drain is not None and 2.0 * float(drain.most) > cured
+            flow += cured * (float(drain.share) * (drain.into == name)
+                             - (name == f"{grade}_receivers"))  # fmt: skip
+        if name == "magma":  # what the pans do not take is melted
+            assert change[name] + flow > 0.2 * flow and store.spills
+            continue
         assert abs(change[name] + flow) < 0.01 * (through[name] + abs(flow)), name
     assert mill.settings.floor.tanks["liquor"] == float(case.stores["liquor"].max or 0)
 
@@ -66,7 +74,6 @@ def test_the_state_enters_the_case(case: FloorCase) -> None:
     assert case.pans["C1"].started is None and case.stores["liquor"].open == 210
     # half an hour of four of the last drop is cured: seven steps of an eighth of 90 m3 are left
     assert case.stores["A_receivers"].open == pytest.approx(Fraction(90 * 7, 8), abs=1)
-    assert case.stores["A_receivers"].inflow[7] == 0 > case.stores["A_receivers"].inflow[6]
 
 
 def test_a_lost_pan_is_left_out_and_the_rest_goes_on(

@@ -26,12 +26,12 @@ if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
 
 LEVELS = {"liquor": "liquor", "A_molasses": "A_molasses", "B_molasses": "B_molasses",
-          "C_massecuite": "crystallisers"}  # fmt: skip
+          "C_massecuite": "crystallisers", "magma": "magma"}  # fmt: skip
 """Stocks whose level tells a tank's, by the tank."""
 STALE = timedelta(hours=13)
 """How old a level may be."""
 SECOND = timedelta(seconds=1)
-WITHIN = 0.005
+WITHIN = 0.01
 """How near the highest rate is told, on the rate."""
 HIGHEST = 1.5
 """Of the usual rate, beyond which nothing is asked."""
@@ -139,7 +139,7 @@ def highest_rate(opened: OpenMill, asked: FloorAsked) -> HighestRate:
 
     def holds(rate: float) -> bool | None:
         case, _ = case_of(opened, replace(asked, at=at, rate=rate))
-        stores = {n: replace(s, cut=False) for n, s in case.stores.items()}
+        stores = {n: replace(s, cut=s.cut and s.spills) for n, s in case.stores.items()}
         held[rate] = plan_floor(replace(case, aims=(), stores=stores), asked.limit)
         return {"infeasible": False, "unknown": None}.get(held[rate].status, True)
 

@@ -66,6 +66,15 @@ class Pan:
 
 
 @dataclass(frozen=True, slots=True)
+class Drain:
+    """What may leave a store in each step, at most `most`; `share` of it comes to another store."""
+
+    most: Fraction
+    into: str
+    share: Fraction
+
+
+@dataclass(frozen=True, slots=True)
 class StoreLine:
     """A tank, receiver or mixer: stock at time 0, limits, what flows in each step.
 
@@ -78,6 +87,7 @@ class StoreLine:
     inflow: tuple[Fraction, ...]
     cut: bool
     spills: bool = False
+    drain: Drain | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +140,19 @@ def limits(case: FloorCase) -> list[str]:
         *(f"tasks.{name}.gap" for name, task in case.tasks.items() if task.gap),
         *(f"most.{name}" for name in case.most),
         *(f"loads.{name}" for name in case.loads),
+        *(f"stores.{name}.drain" for name, store in case.stores.items() if store.drain),
         *(f"stores.{name}.max" for name, store in case.stores.items() if store.max is not None),
         *(f"stores.{name}.min" for name, store in case.stores.items() if store.min is not None),
         *(f"least.{name}" for name in case.least),
     ]
+
+
+def _all_of(case: FloorCase, name: str) -> Fraction:
+    """As much as can ever come to stand in a store."""
+    store = case.stores[name]
+    given = sum(abs(m.amount) for t in case.tasks.values() for m in t.moves if m.store == name)
+    starts = case.steps * len(case.pans)
+    return Fraction(abs(store.open) + sum(abs(x) for x in store.inflow) + starts * given)
 
 
 def without(case: FloorCase, dropped: set[str]) -> FloorCase:
@@ -149,7 +168,9 @@ def without(case: FloorCase, dropped: set[str]) -> FloorCase:
         tasks={k: replace(t, gap=0 if f"tasks.{k}.gap" in dropped else t.gap)
                for k, t in case.tasks.items()},
         stores={k: replace(s, min=None if f"stores.{k}.min" in dropped else s.min,
-                           max=None if f"stores.{k}.max" in dropped else s.max)
+                           max=None if f"stores.{k}.max" in dropped else s.max,
+                           drain=replace(s.drain, most=_all_of(case, k))
+                           if s.drain and f"stores.{k}.drain" in dropped else s.drain)
                 for k, s in case.stores.items()},
         least=kept("least", case.least), most=kept("most", case.most),
         loads=kept("loads", case.loads),

@@ -22,6 +22,8 @@ from ratoon.plans.floor.plan import common
 
 GREATEST_SUM = 2**60
 """Sums of whole numbers stay below, as the solver asks."""
+DRAINED = Fraction(1, 10)
+"""The unit of what is drained."""
 Change = tuple[tuple[Any, int], ...]
 """What a count grows by in a step: itself less what it was; variables or numbers with factors."""
 Begun = Mapping[str, Mapping[int, list[Change]]]
@@ -75,6 +77,7 @@ class Model:
     model: Any
     starts: Mapping[tuple[int, str, int], Change]
     held: Mapping[str, list[Change]]
+    drained: Mapping[str, list[Change]]
     units: Mapping[str, Fraction]
     aims: Sequence[Scaled]
     classes: Sequence[Sequence[str]]
@@ -92,12 +95,13 @@ def built(case: FloorCase) -> Model:
     _gaps_and_counts(case, model, begun)
     peaks = _loads(case, model, begun)
     held: dict[str, list[Change]] = {}
+    drained = {name: _drained(case, model, name) for name, s in case.stores.items() if s.drain}
     units: dict[str, Fraction] = {}
     levels = {}
     for name in case.stores:
-        levels[name] = _store(case, model, name, begun, held, units)
+        levels[name] = _store(case, model, name, begun, held, drained, units)
     aims = [_aim(case, model, aim, begun, levels, held, units, peaks) for aim in case.aims]
-    return Model(model, starts, held, units, aims, classes)
+    return Model(model, starts, held, drained, units, aims, classes)
 
 
 def _count(ones: Mapping[int, list[Change]]) -> Any:
@@ -210,12 +214,25 @@ def _whole(amount: Fraction, unit: Fraction) -> int:
     return int(found)
 
 
+def _drained(case: FloorCase, model: Any, name: str) -> list[Change]:
+    """What leaves a store in each step, in the unit of its most."""
+    drain = case.stores[name].drain
+    assert drain is not None
+    most, before, found = _whole(drain.most, DRAINED), None, []
+    for step in range(case.steps):
+        label = f"{name}.drained.{step}"
+        before, change = _grown(model, label, before, most * (step + 1), most)
+        found.append(change)
+    return found
+
+
 def _store(
     case: FloorCase,
     model: Any,
     name: str,
     begun: Begun,
     held: dict[str, list[Change]],
+    drained: Mapping[str, list[Change]],
     units: dict[str, Fraction],
 ) -> list[Any]:
     """The level at the end of each step; the limits hold there and after the moves."""  # fmt: skip
@@ -223,10 +240,22 @@ def _store(
     rows = [(task, move) for task, of in case.tasks.items() for move in of.moves
             if move.store == name]  # fmt: skip
     ends = [x for x in (store.open, store.min, store.max) if x is not None]
-    unit = units[name] = common([m.each for _, m in rows] + ends + list(store.inflow))
+    drains = []
+    for other, changes in drained.items():
+        drain = case.stores[other].drain
+        assert drain is not None
+        part = -Fraction(other == name) + (drain.share if drain.into == name else 0)
+        if part:
+            drains.append((changes, part * DRAINED, _whole(drain.most, DRAINED)))
+    unit = units[name] = common([m.each for _, m in rows] + ends + list(store.inflow)
+                                + [part for _, part, _ in drains])  # fmt: skip
     moves: dict[int, list[tuple[Change, int]]] = defaultdict(list)
     flows: dict[int, list[tuple[Change, int]]] = defaultdict(list)
     reach = abs(_whole(store.open, unit)) + sum(abs(_whole(x, unit)) for x in store.inflow)
+    for changes, part, most in drains:
+        for step, gone in enumerate(changes):
+            flows[step].append((gone, _whole(part, unit)))
+            reach += abs(_whole(part, unit)) * most
     for task, move in rows:
         each = _whole(move.each, unit)
         for at, ones in _all_starts(case, task, begun):
@@ -242,7 +271,7 @@ def _store(
                        todo="Write fewer decimals")  # fmt: skip
     held[name] = []
     levels: list[Any] = []
-    level, before, most = Sum(_whole(store.open, unit)), None, 0
+    level, before, total = Sum(_whole(store.open, unit)), None, 0
     for step in range(case.steps):
         for one, each in moves[step]:
             level.add(one, each)
@@ -252,8 +281,8 @@ def _store(
         level.constant += inflow
         change: Change = ()
         if store.cut and inflow > 0:
-            most += inflow
-            before, change = _grown(model, f"{name}.held.{step}", before, most, inflow)
+            total += inflow
+            before, change = _grown(model, f"{name}.held.{step}", before, total, inflow)
             level.add(change, -1)
         held[name].append(change)
         for one, each in flows[step]:

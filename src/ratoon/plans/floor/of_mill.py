@@ -2,6 +2,7 @@
 
 What a strike draws and gives follows from the plant as it runs at that rate: each massecuite's
 liquor, magma and molasses over its volume, times what its pans hold. Times stand on the half hour.
+Centrifugals cure what stands in the receivers as fast as they can, or slower.
 """
 
 from __future__ import annotations
@@ -11,8 +12,18 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratoon.base.errors import BadInput
-from ratoon.plans.floor.case import Aim, FloorCase, Load, Move, Pan, Started, StoreLine, Task
-from ratoon.plant.pan.steady import HOUR, MAGMA, FloorFlows
+from ratoon.plans.floor.case import (
+    Aim,
+    Drain,
+    FloorCase,
+    Load,
+    Move,
+    Pan,
+    Started,
+    StoreLine,
+    Task,
+)
+from ratoon.plant.pan.steady import HOUR, FloorFlows, is_magma
 from ratoon.settings import Settings
 
 STEP = Fraction(1, 2)
@@ -68,7 +79,6 @@ def floor_case(
         raise BadInput("is not a number of half hours to plan", where="--hours", value=hours,
                        allowed=f"0.5 to {LONGEST:g}, on the half hour")  # fmt: skip
     _needs(settings, pans)
-    grades = list(settings.pans)
     tasks: dict[str, Task] = {}
     of_pan: dict[str, str] = {}
     for name, (grade, volume) in pans.items():
@@ -77,13 +87,11 @@ def floor_case(
         tasks[task] = _task(settings, flows, grade, volume)
     count = int(steps)
     return FloorCase(
-        count, STEP, False, (Aim("slow", ""), Aim("load", "steam")),
+        count, STEP, False, (Aim("slow", ""), Aim("low", "crystallisers"),
+                                  Aim("load", "steam")),
         {name: _pan(tasks, of_pan[name], name, state) for name in pans}, tasks,
-        _stores(settings, flows, state, count), {}, {},
-        {**{f"{g}_centrifugals": _exact(_cures(settings, g)) for g in grades[:-1]
-            if g in settings.centrifugals},
-         "steam": _exact(settings.floor.steam * HOUR / 1000.0 if settings.floor.steam
-                         else 10.0 * sum(_steam(settings, flows, g, v) for g, v in pans.values()))},
+        _stores(settings, pans, flows, state, count), {}, {},
+        {"steam": _exact(settings.floor.steam * HOUR / 1000.0)} if settings.floor.steam else {},
     )  # fmt: skip
 
 
@@ -103,8 +111,8 @@ def _needs(settings: Settings, pans: Mapping[str, tuple[str, float]]) -> None:
 def stores_of(settings: Settings) -> list[str]:
     """The tanks, receivers and crystallisers between pans and centrifugals, by name."""
     grades = list(settings.pans)
-    # more magma is made than the pans take: the rest is melted, so it never stands in the way
-    pools = {feed for p in settings.pans.values() for feed in p.feeds} - {MAGMA}
+    pools = {feed for p in settings.pans.values() for feed in p.feeds
+             if not is_magma(feed) or feed in settings.floor.tanks}  # fmt: skip
     last = "crystallisers" if settings.crystalliser else f"{grades[-1]}_receivers"
     return [*sorted(pools), *(f"{g}_receivers" for g in grades[:-1]), last]
 
@@ -131,10 +139,12 @@ def _steam(settings: Settings, flows: FloorFlows, grade: str, volume: float) -> 
     return flows.grades[grade].steam * volume / 1000.0 / (cycle / HOUR)
 
 
-def _cures(settings: Settings, grade: str) -> float:
-    """What the centrifugals of a grade take together [t/h]."""
-    row = settings.centrifugals[grade]
-    return row.count * row.capacity * HOUR / 1000.0
+def _cures(settings: Settings, pans: Mapping[str, tuple[str, float]], grade: str) -> float:
+    """What the centrifugals of a grade take together [m3/h]."""
+    if grade in settings.centrifugals:
+        row = settings.centrifugals[grade]
+        return row.count * row.capacity * HOUR / settings.pans[grade].density
+    return max(v for g, v in pans.values() if g == grade) / cure_hours(settings, grade)
 
 
 def cure_hours(settings: Settings, grade: str) -> float:
@@ -147,8 +157,9 @@ def _task(settings: Settings, flows: FloorFlows, grade: str, volume: float) -> T
     """A strike: its first feed at its start, or part of it, the rest evenly, then its drop."""
     p, grades = settings.pans[grade], list(settings.pans)
     steps = _up((p.cycle or HOUR) / HOUR)
-    feeds = [f for f in p.feeds if f != MAGMA]
-    moves: list[Move] = []
+    feeds = [f for f in p.feeds if not is_magma(f)]
+    moves = [Move(f, -_exact(flows.grades[grade].drawn[f] * volume), 0, 0)
+             for f in p.feeds if is_magma(f) and f in settings.floor.tanks]  # fmt: skip
     for pool in feeds:
         amount = flows.grades[grade].drawn[pool] * volume
         if pool == feeds[0] and len(feeds) > 1:
@@ -164,21 +175,11 @@ def _task(settings: Settings, flows: FloorFlows, grade: str, volume: float) -> T
             over_ = max(steps // 2, 1)
             moves.append(Move(pool, -_exact(amount, over_), 0, over_))
     last = grade == grades[-1]
-    over = _up(cure_hours(settings, grade))
     loads = [Load("steam", _exact(_steam(settings, flows, grade, volume)), 0, steps)]
     if last and settings.crystalliser:
         moves.append(Move("crystallisers", _exact(volume), steps, 0))
     else:
-        held = f"{grade}_receivers"
-        cured = _exact(volume, over)
-        moves += [Move(held, cured, steps, 0), Move(held, -cured, steps, over)]
-        if not last:
-            made = flows.grades[grade].molasses * volume
-            moves.append(Move(f"{grade}_molasses", _exact(made, over), steps, over))
-        if grade in settings.centrifugals:
-            tonnes = volume * settings.pans[grade].density / 1000.0
-            loads.append(Load(f"{grade}_centrifugals", _exact(tonnes / (over * float(STEP))),
-                              steps, over))  # fmt: skip
+        moves.append(Move(f"{grade}_receivers", _exact(volume), steps, 0))
     return Task(steps, 0, tuple(moves), tuple(loads))
 
 
@@ -195,44 +196,32 @@ def _pan(tasks: Mapping[str, Task], task: str, name: str, state: FloorState) -> 
 
 
 def _stores(
-    settings: Settings, flows: FloorFlows, state: FloorState, steps: int
-) -> dict[str, StoreLine]:
+    settings: Settings, pans: Mapping[str, tuple[str, float]], flows: FloorFlows,
+    state: FloorState, steps: int,
+) -> dict[str, StoreLine]:  # fmt: skip
     """Tanks with what stands in them, what comes and what leaves without a strike."""
     found: dict[str, StoreLine] = {}
     grades, step = list(settings.pans), float(STEP)
-    past = _past(settings, flows, state, steps)
+    flow = {"liquor": flows.liquor, **flows.magma,
+            "crystallisers": -flows.grades[grades[-1]].massecuite}  # fmt: skip
     for name in stores_of(settings):
-        most = settings.floor.tanks[name]
-        open_ = min(max(state.levels.get(name, HALF_FULL * most), 0.0), most)
-        flow = [0.0] * steps
-        if name == "liquor":
-            flow = [flows.liquor * step] * steps
-        elif name == "crystallisers":
-            flow = [-flows.grades[grades[-1]].massecuite * step] * steps
-        flow = [a + b for a, b in zip(flow, past.get(name, [0.0] * steps))]
+        most, grade = settings.floor.tanks[name], name.partition("_")[0]
+        open_, drain = min(max(state.levels.get(name, HALF_FULL * most), 0.0), most), None
         if name.endswith("_receivers"):
-            open_ = -sum(
-                round(x, 1) for x in past.get(name, [0.0])
-            )  # what is to be cured of strikes dropped before
+            open_ = _uncured(settings, state, grade)
+            into, share = f"{grade}_molasses", Fraction(round(100.0 * flows.grades[grade].molasses))
+            drain = Drain(_exact(_cures(settings, pans, grade) * step), into, share / 100)
         # below its least level a crystalliser's centrifugals wait, and nothing else does
         least = None if name == "crystallisers" else Fraction(0)
-        found[name] = StoreLine(_exact(open_), least, _exact(most),
-                                tuple(_exact(x) for x in flow), name == "liquor")  # fmt: skip
+        found[name] = StoreLine(_exact(open_), least, _exact(max(most, open_)),
+                                (_exact(flow.get(name, 0.0) * step),) * steps,
+                                name == "liquor" or is_magma(name), is_magma(name),
+                                drain)  # fmt: skip
     return found
 
 
-def _past(
-    settings: Settings, flows: FloorFlows, state: FloorState, steps: int
-) -> dict[str, list[float]]:
-    """What is still to leave the receivers, and to come as molasses, of strikes dropped before."""
-    found: dict[str, list[float]] = {}
-    for grade, ago, volume in state.dropped:
-        over = cure_hours(settings, grade)
-        left = max(min(round((over - ago) / float(STEP)), steps), 0)
-        each = round(volume * float(STEP) / over, 1)
-        made = round(each * flows.grades[grade].molasses, 1)
-        for name, amount in ((f"{grade}_receivers", -each), (f"{grade}_molasses", made)):
-            line = found.setdefault(name, [0.0] * steps)
-            for k in range(left):
-                line[k] += amount
-    return found
+def _uncured(settings: Settings, state: FloorState, grade: str) -> float:
+    """What stands in the receivers of strikes dropped before [m3], each cured evenly."""
+    over = cure_hours(settings, grade)
+    left = [v * max(1.0 - ago / over, 0.0) for g, ago, v in state.dropped if g == grade]
+    return sum(left)

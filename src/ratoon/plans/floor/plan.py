@@ -16,7 +16,7 @@ from ratoon.plans.floor.result import FloorChoke, FloorStrike
 
 @dataclass(frozen=True, slots=True)
 class FloorPlan:
-    """Strikes as (pan, task, first step) with those under way, and inflow held back by store.
+    """Strikes as (pan, task, first step) with those under way; inflow held back and drained.
 
     `counts` are the starts by class of pans, task and step, as the search knows them.
     """
@@ -24,6 +24,7 @@ class FloorPlan:
     counts: Mapping[tuple[int, str, int], int]
     strikes: Sequence[tuple[str, str, int]]
     held: Mapping[str, Sequence[Fraction]]
+    drained: Mapping[str, Sequence[Fraction]]
 
 
 def common(amounts: Iterable[Fraction]) -> Fraction:
@@ -39,6 +40,7 @@ def deal(
     case: FloorCase,
     counts: Mapping[tuple[int, str, int], int],
     held: Mapping[str, Sequence[Fraction]],
+    drained: Mapping[str, Sequence[Fraction]],
     classes: Sequence[Sequence[str]],
 ) -> FloorPlan:
     """Strikes in time order, each to the first pan of its class that is free."""
@@ -50,7 +52,7 @@ def deal(
             pan = next(name for name in classes[number] if free[name] <= at)
             free[pan] = at + case.tasks[task].steps
             strikes.append((pan, task, at))
-    return FloorPlan(counts, strikes, held)
+    return FloorPlan(counts, strikes, held, drained)
 
 
 def lines(case: FloorCase, plan: FloorPlan, name: str) -> list[tuple[Fraction, Fraction]]:
@@ -64,6 +66,11 @@ def lines(case: FloorCase, plan: FloorPlan, name: str) -> list[tuple[Fraction, F
                 for step in range(at + move.at, at + move.at + max(move.over, 1)):
                     into[step] += move.each
     store = case.stores[name]
+    for other, gone in plan.drained.items():
+        drain = case.stores[other].drain
+        part = -Fraction(other == name) + (drain.share if drain and drain.into == name else 0)
+        for step, amount in enumerate(gone):
+            flows[step] += part * amount
     level, found = store.open, []
     for step in range(case.steps):
         after = level + moves[step]

@@ -8,11 +8,12 @@ from __future__ import annotations
 import time
 from collections import defaultdict
 from collections.abc import Sequence
+from fractions import Fraction
 from math import ceil, floor
 from typing import Any
 
 from ratoon.plans.floor.case import FloorCase, limits, without
-from ratoon.plans.floor.model import Model, built
+from ratoon.plans.floor.model import DRAINED, Change, Model, built
 from ratoon.plans.floor.plan import FloorPlan, deal, reached, replay
 from ratoon.plans.floor.result import FloorAim, FloorResult, Status
 
@@ -135,14 +136,14 @@ class _Search:
             return "unknown", bound
         counts = {k: n for k, change in self.made.starts.items()
                   if (n := sum(solver.value(one) * by for one, by in change))}  # fmt: skip
-        held = {
-            name: [
-                sum(solver.value(one) * by for one, by in change) * self.made.units[name]
-                for change in listed
-            ]
-            for name, listed in self.made.held.items()
-        }
-        self.plan = deal(self.case, counts, held, self.made.classes)
+
+        def amounts(listed: Sequence[Change], unit: Fraction) -> list[Fraction]:
+            return [sum(solver.value(one) * by for one, by in change) * unit for change in listed]
+
+        held = {name: amounts(listed, self.made.units[name])
+                for name, listed in self.made.held.items()}  # fmt: skip
+        drained = {name: amounts(listed, DRAINED) for name, listed in self.made.drained.items()}
+        self.plan = deal(self.case, counts, held, drained, self.made.classes)
         return ("optimal" if code == cp_model.OPTIMAL else "feasible"), bound
 
 

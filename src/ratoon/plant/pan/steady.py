@@ -19,7 +19,7 @@ class GradeFlows:
 
     Parameters
     ----------
-    massecuite : made [m3/h]. drawn : of each pool but magma [m3/m3 of massecuite]. molasses : made
+    massecuite : made [m3/h]. drawn : of each pool [m3/m3 of massecuite]. molasses : made
         [m3/m3]; 0 for the last grade, whose molasses is final. steam : to its pans [kg/m3].
     """
 
@@ -31,9 +31,10 @@ class GradeFlows:
 
 @dataclass(frozen=True, slots=True)
 class FloorFlows:
-    """Liquor to the pans [m3/h], and each grade."""
+    """Liquor to the pans [m3/h], each magma that is made [m3/h], by its pool, and each grade."""
 
     liquor: float
+    magma: Mapping[str, float]
     grades: Mapping[str, GradeFlows]
 
 
@@ -49,24 +50,37 @@ def floor_flows(settings: Settings, works: Mapping[str, float]) -> FloorFlows:
         n = f"pan.{grade}"
         volume = works[f"{n}.massecuite.volume"]
         drawn = {pool: works[f"{n}.{pool}.flow"] / _density(works, pool) / volume
-                 for pool in pans.feeds if pool != MAGMA}  # fmt: skip
+                 for pool in pans.feeds}  # fmt: skip
         made = f"{grade}_molasses"
         molasses = 0.0 if grade == last else works[_flow(made)] / _density(works, made) / volume
         grades[grade] = GradeFlows(volume * HOUR, drawn, molasses,
                                    works[f"{n}.steam.flow"] / volume)  # fmt: skip
     liquor = works[_flow("liquor")] / _density(works, "liquor") * HOUR
-    return FloorFlows(liquor, grades)
+    magmas = {pool for pans in settings.pans.values() for pool in pans.feeds if is_magma(pool)}
+    magma = {pool: works[_flow(pool)] / _density(works, pool) * HOUR for pool in sorted(magmas)}
+    return FloorFlows(liquor, magma, grades)
+
+
+def is_magma(pool: str) -> bool:
+    """Whether a pool is magma: of the lowest sugar, or of a grade that its name begins with."""
+    return pool == MAGMA or pool.endswith(f"_{MAGMA}")
 
 
 def _flow(pool: str) -> str:
-    """The address of what a pool holds: liquor, or molasses of a grade."""
-    return "pan_liquor.flow" if pool == "liquor" else f"molasses.{pool.partition('_')[0]}.flow"
+    """The address of what a pool holds: liquor, magma, or molasses of a grade."""
+    letter = pool.partition("_")[0]
+    if is_magma(pool):
+        return f"{MAGMA}.flow" if pool == MAGMA else f"{MAGMA}.{letter}.flow"
+    return "pan_liquor.flow" if pool == "liquor" else f"molasses.{letter}.flow"
 
 
 def _density(works: Mapping[str, float], pool: str) -> float:
-    """Of a liquor or molasses, by its water [kg/m3]."""
+    """Of a liquor, molasses or magma, by its dry substance [kg/m3]."""
     flow = _flow(pool)
-    dry = 1.0 - works[f"{flow}.water"] / works[flow]
+    if is_magma(pool):
+        dry = works[flow.replace("flow", "dry_substance")]
+    else:
+        dry = 1.0 - works[f"{flow}.water"] / works[flow]
     return float(solution.density(min(max(dry, 0.3), 0.85), 65.0, method="Baloh"))
 
 
