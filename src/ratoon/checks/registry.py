@@ -37,6 +37,7 @@ MODULES = (
     "crystals",
     "reconciliation",
     "season",
+    "shed",
 )
 F = TypeVar("F", bound=Callable[..., Any])
 TEXT = "text"
@@ -46,6 +47,7 @@ PRINTED = {
     "Btu/lb", "lb/h", "lb/lb", "lb", "ft2", "gpm", "degF", "Btu/h.ft2.F", "K abs", "degZ", "g",
     "g/mL", "g/100 mL", "mL", "nm", "dm", "dm3/h", "deg", "deg Be", "deg.mL/g.dm", "kJ/mol",
     "angstrom", "% crop", "kmol", "percent", "W/m.K", "kJ", "money", "Mt", "1/g", "weeks", "t/ha",
+    "m3/t", "%/week", "bar.m/s", "IU",
 }  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from ratoon.checks.registry import find_formula
 TABLES = Path(__file__).parent / "tables"
 NAMES = (
     "properties", "laboratory", "control", "milling_evaporation_steam", "pans_shed",
-    "reconciliation",
+    "reconciliation", "additions",
 )  # fmt: skip
 COLUMNS = (
     "id", "what", "inputs", "expected", "unit", "tolerance", "source", "locator", "confidence",

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from math import exp
+
 from ratoon.account import purities
 from ratoon.checks.registry import choice, formula, library
 from ratoon.properties import air, drying, solution
 from ratoon.properties.centrifuge import gravity_factor
+from ratoon.properties.water.saturation import saturation_pressure
 
 Q = float
 INCH = 0.0254  # m
@@ -29,14 +32,21 @@ def _gravity(rpm: Q, D_m: Q | None = None, D_in: Q = 0.0) -> Q:
     return float(gravity_factor(D_in * INCH if D_m is None else D_m, rpm))
 
 
+def _magnus(t: Q) -> Q:
+    """Pressure of saturated vapour [Pa] at a temperature [degC], as the dryer's rows take it."""
+    return 611.2 * exp(17.62 * t / (243.12 + t))
+
+
 @formula("dryer", "", F_DS="t/h", x1="", x2="", Ts1="degC", Ts2="degC", Ta="degC", RH_in="",
-         Ga="t/h", cp_sugar="", T2="degC", output="text")  # fmt: skip
+         Ga="t/h", cp_sugar="", T2="degC", output="text", vapour="text")  # fmt: skip
 def _dryer(
     F_DS: Q, x1: Q, x2: Q, output: str, Ts1: Q = 0.0, Ts2: Q = 0.0, Ta: Q = 0.0, RH_in: Q = 0.0,
-    Ga: Q = 1.0, cp_sugar: Q = 1.25, T2: Q = 0.0,
+    Ga: Q = 1.0, cp_sugar: Q = 1.25, T2: Q = 0.0, vapour: str = "",
 ) -> Q:  # fmt: skip
     """Sugar dryer: output W1, W2 [kg/kg], T2 [degC], RH2 [%], water, heat [kg/h, MJ/h], air."""
     gone, heat = F_DS * (x1 - x2), drying.heat_given_up(F_DS, x1, x2, Ts1, Ts2)
+    if vapour:  # pressure of saturated vapour by another formula than the steam table
+        RH_in *= choice("vapour", vapour, {"Magnus": _magnus(Ta)}) / saturation_pressure(Ta)
     inlet = air.humidity(Ta, RH_in)
     outlet = drying.outlet_humidity(inlet, gone, Ga)
     leaves = drying.outlet_temperature(heat, Ga, Ta, inlet, outlet)
