@@ -30,6 +30,7 @@ from ratoon.cli import (
     say,
     schema,
     season,
+    shed,
     slide,
     strikes,
     weeks,
@@ -59,6 +60,7 @@ app.command("clean")(clean.clean)
 app.command("season")(season.season)
 app.command("stops")(ahead.stops)
 app.command("fuel")(ahead.fuel)
+app.command("shed")(shed.shed)
 app.command("bridge")(bridge.bridge)
 app.command("slide")(slide.slide)
 app.command("learn")(learn.learn)

@@ -25,12 +25,13 @@ from ratoon.demo.measure import Row
 from ratoon.demo.seasons import write_seasons
 from ratoon.demo.simulate import simulate, simulate_before
 from ratoon.demo.strikes import FORTNIGHT, write_strikes
+from ratoon.demo.sugar_store import write_sugar
 from ratoon.demo.truth import TrueDay
 from ratoon.settings.read import parse_settings
 
 SEED = 2031
 SUNDAY, WEDNESDAY = 6, 2
-SURVEYED = "bagasse.store.weight"
+SURVEYED, WEIGHED = "bagasse.store.weight", "sugar.weight"
 WEEKLY = ("final_molasses.reducing_sugars", "final_molasses.ash", "bagasse.ash")
 NOT_ON_SUNDAY = ("cane.fibre_laboratory", "cake.pol", "cake.moisture", "effect.1.brix",
                  "effect.2.brix", "effect.3.brix", "effect.4.brix")  # fmt: skip
@@ -102,11 +103,15 @@ def write_demo(
         stored = {d.date: d.amounts[SURVEYED] / 1000.0 for d in true_days}
         write_seasons(folder, weighed, seed, stored)
     write_budget(folder, weighed, seed)
-    _json(folder / "truth" / "planted.json",
-          {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),
-           "seasons": seasons.listed(), "strikes": boiled})  # fmt: skip
     say("writing the district's cane")
     write_cane(folder, mill, true_days, every, seed)
+    stored_sugar: list[dict[str, object]] = []
+    if days == season.DAYS:
+        made = {d.date: d.amounts[WEIGHED] / 1000.0 for d in true_days}
+        stored_sugar = write_sugar(folder, made, seed)
+    _json(folder / "truth" / "planted.json",
+          {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),
+           "seasons": seasons.listed(), "strikes": boiled, "sugar": stored_sugar})  # fmt: skip
     return true_days
 
 

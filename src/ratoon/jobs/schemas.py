@@ -8,7 +8,7 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
+         "shed", "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -33,9 +33,10 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.season.answer import SeasonForecast
     from ratoon.plans.season.fuel_answer import FuelAnswer
     from ratoon.plans.season.stops_answer import StopsAnswer
+    from ratoon.plans.shed.answer import ShedAnswer
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, Bridge, SlideResult,
+             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, Bridge, SlideResult,
              list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
              list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))

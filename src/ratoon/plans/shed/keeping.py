@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
 
 from ratoon.base.sugar import Lot
 from ratoon.laboratory import raw_sugar
+from ratoon.settings.sugar import KeepingRow
 
 SAFE, UNSTABLE = 0.25, 0.33
 """Safety factors up to which sugar keeps long, and keeps badly; above, refine at once [SF-DI]."""
@@ -20,21 +20,6 @@ AT = 30.0
 BAND = (0.15, 0.087)
 """Pol lost in half a year below the safe factor: somewhere in 0.0 to 0.3, no trusted law behind it;
 mean and standard uncertainty [% pol]."""
-
-
-class Law(Protocol):
-    """A row of `[[keeping]]`."""
-
-    @property
-    def figure(self) -> str: ...
-    @property
-    def rate(self) -> float: ...
-    @property
-    def sigma(self) -> float: ...
-    @property
-    def doubling(self) -> float | None: ...
-    @property
-    def above(self) -> float | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +38,7 @@ class Kept:
     colour_sigma: float | None
 
 
-def kept(lot: Lot, days: float, laws: Iterable[Law], warmth: float = AT) -> Kept:
+def kept(lot: Lot, days: float, laws: Iterable[KeepingRow], warmth: float = AT) -> Kept:
     """How a lot is after so many days at a mean warmth [degC].
 
     Without a law for pol the band of common practice stands in, which holds for safe sugar only.
@@ -78,7 +63,7 @@ def kept(lot: Lot, days: float, laws: Iterable[Law], warmth: float = AT) -> Kept
 
 
 def _change(
-    law: Law | None, days: float, safety: float | None, warmth: float
+    law: KeepingRow | None, days: float, safety: float | None, warmth: float
 ) -> tuple[float, ...] | None:
     """Change by a law and its standard uncertainty, in the law's unit."""
     if law is None:

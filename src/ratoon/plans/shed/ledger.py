@@ -108,8 +108,9 @@ def ledger(
     ----------
     until : what comes at this moment or later does not count; None for all.
     """
-    told = [m for m in movements if until is None or m.time < until]
-    brought = {m.lot for m in told if m.kind == "in" and m.lot}
+    every = list(movements)
+    told = [m for m in every if until is None or m.time < until]
+    brought = {m.lot for m in every if m.kind == "in" and m.lot}  # on its way until then
     made = [lot for lot in lots if until is None or lot.end < until]
     book = Ledger(began={lot.lot: lot.end for lot in made})
     steps: list[tuple[datetime, int, str, Lot | Movement]] = [

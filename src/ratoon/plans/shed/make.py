@@ -1,0 +1,57 @@
+"""Sugar that is to be made, by week and future: the season's forecast, else the plan's word."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ratoon.plans.season.draws import Array
+from ratoon.plans.season.futures import BLOCK, CAUSES, Fit, draw, run
+
+PLAN_COMMON, PLAN_WEEK = 0.08, 0.15
+"""How far a season, and each week of it, is off its plan where no forecast is: relative standard
+uncertainty (mill's choice)."""
+FULL_WEEK = 0.05
+"""A week that makes less than this of the most is no week of crushing."""
+
+
+def weeks_to(first: Sequence[int], end: int) -> tuple[int, ...]:
+    """Days from now to each week's start, on from those of the forecast to the plan's end.
+
+    Examples
+    --------
+    >>> weeks_to((0, 3, 10), 30)
+    (0, 3, 10, 17, 24, 30)
+    """
+    starts = [d for d in first if d < end] or [0]
+    while starts[-1] + 7 < end:
+        starts.append(starts[-1] + 7)
+    return (*starts, end)
+
+
+def forecast_make(fit: Fit, weeks: int, futures: int, seed: int) -> Array:
+    """Sugar made in each week of each future [t], shape (weeks, futures); none after the season."""
+    made = np.zeros((weeks, futures))
+    for n in range(0, futures, BLOCK):
+        count = min(BLOCK, futures - n)
+        draws = {cause: draw(fit, seed, n // BLOCK, cause, 0, count) for cause in CAUSES}
+        told = run(fit, draws, whole=True).weeks
+        assert told is not None
+        sugar = told[2][:weeks]
+        made[: len(sugar), n : n + count] = sugar
+    return made
+
+
+def planned_make(weeks: Sequence[float], futures: int, seed: int) -> Array:
+    """The same from a plan's weeks [t]: a common error, and one of each week."""
+    rng = np.random.default_rng([seed, 13])
+    off = PLAN_COMMON * rng.standard_normal(futures)
+    own = PLAN_WEEK * rng.standard_normal((len(weeks), futures))
+    return np.asarray(np.array(weeks)[:, None] * np.exp(off + own))
+
+
+def crushing(make: Array) -> Array:
+    """Which weeks of which futures crush: 1 or 0."""
+    most = make.max(axis=0, initial=0.0)
+    return np.asarray(make > FULL_WEEK * np.maximum(most, 1e-9), dtype=np.float64)

@@ -1,0 +1,294 @@
+"""The whole answer of `ratoon shed`: cells, surveys, the path ahead, and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from ratoon.base.sugar import Lot, Movement, ShedSurvey, place
+from ratoon.plans.season.answer import DateSpread, Spread
+from ratoon.plans.shed import answer as said
+from ratoon.plans.shed import path as ahead_of
+from ratoon.plans.shed.cells import cautions, cells_of, draws
+from ratoon.plans.shed.exchanged import exchanges
+from ratoon.plans.shed.ledger import KG, Ledger, ledger
+from ratoon.plans.shed.path import Ahead, Array, Path, Store
+from ratoon.plans.shed.pile import Pile
+from ratoon.plans.shed.survey import (
+    ANGLE,
+    DENSITY,
+    Book,
+    Stock,
+    Surveyed,
+    stock,
+    surveyed,
+    together,
+)
+from ratoon.settings.sugar import KeepingRow, ShedRow
+
+SAME_SURVEY = timedelta(hours=36)
+"""Cells surveyed within so long of each other are of one survey."""
+NO_ROOM = 1e9
+WORTH_SAYING = 0.05
+"""Chance of being full or empty from which something is advised (mill's choice)."""
+MORE = 0.10
+"""By how much draws or hauls are moved to see what that gains."""
+
+
+Flow = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Told:
+    """All that the answer rests on.
+
+    Parameters
+    ----------
+    at : mill day and the moment that it begins. make : own sugar by week and future [t].
+        crushing : whether such a week crushes. comes, sold, melted : what came from elsewhere, was
+        sold and went to the melt in a week: mean, scatter, and uncertainty of the mean [t]; the
+        first two go on while the mill crushes. stops : share of each week that the melt stands.
+    over, short : money a tonne without room, and a tonne that is not there. sell : money that a
+        tonne sold now brings over what it would later.
+    local : a moment as people of the mill read it.
+    """
+
+    at: date
+    now: datetime
+    sheds: Sequence[ShedRow]
+    lots: Sequence[Lot]
+    movements: Sequence[Movement]
+    surveys: Sequence[ShedSurvey]
+    laws: Sequence[KeepingRow]
+    starts: tuple[int, ...]
+    make: Array
+    crushing: Array
+    comes: Flow
+    sold: Flow
+    melted: Flow
+    stops: Sequence[float]
+    over: float
+    short: float
+    currency: str
+    local: Callable[[datetime], str]
+    pol_least: float | None = None
+    colour_most: float | None = None
+    most_sold: float | None = None
+    seed: int = 0
+
+
+def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
+    """Everything about the sheds on a morning."""
+    book = ledger(told.lots, told.movements, told.now)
+    lots = {lot.lot: lot for lot in told.lots}
+    missing = list(lacking)
+    cells: dict[str, tuple[said.ShedCell, ...]] = {}
+    stocks: dict[str, tuple[Book, Stock, tuple[Surveyed, datetime] | None]] = {}
+    stores = []
+    shares = _shares(told, book)
+    for row in told.sheds:
+        pile = pile_of(row)
+        cells[row.name] = cells_of(row.name, row.cells, pile, book, lots, told.laws, told.now,
+                                   told.local)  # fmt: skip
+        stocks[row.name] = _stock(told, row, pile, book)
+        stores.append(_store(row, pile, stocks[row.name][1], shares[row.name], missing))
+    ahead = _ahead(told)
+    path = ahead_of.follow(stores, ahead, told.seed)
+    by_place = {place(s, c.cell): c for s, own in cells.items() for c in own}
+    return said.ShedAnswer(
+        told.at.isoformat(),
+        tuple(_shed(told, n, s, stocks[s.name], cells[s.name], path)
+              for n, s in enumerate(stores)),
+        (*(said.ShedAdvice("look at it", None, None, c) for c in cautions(by_place, lots)),
+         *(said.ShedAdvice("analyse them again", None, None, e.words)
+           for e in exchanges([lot for lot in told.lots if lot.end < told.now])),
+         *_advice(told, stores, ahead, path)),
+        draws(by_place, told.melted[0] + told.sold[0], told.pol_least, told.colour_most),
+        tuple(h.words for h in book.held), _day(told, told.starts[-1]), told.currency,
+        tuple(missing),
+    )  # fmt: skip
+
+
+def pile_of(row: ShedRow) -> Pile | None:
+    """The shape of a shed; None where the mill file does not give it."""
+    if row.width is None or row.length is None:
+        return None
+    return Pile(row.width, row.length, row.angle, row.density, row.push_wall,
+                row.ends == "half cones")  # fmt: skip
+
+
+def _store(
+    row: ShedRow, pile: Pile | None, held: Stock, share: tuple[float, float], lacking: list[str]
+) -> Store:  # fmt: skip
+    sigma = 0.0
+    if row.tonnes is not None:
+        room = row.tonnes / KG
+    elif pile is not None:
+        room = pile.capacity
+        steeper, denser = (replace(pile, angle=pile.angle + ANGLE),
+                           replace(pile, density=pile.density + DENSITY))  # fmt: skip
+        sigma = float(np.hypot(steeper.capacity - room, denser.capacity - room))
+        lacking.append(f"sheds: {row.name}, tonnes: by its shape {room:,.0f} t, give or take"
+                       f" {2 * sigma:,.0f}")  # fmt: skip
+    else:
+        room = NO_ROOM
+        lacking.append(f"sheds: {row.name}, tonnes or width and length: taken as never full")
+    return Store(row.name, held.value, held.sigma, room, sigma, row.heel / KG, *share)
+
+
+def _book(book: Ledger, shed: str, cells: set[str] | None = None) -> Book:
+    """What a shed, or some of its cells, holds, and all that came and went [t]."""
+    inside = place(shed, "")
+
+    def own(at: str) -> bool:
+        return at.startswith(inside) and (cells is None or at[len(inside) :] in cells)
+
+    came = sum(m.kg for m in book.moves if own(m.to) and not own(m.from_))
+    went = sum(m.kg for m in book.moves if own(m.from_) and not own(m.to))
+    return Book((came - went) / KG, came / KG, went / KG)
+
+
+def _stock(
+    told: Told, row: ShedRow, pile: Pile | None, book: Ledger
+) -> tuple[Book, Stock, tuple[Surveyed, datetime] | None]:
+    """Book, stock, and the newest survey with its hour."""
+    now = _book(book, row.name)
+    own = [s for s in told.surveys if s.shed == row.name and s.time < told.now
+           and (pile is not None or s.tonnes is not None)]  # fmt: skip
+    if not own:
+        return now, stock(now), None
+    last = max(s.time for s in own)
+    newest = {s.cell: s for s in sorted(own, key=lambda s: s.time)
+              if last - s.time <= SAME_SURVEY}  # fmt: skip
+    then = ledger(told.lots, told.movements, last)
+    if "" in newest:
+        return now, stock(now, _book(then, row.name), surveyed(newest[""], pile)), (
+            surveyed(newest[""], pile), last)  # fmt: skip
+    part = None if pile is None else pile.part(1.0 / max(len(row.cells), 1))
+    seen = together([surveyed(s, part) for s in newest.values()])
+    of_cells = _book(then, row.name, set(newest))
+    whole = _book(then, row.name)
+    rest = Book(0.0, whole.came - of_cells.came, whole.went - of_cells.went).sigma
+    all_ = replace(seen, tonnes=seen.tonnes + whole.tonnes - of_cells.tonnes,
+                   own=float(np.hypot(seen.own, max(rest, 0.0))))  # fmt: skip
+    found = stock(now, whole, all_)
+    alone = stock(of_cells, of_cells, seen)
+    found = replace(found, difference=alone.difference, significant=alone.significant)
+    return now, found, (seen, last)
+
+
+def _shares(told: Told, book: Ledger) -> dict[str, tuple[float, float]]:
+    """Each shed's share of what came lately, and of what was drawn; by room where nothing did."""
+    since = told.now - timedelta(days=28)
+    came = dict.fromkeys((s.name for s in told.sheds), 0.0)
+    went = dict(came)
+    for m in book.moves:
+        if m.time < since:
+            continue
+        to, from_ = m.to.partition("/")[0], m.from_.partition("/")[0]
+        if to != from_:
+            came[to] = came.get(to, 0.0) + m.kg
+            went[from_] = went.get(from_, 0.0) + m.kg
+    found = {}
+    for row in told.sheds:
+        parts = []
+        for moved in (came, went):
+            total = sum(moved[s.name] for s in told.sheds)
+            parts.append(moved[row.name] / total if total else 1.0 / len(told.sheds))
+        found[row.name] = (parts[0], parts[1])
+    return found
+
+
+def _ahead(told: Told) -> Ahead:
+    """What comes and goes in each week of each future."""
+    rng = np.random.default_rng([told.seed, 11])
+    shape = told.make.shape
+    weeks = np.diff(np.array(told.starts)) / ahead_of.DAYS
+    comes = ahead_of.flows(rng, *told.comes, shape) * weeks[:, None] * told.crushing
+    run = (1.0 - np.array(told.stops)) * weeks
+    melted = ahead_of.flows(rng, *told.melted, shape) * run[:, None]
+    sold = ahead_of.flows(rng, *told.sold, shape) * weeks[:, None] * told.crushing
+    return Ahead(told.starts, told.make + comes, melted + sold)
+
+
+def _day(told: Told, days: float) -> str:
+    return (told.at + timedelta(days=int(days))).isoformat()
+
+
+def _reach(told: Told, days: Array) -> said.Reach:
+    dates = [None if d is None else _day(told, d) for d in ahead_of.days_at(days)]
+    return said.Reach(ahead_of.chance(days), DateSpread(*dates))
+
+
+def _shed(
+    told: Told, n: int, store: Store, known: tuple[Book, Stock, Any],
+    cells: tuple[said.ShedCell, ...], path: Path,
+) -> said.Shed:  # fmt: skip
+    book, held, survey = known
+    seen = None
+    if survey is not None and held.difference is not None:
+        seen = said.ShedSurveySaid(survey[0].tonnes, survey[0].sigma, held.difference,
+                                   bool(held.significant), survey[1].isoformat())  # fmt: skip
+    weeks = tuple(said.ShedWeek(_day(told, told.starts[w + 1]), *ahead_of.quantiles(own))
+                  for w, own in enumerate(path.stock[n]))  # fmt: skip
+    return said.Shed(
+        store.name, book.tonnes, said.ShedStock(max(held.value, 0.0), held.sigma), seen, cells,
+        weeks, _reach(told, path.full[n]), _reach(told, path.empty[n]),
+        Spread(*ahead_of.quantiles(path.cover[n])), store.room, store.heel,
+    )  # fmt: skip
+
+
+def _advice(
+    told: Told, stores: Sequence[Store], ahead: Ahead, path: Path
+) -> Iterator[said.ShedAdvice]:
+    """What moving one thing gains over the same futures, the largest gain first.
+
+    Sugar that is sold, kept or spilt was made all the same: what a change gains is sugar that finds
+    room, at what making it leaves, and sugar that is melted, at what its products leave.
+    """
+    base = ahead_of.lost(path, told.over, told.short)
+    over, short = (float(np.mean(x > 1.0)) for x in (path.over, path.short))
+    mean = told.melted[0] + told.sold[0]
+    more = MORE * told.melted[0] * told.crushing
+    tries: list[tuple[str, Mapping[str, Any]]] = []
+    if over >= WORTH_SAYING:
+        room = float(np.quantile(path.over[path.over > 1.0], 0.5)) if over else 0.0
+        step = MORE * mean if told.most_sold is None else min(MORE * mean, told.most_sold)
+        tries += [
+            (f"hire room for {_round(room):,.0f} t, before what it costs",
+             {"stores": ahead_of.with_room(stores, room)}),
+            (f"send or sell {_round(step):,.0f} t a week more from now on",
+             {"ahead": replace(ahead, goes=ahead.goes + step * told.crushing)}),
+            (f"melt {100 * MORE:.0f} % more while the mill crushes", {
+                "ahead": replace(ahead, goes=ahead.goes + more), "melted": more.sum(axis=0)}),
+        ]  # fmt: skip
+        if told.comes[0] > 0.0:
+            less = ahead.comes - MORE * told.comes[0] * told.crushing
+            what = f"take {_round(MORE * told.comes[0]):,.0f} t a week less from other mills"
+            tries.append((what, {"ahead": replace(ahead, comes=np.maximum(less, 0.0))}))
+    if short >= WORTH_SAYING and told.sold[0] > 0.0:
+        less = ahead.goes - MORE * told.sold[0] * told.crushing
+        tries.append((f"sell {_round(MORE * told.sold[0]):,.0f} t a week less",
+                      {"ahead": replace(ahead, goes=np.maximum(less, 0.0))}))  # fmt: skip
+    made = []
+    for what, change in tries:
+        other = ahead_of.follow(change.get("stores", stores), change.get("ahead", ahead), told.seed)
+        gain = base - ahead_of.lost(other, told.over, told.short)
+        gain = gain + told.short * change.get("melted", 0.0)
+        left = float(np.mean(other.over > 1.0)), float(np.mean(other.short > 1.0))
+        words = (f"chance of sugar without room {100 * over:.0f} to {100 * left[0]:.0f} %, of too"
+                 f" little to draw {100 * short:.0f} to {100 * left[1]:.0f} %")  # fmt: skip
+        made.append(said.ShedAdvice(what, float(gain.mean()), float(gain.std()), words))
+    yield from sorted((a for a in made if (a.gain or 0.0) > 0.0), key=lambda a: -(a.gain or 0.0))
+
+
+def _round(tonnes: float) -> float:
+    """Two digits: nobody hires by the kilogram."""
+    if tonnes <= 0.0:
+        return 0.0
+    digits = int(np.floor(np.log10(tonnes))) - 1
+    return float(round(tonnes, -digits))
