@@ -44,6 +44,7 @@ PAGES = [
     "/statement/G101/2031-06-09/2031-06-15",
     "/statements",
     "/find?q=G102",
+    "/find?q=brix",
     "/import",
     f"/supply/{DAY}",
     f"/yard/{DAY}",

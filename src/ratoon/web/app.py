@@ -35,6 +35,7 @@ from ratoon.web.door.people import people_views
 from ratoon.web.door.sign_in import door_views
 from ratoon.web.door.visit import Visits
 from ratoon.web.files.imports import import_views
+from ratoon.web.find.views import add_find
 from ratoon.web.journal.views import add_accounting, add_journal
 from ratoon.web.laboratory.views import add_laboratory
 from ratoon.web.plant.mill import MillPage, mill_page
@@ -122,6 +123,7 @@ def create_app(
     people_views(app, pages)
     import_views(app, pages)
     add_cane(app, pages)
+    add_find(app, pages)
     add_statements(app, pages)
     add_cane_office(app, pages)
     add_yard(app, pages)

@@ -10,11 +10,11 @@ import datetime
 from typing import Any
 
 from fastapi import FastAPI
-from fastapi.responses import JSONResponse, RedirectResponse, Response
+from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from ratoon.base.clock import parse_date
-from ratoon.base.errors import BadInput, RatoonError
+from ratoon.base.errors import RatoonError
 from ratoon.base.records import Period
 from ratoon.cane.bias import DECIDE
 from ratoon.cane.day_result import CaneDayResult
@@ -25,7 +25,6 @@ from ratoon.jobs.cane.pay import pay, week_of
 from ratoon.jobs.cane.season import days_in_short, instruments_of
 from ratoon.jobs.cane.trace import trace
 from ratoon.reports.compose import day_in_words
-from ratoon.store import cane as stored_cane
 from ratoon.web.cane.consignment import trace_page
 from ratoon.web.cane.drawing import instrument_lines, timeline
 from ratoon.web.cane.juice_drawing import juice_drawing, path_drawing
@@ -106,15 +105,6 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
             currency=mill.settings.mill.currency,
         )  # fmt: skip
 
-    @get(app, "/find")
-    def find(q: str = "") -> Response:
-        name = q.strip()
-        if not name:
-            raise BadInput("nothing to look for", todo="Write a consignment, a bin or a grower.")
-        found = _as_grower(pages, name)
-        to = f"/statement/{found}" if found else f"/consignment/{_quoted(name)}"
-        return RedirectResponse(to, 303)
-
 
 def _expected(pages: Pages, found: Any, mine: str | None) -> dict[str, Any] | None:
     """The week's statement of a consignment's grower as it would be issued now, where it can be."""
@@ -127,28 +117,6 @@ def _expected(pages: Pages, found: Any, mine: str | None) -> dict[str, Any] | No
         return pay(pages.history.opened, first, last, grower, kept=True)[0]
     except RatoonError:  # the mill file names no price, or no cane of these days can be paid
         return None
-
-
-def _quoted(name: str) -> str:
-    from urllib.parse import quote
-
-    return quote(name[:60], safe="")
-
-
-def _as_grower(pages: Pages, name: str) -> str:
-    """Address of the newest week's statement when `name` is a grower's, else ""."""
-    mine = own_grower()
-    if not pages.store().ask(
-        stored_cane.records, "block", grower=mine if mine is not None else name
-    ):
-        return ""
-    if mine is not None and mine != name:
-        return ""
-    newest = pages.newest()
-    if not newest:
-        return ""
-    first, last = week_of(pages.history.mill, datetime.date.fromisoformat(newest))
-    return f"{_quoted(name)}/{first}/{last}"
 
 
 def as_told(

@@ -1,4 +1,5 @@
-// Opens a figure's working beneath the figure. Without this script the same link leads to its page.
+// Opens a figure's working beneath the figure; without this script the same link leads to its page.
+// The stroke key leads to the box of the bar.
 "use strict";
 
 function heading(article) {
@@ -54,4 +55,9 @@ document.addEventListener("click", (event) => {
 
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") for (const link of [...open.keys()]) shut(link);
+  const box = document.querySelector("#find");
+  if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey || !box) return;
+  if (event.target.closest("input, textarea, select")) return;  // there it is a letter
+  event.preventDefault();
+  box.select();
 });

@@ -1,0 +1,1 @@
+"""Looking for something by its name or number, from any page."""
