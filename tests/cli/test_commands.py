@@ -139,7 +139,7 @@ def test_ctrl_c_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     def stopped(**_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(app, "app", stopped)
+    monkeypatch.setattr(app, "commands", lambda asked: stopped)
     assert run(["doctor"]) == 130
 
 

@@ -5,81 +5,75 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 import typer
 
 from ratoon.base.errors import RatoonError
-from ratoon.cli import (
-    actions,
-    ahead,
-    backup,
-    best,
-    bridge,
-    cane,
-    checks,
-    clean,
-    days,
-    files,
-    floor,
-    learn,
-    mill,
-    openings,
-    pages,
-    pay,
-    people,
-    say,
-    schema,
-    season,
-    shed,
-    slide,
-    strikes,
-    weeks,
-    yard,
-)
+from ratoon.cli import say
 
-app = typer.Typer(
-    name="ratoon",
-    help="A raw-sugar mill's whole account, from its own readings. It advises, never controls.",
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["--help", "-h"]},
-)
-app.command("demo")(pages.demo)
-app.command("serve")(pages.serve)
-app.command("import")(files.import_)
-app.command("day")(days.day)
-app.command("week")(weeks.week)
-app.command("try")(days.try_)
-app.command("best")(best.best)
-app.command("floor")(floor.floor)
-app.command("strikes")(strikes.strikes)
-app.command("strike")(strikes.strike)
-app.command("clean")(clean.clean)
-app.command("season")(season.season)
-app.command("stops")(ahead.stops)
-app.command("fuel")(ahead.fuel)
-app.command("shed")(shed.shed)
-app.command("bridge")(bridge.bridge)
-app.command("slide")(slide.slide)
-app.command("learn")(learn.learn)
-app.command("actions")(actions.actions)
-app.command("cane")(cane.cane)
-app.command("yard")(yard.yard)
-app.command("pay")(pay.pay)
-app.command("trace")(cane.trace)
-app.command("correct")(cane.correct)
-app.command("addresses")(mill.addresses)
-app.command("openings")(openings.openings)
-app.command("check")(checks.check)
-app.command("work")(checks.work)
-app.command("schema")(schema.schema)
-app.command("doctor")(mill.doctor)
-app.command("mill")(mill.mill_file)
-app.add_typer(people.app, name="people")
-app.command("backup")(backup.backup)
-app.command("restore")(backup.restore)
+COMMANDS = {
+    "demo": "pages.demo",
+    "serve": "pages.serve",
+    "import": "files.import_",
+    "day": "days.day",
+    "week": "weeks.week",
+    "try": "days.try_",
+    "best": "best.best",
+    "floor": "floor.floor",
+    "strikes": "strikes.strikes",
+    "strike": "strikes.strike",
+    "clean": "clean.clean",
+    "season": "season.season",
+    "stops": "ahead.stops",
+    "fuel": "ahead.fuel",
+    "bridge": "bridge.bridge",
+    "slide": "slide.slide",
+    "learn": "learn.learn",
+    "actions": "actions.actions",
+    "cane": "cane.cane",
+    "yard": "yard.yard",
+    "shed": "shed.shed",
+    "pay": "pay.pay",
+    "trace": "cane.trace",
+    "correct": "cane.correct",
+    "addresses": "mill.addresses",
+    "openings": "openings.openings",
+    "check": "checks.check",
+    "work": "checks.work",
+    "schema": "schema.schema",
+    "doctor": "mill.doctor",
+    "mill": "mill.mill_file",
+    "people": "people.app",
+    "backup": "backup.backup",
+    "restore": "backup.restore",
+}
+"""Each command with its function, or its group of commands, in this room."""
+
+
+def commands(asked: str = "") -> typer.Typer:
+    """The program: of one command where it is asked for by its name, else of all.
+
+    Looking at the options of every command takes longer than many a command itself.
+    """
+    made = typer.Typer(
+        name="ratoon",
+        help="A raw-sugar mill's whole account, from its own readings. It advises, never controls.",
+        no_args_is_help=True,
+        add_completion=False,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["--help", "-h"]},
+    )
+    made.callback()(ratoon)
+    for name in [asked] if asked in COMMANDS else COMMANDS:
+        module, _, what = COMMANDS[name].partition(".")
+        found = getattr(import_module(f"ratoon.cli.{module}"), what)
+        if isinstance(found, typer.Typer):
+            made.add_typer(found, name=name)
+        else:
+            made.command(name)(found)
+    return made
 
 
 def _version(shown: bool) -> None:
@@ -90,7 +84,6 @@ def _version(shown: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def ratoon(
     version: bool = typer.Option(
         False, "--version", help="Print the version.", callback=_version, is_eager=True
@@ -104,7 +97,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     os.umask(0o077)  # records, sheets and exports are for nobody's eyes but the owner's
     try:
         given = list(sys.argv[1:] if arguments is None else arguments)
-        code = app(args=given, prog_name="ratoon", standalone_mode=False)
+        code = commands(*given[:1])(args=given, prog_name="ratoon", standalone_mode=False)
         return int(code or say.DONE)
     except RatoonError as error:
         _traced(error)

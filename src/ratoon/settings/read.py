@@ -8,7 +8,7 @@ import types
 import typing
 from collections.abc import Callable, Mapping
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -110,14 +110,20 @@ def table_of(kind: type[T], raw: Any, where: str) -> T:
     return found
 
 
+@cache
+def _declared(kind: Any) -> tuple[dict[str, dataclasses.Field[Any]], dict[str, Any]]:
+    """What a record has by the name of its keys, and their types."""
+    fields = {key_of(f.name): f for f in dataclasses.fields(kind) if not f.metadata.get("inner")}
+    return fields, typing.get_type_hints(kind)
+
+
 def _record(kind: Any, raw: Any, where: str) -> Any:
     if not isinstance(raw, dict):
         raise BadInput("must be a table", where=where, value=raw)
-    fields = {key_of(f.name): f for f in dataclasses.fields(kind) if not f.metadata.get("inner")}
+    fields, hints = _declared(kind)
     for key in raw:
         if key not in fields:
             raise UnknownName("key", key, fields, where=where)
-    hints = typing.get_type_hints(kind)
     values = {}
     for name, f in fields.items():
         if name in raw:
