@@ -25,7 +25,7 @@ from ratoon.demo.measure import as_reading
 from ratoon.demo.simulate import simulate
 from ratoon.demo.strikes import FORTNIGHT, write_strikes
 from ratoon.demo.write import Errors, mill_text, readings
-from ratoon.importers import read_file
+from ratoon.importers.reader import read_file
 from ratoon.jobs.season import Season
 from ratoon.plant.pan.told import ToldStrike, strikes_of
 from ratoon.settings.read import parse_settings

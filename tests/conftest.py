@@ -173,6 +173,26 @@ def invented_days(made_once: Made) -> Callable[[int], Path]:
 
 
 @pytest.fixture(scope="session")
+def accounted_days(made_once: Made) -> Callable[[int], Path]:
+    """Gives a folder of the invented mill with its first days imported and accounted."""
+
+    def accounted(days: int) -> Path:
+        from ratoon.demo.write import write_demo
+        from ratoon.jobs.day import account_all
+        from ratoon.jobs.imports import import_files
+        from ratoon.jobs.mills import in_mill
+
+        def make(folder: Path) -> None:
+            write_demo(folder, days=days)
+            import_files(folder, sorted((folder / "input").iterdir()))
+            in_mill(folder, account_all)
+
+        return made_once(f"accounted-{days}", make)
+
+    return accounted
+
+
+@pytest.fixture(scope="session")
 def check_rows() -> "dict[str, CheckRow]":
     """Every row of the published checks' tables by its id, worked once."""
     from ratoon.checks.run import run_checks

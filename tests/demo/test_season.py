@@ -36,7 +36,7 @@ from ratoon.demo.measure import as_reading
 from ratoon.demo.strikes import FORTNIGHT, day_shares, strikes_of
 from ratoon.demo.truth import TrueDay
 from ratoon.demo.write import SEED, Errors, mill_text, readings, write_demo
-from ratoon.importers import read_file
+from ratoon.importers.reader import read_file
 from ratoon.jobs.season import Season
 from ratoon.settings.read import parse_settings
 

@@ -8,7 +8,8 @@ import pytest
 
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar
-from ratoon.importers import FileRows, read_file
+from ratoon.importers.reader import read_file
+from ratoon.importers.records import FileRows
 
 HEADER = "address,start,end,value,unit,sigma,source,note"
 KNOWN = {

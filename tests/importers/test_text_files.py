@@ -10,7 +10,7 @@ import pytest
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading, Stop
-from ratoon.importers import read_file
+from ratoon.importers.reader import read_file
 
 from .conftest import CALENDAR, HEADER, KNOWN, Read, refusal
 

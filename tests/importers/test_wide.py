@@ -10,7 +10,8 @@ from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
-from ratoon.importers import FileRows, read_file
+from ratoon.importers.reader import read_file
+from ratoon.importers.records import FileRows
 from ratoon.importers.wide import WideColumn, WideSheet
 
 KNOWN = {

@@ -12,7 +12,9 @@ import xlsxwriter
 
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading, Stop
-from ratoon.importers import LAYOUTS, FileRows, read_file
+from ratoon.importers.layouts import LAYOUTS
+from ratoon.importers.reader import read_file
+from ratoon.importers.records import FileRows
 
 from .conftest import CALENDAR, HEADER, KNOWN
 

@@ -21,7 +21,6 @@ from ratoon.jobs import doctor
 from ratoon.jobs.day import (
     CHANGED,
     WORKS,
-    account_all,
     account_day,
     accounted_days,
     decide,
@@ -40,11 +39,8 @@ KILLS = 3
 
 
 @pytest.fixture(scope="module")
-def season(invented_days: Callable[[int], Path]) -> Path:
-    folder = invented_days(4)
-    import_files(folder, sorted((folder / "input").iterdir()))
-    in_mill(folder, account_all)
-    return folder
+def season(accounted_days: Callable[[int], Path]) -> Path:
+    return accounted_days(4)
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from ratoon.base.records import Period
-from ratoon.importers import read_file
+from ratoon.importers.reader import read_file
 from ratoon.jobs.imports import FileReport, import_files
 from ratoon.jobs.mills import mill_of, store_of
 from ratoon.jobs.stop_rows import judged_stops

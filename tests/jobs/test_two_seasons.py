@@ -17,7 +17,7 @@ from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import in_mill, mill_of, open_mill, store_of
 from ratoon.jobs.season import inputs_digest, load
 from ratoon.jobs.week import account_week, weeks
-from ratoon.reports import morning_sheet
+from ratoon.reports.compose import morning_sheet
 from ratoon.settings.records import InstrumentSettings
 from ratoon.store.answers import newest_result
 

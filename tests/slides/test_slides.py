@@ -155,6 +155,6 @@ def test_what_is_no_slide_is_refused_in_one_line(
 
 
 def test_pictures_load_for_a_slide_alone() -> None:
-    loaded = "import sys, ratoon.cli.app, ratoon.laboratory.slide_sizes"
+    loaded = "import sys, ratoon.cli.slide, ratoon.laboratory.slide_sizes"
     code = f"{loaded}; sys.exit('skimage' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0

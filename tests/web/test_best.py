@@ -6,12 +6,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.base.as_json import from_json, to_json
-from ratoon.jobs.best_of_day import KINDS, BestOfDay, kept_best
+from ratoon.jobs.best_of_day import KINDS, kept_best
 from ratoon.jobs.day import kept_day
 from ratoon.jobs.mills import in_mill, open_mill
 from ratoon.jobs.pool import Refused
-from ratoon.plans.best_result import BestResult
-from ratoon.reports import morning_sheet
+from ratoon.plans.best_result import BestOfDay, BestResult
+from ratoon.reports.compose import morning_sheet
 from ratoon.store.answers import newest_result
 from ratoon.web.app import create_app
 

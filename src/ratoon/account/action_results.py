@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ratoon.plant.declared import JobKind
+from ratoon.base.records import JobKind
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from ratoon.account.trust_results import SuspectResult, WaterTest
 from ratoon.account.worth import levers
 from ratoon.base import units
 from ratoon.base.errors import RatoonError
-from ratoon.base.records import Figure
+from ratoon.base.records import Figure, JobKind
 from ratoon.equations import Solution
 from ratoon.plant.declared import (
     BOILER_WATER,
@@ -32,7 +32,6 @@ from ratoon.plant.declared import (
     TARGET,
     Call,
     Job,
-    JobKind,
     Lever,
     Regime,
 )

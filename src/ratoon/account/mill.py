@@ -6,17 +6,20 @@ from datetime import date, time
 from fnmatch import fnmatchcase as fnmatch
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from ratoon.account.figured import Figured
-from ratoon.account.figures import figures, reports
-from ratoon.account.own import own_addresses
-from ratoon.base.addresses import AddressInfo
 from ratoon.base.clock import Calendar, Shift
 from ratoon.base.errors import BadInput
 from ratoon.base.units import pressure_at
-from ratoon.plant.plant import Plant
-from ratoon.plant.roles import Roles
 from ratoon.settings import Settings, read_settings
+
+if TYPE_CHECKING:
+    from ratoon.account.figured import Figured
+    from ratoon.base.addresses import AddressInfo
+    from ratoon.plant.plant import Plant
+    from ratoon.plant.roles import Roles
+
+# What makes a plant is loaded where one is made: what is kept is shown without it.
 
 
 class Mill:
@@ -34,6 +37,9 @@ class Mill:
 
     @cached_property
     def plant(self) -> Plant:
+        from ratoon.account.figures import figures, reports
+        from ratoon.plant.plant import Plant
+
         return Plant(
             self.settings, lambda works, q: reports(figures(works.roles, self.settings), q)
         )
@@ -41,6 +47,8 @@ class Mill:
     @cached_property
     def figures(self) -> dict[str, Figured]:
         """Every figure of the account by its address, with its working."""
+        from ratoon.account.figures import figures
+
         return {f.address: f for f in figures(self.roles, self.settings)}
 
     @cached_property
@@ -60,6 +68,8 @@ class Mill:
 
     @cached_property
     def addresses(self) -> dict[str, AddressInfo]:
+        from ratoon.account.own import own_addresses
+
         return {**self.plant.addresses, **own_addresses(self.settings)}
 
     @cached_property

@@ -16,17 +16,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.account.hierarchy import USUAL as DEPARTS
 from ratoon.account.hierarchy import means
-from ratoon.account.period import PeriodAccount
-from ratoon.account.points import is_assumption, lasting
-from ratoon.account.pol_account import SECTIONS
 from ratoon.account.trust_results import Told
-from ratoon.account.undetermined import SOUND
+
+if TYPE_CHECKING:
+    from ratoon.account.period import PeriodAccount
+
+# What accounts is loaded where a day was accounted; `with_season` is asked of kept days too.
 
 Floats = NDArray[np.float64]
 USUAL = 1.0
@@ -58,6 +60,10 @@ class SectionLosses:
 
 def section_losses(account: PeriodAccount) -> SectionLosses | None:
     """What a day says of its undetermined losses; None where a section is not determined."""
+    from ratoon.account.points import is_assumption, lasting
+    from ratoon.account.pol_account import SECTIONS
+    from ratoon.account.undetermined import SOUND
+
     answer = account.answer
     if answer is None:
         return None

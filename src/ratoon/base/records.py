@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Literal
 
 ReadingKind = Literal["measured", "assumed"]
+JobKind = Literal["safety", "quality", "loss", "reading"]
 FigureKind = Literal["measured", "found", "assumed", "set", "not determined"]
 
 

@@ -8,6 +8,8 @@ from typing import ClassVar
 
 RAIN = "rain"
 """Address of the rain in a mill day: decades of it are on record, and make no mill day."""
+UNDATED = date.min
+"""When a plan was made whose rows do not say it."""
 HOURS = ("planned", "rain_lost", "no_cane")
 
 

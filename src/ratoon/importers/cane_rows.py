@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from ratoon.base.clock import Calendar
-from ratoon.base.season import HOURS, CostRow, MillDay, PlanWeek, ZoneRow
+from ratoon.base.season import HOURS, UNDATED, CostRow, MillDay, PlanWeek, ZoneRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.records import Cell, CellRefused
 from ratoon.importers.sugar_rows import SUGAR_READERS, SugarRecord
 from ratoon.importers.worded_row import WordedRow as _Row
 
-UNDATED = date.min
 """When a plan was made whose rows do not say so: known once its first week is."""
 LONGEST_ACCOUNT = 60
 

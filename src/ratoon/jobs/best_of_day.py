@@ -7,7 +7,6 @@ records like the account itself.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
@@ -16,7 +15,6 @@ from ratoon import __version__
 from ratoon.account.move_results import DayMoves
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
-from ratoon.plans.best_result import BestResult, LadderResult, NoBest
 from ratoon.store.answers import newest_parts, newest_result
 from ratoon.store.digest import digest
 
@@ -24,6 +22,7 @@ if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.account.results import YardLine
     from ratoon.jobs.mills import OpenMill
+    from ratoon.plans.best_result import BestOfDay, BestResult
     from ratoon.store.records import Result
 
 RateAsked = Literal["held", "free", "crop"]
@@ -38,17 +37,10 @@ NOTHING_FREE = (
 NOT_YET = "Not worked out yet for this account: the page Best does it, and `ratoon day --moves`."
 
 
-@dataclass(frozen=True, slots=True)
-class BestOfDay:
-    """The best settings or why there are none, the ladder of limits, and the moves of the sheet."""
-
-    best: BestResult | NoBest
-    ladder: LadderResult | None
-    moves: DayMoves
-
-
 def kept_best(opened: OpenMill, day: date, rate: RateAsked = "held") -> BestOfDay | None:
     """What is kept for the newest account of a day and the mill file as it stands; else None."""
+    from ratoon.plans.best_result import BestOfDay
+
     period = opened.mill.calendar.period(day)
     found = opened.store.ask(newest_result, KINDS[rate], period)
     account = opened.store.ask(newest_result, DAY, period)
@@ -118,6 +110,7 @@ def keep_in(folder: str, mark: str, day: date, rate: RateAsked) -> None:
 def _make(opened: OpenMill, day: date, rate: RateAsked, draws: int) -> BestOfDay:
     from ratoon.jobs.best import Asked, both_of, why_none
     from ratoon.plans.best import NoBestFound
+    from ratoon.plans.best_result import BestOfDay
 
     asked = Asked(rate, draws=draws)
     try:

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ratoon import __version__
-from ratoon.account.given import from_account
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError, UnknownName, nearest_names
 from ratoon.base.records import Decision
@@ -19,7 +18,7 @@ from ratoon.jobs.actions import ACTIONS
 from ratoon.jobs.best_of_day import NOTHING_FREE, keep_best, kept_best, moves_of_day, rate_of
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
-from ratoon.jobs.season import Season, changed_since, inputs_digest, load
+from ratoon.jobs.season import Season, changed_since, inputs_digest, load, stands
 from ratoon.jobs.season_loss import SECTIONS
 from ratoon.jobs.tables import tables_digest
 from ratoon.jobs.yard import day as yard
@@ -53,16 +52,15 @@ def account_day(opened: OpenMill, day: date, again: bool = False, moves: bool = 
     BadInput : a day with no readings and no stop.
     """
     begun = time.perf_counter()
+    period = opened.mill_on(day).calendar.period(day)
+    kept = None if again else opened.store.ask(newest_result, KIND, period)
+    if kept is not None and stands(opened, kept, day):
+        return _shown_again(opened, kept, day, moves)
     season = load(opened, day)
     season.look_back(opened.store, day)
     wanted = inputs_digest(season, day)
-    if not again:
-        kept = opened.store.ask(newest_result, KIND, season.mill.calendar.period(day))
-        if kept is not None and kept.inputs_digest == wanted:
-            result = _shown(opened, kept, day)
-            fresh = moves and _with_moves(opened, day, result)
-            _write(fresh or result, opened.folder, only_if_missing=not fresh)
-            return fresh or result
+    if kept is not None and kept.inputs_digest == wanted:
+        return _shown_again(opened, kept, day, moves)
     _has_records(opened, season, day)
     with suppress(RatoonError):  # a yard that cannot be planned keeps no day from its account
         yard.keep(opened, day)
@@ -70,6 +68,14 @@ def account_day(opened: OpenMill, day: date, again: bool = False, moves: bool = 
     result = (moves and _with_moves(opened, day, result)) or result
     _write(result, opened.folder)
     return result
+
+
+def _shown_again(opened: OpenMill, kept: Result, day: date, moves: bool) -> DayResult:
+    """A kept result as it is shown, with its sheet where that is missing."""
+    result = _shown(opened, kept, day)
+    fresh = moves and _with_moves(opened, day, result)
+    _write(fresh or result, opened.folder, only_if_missing=not fresh)
+    return fresh or result
 
 
 def _with_moves(opened: OpenMill, day: date, result: DayResult) -> DayResult | None:
@@ -243,6 +249,7 @@ def _with_the_day_before(
 
 def works_of(season: Season, today: PeriodAccount) -> dict[str, Any]:
     """Every quantity of the plant on a day, and what a trial that starts there is given."""
+    from ratoon.account.given import from_account
     from ratoon.account.works import works_part
 
     works = works_part(today)

@@ -11,7 +11,8 @@ from ratoon.base.addresses import AddressInfo, natural
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.base.season import RAIN
-from ratoon.importers import FileRows, Refusal, read_file
+from ratoon.importers.reader import read_file
+from ratoon.importers.records import FileRows, Refusal
 from ratoon.importers.wide import WideColumn, WideSheet
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.far_days import judged_days

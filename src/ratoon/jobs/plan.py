@@ -8,10 +8,9 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from ratoon.base.records import Period
-from ratoon.base.season import CostRow, PlanWeek
-from ratoon.importers.cane_rows import UNDATED
+from ratoon.base.season import UNDATED, CostRow, PlanWeek
 from ratoon.importers.records import FileRows, Refusal, Row
-from ratoon.jobs.cane.files import record_of
+from ratoon.jobs.plain_rows import record_of
 from ratoon.plans.bridge.planned import Planned, planned
 from ratoon.store import cane as stored
 

@@ -14,10 +14,10 @@ from ratoon.base.records import Decision, Period, Reading, Stop
 from ratoon.base.season import RAIN
 from ratoon.jobs.day_points import POINTS, points_digest
 from ratoon.jobs.strike_days import by_strikes, mark_of_strikes, not_read
-from ratoon.jobs.strike_rows import STRIKE, TRACE
+from ratoon.jobs.strike_rows import BEFORE, STRIKE, TRACE
 from ratoon.jobs.tables import tables_digest
 from ratoon.store import cane
-from ratoon.store.answers import last_before, newest_parts
+from ratoon.store.answers import any_after, last_before, newest_parts
 from ratoon.store.chain import seen_by
 from ratoon.store.digest import digest
 from ratoon.store.entries import changed_since as appended_since
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 AROUND = timedelta(hours=2)  # levels are taken near the ends of a day
 ORDINARY = timedelta(hours=26)  # longest of most readings: a mill day, also when clocks change
+SEEN_BY = ("week", "season to date")
+"""Kinds of answers whose drifts a day takes up."""
 LOOK_BACK = timedelta(days=9)  # longest that a reading counts for a later day, and a bit
 
 
@@ -192,7 +194,7 @@ class Season:
         """Take up what the last week or season accounted before a day saw drift."""
         start = self.mill.calendar.period(day).start
         since = self.mill.calendar.period(self.mill.calendar.first_of_season(day)).start
-        seen = store.ask(last_before, ("week", "season to date"), Period(since, start))
+        seen = store.ask(last_before, SEEN_BY, Period(since, start))
         alarms = seen.answer["alarms"] if seen else []
         self.drifts = {a["address"]: (a["size"], a["unit"]) for a in alarms}
         self.seen_by = f"the {seen.kind} ending {seen.answer['date']}" if seen else ""
@@ -252,6 +254,21 @@ def inputs_digest(season: Season, day: date) -> str:
             "tables": tables_digest(),
         }
     )
+
+
+def stands(opened: OpenMill, kept: Result, day: date) -> bool:
+    """Whether a day's kept result is surely made from what there is now.
+
+    Where it is not, its digest tells: that takes every reading of the season.
+    """
+    versions = kept.versions.get("program"), kept.versions.get("tables")
+    if versions != (__version__, tables_digest()) or changed_since(opened, kept, day):
+        return False
+    ask, wide = opened.store.ask, _season_to(opened.mill_on(day), day)
+    strikes = Period(wide.start - BEFORE, wide.end + BEFORE)
+    if ask(cane.appended, (STRIKE, TRACE), ask(seen_by, kept), strikes):
+        return False  # one that boils over the day's end tells of the day
+    return not ask(any_after, (POINTS, *SEEN_BY), kept.id, Period(wide.start, kept.period.start))
 
 
 def changed_since(opened: OpenMill, kept: Result, day: date) -> bool:

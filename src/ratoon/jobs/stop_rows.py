@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from ratoon.base.records import Stop
 from ratoon.base.words import sentence
-from ratoon.importers import FileRows, Refusal
+from ratoon.importers.records import FileRows, Refusal
 from ratoon.jobs.stops import Judged, judge_rows
 
 if TYPE_CHECKING:

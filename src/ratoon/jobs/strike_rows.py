@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.errors import UnknownName, nearest_names
 from ratoon.base.records import Period
 from ratoon.base.strikes import EVENTS, StrikeRow, TraceRow
-from ratoon.importers import FileRows, Refusal
+from ratoon.importers.records import FileRows, Refusal
 from ratoon.settings.plant import PanSettings
 from ratoon.store import cane
 from ratoon.store.cane_records import CaneEntry

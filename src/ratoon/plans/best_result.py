@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from ratoon.account.move_results import BestMove, RegimeName
+from ratoon.account.move_results import BestMove, DayMoves, RegimeName
 from ratoon.base.as_json import NAMED
 
 Side = Literal["low", "high"]
@@ -288,3 +288,12 @@ class LadderResult:
     at_best: tuple[Rung, ...]
     unlimited: tuple[str, ...]
     equipment: tuple[Equipment, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BestOfDay:
+    """The best settings or why there are none, the ladder of limits, and the moves of the sheet."""
+
+    best: BestResult | NoBest
+    ladder: LadderResult | None
+    moves: DayMoves

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from ratoon.base.records import JobKind
 from ratoon.plant.streams import JUICE, Quantities, Quantity, Stream, read
 
 OWN = "own"
@@ -220,9 +221,6 @@ class Lever:
     by: float
     how: str
     job: Job | None = None
-
-
-JobKind = Literal["safety", "quality", "loss", "reading"]
 
 
 @dataclass(frozen=True, slots=True)

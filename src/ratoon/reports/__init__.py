@@ -6,10 +6,3 @@ figures are on it), `compose` with `figures` and `doubts` (from result to sheet)
 `whisker`, `ribbon`, `band` (the drawings), `html` and `paper` (the two bodies), `write` (files on
 disk), `workbook` (a spreadsheet).
 """
-
-from ratoon.reports.compose import morning_sheet
-from ratoon.reports.morning import MorningSheet
-from ratoon.reports.workbook import day_workbook, write_workbook
-from ratoon.reports.write import write_morning
-
-__all__ = ["MorningSheet", "day_workbook", "morning_sheet", "write_morning", "write_workbook"]

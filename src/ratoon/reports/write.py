@@ -9,12 +9,10 @@ import os
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from ratoon.account.results import DayResult
-from ratoon.reports.compose import morning_sheet
-from ratoon.reports.html import morning_html
-from ratoon.reports.paper import morning_pdf
+if TYPE_CHECKING:
+    from ratoon.account.results import DayResult
 
 DIGESTS = "SHA256SUMS"
 """Digests of the sheets in a folder, in the form that ``sha256sum --check`` reads."""
@@ -52,6 +50,10 @@ def write_morning(result: DayResult, folder: Path) -> dict[str, Path]:
     -------
     The three paths by kind: "html", "pdf", "json"; in JSON every number has its sigma.
     """
+    from ratoon.reports.compose import morning_sheet
+    from ratoon.reports.html import morning_html
+    from ratoon.reports.paper import morning_pdf
+
     sheet = morning_sheet(result)
     contents = {
         "html": morning_html(sheet).encode(),

@@ -148,6 +148,15 @@ def results_after(
     return [(row.id, _result(row)) for row in rows]
 
 
+def any_after(connection: Connection, kinds: Iterable[str], after: int, within: Period) -> bool:
+    """Whether an answer of some kinds that reaches into a stretch came after the one numbered."""
+    query = select(results.c.id).where(
+        results.c.id > after, results.c.kind.in_(list(kinds)), results.c.end > within.start,
+        results.c.start < within.end,
+    )  # fmt: skip
+    return connection.scalar(query.limit(1)) is not None
+
+
 def periods_with_result(connection: Connection, kind: str) -> list[Period]:
     """The periods that have an answer of a kind, in order; the answers themselves stay put."""
     rows = connection.execute(

@@ -15,10 +15,10 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.reports import day_workbook
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
+from ratoon.reports.workbook import day_workbook
 from ratoon.settings.read import tables_of
 from ratoon.web.answers import Answers
 from ratoon.web.asked import line_of

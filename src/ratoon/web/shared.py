@@ -20,8 +20,7 @@ from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 from ratoon.account.results import DayResult
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.words import sentence
-from ratoon.reports import morning_sheet
-from ratoon.reports.compose import CAUTION
+from ratoon.reports.compose import CAUTION, morning_sheet
 from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.reports.numbers import thin

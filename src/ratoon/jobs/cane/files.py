@@ -3,34 +3,17 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
-from datetime import UTC, date, datetime, time
-from typing import Any, get_type_hints
+from datetime import UTC, datetime
+from typing import Any
 
-from ratoon.base.season import CostRow, MillDay, PlanWeek, ZoneRow
 from ratoon.base.strikes import StrikeRow, TraceRow
-from ratoon.base.sugar import Lot, MillWeek, Movement, Order, ShedSurvey, SpreadLoad
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
-from ratoon.jobs import strike_rows
+from ratoon.jobs import plain_rows, strike_rows
 from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
 
 _LIKE = {"separators": (",", ":"), "sort_keys": True, "ensure_ascii": False}
-
-_PLAIN: dict[Any, tuple[str, str, str]] = {
-    MillDay: ("mill day", "date", "{date}"),
-    ZoneRow: ("zone", "as_of", "{zone}@{as_of}"),
-    PlanWeek: ("plan week", "week", "{made}@{week}"),
-    CostRow: ("cost", "week", "{account}@{week}"),
-    Lot: ("lot", "start", "{lot}"),
-    Movement: ("movement", "time", "{movement}"),
-    ShedSurvey: ("shed survey", "time", "{shed}/{cell}@{time}"),
-    Order: ("order", "due", "{order}"),
-    MillWeek: ("mill week", "week", "{mill}/{brand}@{week}"),
-    SpreadLoad: ("spread load", "time", "{load}"),
-}
-"""Records that are kept field by field: the kind, the field of their time, and their key."""
 
 
 def _text(at: datetime | None) -> str:
@@ -43,16 +26,6 @@ def _time(text: str) -> datetime | None:
 
 def _sure(text: str) -> datetime:
     return datetime.fromisoformat(text)
-
-
-def _plain(value: Any) -> Any:
-    """A field as JSON keeps it."""
-    if isinstance(value, datetime):
-        return _text(value)
-    return value.isoformat() if isinstance(value, date) else value
-
-
-_BY_KIND = {kind: (record, get_type_hints(record)) for record, (kind, _, _) in _PLAIN.items()}
 
 
 def entry_of(record: Any, row: int, sheet: str) -> Any:
@@ -116,19 +89,13 @@ def _parts(r: Any) -> tuple[str, str, datetime | None, str, str, dict[str, Any]]
     if isinstance(r, Dispatch):
         content = {"rake": r.rake, "siding": r.siding, "at": _text(r.left), "tags": list(r.tags)}
         return "dispatch", r.rake, r.left, "", "", content
-    plain = _PLAIN.get(type(r))
-    if plain is not None:
-        kind, dated, key = plain
-        content = {f.name: _plain(getattr(r, f.name)) for f in fields(r)}
-        when = getattr(r, dated)
-        if not isinstance(when, datetime):
-            when = datetime.combine(when, time(12), UTC)
-        return kind, key.format_map(content), when, "", "", content
-    return None
+    return plain_rows.parts_of(r)
 
 
 def record_of(row: CaneRow) -> Any:
     """The record of cane that a row of the store holds."""
+    if (plain := plain_rows.record_of(row)) is not None:
+        return plain
     c = json.loads(row.content)
     if row.kind == "bin":
         return Bin(c["tag"], c["note"], _sure(c["at"]), c["gross"], c["tare"], _time(c["tare_at"]),
@@ -151,11 +118,6 @@ def record_of(row: CaneRow) -> Any:
         return FarmHarvest(c["farm"], c["group"], c["siding"], c["travel"])
     if row.kind == "roster":
         return RosterShift(c["group"], _sure(c["start"]), _sure(c["end"]), c["rate"])
-    if row.kind in _BY_KIND:
-        record, hints = _BY_KIND[row.kind]
-        made = {n: (_sure(v) if hints[n] is datetime else date.fromisoformat(v))
-                if hints[n] in (datetime, date) else v for n, v in c.items()}  # fmt: skip
-        return record(**made)
     if row.kind == "dispatch":
         return Dispatch(c["rake"], c["siding"], _sure(c["at"]), tuple(c["tags"]))
     return Block(c["block"], c["farm"], c["grower"], c["variety"], c["class"], c["crop"],

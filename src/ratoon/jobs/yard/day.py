@@ -8,7 +8,6 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.jobs.cane.season import OF_DAY, newest_sums
 from ratoon.store import Store, cane_moves
 from ratoon.store.answers import newest_result, periods_with_result
 from ratoon.store.chain import seen_by
@@ -75,6 +74,7 @@ def keep(
 
 def keep_all(opened: OpenMill, days: Sequence[date], cane: CaneRecords) -> None:
     """Keep the yards of days in order, from the records of their cane."""
+    from ratoon.jobs.cane.season import newest_sums
     from ratoon.jobs.yard.load import records_of
 
     among = records_of(opened, days[0], days[-1], cane)
@@ -86,6 +86,8 @@ def keep_all(opened: OpenMill, days: Sequence[date], cane: CaneRecords) -> None:
 
 def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
     """The newest kept answer of a day when nothing that it rests on changed since; else None."""
+    from ratoon.jobs.cane.season import OF_DAY
+
     period = opened.mill.calendar.period(day)
     found = opened.store.ask(newest_result, KIND, period)
     if found is None or found.answer.get("form") != FORM:

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from ratoon.base.words import capital
-from ratoon.jobs.best_of_day import BestOfDay
-from ratoon.plans.best_result import BestLimit, BestResult, BestSetting, LadderResult
+from ratoon.plans.best_result import BestLimit, BestOfDay, BestResult, BestSetting, LadderResult
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.morning import Moves, Panel
 from ratoon.reports.numbers import MINUS, decimals_for, grouped, show_money, unit_as_read

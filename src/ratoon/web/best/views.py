@@ -15,14 +15,13 @@ from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
 from ratoon.jobs.best_of_day import (
     NOTHING_FREE,
-    BestOfDay,
     RateAsked,
     keep_in,
     kept_best,
     rate_of,
 )
 from ratoon.jobs.pool import Refused
-from ratoon.plans.best_result import BestResult
+from ratoon.plans.best_result import BestOfDay, BestResult
 from ratoon.reports.compose import day_in_words
 from ratoon.web.best.page import BestPage, best_page, rates_of
 from ratoon.web.days import NothingToTry, nearest_day
