@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill, read_mill
     from ratoon.equations import Eq, Equations, Report, Var, reconcile
+    from ratoon.plans.refinery.plan import plan_year
     from ratoon.plans.season.forecast import forecast_season
 
 # Matrices of a mill are small: threads of the linear algebra only wait for one another, and make
@@ -19,8 +20,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 __version__ = "0.1.0"
 __all__ = [
-    "Eq", "Equations", "Mill", "Report", "Var", "__version__", "forecast_season", "read_mill",
-    "reconcile",
+    "Eq", "Equations", "Mill", "Report", "Var", "__version__", "forecast_season", "plan_year",
+    "read_mill", "reconcile",
 ]  # fmt: skip
 
 _WHERE = {
@@ -31,6 +32,7 @@ _WHERE = {
     "reconcile": "ratoon.equations",
     "Mill": "ratoon.account.mill",
     "forecast_season": "ratoon.plans.season.forecast",
+    "plan_year": "ratoon.plans.refinery.plan",
     "read_mill": "ratoon.account.mill",
 }
 

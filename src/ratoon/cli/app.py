@@ -34,6 +34,7 @@ COMMANDS = {
     "cane": "cane.cane",
     "yard": "yard.yard",
     "shed": "shed.shed",
+    "refinery": "refinery.refinery",
     "pay": "pay.pay",
     "trace": "cane.trace",
     "correct": "cane.correct",

@@ -8,15 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ratoon.base.as_json import to_json
-from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
     from ratoon.jobs.floor import HighestRate
     from ratoon.plans.floor.result import FloorResult
-
-LARGEST = 10_000_000
-"""Most bytes of a case file."""
 
 
 def floor(
@@ -47,7 +43,7 @@ def floor(
     from ratoon.plans.floor.search import plan_floor
 
     if case is not None:
-        result = plan_floor(read_case(_text(case), case.name), limit)
+        result = plan_floor(read_case(say.case_text(case), case.name), limit)
         told, begins = to_json(result), ""
     else:
         from ratoon.jobs.floor import FloorAsked, highest_rate, plan_of, with_clock
@@ -81,17 +77,6 @@ def _highest(found: HighestRate, json: bool) -> int:
         lines.append("At some rate time ran out: allow more with --limit.")
     say.answer(lines)
     return say.DONE
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > LARGEST:
-            raise BadInput("is too large for a case", where=str(path), allowed="up to 10 MB")
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise BadInput("is not UTF-8 text", where=str(path)) from None
-    except OSError as error:
-        raise BadInput(f"cannot be read: {error.strerror}", where=str(path)) from None
 
 
 def _in_words(result: FloorResult) -> list[str]:

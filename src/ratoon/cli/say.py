@@ -12,6 +12,7 @@ from typing import Annotated, Any
 
 import typer
 
+from ratoon.base.errors import BadInput
 from ratoon.base.words import shown
 
 DONE, REFUSED, WRONG_USAGE, SOME_ROWS_REFUSED = 0, 1, 2, 3
@@ -24,6 +25,8 @@ MillDir = Annotated[
 Grower = Annotated[str | None, typer.Option("--grower", metavar="ID", help="One grower alone.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON value and nothing else.")]
 HERE = Path()
+LARGEST = 10_000_000
+"""Most bytes of a case file."""
 
 
 def answer_json(value: Any) -> None:
@@ -42,6 +45,23 @@ def answer(lines: Iterable[str]) -> None:
     for line in lines:
         sys.stdout.write(shown(line) + "\n")
     sys.stdout.flush()
+
+
+def case_text(path: Path) -> str:
+    """The text of a case file.
+
+    Raises
+    ------
+    BadInput : a file that is too large, no text, or cannot be read.
+    """
+    try:
+        if path.stat().st_size > LARGEST:
+            raise BadInput("is too large for a case", where=str(path), allowed="up to 10 MB")
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise BadInput("is not UTF-8 text", where=str(path)) from None
+    except OSError as error:
+        raise BadInput(f"cannot be read: {error.strerror}", where=str(path)) from None
 
 
 def tell(line: str) -> None:

@@ -8,7 +8,7 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "shed", "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
+         "shed", "refinery", "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -30,14 +30,15 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.bridge.result import Bridge
     from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
+    from ratoon.plans.refinery.result import RefineryAnswer
     from ratoon.plans.season.answer import SeasonForecast
     from ratoon.plans.season.fuel_answer import FuelAnswer
     from ratoon.plans.season.stops_answer import StopsAnswer
     from ratoon.plans.shed.answer import ShedAnswer
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, Bridge, SlideResult,
-             list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
+             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, RefineryAnswer, Bridge,
+             SlideResult, list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
              list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
