@@ -25,7 +25,7 @@ def case(
     def made() -> list[float]:
         return [some(800, 1600, 3) * bool(on) for on in season]
 
-    packs = [0.015, 0.025, 1, 0.5, 0.05, 0.001]
+    packs = [15, 25, 1000, 500, 50, 1]
     whole = 1.8 * weeks * mills * 600  # t of raw sugar, about what a year makes
     drawn: Case = {
         "weeks": weeks,
@@ -53,8 +53,9 @@ def case(
             tonnes = some(0.7, 1.5) * 0.4 * whole / weeks / products * 2
             drawn["orders"].append({
                 "order": f"{p['name']}-{due}", "customer": "Baker", "product": p["name"],
-                "packs": round(tonnes / p["pack"]), "earliest": max(due - 3, 1), "due": due + 1,
+                "packs": round(1000 * tonnes / p["pack"]), "earliest": max(due - 3, 1),
+                "due": due + 1,
             })  # fmt: skip
     if ages:
-        drawn["keeping"] = [{"figure": "pol", "rate": 0.004}, {"figure": "colour", "rate": 12}]
+        drawn["keeping"] = [{"figure": "pol", "rate": 0.02}, {"figure": "colour", "rate": 3}]
     return drawn

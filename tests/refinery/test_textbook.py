@@ -67,7 +67,7 @@ def lots(seed: int) -> dict[str, Any]:
         "weeks": 4, "sheds": [],
         "mills": [{"name": "m", "brand": "raw", "make": 3, "cost": [2, 5, 1, 3][seed % 4]}],
         "refinery": {"melt_most": 3, "spill_cost": int(r.integers(0, 3))}, "buyers": [],
-        "products": [{"name": "p", "pack": 1, "yield": 100, "value": int(r.integers(3, 8)),
+        "products": [{"name": "p", "pack": 1000, "yield": 100, "value": int(r.integers(3, 8)),
                       "short_cost": int(r.integers(1, 6)), "keep_cost": int(r.integers(1, 4)),
                       "store": 4}],
         "orders": [{"order": str(w), "customer": "c", "product": "p",

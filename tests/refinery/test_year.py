@@ -127,8 +127,8 @@ def test_sugar_that_loses_pol_goes_first_and_too_old_goes_nowhere() -> None:
                    "cost": {"s": 1}}],
         "sheds": [{"name": "s", "tonnes": 2000, "stock": {"raw": 400}, "age_weeks": 40}],
         "refinery": {"melt_least": 20, "pol_least": 98.0}, "buyers": [],
-        "products": [{"name": "p", "pack": 1, "yield": 95, "value": 0}],
-        "keeping": [{"figure": "pol", "rate": 0.02}],
+        "products": [{"name": "p", "pack": 1000, "yield": 95, "value": 0}],
+        "keeping": [{"figure": "pol", "rate": 0.085}],
     }  # fmt: skip
     told = plan_year(case)
     assert told.status == "best"

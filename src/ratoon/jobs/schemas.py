@@ -8,7 +8,8 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "shed", "refinery", "bridge", "slide", "strikes", "strike", "learn", "cane", "pay")  # fmt: skip
+         "shed", "refinery", "bridge", "slide", "strikes", "strike", "learn", "cane",
+         "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -37,8 +38,8 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.shed.answer import ShedAnswer
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, RefineryAnswer, Bridge,
-             SlideResult, list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
+             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, RefineryAnswer,
+             Bridge, SlideResult, list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
              list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:

@@ -19,6 +19,8 @@ Side = Literal["most", "least"]
 REFINERY = "refinery"
 AGE_WEEKS = 4
 """Weeks of making that are kept as one age (mill's choice)."""
+DAYS, PERIOD = 7.0, 30.0
+"""Of a week, and of the time for which a rate of keeping is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,10 +117,16 @@ class Brand:
 
 @dataclass(frozen=True, slots=True)
 class Keeping:
-    """What a figure changes by in a week of keeping [% or IU]; pol falls, colour rises."""
+    """What 30 days in a shed change: pol falls by so much [%], colour rises by so much of itself
+    [%]."""
 
     figure: Literal["pol", "colour"]
-    a_week: float
+    rate: float
+
+    def kept(self, fresh: float, weeks: Array) -> Array:
+        """A figure after weeks of keeping."""
+        share = self.rate * weeks * DAYS / PERIOD
+        return fresh - share if self.figure == "pol" else fresh * (1.0 + share / 100.0)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.base.errors import RatoonError
-from ratoon.plans.refinery.case import AGE_WEEKS, REFINERY, Array, Case, Ways
+from ratoon.plans.refinery.case import AGE_WEEKS, REFINERY, Array, Case, Keeping, Ways
 from ratoon.plans.refinery.program import Ids, Program, Solved, Term
 
 HOURS = 168.0
@@ -179,9 +179,9 @@ class _Built:
     def _quality(self, figure: str) -> tuple[Array, Array]:
         """A figure of what is hauled (by brand, week) and drawn (by way, brand, age, week)."""
         fresh = np.array([getattr(self.case.brands[b], figure) or 0.0 for b in self.brands])
-        a_week = sum(k.a_week for k in self.case.keeping if k.figure == figure)
-        aged = np.array([[f + a_week * self._kept_weeks(here) for f in fresh]
-                         for here in (self.draws[n][0] for n in self._drawn)])  # fmt: skip
+        law = next((k for k in self.case.keeping if k.figure == figure), Keeping("pol", 0.0))
+        aged = np.array([[law.kept(f, self._kept_weeks(self.draws[n][0])) for f in fresh]
+                         for n in self._drawn])  # fmt: skip
         shape = len(self._drawn), len(self.brands), self.ages, self.case.weeks
         return fresh[:, None] * np.ones(self.case.weeks), aged.reshape(shape)
 

@@ -181,9 +181,9 @@ class _Reader(Values):
         if not 1.0 <= share <= 100.0:
             raise BadInput("is out of its range", where=table.at("yield"), value=share,
                            allowed="1 to 100 %")  # fmt: skip
-        pack = self.number(table, "pack")
+        pack = self.number(table, "pack") / 1000.0
         if pack == 0.0:
-            raise BadInput("must be above zero", where=table.at("pack"), value=pack)
+            raise BadInput("must be above zero", where=table.at("pack"), value=0)
         return Product(pack, share / 100.0, self.number(table, "value", 0),
                        self.number(table, "short_cost", 0), self.number(table, "stock", 0),
                        self.number(table, "keep_cost", 0))  # fmt: skip
@@ -213,8 +213,8 @@ class _Reader(Values):
         figure = table.text("figure")
         if figure not in ("pol", "colour"):
             raise UnknownName("figure", figure, ("pol", "colour"), where=table.at("figure"))
-        rate = self.number(table, "rate")
-        return Keeping("pol" if figure == "pol" else "colour", -rate if figure == "pol" else rate)
+        rate = self.number(table, "rate", high=100.0)
+        return Keeping("pol" if figure == "pol" else "colour", rate)
 
     def _open(self, table: Table) -> Array:
         """The share of each week in which the refinery runs."""
