@@ -29,7 +29,8 @@ class PlanBeside:
 class Ahead:
     """The season ahead as the newest forecast kept by the morning after the day tells it.
 
-    `finish`: dates, None past the latest finish; `fuel`: a line on the fuel, "" where none is kept.
+    `finish`: dates, None past the latest finish; `fuel`, `shed`: a line on the fuel and on sugar in
+    store, "" where none is kept.
     """
 
     plan: PlanBeside | None = None
@@ -37,3 +38,4 @@ class Ahead:
     finish: tuple[str | None, str | None, str | None] | None = None
     totals: Mapping[str, Three] = field(default_factory=dict)
     fuel: str = ""
+    shed: str = ""

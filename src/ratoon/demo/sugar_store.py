@@ -130,7 +130,8 @@ def write_sugar(folder: Path, sugar: Mapping[date, float], seed: int) -> list[di
     _sister_weeks(yard, max(sugar))
     _spread(yard, folder, sugar)
     for name, head in HEADS.items():
-        sheets.write_csv(folder / "input" / f"{name}.csv", head, yard.rows[name])
+        if yard.rows[name]:
+            sheets.write_csv(folder / "input" / f"{name}.csv", head, yard.rows[name])
     return [*told, {"what": "true stock", **{k: round(v, 1) for k, v in yard.true.items()}}]
 
 

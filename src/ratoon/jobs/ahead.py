@@ -1,4 +1,4 @@
-"""Plan, forecast and fuel beside an account: read from what is kept, never worked out here."""
+"""Plan, forecast, fuel, sheds beside an account: read from what is kept, never worked out here."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from ratoon.store.answers import newest_parts
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
 
-FORECAST, FUEL = "season forecast", "fuel"
+FORECAST, FUEL, SHED = "season forecast", "fuel", "shed"
 PLANNED = {
     "cane": "account.cane", "ccs": "account.ccs", "fibre": "account.fibre_in_cane",
     "rate": "account.rate", "hours": "account.hours", "extraction": "account.extraction",
@@ -43,16 +43,16 @@ def ahead_of_day(opened: OpenMill, day: date, spans: Mapping[str, str]) -> Ahead
     ----------
     spans : first day of the week and of the season to date, as the account has them.
     """
-    plan, fuel = _plan(opened, day, spans), _fuel(opened, day)
+    plan, fuel, shed = _plan(opened, day, spans), _fuel(opened, day), _shed(opened, day)
     forecast = kept_forecast_parts(opened, day)
-    if plan is None and forecast is None and not fuel:
+    if plan is None and forecast is None and not (fuel or shed):
         return None
     if forecast is None:
-        return Ahead(plan, fuel=fuel)
+        return Ahead(plan, fuel=fuel, shed=shed)
     at, told = forecast
     three = {key: (part["q05"], part["q50"], part["q95"]) for key, part in told.items()}
     totals = {f"account.{key}": three[key] for key in ("cane", "sugar")}
-    return Ahead(plan, at.isoformat(), three["finish"], totals, fuel)
+    return Ahead(plan, at.isoformat(), three["finish"], totals, fuel, shed)
 
 
 def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, Any]] | None:
@@ -79,6 +79,13 @@ def _fuel(opened: OpenMill, day: date) -> str:
         return ""
     lasts = {c["case"]: c["lasts"] for c in found["cases"] if c["burn"] == "low"}
     return fuel_words(found["store"]["value"], found["store"]["sigma"], lasts)
+
+
+def _shed(opened: OpenMill, day: date) -> str:
+    """What is kept on the sheds for the morning after a day, in one line; "" if nothing."""
+    morning = opened.mill.calendar.period(day + DAY)
+    parts = opened.store.ask(newest_parts, SHED, "line", morning)
+    return str(parts[-1][2]) if parts else ""
 
 
 def fuel_words(value: float, sigma: float, lasts: Mapping[str, float]) -> str:

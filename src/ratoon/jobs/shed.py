@@ -75,7 +75,7 @@ def shed_of(opened: OpenMill, day: date | None = None, futures: int = FUTURES) -
         to_make.crushing(make), comes, sold, melted, stops,
         max(s.prices.sugar - ratio * (s.prices.cane + s.prices.beside_cane), 0.0),
         _short_cost(mill), s.mill.currency,
-        lambda t: f"{mill.calendar.to_local(t):%d %b %H:%M}",
+        mill.calendar.to_local,
         None if refinery is None or refinery.pol_least is None else 100.0 * refinery.pol_least,
         None if refinery is None else refinery.colour_most,
         sum(b.most for b in s.buyers if b.most) / KG or None,

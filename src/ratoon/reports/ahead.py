@@ -1,4 +1,4 @@
-"""The season's lines of the morning sheet: finish, fuel, plan; and the plan beside what came."""
+"""The season's lines of the morning sheet: finish, fuel, shed, plan; the plan beside what came."""
 
 from __future__ import annotations
 
@@ -30,11 +30,16 @@ FIGURES = {
 
 
 def ahead_lines(result: DayResult) -> tuple[tuple[str, str], ...]:
-    """Finish, fuel and plan, one line each; what nothing is kept of is left out."""
+    """Finish, fuel, shed and plan, one line each; what nothing is kept of is left out."""
     told = result.ahead
     if told is None:
         return ()
-    lines = (("Finish", _finish(told)), ("Fuel", told.fuel), ("Plan", _plan_words(result, told)))
+    lines = (
+        ("Finish", _finish(told)),
+        ("Fuel", told.fuel),
+        ("Shed", told.shed),
+        ("Plan", _plan_words(result, told)),
+    )
     return tuple((name, words) for name, words in lines if words)
 
 

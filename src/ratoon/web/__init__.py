@@ -3,8 +3,8 @@
 Read `door` (`guard`: what is let in, `visit`: who asks, `access`: who may see and do what), `days`
 (which mill day was meant), `shared` (how a page is answered), `app`, `serve`; then `answers`, which
 holds what was made. The other folders are what people do: `sheet`, `plant`, `trial`, `best`,
-`season`, `strikes`, `cane`, `yard`, `journal`, `laboratory`, `files`, `find`. In each, a page's
-record, its view, its drawing and its template are side by side; what all pages share is in
+`season`, `sugar`, `strikes`, `cane`, `yard`, `journal`, `laboratory`, `files`, `find`. In each, a
+page's record, its view, its drawing and its template are side by side; what all pages share is in
 `templates`, `static` and `navigation` (the bar).
 
 To add a page: write, in the folder of what people do with it, its record, a function `add_...(app,

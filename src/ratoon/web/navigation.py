@@ -23,6 +23,7 @@ NAVIGATION = {
         ("Season", "season"),
         ("Stops", "stops"),
         ("Fuel", "fuel"),
+        ("Shed", "shed"),
         ("Bridge", "bridge"),
         ("Clean", "clean"),
     ),

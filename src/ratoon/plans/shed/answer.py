@@ -19,7 +19,7 @@ class ShedStock:
 @dataclass(frozen=True, slots=True)
 class ShedSurveySaid:
     """The newest survey: its tonnes, how far from the book of its hour, and whether that says
-    anything; `at` is its hour, UTC."""
+    anything; `at` is its hour, at the mill."""
 
     value: float
     sigma: float
@@ -118,7 +118,8 @@ class Draw:
 
 @dataclass(frozen=True, slots=True)
 class ShedAnswer:
-    """The sheds on the morning of a mill day. `held`: movements that cannot be, in words."""
+    """The sheds on the morning of a mill day. `held`: movements that cannot be, in words; `line`:
+    all of it in one, for the morning sheet."""
 
     __pydantic_config__ = NAMED
 
@@ -130,3 +131,4 @@ class ShedAnswer:
     until: str = ""
     currency: str = "$"
     lacking: tuple[str, ...] = ()
+    line: str = ""

@@ -19,14 +19,14 @@ DAY = 86400.0
 
 def cells_of(
     shed: str, names: Sequence[str], pile: Pile | None, book: Ledger, lots: Mapping[str, Lot],
-    laws: Sequence[KeepingRow], at: datetime, told: Callable[[datetime], str],
+    laws: Sequence[KeepingRow], at: datetime, local: Callable[[datetime], datetime],
 ) -> tuple[ShedCell, ...]:  # fmt: skip
     """Every cell of a shed that is named or holds anything, in the shed's order.
 
     Parameters
     ----------
     names : cells in order along the shed, where the mill file gives them. pile : the whole shed.
-    told : a moment as people of the mill read it.
+    local : a moment by the clock of the mill.
     """
     held = book.of_shed(shed)
     order = [*names, *sorted(c for c in held if c not in names)]
@@ -47,7 +47,7 @@ def cells_of(
             tuple(LotPart(name, kg / KG) for name, kg in parts.items()),
             _mean(parts, {k: v.pol for k, v in known.items()}),
             _mean(parts, {k: v.safety for k, v in known.items()}),
-            _caution(place(shed, cell), parts, lots, known, book, told),
+            _caution(place(shed, cell), parts, lots, known, book, local),
             _mean(parts, {k: v.dilution for k, v in known.items()}),
             _mean(parts, {k: v.colour for k, v in known.items()}),
             None if part is None else part.height_of(tonnes), bool(tonnes) and reached,
@@ -64,7 +64,7 @@ def _mean(parts: Mapping[str, int], figures: Mapping[str, float | None]) -> floa
 
 def _caution(
     at: str, parts: Iterable[str], lots: Mapping[str, Lot], known: Mapping[str, Kept],
-    book: Ledger, told: Callable[[datetime], str],
+    book: Ledger, local: Callable[[datetime], datetime],
 ) -> str:  # fmt: skip
     """The worst of a cell's lots in one line, with place and hour; "" where there is none."""
     found = [(rank(lots[name]), name, text) for name in parts if name in lots
@@ -72,7 +72,7 @@ def _caution(
     if not found:
         return ""
     _, name, text = max(found)
-    return f"{at}, put in until {told(book.began[name])}: {text}"
+    return f"{at}, put in until {local(book.began[name]):%d %b %H:%M}: {text}"
 
 
 def rank(lot: Lot) -> tuple[bool, float]:

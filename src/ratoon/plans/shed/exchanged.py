@@ -18,9 +18,9 @@ from ratoon.base.sugar import Lot
 FIGURES = ("pol", "moisture", "colour")
 NEAR = timedelta(days=4)
 """Lots further apart are not analysed in one batch (mill's choice)."""
-ODD, LIKE = 3.0, 2.5
-"""How many scatters off its own brand a lot's figures are together, and at most off the other's
-(mill's choice): one lot in 100,000 is so odd by chance, and one in 1,000 is further off."""
+ODD = 3.0
+"""How many scatters off a brand, over its figures together, a lot is odd (mill's choice): one in
+100,000 is by chance. Exchanged lots are odd for their own brands, and not for each other's."""
 FEWEST = 8
 """Lots of a brand by which its usual figures are told."""
 
@@ -60,7 +60,7 @@ def exchanges(lots: Sequence[Lot]) -> list[Exchange]:
     found = []
     for a, b in combinations(odd, 2):
         near = abs(a.end - b.end) <= NEAR
-        if a.brand != b.brand and near and max(off(a, b.brand), off(b, a.brand)) < LIKE:
+        if a.brand != b.brand and near and max(off(a, b.brand), off(b, a.brand)) < ODD:
             found.append(Exchange((a.lot, b.lot), (off(a, a.brand), off(b, b.brand)),
                                   (off(a, b.brand), off(b, a.brand))))  # fmt: skip
     return sorted(found, key=lambda e: -min(e.off_own))

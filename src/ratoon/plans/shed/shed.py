@@ -54,7 +54,7 @@ class Told:
         first two go on while the mill crushes. stops : share of each week that the melt stands.
     over, short : money a tonne without room, and a tonne that is not there. sell : money that a
         tonne sold now brings over what it would later.
-    local : a moment as people of the mill read it.
+    local : a moment by the clock of the mill.
     """
 
     at: date
@@ -74,7 +74,7 @@ class Told:
     over: float
     short: float
     currency: str
-    local: Callable[[datetime], str]
+    local: Callable[[datetime], datetime]
     pol_least: float | None = None
     colour_most: float | None = None
     most_sold: float | None = None
@@ -99,18 +99,27 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
     ahead = _ahead(told)
     path = ahead_of.follow(stores, ahead, told.seed)
     by_place = {place(s, c.cell): c for s, own in cells.items() for c in own}
+    sheds = tuple(_shed(told, n, s, stocks[s.name], cells[s.name], path)
+                  for n, s in enumerate(stores))  # fmt: skip
+    look = tuple(cautions(by_place, lots))
     return said.ShedAnswer(
-        told.at.isoformat(),
-        tuple(_shed(told, n, s, stocks[s.name], cells[s.name], path)
-              for n, s in enumerate(stores)),
-        (*(said.ShedAdvice("look at it", None, None, c) for c in cautions(by_place, lots)),
+        told.at.isoformat(), sheds,
+        (*(said.ShedAdvice("look at it", None, None, c) for c in look),
          *(said.ShedAdvice("analyse them again", None, None, e.words)
            for e in exchanges([lot for lot in told.lots if lot.end < told.now])),
          *_advice(told, stores, ahead, path)),
         draws(by_place, told.melted[0] + told.sold[0], told.pol_least, told.colour_most),
         tuple(h.words for h in book.held), _day(told, told.starts[-1]), told.currency,
-        tuple(missing),
+        tuple(missing), _line(sheds, look),
     )  # fmt: skip
+
+
+def _line(sheds: Sequence[said.Shed], look: Sequence[str]) -> str:
+    """What the morning sheet says: what to look at, then stock and chances."""
+    told = [f"{s.shed} {s.stock.value:,.0f} t, chance of full {100 * s.full.chance:.0f} %"
+            + (f" (half by {s.full.date.q50})" if s.full.date.q50 else "")
+            + f", of empty {100 * s.empty.chance:.0f} %" for s in sheds]  # fmt: skip
+    return "; ".join([*look[:1], *told])
 
 
 def pile_of(row: ShedRow) -> Pile | None:
@@ -232,7 +241,8 @@ def _shed(
     seen = None
     if survey is not None and held.difference is not None:
         seen = said.ShedSurveySaid(survey[0].tonnes, survey[0].sigma, held.difference,
-                                   bool(held.significant), survey[1].isoformat())  # fmt: skip
+                                   bool(held.significant),
+                                   told.local(survey[1]).isoformat())  # fmt: skip
     weeks = tuple(said.ShedWeek(_day(told, told.starts[w + 1]), *ahead_of.quantiles(own))
                   for w, own in enumerate(path.stock[n]))  # fmt: skip
     return said.Shed(

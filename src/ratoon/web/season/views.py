@@ -47,7 +47,7 @@ def add_season(app: FastAPI, pages: Pages) -> None:
     pages.by_day.add("season")
 
     def found(date: str) -> SeasonForecast:
-        return _made(pages, date, kept_forecast, make_forecast)
+        return made_of_morning(pages, date, kept_forecast, make_forecast)
 
     @get(app, "/season/{date}", SeasonForecast)
     def season(date: str, format: Format = None) -> Response:
@@ -66,7 +66,7 @@ def add_season(app: FastAPI, pages: Pages) -> None:
                 season_plan(opened, day), weeks_ahead(opened, day, [w.start for w in told.weeks]),
             )  # fmt: skip
         except RatoonError as error:
-            page = SeasonPage(place, title, mill.name, _morning(place.date), none=error.line())
+            page = SeasonPage(place, title, mill.name, morning_words(place.date), none=error.line())
         return pages.answer(None, page, "season_page.html", "Season", place.date)
 
 
@@ -84,7 +84,7 @@ def add_stops(app: FastAPI, pages: Pages) -> None:
 
         def found() -> StopsAnswer:
             if not any(boxes):
-                return _made(pages, place.date, kept_stops, make_stops)
+                return made_of_morning(pages, place.date, kept_stops, make_stops)
             at = day_type.fromisoformat(place.date) + DAY
             asked = FaultAsked.typed(*boxes)
             told: StopsAnswer = pages.pool.call(
@@ -97,10 +97,10 @@ def add_stops(app: FastAPI, pages: Pages) -> None:
         title, mill = day_in_words(place.date), pages.history.mill
         form = FaultForm(*boxes, stations=known_stations(mill))
         try:
-            told = _made(pages, place.date, kept_stops, make_stops)
+            told = made_of_morning(pages, place.date, kept_stops, make_stops)
             page = stops_page(place, title, mill.name, told)
         except RatoonError as error:
-            none = StopsPage(place, title, mill.name, _morning(place.date), none=error.line())
+            none = StopsPage(place, title, mill.name, morning_words(place.date), none=error.line())
             return pages.answer(None, none, "stops_page.html", "Stops", place.date)
         if any(boxes):
             try:
@@ -120,19 +120,21 @@ def add_fuel(app: FastAPI, pages: Pages) -> None:
         place = place_of(date, pages.days())
         title, mill = day_in_words(place.date), pages.history.mill.name
         if format == "json":
-            return JSONResponse(to_json(_made(pages, place.date, kept_fuel, make_fuel)))
+            return JSONResponse(to_json(made_of_morning(pages, place.date, kept_fuel, make_fuel)))
         try:
-            page = fuel_page(place, title, mill, _made(pages, place.date, kept_fuel, make_fuel))
+            page = fuel_page(
+                place, title, mill, made_of_morning(pages, place.date, kept_fuel, make_fuel)
+            )
         except RatoonError as error:
-            page = FuelPage(place, title, mill, _morning(place.date), none=error.line())
+            page = FuelPage(place, title, mill, morning_words(place.date), none=error.line())
         return pages.answer(None, page, "fuel_page.html", "Fuel", place.date)
 
 
-def _morning(date: str) -> str:
+def morning_words(date: str) -> str:
     return day_in_words((day_type.fromisoformat(date) + DAY).isoformat())
 
 
-def _made(
+def made_of_morning(
     pages: Pages, date: str, kept: Callable[[OpenMill, day_type], T | None],
     make: Callable[[OpenMill, day_type], None],
 ) -> T:  # fmt: skip

@@ -1,0 +1,1 @@
+"""Sugar after it is made: where it is kept, how long it lasts, where it goes."""

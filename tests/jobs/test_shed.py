@@ -1,0 +1,129 @@
+"""``ratoon shed`` on the demonstration's own sugar: what was planted is named, and nothing else."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from ratoon.base.as_json import schema, to_json
+from ratoon.base.errors import BadInput
+from ratoon.demo import season
+from ratoon.demo.sugar_store import EXCHANGED, HEADS, HOT, write_sugar
+from ratoon.demo.write import mill_text
+from ratoon.jobs.ahead import ahead_of_day
+from ratoon.jobs.imports import import_files
+from ratoon.jobs.mills import open_mill
+from ratoon.jobs.shed import kept_shed, shed_of
+from ratoon.plans.shed.answer import ShedAnswer
+
+AT = season.FIRST + timedelta(days=season.DAYS)
+CELL = {"cell", "t", "oldest_days", "lots", "pol", "safety_factor", "caution"}
+SHED = {"shed", "book", "stock", "survey", "cells", "path", "full", "empty", "cover_days"}
+BLOCKS = ("block,farm,grower,variety,fibre_class,crop,area,estimate,neighbours\n"
+          "F101-01,F101,G101,KP52,soft,plant,20,1900,\n")  # fmt: skip
+ZONES = "zone,as_of,area,estimate,sigma,area_cut,cut\nTern,2031-06-01,15000,1300000,8,,\n"
+
+
+@pytest.fixture(scope="module")
+def stored(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A mill whose sugar alone is on record, with its days in short form."""
+    folder = tmp_path_factory.mktemp("sugar")
+    (folder / "mill.toml").write_text(mill_text(), encoding="utf-8")
+    (folder / "input").mkdir()
+    days = {season.FIRST + timedelta(days=n): 0.0 if n in (13, 14, 41, 42) else 1120.0
+            for n in range(season.DAYS)}  # fmt: skip
+    (folder / "input" / "2031-06-10-blocks.csv").write_text(BLOCKS)
+    told = write_sugar(folder, days, 2031)
+    (folder / "told.json").write_text(json.dumps(told))
+    rows = "\n".join(f"{d},0,{8.1 * t:.0f},14.0,{t:.0f},0,{0 if t else 20},1"
+                     for d, t in days.items())  # fmt: skip
+    (folder / "input" / "earlier-days.csv").write_text(
+        f"date,rain,cane,ccs,sugar,planned,rain_lost,no_cane\n{rows}\n"
+    )
+    (folder / "input" / "zones.csv").write_text(ZONES)
+    report = import_files(folder, sorted((folder / "input").glob("*.csv")))
+    assert not report.refused and not report.errors
+    return folder
+
+
+@pytest.fixture(scope="module")
+def answer(stored: Path) -> ShedAnswer:
+    with open_mill(stored) as opened:
+        return shed_of(opened, AT, 400)
+
+
+def test_the_keys_and_the_form_of_the_answer(answer: ShedAnswer) -> None:
+    told: Any = to_json(answer)
+    assert set(told) >= {"from", "sheds", "advice"}
+    for one in told["sheds"]:
+        assert set(one) >= SHED
+        assert set(one["stock"]) == {"value", "sigma"}
+        assert all(set(c) >= CELL for c in one["cells"])
+        assert all(set(p) == {"lot", "t"} for c in one["cells"] for p in c["lots"])
+        assert all(set(w) == {"week", "q05", "q25", "q50", "q75", "q95"} for w in one["path"])
+        assert set(one["full"]) == {"chance", "date"} == set(one["empty"])
+        assert sum(c["t"] for c in one["cells"]) == pytest.approx(one["book"], abs=1e-6)
+        assert all(w["q05"] <= w["q50"] <= w["q95"] <= one["room"] * 1.2 for w in one["path"])
+    assert all(set(a) == {"what", "gain", "sigma", "caution"} for a in told["advice"])
+    assert "sheds" in schema(ShedAnswer)["properties"]
+    assert answer.held == ()
+
+
+def test_what_was_planted_is_named(stored: Path, answer: ShedAnswer) -> None:
+    north = answer.sheds[0]
+    assert north.survey is not None and north.survey.significant
+    assert -5500.0 < north.survey.difference < -3500.0
+    true = json.loads((stored / "told.json").read_text())[-1]
+    for one in answer.sheds:
+        assert abs(one.stock.value - true[one.shed]) < 3.0 * one.stock.sigma
+    hot, *others = answer.advice
+    (swapped,) = [a for a in others if "exchanged" in a.caution]
+    assert f"lot K{HOT[0]:%m%d}{HOT[1] + 1} went in at 53.4 degC" in hot.caution
+    assert "North/" in hot.caution and hot.gain is None  # before money
+    assert all(f"{name}{EXCHANGED:%m%d}" in swapped.caution for name in "KH")
+    gains = [a.gain for a in answer.advice if a.gain is not None]
+    assert gains and min(gains) > 0.0
+    assert [a.gain is None for a in answer.advice] == sorted(
+        [a.gain is None for a in answer.advice], reverse=True
+    )
+    with open_mill(stored) as opened:
+        earlier = shed_of(opened, date(2031, 7, 20), 200).sheds[0].survey
+    assert earlier is not None and not earlier.significant
+    assert -1500.0 < earlier.difference < -500.0
+
+
+def test_the_line_of_the_morning_and_what_is_kept(stored: Path, answer: ShedAnswer) -> None:
+    day = AT - timedelta(days=1)
+    with open_mill(stored) as opened:
+        assert kept_shed(opened, AT) == answer
+        ahead = ahead_of_day(opened, day, {})
+    assert ahead is not None and ahead.shed == answer.line
+    assert "53.4 degC" in ahead.shed and "chance of full" in ahead.shed
+
+
+def test_little_on_record_is_said_and_widens(tmp_path: Path) -> None:
+    text = mill_text()
+    first, last = text.index("[[sheds]]"), text.index("[[sister_mills]]")
+    bare = text[:first] + '[[sheds]]\nname = "A"\n\n' + text[last:]
+    (tmp_path / "mill.toml").write_text(bare, encoding="utf-8")
+    lots = tmp_path / "lots.csv"
+    lots.write_text(",".join(HEADS["lots"]) + "\nL1,2031-06-12T06:00,2031-06-12T14:00,,B,400,,,,,"
+                    "A,7\n")  # fmt: skip
+    import_files(tmp_path, [lots])
+    with open_mill(tmp_path) as opened:
+        told = shed_of(opened, date(2031, 6, 20), 100)
+    (one,) = told.sheds
+    assert one.book == 400.0 and one.survey is None and one.full.chance == 0.0
+    assert one.cells[0].pol is None and one.cells[0].oldest_days == pytest.approx(7.67, abs=0.01)
+    lacking = "\n".join(told.lacking)
+    for what in ("taken as never full", "the season's forecast", "keeping: pol", "movements"):
+        assert what in lacking
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "mill.toml").write_text(text[:first] + text[last:], encoding="utf-8")
+    with open_mill(other, create=True) as opened, pytest.raises(BadInput, match="no shed"):
+        shed_of(opened, date(2031, 6, 20), 100)
