@@ -92,7 +92,10 @@ def test_a_stock_nobody_took_is_a_wide_assumption(mill: Mill, period: Period) ->
     found = gather(mill, period, [cane(period, 0, 24, 9600.0)], [])
     stocks = [r for r in found.readings if r.address.startswith("stock.")]
     assert {r.kind for r in stocks} == {"assumed"}
-    assert all(r.sigma == pytest.approx(0.5 * r.value) for r in stocks)
+    wide = {r.address: (r.sigma or 0.0) / r.value for r in stocks}
+    bins = {a: share for a, share in wide.items() if a.startswith("stock.sugar")}
+    assert set(bins.values()) == {0.05}  # the weigher tells what was made
+    assert all(x == pytest.approx(0.5) for a, x in wide.items() if a not in bins)
     assert "stock.liquor.opening" in {r.address for r in stocks}
 
 

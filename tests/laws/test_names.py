@@ -18,7 +18,12 @@ from ratoon.account.mill import read_mill
 ROOT = Path(ratoon.__file__).parent
 DEMO = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
 OF_STATIONS = ("plant", "demo", "checks")
-DATA = ("account/first_file.py", "settings/usual_readings.py")
+DATA = (
+    "account/by_rate.py",
+    "account/first_file.py",
+    "settings/rounds.py",
+    "settings/usual_readings.py",
+)
 """What mills usually read, as data: a table of addresses is what they are."""
 OURS = "account."
 LEFT = {

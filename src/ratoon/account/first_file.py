@@ -7,6 +7,7 @@ mill's own days. What is written is an ordinary mill file: every line of it can 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -25,18 +26,20 @@ USUAL_RATE = 470.0  # t/h of the mill for which own power and other exhaust are 
 # Common practice, first to last of five effects; others lie between.
 INVERTED = (0.08, 0.03, 0.01, 0.003, 0.001)  # %
 
-PANS: dict[str, dict[str, object]] = {  # common practice, with how sure a first guess is
-    "A": {"movement_sigma": 2.0, "magma_share": 8.5, "magma_sigma": 2.0,
-          "sugar_moisture_sigma": 0.15, "shipped": True},
-    "B": {"purity": 76.0, "movement_sigma": 3.0, "magma_share": 9.0, "magma_sigma": 3.0,
-          "sugar_purity_sigma": 0.15, "sugar_moisture_sigma": 0.2, "shipped": True},
-    "C": {"movement_sigma": 4.0, "grain_share": 5.0, "sugar_purity_sigma": 2.0,
-          "sugar_moisture_sigma": 0.7},
-}  # fmt: skip
-FEEDS = {
-    "AC": {"A": ("liquor", "magma", "A_molasses"), "C": ("liquor", "A_molasses")},
-    "ABC": {"A": ("liquor", "magma"), "B": ("liquor", "magma", "A_molasses"),
-            "C": ("liquor", "A_molasses", "B_molasses")},
+# Common practice, with how sure a first guess is: the first massecuite, one between, the last.
+PANS: tuple[dict[str, object], ...] = (
+    {"movement_sigma": 2.0, "magma_share": 8.5, "magma_sigma": 2.0,
+     "sugar_moisture_sigma": 0.15, "shipped": True},
+    {"purity": 76.0, "movement_sigma": 3.0, "magma_share": 9.0, "magma_sigma": 3.0,
+     "sugar_purity_sigma": 0.15, "sugar_moisture_sigma": 0.2, "shipped": True},
+    {"movement_sigma": 4.0, "grain_share": 5.0, "sugar_purity_sigma": 2.0,
+     "sugar_moisture_sigma": 0.7},
+)  # fmt: skip
+# What each of two or three massecuites is boiled of; {0}, {1} are the letters of those before.
+FEEDS: dict[int, tuple[tuple[str, ...], ...]] = {
+    2: (("liquor", "magma", "{0}_molasses"), ("liquor", "{0}_molasses")),
+    3: (("liquor", "magma"), ("liquor", "magma", "{0}_molasses"),
+        ("liquor", "{0}_molasses", "{1}_molasses")),
 }  # fmt: skip
 USUAL = {  # trade units; common practice where nothing is read
     "cane.fibre_laboratory": 15.0, "first_juice.brix": 21.0, "first_juice.pol": 18.5,
@@ -64,17 +67,20 @@ class Plates:
     Attributes
     ----------
     rate : crushing rate [t/h]. mills : how many. drives : steam or electric. heaters, effects :
-    heating surface [m2]. massecuites : "AC" or "ABC". live_pressure, live_temperature : of boilers
-    [kPa a, degC]. condenser_water [t/h]. back_pressure, condensing : sets [MW], 0 for none.
+    heating surface [m2]. massecuites : letters of two or three, as "AC" or "ABC".
+    live_pressure, live_temperature : of boilers [kPa a, degC]. condenser_water [t/h].
+    back_pressure, condensing : sets [MW], 0 for none.
     heated_by : effect whose vapour goes to heaters and pans, 0 for exhaust.
     reads : addresses read each day, with an uncertainty where it is not the usual one.
-    usual : usual value of readings, trade units. stocks : what is dipped, with its usual size [m3].
-    sugar_price : per tonne.
+    usual : usual value of readings, trade units. stocks : what is dipped. sugar_price : per tonne.
+    diffuser : there is one, and the mills dewater its bagasse. settling, filtering : area of
+    clarifiers and filters [m2]. volumes : of clarifier, crystalliser and pans by massecuite [m3].
+    place : keys of the table of the mill beside its name, as they are written there.
     """
 
     name: str
     zone: str
-    season_start: date
+    season_start: date | None
     rate: float
     mills: int
     effects: tuple[float, ...]
@@ -93,6 +99,11 @@ class Plates:
     reads: Mapping[str, Spread | None] = field(default_factory=dict)
     usual: Mapping[str, float] = field(default_factory=dict)
     stocks: tuple[str, ...] = ()
+    diffuser: bool = False
+    settling: float | None = None
+    filtering: float | None = None
+    volumes: Mapping[str, float] = field(default_factory=dict)
+    place: Mapping[str, object] = field(default_factory=dict)
 
     def read(self, address: str) -> float:
         """Usual value of a reading, or common practice."""
@@ -108,11 +119,18 @@ def _table(values: Mapping[str, object]) -> str:
     return "{ " + ", ".join(f"{k} = {_written(v)}" for k, v in values.items()) + " }"
 
 
+def _given(values: Mapping[str, object]) -> dict[str, object]:
+    """Those keys that have a value."""
+    return {k: v for k, v in values.items() if v is not None}
+
+
 def _written(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        return f'"{value}"'
+        return json.dumps(value, ensure_ascii=False)  # a basic string of TOML is spelt alike
+    if isinstance(value, Mapping):
+        return _table(value)
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_written(v) for v in value) + "]"
     return f"{float(value):.6g}" if isinstance(value, float) else str(value)
@@ -127,17 +145,19 @@ def _head(p: Plates) -> Iterator[str]:
     yield "read = ["
     yield from wrap(", ".join(f'"{a}"' for a in listed), WIDTH)
     yield "]"
-    yield "mills = ["
     last = 100.0 - p.read("bagasse.moisture") - p.read("bagasse.pol") / 0.76 - 1.6
-    yield "  " + "{}, " * (p.mills - 1) + _table({"fibre_content": last})
-    yield "]"
+    yield "mills = [" + "{}, " * (p.mills - 1) + _table({"fibre_content": last}) + "]"
     yield "effects = ["
     for area, lost in zip(p.effects, between(INVERTED, len(p.effects)), strict=True):
         yield f"  {_table({'area': float(area), 'inversion': lost})},"
     yield "]"
     yield f"prices = {_table({'sugar': p.sugar_price})}"
-    yield (f'mill = {{ name = "{p.name}", zone = "{p.zone}", '
-           f"season_start = {p.season_start.isoformat()} }}")  # fmt: skip
+    mill: dict[str, object] = {"name": p.name, "zone": p.zone, **p.place}
+    if p.season_start:
+        mill["season_start"] = p.season_start
+    yield f"mill = {_table(mill)}"
+    if p.diffuser:
+        yield f"diffuser = {_table({'vapour': 1})}"
 
 
 def _juice(p: Plates) -> Iterator[str]:
@@ -154,9 +174,12 @@ def _juice(p: Plates) -> Iterator[str]:
         yield f"heaters.{name} = " + _table({
             "area": float(p.heaters[name]), "heats": heats, "vapour": p.heated_by[name],
             "set_point": p.read(f"heater.{name}.temperature")})  # fmt: skip
-    yield "clarifier = " + _table({"temperature": p.read("clear_juice.temperature"),
-                                   "mud_insolubles": p.read("mud.insolubles")})  # fmt: skip
-    yield "filters = " + _table({"cake_moisture": p.read("cake.moisture")})
+    clarifier = {"temperature": p.read("clear_juice.temperature"),
+                 "mud_insolubles": p.read("mud.insolubles"), "area": p.settling,
+                 "volume": p.volumes.get("clarifier")}  # fmt: skip
+    yield "clarifier = " + _table(_given(clarifier))
+    yield "filters = " + _table(_given({"cake_moisture": p.read("cake.moisture"),
+                                        "area": p.filtering}))  # fmt: skip
     cold = p.usual.get(f"effect.{len(p.effects)}.vapour.pressure")
     last = float(saturation_temperature(KILO * cold)) if cold else 54.0
     water = p.condenser_water or 2500.0 * p.rate / USUAL_RATE
@@ -166,26 +189,31 @@ def _juice(p: Plates) -> Iterator[str]:
 
 
 def _pans(p: Plates) -> Iterator[str]:
-    feeds = FEEDS[p.massecuites]
-    for x, taken in feeds.items():
-        pan = {"feeds": taken, "heating": p.heated_by[x], **PANS[x]}
-        final, two = x == "C", p.massecuites == "AC"
-        if two and x == "A":
+    count = len(p.massecuites)
+    for k, (x, taken) in enumerate(zip(p.massecuites, FEEDS[count], strict=True)):
+        final, place = k == count - 1, -1 if k == count - 1 else k
+        pan = {"feeds": [t.format(*p.massecuites) for t in taken],
+               "heating": p.heated_by.get(x, 0 if final else 1), **PANS[place]}  # fmt: skip
+        if count == 2 and not final:
             pan["purity"] = 81.0
-        if not two and final:
+        if count == 3 and final:
             pan["purity"] = 63.5
         run_off = "final_molasses" if final else f"molasses.{x}"
-        at = {"A": 0, "B": 1, "C": -1}[x]
         for key, address, on in (
             ("dry_substance", f"pan.{x}.massecuite.brix", "dry_on_brix"),
             ("molasses_dry_substance", f"{run_off}.brix", "molasses_dry_on_brix"),
         ):
             if address in p.usual:
-                pan[key] = float(p.usual[address]) * BY_PLACE[on][at]
+                pan[key] = float(p.usual[address]) * BY_PLACE[on][place]
         if "purity" in pan:
             pan["purity"] = p.usual.get(f"pan.{x}.massecuite.purity", pan["purity"])
+        if x in p.volumes:
+            pan["volume"] = p.volumes[x]
         yield f"pans.{x} = {_table(pan)}"
-    yield "crystalliser = " + _table({"temperature": p.read("crystalliser.temperature")})
+    crystalliser = {"temperature": p.read("crystalliser.temperature")}
+    if "crystalliser" in p.volumes:
+        crystalliser["volume"] = p.volumes["crystalliser"]
+    yield "crystalliser = " + _table(crystalliser)
     yield "sugar = " + _table({"moisture": p.read("sugar.moisture"), "magma_dry_substance": 88.5})
 
 

@@ -21,6 +21,8 @@ from ratoon.base.records import Reading
 from ratoon.plant.stations.stocks import (
     ENDS,
     KNOWN,
+    PRODUCTS,
+    STEADY,
     UNREAD,
     WEIGHED,
     called_of,
@@ -102,14 +104,19 @@ def unread_stocks(mill: Mill, out: Gathered) -> None:
 
 
 def about_usual(mill: Mill, out: Gathered, address: str) -> Reading:
-    """A stock that nobody took: about what it was at the other end, else its usual level; wide."""
+    """A stock that nobody took: about what it was at the other end, else its usual level.
+
+    It is wide, but for a product: bins of it are worked at an even level, so that what was weighed
+    is told as weighed.
+    """
     called = called_of(address)
     ends = {end_of(called, end) for end in ENDS} - {address}
     other = [r.value for r in out.readings if r.address in ends and r.kind == "measured"]
     table = mill.plant.equations.variables[address].expected
     usual = other[0] if other and other[0] > 0.0 else table
-    return Reading(address, usual, UNREAD * usual, kind="assumed",
-                   source="usual level, not read; wide")  # fmt: skip
+    spread, said = (STEADY, "no change") if called in PRODUCTS else (UNREAD, "wide")
+    return Reading(address, usual, spread * usual, kind="assumed",
+                   source=f"usual level, not read; {said}")  # fmt: skip
 
 
 def carried(mill: Mill, out: Gathered, before: Gathered, aside: Collection[str] = ()) -> None:

@@ -15,8 +15,10 @@ from ratoon.cli import say
 COMMANDS = {
     "demo": "pages.demo",
     "serve": "pages.serve",
+    "new": "new.new",
     "import": "files.import_",
     "day": "days.day",
+    "missing": "entry.missing",
     "week": "weeks.week",
     "try": "days.try_",
     "best": "best.best",

@@ -100,7 +100,10 @@ def _in_words(result: DayResult) -> list[str]:
         rows.append((figure.name, shown, spread, figure.unit, figure.kind))
     aside = [f"set aside: {s.name or s.reading} ({s.why}; by {s.by})" for s in result.set_aside]
     table = say.table(("figure", "value", "95 %", "unit", "kind"), rows, right="1")
-    return [head, "", *table, *([""] if aside else []), *aside, *_moves(result)]
+    open_ = any(f.value is None for f in result.figures.values())
+    told = ["", f"what is not determined: ratoon missing {result.date} names the readings that "
+            "would open it"] if open_ else []  # fmt: skip
+    return [head, "", *table, *([""] if aside else []), *aside, *told, *_moves(result)]
 
 
 def _moves(result: DayResult) -> list[str]:

@@ -17,7 +17,23 @@ from ratoon.equations.weights import Problem
 Floats = NDArray[np.float64]
 LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
 CLEAR = 2.0  # doubts above a limit at which a quantity stands clearly above it
-SIZED = 0.1  # share of a figure's variance from sizes alone above which it is not determined
+SIZED = 0.1  # share of a figure's variance from sizes alone above which it is looked at again:
+ALONE = 2.0  # times its doubt that a figure may be without sizes, and still be determined
+NOTHING = 1e-8  # share of a size that readings tell, below which the size stands alone
+
+
+def without_sizes(rows: Floats, of_sizes: Floats, sized: NDArray[np.bool_]) -> Floats:
+    """What taking the sizes out of a least-squares answer adds to the covariance of figures.
+
+    Parameters
+    ----------
+    rows : sensitivities of the figures to all whitened readings. of_sizes : of the sizes' own
+        whitened quantities. sized : which of the readings are sizes.
+    """
+    left = np.eye(int(sized.sum())) - of_sizes[:, sized]
+    spread, across = np.linalg.eigh((left + left.T) / 2.0)
+    parts = (rows[:, sized] @ across) / np.sqrt(np.maximum(spread, NOTHING))
+    return np.asarray(parts @ parts.T)
 
 
 @dataclass(eq=False)
@@ -86,11 +102,28 @@ class State:
             return np.asarray(np.sqrt(squares))
 
     @cached_property
+    def sized(self) -> NDArray[np.bool_]:
+        """Which readings are mere sizes."""
+        return np.array(self.problem.sized, dtype=bool)
+
+    @cached_property
+    def of_sizes(self) -> Floats:
+        """Sensitivities of the sizes' own quantities, whitened as their readings are."""
+        at = np.flatnonzero(self.sized)
+        rows = [self._row(self.problem.readings[j].address) for j in at]
+        return np.asarray(self._factor_inverse[np.ix_(at, at)] @ self._sensitivities[rows])
+
+    @cached_property
     def _lean(self) -> NDArray[np.bool_]:
         """Figures that lean on sizes alone, or on a direction nothing determines."""
-        sized = self._sensitivities[:, self.problem.sized]
+        own = self._sensitivities[:, self.sized]
         with np.errstate(all="ignore"):
-            pulled = np.einsum("ij,ij->i", sized, sized) > SIZED * self._sigmas**2
+            squares = self._sigmas**2
+            pulled = np.einsum("ij,ij->i", own, own) > SIZED * squares
+        if pulled.any():
+            rows = self._sensitivities[pulled]
+            more = np.diag(without_sizes(rows, self.of_sizes, self.sized))
+            pulled[pulled] = more > (ALONE**2 - 1.0) * squares[pulled]
         if not self.null.shape[1]:
             return np.asarray(pulled)
         with np.errstate(all="ignore"):

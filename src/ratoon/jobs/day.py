@@ -61,7 +61,7 @@ def account_day(opened: OpenMill, day: date, again: bool = False, moves: bool = 
     wanted = inputs_digest(season, day)
     if kept is not None and kept.inputs_digest == wanted:
         return _shown_again(opened, kept, day, moves)
-    _has_records(opened, season, day)
+    has_records(opened, season, day)
     with suppress(RatoonError):  # a yard that cannot be planned keeps no day from its account
         yard.keep(opened, day)
     result = _keep(opened, season, day, wanted, begun)
@@ -125,7 +125,8 @@ def quantities_of(opened: OpenMill, result: DayResult) -> dict[str, dict[str, An
     return quantities(kept.answer if kept else {}, opened.mill.plant.addresses, read)
 
 
-def _has_records(opened: OpenMill, season: Season, day: date) -> None:
+def has_records(opened: OpenMill, season: Season, day: date) -> None:
+    """Refuse a mill day of which nothing was recorded."""
     period = season.mill.calendar.period(day)
     inside = any(r.end is not None and r.start and period.start <= r.start < period.end
                  for r in season.readings)  # fmt: skip
