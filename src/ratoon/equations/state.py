@@ -110,7 +110,8 @@ class State:
     def of_sizes(self) -> Floats:
         """Sensitivities of the sizes' own quantities, whitened as their readings are."""
         at = np.flatnonzero(self.sized)
-        rows = [self._row(self.problem.readings[j].address) for j in at]
+        found = (self._row(self.problem.readings[j].address) for j in at)
+        rows = [row for row in found if row is not None]  # nobody sizes a constant
         return np.asarray(self._factor_inverse[np.ix_(at, at)] @ self._sensitivities[rows])
 
     @cached_property
