@@ -4,9 +4,10 @@ Each true day of the demonstration mill is read again and again with errors of i
 gives its best settings and what they are said to gain, with its interval; those settings are then
 set on the true mill, which has laws of its own (`ratoon.demo.works`).
 
-    python benchmarks/advice.py [--days 3] [--mills 200] [--seed 20311210] [--draws 100]
+    python benchmarks/advice.py [--days 3] [--mills 200] [--seed 20311210] [--draws 100] [--rate free]
 
-`--mills` is the number of accounts, shared between the days. Free and held rate by turns.
+`--mills` is the number of accounts, shared between the days. Free and held rate by turns, or one
+alone.
 """
 
 from __future__ import annotations
@@ -62,8 +63,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     for name, usual in (("days", 3), ("mills", 200), ("seed", 20311210), ("draws", 100)):
         parser.add_argument(f"--{name}", type=int, default=usual)
+    parser.add_argument("--rate", choices=RATES)
     parser.add_argument("--keep", type=Path, help="file for every account's row, as JSON lines")
     asked, began = parser.parse_args(), time.perf_counter()
+    rates: tuple[Rate, ...] = (asked.rate,) if asked.rate else RATES
     mill, plant = demo_mill()
     plant.patient = True
     search = MillSearch(mill, mill.settings.best)
@@ -75,14 +78,14 @@ def main() -> None:
         for k in range(asked.mills // asked.days):
             gathered = read_day(mill, day, np.random.default_rng([asked.seed, number, k]))
             try:
-                row = tried(search, truth, gathered, RATES[k % 2], asked.draws)
+                row = tried(search, truth, gathered, rates[k % len(rates)], asked.draws)
                 rows.append(row | {"day": number})
                 if asked.keep:
                     with asked.keep.open("a", encoding="utf-8") as file:
                         file.write(json.dumps(rows[-1]) + "\n")
             except RatoonError as error:
                 failed.append(f"{number} {k}: {error}")
-    made = [bar for rate in RATES for bar in bars([r for r in rows if r["rate"] == rate],
+    made = [bar for rate in rates for bar in bars([r for r in rows if r["rate"] == rate],
                                                   f"rate {rate}")]  # fmt: skip
     made += bars(rows, "together")
     off = [(r["came"] - r["said"]) / r["sigma"] for r in rows]

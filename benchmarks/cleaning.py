@@ -5,8 +5,10 @@
 FOLDER holds a finished demo. From some days of its season a plan is made from the records to that
 day alone, as `ratoon clean` makes it: cleans in the planned stops that the mill file names, and in
 rain where it comes. Plan and the season's own cleans are then run on the true law of scale, with
-its own pace and cleanness after each clean, on the hours that the season crushed, and paid by what
-the true plant earns at its usual settings: full rate until the liquor is thin, then what it bears.
+its own pace and cleanness after each clean, on the hours that the season crushed. They are paid by
+what the true plant earns at its usual settings (full rate until the liquor is thin, then what it
+bears) where the plan holds the settings, and at the best settings where the plan sets it anew. Past
+the season's last day both go on for as long as the plan counts, with the plan's cleans.
 Then: the money read off the grid of scale beside the best settings searched for that scale itself,
 under each law, on drawn days after a clean.
 """
@@ -30,14 +32,14 @@ from ratoon.demo.hours import TruePlant
 from ratoon.demo.simulate import LEAST_BRIX
 from ratoon.demo.tried import Tried
 from ratoon.demo.works import REFERENCE_BRIX, reference_htc
-from ratoon.jobs.clean import Posed, asked_of, pose
+from ratoon.jobs.clean import Posed, Settings, asked_of, pose
 from ratoon.jobs.history import History
 from ratoon.jobs.mills import open_mill
 from ratoon.plans.best import MillSearch
 from ratoon.plans.clean_advice import advised
 from ratoon.plans.cleaning import programme
 
-STARTS = (date(2031, 6, 25), date(2031, 7, 8), date(2031, 7, 24))
+STARTS = tuple(date(2031, 6, 25) + timedelta(k) for k in (0, 6, 13, 29))
 DRAWS, SEED = 200, 20310610
 ORDINARY = date(2031, 8, 13)
 AGES = ((0.0, 15.0, 30.0, 45.0), (0.0, 4.0, 8.0, 12.0, 17.0, 23.0, 30.0, 40.0))
@@ -130,20 +132,25 @@ def _read_off(table: Any, age: Any, clean: Any, pace: float) -> float:
                  + p * ((1 - q) * table[i + 1, j] + q * table[i + 1, j + 1]))  # fmt: skip
 
 
-def beside(history: History, table: Any, start: date) -> tuple[float, float, float]:
+def beside(
+    history: History, table: Any, start: date, settings: Settings
+) -> tuple[float, float, float]:
     """What the own cleans earn, the mean gain of the plan, the share of draws without a loss."""
     days = history.days()
     ahead = [d for d in sorted(days) if d > start.isoformat()]
     last = season.FIRST + timedelta(season.DAYS - 1)
-    posed = pose(history, start, (last - start).days)
+    posed = pose(history, start, (last - start).days, settings=settings)
     assert posed.question is not None and posed.money is not None
     hours = [24.0 * posed_hours(days, start + timedelta(k + 1)) for k in range(len(ahead))]
+    later = len(hours)  # then the days go on as the plan has them, with its cleans for both
+    hours += posed.ahead.days.crush[later:].tolist()
     judged, in_rain = advised(posed.question, posed.money)
     best = programme(posed.question)
     plan = {j.day: j.way for j in judged}
     own = {(season.FIRST + timedelta(n - 1) - start).days - 1: int(n in season.WHOLE_CLEANS)
            for n in season.CLEANS if n <= season.DAYS}  # fmt: skip
     own = {day: way for day, way in own.items() if day >= 0}
+    own |= {day: way for day, way in plan.items() if day >= later}
     ages = [posed.scales[e].crushed for e in range(1, 6)]
 
     def rain(day: int, state: Any) -> int:
@@ -200,12 +207,14 @@ def main() -> None:
         print(f"a plan of 90 days posed in {time.process_time() - begun:.1f} s of processor")
         plant = TruePlant(mill.settings, patient=True)
         search = MillSearch(mill, mill.settings.best)
-        for what, settings in (("usual", None), ("best", best_settings(search, history, ORDINARY))):
+        asked: tuple[tuple[Settings, Any], ...] = (
+            ("held", None), ("best", best_settings(search, history, ORDINARY)))  # fmt: skip
+        for what, settings in asked:
             table = true_money(search, plant, settings)
-            print(f"true money an hour at the {what} settings, effects 1-2 down, 3-5 across:\n",
+            print(f"true money an hour, settings {what}, effects 1-2 down, 3-5 across:\n",
                   np.round(table))  # fmt: skip
             for start in STARTS:
-                own, gain, share = beside(history, table, start)
+                own, gain, share = beside(history, table, start, what)
                 print(f"{start}: own cleans earn {own:,.0f}; the plan {gain:+,.0f} "
                       f"({100 * share:.0f} % of {DRAWS} draws not less)")  # fmt: skip
         errors = nearness(history, ORDINARY)

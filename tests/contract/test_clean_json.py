@@ -126,6 +126,14 @@ def test_a_crop_to_finish_loses_the_hours_of_the_season_and_no_sugar(told: Clean
     assert scale._worth(search, asked, asked.best.values) == pytest.approx(hour) and hour > 0.0
 
 
+def test_settings_that_are_held_bear_less_scale(told: CleanResult, few: None) -> None:
+    """A plant that is not set anew loses more by the same scale."""
+    held = clean_of(Known(mill_text()), None, 40, settings="held")  # type: ignore[arg-type]
+    assert held.waiting[-1].money_a_day > 1.2 * told.waiting[-1].money_a_day
+    assert any("stay as on the day" in n for n in held.notes)
+    assert any("--settings held" in n for n in told.notes)
+
+
 def test_without_its_table_only_the_cost_of_waiting(few: None) -> None:
     text = mill_text()
     first, last = text.index("[[cleaning.groups]]"), text.index("[targets]")

@@ -130,8 +130,9 @@ def test_what_nothing_tells_is_said(folder: Path, tmp_path: Path) -> None:
     """No survey, no [fuel], no planned stop: words instead of numbers; no flows, no answer."""
     text = mill_text()
     for table in ("[[planned_stops]]", "[fuel]"):
-        start = text.index(table)
-        text = text[:start] + text[text.index("\n\n", start) :]
+        while table in text:
+            start = text.index(table)
+            text = text[:start] + text[text.index("\n\n", start) :]
     (tmp_path / "mill.toml").write_text(text, encoding="utf-8")
     for name in ("days", "zones"):
         shutil.copy(folder / f"{name}.csv", tmp_path)

@@ -28,6 +28,10 @@ def clean(
     rate: Annotated[
         Literal["free", "crop"], typer.Option( help="Cane waits, or there is a crop to finish.")
     ] = "free",
+    settings: Annotated[
+        Literal["best", "held"],
+        typer.Option(help="Set anew for each state of scale, or held as on the day."),
+    ] = "best",
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:  # fmt: skip
@@ -38,7 +42,8 @@ def clean(
     from ratoon.jobs.mills import open_mill
 
     with open_mill(mill) as opened:
-        told = clean_of(History(opened.folder, lambda: opened.store), when, days, rate)
+        told = clean_of(History(opened.folder, lambda: opened.store), when, days, rate,
+                        settings)  # fmt: skip
     if json:
         say.answer_json(to_json(told))
     else:

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from ratoon.account.since_clean import SinceClean
 
 Waits = Literal["free", "crop"]
+Settings = Literal["best", "held"]
 KINDS: Mapping[Waits, str] = {"free": "clean", "crop": "clean, crop to finish"}
 """The kind of answer that is kept, by what cane does: it waits, or a crop is to be finished."""
 MOST_DAYS, USUAL_DAYS = 200, 30
@@ -39,14 +40,16 @@ SLOWEST = 0.3  # of the rate aimed at, down to which the plan may see the mill s
 
 
 def clean_of(
-    history: History, day: date | None = None, shown: int = USUAL_DAYS, rate: Waits = "free"
-) -> CleanResult:
+    history: History, day: date | None = None, shown: int = USUAL_DAYS, rate: Waits = "free",
+    settings: Settings = "best",
+) -> CleanResult:  # fmt: skip
     """When to clean the evaporator, and what waiting costs.
 
     Parameters
     ----------
     day : the accounted mill day from which to go; the newest that crushed when left out.
     shown : how many days after it. rate : "free" where cane waits, "crop" for a crop to finish.
+    settings : "best" for each state of scale, or "held" as on the day while scale grows.
 
     Raises
     ------
@@ -54,11 +57,11 @@ def clean_of(
         ranges, or one whose groups are not of this evaporator; a crop to finish where no hour of
         the season has a cost.
     """
-    posed = pose(history, day, shown, rate)
+    posed = pose(history, day, shown, rate, settings)
     mill, ahead, scales = history.mill, posed.ahead, posed.scales
     unseen = [e for e, _ in enumerate(mill.settings.effects, 1) if e not in scales]
     lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in unseen)]
-    notes = _notes(mill, ahead, rate) if scales else []
+    notes = _notes(mill, ahead, rate, settings) if scales else []
     return told(posed.start, mill.settings.mill.currency, posed.season, scales, ahead,
                 posed.question, posed.money, lacking, notes)  # fmt: skip
 
@@ -75,7 +78,10 @@ class Posed:
     question: Question | None = None
 
 
-def pose(history: History, day: date | None, shown: int, rate: Waits = "free") -> Posed:
+def pose(
+    history: History, day: date | None, shown: int, rate: Waits = "free",
+    settings: Settings = "best",
+) -> Posed:  # fmt: skip
     """What `clean_of` answers, and raises as it does."""
     if not 1 <= shown <= MOST_DAYS:
         raise BadInput("is no number of days to plan", where="--days", value=shown,
@@ -92,7 +98,7 @@ def pose(history: History, day: date | None, shown: int, rate: Waits = "free") -
     if not scales:
         return Posed(start, season, scales, ahead)
     seen = _only(sets, scales)
-    asked = asked_of(search, history.works(start.isoformat()), rate)
+    asked = asked_of(search, history.works(start.isoformat()), rate, settings)
     money = _money(asked, search, season, start, scales, seen, ahead)
     question = Question(money.expected(), ways_of(stated.groups, seen), ahead.days, len(seen))
     return Posed(start, season, scales, ahead, money, question)
@@ -196,16 +202,21 @@ def _money(
     return money_by_scale(search, asked, scale, float(ahead.days.clock[-1]))
 
 
-def asked_of(search: MillSearch, works: Mapping[str, Any], rate: Waits = "free") -> Found:
+def asked_of(
+    search: MillSearch, works: Mapping[str, Any], rate: Waits = "free", settings: Settings = "best"
+) -> Found:
     """What may be set from the day: the rate up to what is aimed at, down to what scale leaves."""
     given, state = works["given"], works["state"]
-    if search.rate not in search.free:
-        return search.ask(given, state)
-    ran, known = given[search.plant.set_point_of(search.rate)], search.free[search.rate]
-    aim = max(search.mill.settings.cane.rate, ran)
-    top = min(aim, max(known.high, ran))
-    free = {search.rate: replace(known, low=min(known.low, SLOWEST * aim), high=top)}
-    return search.ask(given, state, rate, free)
+    at = {a: given[search.plant.set_point_of(a)] for a in search.free}
+    free = dict(search.free)
+    if settings == "held":
+        free = {a: search.held_at(a, at[a]) for a in free}
+    if search.rate in free:
+        known, ran = search.free[search.rate], at[search.rate]
+        aim = max(search.mill.settings.cane.rate, ran)
+        top = min(aim, max(known.high, ran))
+        free[search.rate] = replace(known, low=min(known.low, SLOWEST * aim), high=top)
+    return search.ask(given, state, rate if search.rate in free else "held", free)
 
 
 def _surfaces(
@@ -241,7 +252,15 @@ def _lacking(mill: Mill, ahead: Ahead) -> Iterator[str]:
         yield f"[cleaning.rain]: chance of a rain stop in {named}; taken as none"
 
 
-def _notes(mill: Mill, ahead: Ahead, asked: Waits) -> list[str]:
+SET: Mapping[Settings, str] = {
+    "best": "Settings are the best ones for each state of scale, within the ranges of the mill "
+    "file: a plant that is not set anew as scale grows bears less of it (--settings held).",
+    "held": "Settings stay as on the day; where scale leaves no more, liquor gets thinner within "
+    "its range, and then the mill slows.",
+}
+
+
+def _notes(mill: Mill, ahead: Ahead, asked: Waits, settings: Settings) -> list[str]:
     rate = units.from_inside(mill.settings.cane.rate, "t/h")
     aim = "the rate stays the day's"
     if mill.roles.at("{cane}.rate") in mill.settings.best.free:
@@ -251,7 +270,7 @@ def _notes(mill: Mill, ahead: Ahead, asked: Waits) -> list[str]:
         )
     return [
         f"Taken: {aim}.",
-        "Settings are the best ones for each state of scale, within the ranges of the mill file.",
+        SET[settings],
         f"A clean's gain is counted to {ahead.date(len(ahead.days) - 1).isoformat()}, and is what "
         "leaving it out would lose with the other cleans on their days.",
         "Coefficients of neighbouring effects trade: the drop of a set of effects is surer than "

@@ -131,6 +131,13 @@ class MillSearch:
         """The figure by which a setting is told: what its set point holds, or itself."""
         return self.plant.held_by(self.plant.set_point_of(address))
 
+    def held_at(self, address: str, value: float) -> Bound:
+        """The range of a setting that people leave at a value: it may only fall short of it."""
+        known = self.free[address]
+        if self._sides.get(self.plant.set_point_of(address)) == "below":
+            return replace(known, low=min(known.low, value), high=value)
+        return known.at(value)
+
     @cached_property
     def _reduced(self) -> Reduced:
         """The same search, by the solver that looks at what is free alone."""
