@@ -278,8 +278,8 @@ class DayResult:
     Its figures stand without what is `set_aside`; `with_all` has those of every reading, where some
     are set aside and all have an answer together.
 
-    `trend`, `day_before`, `yard`, `last_year`, `moves`, `ahead` and `chain_head` come from other
-    results and are put beside the day's own whenever it is asked for.
+    `trend`, `day_before`, `yard`, `last_year`, `moves`, `ahead`, `exhaustion` and `chain_head` come
+    from other results and are put beside the day's own whenever it is asked for.
     """
 
     date: str
@@ -328,6 +328,7 @@ class DayResult:
     last_year: ToDate | None = None
     moves: DayMoves | None = None
     ahead: Ahead | None = None
+    exhaustion: str = ""
     chain_head: str = ""
 
 

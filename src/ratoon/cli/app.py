@@ -25,6 +25,7 @@ COMMANDS = {
     "floor": "floor.floor",
     "strikes": "strikes.strikes",
     "strike": "strikes.strike",
+    "exhaustion": "exhaustion.exhaustion",
     "clean": "clean.clean",
     "season": "season.season",
     "stops": "ahead.stops",

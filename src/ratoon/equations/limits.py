@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 
 def chi_square_limit(dof: float, level: float = 0.05) -> float:
     """Statistic that a sound set of readings passes as often as `level` [-] says."""
@@ -17,6 +19,4 @@ def single_limit(tests: float, level: float = 0.05) -> float:
     -----
     Source: Sidak's bound, two-sided: each test at 1 - (1 - level)^(1/tests).
     """
-    from scipy.special import ndtri
-
-    return float(ndtri(1.0 - 0.5 * (1.0 - (1.0 - level) ** (1.0 / tests))))
+    return NormalDist().inv_cdf(1.0 - 0.5 * (1.0 - (1.0 - level) ** (1.0 / tests)))

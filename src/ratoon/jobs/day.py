@@ -18,6 +18,7 @@ from ratoon.jobs.actions import ACTIONS
 from ratoon.jobs.best_of_day import NOTHING_FREE, keep_best, kept_best, moves_of_day, rate_of
 from ratoon.jobs.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.neighbours import Known, with_neighbours
+from ratoon.jobs.purity_falls import FALLS, steps_of
 from ratoon.jobs.season import Season, changed_since, inputs_digest, load, stands
 from ratoon.jobs.season_loss import SECTIONS
 from ratoon.jobs.tables import tables_digest
@@ -172,6 +173,7 @@ def _make(
     from ratoon.account.drift import with_drifts
     from ratoon.account.gathered import NoteKind
     from ratoon.account.period import account
+    from ratoon.account.purity_falls import falls
     from ratoon.account.result import Made, day_result, to_date_part
     from ratoon.account.results import Seconds, Span, ToDate, Versions
     from ratoon.account.season_loss import section_losses
@@ -220,8 +222,9 @@ def _make(
     strikes = agreement(mill, gathered, season.of_strikes(day))
     words = replace(result.words, notes=(*result.words.notes, *notes, *own, *strikes))
     seconds = replace(made.seconds, total=time.perf_counter() - begun)
-    more = {WORKS: to_json(works_of(season, today)), POINTS: told,
-            SECTIONS: to_json(section_losses(today)) or {}}  # fmt: skip
+    works = to_json(works_of(season, today))
+    more = {WORKS: works, POINTS: told, SECTIONS: to_json(section_losses(today)) or {},
+            FALLS: to_json(falls(steps_of(mill), works.get("figures", {})))}  # fmt: skip
     return replace(result, words=words, seconds=seconds), more
 
 

@@ -15,6 +15,7 @@ from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.jobs.ahead import ahead_of_day
 from ratoon.jobs.best_of_day import moves_of_day
+from ratoon.jobs.purity_falls import line_of_day
 from ratoon.jobs.season_loss import beside_its_season
 from ratoon.jobs.yard import day as yard
 from ratoon.store.answers import newest_parts, newest_result
@@ -48,6 +49,7 @@ def with_neighbours(
     ``trend``: for each figure its last days, the day itself last; days without it have None.
     ``yard``: the yard in a line, where it was planned for this day.
     ``moves``: what the best settings advise, where they were worked out for this account.
+    ``exhaustion``: the step that lost purity of molasses, "" where none did.
     ``ahead``: what was planned, and the season ahead as it is kept.
     ``last_year``: the week to date 52 weeks before. ``undetermined`` with what the season's earlier
     days lost.
@@ -93,5 +95,5 @@ def with_neighbours(
     return replace(
         result, undetermined=judged, trend=trend, day_before=day_before, last_year=week,
         moves=moves, ahead=ahead_of_day(opened, day, spans),
-        yard=cane,
+        yard=cane, exhaustion=line_of_day(store, opened.mill, day),
     )  # fmt: skip

@@ -8,8 +8,8 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "shed", "refinery", "bridge", "slide", "strikes", "strike", "learn", "cane",
-         "pay")  # fmt: skip
+         "shed", "refinery", "bridge", "slide", "strikes", "strike", "exhaustion", "learn",
+         "cane", "pay")  # fmt: skip
 
 
 def schema_of(what: str) -> dict[str, Any]:
@@ -19,6 +19,7 @@ def schema_of(what: str) -> dict[str, Any]:
     ------
     UnknownName : a command whose result has no type.
     """
+    from ratoon.account.exhaustion_results import Exhaustion
     from ratoon.account.learn import Learnt
     from ratoon.account.results import DayResult
     from ratoon.account.week_results import WeekResult
@@ -39,8 +40,8 @@ def schema_of(what: str) -> dict[str, Any]:
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
              FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, RefineryAnswer,
-             Bridge, SlideResult, list[StrikeLine], StrikeDetail, Learnt, CaneDayAgainst,
-             list[StatementResult])  # fmt: skip
+             Bridge, SlideResult, list[StrikeLine], StrikeDetail, Exhaustion, Learnt,
+             CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
     if what not in kinds:
         raise UnknownName("result", what, KINDS)

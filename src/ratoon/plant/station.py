@@ -6,7 +6,7 @@ The rest of what a station declares is in `declared`; a station says what it has
 from __future__ import annotations
 
 from collections import ChainMap
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import wraps
 from typing import TYPE_CHECKING, Any, TypeVar, cast
@@ -20,7 +20,10 @@ if TYPE_CHECKING:
         AtWork,
         Call,
         Check,
+        Cools,
+        Curing,
         Fall,
+        Feed,
         Lever,
         Limit,
         Material,
@@ -28,6 +31,7 @@ if TYPE_CHECKING:
         Place,
         Regime,
         Setting,
+        Step,
         Surveyed,
         Usual,
     )
@@ -114,6 +118,18 @@ class Station:
         return ()
 
     def named(self) -> Iterable[Named]:
+        return ()
+
+    def steps(self) -> Iterable[Step]:
+        return ()
+
+    def boiled_from(self, q: Mapping[str, float]) -> Iterable[Feed]:
+        return ()
+
+    def curing(self) -> Iterable[Curing]:
+        return ()
+
+    def cools(self) -> Iterable[Cools]:
         return ()
 
 

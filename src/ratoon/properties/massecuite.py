@@ -29,3 +29,24 @@ def density(
     """
     liquor = (1.0 - crystal_content) / mother_liquor_density
     return 1.0 / (crystal_content / crystal_density + liquor)
+
+
+def cooling_course(first: Quantity, last: Quantity, part: Quantity, power: float = 1.0) -> Quantity:
+    """Temperature of a massecuite that is cooled [degC].
+
+    Parameters
+    ----------
+    first, last : temperature at the start and at the end [degC]. part : of the time, 0 to 1.
+    power : 1 falls evenly; 3 slowly at first, as crystal surface allows; 1/3 fast at first, as
+        cooling water does that nobody holds back.
+
+    Notes
+    -----
+    Source: [CoolLaw], a fragment of a paper, print seen.
+
+    Examples
+    --------
+    >>> round(cooling_course(65.0, 45.0, 0.5, 3.0), 2)
+    62.5
+    """
+    return first - (first - last) * part**power

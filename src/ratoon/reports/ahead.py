@@ -30,15 +30,14 @@ FIGURES = {
 
 
 def ahead_lines(result: DayResult) -> tuple[tuple[str, str], ...]:
-    """Finish, fuel, shed and plan, one line each; what nothing is kept of is left out."""
-    told = result.ahead
-    if told is None:
-        return ()
+    """Finish, fuel, shed, plan, a step that lost: a line each, where one is known."""
+    told = result.ahead or Ahead()
     lines = (
         ("Finish", _finish(told)),
         ("Fuel", told.fuel),
         ("Shed", told.shed),
         ("Plan", _plan_words(result, told)),
+        ("Exhaustion", result.exhaustion),
     )
     return tuple((name, words) for name, words in lines if words)
 

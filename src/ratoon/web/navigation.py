@@ -15,6 +15,7 @@ NAVIGATION = {
         ("Morning", "morning"),
         ("Plant", "works"),
         ("Account", "account"),
+        ("Exhaustion", "exhaustion"),
         ("Week", "week"),
     ),
     "Plan": (

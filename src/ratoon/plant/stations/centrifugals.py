@@ -20,6 +20,7 @@ from ratoon.plant.declared import (
     Range,
     Setting,
     Slider,
+    Step,
     Usual,
 )
 from ratoon.plant.station import Station, assumed
@@ -157,6 +158,13 @@ class Centrifugal(Station):
             yield Material("final molasses", self.molasses)
         else:
             yield Material("molasses", self.molasses, key=self.grade.letter)
+
+    def steps(self) -> Iterator[Step]:
+        fed = "crystalliser" if self.cooled else f"pan.{self.grade.letter}"
+        yield Step(self.grade.letter, "centrifugals", f"{fed}.nutsch.purity",
+                   f"{self.molasses}.purity", f"{self.name}.purity_rise", 0.002,
+                   "Run-off under a glass for crystal; screens, wash, warmth of the massecuite",
+                   )  # fmt: skip
 
     def named(self) -> Iterator[Named]:
         yield Named("rise of purity", f"{self.name}.purity_rise", self.grade.letter)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
+from ratoon.plant.declared import Cools
 from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.pans import mother_purity
 from ratoon.plant.stations.stocks import change
@@ -64,6 +65,10 @@ class CoolingCrystallisers(Downstream):
                       "purity at the drop less purity leaving; 4 to 8 units, " + COMMON,
                       lambda q: mother_purity(read(q, n, MASSECUITE))
                       - mother_purity(self._cooled(q)))  # fmt: skip
+
+    def cools(self) -> Iterator[Cools]:
+        yield Cools(f"pan.{self.letter}.massecuite.temperature", "crystalliser.temperature",
+                    "crystalliser.residence", "crystalliser.cooling_in_an_hour")  # fmt: skip
 
     def _comes(self, q: Quantities) -> Stream:
         made = read(q, f"pan.{self.letter}.massecuite", MASSECUITE)

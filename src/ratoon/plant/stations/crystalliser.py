@@ -21,6 +21,7 @@ from ratoon.plant.declared import (
     Range,
     Setting,
     Slider,
+    Step,
     Usual,
 )
 from ratoon.plant.station import Station, assumed, usually
@@ -102,6 +103,14 @@ class Crystalliser(Station):
                             self.letter, "final_molasses.dry_on_brix")  # fmt: skip
         yield Report("crystalliser.massecuite.crystal", cooled.crystal / cooled.mass, "kg/kg", "%",
                      "crystal in cooled massecuite")  # fmt: skip
+
+    def steps(self) -> Iterator[Step]:
+        pan, look = f"pan.{self.letter}", ("Temperature leaving, cooling water, hours and "
+                                           "stirrers; a nutsch at the outlet")  # fmt: skip
+        for what, before in (("crystallisers", f"{pan}.nutsch.purity"),
+                             ("pans to crystallisers", f"{pan}.massecuite.purity")):  # fmt: skip
+            yield Step(self.letter, what, before, "crystalliser.nutsch.purity",
+                       "crystalliser.temperature", 0.5, look)  # fmt: skip
 
     def named(self) -> Iterator[Named]:
         yield Named("temperature after cooling", "crystalliser.temperature")

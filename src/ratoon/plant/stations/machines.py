@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.plant.declared import Limit
+from ratoon.plant.declared import Curing, Limit
 from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.centrifugals import Centrifugal
 from ratoon.plant.streams import Quantities, Quantity, read
@@ -82,6 +82,12 @@ class CentrifugalMachines(Downstream):
                       "wet sugar over massecuite",
                       lambda q: read(q, self.cure.sugar).mass / self.cure.feed(q).mass,
                       )  # fmt: skip
+
+    def curing(self) -> Iterator[Curing]:
+        n, grade = self.cure.name, self.cure.grade.letter
+        yield Curing(grade, f"pan.{grade}.massecuite.volume", f"{self.cure.sugar}.purity",
+                     f"{self.cure.sugar}.pol", f"{n}.wash_on_massecuite",
+                     f"{n}.crystal_lost")  # fmt: skip
 
     def _kept(self, q: Quantities) -> Quantity:
         sugar, run_off = read(q, self.cure.sugar), read(q, self.cure.molasses)

@@ -8,7 +8,7 @@ slope. Which feeds make which massecuite is in `scheme`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 
@@ -21,6 +21,7 @@ from ratoon.plant.declared import (
     Accounted,
     Call,
     Check,
+    Feed,
     Job,
     Lever,
     Material,
@@ -30,6 +31,7 @@ from ratoon.plant.declared import (
     Regime,
     Setting,
     Slider,
+    Step,
     Usual,
 )
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, drawn
@@ -252,7 +254,7 @@ class PanStage(Scheme):
             return
         called = lifts.replace("_", " ")
         yield either(f"{g.letter} pans: purity or no {called}", q[f"{n}.{lifts}.share"],
-                     above / 0.05, 1e-4, "complementary pair: the purity stands at its set point, "
+                     above / 0.05, 1e-6, "complementary pair: the purity stands at its set point, "
                      f"or no {called} is taken")  # fmt: skip
 
     def _heat(self, q: Quantities, g: Grade) -> Iterator[Eq]:
@@ -325,6 +327,20 @@ class PanStage(Scheme):
     def named(self) -> Iterator[Named]:
         for g in self.grades:
             yield Named("mother liquor", f"pan.{g.letter}.nutsch", g.letter)
+
+    def steps(self) -> Iterator[Step]:
+        for g in self.grades:
+            n = f"pan.{g.letter}"
+            yield Step(g.letter, "pans", f"{n}.massecuite.purity", f"{n}.nutsch.purity",
+                       f"{n}.supersaturation", 0.01, "Seed and footing, supersaturation through "
+                       "the strike, brix at the drop; a nutsch at each drop")  # fmt: skip
+
+    def boiled_from(self, q: Mapping[str, float]) -> Iterator[Feed]:
+        for g in self.grades:
+            for pool in g.feeds:
+                stream = self.feed(q, pool, f"pan.{g.letter}")
+                yield Feed(g.letter, pool.replace("_", " "), float(stream.dry),
+                           float(stream.true_purity))  # fmt: skip
 
     def materials(self) -> Iterator[Material]:
         for g in self.grades:

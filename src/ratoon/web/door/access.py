@@ -93,6 +93,7 @@ RULES: dict[str, Rule] = {
     "/strikes/{date}": Rule(STAFF),
     "/strikes/{date}/events": Rule(NOBODY, LABORATORY),
     "/strike/{name}": Rule(STAFF, held=True),
+    "/exhaustion/{date}": Rule(STAFF, held=True, until=DAY),
     "/clean/{date}": Rule(STAFF, held=True, until=DAY),
     "/live": Rule(STAFF, held=True),
     "/works/{date}": Rule(STAFF, held=True, until=DAY),

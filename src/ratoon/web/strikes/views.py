@@ -12,8 +12,10 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 
+from ratoon.account.exhaustion_results import Exhaustion
 from ratoon.base.as_json import to_json
 from ratoon.base.strikes import EVENTS
+from ratoon.jobs.exhaustion import exhaustion_in
 from ratoon.jobs.strike_rows import names_of_pans
 from ratoon.jobs.strikes import (
     StrikeDetail,
@@ -26,14 +28,19 @@ from ratoon.jobs.strikes import (
 from ratoon.jobs.typed import Entered, enter
 from ratoon.reports.compose import day_in_words
 from ratoon.web.days import DayPlace, entry_place
+from ratoon.web.days import place_of as days_place
 from ratoon.web.door.visit import who
 from ratoon.web.shared import Format, Pages, get
+from ratoon.web.sheet.recent import Recent
 from ratoon.web.strikes.drawing import floor_drawing
+from ratoon.web.strikes.exhaustion import exhaustion_page
 from ratoon.web.strikes.page import StrikesPage, form_of, row_of, shown, strike_page
 
 HEAD = ("strike", "pan", "grade", "time", "note")
 Word = Annotated[str, Query(max_length=60)]
 LONGEST = 300
+RECENT, SECONDS = 8, 60.0
+"""Answers on exhaustion that are remembered, and how long one may take [s]."""
 
 
 def add_strikes(app: FastAPI, pages: Pages) -> None:
@@ -108,6 +115,27 @@ def add_strikes(app: FastAPI, pages: Pages) -> None:
         day = mill.calendar.day_of(rows[0].time).isoformat()
         page = strike_page(mill.name, day, found, told)
         return pages.answer(None, page, "strike_page.html", "Strikes", day)
+
+
+def add_exhaustion(app: FastAPI, pages: Pages) -> None:
+    """The page of exhaustion: which step lowers the purity of molasses."""
+    pages.by_day.add("exhaustion")
+    made: Recent[Exhaustion] = Recent(pages.door.state, RECENT)
+
+    @get(app, "/exhaustion/{date}", Exhaustion)
+    def exhaustion(date: str, format: Format = None) -> Response:
+        facts = pages.history.days()
+        place = days_place(date, list(facts))
+        ran = [d for d, f in facts.items() if d <= place.date and f.result.period.crushing_hours]
+        if not ran:
+            line = f"no cane was crushed to {place.date}: there is no purity to tell"
+            return pages.message(format, 200, "Nothing to tell yet", line, "")
+        told = made.of(ran[-1], lambda: pages.pool.call(exhaustion_in, str(pages.mill_dir), ran[-1],
+                                                        limit=SECONDS))  # fmt: skip
+        if format == "json":
+            return JSONResponse(to_json(told))
+        page = exhaustion_page(told, place, pages.history.mill.name)
+        return pages.answer(None, page, "exhaustion_page.html", "Exhaustion", place.date)
 
 
 def _entered(pages: Pages, form: Mapping[str, str], event: str) -> Entered:
