@@ -4,7 +4,7 @@ Each true day of the demonstration mill is read again and again with errors of i
 gives its best settings and what they are said to gain, with its interval; those settings are then
 set on the true mill, which has laws of its own (`ratoon.demo.works`).
 
-    python benchmarks/advice.py [--days 3] [--mills 200] [--seed 20311210] [--draws 100] [--rate free]
+    python benchmarks/advice.py [--days 3] [--mills 200] [--seed 20311210] [--rate free]
 
 `--mills` is the number of accounts, shared between the days. Free and held rate by turns, or one
 alone.
