@@ -1,8 +1,15 @@
 """Pages of strikes: a day's list, one strike, an event typed; what they show is what is kept."""
 
+from datetime import date
+
 import pytest
 from fastapi.testclient import TestClient
 
+from ratoon.base.as_json import to_json
+from ratoon.base.errors import BadInput
+from ratoon.jobs.exhaustion import exhaustion_of
+from ratoon.jobs.history import History
+from ratoon.jobs.mills import open_mill
 from ratoon.web.app import create_app
 
 from .conftest import copied, form_token
@@ -27,6 +34,28 @@ def test_the_list_and_one_strike_are_what_the_commands_tell(works_client):
     assert missing.status_code == 422 and "unknown strike" in missing.text
     assert works_client.get("/strikes/2031-02-30").status_code == 404
     assert "No strike of this day" in works_client.get("/strikes/2031-06-14").text
+
+
+def test_exhaustion_is_what_the_command_tells(works_client, works_mill):
+    with open_mill(works_mill) as opened:
+        history = History(opened.folder, lambda: opened.store)
+        told = exhaustion_of(history, date.fromisoformat(DAY))
+        with pytest.raises(BadInput, match="is not accounted"):
+            exhaustion_of(history, date(2031, 7, 1))
+    assert works_client.get(f"/exhaustion/{DAY}?format=json").json() == to_json(told)
+    steps = {f"{s.grade} {s.step}": s for s in told.steps}
+    assert len(steps) == 8 and [d.date for d in told.days] == ["2031-06-10", "2031-06-11", DAY]
+    for s in told.steps:
+        assert s.fall.value == pytest.approx(s.before.value - s.after.value)
+        assert s.usual is None and not s.lost and s.look  # three days tell nothing of a change
+    whole, parts = steps["C pans to crystallisers"], (steps["C pans"], steps["C crystallisers"])
+    assert whole.fall.value == pytest.approx(sum(s.fall.value for s in parts))
+    assert whole.fall.sigma < min(s.fall.sigma for s in parts)  # nobody took that nutsch
+    assert steps["C centrifugals"].worth > 10 * abs(steps["C pans"].worth)
+    page = works_client.get(f"/exhaustion/{DAY}").text
+    assert "No step lost more than the days scatter" in page and page.count("<svg") >= 7
+    assert f'href="/exhaustion/{DAY}" aria-current="page"' in page
+    assert works_client.get("/exhaustion/2031-02-30").status_code == 404
 
 
 @pytest.fixture(scope="module")

@@ -185,11 +185,13 @@ def _solver(name: str) -> SolverName:
     for one in SOLVERS:
         if one == name:
             return one
-    raise UnknownName("solver", name, SOLVERS, where="--solver")
+    raise BadInput("unknown solver", where="--solver", value=name, allowed=", ".join(SOLVERS))
 
 
 def _narrower(search: MillSearch, address: str, asked: Range) -> Bound:
     """A range of `--free`, inside the mill file's."""
+    if address not in search.plant.addresses:
+        raise UnknownName("address", address, search.plant.addresses, where="--free")
     figure = search.figure(address)
     known = search.free.get(figure)
     if known is None:
