@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.equations.compiled import Chosen
-from ratoon.equations.sparsity import sparse_order
 from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
@@ -31,7 +30,7 @@ class Augmented:
         self.reported = problem.equations.reported
         self._equation_slopes()
         self._reading_slopes()
-        self._layouts: dict[tuple[bytes, bool], tuple[Ints, Any, Any, Ints, int]] = {}
+        self._layouts: dict[tuple[bytes, bool], tuple[Any, Ints]] = {}
 
     def _equation_slopes(self) -> None:
         from scipy.sparse import csc_matrix
@@ -105,18 +104,23 @@ class Augmented:
         from scipy.sparse import csc_matrix
         from scipy.sparse.linalg import splu
 
-        where, indices, starts, order, size = self._layout(keep, damping > 0.0)
-        numbers = np.concatenate([[1.0, -(damping**2)], h, a])[where]
-        matrix = csc_matrix((numbers, indices, starts), shape=(size, size))
-        return splu(matrix, permc_spec="NATURAL", panel_size=1, relax=1), order
+        key = (keep.tobytes(), damping > 0.0)
+        ordered = key in self._layouts
+        codes, order = self._layouts[key] if ordered else self._layout(keep, damping > 0.0)
+        numbers = np.concatenate([[1.0, -(damping**2)], h, a])[codes.data]
+        matrix = csc_matrix((numbers, codes.indices, codes.indptr), shape=codes.shape)
+        if ordered:
+            return splu(matrix, permc_spec="NATURAL", panel_size=1, relax=1), order
+        factors = splu(matrix, panel_size=1, relax=1)
+        # SuperLU's order follows from the pattern alone: later factors need not find it anew.
+        chosen = np.argsort(factors.perm_c).astype(np.int64)
+        codes = codes[:, chosen]
+        codes.sort_indices()
+        self._layouts[key] = codes, chosen
+        return factors, order
 
-    def _layout(self, keep: Ints, damped: bool) -> tuple[Ints, Any, Any, Ints, int]:
-        key = (keep.tobytes(), damped)
-        if key not in self._layouts:
-            self._layouts[key] = self._make_layout(keep, damped)
-        return self._layouts[key]
-
-    def _make_layout(self, keep: Ints, damped: bool) -> tuple[Ints, Any, Any, Ints, int]:
+    def _layout(self, keep: Ints, damped: bool) -> tuple[Any, Ints]:
+        """What number stands where over the columns to keep, and the columns as they are."""
         from scipy.sparse import bmat, csc_matrix, identity
         from scipy.sparse.csgraph import structural_rank
 
@@ -128,14 +132,12 @@ class Augmented:
         middle = 2.0 * identity(len(keep)) if damped else None
         blocks = [[identity(h.shape[0]), h, None], [h.T, middle, a.T], [None, a, None]]
         matrix = csc_matrix(bmat(blocks, format="csc"))
+        matrix.sort_indices()
         if structural_rank(matrix) < matrix.shape[0]:
             # SuperLU does not refuse every such pattern: some end the whole process.
             raise RuntimeError("a column or a row has no partner")
-        order = sparse_order(matrix)
-        matrix = matrix[:, order]
-        matrix.sort_indices()
-        where = matrix.data.astype(np.int64) - 1
-        return where, matrix.indices, matrix.indptr, order, int(matrix.shape[0])
+        matrix.data = matrix.data.astype(np.int64) - 1
+        return matrix, np.arange(matrix.shape[1], dtype=np.int64)
 
 
 def _joined(parts: list[Ints]) -> Ints:

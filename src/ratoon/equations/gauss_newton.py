@@ -306,12 +306,11 @@ class Solver:
         nr, keep = len(p.readings), self.kept
         _, a, _, h = self.evaluate(z)
         factors, order = self.augmented.factors(a, h, keep, 0.0)
-        right = np.zeros((len(order), nr))
-        right[:nr] = np.eye(nr)
-        x = np.empty_like(right)
-        for k in range(0, nr, TOGETHER):
-            some = slice(k, k + TOGETHER)
-            x[order, some] = factors.solve(right[:, some])
         out = np.zeros((len(p.free), nr))
-        out[keep] = x[nr : nr + len(keep)]
+        place = np.argsort(order)[nr : nr + len(keep)]
+        for k in range(0, nr, TOGETHER):
+            some = np.arange(k, min(k + TOGETHER, nr))
+            right = np.zeros((len(order), len(some)))
+            right[some, some - k] = 1.0
+            out[keep[:, None], some] = factors.solve(right)[place]
         return out

@@ -132,6 +132,19 @@ class State:
             whole = np.sqrt(np.asarray(self._gradients.multiply(self._gradients).sum(axis=1)))
         return np.asarray(pulled | (along > LEAN * np.maximum(whole.ravel(), 1e-300)))
 
+    @cached_property
+    def _reports_known(self) -> NDArray[np.bool_]:
+        """Reports that are numbers and need no variable that was left out."""
+        p = self.problem
+        out = np.array([v.kind != "constant" for v in p.equations.variables.values()])
+        out[p.free] = False
+        pattern = self._report_slopes
+        count = len(self._report_values)
+        needing = np.repeat(np.arange(count), np.diff(pattern.indptr))[out[pattern.indices]]
+        known: NDArray[np.bool_] = np.isfinite(self._report_values)
+        known[needing] = False
+        return known
+
     def determined(self, address: str) -> bool:
         """Whether equations and readings together determine a figure."""
         row = self._row(address)
@@ -141,13 +154,7 @@ class State:
         if bool(self._lean[row]):
             return False
         if address in self.problem.equations.report_index:
-            k = self.problem.equations.report_index[address]
-            pattern = self._report_slopes
-            needs = pattern.indices[pattern.indptr[k] : pattern.indptr[k + 1]]
-            table = list(self.problem.equations.variables.values())
-            if any(j not in self._column and table[j].kind != "constant" for j in needs):
-                return False
-            return bool(np.isfinite(self._report_values[k]))
+            return bool(self._reports_known[self.problem.equations.report_index[address]])
         floor = self.problem.equations.variables[address].clear_of
         return floor is None or self._clear(*floor)
 
