@@ -179,6 +179,20 @@ def test_days_that_contradict_themselves_and_too_few_days(first: PeriodAccount) 
         learn(days[:3])
 
 
+def test_a_day_that_does_not_tell_the_fibre_stops_no_learning(first: PeriodAccount) -> None:
+    """Nothing was analysed on it and no flow was read."""
+    missing = ("fibre", "brix", "pol", "purity", "moisture", "flow")
+    left = [r for r in first.gathered.readings
+            if r.kind != "measured" or not any(word in r.address for word in missing)]  # fmt: skip
+    short = account(first.mill, replace(first.gathered, readings=left))
+    assert short.answer is not None
+    falls = [f for s in first.mill.plant.works.stations for f in s.falls()]
+    assert not all(short.answer.determined(f.grows) for f in falls)
+    days = [Drawn(first, np.random.default_rng(SEED + 5)).day() for _ in range(3)]
+    learnt = learn([short, *days])
+    assert learnt.days == 4 and learnt.left_out == ()
+
+
 def test_learning_again_from_the_same_days_teaches_nothing_more(first: PeriodAccount) -> None:
     """What was stated before stays where learning starts: the same words twice are one witness."""
     drawn = Drawn(first, np.random.default_rng([SEED, MILLS + 1]))
