@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill, read_mill
     from ratoon.equations import Eq, Equations, Report, Var, reconcile
+    from ratoon.plans.recall.residence import residence
     from ratoon.plans.refinery.plan import plan_year
     from ratoon.plans.season.forecast import forecast_season
 
@@ -21,7 +22,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 __version__ = "0.1.0"
 __all__ = [
     "Eq", "Equations", "Mill", "Report", "Var", "__version__", "forecast_season", "plan_year",
-    "read_mill", "reconcile",
+    "read_mill", "reconcile", "residence",
 ]  # fmt: skip
 
 _WHERE = {
@@ -34,6 +35,7 @@ _WHERE = {
     "forecast_season": "ratoon.plans.season.forecast",
     "plan_year": "ratoon.plans.refinery.plan",
     "read_mill": "ratoon.account.mill",
+    "residence": "ratoon.plans.recall.residence",
 }
 
 

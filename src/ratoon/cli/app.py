@@ -38,6 +38,8 @@ COMMANDS = {
     "yard": "yard.yard",
     "shed": "shed.shed",
     "refinery": "refinery.refinery",
+    "lot": "lots.lot",
+    "ledger": "lots.ledger",
     "pay": "pay.pay",
     "trace": "cane.trace",
     "correct": "cane.correct",

@@ -50,7 +50,7 @@ class Residence:
     states, ends : names of stages of pools in the order of the matrices, and of places behind them.
     steps : shape (hours, 1 + states, states + ends): what becomes within the hour of the cane that
         comes in it (row 0, per tonne) and of what is in each state.
-    comes : cane that comes in each hour [t]. held : in each state when the first hour begins [t].
+    comes : cane that comes in each hour [t]. held : in each state when each hour begins [t].
     """
 
     states: tuple[str, ...]
@@ -86,23 +86,39 @@ class Residence:
         ------
         BadInput : nothing arrives there in the window.
         """
+        (found,) = self.into_each(end, np.asarray(window, dtype=np.float64)[None, :])
+        if found is None:
+            raise BadInput("nothing arrives in these hours", where=end)
+        return found
+
+    def into_each(
+        self, end: str, windows: ArrayLike, since: Sequence[int] | None = None
+    ) -> list[Shares | None]:
+        """The same of several windows, shape (windows, hours); None where nothing arrives.
+
+        Parameters
+        ----------
+        since : the hour from which each is followed; what the pools held then is older.
+        """
         place, inside = self._end(end), len(self.states)
-        meant = np.asarray(window, dtype=np.float64)
-        came, worth = np.zeros(len(self.comes)), np.zeros(inside)
+        meant = np.asarray(windows, dtype=np.float64).T
+        begins = np.zeros(meant.shape[1], dtype=int) if since is None else np.asarray(since)
+        came, worth = np.zeros(meant.shape), np.zeros((inside, meant.shape[1]))
+        older = np.zeros(meant.shape[1])
         for hour in range(len(self.comes) - 1, -1, -1):
             step = self.steps[hour]
-            arrives = step[:, :inside] @ worth + meant[hour] * step[:, place]
+            arrives = step[:, :inside] @ worth + step[:, [place]] * meant[hour]
+            arrives[:, begins > hour] = 0.0
             came[hour], worth = self.comes[hour] * arrives[0], arrives[1:]
-        older = float(self.held @ worth)
-        total = float(came.sum()) + older
-        if not total > 0.0:
-            raise BadInput("nothing arrives in these hours", where=end)
-        return Shares(came / total, older / total, total)
+            older = np.where(begins == hour, self.held[hour] @ worth, older)
+        whole = came.sum(axis=0) + older
+        return [Shares(came[:, n] / total, float(older[n] / total), float(total))
+                if total > 0.0 else None for n, total in enumerate(whole)]  # fmt: skip
 
     @cached_property
     def inside(self) -> Array:
         """What the rates leave in each state at the end of each hour [t], shape (hours, states)."""
-        now, made = self.held, []
+        now, made = self.held[0], []
         for step, came in zip(self.steps, self.comes):
             now = (now @ step[1:] + came * step[0])[: len(self.states)]
             made.append(now)
@@ -131,8 +147,11 @@ def residence(
     --------
     Cane of 10 t/h through one pool of 20 t: of the sugar of hour 9, 0.21 came in that hour.
 
-    >>> r = residence({"tank": 20.0}, {"cane": [10.0] * 10, "tank": 10.0},
-    ...               [("cane", "tank", 1.0), ("tank", "sugar", 1.0)])
+    >>> r = residence(
+    ...     {"tank": 20.0},
+    ...     {"cane": [10.0] * 10, "tank": 10.0},
+    ...     [("cane", "tank", 1.0), ("tank", "sugar", 1.0)],
+    ... )
     >>> shares = r.into("sugar", [0.0] * 9 + [1.0])
     >>> round(float(shares.by_hour[9]), 4), round(shares.older, 4)
     (0.2131, 0.0087)
@@ -176,7 +195,7 @@ def residence(
     whole = np.zeros((hours, size + 1, size + 1))
     whole[:, 0, 1:], whole[:, 1:, 1:] = enters, rates
     steps = exponential(whole)[:, : 1 + len(states), 1:]
-    held = np.repeat([figures[f"stock of {pool}"][0] / stages for pool in stocks], stages)
+    held = np.repeat([figures[f"stock of {pool}"] / stages for pool in stocks], stages, axis=0).T
     names = tuple(pool if stages == 1 else f"{pool}, stage {n + 1}" for pool, n in states)
     return Residence(names, ends, steps, figures[f"flow of {source}"], held)
 
