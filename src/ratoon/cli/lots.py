@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ratoon.base.as_json import to_json
+from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
     from ratoon.plans.recall.lot import ConsignmentAnswer, LotAnswer, Moments
+    from ratoon.plans.season.answer import Spread
 
 MOST = 25
 """Consignments that are said in words."""
@@ -78,3 +80,38 @@ def _consignment(told: ConsignmentAnswer) -> list[str]:
     rows = [(p.lot, f"{100 * p.share:.2f}", f"{p.t:.3f}") for p in told.lots]
     return [*lines, *(say.table(("lot", "% of the lot", "t"), rows, right="12") if rows
                       else ["No lot on record holds its cane."])]  # fmt: skip
+
+
+def ledger(
+    date: Annotated[
+        str | None,
+        typer.Argument(metavar="DATE", help="Morning of a mill day; after the newest if left out."),
+    ] = None,
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """By-products: days until the molasses tanks are full, mud and ash on each block."""
+    when = parse_date(date) if date is not None else None
+    from ratoon.jobs.by_products import ledger_of
+    from ratoon.jobs.mills import open_mill
+
+    with open_mill(mill) as opened:
+        told = ledger_of(opened, when)
+    if json:
+        say.answer_json(to_json(told))
+        return say.DONE
+    tanks = [(t.tank, f"{t.t:,.0f}", _days(t.full_days), t.watch) for t in told.tanks]
+    blocks = [(b.block, b.product, f"{b.t:,.1f}", "-" if b.t_ha is None else f"{b.t_ha:.1f}",
+               ", ".join(f"{n} {kg:.0f}" for n, kg in b.nutrients.items()), b.words)
+              for b in told.blocks]  # fmt: skip
+    say.answer([
+        told.from_, "",
+        *say.table(("tank", "t", "full in days, nothing drawn", "watch"), tanks, right="1"), "",
+        *say.table(("block", "product", "t", "t/ha", "kg/ha", ""), blocks, right="23"),
+        *(f"Lacking: {words}" for words in told.lacking),
+    ])  # fmt: skip
+    return say.DONE
+
+
+def _days(q: Spread) -> str:
+    return "-" if q.q50 is None else f"{q.q50:.0f} ({q.q05:.0f} to {q.q95:.0f})"

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 HOUR = timedelta(hours=1)
 STALE = timedelta(days=3)
 """How far from an accounted day the pools are still taken to be as on it."""
+STAGES = 4
+"""In series that each pool is split into for the other bound of its residence (mill's choice)."""
 MILLS = GROUPS[0]
 Array = NDArray[np.float64]
 
@@ -44,6 +46,7 @@ class Hours:
     count: int
     pools: tuple[Pool, ...]
     mixed: Residence
+    staged: Residence
     cane: dict[str, dict[int, float]]
     growers: dict[str, str]
 
@@ -97,7 +100,8 @@ def hours_between(opened: OpenMill, start: datetime, end: datetime) -> Hours:
         for k, (to, _) in enumerate(pool.goes):
             joins.append((pool.name, to, np.array([p[n].goes[k][1] for p in pools])))
     cane, growers = _cane(opened, ever, first, count)
-    return Hours(first, count, pools[0], residence(stocks, flows, joins), cane, growers)
+    staged = residence(stocks, flows, joins, stages=STAGES)
+    return Hours(first, count, pools[0], residence(stocks, flows, joins), staged, cane, growers)
 
 
 Day = tuple[Period, tuple[Pool, ...], dict[str, float]]

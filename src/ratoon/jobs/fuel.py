@@ -69,7 +69,7 @@ def fuel_of(
     if told.dead >= room:
         raise BadInput("no less than the store takes", where="mill.toml: fuel.dead",
                        value=told.dead / KG, allowed=f"below {room / KG:g} t")  # fmt: skip
-    rows = _rows(opened, mill, at)
+    rows = rows_of_stores(opened, mill, at)
     days = _days(opened, known, rows)
     lacking: list[str] = []
     store = _held(mill, at, rows, lacking)
@@ -120,8 +120,8 @@ class _Held:
     at: date | None
 
 
-def _rows(opened: OpenMill, mill: Mill, at: date) -> dict[str, list[Reading]]:
-    """Readings of the store of bagasse, this season's and those some months before."""
+def rows_of_stores(opened: OpenMill, mill: Mill, at: date) -> dict[str, list[Reading]]:
+    """Readings of the stores, this season's and those some months before."""
     calendar = mill.calendar
     end = calendar.period(at).start
     start = calendar.period(calendar.first_of_season(at)).start - _MOST

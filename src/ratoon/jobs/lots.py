@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
 from ratoon.base.sugar import Lot, Movement
 from ratoon.jobs.cane.files import record_of
-from ratoon.jobs.crushed_hours import hours_between
+from ratoon.jobs.crushed_hours import Hours, hours_between
 from ratoon.jobs.strikes import strikes_in
 from ratoon.plans.recall.lot import (
     ConsignmentAnswer,
@@ -24,6 +25,7 @@ from ratoon.plans.recall.lot import (
     Went,
     middle,
 )
+from ratoon.plans.recall.residence import Shares
 from ratoon.plans.shed.ledger import KG, Ledger, keeps, ledger
 from ratoon.plant.build import stations_of
 from ratoon.plant.pools import SHED
@@ -65,9 +67,8 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
     gone = [m for m in moves if not keeps(m.to)]
     in_place, went = sum(t for _, t in cells), sum(m.kg for m in gone) / KG
     own = not lot.mill or lot.mill == opened.mill.settings.mill.name
-    made, cane, older, crushed = (
-        _back(opened, lot) if own else ((), (), 0.0, Moments(None, None, None))
-    )
+    none = Moments(None, None, None)
+    made, cane, older, crushed, staged = _back(opened, lot) if own else ((), (), 0.0, none, none)
     told = [("pol", "%"), ("moisture", "%"), ("colour", "IU"), ("temperature", "degC")]
     analyses = tuple(LotAnalysis(what, value, unit) for what, unit in told
                      if (value := getattr(lot, what)) is not None)  # fmt: skip
@@ -77,7 +78,7 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
         name, lot.tonnes, crushed, made, cane, strikes, analyses,
         tuple(Went(m.to, m.kg / KG, local(m.time).isoformat(), m.document) for m in gone),
         in_place, (round(lot.tonnes * KG) - round((in_place + went) * KG)) / KG, older, lot.mill,
-        lot.brand, cells,
+        lot.brand, cells, staged,
     )  # fmt: skip
 
 
@@ -130,7 +131,7 @@ def _found(opened: OpenMill, name: str) -> Lot:
 
 def _back(
     opened: OpenMill, lot: Lot
-) -> tuple[tuple[MadeHour, ...], tuple[LotCane, ...], float, Moments]:
+) -> tuple[tuple[MadeHour, ...], tuple[LotCane, ...], float, Moments, Moments]:
     """Hours and consignments of a lot's cane, what is older, and when it was crushed."""
     hours = hours_between(opened, lot.start - BACK, lot.end)
     shares = hours.mixed.into(SHED, hours.window(lot.start, lot.end))
@@ -140,9 +141,14 @@ def _back(
                           local(hours.moment(h + 1)).isoformat(), s) for h, s in told)  # fmt: skip
     cane = tuple(LotCane(name, hours.growers.get(name, ""), share)
                  for name, share in sorted(hours.of_cane(shares), key=lambda c: -c[1]))  # fmt: skip
+    other = hours.staged.into(SHED, hours.window(lot.start, lot.end))
+    return (made, cane, shares.older, _moments(hours, shares, local),
+            _moments(hours, other, local))  # fmt: skip
+
+
+def _moments(hours: Hours, shares: Shares, local: Callable[[datetime], datetime]) -> Moments:
     when = (middle(shares.by_hour.tolist(), shares.older, q) for q in (0.05, 0.5, 0.95))
-    moments = (None if h is None else local(hours.moment(h)).isoformat() for h in when)
-    return made, cane, shares.older, Moments(*moments)
+    return Moments(*(None if h is None else local(hours.moment(h)).isoformat() for h in when))
 
 
 def _strikes(opened: OpenMill, lot: Lot) -> tuple[str, ...]:

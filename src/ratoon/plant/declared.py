@@ -495,4 +495,9 @@ SUGAR_STORE = ("Sugar dust can explode; a hot pile may go on heating and give of
                " face.")  # fmt: skip
 LOOK = Job("Walk drains, overflows, pump glands and sumps; test what runs there for sugar; take "
            "the section's stock again", "", SUPERVISOR, f"{HOT} {CONFINED}")  # fmt: skip
+MOLASSES = (
+    "Molasses that warms by itself can boil over and burst its tank: no one enters a tank or stands"
+    " on it, and its gas suffocates."
+)
+PILES = "Sugar and bagasse bury people: nobody walks on a pile or under its face, or enters a bin."
 DEFER = "Local codes, the site's procedures and licensed people decide; these figures advise."

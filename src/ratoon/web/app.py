@@ -38,6 +38,7 @@ from ratoon.web.files.imports import import_views
 from ratoon.web.find.views import add_find
 from ratoon.web.journal.views import add_accounting, add_journal
 from ratoon.web.laboratory.views import add_laboratory
+from ratoon.web.lots.views import add_lots
 from ratoon.web.plant.mill import MillPage, mill_page
 from ratoon.web.plant.works_views import add_works
 from ratoon.web.season.bridge_views import add_bridge
@@ -146,6 +147,7 @@ def create_app(
         add_notice(app, pages)
         add_strikes(app, pages)
         add_exhaustion(app, pages)
+        add_lots(app, pages)
         _todays(app, pages)
     add_description(app)
     static_views(app)

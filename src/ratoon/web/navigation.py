@@ -37,6 +37,8 @@ NAVIGATION = {
         ("Laboratory", "laboratory"),
         ("Journal", "journal"),
         ("Strikes", "strikes"),
+        ("Lots", "lots"),
+        ("Ledger", "ledger"),
         ("Readings", "readings"),
         ("Import", "import"),
     ),

@@ -83,6 +83,8 @@ class LotAnswer:
     brand: str
     cells: tuple[tuple[str, float], ...]
     """Where the rest is: cells and tonnes."""
+    staged: Moments
+    """When its cane was crushed if sugar passed the pools in series: the narrower bound."""
 
 
 @dataclass(frozen=True, slots=True)

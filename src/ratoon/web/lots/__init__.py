@@ -1,0 +1,1 @@
+"""Lots and what came of them: the list, one lot with its mock recall, by-products."""
