@@ -119,6 +119,23 @@ def app(results, tmp_path_factory):
     )
 
 
+LOTS = """\
+lot,start,end,mill,brand,tonnes,pol,moisture,colour,temperature,shed,cell
+K06131,2031-06-13T06:00,2031-06-13T14:00,,Brand 1,401.337,98.8,0.28,1450,38,North,1
+K06142,2031-06-14T14:00,2031-06-14T22:00,,Brand 1,415.213,98.9,0.27,1420,39,North,1
+H0614,2031-06-13T06:00,2031-06-14T12:00,Heron Bar,VHP,950.5,99.3,0.12,900,36,South,1
+"""
+MOVEMENTS = """\
+movement,time,kind,from,to,tonnes,lot,document
+M1,2031-06-14T23:00,load,North/1,Osprey Shipping,150.125,K06142,D-17
+M2,2031-06-14T23:30,melt,North/1,refinery,500,,D-18
+"""
+SPREAD = """\
+load,time,product,farm,block,tonnes,moisture
+S1,2031-06-12T10:40,mud,F101,F101-02,18.6,74
+S2,2031-06-12T11:10,mud,F101,F101-02,2900,74
+S3,2031-06-12T12:10,ash,F101,F101-01,12.4,41
+"""
 STRIKES = """\
 strike,pan,grade,event,time,quantity,value,unit,sigma,note
 A1-101,A1,A,start,2031-06-12T07:00,volume,34,m3,1,
@@ -154,7 +171,8 @@ def works_mill(made_once):
 
     def accounted(folder):
         write_demo(folder, days=5)
-        for name, rows in (("strikes", STRIKES), ("traces", TRACES)):
+        for name, rows in (("strikes", STRIKES), ("traces", TRACES), ("lots", LOTS),
+                           ("movements", MOVEMENTS), ("spread_loads", SPREAD)):  # fmt: skip
             (folder / "input" / f"2031-06-12-{name}.csv").write_text(rows, encoding="utf-8")
         import_files(folder, sorted((folder / "input").iterdir()))
         in_mill(folder, account_all)

@@ -39,7 +39,7 @@ PAGES = [
     f"/strikes/{DAY}",
     "/strike/A1-101",
     "/lots",
-    "/lot/L0001",
+    "/lot/K06142",
     "/ledger",
     f"/readings/{DAY}",
     f"/readings/{DAY}/mixed_juice.brix",
