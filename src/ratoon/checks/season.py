@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from ratoon.plans.season.crop import Zones
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.futures import Costs, Fit, run
 from ratoon.plans.season.ground import Ground
-from ratoon.plans.season.rain import Months, Rain
+from ratoon.plans.season.rain import TRACE, WET, Months, Rain, counted, wet_share, wet_spell
 from ratoon.plans.season.rate import Rate
 from ratoon.plans.season.stops import Stops
 
@@ -72,6 +73,28 @@ def _weeks(crop: float, rate: float, availability: float, dry_fraction: float) -
     drawn = draws(days, crop=crop / 1000.0, rate=3.6 * rate, wet=1 - dry_fraction,
                   short=1 / availability - 1)  # fmt: skip
     return float(run(fit(days), drawn).finish[0]) / 7.0
+
+
+@formula("chance_of_rain", "", n01="", n0="", n11="", n1="")
+def _chance(n01: float = 0, n0: float = 0, n11: float = 0, n1: float = 0) -> float:
+    """Chance that a day is wet, counted by the program in pairs of days: n01 of n0 after a dry day,
+    or n11 of n1 after a wet one."""
+    first, second = (TRACE, int(n0 - n01)) if n0 else (WET, int(n1 - n11))
+    day, made = date(1900, 6, 1), dict[date, float]()
+    for n in range(int(n0 or n1)):
+        rain = WET + n % 7  # any, but not the same each time
+        made |= {day: first, day + timedelta(days=1): TRACE if n < second else rain}
+        day += timedelta(days=3)
+    m = counted(made, list(range(1, 13)))
+    wet = m.wet_after_dry if n0 else m.wet_after_wet
+    return float(wet.sum() / (m.after_dry if n0 else m.after_wet).sum())
+
+
+@formula("wet_days", "", a="", b="", output="text")
+def _wet_days(b: float, output: str, a: float = 0.0) -> float:
+    """Of a chain that is wet after a dry day with chance a, after a wet one b: share, spell [d]."""
+    answers = {"share": wet_share(a, b), "spell": wet_spell(b)}
+    return float(choice("output", output, answers))
 
 
 @formula("mean_ccs_of_season", "", peak="", c="", weeks="", shift="")

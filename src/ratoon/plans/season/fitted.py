@@ -11,7 +11,7 @@ from ratoon.plans.season.answer import FittedFigure
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.futures import Fit
 from ratoon.plans.season.given import Given
-from ratoon.plans.season.rain import pooled
+from ratoon.plans.season.rain import pooled, wet_share, wet_spell
 
 USUAL = "usual value"
 
@@ -24,8 +24,12 @@ def told(known: Given, fit: Fit) -> Iterator[FittedFigure]:
     gauge = f"{years} years of rain" if years else USUAL
     a, b, mean, shape = pooled(fit.rain.months)
     m = fit.rain.months
-    yield FittedFigure("wet day after a dry one", a, _error(a, m.after_dry.sum()), "", gauge)
-    yield FittedFigure("wet day after a wet one", b, _error(b, m.after_wet.sum()), "", gauge)
+    of_a, of_b = _error(a, m.after_dry.sum()), _error(b, m.after_wet.sum())
+    yield FittedFigure("wet day after a dry one", a, of_a, "", gauge)
+    yield FittedFigure("wet day after a wet one", b, of_b, "", gauge)
+    error = float(np.hypot((1 - b) * of_a, a * of_b)) / (1 + a - b) ** 2
+    yield FittedFigure("wet days, of all", wet_share(a, b), error, "", gauge)
+    yield FittedFigure("mean wet spell", wet_spell(b), of_b * wet_spell(b) ** 2, "d", gauge)
     wet = max(float(m.wet_days.sum()), 1.0)
     yield FittedFigure("rain of a wet day above 0.9 mm", mean, mean / np.sqrt(wet * shape), "mm",
                        gauge)  # fmt: skip

@@ -64,6 +64,16 @@ def pooled(months: Months) -> tuple[float, float, float, float]:
     return a, b, float(months.amount.sum() / months.wet_days.sum()), months.shape
 
 
+def wet_share(after_dry: float, after_wet: float) -> float:
+    """Share of days that are wet in the long run of a chain with these chances."""
+    return after_dry / (1.0 + after_dry - after_wet)
+
+
+def wet_spell(after_wet: float) -> float:
+    """Mean length of a run of wet days [d]."""
+    return 1.0 / (1.0 - after_wet)
+
+
 @dataclass(frozen=True)
 class Rain:
     """The rain to come, fitted.
@@ -164,7 +174,7 @@ def fit(record: Mapping[date, float], at: date, days: int, window: int, first: d
     """
     ahead = [at + timedelta(days=n) for n in range(days)]
     order = list(dict.fromkeys(d.month for d in ahead)) or [at.month]
-    months = _months(record, order)
+    months = counted(record, order)
     month_of = np.array([order.index(d.month) for d in ahead], dtype=np.int64)
     wet_now = record.get(at - timedelta(days=1), 0.0) >= WET
     rest = _windows(record, at, window)
@@ -233,7 +243,8 @@ def _shifted(
     return replace(rain, beta=beta, seen=float(np.clip(now[0] / mean - 1, -1.0, 3.0)), cut=cut)
 
 
-def _months(record: Mapping[date, float], order: list[int]) -> Months:
+def counted(record: Mapping[date, float], order: list[int]) -> Months:
+    """Wet and dry days of a record by month, in the order of these months."""
     dry, wet_dry, wet, wet_wet, amount, days = (np.zeros(len(order)) for _ in range(6))
     logs: list[float] = []
     place = {month: n for n, month in enumerate(order)}
