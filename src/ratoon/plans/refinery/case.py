@@ -58,12 +58,14 @@ class Mill:
     Parameters
     ----------
     sigma : uncertainty of a week, new in each [t]. common : relative, the same in all weeks.
+    futures : what is made in years as they may come, by (future, week) [t], in place of these two.
     """
 
     make: Mapping[str, Array]
     ways: Ways
     sigma: Array
     common: float
+    futures: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,24 +111,22 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Brand:
-    """Polarisation and colour as made; None where the case does not say."""
+    """Polarisation and colour as made, None where the case does not say; what 30 days in a shed
+    take of pol [%] and add to colour [% of itself]."""
 
     pol: float | None = None
     colour: float | None = None
+    pol_lost: float = 0.0
+    colour_gained: float = 0.0
 
+    def pol_after(self, weeks: Array) -> Array:
+        """Pol after weeks of keeping; zero where it is not known."""
+        return (self.pol or 0.0) - self.pol_lost * weeks * DAYS / PERIOD
 
-@dataclass(frozen=True, slots=True)
-class Keeping:
-    """What 30 days in a shed change: pol falls by so much [%], colour rises by so much of itself
-    [%]."""
-
-    figure: Literal["pol", "colour"]
-    rate: float
-
-    def kept(self, fresh: float, weeks: Array) -> Array:
-        """A figure after weeks of keeping."""
-        share = self.rate * weeks * DAYS / PERIOD
-        return fresh - share if self.figure == "pol" else fresh * (1.0 + share / 100.0)
+    def colour_after(self, weeks: Array) -> Array:
+        """Colour after weeks of keeping; zero where it is not known."""
+        share = self.colour_gained / 100.0 * weeks * DAYS / PERIOD
+        return (self.colour or 0.0) * (1.0 + share)
 
 
 @dataclass(frozen=True)
@@ -149,13 +149,17 @@ class Case:
     buyers: Mapping[str, Buyer]
     orders: tuple[Order, ...]
     brands: Mapping[str, Brand]
-    keeping: tuple[Keeping, ...]
     open: Array
     limits: Mapping[str, Limit]
     hire_cost: float | None
     spill_cost: float
     left_value: float
     lacking: tuple[str, ...] = ()
+
+    @property
+    def aged(self) -> bool:
+        """Whether sugar is told apart by its age: where keeping changes it."""
+        return any(b.pol_lost or b.colour_gained for b in self.brands.values())
 
     def week(self, n: int) -> str:
         """A week as it is told: its first day, or its number."""

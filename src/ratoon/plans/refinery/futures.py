@@ -147,13 +147,17 @@ def _usual_cost(case: Case, buyer: str) -> float:
 
 def uncertain(case: Case) -> bool:
     """Whether the case says how sure the mills' sugar is."""
-    return any(m.common > 0.0 or m.sigma.any() for m in case.mills.values())
+    return any(m.common > 0.0 or m.sigma.any() or m.futures is not None
+               for m in case.mills.values())  # fmt: skip
 
 
 def drawn(case: Case, rng: Rng, count: int) -> Array:
     """What all mills make in each week of each future [t], by (future, week)."""
     made = np.zeros((count, case.weeks))
     for mill in case.mills.values():
+        if mill.futures is not None:
+            made += mill.futures[rng.integers(len(mill.futures), size=count)]
+            continue
         planned = np.sum(list(mill.make.values()), axis=0)
         season = 1.0 + mill.common * rng.standard_normal((count, 1))
         week = np.where(planned > 0.0, mill.sigma, 0.0) * rng.standard_normal((count, case.weeks))

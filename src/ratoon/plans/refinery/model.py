@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.base.errors import RatoonError
-from ratoon.plans.refinery.case import AGE_WEEKS, REFINERY, Array, Case, Keeping, Ways
+from ratoon.plans.refinery.case import AGE_WEEKS, REFINERY, Array, Case, Ways
 from ratoon.plans.refinery.program import Ids, Program, Solved, Term
 
 HOURS = 168.0
@@ -71,7 +71,7 @@ class _Built:
         self.case, self.program = case, Program()
         self.limits: dict[str, Ids] = {}
         self.brands = tuple(case.brands)
-        self.ages = 1 + -(-case.weeks // AGE_WEEKS) if case.keeping else 1
+        self.ages = 1 + -(-case.weeks // AGE_WEEKS) if case.aged else 1
         mills = [(name, mill.ways) for name, mill in case.mills.items()]
         sheds = [(name, shed.ways) for name, shed in case.sheds.items()]
         self.hauls, cost = _ways(mills, [*case.sheds, REFINERY, *case.buyers])
@@ -178,12 +178,12 @@ class _Built:
 
     def _quality(self, figure: str) -> tuple[Array, Array]:
         """A figure of what is hauled (by brand, week) and drawn (by way, brand, age, week)."""
-        fresh = np.array([getattr(self.case.brands[b], figure) or 0.0 for b in self.brands])
-        law = next((k for k in self.case.keeping if k.figure == figure), Keeping("pol", 0.0))
-        aged = np.array([[law.kept(f, self._kept_weeks(self.draws[n][0])) for f in fresh]
+        of = [getattr(self.case.brands[b], f"{figure}_after") for b in self.brands]
+        aged = np.array([[after(self._kept_weeks(self.draws[n][0])) for after in of]
                          for n in self._drawn])  # fmt: skip
-        shape = len(self._drawn), len(self.brands), self.ages, self.case.weeks
-        return fresh[:, None] * np.ones(self.case.weeks), aged.reshape(shape)
+        fresh = np.array([after(np.zeros(self.case.weeks)) for after in of])
+        shape = len(self.brands), self.ages, self.case.weeks
+        return fresh.reshape(len(of), self.case.weeks), aged.reshape(len(self._drawn), *shape)
 
     @property
     def _drawn(self) -> list[int]:

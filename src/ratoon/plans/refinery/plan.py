@@ -113,7 +113,7 @@ def spread(values: Array) -> Spread:
 
 def _lived(came: Came) -> Lived:
     chance = Chances(float(came.full.mean()), float(came.empty.mean()),
-                     float((came.short > came.short.min() + 0.5).mean()))  # fmt: skip
+                     float((came.short > 0.5).mean()))  # fmt: skip
     return Lived(chance, spread(came.spilt), spread(came.short))
 
 

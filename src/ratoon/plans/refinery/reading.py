@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -17,7 +18,6 @@ from ratoon.plans.refinery.case import (
     Brand,
     Buyer,
     Case,
-    Keeping,
     Mill,
     Order,
     Product,
@@ -77,10 +77,10 @@ class _Reader(Values):
             self.limit(refinery, key, "refinery")
         brands = list(dict.fromkeys([*(b for m in mills.values() for b in m.make),
                                      *(b for s in sheds.values() for b in s.stock)]))  # fmt: skip
-        keeping = tuple(self._keeping(t) for t in self.rows("keeping", ("figure", "rate")))
         case = Case(
             self.start, self.weeks, mills, sheds, products, buyers, self._orders(products),
-            {b: known.get(b, Brand()) for b in brands}, keeping, self._open(refinery), self.limits,
+            self._kept({b: known.get(b, Brand()) for b in brands}), self._open(refinery),
+            self.limits,
             self.number(refinery, "hire_cost") if refinery.has("hire_cost") else None,
             self.number(refinery, "spill_cost", 0), self.number(top, "left_value", 0), (),
         )  # fmt: skip
@@ -119,6 +119,17 @@ class _Reader(Values):
                 self.number(table, "pol", high=100.0) if table.has("pol") else None,
                 self.number(table, "colour") if table.has("colour") else None)  # fmt: skip
         return made
+
+    def _kept(self, brands: dict[str, Brand]) -> dict[str, Brand]:
+        """Brands with how they keep: a law is for all of them."""
+        laws = {"pol": "pol_lost", "colour": "colour_gained"}
+        for table in self.rows("keeping", ("figure", "rate")):
+            figure = table.text("figure")
+            if figure not in laws:
+                raise UnknownName("figure", figure, laws, where=table.at("figure"))
+            rate = {laws[figure]: self.number(table, "rate", high=100.0)}
+            brands = {name: replace(one, **rate) for name, one in brands.items()}
+        return brands
 
     def _ways(self, table: Table) -> Ways:
         found = table.values.get("cost", 0)
@@ -208,13 +219,6 @@ class _Reader(Values):
             tonnes = self.number(row, "packs") * products[product].pack
             made[name] = Order(name, product, tonnes, max(first, 0), due)
         return tuple(made.values())
-
-    def _keeping(self, table: Table) -> Keeping:
-        figure = table.text("figure")
-        if figure not in ("pol", "colour"):
-            raise UnknownName("figure", figure, ("pol", "colour"), where=table.at("figure"))
-        rate = self.number(table, "rate", high=100.0)
-        return Keeping("pol" if figure == "pol" else "colour", rate)
 
     def _open(self, table: Table) -> Array:
         """The share of each week in which the refinery runs."""
