@@ -23,6 +23,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 
 EARLIER, OTHERS, MOST = 12, 10_000, 3.0
+CHANCES = "full", "empty", "short"
 Array = np.ndarray[Any, Any]
 
 
@@ -167,10 +168,9 @@ def truth(seed: int, count: int) -> None:
         sale = int(rng.integers(0, 7))
         for name, way in (("rule", answers), ("plan", unanswered(whole))):
             of = lived(whole, way, make)
-            short = of.short > of.short.min() + 0.5
             lived_ = by_day(whole, way, made, sale)
-            for what, chance, is_so in zip(("full", "empty", "short"),
-                                           (of.full, of.empty, short), lived_, strict=True):  # fmt: skip
+            chances = of.full, of.empty, of.short > 0.5
+            for what, chance, is_so in zip(CHANCES, chances, lived_, strict=True):
                 said.setdefault(f"{name} {what}", []).append(float(chance.mean()))
                 came.setdefault(f"{name} {what}", []).append(is_so)
     for name, chances in said.items():

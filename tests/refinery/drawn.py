@@ -33,9 +33,9 @@ def case(
                    "cost": some(8, 25), "most": 4500, "sigma": 300, "common": 0.05}
                   for m in range(mills)],
         "sheds": [
-            {"name": "North", "tonnes": round(0.28 * whole), "heel": 500, "in_rate": 60,
+            {"name": "North", "tonnes": round(0.42 * whole), "heel": 500, "in_rate": 60,
              "out_rate": 50, "stock": {"A": 3000, "B": 1000}},
-            {"name": "South", "tonnes": round(0.2 * whole), "heel": 300, "in_rate": 45,
+            {"name": "South", "tonnes": round(0.3 * whole), "heel": 300, "in_rate": 45,
              "out_rate": 45, "stock": {"V": 2000}, "cost": 4},
         ],
         "refinery": {"melt_least": 300, "melt_most": round(0.5 * whole / weeks), "pol_least": 98.2,
@@ -44,7 +44,8 @@ def case(
         "products": [{"name": f"p{i}", "pack": packs[i], "yield": some(93, 97), "store": 900 + i,
                       "value": some(650, 900), "short_cost": some(120, 400)}
                      for i in range(products)],
-        "buyers": [{"name": "export", "brand": names, "most": 2500, "price": 410},
+        "buyers": [{"name": "export", "brand": names, "most": round(mills * some(1300, 1800)),
+             "price": 410},
                    {"name": "local", "brand": "B", "most": 400, "price": 455}],
         "orders": [], "brands": BRANDS, "left_value": 330,
     }  # fmt: skip

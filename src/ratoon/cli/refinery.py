@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ratoon.base.as_json import to_json
+from ratoon.base.clock import parse_date
 from ratoon.cli import say
+from ratoon.cli.ahead import Morning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,21 +19,29 @@ if TYPE_CHECKING:
 
 
 def refinery(
+    date: Morning = None,
     case: Annotated[
         Path | None, typer.Option("--case", metavar="FILE", help="A problem, a JSON file.")
     ] = None,
     prices: Annotated[
         bool, typer.Option("--prices/--no-prices", help="Whether limits are priced.")
     ] = True,
+    mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:
     """Will the refinery run? Make, haul, melt, pack and sell week by week, and limits' prices."""
-    from ratoon.plans.refinery.plan import solve
-    from ratoon.plans.refinery.reading import read_case
+    if case is not None:
+        from ratoon.plans.refinery.plan import solve
+        from ratoon.plans.refinery.reading import read_case
 
-    if case is None:
-        raise typer.BadParameter("--case FILE")
-    told = solve(read_case(say.case_text(case), case.name), prices=prices)
+        told = solve(read_case(say.case_text(case), case.name), prices=prices)
+    else:
+        when = parse_date(date) if date is not None else None
+        from ratoon.jobs.mills import open_mill
+        from ratoon.jobs.refinery import refinery_of
+
+        with open_mill(mill) as opened:
+            told = refinery_of(opened, when, prices=prices)
     if json:
         say.answer_json(to_json(told))
     else:

@@ -58,7 +58,7 @@ def shed_of(opened: OpenMill, day: date | None = None, futures: int = FUTURES) -
     lots, movements, surveys = ([record_of(r) for r in ask(stored.records, kind)]
                                 for kind in ("lot", "movement", "shed survey"))  # fmt: skip
     lacking = _lacking(mill, lots)
-    starts, make = _make(opened, at, futures, lacking)
+    starts, make = make_ahead(opened, at, futures, lacking)
     inside = _share_stored(lots, now)
     out = [m for m in movements if keeps(m.from_) and m.kind in ("melt", "load")]
     melted = _weekly(out, now, lambda m: m.kind == "melt", lacking, "melted")
@@ -67,7 +67,7 @@ def shed_of(opened: OpenMill, day: date | None = None, futures: int = FUTURES) -
         sold = _weekly(out, now, lambda m: m.kind == "load", lacking, "sold")
         lacking.append("sales once the mill has stopped: taken as none")
     comes = _comes(opened, movements, at, now, lacking)
-    stops = _stops(mill, at, starts)
+    stops = stops_ahead(mill, at, starts)
     ratio = _cane_ratio(opened, at)
     refinery = s.refinery
     told = Told(
@@ -109,7 +109,7 @@ def _lacking(mill: Mill, lots: Sequence[Lot]) -> list[str]:
     return told
 
 
-def _make(
+def make_ahead(
     opened: OpenMill, at: date, futures: int, lacking: list[str]
 ) -> tuple[tuple[int, ...], Array]:
     """Starts of the weeks ahead and what is made in each future: forecast, plan, or nothing."""
@@ -180,7 +180,7 @@ def _comes(
     return float(sums.mean()), spread, spread
 
 
-def _stops(mill: Mill, at: date, starts: tuple[int, ...]) -> list[float]:
+def stops_ahead(mill: Mill, at: date, starts: tuple[int, ...]) -> list[float]:
     """Share of each week ahead that the refinery stands, and draws nothing."""
     refinery = mill.settings.refinery
     stood = np.zeros(starts[-1])

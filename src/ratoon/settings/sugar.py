@@ -91,6 +91,18 @@ class RefinerySettings:
     pol_least: float | None = setting("%", "least mean pol of a week's melt", None)
     colour_most: float | None = setting("", "IU, most mean colour of a week's melt", None, low=0.0)
     heel: float = setting("t", "of raw sugar that it keeps before it (mill's choice)", 0.0)
+    hire_cost: float | None = setting(
+        "", "money for a tonne over a shed's room, a week; none can be hired where left out", None,
+        low=0.0,
+    )  # fmt: skip
+    hire_most: float | None = setting("t", "of room that can be hired", None)
+    spill_cost: float | None = setting(
+        "", "money that a tonne costs which finds no room, beside its sale; the price of sugar "
+        "where left out", None, low=0.0,
+    )  # fmt: skip
+    left_value: float = setting(
+        "", "money for a tonne of raw sugar that is there when the year ends", 0.0, low=0.0
+    )
     products: tuple[ProductRow, ...] = setting("", "what it makes and packs", ())
 
 

@@ -6,6 +6,7 @@ only, and nobody can see on which.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,9 +18,9 @@ from ratoon.plans.refinery.result import PricedLimit
 
 SAME = 0.002
 """How far two prices may differ and still be called one; bars allow 0.005."""
-STEPS = (0.01, 0.001, 1e-4, 1e-5)
-"""Moves of a limit against its size, until the price no longer hangs on the move."""
-FAR = (1.0, 0.3, 0.1, 0.03)
+STEPS = (1.0, 0.3, 0.1, 0.03, 0.01, 0.001, 1e-4, 1e-5)
+"""Moves of a limit against its size, ever smaller until the price no longer hangs on the move."""
+NEAR = STEPS[4:]
 WORTH = 1e-7
 """Least gain that is told apart from none, against all the money."""
 
@@ -81,40 +82,36 @@ class _Moved:
         found = year_of(moved).solved()
         return None if found is None else found.money - self.money
 
-    def slope(self, sign: float) -> tuple[float, float] | None:
-        """Money by a unit at the limit itself, and the move that showed it; None: no plan left."""
+    def slope(self, sign: float, steps: Sequence[float]) -> tuple[float, float] | None:
+        """Money by a unit at the limit itself, and how far that holds; None: no plan is left.
+
+        More room never gains more by the unit than less did, so where two moves gain alike by the
+        unit, so does all between them and the limit.
+        """
         before: tuple[float, float] | None = None
-        for step in STEPS:
+        for step in steps:
             move = sign * step * self.size
             gain = self.gain(move)
             if gain is None:
                 continue
+            if abs(gain) <= WORTH * abs(self.money):
+                return before or (0.0, move)
             slope = gain / move
-            if abs(gain) <= WORTH * abs(self.money) and before is None:
-                return 0.0, move
             if before is not None and abs(slope - before[0]) <= SAME * abs(slope):
-                return before
+                return slope, before[1]
             before = slope, move
         return before
 
     def priced(self) -> PricedLimit | None:
         """The limit with its prices; None where more room is worth nothing."""
-        told = self.slope(1.0)
+        told = self.slope(1.0, STEPS)
         if told is None or told[0] <= 0.0:
             return None
         price, seen = told
-        for far in FAR:
-            if far * self.size > seen and self._holds(far * self.size, price):
-                seen = far * self.size
-                break
-        other = self.slope(-1.0)
+        other = self.slope(-1.0, NEAR)
         limit = self.case.limits[self.name]
         return PricedLimit(
             self.name, None if self.week is None else self.case.week(self.week), limit.side,
             self.value, limit.unit, price, None if other is None else other[0],
             self.value + self.room * seen,
         )  # fmt: skip
-
-    def _holds(self, room: float, price: float) -> bool:
-        gain = self.gain(room)
-        return gain is not None and abs(gain / room - price) <= SAME * price
