@@ -10,14 +10,16 @@ from typing import Any
 import pytest
 
 from ratoon.base.as_json import schema, to_json
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.demo import season
 from ratoon.demo.sugar_store import EXCHANGED, HEADS, HOT, write_sugar
 from ratoon.demo.write import mill_text
 from ratoon.jobs.ahead import ahead_of_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import open_mill
+from ratoon.jobs.refinery import kept_refinery, refinery_of
 from ratoon.jobs.shed import kept_shed, shed_of
+from ratoon.plans.refinery.result import RefineryAnswer
 from ratoon.plans.shed.answer import ShedAnswer
 
 AT = season.FIRST + timedelta(days=season.DAYS)
@@ -103,6 +105,36 @@ def test_the_line_of_the_morning_and_what_is_kept(stored: Path, answer: ShedAnsw
         ahead = ahead_of_day(opened, day, {})
     assert ahead is not None and ahead.shed == answer.line
     assert "53.4 degC" in ahead.shed and "chance of full" in ahead.shed
+
+
+def test_the_refinerys_year_by_the_contract(stored: Path) -> None:
+    with open_mill(stored) as opened:
+        told: Any = to_json(refinery_of(opened, AT, prices=False))
+        assert kept_refinery(opened, AT) is None  # a year without its prices is not kept
+    assert {"from", "status", "money", "weeks", "limits", "rule", "chance", "spill", "shortage",
+            "why_not"} <= set(told) == set(schema(RefineryAnswer)["properties"])  # fmt: skip
+    assert told["status"] == "best" and told["from"] == AT.isoformat()
+    first, mills = told["weeks"][0], {"Kestrel Point", "Bittern Creek", "Saltpan", "Heron Bar"}
+    assert set(first) == {"start", "make", "haul", "melt", "pack", "sell", "short", "stock"}
+    assert set(first["make"]) == mills and set(first["stock"]) == {"North", "South", "refinery"}
+    assert set(first["haul"][0]) == {"from", "to", "brand", "t"}
+    assert set(told["rule"][0]) == {"week", "buyer", "plan", "answer"}
+    assert set(told["chance"]) == {"full", "empty", "short"}
+    assert set(told["spill"]) == {"q05", "q25", "q50", "q75", "q95"} == set(told["shortage"])
+    lacking = "\n".join(told["lacking"])
+    for what in ("orders from", "spill_cost", "left_value", "packed at the start", "sister mill"):
+        assert what in lacking
+
+
+def test_a_refinery_without_records_is_one_line(tmp_path: Path) -> None:
+    text = mill_text()
+    cut = text.index("[refinery]"), text.index("[[spread_products]]")
+    (tmp_path / "mill.toml").write_text(text[: cut[0]] + text[cut[1] :], encoding="utf-8")
+    with open_mill(tmp_path, create=True) as opened:
+        with pytest.raises(BadInput, match="no refinery"):
+            refinery_of(opened, AT)
+        with pytest.raises(RatoonError, match="no records yet"):
+            refinery_of(opened)
 
 
 def test_little_on_record_is_said_and_widens(tmp_path: Path) -> None:

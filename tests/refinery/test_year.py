@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from ratoon import plan_year
+from ratoon.base.as_json import to_json
 from ratoon.plans.refinery.result import PricedLimit, RefineryAnswer
 
 from . import drawn
@@ -100,6 +101,8 @@ def test_at_a_kink_both_sides_are_told() -> None:
                    {"name": "cheap", "brand": "raw", "most": 100, "price": 400}],
     }  # fmt: skip
     haul, *others = plan_year(case).limits
+    assert set(to_json(haul)) == {"name", "week", "side", "limit", "unit", "price", "other_side",
+                                  "holds_to"}  # fmt: skip
     assert (haul.name, haul.side, haul.limit) == ("mills.m.most", "most", 250.0)
     assert (haul.price, haul.other_side) == (pytest.approx(400.0), pytest.approx(500.0))
     assert others == []  # the dear one gets all that is hauled: its own limit is worth nothing

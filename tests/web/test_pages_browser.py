@@ -32,6 +32,7 @@ PAGES = [
     f"/fuel/{DAY}",
     f"/exhaustion/{DAY}",
     f"/shed/{DAY}",
+    f"/refinery/{DAY}",
     f"/bridge/{DAY}",
     f"/notice/{DAY}",
     f"/laboratory/{DAY}",

@@ -39,6 +39,7 @@ def make_demo(
     from ratoon.jobs.forecast import make_forecast
     from ratoon.jobs.fuel import make_fuel
     from ratoon.jobs.imports import import_files
+    from ratoon.jobs.refinery import make_refinery
     from ratoon.jobs.shed import make_shed
     from ratoon.jobs.stop_days import make_stops
 
@@ -58,9 +59,10 @@ def make_demo(
             make_fuel(opened, day + timedelta(days=1))
             make_stops(opened, day + timedelta(days=1))
             make_shed(opened, day + timedelta(days=1))
+            make_refinery(opened, day + timedelta(days=1))
             for season in (False, True):
                 make_bridge(opened, *to_date(opened, day, season))
-            say(f"season, fuel, sheds and stop ahead, bridge from the plan, on {newest}")
+            say(f"season, fuel, sheds, refinery and stop ahead, bridge from the plan, on {newest}")
             account_day(opened, day, moves=True)
             say(f"best settings of {newest}")
     return {

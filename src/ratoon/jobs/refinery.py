@@ -47,9 +47,11 @@ if TYPE_CHECKING:
 
 KIND = "refinery"
 FUTURES = 2_000
-KG, DAYS, HOUR = 1000.0, 7, 3600.0
+KG, DAYS, TPH = 1000.0, 7, units.to_inside(1.0, "t/h")
 LATELY = timedelta(weeks=8)
 """Lots by which it is told how a brand is now."""
+LEFT = 0.9
+"""Of the least price, what sugar is worth that is kept into the next year (mill's choice)."""
 OWN = "raw"
 """Brand of sugar that no lot gives one."""
 
@@ -101,8 +103,11 @@ def case_of(opened: OpenMill, at: date) -> Case:
     of = settings.refinery
     if of.spill_cost is None:
         lacking.append("refinery.spill_cost: taken as the price of sugar")
-    if not of.left_value:
-        lacking.append("refinery.left_value: sugar that is there at the end is worth nothing")
+    left = of.left_value
+    if left is None:
+        left = LEFT * min((b.price for b in settings.buyers), default=settings.prices.sugar)
+        lacking.append(f"refinery.left_value: sugar that is there at the end is taken as worth"
+                       f" {settings.mill.currency}{left:,.0f} a tonne")  # fmt: skip
     lacking.append("what is packed at the start: taken as none")
     stops = stops_ahead(opened.mill_on(at), at, tuple(range(0, DAYS * weeks + 1, DAYS)))
     held = _sheds(settings, sheds, lots, first)
@@ -112,7 +117,7 @@ def case_of(opened: OpenMill, at: date) -> Case:
         at, weeks, mills, held, _products(settings), _buyers(settings, list(known)), orders,
         {b: brands.get(b, Brand()) for b in known}, 1.0 - np.array(stops),
         _limits(settings, sheds, brands, list(known), weeks, lacking), of.hire_cost,
-        settings.prices.sugar if of.spill_cost is None else of.spill_cost, of.left_value,
+        settings.prices.sugar if of.spill_cost is None else of.spill_cost, left,
         tuple(dict.fromkeys(lacking)),
     )  # fmt: skip
 
@@ -261,16 +266,13 @@ def _limits(
         if value is not None:
             made[name] = Limit(side, unit, np.full(weeks, value / inside))
 
-    def rate(value: float | None) -> float | None:
-        return None if value is None else units.from_inside(value, "t/h")
-
     for sister in settings.sister_mills:
         put(f"mills.{sister.name}.most", "most", "t a week", sister.most)
     for shed in settings.sheds:
         put(f"sheds.{shed.name}.tonnes", "most", "t", rooms[shed.name], 1.0)
         put(f"sheds.{shed.name}.heel", "least", "t", shed.heel)
-        put(f"sheds.{shed.name}.in_rate", "most", "t/h", rate(shed.in_rate), 1.0)
-        put(f"sheds.{shed.name}.out_rate", "most", "t/h", rate(shed.out_rate), 1.0)
+        put(f"sheds.{shed.name}.in_rate", "most", "t/h", shed.in_rate, TPH)
+        put(f"sheds.{shed.name}.out_rate", "most", "t/h", shed.out_rate, TPH)
     of = settings.refinery
     assert of is not None
     if of.melt_most is None:

@@ -100,9 +100,11 @@ class RefinerySettings:
         "", "money that a tonne costs which finds no room, beside its sale; the price of sugar "
         "where left out", None, low=0.0,
     )  # fmt: skip
-    left_value: float = setting(
-        "", "money for a tonne of raw sugar that is there when the year ends", 0.0, low=0.0
-    )
+    left_value: float | None = setting(
+        "", "money that a tonne of raw sugar is worth which is there when the year ends; nine "
+        "tenths of what the buyer of least price pays where left out (mill's choice)", None,
+        low=0.0,
+    )  # fmt: skip
     products: tuple[ProductRow, ...] = setting("", "what it makes and packs", ())
 
 

@@ -58,7 +58,7 @@ from ratoon.web.sheet.reading_views import add_readings
 from ratoon.web.sheet.week_views import add_week
 from ratoon.web.static_files import static_views
 from ratoon.web.strikes.views import add_exhaustion, add_strikes
-from ratoon.web.sugar.views import add_shed
+from ratoon.web.sugar.views import add_refinery, add_shed
 from ratoon.web.trial.views import add_try
 from ratoon.web.yard.views import add_yard
 
@@ -143,6 +143,7 @@ def create_app(
         add_stops(app, pages)
         add_fuel(app, pages)
         add_shed(app, pages)
+        add_refinery(app, pages)
         add_bridge(app, pages)
         add_notice(app, pages)
         add_strikes(app, pages)

@@ -25,6 +25,7 @@ NAVIGATION = {
         ("Stops", "stops"),
         ("Fuel", "fuel"),
         ("Shed", "shed"),
+        ("Refinery", "refinery"),
         ("Bridge", "bridge"),
         ("Clean", "clean"),
     ),

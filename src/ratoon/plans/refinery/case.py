@@ -19,6 +19,8 @@ Side = Literal["most", "least"]
 REFINERY = "refinery"
 AGE_WEEKS = 4
 """Weeks of making that are kept as one age (mill's choice)."""
+TELLS = 0.5
+"""Loss of pol in a year's keeping from which it is worth telling ages apart [%] (mill's choice)."""
 DAYS, PERIOD = 7.0, 30.0
 """Of a week, and of the time for which a rate of keeping is told."""
 
@@ -158,8 +160,16 @@ class Case:
 
     @property
     def aged(self) -> bool:
-        """Whether sugar is told apart by its age: where keeping changes it."""
-        return any(b.pol_lost or b.colour_gained for b in self.brands.values())
+        """Whether sugar is told apart by its age: where keeping may break a limit or costs pol."""
+        kept = np.array([self.weeks + max((s.age for s in self.sheds.values()), default=0.0)])
+        pol, colour = (self.limits.get(f"refinery.{k}") for k in ("pol_least", "colour_most"))
+        return any(
+            b.pol_lost * kept[0] * DAYS / PERIOD > TELLS
+            or (pol is not None and b.pol_lost > 0.0 and b.pol_after(kept)[0] < pol.values.max())
+            or (colour is not None and b.colour_gained > 0.0
+                and b.colour_after(kept)[0] > colour.values.min())
+            for b in self.brands.values()
+        )  # fmt: skip
 
     def week(self, n: int) -> str:
         """A week as it is told: its first day, or its number."""

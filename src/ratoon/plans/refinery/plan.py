@@ -27,18 +27,19 @@ from ratoon.plans.refinery.prices import contradicting, priced
 from ratoon.plans.refinery.reading import read_case
 from ratoon.plans.refinery.result import (
     Answered,
-    Band,
     Chances,
     Lived,
     RefineryAnswer,
 )
 from ratoon.plans.refinery.rule import FUTURES, rule_for
 from ratoon.plans.season.answer import Spread
+from ratoon.plans.shed.answer import ShedWeek
 
 OTHERS = 10_000
 """Futures from which it is told what may come."""
 SEED = 19
 HIRE = "hire"
+LEVELS = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 
 def plan_year(case: Mapping[str, Any], *, prices: bool = True, seed: int = SEED) -> RefineryAnswer:
@@ -78,8 +79,9 @@ def solve(
         case.week(0), "best", round(found.money, 2), weeks_of(case, year, found),
         priced(case, year, found) if prices else (),
         _told(case, whole, answers) if uncertain(case) else (),
-        told.chance, told.spill, told.shortage, (), _lived(plain), _path(case, came), currency,
-        case.lacking, round(seconds, 3),
+        told.chance, told.spill, told.shortage, (), _lived(plain), _path(case, came),
+        round(float(whole.room[0]), 3), round(float(whole.heel[0]), 3), currency, case.lacking,
+        round(seconds, 3),
     )  # fmt: skip
 
 
@@ -108,7 +110,7 @@ def _told(case: Case, whole: Whole, answers: Answers) -> tuple[Answered, ...]:
 
 def spread(values: Array) -> Spread:
     """Quantiles over futures [t]."""
-    return Spread(*(round(float(q), 3) for q in np.quantile(values, (0.05, 0.25, 0.5, 0.75, 0.95))))
+    return Spread(*(round(float(q), 3) for q in np.quantile(values, LEVELS)))
 
 
 def _lived(came: Came) -> Lived:
@@ -117,5 +119,9 @@ def _lived(came: Came) -> Lived:
     return Lived(chance, spread(came.spilt), spread(came.short))
 
 
-def _path(case: Case, came: Came) -> tuple[Band, ...]:
-    return tuple(Band(case.week(w), spread(line)) for w, line in enumerate(came.stock))
+def _path(case: Case, came: Came) -> tuple[ShedWeek, ...]:
+    """Raw sugar in all sheds when each week ends."""
+    return tuple(
+        ShedWeek(case.week(w + 1), *(round(float(q), 3) for q in np.quantile(line, LEVELS)))
+        for w, line in enumerate(came.stock)
+    )

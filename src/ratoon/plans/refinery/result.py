@@ -8,6 +8,7 @@ from typing import Literal
 
 from ratoon.base.as_json import NAMED
 from ratoon.plans.season.answer import Spread
+from ratoon.plans.shed.answer import ShedWeek
 
 ByName = Mapping[str, float]
 
@@ -84,14 +85,6 @@ class Chances:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
-    """Raw sugar in all sheds at the end of a week, under the rule."""
-
-    week: str
-    stock: Spread
-
-
-@dataclass(frozen=True, slots=True)
 class Lived:
     """What comes of the plan where nothing answers: chances, t spilt, t of product short."""
 
@@ -103,7 +96,12 @@ class Lived:
 @dataclass(frozen=True, slots=True)
 class RefineryAnswer:
     """The year's plan. `rule`, `chance`, `spill`, `shortage` and `path` are of 10,000 years as they
-    may come; empty where the case says nothing of how sure the mills' sugar is."""
+    may come; without the rule where the case says nothing of how sure the mills' sugar is.
+
+    Parameters
+    ----------
+    path : raw sugar in all sheds by week. room, heel : of all sheds in the first week [t].
+    """
 
     __pydantic_config__ = NAMED
 
@@ -118,7 +116,9 @@ class RefineryAnswer:
     shortage: Spread | None
     why_not: tuple[PricedLimit, ...]
     without_rule: Lived | None = None
-    path: tuple[Band, ...] = ()
+    path: tuple[ShedWeek, ...] = ()
+    room: float = 0.0
+    heel: float = 0.0
     currency: str = "$"
     lacking: tuple[str, ...] = ()
     seconds: float = 0.0

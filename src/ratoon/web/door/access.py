@@ -86,6 +86,7 @@ RULES: dict[str, Rule] = {
     "/stops/{date}": Rule(STAFF, held=True),
     "/fuel/{date}": Rule(STAFF, held=True),
     "/shed/{date}": Rule(STAFF, held=True),
+    "/refinery/{date}": Rule(STAFF, held=True),
     "/bridge/{date}": Rule(STAFF, held=True),
     "/notice": Rule(ANYBODY),
     "/notice/{date}": Rule(ANYBODY, held=True),

@@ -1,4 +1,4 @@
-"""Drawings of a shed: its stock over the weeks to come, and its cells by age.
+"""Drawings of sheds: the stock over the weeks to come, and its cells by age.
 
 The middle half is dark and the rest of the 90 % light, so that each reads in greyscale too.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from ratoon.plans.shed.answer import Shed, ShedCell, ShedWeek
+from ratoon.plans.shed.answer import ShedCell, ShedWeek
 from ratoon.reports.numbers import grouped
 from ratoon.reports.svg import Attribute, drawing, element, line, rectangle, text_width, words
 from ratoon.reports.tokens import COLOURS
@@ -22,11 +22,13 @@ AGES = ((14, "under two weeks", "faint"), (42, "two to six weeks", "band"),
 """Days below which a cell's oldest sugar is of an age, its words and its fill: darker is older."""
 
 
-def path_drawing(one: Shed, width: float = 640.0) -> str:
-    """Stock when each week ends, with what the shed holds, full, and what stays in it."""
-    weeks = one.path
-    shown = one.room < 1e8  # a shed of unknown room is never full
-    most = ROOM * max(*(w.q95 for w in weeks), one.room if shown else 0.0, 1.0)
+def path_drawing(
+    name: str, weeks: Sequence[ShedWeek], begins: float, room: float, heel: float,
+    width: float = 640.0,
+) -> str:  # fmt: skip
+    """Stock when each week ends [t], from what there is now; room, full, and what stays."""
+    shown = room < 1e8  # a shed of unknown room is never full
+    most = ROOM * max(*(w.q95 for w in weeks), room if shown else 0.0, 1.0)
     wide = (width - 2 * EDGE) / max(len(weeks) - 1, 1)
 
     def y(value: float) -> float:
@@ -43,17 +45,17 @@ def path_drawing(one: Shed, width: float = 640.0) -> str:
         area([w.q25 for w in weeks], [w.q75 for w in weeks], COLOURS["gold"]),
         element("polyline", points=middle, fill="none", stroke=COLOURS["ink"], stroke_width=2.0),
     ]
-    limits = [("full", one.room)] if shown else []
-    for name, value in [*limits, ("what stays", one.heel)]:
+    limits = [("full", room)] if shown else []
+    for label, value in [*limits, ("what stays", heel)]:
         parts.append(line(EDGE, y(value), width - EDGE, y(value), COLOURS["warn"], 1.2,
                           stroke_dasharray="5 4"))  # fmt: skip
-        text = f"{name}, {grouped(value, 0)} t"
+        text = f"{label}, {grouped(value, 0)} t"
         # the stock is low at the end of the plan, and high in its middle
-        at = EDGE if name != "full" else width - EDGE - text_width(text, SIZE)
+        at = EDGE if label != "full" else width - EDGE - text_width(text, SIZE)
         parts.append(words(at, y(value) - 4, text, SIZE, COLOURS["ink"]))
     parts += _calendar(weeks, wide)
     last = weeks[-1]
-    told = (f"Stock of {one.shed} over {len(weeks)} weeks: from {grouped(one.stock.value, 0)} t to"
+    told = (f"Stock of {name} over {len(weeks)} weeks: from {grouped(begins, 0)} t to"
             f" {grouped(last.q50, 0)} t in the middle of the futures, nine in ten between"
             f" {grouped(last.q05, 0)} and {grouped(last.q95, 0)} t")  # fmt: skip
     return drawing(width, TALL + 34.0, told, "".join(parts), "stock")

@@ -113,7 +113,8 @@ def _card(one: Shed) -> ShedCard:
         f"{grouped(one.stock.value, -1)} t, give or take {grouped(band, -1)} (95 %)",
         f"{grouped(one.book, 0)} t", survey, _reach(one.full), _reach(one.empty),
         f"{_number(q.q50, 0)} days ({_number(q.q05, 0)} to {_number(q.q95, 0)})",
-        Markup(path_drawing(one)) if one.path else Markup(""),
+        Markup(path_drawing(one.shed, one.path, one.stock.value, one.room, one.heel))
+        if one.path else Markup(""),
         Markup(cells_drawing(one.shed, one.cells, one.room)) if one.cells else Markup(""), cells,
     )  # fmt: skip
 
