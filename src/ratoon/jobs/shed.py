@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -32,12 +32,9 @@ if TYPE_CHECKING:
 KIND = "shed"
 FUTURES = 2_000
 KG, DAYS = 1000.0, 7
-LATELY = 8
-"""Weeks by which what comes and is drawn is told."""
 YEAR = timedelta(days=365)
 CANE_A_TONNE = 7.1
 """Cane for a tonne of sugar where the season has none yet (Australia 2018; own arithmetic)."""
-Flow = tuple[float, float, float]
 
 
 def shed_of(opened: OpenMill, day: date | None = None, futures: int = FUTURES) -> ShedAnswer:
@@ -61,10 +58,10 @@ def shed_of(opened: OpenMill, day: date | None = None, futures: int = FUTURES) -
     starts, make = make_ahead(opened, at, futures, lacking)
     inside = _share_stored(lots, now)
     out = [m for m in movements if keeps(m.from_) and m.kind in ("melt", "load")]
-    melted = _weekly(out, now, lambda m: m.kind == "melt", lacking, "melted")
+    melted = to_make.lately(out, now, lambda m: m.kind == "melt", lacking, "melted")
     sold = (0.0, 0.0, 0.0)
     if any(m.kind == "load" for m in out):
-        sold = _weekly(out, now, lambda m: m.kind == "load", lacking, "sold")
+        sold = to_make.lately(out, now, lambda m: m.kind == "load", lacking, "sold")
         lacking.append("sales once the mill has stopped: taken as none")
     comes = _comes(opened, movements, at, now, lacking)
     stops = stops_ahead(mill, at, starts)
@@ -133,39 +130,20 @@ def make_ahead(
 
 def _share_stored(lots: Sequence[Lot], now: datetime) -> float:
     """Share of this mill's sugar that goes to its sheds, by the lots of the last weeks."""
-    since = now - timedelta(weeks=LATELY)
+    since = now - timedelta(weeks=to_make.LATELY)
     own = [lot for lot in lots if since <= lot.end <= now and not lot.mill]
     total = sum(lot.tonnes for lot in own)
     return sum(lot.tonnes for lot in own if lot.shed) / total if total else 1.0
 
 
-def _weekly(
-    movements: Sequence[Movement], now: datetime, of: Any, lacking: list[str], what: str
-) -> Flow:
-    """Mean, scatter and uncertainty of the mean of a flow, by the last whole weeks [t a week]."""
-    since = min((m.time for m in movements if of(m)), default=now)
-    weeks = min(LATELY, int((now - since).days / DAYS))
-    sums = np.zeros(max(weeks, 1))
-    for m in movements:
-        back = (now - m.time) / timedelta(days=DAYS)
-        if of(m) and 0.0 <= back < len(sums):
-            sums[int(back)] += m.tonnes
-    if weeks < 2:
-        lacking.append(f"movements: fewer than two weeks of what is {what}: taken as"
-                       f" {float(sums.mean()):,.0f} t a week, give or take half of it")  # fmt: skip
-        return float(sums.mean()), 0.25 * float(sums.mean()), 0.5 * float(sums.mean())
-    spread = float(sums.std(ddof=1))
-    return float(sums.mean()), spread, spread / float(np.sqrt(weeks))
-
-
 def _comes(
     opened: OpenMill, movements: Sequence[Movement], at: date, now: datetime, lacking: list[str]
-) -> Flow:
+) -> to_make.Flow:
     """What other mills bring to the sheds in a week: as lately, else as their weeks say."""
     brought = [m for m in movements if m.kind == "in" and keeps(m.to)]
     sisters = {row.name for row in opened.mill_on(at).settings.sister_mills}
     if any(m.from_ in sisters for m in brought):
-        return _weekly(brought, now, lambda m: m.from_ in sisters, lacking, "brought")
+        return to_make.lately(brought, now, lambda m: m.from_ in sisters, lacking, "brought")
     ahead: list[MillWeek] = [w for r in opened.store.ask(stored.records, "mill week")
                              if (w := record_of(r)).week >= at]  # fmt: skip
     if sisters and not ahead:

@@ -1,17 +1,22 @@
-"""Sugar that is to be made, by week and future: the season's forecast, else the plan's word."""
+"""What is to come and go by week and future: the season's forecast, the plan, the last weeks."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
 
 import numpy as np
 
+from ratoon.base.sugar import Movement
 from ratoon.plans.season.draws import Array
 from ratoon.plans.season.futures import BLOCK, CAUSES, Fit, draw, run
 
 PLAN_COMMON, PLAN_WEEK = 0.08, 0.15
 """How far a season, and each week of it, is off its plan where no forecast is: relative standard
 uncertainty (mill's choice)."""
+LATELY = 8
+"""Weeks by which what comes and is drawn is told (mill's choice)."""
+Flow = tuple[float, float, float]
 FULL_WEEK = 0.05
 """A week that makes less than this of the most is no week of crushing."""
 
@@ -55,3 +60,26 @@ def crushing(make: Array) -> Array:
     """Which weeks of which futures crush: 1 or 0."""
     most = make.max(axis=0, initial=0.0)
     return np.asarray(make > FULL_WEEK * np.maximum(most, 1e-9), dtype=np.float64)
+
+
+def lately(
+    movements: Sequence[Movement],
+    now: datetime,
+    of: Callable[[Movement], bool],
+    lacking: list[str],
+    what: str,
+) -> Flow:
+    """Mean, scatter and uncertainty of the mean of a flow, by the last whole weeks [t a week]."""
+    since = min((m.time for m in movements if of(m)), default=now)
+    weeks = min(LATELY, int((now - since).days / 7))
+    sums = np.zeros(max(weeks, 1))
+    for m in movements:
+        back = (now - m.time) / timedelta(days=7)
+        if of(m) and 0.0 <= back < len(sums):
+            sums[int(back)] += m.tonnes
+    if weeks < 2:
+        lacking.append(f"movements: fewer than two weeks of what is {what}: taken as"
+                       f" {float(sums.mean()):,.0f} t a week, give or take half of it")  # fmt: skip
+        return float(sums.mean()), 0.25 * float(sums.mean()), 0.5 * float(sums.mean())
+    spread = float(sums.std(ddof=1))
+    return float(sums.mean()), spread, spread / float(np.sqrt(weeks))
