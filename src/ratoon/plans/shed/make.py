@@ -16,6 +16,9 @@ PLAN_COMMON, PLAN_WEEK = 0.08, 0.15
 uncertainty (mill's choice)."""
 LATELY = 8
 """Weeks by which what comes and is drawn is told (mill's choice)."""
+FOLLOWS = 0.5
+"""How far a week's flow is like that of the week before (mill's choice): so many weeks tell less of
+what is to come than as many that have nothing to do with one another."""
 Flow = tuple[float, float, float]
 FULL_WEEK = 0.05
 """A week that makes less than this of the most is no week of crushing."""
@@ -57,9 +60,13 @@ def planned_make(weeks: Sequence[float], futures: int, seed: int) -> Array:
 
 
 def crushing(make: Array) -> Array:
-    """Which weeks of which futures crush: 1 or 0."""
+    """Which weeks of which futures are before the last that crushes, itself among them: 1 or 0.
+
+    A wet week in which the mill stands is of the season: what is sold and brought goes on.
+    """
     most = make.max(axis=0, initial=0.0)
-    return np.asarray(make > FULL_WEEK * np.maximum(most, 1e-9), dtype=np.float64)
+    full = make > FULL_WEEK * np.maximum(most, 1e-9)
+    return np.asarray(np.maximum.accumulate(full[::-1], axis=0)[::-1], dtype=np.float64)
 
 
 def lately(
@@ -82,4 +89,5 @@ def lately(
                        f" {float(sums.mean()):,.0f} t a week, give or take half of it")  # fmt: skip
         return float(sums.mean()), 0.25 * float(sums.mean()), 0.5 * float(sums.mean())
     spread = float(sums.std(ddof=1))
-    return float(sums.mean()), spread, spread / float(np.sqrt(weeks))
+    alike = (1.0 + FOLLOWS) / (1.0 - FOLLOWS)
+    return float(sums.mean()), spread, spread * float(np.sqrt(alike / weeks))

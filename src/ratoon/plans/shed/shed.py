@@ -49,7 +49,7 @@ class Told:
     Parameters
     ----------
     at : mill day and the moment that it begins. make : own sugar by week and future [t].
-        crushing : whether such a week crushes. comes, sold, melted : what came from elsewhere, was
+        crushing : whether the season is on. comes, sold, melted : what came from elsewhere, was
         sold and went to the melt in a week: mean, scatter, and uncertainty of the mean [t]; the
         first two go on while the mill crushes. stops : share of each week that the melt stands.
     over, short : money a tonne without room, and a tonne that is not there. sell : money that a
