@@ -27,6 +27,7 @@ from ratoon.jobs.forecast import (
     finishes_told,
     forecast_of,
     given_of,
+    keep_week,
     kept_forecast,
     scored,
 )
@@ -179,6 +180,17 @@ def test_a_weeks_first_forecast_is_kept_and_scored(opened: OpenMill) -> None:
     assert set(to_json(told[0])) == {
         "from", "made", "hindsight", "what", "week", *Q, "came", "held50", "held90", "place"
     }  # fmt: skip
+
+
+def test_the_weeks_first_is_made_once_its_last_day_is_accounted(
+    opened: OpenMill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[date] = []
+    monkeypatch.setattr("ratoon.jobs.forecast.make_forecast", lambda _, at: asked.append(at))
+    later = MONDAY + timedelta(days=21)
+    for n in range(-3, 3):
+        keep_week(opened, later + timedelta(days=n))
+    assert asked == [later]
 
 
 def test_rain_and_days_in_short_form_make_no_mill_day(opened: OpenMill) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from ratoon.base.as_json import NAMED, from_json, to_json
+from ratoon.base.errors import RatoonError
 from ratoon.base.records import Period
 from ratoon.base.season import RAIN, MillDay, ZoneRow
 from ratoon.jobs.cane.files import record_of
@@ -101,6 +103,14 @@ def kept_of(opened: OpenMill, kind: str, at: date, form: type[T]) -> T | None:
 def make_forecast(opened: OpenMill, at: date) -> None:
     """Make and keep a morning's forecast: the job of a worker."""
     forecast_of(opened, at, Asked())
+
+
+def keep_week(opened: OpenMill, day: date) -> None:
+    """Keep a forecast after the last mill day of a week, where none is kept and one can be made."""
+    at = day + timedelta(days=1)
+    if at == opened.mill.calendar.first_of_week(at) and kept_forecast(opened, at) is None:
+        with suppress(RatoonError):  # a mill without estimates has none
+            make_forecast(opened, at)
 
 
 def finishes_told(opened: OpenMill, at: date) -> list[tuple[date, DateSpread]]:

@@ -253,9 +253,11 @@ def add_accounting(app: FastAPI, pages: Pages) -> None:
     @app.post("/account/{date}")
     def again(date: str) -> Response:
         from ratoon.jobs.day import account_day
+        from ratoon.jobs.forecast import keep_week
         from ratoon.jobs.mills import in_mill
 
         place = entry_place(date, list(pages.history.days()))
         day = date_type.fromisoformat(place.date)
         pages.pool.call(in_mill, pages.mill_dir, account_day, day, limit=ACCOUNT_SECONDS)
+        pages.pool.warm(in_mill, pages.mill_dir, keep_week, day)  # nobody waits for it
         return RedirectResponse(f"/account/{place.date}", 303)
