@@ -8,7 +8,7 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "shed", "refinery", "bridge", "slide", "strikes", "strike", "exhaustion", "learn",
+         "shed", "lot", "ledger", "refinery", "bridge", "slide", "strikes", "strike", "exhaustion", "learn",
          "cane", "pay")  # fmt: skip
 
 
@@ -32,6 +32,8 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.bridge.result import Bridge
     from ratoon.plans.clean_result import CleanResult
     from ratoon.plans.floor.result import FloorResult
+    from ratoon.plans.recall.by_products import ByProducts
+    from ratoon.plans.recall.lot import LotAnswer
     from ratoon.plans.refinery.result import RefineryAnswer
     from ratoon.plans.season.answer import SeasonForecast
     from ratoon.plans.season.fuel_answer import FuelAnswer
@@ -39,7 +41,8 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.shed.answer import ShedAnswer
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, RefineryAnswer,
+             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, LotAnswer,
+             ByProducts, RefineryAnswer,
              Bridge, SlideResult, list[StrikeLine], StrikeDetail, Exhaustion, Learnt,
              CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))
