@@ -8,7 +8,8 @@ from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
 KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "shed", "lot", "ledger", "refinery", "bridge", "slide", "strikes", "strike", "exhaustion", "learn",
+         "shed", "lot", "ledger", "refinery", "bridge", "slide", "strikes", "strike",
+         "exhaustion", "learn",
          "cane", "pay")  # fmt: skip
 
 
