@@ -12,7 +12,7 @@ import pytest
 from ratoon.base.as_json import schema, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.demo import season
-from ratoon.demo.sugar_store import EXCHANGED, HEADS, HOT, write_sugar
+from ratoon.demo.sugar_store import DOWN, EXCHANGED, HEADS, HOT, write_sugar
 from ratoon.demo.write import mill_text
 from ratoon.jobs.ahead import ahead_of_day
 from ratoon.jobs.imports import import_files
@@ -25,8 +25,6 @@ from ratoon.plans.shed.answer import ShedAnswer
 AT = season.FIRST + timedelta(days=season.DAYS)
 CELL = {"cell", "t", "oldest_days", "lots", "pol", "safety_factor", "caution"}
 SHED = {"shed", "book", "stock", "survey", "cells", "path", "full", "empty", "cover_days"}
-BLOCKS = ("block,farm,grower,variety,fibre_class,crop,area,estimate,neighbours\n"
-          "F101-01,F101,G101,KP52,soft,plant,20,1900,\n")  # fmt: skip
 ZONES = "zone,as_of,area,estimate,sigma,area_cut,cut\nTern,2031-06-01,15000,1300000,8,,\n"
 
 
@@ -38,7 +36,6 @@ def stored(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "input").mkdir()
     days = {season.FIRST + timedelta(days=n): 0.0 if n in (13, 14, 41, 42) else 1120.0
             for n in range(season.DAYS)}  # fmt: skip
-    (folder / "input" / "2031-06-10-blocks.csv").write_text(BLOCKS)
     told = write_sugar(folder, days, 2031)
     (folder / "told.json").write_text(json.dumps(told))
     rows = "\n".join(f"{d},0,{8.1 * t:.0f},14.0,{t:.0f},0,{0 if t else 20},1"
@@ -92,6 +89,9 @@ def test_what_was_planted_is_named(stored: Path, answer: ShedAnswer) -> None:
     assert [a.gain is None for a in answer.advice] == sorted(
         [a.gain is None for a in answer.advice], reverse=True
     )
+    mill, week = DOWN
+    rows = (stored / "input" / "mill-weeks.csv").read_text().splitlines()
+    assert [row for row in rows if row.endswith(",0,")] == [f"{mill},{week},Brand 1,0,"]
     with open_mill(stored) as opened:
         earlier = shed_of(opened, date(2031, 7, 20), 200).sheds[0].survey
     assert earlier is not None and not earlier.significant

@@ -8,7 +8,6 @@ a survey, a survey that is a little off by itself, a sister mill that stood for 
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -53,6 +52,8 @@ WANTED = (("Saltbush Foods", "white 25 kg", 26_000), ("Plover Bakeries", "white 
           ("Curlew Preserves", "white 1 t bag", 510))  # fmt: skip
 """Customers, what they take, and packs a week."""
 WEEKS_AHEAD = 30
+SPREAD_ON = [(f"F{farm}", f"F{farm}-{block}") for block in ("01", "02") for farm in range(101, 107)]
+"""Farms and their blocks that mud and ash go to."""
 
 
 @dataclass
@@ -128,7 +129,7 @@ def write_sugar(folder: Path, sugar: Mapping[date, float], seed: int) -> list[di
         told += _day(yard, day, tonnes)
     _customers(yard, max(sugar))
     _sister_weeks(yard, max(sugar))
-    _spread(yard, folder, sugar)
+    _spread(yard, sugar)
     for name, head in HEADS.items():
         if yard.rows[name]:
             sheets.write_csv(folder / "input" / f"{name}.csv", head, yard.rows[name])
@@ -271,13 +272,8 @@ def _sister_weeks(yard: _Yard, last: date) -> None:
         week += timedelta(days=7)
 
 
-def _spread(yard: _Yard, folder: Path, sugar: Mapping[date, float]) -> None:
+def _spread(yard: _Yard, sugar: Mapping[date, float]) -> None:
     """Loads of mud and ash to blocks, some a day."""
-    found = sorted((folder / "input").glob("*-blocks.csv"))
-    if not found:
-        return
-    with found[0].open(encoding="utf-8") as file:
-        blocks = [(row["farm"], row["block"]) for row in csv.DictReader(file)][:12]
     number = 0
     for k, (day, tonnes) in enumerate(sugar.items()):
         if tonnes < 100.0:
@@ -285,7 +281,7 @@ def _spread(yard: _Yard, folder: Path, sugar: Mapping[date, float]) -> None:
         for n in range(3):
             number += 1
             product = "ash" if n == 2 else "mud"
-            farm, block = blocks[(k // 6) % len(blocks)]
+            farm, block = SPREAD_ON[(k // 6) % len(SPREAD_ON)]
             mass = (9.0 if product == "ash" else 19.0) * (1.0 + 0.05 * yard.rng.standard_normal())
             when = datetime.combine(day, _SIX) + timedelta(hours=3 + 2 * n)
             wet = "48" if product == "ash" else "74"

@@ -103,8 +103,6 @@ def write_demo(
         stored = {d.date: d.amounts[SURVEYED] / 1000.0 for d in true_days}
         write_seasons(folder, weighed, seed, stored)
     write_budget(folder, weighed, seed)
-    say("writing the district's cane")
-    write_cane(folder, mill, true_days, every, seed)
     stored_sugar: list[dict[str, object]] = []
     if days == season.DAYS:
         made = {d.date: d.amounts[WEIGHED] / 1000.0 for d in true_days}
@@ -112,6 +110,8 @@ def write_demo(
     _json(folder / "truth" / "planted.json",
           {"seed": seed, "planted": planted.listed(), "files": sheets.listed(),
            "seasons": seasons.listed(), "strikes": boiled, "sugar": stored_sugar})  # fmt: skip
+    say("writing the district's cane")
+    write_cane(folder, mill, true_days, every, seed)
     return true_days
 
 
