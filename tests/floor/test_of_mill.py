@@ -108,10 +108,11 @@ def test_the_records_tell_what_boils(tmp_path: Path, capsys: pytest.CaptureFixtu
         assert {p for p, pan in found.pans.items() if pan.started} == {"A1", "B1"}
         assert found.stores["A_receivers"].open == pytest.approx(80, abs=1)  # 7/8 of 91
         with pytest.raises(RatoonError, match="unknown pan 'A9'"):
-            case_of(opened, FloorAsked(lost=["A9"]))
+            case_of(opened, FloorAsked(lost={"A9": 6.0}))
         with pytest.raises(RatoonError, match="half hours to plan"):
             case_of(opened, FloorAsked(hours=0.3))
     assert run(["floor", "--from", "6", "--mill", str(tmp_path)]) == 1
+    assert run(["floor", "--lost", "A1=soon", "--mill", str(tmp_path)]) == 1
     assert "Traceback" not in capsys.readouterr().err
     bare = mill_text().replace("crystallisers = 680", "spare = 680")
     (tmp_path / "mill.toml").write_text(bare, encoding="utf-8")

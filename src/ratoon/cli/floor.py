@@ -27,7 +27,8 @@ def floor(
         float | None, typer.Option(metavar="TPH", help="Cane crushed; mill.toml's else.", min=1.0)
     ] = None,
     lost: Annotated[
-        list[str] | None, typer.Option(metavar="PAN", help="A pan out of use; may be repeated.")
+        list[str] | None,
+        typer.Option(metavar="PAN[=HOURS]", help="A pan out of use, to the end or for so long."),
     ] = None,
     highest: Annotated[
         bool, typer.Option("--highest-rate", help="The most cane that the floor takes.")
@@ -52,7 +53,7 @@ def floor(
         with open_mill(mill) as opened:
             calendar = opened.mill.calendar
             at = calendar.read(start) if start else None
-            asked = FloorAsked(at, hours, rate, tuple(lost or ()), limit)
+            asked = FloorAsked(at, hours, rate, _lost(lost or [], hours), limit)
             if highest:
                 return _highest(highest_rate(opened, asked), json)
             result, at = plan_of(opened, asked)
@@ -63,6 +64,21 @@ def floor(
     else:
         say.answer([*([begins] if begins else []), *_in_words(result)])
     return say.DONE if result.status in ("optimal", "feasible") else say.REFUSED
+
+
+def _lost(given: list[str], hours: float) -> dict[str, float]:
+    """Pans out of use, and for how long."""
+    found = {}
+    for one in given:
+        name, _, length = one.partition("=")
+        try:
+            found[name] = float(length) if length else hours
+        except ValueError:
+            found[name] = -1.0
+        if not 0.0 < found[name] <= hours:
+            raise BadInput("is no number of hours", where="--lost", value=one,
+                           allowed=f"PAN, or PAN=HOURS up to {hours:g}")  # fmt: skip
+    return found
 
 
 def _highest(found: HighestRate, json: bool) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +11,7 @@ from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
 from ratoon.jobs.strike_rows import BEFORE, MADE, STRIKE, boiled_rows, names_of_pans, rows_in
-from ratoon.plans.floor.case import FloorCase
+from ratoon.plans.floor.case import Aim, FloorCase
 from ratoon.plans.floor.of_mill import Boiling, FloorState, cure_hours, floor_case
 from ratoon.plans.floor.result import FloorResult
 from ratoon.plans.floor.search import plan_floor
@@ -39,12 +39,15 @@ HIGHEST = 1.5
 
 @dataclass(frozen=True, slots=True)
 class FloorAsked:
-    """What is asked of the floor: from when (the newest row of a strike), how far, at what rate."""
+    """What is asked of the floor: from when (the newest row of a strike), how far, at what rate.
+
+    `lost`: hours from then on for which a pan is out of use.
+    """
 
     at: datetime | None = None
     hours: float = 48.0
     rate: float | None = None
-    lost: Sequence[str] = ()
+    lost: Mapping[str, float] = field(default_factory=dict)
     limit: float = 60.0
 
 
@@ -100,7 +103,7 @@ def case_of(opened: OpenMill, asked: FloorAsked) -> tuple[FloorCase, datetime]:
         if name not in pans:
             raise UnknownName("pan", name, pans, where="--lost")
     state = state_of(opened, mill, at)
-    off = dict.fromkeys(asked.lost, (0.0, asked.hours))
+    off = {name: (0.0, min(hours, asked.hours)) for name, hours in asked.lost.items()}
     boiling = {pan: b for pan, b in state.boiling.items() if pan not in off}
     rate = asked.rate or mill.settings.cane.rate * 3.6
     works = at_rate(mill.plant, rate)
@@ -110,9 +113,26 @@ def case_of(opened: OpenMill, asked: FloorAsked) -> tuple[FloorCase, datetime]:
 
 
 def plan_of(opened: OpenMill, asked: FloorAsked) -> tuple[FloorResult, datetime]:
-    """The plan of the pan floor and the moment from which its hours count."""
+    """The plan of the pan floor and the moment from which its hours count.
+
+    With a pan lost, strikes move as little as can be from the plan with all pans.
+    """
     case, at = case_of(opened, asked)
-    return plan_floor(case, asked.limit), at
+    if not asked.lost:
+        return plan_floor(case, asked.limit), at
+    whole = plan_floor(case_of(opened, replace(asked, at=at, lost={}))[0], asked.limit / 2.0)
+    return plan_floor(keeping_to(case, whole), asked.limit), at
+
+
+def keeping_to(case: FloorCase, plan: FloorResult) -> FloorCase:
+    """A case whose strikes are to move little from a plan of the same hours."""
+    before: dict[str, list[int]] = {}
+    for s in plan.strikes:
+        if s.start >= 0.0 and s.task in case.tasks:
+            before.setdefault(s.task, []).append(round(s.start / float(case.step)))
+    slow, *others = case.aims
+    aims = (slow, Aim("moved", ""), *others) if before else case.aims
+    return replace(case, before=before, aims=aims)
 
 
 def with_clock(mill: Mill, result: FloorResult, at: datetime) -> dict[str, Any]:

@@ -6,8 +6,8 @@ own unit, flows amounts a step. The how-to on planning the pans says what each k
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
@@ -108,7 +108,11 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class FloorCase:
-    """The whole problem; `step` is in hours, and strikes start on each `every`-th."""
+    """The whole problem; `step` is in hours.
+
+    Strikes start on each `every`-th step. `before`: at which steps, in order, a plan made before
+    starts each task; the aim ``moved`` is what strikes move from it.
+    """
 
     steps: int
     step: Fraction
@@ -121,6 +125,7 @@ class FloorCase:
     most: Mapping[str, int]
     loads: Mapping[str, Fraction]
     every: int = 1
+    before: Mapping[str, Sequence[int]] = field(default_factory=dict)
 
     def latest(self, task: str) -> int:
         """The last step at which a task may start; negative when there is none."""

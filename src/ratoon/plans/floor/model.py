@@ -321,7 +321,25 @@ def _aim(
             for change in changes if not case.stores[name].spills else ():
                 total.add(change, _whole(units[name], unit))
         return Scaled(total.expression(), unit)
+    if aim.kind == "moved":
+        return Scaled(_moved(case, model, begun), case.step)
     return Scaled(_makespan(case, model, begun), case.step)
+
+
+def _moved(case: FloorCase, model: Any, begun: Begun) -> Any:
+    """Steps by which strikes move from the plan before: at each, how many more or fewer began."""
+    total = []
+    for name, before in case.before.items():
+        count = Sum()
+        for step in range(case.steps):
+            for one in begun[name].get(step, ()):
+                count.add(one)
+            count.constant -= before.count(step)
+            off = model.new_int_var(0, case.steps * len(case.pans), f"moved.{name}.{step}")
+            model.add(off >= count.expression())
+            model.add(off >= -count.expression())
+            total.append(off)
+    return sum(total)
 
 
 def _makespan(case: FloorCase, model: Any, begun: Begun) -> Any:

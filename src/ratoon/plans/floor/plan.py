@@ -104,6 +104,14 @@ def reached(case: FloorCase, plan: FloorPlan, aim: Aim) -> Fraction:
     if aim.kind == "makespan":
         last = max((at + case.tasks[task].steps for _, task, at in plan.strikes), default=0)
         return last * case.step
+    if aim.kind == "moved":
+        steps = 0
+        for name, before in case.before.items():
+            starts = [at for (_, task, at), n in plan.counts.items() if task == name
+                      for _ in range(n)]  # fmt: skip
+            steps += sum(abs(sum(at <= k for at in starts) - sum(at <= k for at in before))
+                         for k in range(case.steps))  # fmt: skip
+        return steps * case.step
     return Fraction(sum(n for (_, task, _), n in plan.counts.items() if task == aim.name))
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import time
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from math import ceil, floor
 from typing import Any
@@ -102,6 +102,12 @@ class _Search:
             bound = float(near * goal.unit)
         return FloorAim(aim.words, float(value), bound, "feasible")
 
+    def _before(self) -> Mapping[tuple[int, str, int], int]:
+        """A plan made before, its strikes in the pans that are not closed."""
+        return {key: self.case.before[key[1]].count(key[2]) for key in self.made.starts
+                if key[1] in self.case.before
+                and not self.case.pans[self.made.classes[key[0]][0]].off}  # fmt: skip
+
     def the_same_each_time(self) -> FloorPlan:
         """Of plans equal in all aims the one that a single search finds, on any machine."""
         best = self.plan
@@ -116,12 +122,12 @@ class _Search:
         """Status and bound, in whole numbers; a plan found is kept."""
         from ortools.sat.python import cp_model
 
-        if self.plan is not None:
-            model.clear_hints()
-            total: dict[tuple[int, str], int] = defaultdict(int)
-            for key, change in self.made.starts.items():
-                total[key[:2]] += self.plan.counts.get(key, 0)
-                model.add_hint(change[0][0], total[key[:2]])
+        counts = self._before() if self.plan is None else self.plan.counts
+        model.clear_hints()
+        total: dict[tuple[int, str], int] = defaultdict(int)
+        for key, change in self.made.starts.items() if counts else ():
+            total[key[:2]] += counts.get(key, 0)
+            model.add_hint(change[0][0], total[key[:2]])
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = self.workers
         solver.parameters.random_seed = 1
@@ -134,7 +140,7 @@ class _Search:
         bound = solver.best_objective_bound if model.has_objective() else None
         if code not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return "unknown", bound
-        counts = {k: n for k, change in self.made.starts.items()
+        found = {k: n for k, change in self.made.starts.items()
                   if (n := sum(solver.value(one) * by for one, by in change))}  # fmt: skip
 
         def amounts(listed: Sequence[Change], unit: Fraction) -> list[Fraction]:
@@ -143,7 +149,7 @@ class _Search:
         held = {name: amounts(listed, self.made.units[name])
                 for name, listed in self.made.held.items()}  # fmt: skip
         drained = {name: amounts(listed, DRAINED) for name, listed in self.made.drained.items()}
-        self.plan = deal(self.case, counts, held, drained, self.made.classes)
+        self.plan = deal(self.case, found, held, drained, self.made.classes)
         return ("optimal" if code == cp_model.OPTIMAL else "feasible"), bound
 
 
