@@ -32,6 +32,7 @@ PAGES = {
     "season": "/season/{day}",
     "stops": "/stops/{day}",
     "fuel": "/fuel/{day}",
+    "floor": "/floor/{day}",
     "shed": "/shed/{day}",
     "bridge": "/bridge/{day}",
     "notice": "/notice/{day}",

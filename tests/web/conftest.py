@@ -160,13 +160,14 @@ A1-101,2031-06-12T10:00,88,92.0,15.0,64.8,12.5
 def works_mill(made_once):
     """The folder of the invented mill with its first days imported, accounted, their cane paid.
 
-    The best settings and the bridge are kept for one of them.
+    The best settings, the bridge and the pan floor are kept for one of them.
     """
     from ratoon.demo.write import write_demo
     from ratoon.jobs.best_of_day import keep_best
     from ratoon.jobs.bridge import make_bridge
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all
+    from ratoon.jobs.floor import make_floor
     from ratoon.jobs.imports import import_files
 
     def accounted(folder):
@@ -179,6 +180,7 @@ def works_mill(made_once):
         in_mill(folder, cane_of_all)
         in_mill(folder, keep_best, date(2031, 6, 12), draws=8)
         in_mill(folder, make_bridge, date(2031, 6, 10), date(2031, 6, 12))
+        in_mill(folder, make_floor, date(2031, 6, 13), 6.0)
 
     return made_once("works", accounted)
 

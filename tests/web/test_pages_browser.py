@@ -30,6 +30,7 @@ PAGES = [
     f"/season/{DAY}",
     f"/stops/{DAY}",
     f"/fuel/{DAY}",
+    f"/floor/{DAY}",
     f"/exhaustion/{DAY}",
     f"/shed/{DAY}",
     f"/refinery/{DAY}",

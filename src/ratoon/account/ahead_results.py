@@ -29,8 +29,8 @@ class PlanBeside:
 class Ahead:
     """The season ahead as the newest forecast kept by the morning after the day tells it.
 
-    `finish`: dates, None past the latest finish; `fuel`, `shed`: a line on the fuel and on sugar in
-    store, "" where none is kept.
+    `finish`: dates, None past the latest finish; `fuel`, `shed`, `floor`: a line on the fuel, on
+    sugar in store, on the pan floor, "" where none is kept.
     """
 
     plan: PlanBeside | None = None
@@ -39,3 +39,4 @@ class Ahead:
     totals: Mapping[str, Three] = field(default_factory=dict)
     fuel: str = ""
     shed: str = ""
+    floor: str = ""

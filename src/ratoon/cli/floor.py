@@ -11,8 +11,7 @@ from ratoon.base.as_json import to_json
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.jobs.floor import HighestRate
-    from ratoon.plans.floor.result import FloorResult
+    from ratoon.plans.floor.result import FloorResult, HighestRate
 
 
 def floor(

@@ -10,13 +10,15 @@ from ratoon.account.ahead_results import Ahead, PlanBeside
 from ratoon.base.records import Period
 from ratoon.jobs.plan import DAY, plan_weeks, planned_for, season_plan
 from ratoon.plans.bridge.planned import Planned
+from ratoon.plans.floor.result import HighestRate
+from ratoon.plans.floor.words import highest_words
 from ratoon.reports.numbers import show
 from ratoon.store.answers import newest_parts
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
 
-FORECAST, FUEL, SHED = "season forecast", "fuel", "shed"
+FORECAST, FUEL, SHED, FLOOR = "season forecast", "fuel", "shed", "floor"
 PLANNED = {
     "cane": "account.cane", "ccs": "account.ccs", "fibre": "account.fibre_in_cane",
     "rate": "account.rate", "hours": "account.hours", "extraction": "account.extraction",
@@ -44,15 +46,16 @@ def ahead_of_day(opened: OpenMill, day: date, spans: Mapping[str, str]) -> Ahead
     spans : first day of the week and of the season to date, as the account has them.
     """
     plan, fuel, shed = _plan(opened, day, spans), _fuel(opened, day), _shed(opened, day)
+    floor = _floor(opened, day)
     forecast = kept_forecast_parts(opened, day)
-    if plan is None and forecast is None and not (fuel or shed):
+    if plan is None and forecast is None and not (fuel or shed or floor):
         return None
     if forecast is None:
-        return Ahead(plan, fuel=fuel, shed=shed)
+        return Ahead(plan, fuel=fuel, shed=shed, floor=floor)
     at, told = forecast
     three = {key: (part["q05"], part["q50"], part["q95"]) for key, part in told.items()}
     totals = {f"account.{key}": three[key] for key in ("cane", "sugar")}
-    return Ahead(plan, at.isoformat(), three["finish"], totals, fuel, shed)
+    return Ahead(plan, at.isoformat(), three["finish"], totals, fuel, shed, floor)
 
 
 def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, Any]] | None:
@@ -86,6 +89,15 @@ def _shed(opened: OpenMill, day: date) -> str:
     morning = opened.mill.calendar.period(day + DAY)
     parts = opened.store.ask(newest_parts, SHED, "line", morning)
     return str(parts[-1][2]) if parts else ""
+
+
+def _floor(opened: OpenMill, day: date) -> str:
+    """What is kept on the pan floor for the morning after a day, in one line; "" if nothing."""
+    morning = opened.mill.calendar.period(day + DAY)
+    parts = opened.store.ask(newest_parts, FLOOR, "highest", morning)
+    if not parts:
+        return ""
+    return f"Over two days the floor takes {highest_words(HighestRate(**parts[-1][2]))}"
 
 
 def fuel_words(value: float, sigma: float, lasts: Mapping[str, float]) -> str:

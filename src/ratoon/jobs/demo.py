@@ -37,6 +37,7 @@ def make_demo(
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all, account_day
     from ratoon.jobs.forecast import make_forecast
+    from ratoon.jobs.floor import make_floor
     from ratoon.jobs.fuel import make_fuel
     from ratoon.jobs.imports import import_files
     from ratoon.jobs.refinery import make_refinery
@@ -58,6 +59,7 @@ def make_demo(
             make_forecast(opened, day + timedelta(days=1))
             make_fuel(opened, day + timedelta(days=1))
             make_stops(opened, day + timedelta(days=1))
+            make_floor(opened, day + timedelta(days=1))
             make_shed(opened, day + timedelta(days=1))
             make_refinery(opened, day + timedelta(days=1))
             for season in (False, True):

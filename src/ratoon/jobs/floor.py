@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
+from ratoon.jobs.forecast import keep, kept_of
 from ratoon.jobs.strike_rows import BEFORE, MADE, STRIKE, boiled_rows, names_of_pans, rows_in
 from ratoon.plans.floor.case import Aim, FloorCase
 from ratoon.plans.floor.of_mill import Boiling, FloorState, cure_hours, floor_case
-from ratoon.plans.floor.result import FloorResult
+from ratoon.plans.floor.result import FloorDay, FloorResult, HighestRate
 from ratoon.plans.floor.search import plan_floor
 from ratoon.plant.pan.steady import at_rate
 from ratoon.plant.pan.told import strikes_of
 from ratoon.plant.stations.stocks import level_of
 from ratoon.store import cane
+from ratoon.store.digest import digest
 from ratoon.store.entries import readings_in
 
 if TYPE_CHECKING:
@@ -33,6 +35,11 @@ STALE = timedelta(hours=13)
 SECOND = timedelta(seconds=1)
 WITHIN = 0.01
 """How near the highest rate is told, on the rate."""
+KIND = "floor"
+PLAN_SECONDS, RATE_SECONDS = 40.0, 10.0
+"""Longest to search for the plan of a morning, and at each rate."""
+WHY = 4.0
+"""How much longer to search for what is in the way."""
 HIGHEST = 1.5
 """Of the usual rate, beyond which nothing is asked."""
 
@@ -49,20 +56,6 @@ class FloorAsked:
     rate: float | None = None
     lost: Mapping[str, float] = field(default_factory=dict)
     limit: float = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class HighestRate:
-    """The highest rate that the floor takes without holding liquor back [t/h].
-
-    `refused` is the lowest rate asked that it did not take, None where it took all; `without` names
-    what then stands in the way; `settled` is False where time ran out at some rate.
-    """
-
-    rate: float
-    refused: float | None
-    without: tuple[str, ...]
-    settled: bool
 
 
 def state_of(opened: OpenMill, mill: Mill, at: datetime) -> FloorState:
@@ -155,21 +148,49 @@ def highest_rate(opened: OpenMill, asked: FloorAsked) -> HighestRate:
     """The highest rate at which no liquor is held back, by halving, within half a per cent."""
     _, at = case_of(opened, asked)
     usual = opened.mill.settings.cane.rate * 3.6
-    held: dict[float, FloorResult] = {}
 
-    def holds(rate: float) -> bool | None:
+    def planned(rate: float, why: bool = False) -> FloorResult:
         case, _ = case_of(opened, replace(asked, at=at, rate=rate))
         stores = {n: replace(s, cut=s.cut and s.spills) for n, s in case.stores.items()}
-        held[rate] = plan_floor(replace(case, aims=(), stores=stores), asked.limit)
-        return {"infeasible": False, "unknown": None}.get(held[rate].status, True)
+        limit = asked.limit * (WHY if why else 1.0)
+        return plan_floor(replace(case, aims=(), stores=stores), limit, why=why)
 
     low, high, settled = 0.5 * usual, HIGHEST * usual, True
-    if holds(high):
-        return HighestRate(high, None, (), True)
     while high - low > WITHIN * high:
         middle = (low + high) / 2.0
-        found = holds(middle)
-        settled = settled and found is not None
-        low, high = (middle, high) if found else (low, middle)
-    without: Mapping[float, FloorResult] = held
-    return HighestRate(low, high, without[high].without, settled)
+        status = planned(middle).status
+        settled = settled and status != "unknown"
+        low, high = (middle, high) if status in ("optimal", "feasible") else (low, middle)
+    last = planned(high, why=True)
+    if last.status in ("optimal", "feasible"):
+        return HighestRate(high, None, (), settled)
+    return HighestRate(low, high, last.without, settled)
+
+
+def make_floor(opened: OpenMill, morning: date, hours: float = 48.0) -> None:
+    """Make and keep the floor of a morning, as the strikes on record by then leave it.
+
+    Raises
+    ------
+    BadInput : no strike in the day before; a mill file that lacks what is needed.
+    """
+    period = opened.mill.calendar.period(morning - timedelta(days=1))
+    told = opened.store.ask(rows_in, Period(period.start, period.end))
+    if not told:
+        raise BadInput("no strike of the day is on record", where=f"floor of {morning}",
+                       todo="Import the day's strikes.")  # fmt: skip
+    newest, half = max(r.time for r in told), timedelta(minutes=30)
+    at = newest + (period.start - newest) % half  # the next half hour
+    asked = FloorAsked(at, hours, limit=PLAN_SECONDS)
+    plan, _ = plan_of(opened, asked)
+    highest = highest_rate(opened, replace(asked, limit=RATE_SECONDS))
+    mill = opened.mill
+    local = mill.calendar.to_local(at).isoformat(timespec="minutes")
+    made = FloorDay(local, mill.settings.cane.rate * 3.6, plan, highest,
+                    {n: mill.settings.floor.tanks[n] for n in plan.stores})  # fmt: skip
+    keep(opened, KIND, morning, digest(to_json(made)), to_json(made))
+
+
+def kept_floor(opened: OpenMill, morning: date) -> FloorDay | None:
+    """What is kept of a morning's floor."""
+    return kept_of(opened, KIND, morning, FloorDay)

@@ -30,12 +30,13 @@ FIGURES = {
 
 
 def ahead_lines(result: DayResult) -> tuple[tuple[str, str], ...]:
-    """Finish, fuel, shed, plan, a step that lost: a line each, where one is known."""
+    """Finish, fuel, shed, pan floor, plan, a step that lost: a line each, where one is known."""
     told = result.ahead or Ahead()
     lines = (
         ("Finish", _finish(told)),
         ("Fuel", told.fuel),
         ("Shed", told.shed),
+        ("Pans", told.floor),
         ("Plan", _plan_words(result, told)),
         ("Exhaustion", result.exhaustion),
     )

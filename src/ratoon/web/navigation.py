@@ -28,6 +28,7 @@ NAVIGATION = {
         ("Refinery", "refinery"),
         ("Bridge", "bridge"),
         ("Clean", "clean"),
+        ("Floor", "floor"),
     ),
     "Cane": (
         ("Cane", "cane"),

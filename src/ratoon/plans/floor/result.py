@@ -55,3 +55,31 @@ class FloorResult:
     chokes: tuple[FloorChoke, ...]
     without: tuple[str, ...]
     seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class HighestRate:
+    """The highest rate that the floor takes without holding liquor back [t/h].
+
+    `refused` is the lowest rate asked that it did not take, None where it took all; `without` names
+    what then stands in the way; `settled` is False where time ran out at some rate.
+    """
+
+    rate: float
+    refused: float | None
+    without: tuple[str, ...]
+    settled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FloorDay:
+    """The floor of a morning: hours count from `at` by the mill's clock, at a rate [t/h].
+
+    `holds` is what each tank holds at most [m3].
+    """
+
+    at: str
+    rate: float
+    plan: FloorResult
+    highest: HighestRate
+    holds: Mapping[str, float]

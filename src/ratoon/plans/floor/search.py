@@ -23,8 +23,10 @@ EFFORT = 5.0
 """How long the last, single search may take, in the solver's own measure: seconds, about."""
 
 
-def plan_floor(case: FloorCase, limit: float = 60.0, workers: int = WORKERS) -> FloorResult:
-    """The best plan found within `limit` seconds, or why there is none."""
+def plan_floor(
+    case: FloorCase, limit: float = 60.0, workers: int = WORKERS, *, why: bool = True
+) -> FloorResult:
+    """The best plan found within `limit` seconds, or that there is none, and `why`."""
     began = time.monotonic()
     made = built(case)
     search = _Search(case, made, began + limit, workers)
@@ -36,7 +38,7 @@ def plan_floor(case: FloorCase, limit: float = 60.0, workers: int = WORKERS) -> 
     if found is not None and status == "optimal":
         found = search.the_same_each_time()
     if found is None:
-        named = _refusal(case, search) if status == "infeasible" else ()
+        named = _refusal(case, search) if why and status == "infeasible" else ()
         return FloorResult(status, None, None, tuple(told), (), {}, (), named, _since(began))
     first = told[0] if told else FloorAim("", None, None, status)
     return FloorResult(

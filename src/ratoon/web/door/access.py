@@ -85,6 +85,7 @@ RULES: dict[str, Rule] = {
     "/season/{date}": Rule(STAFF, held=True),
     "/stops/{date}": Rule(STAFF, held=True),
     "/fuel/{date}": Rule(STAFF, held=True),
+    "/floor/{date}": Rule(STAFF, held=True),
     "/shed/{date}": Rule(STAFF, held=True),
     "/refinery/{date}": Rule(STAFF, held=True),
     "/bridge/{date}": Rule(STAFF, held=True),
