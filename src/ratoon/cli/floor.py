@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from ratoon.base.as_json import to_json
+from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:

@@ -36,8 +36,8 @@ def make_demo(
     from ratoon.jobs.bridge import make_bridge, to_date
     from ratoon.jobs.cane.days import cane_of_all
     from ratoon.jobs.day import account_all, account_day
-    from ratoon.jobs.forecast import make_forecast
     from ratoon.jobs.floor import make_floor
+    from ratoon.jobs.forecast import make_forecast
     from ratoon.jobs.fuel import make_fuel
     from ratoon.jobs.imports import import_files
     from ratoon.jobs.refinery import make_refinery
