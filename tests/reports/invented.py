@@ -10,9 +10,9 @@ import copy
 from pathlib import Path
 from typing import Any
 
-import ratoon.reports
 from ratoon.account.results import DayResult
 from ratoon.base.as_json import from_json
+from ratoon.reports import compose, workbook, write
 from ratoon.reports.morning import MorningSheet, Panel
 
 FIGURES: dict[str, tuple[float, float | None, str, str, str]] = {
@@ -565,7 +565,7 @@ def made(day: dict[str, Any]) -> DayResult:
 
 
 def morning_sheet(day: dict[str, Any]) -> MorningSheet:
-    return ratoon.reports.morning_sheet(made(day))
+    return compose.morning_sheet(made(day))
 
 
 def panels_of(day: dict[str, Any]) -> tuple[Panel, ...]:
@@ -573,12 +573,12 @@ def panels_of(day: dict[str, Any]) -> tuple[Panel, ...]:
 
 
 def write_morning(day: dict[str, Any], folder: Path) -> dict[str, Path]:
-    return ratoon.reports.write_morning(made(day), folder)
+    return write.write_morning(made(day), folder)
 
 
 def day_workbook(day: dict[str, Any]) -> bytes:
-    return ratoon.reports.day_workbook(made(day))
+    return workbook.day_workbook(made(day))
 
 
 def write_workbook(day: dict[str, Any], path: Path) -> Path:
-    return ratoon.reports.write_workbook(made(day), path)
+    return workbook.write_workbook(made(day), path)
