@@ -43,7 +43,7 @@ def rows(client, day=NEW, round_="day"):
 def test_sheets_hold_what_this_mill_reads(client):
     page = client.get(f"/laboratory/{DAY}?format=json").json()
     assert [s["key"] for s in page["sheets"]] == [
-        "juice", "bagasse", "mud", "liquor", "massecuites", "molasses", "sugar"
+        "juice", "bagasse", "mud", "liquor", "massecuites", "molasses", "sugar", "other"
     ]  # fmt: skip
     found = rows(client, DAY)
     assert found["mixed_juice.brix"]["stands"] and found["mixed_juice.brix"]["unit"] == "%"

@@ -44,6 +44,13 @@ class Entered:
     corrected: int = 0
     refused: list[RefusedRow] = field(default_factory=list)
 
+    def add(self, other: Entered) -> None:
+        """Count what became of other rows that were sent with these."""
+        self.accepted += other.accepted
+        self.unchanged += other.unchanged
+        self.corrected += other.corrected
+        self.refused += other.refused
+
     @property
     def in_words(self) -> str:
         """One line for the page."""

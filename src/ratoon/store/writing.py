@@ -73,6 +73,10 @@ class Writing:
         """Keep what somebody has typed into a form and not sent; "" takes it away."""
         written.keep_draft(self._connection, who, form, text, self._at)
 
+    def forget_drafts(self, who: str) -> None:
+        """Take away all that somebody has typed and not sent."""
+        written.forget_drafts(self._connection, who)
+
     def correct_cane(self, row: CorrectionRow) -> None:
         """Keep what a person changed or cleared of a bin, consignment or sample."""
         number, detail = cane.correct(self._connection, row)

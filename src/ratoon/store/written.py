@@ -123,6 +123,11 @@ def draft_of(connection: Connection, who: str, form: str) -> tuple[str, datetime
     return None if row is None else (row.text, row.saved)
 
 
+def forget_drafts(connection: Connection, who: str) -> None:
+    """Take away all that somebody has typed and not sent."""
+    connection.execute(delete(drafts).where(drafts.c.who == who))
+
+
 def reading_versions(
     connection: Connection, addresses: Iterable[str], period: Period
 ) -> list[Version]:

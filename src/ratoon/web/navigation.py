@@ -37,6 +37,7 @@ NAVIGATION = {
     ),
     "Records": (
         ("Laboratory", "laboratory"),
+        ("Meters", "meters"),
         ("Journal", "journal"),
         ("Strikes", "strikes"),
         ("Lots", "lots"),

@@ -207,6 +207,9 @@ def _sign_in_views(app: FastAPI, pages: Pages, tries: Tries) -> None:
     def logout(request: Request, everywhere: Text = "") -> Response:
         if everywhere and visitor().signed_in:
             jobs.sign_out(store_asked(pages), visitor().login, who())
+        if visitor().signed_in:
+            with store_asked(pages).writing(who()) as transaction:
+                transaction.forget_drafts(who())
         _end(pages, visitor().token)
         answer = RedirectResponse("/login", 303)
         gone = cookie_of(pages.mill_dir, "", is_secure(request.headers)) + "; Max-Age=0"

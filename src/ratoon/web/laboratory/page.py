@@ -20,6 +20,7 @@ from ratoon.laboratory.repeats import note_of, result_of, results_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, unit_as_read
 from ratoon.reports.of_the_day import of_the_day
+from ratoon.settings.rounds import ROUNDS, by_round
 from ratoon.web.days import DayPlace
 
 if TYPE_CHECKING:
@@ -42,15 +43,33 @@ SHEETS: tuple[tuple[str, str, str], ...] = (
     ("massecuites", "Massecuites and magma", r"(pan\.\w+\.|crystalliser\.|magma\.)"),
     ("molasses", "Molasses", r"(molasses\.\w+|final_molasses)\."),
     ("sugar", "Sugar", r"sugar\."),
+    ("other", "Other analyses", ""),
 )  # fmt: skip
 USUAL_DAYS, FEWEST_DAYS = 30, 5
 
 
 @dataclass(frozen=True, slots=True)
+class Desk:
+    """Where somebody types a round: its path and what the page is called."""
+
+    path: str
+    title: str
+
+
+LABORATORY, METERS = Desk("laboratory", "Laboratory"), Desk("meters", "Meters and stocks")
+ENDS = {"opening": "at the start", "closing": "at the end"}
+"""A stock is read at an instant: at either end of the round."""
+
+
+@dataclass(frozen=True, slots=True)
 class LabRow:
-    """One determination: its unit and ranges, what stands for the round, what is typed."""
+    """One quantity: its unit and ranges, what stands for the round, what is typed.
+
+    `box` : the name of its box, its address and for a stock the end of the round.
+    """
 
     address: str
+    box: str
     name: str
     unit: str
     ever: str
@@ -85,8 +104,9 @@ class LabSheet:
 
 @dataclass(frozen=True, slots=True)
 class LabPage:
-    """The laboratory's sheets of a round."""
+    """A desk's sheets of a round."""
 
+    desk: Desk
     place: DayPlace
     title: str
     mill_name: str
@@ -112,13 +132,44 @@ def rounds_of(mill: Mill, day: date) -> dict[str, tuple[str, Period]]:
     return found
 
 
-def addresses_of(mill: Mill) -> dict[str, tuple[str, ...]]:
-    """What the laboratory reads in this mill, by sheet: from its readings and noted quantities."""
-    known = [a for a in (*mill.settings.readings, *mill.settings.noted)
-             if a in mill.addresses and QUALITY.search(a)]  # fmt: skip
-    return {
-        key: tuple(natural(a for a in known if re.match(pattern, a))) for key, _, pattern in SHEETS
-    }
+def boxes_of(mill: Mill, desk: Desk) -> dict[str, tuple[str, ...]]:
+    """What is typed at a desk in this mill, by sheet: from its readings and noted quantities.
+
+    The laboratory's analyses are its own; all else is typed where meters and stocks are read.
+    """
+    listed = [
+        *mill.settings.readings,
+        *mill.settings.noted,
+        *(f"tank.{t}" for t in mill.settings.tanks),
+    ]
+    known = [a for a in dict.fromkeys(listed)
+             if a in mill.addresses and mill.addresses[a].readable]  # fmt: skip
+    rounds = by_round(known)
+    analysed = {a for a in known if not mill.addresses[a].level
+                and (QUALITY.search(a) or a in rounds["laboratory"])}  # fmt: skip
+    if desk == METERS:
+        return {key: tuple(box for a in mine if a not in analysed for box in _boxes(mill, a))
+                for key, mine in rounds.items()}  # fmt: skip
+    found: dict[str, list[str]] = {key: [] for key, _, _ in SHEETS}
+    for a in analysed:
+        found[next(key for key, _, pattern in SHEETS if re.match(pattern, a))].append(a)
+    return {key: tuple(natural(mine)) for key, mine in found.items()}
+
+
+def _boxes(mill: Mill, address: str) -> tuple[str, ...]:
+    if not mill.addresses[address].level:
+        return (address,)
+    return tuple(f"{address}@{end}" for end in ENDS)
+
+
+def sheets_of(desk: Desk) -> list[tuple[str, str]]:
+    """Keys and titles of a desk's sheets, in their order."""
+    return list(ROUNDS.items()) if desk == METERS else [(k, title) for k, title, _ in SHEETS]
+
+
+def address_of(box: str) -> str:
+    """The quantity of a box."""
+    return box.partition("@")[0]
 
 
 def outside(info: AddressInfo, text: str) -> str:
@@ -186,10 +237,13 @@ def _usual(days: Mapping[str, DayFacts], until: str) -> dict[str, tuple[float, f
 
 
 def _standing(versions: Sequence[Version], period: Period) -> Iterator[tuple[str, Version]]:
+    """What stands for a round, by box."""
+    boxes = {(period.start, period.end): "", (period.start, None): "@opening",
+             (period.end, None): "@closing"}  # fmt: skip
     for v in versions:
         r = v.record
-        if isinstance(r, Reading) and v.in_force and (r.start, r.end) == (period.start, period.end):
-            yield r.address, v
+        if isinstance(r, Reading) and v.in_force and r.start and (r.start, r.end) in boxes:
+            yield r.address + boxes[r.start, r.end], v
 
 
 def _unusual(
@@ -218,21 +272,24 @@ def _said_by(version: Version | None) -> str:
 
 
 class Sheets:
-    """Makes the page of a round."""
+    """Makes the page of a round at a desk."""
 
-    def __init__(self, mill: Mill, days: Mapping[str, DayFacts], place: DayPlace) -> None:
-        self.mill, self.place = mill, place
+    def __init__(
+        self, mill: Mill, days: Mapping[str, DayFacts], place: DayPlace, desk: Desk
+    ) -> None:
+        self.mill, self.place, self.desk = mill, place, desk
         self.usual = _usual(days, place.date)
 
-    def row(self, address: str, stands: Version | None, typed: str, problem: str) -> LabRow:
-        info = self.mill.addresses[address]
-        usual, ever = self.usual.get(address), usual_of(info)
+    def row(self, box: str, stands: Version | None, typed: str, problem: str) -> LabRow:
+        info = self.mill.addresses[address_of(box)]
+        usual, ever = self.usual.get(box.replace("@", ".")), usual_of(info)
         value = number_of(typed) if typed else None
         standing = number_of(self._text(stands))
         unit = unit_as_read(info.unit)
         return LabRow(
-            address=address,
-            name=capital(info.name),
+            address=info.address,
+            box=box,
+            name=self._named(box),
             unit=unit,
             ever=_span(ever) if ever else NOTHING,
             usual=_span(usual) if usual else NOTHING,
@@ -244,9 +301,10 @@ class Sheets:
             unusual="" if value is None else _unusual(value, unit, usual, ever),
         )
 
-    def _named(self, address: str) -> str:
+    def _named(self, box: str) -> str:
+        address, _, end = box.partition("@")
         info = self.mill.addresses.get(address)
-        return capital(info.name) if info else address
+        return ", ".join(filter(None, (capital(info.name), ENDS.get(end)))) if info else box
 
     def _text(self, version: Version | None) -> str:
         record = version.record if version else None
@@ -263,10 +321,10 @@ class Sheets:
         line: str = "",
         draft: str = "",
     ) -> LabPage:
-        """The page; `typed` by address, `problems` what was refused, by address."""
+        """The page; `typed` by box, `problems` what was refused, by box."""
         rounds = rounds_of(self.mill, date.fromisoformat(self.place.date))
         stands = dict(_standing(versions, rounds[round_][1]))
-        groups = addresses_of(self.mill)
+        groups = boxes_of(self.mill, self.desk)
         values: dict[str, float] = {}
         for address in (a for g in groups.values() for a in g):
             text = typed.get(address, "") or self._text(stands.get(address))
@@ -275,7 +333,7 @@ class Sheets:
                 values[address] = value
         results = worked(self.mill.roles, values)
         sheets = []
-        for key, title, _ in SHEETS:
+        for key, title in sheets_of(self.desk):
             rows = tuple(self.row(a, stands.get(a), typed.get(a, ""), problems.get(a, ""))
                          for a in groups[key])  # fmt: skip
             possible = _possible(self.mill.roles, groups[key])
@@ -285,7 +343,7 @@ class Sheets:
             if rows:
                 sheets.append(LabSheet(key, title, rows, shown))
         return LabPage(
-            self.place, day_in_words(self.place.date), self.mill.name, round_,
+            self.desk, self.place, day_in_words(self.place.date), self.mill.name, round_,
             tuple((k, words) for k, (words, _) in rounds.items()), tuple(sheets), line,
             tuple(f"{self._named(a)}: {why}" if a else why for a, why in problems.items()),
             typed.get("reason", ""), draft, self.mill.settings.laboratory.repeats,
@@ -312,7 +370,7 @@ def with_repeats(
     stands = dict(_standing(versions, period))
     made = []
     for row in rows:
-        record = stands[row["address"]].record if row["address"] in stands else None
+        record = stands[row["box"]].record if row["box"] in stands else None
         value = number_of(row["value"])
         if isinstance(record, Reading) and record.given is not None and value is not None:
             results = (*results_of(record.note, record.given), value)
@@ -325,13 +383,18 @@ def with_repeats(
 def readings_of(
     mill: Mill, typed: Mapping[str, str], round_: tuple[str, Period], source: str
 ) -> list[dict[str, str]]:
-    """The typed values as rows of the layout of readings."""
-    times = {"start": _as_typed(mill, round_[1].start), "end": _as_typed(mill, round_[1].end)}
-    return [
-        {"address": a, **times, "value": text.strip(), "unit": mill.addresses[a].unit,
-         "source": source}
-        for a, text in typed.items() if text.strip() and a in mill.addresses
-    ]  # fmt: skip
+    """The typed values as rows of the layout of readings, each with its box beside."""
+    start, end = (_as_typed(mill, t) for t in (round_[1].start, round_[1].end))
+    times = {"": (start, end), "opening": (start, ""), "closing": (end, "")}
+    rows = []
+    for box, text in typed.items():
+        address, _, at = box.partition("@")
+        if text.strip() and address in mill.addresses:
+            begun, over = times[at]
+            rows.append({"address": address, "start": begun, "end": over, "value": text.strip(),
+                         "unit": mill.addresses[address].unit, "source": source,
+                         "box": box})  # fmt: skip
+    return rows
 
 
 def _as_typed(mill: Mill, instant: datetime) -> str:
@@ -343,5 +406,5 @@ def _as_typed(mill: Mill, instant: datetime) -> str:
 
 def changed_only(page: LabPage, typed: Mapping[str, Any]) -> dict[str, str]:
     """What was typed and does not stand already."""
-    stands = {r.address: r.stands for s in page.sheets for r in s.rows}
+    stands = {r.box: r.stands for s in page.sheets for r in s.rows}
     return {a: t for a, t in typed.items() if a in stands and t.strip() and t.strip() != stands[a]}

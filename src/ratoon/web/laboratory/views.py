@@ -18,9 +18,13 @@ from ratoon.web.days import DayPlace, NoSuchDay, entry_place
 from ratoon.web.door.visit import visitor, who
 from ratoon.web.laboratory.page import (
     DAY_ROUND,
+    LABORATORY,
+    METERS,
+    Desk,
     LabPage,
     Sheets,
-    addresses_of,
+    address_of,
+    boxes_of,
     changed_only,
     number_of,
     outside,
@@ -33,13 +37,15 @@ from ratoon.web.shared import Format, Pages, get
 
 REPEAT = "repeat"
 MOST_TYPED = 40  # letters of one box
+ONE_REASON = ("a reason is for one correction: send this figure alone with its own, or add it as a "
+              "repeat")  # fmt: skip
 
 
-class Laboratory:
-    """Reads and writes the laboratory's sheets."""
+class Typed:
+    """Reads and writes the sheets of a desk."""
 
-    def __init__(self, pages: Pages) -> None:
-        self._pages = pages
+    def __init__(self, pages: Pages, desk: Desk) -> None:
+        self._pages, self._desk = pages, desk
 
     def place(self, date: str, round_: str) -> tuple[DayPlace, tuple[str, Period]]:
         """The day and the round that were meant."""
@@ -54,7 +60,7 @@ class Laboratory:
     def draft(self, place: DayPlace, round_: str) -> tuple[dict[str, str], str]:
         """What was typed and not sent, and when it was kept."""
         store = self._pages.door.store()
-        kept = store.ask(draft_of, who(), form_of(place, round_)) if store else None
+        kept = store.ask(draft_of, who(), self.form_of(place, round_)) if store else None
         if kept is None:
             return {}, ""
         local = self._pages.history.mill.calendar.to_local(kept[1])
@@ -65,7 +71,7 @@ class Laboratory:
         typed = {a: t for a, t in typed.items() if t.strip()}
         text = json.dumps(typed, sort_keys=True) if typed else ""
         with self._pages.door.begin().writing(who()) as transaction:
-            transaction.keep_draft(who(), form_of(place, round_), text)
+            transaction.keep_draft(who(), self.form_of(place, round_), text)
 
     def page(
         self, place: DayPlace, round_: str, typed: dict[str, str], problems: dict[str, str],
@@ -74,10 +80,10 @@ class Laboratory:
         """The page of a round."""
         mill = self._pages.history.mill
         period = rounds_of(mill, date_type.fromisoformat(place.date))[round_][1]
-        asked = [a for g in addresses_of(mill).values() for a in g]
+        asked = {address_of(b) for g in boxes_of(mill, self._desk).values() for b in g}
         store = self._pages.door.store()
         versions = store.ask(reading_versions, asked, period) if store else []
-        sheets = Sheets(mill, self._pages.history.days(), place)
+        sheets = Sheets(mill, self._pages.history.days(), place, self._desk)
         return sheets.page(round_, versions, typed, problems, line, saved)
 
     def enter(
@@ -89,37 +95,47 @@ class Laboratory:
         `kind`: "repeat" keeps the results that stand beside the new ones. `seen`: the newest row
         that stood on the page; one that came since is not corrected unseen.
         """
-        from ratoon.jobs.typed import enter
+        from ratoon.jobs.typed import Entered, enter
 
-        mill = self._pages.history.mill
+        store, mill = self._pages.door.begin(), self._pages.history.mill
         period = rounds_of(mill, date_type.fromisoformat(place.date))[round_]
-        changed = changed_only(self.page(place, round_, typed, {}), typed)
-        far = {a: why for a, t in changed.items() if (why := outside(mill.addresses[a], t))}
-        within = {a: t for a, t in changed.items() if a not in far}
-        rows = readings_of(mill, within, period, "laboratory")
+        page = self.page(place, round_, typed, {})
+        changed = changed_only(page, typed)
+        problems = {b: why for b, t in changed.items()
+                    if (why := outside(mill.addresses[address_of(b)], t))}  # fmt: skip
+        stands = {r.box for s in page.sheets for r in s.rows if r.stands}
         reason = typed.get("reason", "").strip()
+        again = [b for b in changed if b in stands and b not in problems]
+        if reason and kind != REPEAT and len(again) > 1:
+            problems |= dict.fromkeys(again, ONE_REASON)
+        within = {b: t for b, t in changed.items() if b not in problems}
+        rows = readings_of(mill, within, period, self._desk.path)
         if kind == REPEAT:
-            versions = self._pages.door.begin().ask(reading_versions, list(within), period[1])
+            asked = [address_of(b) for b in within]
+            versions = store.ask(reading_versions, asked, period[1])
             rule = check_rule(mill.settings.laboratory.repeats)
             rows = with_repeats(rows, versions, period[1], rule)
             seen = max((v.number for v in versions), default=0)
             reason = f"{REPEAT}: {reason}" if reason else REPEAT
-        name = f"laboratory {place.date} {round_}"
-        done = enter(self._pages.door.begin(), mill, "readings", rows, who(), name, reason,
-                     seen)  # fmt: skip
-        problems = {rows[r.row - 1]["address"]: ": ".join(t for t in (r.value, r.reason) if t)
-                    for r in done.refused} | far  # fmt: skip
-        left = {a: t for a, t in typed.items() if a in problems}
-        if left and typed.get("reason"):
+        done = Entered()
+        # a reason is that of what stood already, and of nothing else that was sent with it
+        for group, why in (([r for r in rows if r["box"] not in stands], ""),
+                           ([r for r in rows if r["box"] in stands], reason)):  # fmt: skip
+            if group:
+                made = enter(store, mill, "readings", group, who(), self.form_of(place, round_),
+                             why, seen)  # fmt: skip
+                problems |= {group[r.row - 1]["box"]: ": ".join(filter(None, (r.value, r.reason)))
+                             for r in made.refused}  # fmt: skip
+                done.add(made)
+        left = {b: t for b, t in typed.items() if b in problems}
+        if typed.get("reason") and any(b in stands for b in left):
             left["reason"] = typed["reason"]
         self.keep_draft(place, round_, left)
-        line = done.in_words if rows else "nothing was kept" if far else done.in_words
-        return line, problems
+        return "nothing was kept" if problems and not rows else done.in_words, problems
 
-
-def form_of(place: DayPlace, round_: str) -> str:
-    """The name under which a round's draft is kept."""
-    return f"laboratory {place.date} {round_}"
+    def form_of(self, place: DayPlace, round_: str) -> str:
+        """The name under which a round's draft is kept."""
+        return f"{self._desk.path} {place.date} {round_}"
 
 
 def _typed(pairs: Any) -> dict[str, str]:
@@ -129,24 +145,9 @@ def _typed(pairs: Any) -> dict[str, str]:
 
 
 def add_laboratory(app: FastAPI, pages: Pages) -> None:
-    """The laboratory."""
-    pages.by_day.add("laboratory")
-    pages.any_day.add("laboratory")
-    laboratory = Laboratory(pages)
-
-    def shown(form: Format, page: LabPage, status: int = 200) -> Response:
-        return pages.answer(form, page, "laboratory_page.html", "Laboratory", page.place.date,
-                            status)  # fmt: skip
-
-    @get(app, "/laboratory/{date}", LabPage)
-    def sheets(
-        date: str, round: str = DAY_ROUND, done: str = "", said: str = "", format: Format = None
-    ) -> Response:
-        place, _ = laboratory.place(date, round)
-        typed, saved = laboratory.draft(place, round)
-        return shown(
-            format, laboratory.page(place, round, typed, {}, visitor().said(done, said), saved)
-        )
+    """The laboratory, and the desk where meters and stocks are typed."""
+    for desk in (LABORATORY, METERS):
+        _add(app, pages, desk)
 
     @get(app, "/laboratory/{date}/worked")
     def results(request: Request, date: str) -> Response:
@@ -156,16 +157,37 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
             {key: text for key, (_, text) in worked(pages.history.mill.roles, values).items()}
         )
 
-    @app.post("/laboratory/{date}/draft")
+
+def _add(app: FastAPI, pages: Pages, desk: Desk) -> None:
+    """One desk."""
+    pages.by_day.add(desk.path)
+    pages.any_day.add(desk.path)
+    typing = Typed(pages, desk)
+
+    def shown(form: Format, page: LabPage, status: int = 200) -> Response:
+        return pages.answer(form, page, "laboratory_page.html", desk.title, page.place.date,
+                            status)  # fmt: skip
+
+    @get(app, f"/{desk.path}/{{date}}", LabPage)
+    def sheets(
+        date: str, round: str = DAY_ROUND, done: str = "", said: str = "", format: Format = None
+    ) -> Response:
+        place, _ = typing.place(date, round)
+        typed, saved = typing.draft(place, round)
+        return shown(
+            format, typing.page(place, round, typed, {}, visitor().said(done, said), saved)
+        )
+
+    @app.post(f"/{desk.path}/{{date}}/draft")
     async def draft(request: Request, date: str, round: str = DAY_ROUND) -> Response:
         from starlette.concurrency import run_in_threadpool
 
         typed = _typed((await request.form()).items())
-        place, _ = await run_in_threadpool(laboratory.place, date, round)
-        await run_in_threadpool(laboratory.keep_draft, place, round, typed)
+        place, _ = await run_in_threadpool(typing.place, date, round)
+        await run_in_threadpool(typing.keep_draft, place, round, typed)
         return JSONResponse({"kept": len(typed)})
 
-    @app.post("/laboratory/{date}")
+    @app.post(f"/{desk.path}/{{date}}")
     async def enter(
         request: Request, date: str, round: Annotated[str, Form()] = DAY_ROUND,
         act: Annotated[str, Form()] = "keep", kind: Annotated[str, Form()] = "",
@@ -179,19 +201,17 @@ def add_laboratory(app: FastAPI, pages: Pages) -> None:
     def _entered(
         date: str, round_: str, act: str, typed: dict[str, str], kind: str, seen: str, form: Format
     ) -> Response:
-        place, _ = laboratory.place(date, round_)
-        there = f"/laboratory/{place.date}?{urlencode({'round': round_})}"
+        place, _ = typing.place(date, round_)
+        there = f"/{desk.path}/{place.date}?{urlencode({'round': round_})}"
         if act == "draft":
-            laboratory.keep_draft(place, round_, typed)
+            typing.keep_draft(place, round_, typed)
             return RedirectResponse(there, 303)
         try:
-            line, problems = laboratory.enter(
-                place, round_, typed, kind, int(seen) if seen else None
-            )
+            line, problems = typing.enter(place, round_, typed, kind, int(seen) if seen else None)
         except RatoonError as error:
-            laboratory.keep_draft(place, round_, typed)
+            typing.keep_draft(place, round_, typed)
             line, problems = str(error), {"": str(error)}
         if problems:
             left = {a: typed[a] for a in (*problems, "reason") if a in typed}
-            return shown(form, laboratory.page(place, round_, left, problems, line), 422)
+            return shown(form, typing.page(place, round_, left, problems, line), 422)
         return RedirectResponse(f"{there}&{visitor().says(line)}", 303)

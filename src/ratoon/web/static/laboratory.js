@@ -1,14 +1,17 @@
 // Keeps what is typed as a draft, works results as they are typed, and moves with Enter and arrows.
-// Where the server does not answer, the draft waits in this browser and is sent once it does.
+// What is sent waits in this browser until a page shows that it is on record: a server that stops
+// at any moment loses none of it, and nothing is kept twice.
 "use strict";
 
 const form = document.getElementById("laboratory");
 const boxes = [...form.querySelectorAll("table.lab input")];
 const reason = document.getElementById("reason");
 const saved = document.getElementById("saved");
-const place = `ratoon draft ${form.dataset.date} ${form.dataset.round} ${form.dataset.who}`;
+const desk = `/${form.dataset.desk}/${form.dataset.date}`;
+const place = `ratoon draft ${form.dataset.desk} ${form.dataset.date} ${form.dataset.round} ${form.dataset.who}`;
 const WAIT = 350; // ms without a key before the draft is kept
-let timer = 0, again = 0, asked = 0;
+const KIND = " kind"; // no box is called so
+let timer = 0, again = 0, asked = 0, repeated = false;
 
 function typed() {
   const found = {};
@@ -19,7 +22,7 @@ function typed() {
 async function keep() {
   const text = JSON.stringify(typed());
   try {
-    const answer = await fetch(`/laboratory/${form.dataset.date}/draft?round=${encodeURIComponent(form.dataset.round)}`, {
+    const answer = await fetch(`${desk}/draft?round=${encodeURIComponent(form.dataset.round)}`, {
       method: "POST",
       headers: { "X-Form-Token": document.querySelector("meta[name=form-token]").content },
       body: new URLSearchParams(typed()),
@@ -41,6 +44,7 @@ async function keep() {
 }
 
 async function work() {
+  if (!form.querySelector("[data-worked]")) return;
   const number = ++asked;
   const query = new URLSearchParams();
   for (const box of boxes) {
@@ -48,7 +52,7 @@ async function work() {
     if (value) query.append(box.name, value);
   }
   try {
-    const answer = await fetch(`/laboratory/${form.dataset.date}/worked?${query}`);
+    const answer = await fetch(`${desk}/worked?${query}`);
     if (!answer.ok || number !== asked) return;
     const results = await answer.json();
     for (const cell of form.querySelectorAll("[data-worked]")) cell.textContent = results[cell.dataset.worked] ?? "\u2013";
@@ -76,17 +80,37 @@ function move(event) {
   if (next) { next.focus(); next.select(); }
 }
 
-const waiting = localStorage.getItem(place);
-if (waiting && boxes.length) {
-  for (const [name, value] of Object.entries(JSON.parse(waiting))) {
-    const box = form.elements[name];
-    if (box && !box.value) box.value = value;
-  }
+// A figure that the page has on record was kept, a repeat where it is among the results beside it.
+function isKept(box, value) {
+  const number = (text) => Number(text.replace(",", "."));
+  const beside = repeated ? box.dataset.standsBy : "";
+  const results = `${box.dataset.stands} ${beside}`.match(/-?\d+(?:[.,]\d+)?(?:e-?\d+)?/g) ?? [];
+  return results.some((text) => number(text) === number(value));
+}
+
+const waiting = JSON.parse(localStorage.getItem(place) ?? "{}");
+repeated = waiting[KIND] === "repeat";
+for (const [name, value] of Object.entries(waiting)) {
+  const box = form.elements[name];
+  if (!box || (box.dataset.stands !== undefined && isKept(box, value))) delete waiting[name];
+  else if (!box.value) box.value = value;
+}
+if (Object.keys(waiting).some((name) => name in form.elements && name !== "reason") && boxes.length) {
   keep();
   work();
-}
-form.addEventListener("keydown", move);
-form.addEventListener("submit", () => { clearTimeout(timer); localStorage.removeItem(place); });
+} else localStorage.removeItem(place);
+
+form.addEventListener("keydown", (event) => {
+  if (event.key === "Enter" && event.ctrlKey) {
+    event.preventDefault();
+    form.requestSubmit(form.querySelector("button[value=keep]"));
+  } else move(event);
+});
+form.addEventListener("submit", () => {
+  clearTimeout(timer);
+  clearTimeout(again);
+  localStorage.setItem(place, JSON.stringify({ ...typed(), [KIND]: document.getElementById("kind")?.value }));
+});
 form.addEventListener("input", (event) => {
   if (event.target.dataset.usual !== undefined) look(event.target);
   clearTimeout(timer);

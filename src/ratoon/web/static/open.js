@@ -61,3 +61,8 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   box.select();
 });
+
+// Signing out leaves nothing typed in this browser for the next at the bench.
+document.querySelector("form.me")?.addEventListener("submit", () => {
+  for (const key of Object.keys(localStorage)) if (key.startsWith("ratoon draft ")) localStorage.removeItem(key);
+});
