@@ -117,8 +117,8 @@ def test_a_kept_day_is_printed_and_made_again_alike(mill_dir: Path) -> None:
     with Store.open(locate(mill_dir)) as store:
         assert len(store.ask(newest_results, "day")) == before
         # only the day made again: its account, works, points of the charts, actions, losses by
-        # section, yard
-        assert len(store.ask(chain.read)) == events + 6
+        # section, falls of purity, yard
+        assert len(store.ask(chain.read)) == events + 7
 
 
 def test_another_reading_makes_another_account(mill_dir: Path, tmp_path: Path) -> None:

@@ -114,7 +114,7 @@ def _step(
     sold = terms(mill.roles, mill.settings.prices)
     worth = unit_worth(mill.plant, own, step, sold) if own is not None and sold else None
     return StepFall(
-        step.grade, step.what, before, after, Told(*today[step.name], "%", "found"),
+        step.grade, step.what, before, after, Told(*today[step.name][:2], "%", "found"),
         found.usual if found else None, found.recent if found else None,
         found.change if found else None, bool(found and found.lost),
         None if worth is None else worth * hours, step.look,
@@ -127,7 +127,11 @@ def _of_day(day: str, figures: Figures, fallen: Falls) -> ExhaustionDay:
         for name in ("molasses_purity", "target_purity", "purity_difference")
     )
     return ExhaustionDay(
-        day, purity, expected, apart, {n: Told(v, s, "%", "found") for n, (v, s) in fallen.items()}
+        day,
+        purity,
+        expected,
+        apart,
+        {n: Told(v, s, "%", "found") for n, (v, s, _) in fallen.items()},
     )
 
 

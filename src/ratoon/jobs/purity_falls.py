@@ -23,13 +23,17 @@ def steps_of(mill: Mill) -> list[Step]:
 
 
 def line_of_day(store: Store, mill: Mill, day: date) -> str:
-    """What the sheet of a mill day says where a step lost, by the days that are kept; else ""."""
+    """What the sheet of a mill day says where a last step lost, by the days that are kept; else "".
+
+    What the pans before leave comes round again and costs little: the page tells it.
+    """
     from ratoon.account.purity_falls import changes, lost_words
 
     calendar = mill.calendar
     first = calendar.period(calendar.first_of_season(day)).start
     within = Period(first, calendar.period(day).end)
-    kept = [{n: (float(v[0]), float(v[1])) for n, v in one.answer.items()}
+    kept = [{n: (float(v[0]), float(v[1]), float(v[2])) for n, v in one.answer.items()}
             for one in store.ask(newest_results, FALLS, within)]  # fmt: skip
-    found = changes(kept)
-    return lost_words(steps_of(mill), found) if any(c.lost for c in found.values()) else ""
+    last = f"{list(mill.settings.pans)[-1]} "
+    found = {n: c for n, c in changes(kept).items() if c.lost and n.startswith(last)}
+    return lost_words(steps_of(mill), found) if found else ""
