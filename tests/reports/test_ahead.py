@@ -38,6 +38,8 @@ def test_finish_fuel_and_plan_are_a_line_each(invented):
     assert "\u22121\u202f000 on plan" in plan and "\u22125.8\u202f% on plan" in plan
     assert morning_sheet(planned(invented, plan=None, fuel="", finish=None)).ahead == ()
     assert morning_sheet(invented["ordinary"]()).ahead == ()
+    lost = {**invented["ordinary"](), "exhaustion": "C centrifugals lift purity by 4.8 units."}
+    assert morning_sheet(lost).ahead == (("Exhaustion", lost["exhaustion"]),)
     assert finish_words((None, None, None)) == "not before the latest finish"
 
 
