@@ -39,7 +39,7 @@ def speed(seed: int, count: int) -> None:
             text = json.dumps(drawn.case(seed + n, 52, 4, 6, ages=ages))
             case = read_case(text, "case")
             began = time.process_time()
-            found = year_of(case).solved()
+            found = year_of(case).program.solved()
             took.append(time.process_time() - began)
             print(f"{'13 ages' if ages else 'one age'}, seed {seed + n}: {took[-1]:.2f} s,"
                   f" {'no plan' if found is None else f'{found.money:,.0f}'}")  # fmt: skip
@@ -59,7 +59,7 @@ def rule(seed: int, count: int) -> None:
     for n in range(count):
         case = read_case(json.dumps(drawn.case(seed + n, 52, 4, 6)), "case")
         year = year_of(case)
-        found = year.solved()
+        found = year.program.solved()
         if found is None:
             print(f"seed {seed + n}: no plan")
             continue
@@ -158,7 +158,7 @@ def truth(seed: int, count: int) -> None:
             mill["common"], mill["sigma"] = spread_of(plan, [one.season() for _ in range(EARLIER)])
         case = read_case(json.dumps(told), "case")
         year = year_of(case)
-        found = year.solved()
+        found = year.program.solved()
         if found is None:
             continue
         whole = whole_of(case, year, found)

@@ -17,7 +17,7 @@ from ratoon.demo.write import mill_text
 from ratoon.jobs.ahead import ahead_of_day
 from ratoon.jobs.imports import import_files
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.refinery import kept_refinery, refinery_of
+from ratoon.jobs.refinery import case_of, kept_refinery, refinery_of
 from ratoon.jobs.shed import kept_shed, shed_of
 from ratoon.plans.refinery.result import RefineryAnswer
 from ratoon.plans.shed.answer import ShedAnswer
@@ -124,6 +124,30 @@ def test_the_refinerys_year_by_the_contract(stored: Path) -> None:
     lacking = "\n".join(told["lacking"])
     for what in ("orders from", "spill_cost", "left_value", "packed at the start", "sister mill"):
         assert what in lacking
+
+
+def test_a_sister_mill_can_be_told_by_its_own_folder(stored: Path, tmp_path: Path) -> None:
+    """Its own forecast comes in; a folder without a mill is one line."""
+    lots = tmp_path / "lots.csv"
+    lots.write_text(",".join(HEADS["lots"]) + "\nL1,2031-06-12T06:00,2031-06-12T14:00,,B,400,98.9,"
+                    ",,,North,7\n")  # fmt: skip
+    for folder, right in ((stored, True), (tmp_path, False)):
+        here = tmp_path / str(right)
+        here.mkdir()
+        of = folder if right else folder / "gone"
+        text = mill_text().replace('name = "Saltpan"', f'name = "Saltpan"\nfolder = "{of}"')
+        (here / "mill.toml").write_text(text, encoding="utf-8")
+        import_files(here, [lots])
+        with open_mill(here) as opened:
+            if not right:
+                with pytest.raises(BadInput, match=r"sister_mills Saltpan, folder.*no such folder"):
+                    case_of(opened, AT)
+                continue
+            case = case_of(opened, AT)
+        mill = case.mills["Saltpan"]
+        assert mill.futures is not None and mill.make["Brand 1"][0] > 1000.0
+        assert not case.mills["Heron Bar"].make["VHP"].any()
+        assert "Heron Bar" in "\n".join(case.lacking)
 
 
 def test_a_refinery_without_records_is_one_line(tmp_path: Path) -> None:

@@ -114,7 +114,7 @@ def test_room_hired_before_sugar_is_known_is_at_the_critical_ratio(
         "refinery": {"hire_cost": hire, "spill_cost": spill},
     }), "case")  # fmt: skip
     year = year_of(case)
-    found = year.solved()
+    found = year.program.solved()
     assert found is not None
     make = drawn(case, np.random.default_rng(20311302), 2000)
     hired = rule_for(whole_of(case, year, found), make).hired[0]

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from itertools import pairwise
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,19 +12,18 @@ import numpy as np
 from ratoon.base import units
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
-from ratoon.base.sugar import Lot, MillWeek
+from ratoon.base.sugar import Lot
 from ratoon.base.sugar import Order as OrderRow
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.forecast import day_of, keep, kept_of
-from ratoon.jobs.mills import open_mill
+from ratoon.jobs.mills import OpenMill
 from ratoon.jobs.shed import kept_shed, make_ahead, shed_of, stops_ahead
+from ratoon.jobs.sister_mills import DAYS, FUTURES, UNNAMED, binned, mill_told, sister_mills
 from ratoon.plans.refinery.case import (
-    Array,
     Brand,
     Buyer,
     Case,
     Limit,
-    Mill,
     Order,
     Product,
     Shed,
@@ -36,24 +33,19 @@ from ratoon.plans.refinery.case import (
 from ratoon.plans.refinery.plan import solve
 from ratoon.plans.refinery.result import RefineryAnswer
 from ratoon.plans.shed import keeping
-from ratoon.plans.shed.make import PLAN_COMMON, PLAN_WEEK
 from ratoon.store import cane as stored
 from ratoon.store.digest import digest
 
 if TYPE_CHECKING:
-    from ratoon.jobs.mills import OpenMill
     from ratoon.plans.shed.answer import ShedAnswer
     from ratoon.settings.records import Settings
 
 KIND = "refinery"
-FUTURES = 2_000
-KG, DAYS, TPH = 1000.0, 7, units.to_inside(1.0, "t/h")
+KG, TPH = 1000.0, units.to_inside(1.0, "t/h")
 LATELY = timedelta(weeks=8)
 """Lots by which it is told how a brand is now."""
 LEFT = 0.9
 """Of the least price, what sugar is worth that is kept into the next year (mill's choice)."""
-OWN = "raw"
-"""Brand of sugar that no lot gives one."""
 
 
 def refinery_of(
@@ -96,9 +88,9 @@ def case_of(opened: OpenMill, at: date) -> Case:
     weeks = max(starts[-1] // DAYS, 1)
     own = settings.mill.name
     brands = _brands(settings, lots, own, at, opened)
-    first = next((lot.brand for lot in reversed(lots) if lot.mill in ("", own)), "") or OWN
-    mills = {own: _mill(first, _binned(starts, make, weeks).T, Ways(0.0))}
-    mills |= _sisters(opened, at, weeks, lacking)
+    first = next((lot.brand for lot in reversed(lots) if lot.mill in ("", own)), "") or UNNAMED
+    mills = {own: mill_told(first, binned(starts, make, weeks).T, Ways(0.0))}
+    mills |= sister_mills(opened, at, weeks, lacking)
     orders = _orders(opened, at, weeks, settings, lacking)
     of = settings.refinery
     if of.spill_cost is None:
@@ -122,55 +114,6 @@ def case_of(opened: OpenMill, at: date) -> Case:
     )  # fmt: skip
 
 
-def _binned(starts: Sequence[int], rows: Array, weeks: int) -> Array:
-    """Amounts by spans of days, evenly within each, as whole weeks from the first day."""
-    edges = DAYS * np.arange(weeks + 1)
-    made = np.zeros((weeks, *rows.shape[1:]))
-    for (first, last), row in zip(pairwise(starts), rows, strict=False):
-        inside = np.clip(edges, first, last)
-        made += np.multiply.outer(np.diff(inside) / (last - first), row)
-    return made
-
-
-def _mill(brand: str, futures: Array, ways: Ways) -> Mill:
-    """A mill whose sugar is told by futures; what is planned is their mean."""
-    mean = futures.mean(axis=0)
-    return Mill({brand: mean}, ways, 0.0 * mean, 0.0, futures if np.ptp(futures, axis=0).any()
-                else None)  # fmt: skip
-
-
-def _sisters(opened: OpenMill, at: date, weeks: int, lacking: list[str]) -> dict[str, Mill]:
-    """Sister mills: by their own folder's forecast, else by their weeks on record."""
-    rows: list[MillWeek] = [record_of(r) for r in opened.store.ask(stored.records, "mill week")]
-    made = {}
-    for sister in opened.mill_on(at).settings.sister_mills:
-        ways = Ways(sister.cost)
-        if sister.folder:
-            with open_mill((opened.folder / Path(sister.folder)).resolve()) as other:
-                missing: list[str] = []
-                starts, futures = make_ahead(other, at, FUTURES, missing)
-            lacking += [f"{sister.name}: {words}" for words in missing]
-            made[sister.name] = _mill(sister.brand or OWN, _binned(starts, futures, weeks).T, ways)
-            continue
-        ahead = [r for r in rows if r.mill == sister.name and r.week + timedelta(DAYS) > at]
-        if not ahead:
-            lacking.append(f"mill_weeks of {sister.name}: nothing is taken to come from it")
-        make, sigma = {sister.brand or OWN: np.zeros(weeks)}, np.zeros(weeks)
-        for row in ahead:
-            begin = (row.week - at).days
-            span = (max(begin, 0), begin + DAYS)
-            share = (span[1] - span[0]) / DAYS
-            tonnes = _binned(span, np.array([share * row.tonnes]), weeks)
-            make[row.brand] = make.get(row.brand, np.zeros(weeks)) + tonnes
-            unsure = PLAN_WEEK * row.tonnes if row.sigma is None else row.sigma
-            sigma = np.hypot(sigma, _binned(span, np.array([share * unsure]), weeks))
-        made[sister.name] = Mill(make, ways, sigma, PLAN_COMMON)
-    if made:
-        lacking.append("how far a sister mill's season may be off its weeks: taken as"
-                       f" {100 * PLAN_COMMON:.0f} %")  # fmt: skip
-    return made
-
-
 def _brands(
     settings: Settings, lots: Sequence[Lot], own: str, at: date, opened: OpenMill
 ) -> dict[str, Brand]:
@@ -178,8 +121,8 @@ def _brands(
     for."""
     since = opened.mill.calendar.period(at).start - LATELY
     found = {}
-    for name in {lot.brand or OWN for lot in lots}:
-        all_ = [lot for lot in lots if (lot.brand or OWN) == name]
+    for name in {lot.brand or UNNAMED for lot in lots}:
+        all_ = [lot for lot in lots if (lot.brand or UNNAMED) == name]
         some = [lot for lot in all_ if lot.end >= since] or all_
         pol, moisture, colour = (_mean(some, k) for k in ("pol", "moisture", "colour"))
         usual = replace(some[-1], pol=pol, moisture=moisture, colour=colour)
@@ -198,7 +141,7 @@ def _mean(lots: Sequence[Lot], figure: str) -> float | None:
 
 def _sheds(settings: Settings, sheds: ShedAnswer, lots: Sequence[Lot], own: str) -> dict[str, Shed]:
     """Stocks by brand as the sheds' cells have them, together what survey and book say."""
-    brand = {lot.lot: lot.brand or OWN for lot in lots}
+    brand = {lot.lot: lot.brand or UNNAMED for lot in lots}
     made = {}
     for one in sheds.sheds:
         stock: dict[str, float] = {}

@@ -13,9 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.base.errors import RatoonError
 from ratoon.plans.refinery.case import AGE_WEEKS, REFINERY, Array, Case, Ways
-from ratoon.plans.refinery.program import Ids, Program, Solved, Term
+from ratoon.plans.refinery.program import Ids, Program, Term
 
 HOURS = 168.0
 """Hours of a week."""
@@ -47,16 +46,6 @@ class Year:
     given: Ids
     short: Ids
     limits: Mapping[str, Ids]
-
-    def solved(self) -> Solved | None:
-        """The best plan; None where there is none."""
-        try:
-            return self.program.solved()
-        except ArithmeticError as error:
-            raise RatoonError(
-                f"the plan of the year was not found: {error}", where="refinery",
-                todo="Look for figures of wrong size in the case.",
-            ) from None  # fmt: skip
 
 
 def year_of(case: Case) -> Year:

@@ -53,7 +53,7 @@ def contradicting(case: Case) -> tuple[PricedLimit, ...]:
     """Limits of a case without a plan of which none can be left out: without any there is one."""
     for name in list(case.limits):
         fewer = case.without(name)
-        if year_of(fewer).solved() is None:
+        if year_of(fewer).program.solved() is None:
             case = fewer
     return tuple(
         PricedLimit(name, None, limit.side, float(limit.values.max()), limit.unit)
@@ -79,7 +79,7 @@ class _Moved:
     def gain(self, room: float) -> float | None:
         """Money gained by so much more room; None where no plan is left."""
         moved = self.case.moved(self.name, self.room * room, self.week)
-        found = year_of(moved).solved()
+        found = year_of(moved).program.solved()
         return None if found is None else found.money - self.money
 
     def slope(self, sign: float, steps: Sequence[float]) -> tuple[float, float] | None:

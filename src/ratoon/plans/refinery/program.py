@@ -11,6 +11,8 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ratoon.base.errors import RatoonError
+
 Ids = NDArray[np.intp]
 Array = NDArray[np.float64]
 Term = tuple[ArrayLike, Ids]
@@ -61,7 +63,7 @@ class Program:
 
         Raises
         ------
-        ArithmeticError : the solver found neither values nor that there are none.
+        RatoonError : the solver found neither values nor that there are none.
         """
         from scipy.optimize import linprog
         from scipy.sparse import csr_array, vstack
@@ -84,7 +86,8 @@ class Program:
         if found.status == 2:
             return None
         if found.status != 0:
-            raise ArithmeticError(found.message)
+            raise RatoonError(f"the year was not solved: {found.message}", where="refinery",
+                              todo="Look for figures of wrong size in the case.")  # fmt: skip
         best = np.zeros(self.columns)
         best[live] = np.maximum(found.x, 0.0)
         return Solved(float(money @ best), best, matrix @ best, low, high)
