@@ -19,6 +19,19 @@ Of = Callable[[Sequence[Any], Sequence[Any]], Sequence[Any]]
 """Rates of all states [1/s], or any figures, from the states and what is given."""
 
 
+def written(of: Of, states: int, given: int) -> Any:
+    """A compiled function of states and what is given, one column each or many side by side."""
+    import casadi
+
+    from ratoon.base.symbol import Symbol, plain
+
+    y, p = (casadi.SX.sym(n, k) for n, k in (("y", states), ("p", given)))
+    known: dict[Any, Symbol] = {}
+    told = of([Symbol(y[k], known) for k in range(states)],
+              [Symbol(p[k], known) for k in range(given)])  # fmt: skip
+    return casadi.Function("of", [y, p], [casadi.densify(casadi.vertcat(*map(plain, told)))])
+
+
 class Motion:
     """Rates compiled once.
 
@@ -35,16 +48,9 @@ class Motion:
     ) -> None:  # fmt: skip
         import casadi
 
-        from ratoon.base.symbol import Symbol, plain
-
+        self._rates, self._figures = (written(of, states, given) for of in (rates, figures))
         y, p, length = (casadi.SX.sym(n, k) for n, k in (("y", states), ("p", given), ("h", 1)))
-        written: dict[Any, Symbol] = {}
-        at = [Symbol(y[k], written) for k in range(states)]
-        by = [Symbol(p[k], written) for k in range(given)]
-        moved, told = (casadi.vertcat(*map(plain, of(at, by))) for of in (rates, figures))
-        self._rates, self._figures = (
-            casadi.Function("of", [y, p], [casadi.densify(one)]) for one in (moved, told)
-        )
+        moved = self._rates(y, p)
         self._integrate = casadi.integrator(
             "motion", "cvodes", {"x": y, "p": casadi.vertcat(p, length), "ode": moved * length},
             0.0, np.linspace(0.0, 1.0, points + 1)[1:],

@@ -48,11 +48,11 @@ class BatchPan:
         fitted. covered : level at which the calandria is covered, on the working volume.
     """
 
-    volume: float
-    surface: float
-    coefficient: float = 600.0
-    by_level: float = 0.5
-    by_viscosity: float = 0.15
+    volume: Quantity
+    surface: Quantity
+    coefficient: Quantity = 600.0
+    by_level: Quantity = 0.5
+    by_viscosity: Quantity = 0.15
     covered: float = 0.35
 
 
@@ -94,7 +94,7 @@ class Liquor:
         liquor = solution.density(self.dry_substance, self.temperature, method="Baloh")
         return self.mass / massecuite.density(self.crystal / self.mass, liquor)
 
-    def supersaturation(self, method: str = "Vavrinecz1962", slope: float = 0.088) -> Quantity:
+    def supersaturation(self, method: str = "Vavrinecz1962", slope: Quantity = 0.088) -> Quantity:
         """Of the mother liquor [-], by either form of solubility."""
         whole = self.sucrose + self.nonsucrose + self.water
         return solution.supersaturation(
@@ -206,7 +206,7 @@ def _crystals(state: Sequence[Quantity], at: Liquor, law: Crystallisation) -> li
     """Rates of the moments of footing and fines, as a state counts them."""
     volume = at.volume
     share = at.crystal / (crystal.DENSITY * volume)
-    growth = growth_rate(at.supersaturation() - 1.0, at.temperature, at.purity, share, law.growth,
+    growth = growth_rate(at.supersaturation(slope=law.slope) - 1.0, at.temperature, at.purity, share, law.growth,
                          law.activation, law.purity)  # fmt: skip
     footing, fines = state[FOOTING], state[FINES]
     pace, spread = growth / SIZE, law.dispersion / SIZE

@@ -26,14 +26,16 @@ class Crystallisation:
     proportional : share of growth that goes in proportion to a crystal's size, 0 to 1; at 1 the
         CV stays as it was in the footing, as Iswanto et al. 2007 saw it.
     dispersion : spread of growth rates, as a length [m].
+    slope : fall of solubility with non-sucrose on water, see `saturation_coefficient`.
     """
 
-    growth: float = 400.0
-    births: float = 0.0
+    growth: Quantity = 400.0
+    births: Quantity = 0.0
     proportional: float = 1.0
-    dispersion: float = 0.0
+    dispersion: Quantity = 0.0
     activation: float = ACTIVATION
-    purity: float = PURITY
+    purity: Quantity = PURITY
+    slope: Quantity = 0.088
 
 
 def growth_rate(

@@ -51,7 +51,8 @@ def motion(pan: BatchPan, law: Crystallisation, boiling: bool, grown: bool) -> M
             sum(m * h for m, h in zip(masses, enthalpies(t))) for t in (at.temperature, boils)
         )
         return [
-            at.supersaturation(), at.supersaturation("Charles1960"), at.crystal, at.purity, at.brix,
+            at.supersaturation(slope=law.slope), at.supersaturation("Charles1960", law.slope),
+            at.crystal, at.purity, at.brix,
             volume, at.crystal / (crystal.DENSITY * volume), at.dry_substance, boils, held, boiled,
             by(state, given)[GONE] * MASS,
         ]  # fmt: skip
