@@ -130,8 +130,9 @@ def once(grade: str, rng: np.random.Generator) -> tuple[Floats, Fit, float]:
     many = [recipe(grade, rng) for _ in range(STRIKES)]
     own = rng.standard_normal((STRIKES, len(OWN)))
     true = boil(steamed(many, constants, own), constants, own)
+    pairs = [(m, c, told) for m, (c, told) in zip(many, true) if np.isfinite(told).all()]
     many = [replace(m, id=str(k), series=read(c, told, grade, rng))
-            for k, (m, (c, told)) in enumerate(zip(many, true)) if np.isfinite(told).all()]  # fmt: skip
+            for k, (m, c, told) in enumerate(pairs)]  # fmt: skip
     began = time.process_time()
     return truth, fit(grade, many), time.process_time() - began
 

@@ -121,7 +121,7 @@ def test_the_followed_strike_gives_back_the_mother_liquor_that_was_boiled() -> N
         shown = (("temperature", boils + HEAD), ("pressure", feed.pressure),
                  ("brix", float(liquor.brix)))  # fmt: skip
         (s,) = strikes_of([row("start", "purity", purity)], [TraceRow("S1", at, shown)])
-        (moment,) = followed(s, 1.0)
+        (moment,) = followed(s, 1.0, datetime.isoformat)
         assert moment.supersaturation is not None and moment.crystal is not None
         traced.append((moment.supersaturation.value, moment.crystal.value / 100.0))
         true.append((liquor.supersaturation(), liquor.crystal / liquor.mass))

@@ -8,11 +8,13 @@ import typer
 
 from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
+from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
     from ratoon.base.strikes import Told
-    from ratoon.jobs.strikes import StrikeLine, TracePoint
+    from ratoon.jobs.strikes import StrikeDetail, StrikeLine
+    from ratoon.plant.pan.followed import TracePoint
 
 
 def strikes(
@@ -36,23 +38,64 @@ def strikes(
 
 def strike(
     name: Annotated[str, typer.Argument(metavar="ID", help="A strike, by its name.")],
+    fit: Annotated[
+        bool, typer.Option("--fit", help="Fit its grade's constants anew: a minute.")
+    ] = False,
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:
-    """One strike: what it came to, and supersaturation, crystal and purity against time."""
+    """One strike: what it came to or will, what went wrong, and its figures against time.
+
+    The first strike asked for of a grade has the grade's constants fitted: that takes a minute.
+    """
     from ratoon.jobs.mills import open_mill
     from ratoon.jobs.strikes import strike_of
 
     with open_mill(mill) as opened:
         found = strike_of(opened, name)
+        if fit or not found.fit:
+            from ratoon.jobs.strike_season import fit_grade
+
+            try:
+                fit_grade(opened, found.grade, say.progress())
+                found = strike_of(opened, name)
+            except BadInput:
+                if fit:
+                    raise
     if json:
         say.answer_json(to_json(found))
         return say.DONE
     rows = [(p.time[:16], _over(p), shown(p.crystal), shown(p.mother_liquor_purity), shown(p.brix),
              shown(p.level), shown(p.evaporation)) for p in found.trace]  # fmt: skip
     head = ("time", "supersaturation", "crystal %", "mother purity", "brix", "m3", "boiled t/h")
-    say.answer([*_in_words((found,)), "", *(say.table(head, rows) if rows else ["No trace."])])
+    say.answer(
+        [
+            *_in_words((found,)),
+            *_to_come(found),
+            *_constants(found),
+            "",
+            *(say.table(head, rows) if rows else ["No trace."]),
+        ]
+    )
     return say.DONE
+
+
+def _to_come(found: StrikeDetail) -> list[str]:
+    """The drop that is to be expected."""
+    drop = found.expected_drop
+    if drop is None:
+        return []
+    figures = [f"{name} {shown(f)}" for name, f in (("brix", drop.brix), ("MA mm", drop.ma),
+               ("CV %", drop.cv), ("purity", drop.purity)) if f]  # fmt: skip
+    return [f"To be dropped {drop.time.value[:16]} ± {drop.time.sigma:.1f} h: {', '.join(figures)}"]
+
+
+def _constants(found: StrikeDetail) -> list[str]:
+    """The grade's constants, and whether strikes or the prior hold each."""
+    if not found.fit:
+        return []
+    rows = [(name, f"{c.value:.3g}", f"{c.sigma:.2g}", c.told_by) for name, c in found.fit.items()]
+    return ["", *say.table((f"constant of {found.grade}", "value", "± sigma", "told by"), rows)]
 
 
 def _over(p: TracePoint) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
@@ -21,7 +21,10 @@ from ratoon.jobs.strike_rows import (
     rows_in,
     traces_in,
 )
-from ratoon.plant.pan.followed import Band, followed
+from ratoon.jobs.strike_season import FalseGrain, kept_fit, said_of, season_of
+from ratoon.plant.pan.constants import Constant
+from ratoon.plant.pan.expected import expected
+from ratoon.plant.pan.followed import TracePoint, followed
 from ratoon.plant.pan.told import Status, ToldStrike, figures_of, in_pans, strikes_of
 from ratoon.store import cane
 
@@ -55,31 +58,34 @@ class StrikeLine:
 
 
 @dataclass(frozen=True, slots=True)
-class TracePoint:
-    """One moment of a strike; `time` ISO with the mill's offset."""
+class TimeTold:
+    """A moment, ISO with the mill's offset, and its standard uncertainty [h]."""
 
-    time: str
-    supersaturation: Band | None
-    crystal: Told | None
+    value: str
+    sigma: float
+    unit: str = "h"
+    kind: str = "found"
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedDrop:
+    """What a strike that still boils is to be dropped at."""
+
+    time: TimeTold
+    brix: Told | None
     ma: Told | None
     cv: Told | None
-    mother_liquor_purity: Told | None
-    brix: Told | None
-    level: Told | None
-    evaporation: Told | None
+    purity: Told | None
 
 
 @dataclass(frozen=True, slots=True)
 class StrikeDetail(StrikeLine):
-    """A strike with what was followed of it.
-
-    Its constants are not fitted yet, so `fit` is empty and no drop or false grain is foretold.
-    """
+    """A strike with what was followed of it, its grade's constants, and what is to be said."""
 
     trace: tuple[TracePoint, ...] = ()
-    fit: Mapping[str, Any] = field(default_factory=dict)
-    expected_drop: None = None
-    false_grain: None = None
+    fit: Mapping[str, Constant] = field(default_factory=dict)
+    expected_drop: ExpectedDrop | None = None
+    false_grain: FalseGrain | None = None
 
 
 def usual_of(mill: Mill, grade: str, name: str, value: float) -> float | None:
@@ -187,10 +193,11 @@ def strike_of(opened: OpenMill, name: str) -> StrikeDetail:
     line = line_of(mill, s)
     own = {f.name: getattr(line, f.name) for f in fields(line)}
     pan = mill.settings.pans.get(s.grade)
-    points = followed(s, pan.dry_on_brix) if pan else []
-    trace = tuple(
-        TracePoint(_when(mill, m.time),
-                   *(getattr(m, f.name) for f in fields(TracePoint) if f.name != "time"))
-        for m in points
-    )  # fmt: skip
-    return StrikeDetail(**own, trace=trace)
+    trace = followed(s, pan.dry_on_brix, lambda at: _when(mill, at)) if pan else ()
+    said, drop = said_of(opened, s), None
+    if s.status == "running" and (e := expected(s, season_of(opened, s.seen, s.grade))):
+        time = TimeTold(_when(mill, e.at), e.sigma.total_seconds() / 3600.0)
+        drop = ExpectedDrop(time, e.brix, e.ma, e.cv, e.purity)
+    own["notes"] = (*line.notes, *said.notes)
+    return StrikeDetail(**own, trace=trace, fit=kept_fit(opened, s.grade) or {},
+                        expected_drop=drop, false_grain=said.false_grain)  # fmt: skip

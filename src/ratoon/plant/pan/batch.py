@@ -206,8 +206,9 @@ def _crystals(state: Sequence[Quantity], at: Liquor, law: Crystallisation) -> li
     """Rates of the moments of footing and fines, as a state counts them."""
     volume = at.volume
     share = at.crystal / (crystal.DENSITY * volume)
-    growth = growth_rate(at.supersaturation(slope=law.slope) - 1.0, at.temperature, at.purity, share, law.growth,
-                         law.activation, law.purity)  # fmt: skip
+    over = at.supersaturation(slope=law.slope) - 1.0
+    growth = growth_rate(over, at.temperature, at.purity, share, law.growth, law.activation,
+                         law.purity)  # fmt: skip
     footing, fines = state[FOOTING], state[FINES]
     pace, spread = growth / SIZE, law.dispersion / SIZE
     grown = moment_rates(footing, pace, footing[1] / footing[0], law.proportional, spread)

@@ -23,8 +23,8 @@ LONGEST_STEP = 480.0
 """Longest step that the rates bear [s]: their fastest part settles in about four minutes."""
 KNOTS = 3
 OWN = ("crystal", "size", "cv", "volume", "purity", "brix", "feed_purity",
-       *(f"feed_{k}" for k in range(KNOTS)), *(f"circulation_{k}" for k in range(KNOTS)))  # fmt: skip
-"""What is unsure of each strike: crystals of footing or seed and their size (as parts), CV, volume
+       *(f"{name}_{k}" for name in ("feed", "circulation") for k in range(KNOTS)))  # fmt: skip
+"""What is unsure of each strike: crystals of footing or seed and their size (parts), CV, volume
 charged (part), purity and brix of the charge, purity of the feed, feed and circulation at start,
 middle and end (parts)."""
 USUAL = dict(zip(OWN, (0.05, 0.03, 0.02, 0.03, 0.006, 0.006, 0.006, *KNOTS * [0.02],
@@ -87,8 +87,8 @@ def edges(seconds: float, seeded: float, steps: int) -> Floats:
         return np.linspace(0.0, seconds, steps + 1)
     before = max(round(0.6 * steps * seeded / seconds), 1)
     after = np.linspace(0.0, 1.0, steps - before + 1)
-    return np.concatenate([np.linspace(0.0, seeded, before + 1)[:-1],
-                           seeded + (seconds - seeded) * (0.3 * after + 0.7 * after**2)])  # fmt: skip
+    later = seeded + (seconds - seeded) * (0.3 * after + 0.7 * after**2)
+    return np.concatenate([np.linspace(0.0, seeded, before + 1)[:-1], later])
 
 
 def steps_for(seconds: float, seeded: bool) -> int:
@@ -199,7 +199,7 @@ def _sizes(series: Series, kinds: Sequence[Sequence[Floats]]) -> Floats:
         laws.append((safe / third, middle, np.sqrt(square)))
 
     def coarser(size: Floats) -> Floats:
-        found: Floats = sum(w * ndtr((m - size) / s) for w, m, s in laws)  # type: ignore[assignment]
+        found: Floats = sum(w * ndtr((m - size) / s) for w, m, s in laws)
         return found
 
     if series.name == APERTURES:

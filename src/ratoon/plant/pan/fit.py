@@ -8,13 +8,13 @@ the grade's middle purity, since its constant and the power of purity hardly par
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ratoon.plant.pan.constants import Constant
 from ratoon.plant.pan.course import OWN, Course, Series, courses, predicted
 from ratoon.plant.pan.growth import PURITY
 from ratoon.plant.pan.together import CONSTANTS, boiled
@@ -36,20 +36,12 @@ PRIORS: dict[str, tuple[float, float, bool]] = {
 }  # fmt: skip
 """Each constant's usual value, its standard uncertainty, and whether that is of its logarithm.
 The growth constant's value is the grade's own. From memory or our own: wide on purpose."""
+WORSE = 1.2
+"""Chi-squared on its readings from which on a fit is worse than chance, and its intervals wider."""
 SAMPLE = 20
 """Strikes of which the lean of the likeliest constants is found."""
 HELD = 0.5
 """A constant of which more than this part of the prior's variance is left is the prior's."""
-
-
-@dataclass(frozen=True, slots=True)
-class Constant:
-    """One constant of a grade as fitted; `sigma` is a standard uncertainty."""
-
-    value: float
-    sigma: float
-    kind: Literal["found", "assumed"]
-    told_by: Literal["strikes", "prior"]
 
 
 @dataclass(frozen=True)
@@ -80,16 +72,20 @@ class Fit:
         values = constants_of(self.grade, self.at[:, None])[:, 0]
         for k, name in enumerate(CONSTANTS):
             _, sigma, by_log = PRIORS[name]
-            spread = float(self.covariance[k, k] ** 0.5) * sigma * (values[k] if by_log else 1.0)
-            told = self.covariance[k, k] < HELD
+            spread = float(self.covariance[k, k] ** 0.5 * sigma * (values[k] if by_log else 1.0))
+            told = bool(self.covariance[k, k] < HELD)
             found[name] = Constant(float(values[k]), spread, "found" if told else "assumed",
                                    "strikes" if told else "prior")  # fmt: skip
         if found["growth"].told_by == "strikes":
             # said at the middle purity, where it is known best, as if the power were the usual one
             usual = np.exp((self.at[1] * PRIORS["purity"][1]) * (1.0 - MIDDLE[self.grade]))
             growth = found["growth"].value / usual
-            found["growth"] = Constant(float(growth), float(
-                self.covariance[0, 0] ** 0.5 * PRIORS["growth"][1] * growth), "found", "strikes")
+            found["growth"] = Constant(
+                float(growth),
+                float(self.covariance[0, 0] ** 0.5 * PRIORS["growth"][1] * growth),
+                "found",
+                "strikes",
+            )
         return found
 
 
@@ -107,12 +103,13 @@ def constants_of(grade: str, at: Floats) -> Floats:
 
 def white(series: Series, off: Floats) -> Floats:
     """Deviations of a series as independent ones of unit spread, shape (readings, columns)."""
-    scaled = off / series.sigma[:, None]
+    scaled: Floats = off / series.sigma[:, None]
     if not series.common:
         return scaled
     direction = series.common / series.sigma
     size = float(direction @ direction)
-    return scaled - np.outer(direction, direction @ scaled) * (1.0 - (1.0 + size) ** -0.5) / size
+    common = np.outer(direction, direction @ scaled) * (1.0 - (1.0 + size) ** -0.5) / size
+    return np.asarray(scaled - common)
 
 
 def deviations(
@@ -147,8 +144,9 @@ def fit(grade: str, many: Sequence[Course], fixed: Floats | None = None) -> Fit:
     sound = [k for k, d in enumerate(first) if np.isfinite(d).all()]
     out = tuple(c.id for k, c in enumerate(many) if k not in sound)
     many, own = [many[k] for k in sound], own[sound]
-    covariance, damping, misfit, done, step = np.eye(len(at)), 1e-3, np.inf, False, 0
-    for step in range(1, MOST + 1):
+    covariance, damping, misfit, done, steps = np.eye(len(at)), 1e-3, np.inf, False, 0
+    while steps < MOST and not done:
+        steps += 1
         normal = _normal(grade, many, at, own, fixed is None)
         misfit = normal.misfit
         for _ in range(12):
@@ -163,15 +161,17 @@ def fit(grade: str, many: Sequence[Course], fixed: Floats | None = None) -> Fit:
         at, own, damping = at + move, own + each, damping / 10.0
         if misfit - tried < ENOUGH * (1.0 + 0.001 * len(many)):
             misfit, done = tried, True
-            break
     if many:
         normal = _normal(grade, many, at, own, fixed is None)
         covariance = normal.covariance()
         if fixed is None:
             at = at - covariance @ _pulled(grade, many, at, own, normal, covariance)
     readings = sum(len(s.values) for c in many for s in c.series)
-    return Fit(grade, tuple(c.id for c in many), at, covariance, own, float(misfit), readings, step,
-               done, out)  # fmt: skip
+    if readings and misfit > WORSE * readings:
+        # strikes that the equations do not follow as well as they are read tell the less
+        covariance = covariance * (misfit / readings)
+    names = tuple(c.id for c in many)
+    return Fit(grade, names, at, covariance, own, float(misfit), readings, steps, done, out)
 
 
 def _pulled(
@@ -199,7 +199,8 @@ def _pulled(
 
 def _misfit(grade: str, many: Sequence[Course], at: Floats, own: Floats) -> float:
     found = deviations(grade, many, at[None], own[:, None])
-    total = sum(float((d**2).sum()) for d in found) + float(at @ at) + float((own**2).sum())
+    with np.errstate(over="ignore"):
+        total = sum(float((d**2).sum()) for d in found) + float(at @ at) + float((own**2).sum())
     return total if np.isfinite(total) else np.inf
 
 
@@ -218,16 +219,16 @@ class _Normal:
     def step(self, damping: float) -> tuple[Floats, Floats]:
         """Moves of the constants and of each strike's own."""
         raised = [e + damping * np.diag(np.diag(e)) for e in self.of_each]
-        move = np.zeros(len(self.pull))
+        move: Floats = np.zeros(len(self.pull))
         if self.free:
-            whole = self.of_all + damping * np.diag(np.diag(self.of_all))
-            right = self.pull.copy()
+            whole: Floats = self.of_all + damping * np.diag(np.diag(self.of_all))
+            right: Floats = self.pull.copy()
             for e, j, p in zip(raised, self.joint, self.pulls):
                 solved = np.linalg.solve(e, np.column_stack([j.T, p]))
-                whole = whole - j @ solved[:, :-1]
-                right = right - j @ solved[:, -1]
-            move = np.linalg.solve(whole, right)
-        each = [np.linalg.solve(e, p - j.T @ move)
+                whole -= np.asarray(j @ solved[:, :-1])
+                right -= np.asarray(j @ solved[:, -1])
+            move = np.asarray(np.linalg.solve(whole, right), dtype=np.float64)
+        each = [np.linalg.solve(e, p - np.asarray(j.T @ move))
                 for e, j, p in zip(raised, self.joint, self.pulls)]  # fmt: skip
         return move, np.array(each)
 
@@ -235,8 +236,7 @@ class _Normal:
         """Of the constants, whatever each strike's own may be."""
         left = self.of_all - sum(j @ np.linalg.solve(e, j.T)
                                  for e, j in zip(self.of_each, self.joint))  # fmt: skip
-        found: Floats = np.linalg.inv(left)
-        return found
+        return np.asarray(np.linalg.inv(left), dtype=np.float64)
 
 
 def _normal(
@@ -262,8 +262,3 @@ def _normal(
         joint.append(a.T @ b)
         pulls.append(-mine - b.T @ d[:, 0])
     return _Normal(misfit, of_all, each, joint, pull, pulls, free)
-
-
-def as_figures(constants: Mapping[str, Constant]) -> dict[str, Constant]:
-    """The constants by name, as a record keeps them."""
-    return dict(constants)

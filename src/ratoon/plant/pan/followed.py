@@ -8,7 +8,7 @@ low purities is uncertain by about 10 % beside that.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -50,10 +50,10 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
-    """One moment of a strike; None where nothing tells a figure."""
+class TracePoint:
+    """One moment of a strike, as its mill writes the time; None where nothing tells a figure."""
 
-    time: datetime
+    time: str
     supersaturation: Band | None
     crystal: Told | None
     ma: Told | None
@@ -64,11 +64,14 @@ class Moment:
     evaporation: Told | None
 
 
-def followed(s: ToldStrike, dry_on_brix: float) -> list[Moment]:
+def followed(
+    s: ToldStrike, dry_on_brix: float, clock: Callable[[datetime], str]
+) -> tuple[TracePoint, ...]:
     """What each moment of a strike's trace tells.
 
     Parameters
     ----------
+    clock : writes a moment.
     dry_on_brix : true dry substance over the brix that is read of this grade's massecuite.
     """
     moments = [t for t in s.trace if t.time >= s.start]
@@ -84,17 +87,17 @@ def followed(s: ToldStrike, dry_on_brix: float) -> list[Moment]:
         np.array([float(purity[k] or 0.0) for k in can]), dry_on_brix,
     )  # fmt: skip
     found = dict(zip(can, inside))
-    told_of: list[Moment] = []
+    told_of: list[TracePoint] = []
     for k, (point, v) in enumerate(zip(moments, values)):
         over, crystal, mother = found.get(k, (None, None, None))
         ma, cv = _slide(s, point.time)
-        told_of.append(Moment(
-            point.time, over, crystal, ma, cv, mother,
+        told_of.append(TracePoint(
+            clock(point.time), over, crystal, ma, cv, mother,
             told("brix", v["brix"], SIGMA["brix"]) if "brix" in v else None,
             told("level", v["level"], LEVEL * v["level"]) if "level" in v else None,
             boiled.get(point.time),
         ))  # fmt: skip
-    return told_of
+    return tuple(told_of)
 
 
 def _inside(
@@ -149,10 +152,10 @@ def _purities(s: ToldStrike, at: Sequence[datetime]) -> list[float | None]:
     first, last = s.row("start", "purity"), s.row("drop", "purity")
     if first is None:
         return [last.value if last else None for _ in at]
-    feeds = _feeds(s)
+    feeds = feeds_of(s)
     volume, brix = s.row("start", "volume"), s.row("start", "brix")
     if feeds and volume and brix:
-        dry = volume.value * brix.value * _thick(brix.value)
+        dry = volume.value * brix.value * thick(brix.value)
         sugar = dry * first.value
         found: list[float | None] = []
         for moment in at:
@@ -169,7 +172,7 @@ def _purities(s: ToldStrike, at: Sequence[datetime]) -> list[float | None]:
             for t in at]  # fmt: skip
 
 
-def _feeds(s: ToldStrike) -> list[tuple[datetime, datetime, float, float, float]]:
+def feeds_of(s: ToldStrike) -> list[tuple[datetime, datetime, float, float, float]]:
     """Stretches of feed: begin, end, flow [kg/s], brix and purity [kg/kg]; water has neither."""
     events: dict[tuple[datetime, str], dict[str, float]] = {}
     for row in s.rows:
@@ -184,7 +187,7 @@ def _feeds(s: ToldStrike) -> list[tuple[datetime, datetime, float, float, float]
     return found
 
 
-def _thick(brix: float) -> float:
+def thick(brix: float) -> float:
     """Density of what is charged [kg/m3]: liquor, or a magma with some crystal, near enough."""
     return float(massecuite.density(0.15, float(solution.density(min(brix, 0.90), 65.0,
                                                                  method="Baloh"))))  # fmt: skip

@@ -9,6 +9,7 @@ their start to their drop.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -37,6 +38,7 @@ from ratoon.plant.pan.batch import (
 from ratoon.plant.pan.growth import Crystallisation
 
 Floats = NDArray[np.float64]
+Row = Sequence[Quantity]
 CONSTANTS = ("growth", "purity", "slope", "births", "dispersion", "coefficient", "by_level",
              "by_viscosity")  # fmt: skip
 """A grade's own, as `Crystallisation` and `BatchPan` call them."""
@@ -75,12 +77,12 @@ def _compiled() -> tuple[Any, Any]:
     """One step of a state, and what a state tells."""
     given, law = len(GIVEN), len(CONSTANTS)
 
-    def parts(p: list[Quantity]) -> tuple[list[Quantity], BatchPan, Crystallisation]:
+    def parts(p: Row) -> tuple[Row, BatchPan, Crystallisation]:
         of = dict(zip((*CONSTANTS, *OWN), p[given:]))
         pan = BatchPan(**{k: of[k] for k in (*OWN, *CONSTANTS[5:])})
         return p[:given], pan, Crystallisation(**{k: of[k] for k in CONSTANTS[:5]})
 
-    def step(y: list[Quantity], p: list[Quantity]) -> list[Quantity]:
+    def step(y: Row, p: Row) -> list[Quantity]:
         by, pan, grown = parts(p[:-1])
         move, length = rates(pan, grown, True, True), p[-1]
         y = _flashed(y, by)
@@ -91,7 +93,7 @@ def _compiled() -> tuple[Any, Any]:
         return [a + length / 6.0 * (k + 2.0 * (m + n) + o)
                 for a, k, m, n, o in zip(y, first, second, third, fourth)]  # fmt: skip
 
-    def told(y: list[Quantity], p: list[Quantity]) -> list[Quantity]:
+    def told(y: Row, p: Row) -> list[Quantity]:
         by, pan, grown = parts(p[:-1])
         at = liquor_of(y)
         whole = at.sucrose + at.crystal
@@ -106,11 +108,11 @@ def _compiled() -> tuple[Any, Any]:
     return written(step, STATES, size), written(told, STATES, size)
 
 
-def _moved(y: list[Quantity], rate: list[Quantity], length: Quantity) -> list[Quantity]:
+def _moved(y: Row, rate: Row, length: Quantity) -> list[Quantity]:
     return [a + length * k for a, k in zip(y, rate)]
 
 
-def _flashed(y: list[Quantity], given: list[Quantity]) -> list[Quantity]:
+def _flashed(y: Row, given: Row) -> list[Quantity]:
     """The state as hot as it boils: what is hotter flashes down, its heat kept."""
     at, vapour = liquor_of(y), given[5] * HEAT
     boils = boiling_point(at, vapour)

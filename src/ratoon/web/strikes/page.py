@@ -18,6 +18,12 @@ SIEVES = ("1.18", "0.85", "0.6", "0.425", "0.3", "0.212")
 NOTES = {"footing": "from=magma", "feed": "of=liquor", "cut": "to=", "slide": "basis=number",
          "drop": "to=", "cure": "machine="}  # fmt: skip
 NAMES = {"ma": "MA", "cv": "CV", "steam_pressure": "steam pressure", "runoff": "run-off"}
+CONSTANTS = {
+    "growth": "growth, m/s", "purity": "power of purity", "slope": "fall of solubility",
+    "births": "share of births", "dispersion": "dispersion, m",
+    "coefficient": "heat coefficient, W/m²K", "by_level": "its power of level",
+    "by_viscosity": "its power of viscosity",
+}  # fmt: skip
 STATUS = {"running": "boils", "dropped": "", "contradictory": "contradicts itself"}
 
 
@@ -84,6 +90,8 @@ class StrikePage:
     told: tuple[tuple[str, str, str, str, str], ...]
     pictures: tuple[tuple[str, str, Markup], ...]
     moments: tuple[tuple[str, ...], ...]
+    to_come: tuple[tuple[str, str], ...] = ()
+    constants: tuple[tuple[str, str, str], ...] = ()
 
 
 def shown(figure: Told | None) -> str:
@@ -140,7 +148,24 @@ def strike_page(
          shown(p.brix), shown(p.level), shown(p.evaporation), shown(p.ma), shown(p.cv))
         for p in s.trace
     )  # fmt: skip
-    return StrikePage(mill_name, date, row_of(s), told, tuple(pictures), moments)
+    return StrikePage(mill_name, date, row_of(s), told, tuple(pictures), moments, _to_come(s),
+                      tuple((CONSTANTS[name], f"{c.value:.3g} ± {1.96 * c.sigma:.2g}", c.told_by)
+                            for name, c in s.fit.items() if name in CONSTANTS))  # fmt: skip
+
+
+def _to_come(s: StrikeDetail) -> tuple[tuple[str, str], ...]:
+    """What a strike that still boils is to be dropped at."""
+    drop = s.expected_drop
+    if drop is None:
+        return ()
+    time = f"{_clock(drop.time.value)} ± {1.96 * drop.time.sigma:.1f} h"
+    figures = (
+        ("brix", drop.brix),
+        ("purity", drop.purity),
+        ("MA, mm", drop.ma),
+        ("CV, %", drop.cv),
+    )
+    return (("drop", time), *((name, shown(f)) for name, f in figures if f))
 
 
 def _band(figure: object) -> str:
