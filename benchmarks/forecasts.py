@@ -129,8 +129,10 @@ def report(found: list[dict[str, Any]]) -> None:
         naive = np.array([f["naive"] - f["came"]["finish"] - 1 for f in some])
         sugar = np.array([f["bands"]["sugar"]["q50"] / f["came"]["sugar"] - 1 for f in some])
         error, simple = np.abs(off).mean(), np.abs(naive).mean()
+        ratio = error / simple
+        sure = (np.abs(off) - ratio * np.abs(naive)).std() / simple / np.sqrt(len(some))
         print(f"week {week:2}: n {len(some)} bias {np.median(off):+.1f} d (mean {off.mean():+.1f}),"
-              f" mean error {error:.1f} d, of the simple estimate's {error / simple:.2f};"
+              f" mean error {error:.1f} d, of the simple estimate's {ratio:.2f} +- {sure:.2f};"
               f" sugar {100 * sugar.mean():+.2f} %")  # fmt: skip
 
 

@@ -74,6 +74,17 @@ def test_a_surplus_does_not_average() -> None:
     assert (made.store[27] - made.store[0]).std() == pytest.approx(27 / 7 * 378.0, rel=0.03)
 
 
+def test_a_store_whose_book_is_below_nothing_fills_from_empty() -> None:
+    """500 t, five days at 400 t less, two at 150 t more: 300 t, whatever the book of -1,200 t."""
+    net = Net(5.0, 0.0, 0.0, 0.0, 0.0, 0.0, 12.0, 0.0, 40)
+    counted = [(-400.0, 20.0)] * 5 + [(150.0, 20.0)] * 2
+    fuel = Fuel(-1200.0, 0.0, counted, 9000.0, 0.0, net, {"low": (12.0, 0.0)}, None)
+    store, gain = fuel.drawn(np.random.default_rng(1), 3, 100)
+    assert store == pytest.approx(300.0) and gain == pytest.approx(5.0)
+    full = replace(fuel, value=9900.0, counted=[(700.0, 20.0)] * 2 + [(-200.0, 20.0)])
+    assert full.drawn(np.random.default_rng(1), 3, 100)[0] == pytest.approx(8800.0)
+
+
 class Truth:
     """A mill of which the forecast knows readings alone; hours, weeks of good and bad fibre."""
 
