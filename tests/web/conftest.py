@@ -129,6 +129,7 @@ MOVEMENTS = """\
 movement,time,kind,from,to,tonnes,lot,document
 M1,2031-06-14T23:00,load,North/1,Osprey Shipping,150.125,K06142,D-17
 M2,2031-06-14T23:30,melt,North/1,refinery,500,,D-18
+M3,2031-06-14T23:40,load,North/1,Osprey Shipping,900,K06142,D-19
 """
 SPREAD = """\
 load,time,product,farm,block,tonnes,moisture

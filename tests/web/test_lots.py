@@ -64,6 +64,8 @@ def test_one_sheet_says_wanted_found_and_not_found_in_kilograms(works_client, to
     assert shown["wanted"] == round(1000 * told["t"])
     assert shown["not found"] == round(1000 * told["not_traced_t"])
     assert told["consignments"][0]["id"] in page and "bury people" in page
+    (held,) = told["held"]  # a load of more than there is
+    assert "movement M3 takes 900.0 t of lot K06142" in held and "M3 takes" in page
     missing = works_client.get("/lot/K0?format=json")
     assert missing.status_code == 404 and "unknown lot" in missing.text
 

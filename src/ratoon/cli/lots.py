@@ -72,7 +72,7 @@ def _lot(told: LotAnswer) -> list[str]:
     went += [(at, f"{t:,.3f}", "still there", "") for at, t in told.cells]
     if went:
         lines += [*say.table(("place", "t", "since", "document"), went, right="1"), ""]
-    return [*lines, f"Not found: {told.not_traced_t:,.3f} t"]
+    return [*lines, *told.held, f"Not found: {told.not_traced_t:,.3f} t"]
 
 
 def _consignment(told: ConsignmentAnswer) -> list[str]:

@@ -78,7 +78,7 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
         name, lot.tonnes, crushed, made, cane, strikes, analyses,
         tuple(Went(m.to, m.kg / KG, local(m.time).isoformat(), m.document) for m in gone),
         in_place, (round(lot.tonnes * KG) - round((in_place + went) * KG)) / KG, older, lot.mill,
-        lot.brand, cells, staged,
+        lot.brand, cells, staged, tuple(h.words for h in book.held if h.lot == name),
     )  # fmt: skip
 
 

@@ -85,6 +85,8 @@ class LotAnswer:
     """Where the rest is: cells and tonnes."""
     staged: Moments
     """When its cane was crushed if sugar passed the pools in series: the narrower bound."""
+    held: tuple[str, ...]
+    """Movements of it that cannot be and move nothing, in words."""
 
 
 @dataclass(frozen=True, slots=True)

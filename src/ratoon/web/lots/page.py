@@ -21,7 +21,7 @@ from ratoon.reports.tokens import COLOURS
 KG = 1000
 MOST, NEWEST = 20, 60
 """Consignments of a lot, and lots, that a page shows."""
-WIDE, TALL, EDGE, SIZE = 640.0, 110.0, 14.0, 12.0
+WIDE, TALL, EDGE, SIZE = 420.0, 100.0, 10.0, 12.0
 MARK_SPACE = 84.0
 
 
@@ -80,6 +80,7 @@ class LotPage:
     cane: tuple[CaneRow, ...]
     rest: tuple[tuple[str, str], ...]
     none: str = ""
+    held: tuple[str, ...] = ()
     cautions: str = f"{DUST} {PILES} {DEFER}"
 
 
@@ -150,7 +151,7 @@ def lot_page(mill_name: str, told: LotAnswer) -> LotPage:
         grouped(round(told.not_traced_t * KG), 0), analyses, told.strikes,
         crushed_words(told.crushed), crushed_words(told.staged),
         Markup(hours_drawing(told.made)) if told.made else Markup(""), tuple(rows), tuple(rest),
-        none,
+        none, told.held,
     )  # fmt: skip
 
 
