@@ -93,7 +93,8 @@ def trial(seed: int, number: int, futures: int) -> dict[str, tuple[float, bool]]
     from ratoon.plans.season.forecast import fitted_to
     from ratoon.plans.season.rules import rules
     from ratoon.plans.shed import make
-    from ratoon.plans.shed.shed import Told, shed_answer
+    from ratoon.plans.shed.books import Told
+    from ratoon.plans.shed.shed import shed_answer
     from ratoon.settings.sugar import ShedRow
 
     rng = np.random.default_rng([seed, number, 1])

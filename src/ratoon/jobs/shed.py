@@ -20,8 +20,9 @@ from ratoon.plans.season.forecast import fitted_to
 from ratoon.plans.season.rules import planned_ahead
 from ratoon.plans.shed import make as to_make
 from ratoon.plans.shed.answer import ShedAnswer
+from ratoon.plans.shed.books import Told
 from ratoon.plans.shed.ledger import keeps
-from ratoon.plans.shed.shed import Told, shed_answer
+from ratoon.plans.shed.shed import shed_answer
 from ratoon.store import cane as stored
 from ratoon.store.digest import digest
 

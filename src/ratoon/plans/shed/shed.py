@@ -2,83 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 import numpy as np
 
-from ratoon.base.sugar import Lot, Movement, ShedSurvey, place
+from ratoon.base.sugar import place
 from ratoon.plans.season.answer import DateSpread, Spread
 from ratoon.plans.shed import answer as said
 from ratoon.plans.shed import path as ahead_of
+from ratoon.plans.shed.books import Told, pile_of, shares_of, stock_of, store_of
 from ratoon.plans.shed.cells import cautions, cells_of, draws
 from ratoon.plans.shed.exchanged import exchanges
-from ratoon.plans.shed.ledger import KG, Ledger, ledger
+from ratoon.plans.shed.ledger import ledger
 from ratoon.plans.shed.path import Ahead, Array, Path, Store
-from ratoon.plans.shed.pile import Pile
-from ratoon.plans.shed.survey import (
-    ANGLE,
-    DENSITY,
-    Book,
-    Stock,
-    Surveyed,
-    stock,
-    surveyed,
-    together,
-)
-from ratoon.settings.sugar import KeepingRow, ShedRow
+from ratoon.plans.shed.survey import Book, Stock, Surveyed
 
-SAME_SURVEY = timedelta(hours=36)
-"""Cells surveyed within so long of each other are of one survey."""
-NO_ROOM = 1e9
 WORTH_SAYING = 0.05
 """Chance of being full or empty from which something is advised (mill's choice)."""
 MORE = 0.10
 """By how much draws or hauls are moved to see what that gains."""
-
-
-Flow = tuple[float, float, float]
-
-
-@dataclass(frozen=True)
-class Told:
-    """All that the answer rests on.
-
-    Parameters
-    ----------
-    at : mill day and the moment that it begins. make : own sugar by week and future [t].
-        crushing : whether the season is on. comes, sold, melted : what came from elsewhere, was
-        sold and went to the melt in a week: mean, scatter, and uncertainty of the mean [t]; the
-        first two go on while the mill crushes. stops : share of each week that the melt stands.
-    over, short : money a tonne without room, and a tonne that is not there. sell : money that a
-        tonne sold now brings over what it would later.
-    local : a moment by the clock of the mill.
-    """
-
-    at: date
-    now: datetime
-    sheds: Sequence[ShedRow]
-    lots: Sequence[Lot]
-    movements: Sequence[Movement]
-    surveys: Sequence[ShedSurvey]
-    laws: Sequence[KeepingRow]
-    starts: tuple[int, ...]
-    make: Array
-    crushing: Array
-    comes: Flow
-    sold: Flow
-    melted: Flow
-    stops: Sequence[float]
-    over: float
-    short: float
-    currency: str
-    local: Callable[[datetime], datetime]
-    pol_least: float | None = None
-    colour_most: float | None = None
-    most_sold: float | None = None
-    seed: int = 0
 
 
 def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
@@ -89,13 +34,13 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
     cells: dict[str, tuple[said.ShedCell, ...]] = {}
     stocks: dict[str, tuple[Book, Stock, tuple[Surveyed, datetime] | None]] = {}
     stores = []
-    shares = _shares(told, book)
+    shares = shares_of(told, book)
     for row in told.sheds:
         pile = pile_of(row)
         cells[row.name] = cells_of(row.name, row.cells, pile, book, lots, told.laws, told.now,
                                    told.local)  # fmt: skip
-        stocks[row.name] = _stock(told, row, pile, book)
-        stores.append(_store(row, pile, stocks[row.name][1], shares[row.name], missing))
+        stocks[row.name] = stock_of(told, row, pile, book)
+        stores.append(store_of(row, pile, stocks[row.name][1], shares[row.name], missing))
     ahead = _ahead(told)
     path = ahead_of.follow(stores, ahead, told.seed)
     by_place = {place(s, c.cell): c for s, own in cells.items() for c in own}
@@ -116,100 +61,17 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
 
 def _line(sheds: Sequence[said.Shed], look: Sequence[str]) -> str:
     """What the morning sheet says: what to look at, then stock and chances."""
-    told = [f"{s.shed} {s.stock.value:,.0f} t, chance of full {100 * s.full.chance:.0f} %"
-            + (f" (half by {s.full.date.q50})" if s.full.date.q50 else "")
-            + f", of empty {100 * s.empty.chance:.0f} %" for s in sheds]  # fmt: skip
+    told = [f"{s.shed} {round(s.stock.value, -2):,.0f} t, chance of full"
+            f" {100 * s.full.chance:.0f} %{_half_by(s.full)}, of empty"
+            f" {100 * s.empty.chance:.0f} %" for s in sheds]  # fmt: skip
     return "; ".join([*look[:1], *told])
 
 
-def pile_of(row: ShedRow) -> Pile | None:
-    """The shape of a shed; None where the mill file does not give it."""
-    if row.width is None or row.length is None:
-        return None
-    return Pile(row.width, row.length, row.angle, row.density, row.push_wall,
-                row.ends == "half cones")  # fmt: skip
-
-
-def _store(
-    row: ShedRow, pile: Pile | None, held: Stock, share: tuple[float, float], lacking: list[str]
-) -> Store:  # fmt: skip
-    sigma = 0.0
-    if row.tonnes is not None:
-        room = row.tonnes / KG
-    elif pile is not None:
-        room = pile.capacity
-        steeper, denser = (replace(pile, angle=pile.angle + ANGLE),
-                           replace(pile, density=pile.density + DENSITY))  # fmt: skip
-        sigma = float(np.hypot(steeper.capacity - room, denser.capacity - room))
-        lacking.append(f"sheds: {row.name}, tonnes: by its shape {room:,.0f} t, give or take"
-                       f" {2 * sigma:,.0f}")  # fmt: skip
-    else:
-        room = NO_ROOM
-        lacking.append(f"sheds: {row.name}, tonnes or width and length: taken as never full")
-    return Store(row.name, held.value, held.sigma, room, sigma, row.heel / KG, *share)
-
-
-def _book(book: Ledger, shed: str, cells: set[str] | None = None) -> Book:
-    """What a shed, or some of its cells, holds, and all that came and went [t]."""
-    inside = place(shed, "")
-
-    def own(at: str) -> bool:
-        return at.startswith(inside) and (cells is None or at[len(inside) :] in cells)
-
-    came = sum(m.kg for m in book.moves if own(m.to) and not own(m.from_))
-    went = sum(m.kg for m in book.moves if own(m.from_) and not own(m.to))
-    return Book((came - went) / KG, came / KG, went / KG)
-
-
-def _stock(
-    told: Told, row: ShedRow, pile: Pile | None, book: Ledger
-) -> tuple[Book, Stock, tuple[Surveyed, datetime] | None]:
-    """Book, stock, and the newest survey with its hour."""
-    now = _book(book, row.name)
-    own = [s for s in told.surveys if s.shed == row.name and s.time < told.now
-           and (pile is not None or s.tonnes is not None)]  # fmt: skip
-    if not own:
-        return now, stock(now), None
-    last = max(s.time for s in own)
-    newest = {s.cell: s for s in sorted(own, key=lambda s: s.time)
-              if last - s.time <= SAME_SURVEY}  # fmt: skip
-    then = ledger(told.lots, told.movements, last)
-    if "" in newest:
-        return now, stock(now, _book(then, row.name), surveyed(newest[""], pile)), (
-            surveyed(newest[""], pile), last)  # fmt: skip
-    part = None if pile is None else pile.part(1.0 / max(len(row.cells), 1))
-    seen = together([surveyed(s, part) for s in newest.values()])
-    of_cells = _book(then, row.name, set(newest))
-    whole = _book(then, row.name)
-    rest = Book(0.0, whole.came - of_cells.came, whole.went - of_cells.went).sigma
-    all_ = replace(seen, tonnes=seen.tonnes + whole.tonnes - of_cells.tonnes,
-                   own=float(np.hypot(seen.own, max(rest, 0.0))))  # fmt: skip
-    found = stock(now, whole, all_)
-    alone = stock(of_cells, of_cells, seen)
-    found = replace(found, difference=alone.difference, significant=alone.significant)
-    return now, found, (seen, last)
-
-
-def _shares(told: Told, book: Ledger) -> dict[str, tuple[float, float]]:
-    """Each shed's share of what came lately, and of what was drawn; by room where nothing did."""
-    since = told.now - timedelta(days=28)
-    came = dict.fromkeys((s.name for s in told.sheds), 0.0)
-    went = dict(came)
-    for m in book.moves:
-        if m.time < since:
-            continue
-        to, from_ = m.to.partition("/")[0], m.from_.partition("/")[0]
-        if to != from_:
-            came[to] = came.get(to, 0.0) + m.kg
-            went[from_] = went.get(from_, 0.0) + m.kg
-    found = {}
-    for row in told.sheds:
-        parts = []
-        for moved in (came, went):
-            total = sum(moved[s.name] for s in told.sheds)
-            parts.append(moved[row.name] / total if total else 1.0 / len(told.sheds))
-        found[row.name] = (parts[0], parts[1])
-    return found
+def _half_by(reach: said.Reach) -> str:
+    if reach.date.q50 is None:
+        return ""
+    day = date.fromisoformat(reach.date.q50)
+    return f" (half by {day.day} {day:%b})"
 
 
 def _ahead(told: Told) -> Ahead:
