@@ -23,6 +23,7 @@ def actions(
     note: Annotated[
         str, typer.Option("--note", metavar="TEXT", help="What was found, changed, and left.")
     ] = "",
+    open_: Annotated[bool, typer.Option("--open", help="Only those not done yet.")] = False,
     json: say.AsJson = False,
 ) -> int:
     """List the jobs that accounted days ask for, or record that one was done and by whom."""
@@ -34,7 +35,7 @@ def actions(
             raise BadInput(
                 "says nothing without a job", where="--by, --note", todo="Name it: --done ID"
             )
-        listed = in_mill(mill, job.list_jobs)
+        listed = [j for j in in_mill(mill, job.list_jobs) if not open_ or j.state != "done"]
         if json:
             say.answer_json(to_json(listed))
         else:

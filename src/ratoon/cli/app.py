@@ -18,6 +18,8 @@ COMMANDS = {
     "new": "new.new",
     "import": "files.import_",
     "day": "days.day",
+    "book": "entry.book",
+    "fill": "entry.fill",
     "missing": "entry.missing",
     "week": "weeks.week",
     "try": "days.try_",

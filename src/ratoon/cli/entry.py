@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -52,3 +53,48 @@ def _in_words(worth: list[Worth], after: bool) -> list[str]:
     more = [f"and {len(worth) - _SHOWN} more; --json has them all"] if len(worth) > _SHOWN else []
     head = ("add the reading", "for", "95 % now", "then")
     return [*([""] if after else []), *say.table(head, rows), *more]
+
+
+def book(
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The workbook to write.")],
+    date: Annotated[
+        str | None,
+        typer.Option("--date", metavar="DATE", help="Mill day it is for; the next to be written."),
+    ] = None,
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """Write the workbook in which this mill's readings are entered, a sheet for each round."""
+    from ratoon.jobs.book import write_book
+
+    sheets = write_book(mill, file, None if date is None else parse_date(date))
+    if json:
+        say.answer_json({"file": str(file), "sheets": sheets})
+    else:
+        say.answer([f"{file}: {', '.join(f'{n} ({k} rows)' for n, k in sheets.items())}, stops",
+                    f"fill in what was read, then: ratoon import {file}"])  # fmt: skip
+    return say.DONE
+
+
+def fill(
+    file: Annotated[
+        Path, typer.Argument(metavar="BOOK.xlsx", help="A workbook with cells named by address.")
+    ],
+    date: Annotated[str, typer.Argument(metavar="DATE", help="Mill day, YYYY-MM-DD.")],
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """Write a day's figures into the named cells of the mill's own report; the rest of it stays."""
+    from ratoon.jobs.fill import fill_book
+    from ratoon.jobs.mills import in_mill
+
+    done = in_mill(mill, fill_book, file, parse_date(date))
+    if json:
+        say.answer_json(asdict(done))
+        return say.DONE
+    say.answer([f"{file}: {len(done.filled)} cells filled"])
+    for words, names in (("left empty, not determined", done.empty),
+                         ("left alone, no address", done.left)):  # fmt: skip
+        if names:
+            say.answer([f"{words}: {', '.join(names)}"])
+    return say.DONE

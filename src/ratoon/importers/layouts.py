@@ -64,6 +64,10 @@ READINGS = Layout(
         ("note", "anything worth knowing; may be empty"),
     ),
     "cane.weight,2031-08-14,,10199,t,,weighbridge,",
+    more=(
+        ("name", "what the address is, for people; a row without a value is then left out"),
+        ("usual", "its usual range, for people"),
+    ),
 )
 STOPS = Layout(
     "stops",

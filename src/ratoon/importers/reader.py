@@ -12,7 +12,7 @@ from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.importers import kinds, plausible, text_file, workbook
-from ratoon.importers.layouts import Layout
+from ratoon.importers.layouts import READINGS, Layout
 from ratoon.importers.records import Cell, CellRefused, FileRows, Refusal, Row
 from ratoon.importers.rows import Meaning, understand
 from ratoon.importers.wide import WideSheet, readings_of
@@ -54,6 +54,8 @@ def read_file(
     layouts: dict[str, None] = {}
     for count, (layout, item) in enumerate(source, start=1):
         layouts[layout] = None
+        if item is None:
+            continue  # an entry sheet's row that nobody filled in
         if isinstance(item, Row):
             rows.append(item)
             doubtful += _doubt(item, known)
@@ -81,7 +83,7 @@ def _doubt(row: Row, known: Mapping[str, AddressInfo]) -> list[Refusal]:
 
 def _text_rows(
     path: Path, meaning: Meaning, sheets: Sequence[WideSheet]
-) -> Iterator[tuple[str, Row | Refusal]]:
+) -> Iterator[tuple[str, Row | Refusal | None]]:
     lines = text_file.lines_of(path)
     _, first = next(lines)
     header = text_file.header_of(path, first, sheets)
@@ -92,6 +94,9 @@ def _text_rows(
         except CellRefused as error:
             yield name, Refusal("", row, error.column, error.value, error.reason)
             continue
+        if _is_blank(header.layout, found):
+            yield name, None
+            continue
         for item in _records(header.layout, header.wide, found, header.mark, meaning):
             if isinstance(item, CellRefused):
                 yield name, Refusal("", row, item.column, item.value, item.reason)
@@ -101,9 +106,12 @@ def _text_rows(
 
 def _workbook_rows(
     path: Path, meaning: Meaning, sheets: Sequence[WideSheet]
-) -> Iterator[tuple[str, Row | Refusal]]:
+) -> Iterator[tuple[str, Row | Refusal | None]]:
     for line in workbook.rows_of(path, sheets):
         name = line.layout.name
+        if _is_blank(line.layout, line.cells):
+            yield name, None
+            continue
         for item in _records(line.layout, line.wide, line.cells, "", meaning):
             if isinstance(item, CellRefused):
                 place = line.places.get(item.column, "")
@@ -111,6 +119,11 @@ def _workbook_rows(
                 yield name, Refusal(line.sheet, line.row, item.column, item.value, reason)
             else:
                 yield name, Row(line.row, line.sheet, item)
+
+
+def _is_blank(layout: Layout, found: Mapping[str, Cell]) -> bool:
+    """Whether it is the row of an entry sheet, which names its quantities, without a value."""
+    return layout is READINGS and "name" in found and found["value"] in (None, "")
 
 
 def _records(

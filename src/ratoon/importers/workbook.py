@@ -18,7 +18,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 from ratoon.base.errors import BadInput, RatoonError, nearest_names
-from ratoon.importers.layouts import LABORATORY, LAYOUTS, Layout, recognise
+from ratoon.importers.layouts import LABORATORY, LAYOUTS, READINGS, Layout, recognise
 from ratoon.importers.records import Broken, Cell
 from ratoon.importers.text_file import MAX_ROWS
 from ratoon.importers.wide import WideSheet, recognise_wide
@@ -56,6 +56,9 @@ def rows_of(path: Path, sheets: Sequence[WideSheet] = ()) -> Iterator[SheetRow]:
     with _both_views(path) as (values, formulas):
         ours = [*(layout.name for layout in LAYOUTS), *(sheet.name for sheet in sheets)]
         names = [name for name in dict.fromkeys(ours) if name in values.sheetnames]
+        # an entry workbook has a sheet of readings for each round
+        names += [n for n in values.sheetnames if n.startswith(f"{READINGS.name} ")
+                  and n not in names]  # fmt: skip
         if not names:
             near = [name for name in values.sheetnames if name.strip().lower() in _OURS]
             near = near or nearest_names("readings", values.sheetnames, 1)
