@@ -16,7 +16,7 @@ from ratoon.settings.rounds import usual_reads
 from ratoon.settings.usual_readings import usual_reading
 
 LEAST_GAIN = 0.1  # of a figure's uncertainty; less is not worth naming
-MOST_TOGETHER = 12
+MOST_TOGETHER = 25
 """Most readings that are named together to open a figure."""
 
 
