@@ -18,6 +18,9 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 LEVELS = (0.05, 0.25, 0.50, 0.75, 0.95)
 DAYS = 7.0
+BETWEEN = 0.5826
+"""A stock that is looked at once a week is higher and lower between: a limit is reached as if it
+were so much of a week's own scatter nearer (limits that are watched at intervals; from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ def follow(stores: Sequence[Store], ahead: Ahead, seed: int) -> Path:
     shares = [np.array([[getattr(s, n)] for s in stores]) for n in ("comes", "goes")]
     goes_a_day = ahead.goes.sum(axis=0) / max(ahead.starts[-1], 1)
     cover = np.maximum(held - heel, 0.0) / np.maximum(goes_a_day * shares[1], 1e-9)
+    near = BETWEEN * _new_each_week(ahead)[:, None, None] * np.maximum(*shares)
     path, full = [], np.full((sheds, futures), np.inf)
     empty, over, short = full.copy(), np.zeros(futures), np.zeros(futures)
     for week, (first, last) in enumerate(pairwise(ahead.starts)):
@@ -104,9 +108,18 @@ def follow(stores: Sequence[Store], ahead: Ahead, seed: int) -> Path:
         held = held + comes + more - goes
         over, short = over + none, short + lack
         path.append(held)
-        full = _reached(full, before, held, room, first, last)
-        empty = _reached(empty, -before, -held, -heel, first, last)
+        full = _reached(full, before, held, room - near[week], first, last)
+        empty = _reached(empty, -before, -held, -heel - near[week], first, last)
     return Path(np.stack(path, axis=1), full, empty, over, short, cover)
+
+
+def _new_each_week(ahead: Ahead) -> Array:
+    """How far each week's net flow is from that of the week before, for no lasting reason [t]."""
+    net = ahead.comes - ahead.goes
+    if len(net) < 2:
+        return np.zeros(len(net))
+    steps = np.diff(net, axis=0).std(axis=1) / np.sqrt(2.0)
+    return np.append(steps, steps[-1:])
 
 
 def _parted(wanted: Array, most: Array) -> tuple[Array, Array]:
