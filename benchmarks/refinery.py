@@ -2,6 +2,7 @@
 
     python benchmarks/refinery.py speed             52 weeks, 4 mills, 3 brands, 2 sheds, 6 products
     python benchmarks/refinery.py rule [--cases 8]  cost of spill and shortage on 10,000 other years
+    python benchmarks/refinery.py prices [--cases 3]  each printed price beside solving again
     python benchmarks/refinery.py truth [--cases 300]
 
 Cases are drawn by `tests/refinery/drawn.py`. The truth is another: days, a season that is good or
@@ -78,6 +79,27 @@ def rule(seed: int, count: int) -> None:
               f" {came[0].full.mean():.2f} -> {came[1].full.mean():.2f}, cost of both"
               f" {cost[0]:,.0f} -> {cost[1]:,.0f}: {cost[1] / max(cost[0], 1.0):.2f}")  # fmt: skip
     print(f"all: {total[1] / total[0]:.3f} of the plan's cost")
+
+
+def prices(seed: int, count: int) -> None:
+    """Every price against the case solved again, its limit moved in its JSON; last with ages."""
+    from ratoon import plan_year
+    from refinery import drawn
+
+    for n in range(count):
+        told = drawn.case(seed + n, 52, 4, 6, ages=n == count - 1)
+        began = time.process_time()
+        answer = plan_year(told)
+        took, worst, kinks = time.process_time() - began, 0.0, 0
+        for x in answer.limits:
+            assert x.price is not None and x.holds_to is not None and answer.money is not None
+            by = 0.5 * (x.holds_to - x.limit)
+            gain = (drawn.moved(told, x, by) - answer.money) / abs(by)
+            worst = max(worst, abs(gain / x.price - 1.0))
+            kinks += x.other_side is None or abs(x.other_side / x.price - 1.0) > 0.01
+        print(f"seed {seed + n}: {len(answer.limits)} limits in {took:.0f} s, farthest from"
+              f" solving again {100 * worst:.3f} %, {kinks} with another price on the other"
+              " side")  # fmt: skip
 
 
 class Truth:
@@ -193,11 +215,12 @@ def spread_of(planned: Array, seasons: list[Array]) -> tuple[float, list[float]]
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("what", choices=("speed", "rule", "truth"))
+    parser.add_argument("what", choices=("speed", "rule", "prices", "truth"))
     parser.add_argument("--cases", type=int, default=0)
     parser.add_argument("--seed", type=int, default=20311302)
     given = parser.parse_args()
-    act, usual = {"speed": (speed, 5), "rule": (rule, 8), "truth": (truth, 300)}[given.what]
+    acts = {"speed": (speed, 5), "rule": (rule, 8), "prices": (prices, 3), "truth": (truth, 300)}
+    act, usual = acts[given.what]
     act(given.seed, given.cases or usual)
 
 

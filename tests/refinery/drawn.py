@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from typing import Any
 
 import numpy as np
+
+from ratoon import plan_year
+from ratoon.plans.refinery.result import PricedLimit
 
 Case = dict[str, Any]
 BRANDS = [{"name": "A", "pol": 97.8, "colour": 2400}, {"name": "B", "pol": 98.9, "colour": 1500},
@@ -60,3 +64,16 @@ def case(
     if ages:
         drawn["keeping"] = [{"figure": "pol", "rate": 0.02}, {"figure": "colour", "rate": 3}]
     return drawn
+
+
+def moved(case: dict[str, Any], limit: PricedLimit, by: float) -> float:
+    """Money of the case with a limit moved in its JSON."""
+    kind, name, key = [*limit.name.split(".", 2), ""][:3]
+    again = deepcopy(case)
+    if kind == "refinery":
+        again["refinery"][name] += by
+    else:
+        next(x for x in again[kind] if x["name"] == name)[key] += by
+    money = plan_year(again, prices=False).money
+    assert money is not None
+    return money

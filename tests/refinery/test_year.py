@@ -10,7 +10,7 @@ import pytest
 
 from ratoon import plan_year
 from ratoon.base.as_json import to_json
-from ratoon.plans.refinery.result import PricedLimit, RefineryAnswer
+from ratoon.plans.refinery.result import RefineryAnswer
 
 from . import drawn
 
@@ -71,26 +71,13 @@ def test_limits_are_kept_by_what_is_printed(told: tuple[Any, RefineryAnswer]) ->
             assert week.sell[buyer["name"]] <= buyer["most"] + few
 
 
-def moved(case: dict[str, Any], limit: PricedLimit, by: float) -> float:
-    """Money of the case with a limit moved in its JSON."""
-    kind, name, key = [*limit.name.split(".", 2), ""][:3]
-    again = deepcopy(case)
-    if kind == "refinery":
-        again["refinery"][name] += by
-    else:
-        next(x for x in again[kind] if x["name"] == name)[key] += by
-    money = plan_year(again, prices=False).money
-    assert money is not None
-    return money
-
-
 def test_a_price_is_what_solving_again_on_its_side_finds(told: tuple[Any, RefineryAnswer]) -> None:
     case, answer = told
     assert answer.money is not None and len(answer.limits) >= 5
     for limit in answer.limits:
         assert limit.price is not None and limit.holds_to is not None
         by = limit.holds_to - limit.limit
-        gain = moved(case, limit, by) - answer.money
+        gain = drawn.moved(case, limit, by) - answer.money
         assert gain / abs(by) == pytest.approx(limit.price, rel=0.005, abs=0.02 / abs(by))
 
 
@@ -142,6 +129,32 @@ def test_sugar_that_loses_pol_goes_first_and_too_old_goes_nowhere() -> None:
     refused = plan_year(case)
     assert refused.status == "none found"
     assert {x.name for x in refused.why_not} == {"refinery.melt_least", "refinery.pol_least"}
+
+
+def test_sugar_whose_age_tells_nothing_is_as_it_was_made() -> None:
+    """A little pol is lost in store, no limit asks for pol: all 100 t give 95 t."""
+    case = {
+        "weeks": 8, "brands": [{"name": "raw", "pol": 99.0}], "mills": [], "buyers": [],
+        "sheds": [{"name": "s", "tonnes": 100, "stock": {"raw": 100}}],
+        "products": [{"name": "p", "pack": 1000, "yield": 95, "value": 10}],
+        "orders": [{"order": "o", "customer": "c", "product": "p", "packs": 96, "earliest": 8,
+                    "due": 8}],
+        "keeping": [{"figure": "pol", "rate": 0.1}],
+    }  # fmt: skip
+    assert plan_year(case).money == pytest.approx(950.0)
+
+
+def test_a_least_that_has_no_room_below_has_no_other_side() -> None:
+    """30 t must be melted and 30 t are there: one more leaves no plan, one less is sold for 8."""
+    case = {
+        "weeks": 1, "mills": [], "orders": [], "refinery": {"melt_least": 30},
+        "sheds": [{"name": "s", "tonnes": 100, "stock": {"raw": 30}}],
+        "products": [{"name": "p", "pack": 1000, "yield": 95}],
+        "buyers": [{"name": "b", "brand": "raw", "price": 8}],
+    }  # fmt: skip
+    (one,) = plan_year(case).limits
+    assert (one.name, one.side, one.other_side) == ("refinery.melt_least", "least", None)
+    assert (one.price, one.holds_to) == (pytest.approx(8.0), pytest.approx(0.0))
 
 
 def test_limits_that_contradict_one_another_are_named_and_none_is_too_many() -> None:

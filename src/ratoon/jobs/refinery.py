@@ -29,6 +29,7 @@ from ratoon.plans.refinery.case import (
     Shed,
     Side,
     Ways,
+    told_apart,
 )
 from ratoon.plans.refinery.plan import solve
 from ratoon.plans.refinery.result import RefineryAnswer
@@ -105,13 +106,13 @@ def case_of(opened: OpenMill, at: date) -> Case:
     held = _sheds(settings, sheds, lots, first)
     known = dict.fromkeys([*(b for m in mills.values() for b in m.make),
                            *(b for s in held.values() for b in s.stock)])  # fmt: skip
-    return Case(
+    return told_apart(Case(
         at, weeks, mills, held, _products(settings), _buyers(settings, list(known)), orders,
         {b: brands.get(b, Brand()) for b in known}, 1.0 - np.array(stops),
         _limits(settings, sheds, brands, list(known), weeks, lacking), of.hire_cost,
         settings.prices.sugar if of.spill_cost is None else of.spill_cost, left,
         tuple(dict.fromkeys(lacking)),
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def _brands(

@@ -141,6 +141,7 @@ class Case:
         week in which the refinery runs. limits : by name, as ``sheds.North.tonnes``.
     hire_cost : of a tonne over a shed's room a week; None where none can be hired.
     spill_cost : of a tonne that has no room. left_value : of a tonne of raw sugar at the end.
+    aged : whether sugar is told apart by its age; see `told_apart`.
     """
 
     start: date | None
@@ -157,19 +158,7 @@ class Case:
     spill_cost: float
     left_value: float
     lacking: tuple[str, ...] = ()
-
-    @property
-    def aged(self) -> bool:
-        """Whether sugar is told apart by its age: where keeping may break a limit or costs pol."""
-        kept = np.array([self.weeks + max((s.age for s in self.sheds.values()), default=0.0)])
-        pol, colour = (self.limits.get(f"refinery.{k}") for k in ("pol_least", "colour_most"))
-        return any(
-            b.pol_lost * kept[0] * DAYS / PERIOD > TELLS
-            or (pol is not None and b.pol_lost > 0.0 and b.pol_after(kept)[0] < pol.values.max())
-            or (colour is not None and b.colour_gained > 0.0
-                and b.colour_after(kept)[0] > colour.values.min())
-            for b in self.brands.values()
-        )  # fmt: skip
+    aged: bool = False
 
     def week(self, n: int) -> str:
         """A week as it is told: its first day, or its number."""
@@ -187,3 +176,17 @@ class Case:
     def without(self, name: str) -> Case:
         """The case with one limit left out."""
         return replace(self, limits={k: v for k, v in self.limits.items() if k != name})
+
+
+def told_apart(case: Case) -> Case:
+    """The case with its sugar told apart by age where keeping may break a limit or costs pol."""
+    kept = np.array([case.weeks + max((s.age for s in case.sheds.values()), default=0.0)])
+    pol, colour = (case.limit(f"refinery.{k}") for k in ("pol_least", "colour_most"))
+    aged = any(
+        b.pol_lost * kept[0] * DAYS / PERIOD > TELLS
+        or (pol is not None and b.pol_lost > 0.0 and b.pol_after(kept)[0] < pol.max())
+        or (colour is not None and b.colour_gained > 0.0
+            and b.colour_after(kept)[0] > colour.min())
+        for b in case.brands.values()
+    )  # fmt: skip
+    return replace(case, aged=aged)

@@ -160,6 +160,8 @@ class _Built:
     def _kept_weeks(self, shed: str) -> Array:
         """Weeks for which each age has been kept in each week."""
         week = np.arange(self.case.weeks)
+        if not self.case.aged:
+            return np.zeros((1, self.case.weeks))
         kept = week - AGE_WEEKS * (np.arange(self.ages)[:, None] - 1.0)
         kept[0] = week + self.case.sheds[shed].age
         weeks: Array = np.maximum(kept, 0.0)

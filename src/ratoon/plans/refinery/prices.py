@@ -18,9 +18,11 @@ from ratoon.plans.refinery.result import PricedLimit
 
 SAME = 0.002
 """How far two prices may differ and still be called one; bars allow 0.005."""
-STEPS = (1.0, 0.3, 0.1, 0.03, 0.01, 0.001, 1e-4, 1e-5)
+STEPS = (1.0, 0.1, 0.01, 0.001, 1e-4, 1e-5)
 """Moves of a limit against its size, ever smaller until the price no longer hangs on the move."""
-NEAR = STEPS[4:]
+NEAR = STEPS[2:]
+BETWEEN = 3.0
+"""How much farther than the move of a price it is tried whether that still holds."""
 WORTH = 1e-7
 """Least gain that is told apart from none, against all the money."""
 
@@ -82,25 +84,28 @@ class _Moved:
         found = year_of(moved).program.solved()
         return None if found is None else found.money - self.money
 
-    def slope(self, sign: float, steps: Sequence[float]) -> tuple[float, float] | None:
+    def slope(
+        self, sign: float, steps: Sequence[float], before: tuple[float, float] | None = None
+    ) -> tuple[float, float] | None:
         """Money by a unit at the limit itself, and how far that holds; None: no plan is left.
 
         More room never gains more by the unit than less did, so where two moves gain alike by the
-        unit, so does all between them and the limit.
+        unit, so does all between them and the limit. `before` is a move whose slope is known.
         """
-        before: tuple[float, float] | None = None
+        possible = False
         for step in steps:
             move = sign * step * self.size
             gain = self.gain(move)
             if gain is None:
                 continue
+            possible = True
             if abs(gain) <= WORTH * abs(self.money):
                 return before or (0.0, move)
             slope = gain / move
             if before is not None and abs(slope - before[0]) <= SAME * abs(slope):
                 return slope, before[1]
             before = slope, move
-        return before
+        return before if possible else None
 
     def priced(self) -> PricedLimit | None:
         """The limit with its prices; None where more room is worth nothing."""
@@ -108,7 +113,11 @@ class _Moved:
         if told is None or told[0] <= 0.0:
             return None
         price, seen = told
-        other = self.slope(-1.0, NEAR)
+        farther = min(BETWEEN * seen, self.size)
+        gain = self.gain(farther) if farther > seen else None
+        if gain is not None and abs(gain / farther - price) <= SAME * price:
+            seen = farther
+        other = self.slope(-1.0, NEAR, (price, 0.0))
         limit = self.case.limits[self.name]
         return PricedLimit(
             self.name, None if self.week is None else self.case.week(self.week), limit.side,

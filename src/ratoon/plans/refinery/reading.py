@@ -23,6 +23,7 @@ from ratoon.plans.refinery.case import (
     Product,
     Shed,
     Ways,
+    told_apart,
 )
 from ratoon.plans.refinery.values import Values
 
@@ -107,7 +108,7 @@ class _Reader(Values):
             if least is not None and most is not None and np.any(least > most):
                 raise BadInput(f"above {high}", where=f"{where}: {low}", value=float(least.max()),
                                allowed=f"up to {float(most.min()):g}")  # fmt: skip
-        return case
+        return told_apart(case)
 
     def _brand_table(self) -> dict[str, Brand]:
         made: dict[str, Brand] = {}
