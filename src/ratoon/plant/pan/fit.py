@@ -36,6 +36,9 @@ PRIORS: dict[str, tuple[float, float, bool]] = {
 }  # fmt: skip
 """Each constant's usual value, its standard uncertainty, and whether that is of its logarithm.
 The growth constant's value is the grade's own. From memory or our own: wide on purpose."""
+FARTHEST = 300.0
+"""Standard uncertainties beyond which a reading is no farther off: a strike that cannot be followed
+with some constants."""
 WORSE = 1.2
 """Chi-squared on its readings from which on a fit is worse than chance, and its intervals wider."""
 SAMPLE = 20
@@ -52,7 +55,6 @@ class Fit:
     ----------
     at, own : constants and what is unsure of each strike, in parts of the priors' uncertainties.
     covariance : of the constants. misfit : chi-squared with the priors'. readings : how many.
-    left_out : strikes that cannot be followed.
     """
 
     grade: str
@@ -64,7 +66,6 @@ class Fit:
     readings: int
     steps: int
     converged: bool
-    left_out: tuple[str, ...] = ()
 
     def constants(self) -> dict[str, Constant]:
         """The constants as figures."""
@@ -126,8 +127,9 @@ def deviations(
     constants = np.tile(constants_of(grade, at.T), (1, count))
     told = boiled(asked, constants, circulation)
     told = told.reshape(*told.shape[:2], count, columns)
-    return [np.vstack([white(s, s.values[:, None] - predicted(c, s, told[:, :, k]))
-                       for s in c.series]) for k, c in enumerate(many)]  # fmt: skip
+    found = (np.vstack([white(s, s.values[:, None] - predicted(c, s, told[:, :, k]))
+                        for s in c.series]) for k, c in enumerate(many))  # fmt: skip
+    return [np.nan_to_num(np.clip(d, -FARTHEST, FARTHEST), nan=FARTHEST) for d in found]
 
 
 def fit(grade: str, many: Sequence[Course], fixed: Floats | None = None) -> Fit:
@@ -137,13 +139,8 @@ def fit(grade: str, many: Sequence[Course], fixed: Floats | None = None) -> Fit:
     ----------
     fixed : constants that are not fitted, as `Fit.at`: then only each strike's own is found.
     """
-    many = list(many)
     at = np.zeros(len(CONSTANTS)) if fixed is None else fixed
     own = np.zeros((len(many), len(OWN)))
-    first = deviations(grade, many, at[None], own[:, None])
-    sound = [k for k, d in enumerate(first) if np.isfinite(d).all()]
-    out = tuple(c.id for k, c in enumerate(many) if k not in sound)
-    many, own = [many[k] for k in sound], own[sound]
     covariance, damping, misfit, done, steps = np.eye(len(at)), 1e-3, np.inf, False, 0
     while steps < MOST and not done:
         steps += 1
@@ -171,7 +168,7 @@ def fit(grade: str, many: Sequence[Course], fixed: Floats | None = None) -> Fit:
         # strikes that the equations do not follow as well as they are read tell the less
         covariance = covariance * (misfit / readings)
     names = tuple(c.id for c in many)
-    return Fit(grade, names, at, covariance, own, float(misfit), readings, steps, done, out)
+    return Fit(grade, names, at, covariance, own, float(misfit), readings, steps, done)
 
 
 def _pulled(
@@ -199,9 +196,7 @@ def _pulled(
 
 def _misfit(grade: str, many: Sequence[Course], at: Floats, own: Floats) -> float:
     found = deviations(grade, many, at[None], own[:, None])
-    with np.errstate(over="ignore"):
-        total = sum(float((d**2).sum()) for d in found) + float(at @ at) + float((own**2).sum())
-    return total if np.isfinite(total) else np.inf
+    return sum(float((d**2).sum()) for d in found) + float(at @ at) + float((own**2).sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +247,7 @@ def _normal(
     each, joint, pulls, misfit = [], [], [], float(at @ at) + float((own**2).sum())
     for d, mine in zip(found, own):
         misfit += float((d[:, 0] ** 2).sum())
-        slopes = np.nan_to_num((d[:, 1 : half + 1] - d[:, half + 1 :]) / (2.0 * APART))
+        slopes = (d[:, 1 : half + 1] - d[:, half + 1 :]) / (2.0 * APART)
         if not free:
             slopes = np.column_stack([np.zeros((len(d), n)), slopes])
         a, b = slopes[:, :n], slopes[:, n:]
