@@ -25,6 +25,7 @@ COMMANDS = {
     "try": "days.try_",
     "best": "best.best",
     "floor": "floor.floor",
+    "boil": "boil.boil",
     "strikes": "strikes.strikes",
     "strike": "strikes.strike",
     "exhaustion": "exhaustion.exhaustion",

@@ -7,8 +7,8 @@ from typing import Any
 from ratoon.base.as_json import schema
 from ratoon.base.errors import UnknownName
 
-KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "season", "stops", "fuel",
-         "shed", "lot", "ledger", "refinery", "bridge", "slide", "strikes", "strike",
+KINDS = ("day", "week", "try", "best", "ladder", "clean", "floor", "boil", "season", "stops",
+         "fuel", "shed", "lot", "ledger", "refinery", "bridge", "slide", "strikes", "strike",
          "exhaustion", "learn",
          "cane", "pay")  # fmt: skip
 
@@ -26,6 +26,7 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.account.week_results import WeekResult
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
+    from ratoon.jobs.boil import BoilAnswer
     from ratoon.jobs.strikes import StrikeDetail, StrikeLine
     from ratoon.jobs.trial import TrialResult
     from ratoon.laboratory.slide_sizes import SlideResult
@@ -42,8 +43,8 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.plans.shed.answer import ShedAnswer
 
     types = (DayResult, WeekResult, TrialResult, BestResult, LadderResult, CleanResult,
-             FloorResult, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer, LotAnswer,
-             ByProducts, RefineryAnswer,
+             FloorResult, BoilAnswer, SeasonForecast, StopsAnswer, FuelAnswer, ShedAnswer,
+             LotAnswer, ByProducts, RefineryAnswer,
              Bridge, SlideResult, list[StrikeLine], StrikeDetail, Exhaustion, Learnt,
              CaneDayAgainst, list[StatementResult])  # fmt: skip
     kinds: dict[str, Any] = dict(zip(KINDS, types, strict=True))

@@ -1,0 +1,58 @@
+"""``ratoon boil``: set points for a strike, the fastest inside a band of supersaturation."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from ratoon.base.as_json import to_json
+from ratoon.cli import say
+
+if TYPE_CHECKING:
+    from ratoon.jobs.boil import BoilAnswer, Setting
+
+
+def boil(
+    grade: Annotated[str, typer.Argument(metavar="GRADE", help="A grade, such as A.")],
+    low: Annotated[float, typer.Option(help="Least supersaturation of the band.")] = 1.02,
+    high: Annotated[float, typer.Option(help="Most supersaturation of the band.")] = 1.20,
+    steam: Annotated[float, typer.Option(metavar="DEGC", help="Steam in the calandria.")] = 100.0,
+    ma: Annotated[float, typer.Option("--ma", metavar="MM", help="MA of the footing.")] = 0.36,
+    mill: say.MillDir = say.HERE,
+    json: say.AsJson = False,
+) -> int:
+    """How to boil a strike soonest? Set points that hold a band of supersaturation."""
+    from ratoon.jobs.boil import BoilAsked, boil_answer
+    from ratoon.jobs.mills import open_mill
+
+    with open_mill(mill) as opened:
+        told = boil_answer(opened.mill, BoilAsked(grade, low, high, steam, ma / 1000.0))
+    if json:
+        say.answer_json(to_json(told))
+    else:
+        say.answer(_in_words(told))
+    return say.REFUSED if told.why else say.DONE
+
+
+def _in_words(told: BoilAnswer) -> list[str]:
+    low, high = told.band
+    band = f"supersaturation {low:g} to {high:g}"
+    if told.why:
+        return [f"No set points were found that hold {band}: {told.why}.",
+                "Widen the band, or lower the steam."]  # fmt: skip
+    rows = [_row("searched", told.policy)]
+    if told.constant is not None:
+        rows.append(_row("constant", told.constant))
+    head = ("", "just covered", "full", "feed from crystal %", "cut steam from", "steam %", "hours")
+    last = f"No constant supersaturation holds {band}."
+    return [f"A strike of {told.grade}, {band}. Supersaturation at which feed opens:", "",
+            *say.table(head, rows, right="123456"), *([] if told.constant else ["", last]), "",
+            *(f"Assumed: {words}." for words in told.assumed),
+            "Advice only: the site's procedures decide how a pan is boiled."]  # fmt: skip
+
+
+def _row(name: str, s: Setting) -> tuple[str, ...]:
+    return (name, f"{s.covered:.3f}", f"{s.full:.3f}", "-" if s.crystal is None else
+            f"{s.crystal:.0f}", "-" if s.cut is None else f"{s.cut:.3f}", f"{s.steam:.0f}",
+            f"{s.hours:.2f}")  # fmt: skip
