@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.plant.pan.batch import BatchPan
 from ratoon.plant.pan.growth import Crystallisation
 from ratoon.plant.pan.policy import NEVER, Found, Policy, Task, fastest
-from ratoon.plant.pan.steady import is_magma
+from ratoon.plant.pan.steady import grade_feed
 from ratoon.plant.pan.strike import Switches, charge
 from ratoon.properties.water import saturation_pressure
 
@@ -91,29 +91,14 @@ def task_of(mill: Mill, asked: BoilAsked) -> Task:
     if not one.strikes:
         raise BadInput("is needed to boil a strike", where=f"mill.toml: pans.{asked.grade}.strikes")
     volume = max(one.strikes)
-    works = mill.plant.solve({}).values
-    purity = works[f"pan.{asked.grade}.massecuite.purity"]
-    feed = _feed(works, asked.grade, [f for f in one.feeds if not is_magma(f)])
+    fed = grade_feed(mill.settings, mill.plant.solve({}).values, asked.grade)
     law = Crystallisation(GROWTH["last" if asked.grade == list(pans)[-1] else "other"])
     pressure = float(saturation_pressure(one.vapour_temperature))
-    opened = Switches(FEED * volume, feed[0], feed[1], 68.0, pressure, asked.steam)
-    start = charge(FOOTING * volume, CHARGE_BRIX, purity, one.vapour_temperature + 12.0,
+    opened = Switches(FEED * volume, fed.dry_substance, fed.purity, 68.0, pressure, asked.steam)
+    start = charge(FOOTING * volume, CHARGE_BRIX, fed.massecuite_purity, one.vapour_temperature + 12.0,
                    (CRYSTAL, asked.footing, CV))  # fmt: skip
     return Task(BatchPan(volume, SURFACE * volume), law, start, opened, one.dry_substance,
                 (asked.low, asked.high))  # fmt: skip
-
-
-def _feed(works: Any, grade: str, pools: list[str]) -> tuple[float, float]:
-    """Dry substance and purity of all that a grade is fed, as the plant feeds it."""
-    dry = sucrose = whole = 0.0
-    for pool in pools:
-        at = "pan_liquor" if pool == "liquor" else f"molasses.{pool.partition('_')[0]}"
-        parts = [works[f"{at}.flow.{c}"] for c in ("water", "sucrose", "nonsucrose")]
-        share = works[f"pan.{grade}.{pool}.flow"] / sum(parts)
-        whole += share * sum(parts)
-        dry += share * (parts[1] + parts[2])
-        sucrose += share * parts[1]
-    return dry / whole, sucrose / dry
 
 
 def boil_answer(mill: Mill, asked: BoilAsked) -> BoilAnswer:

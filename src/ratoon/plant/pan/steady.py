@@ -61,6 +61,29 @@ def floor_flows(settings: Settings, works: Mapping[str, float]) -> FloorFlows:
     return FloorFlows(liquor, magma, grades)
 
 
+@dataclass(frozen=True, slots=True)
+class GradeFeed:
+    """What a grade is fed but for magma, as one blend, and what it makes [kg/kg]."""
+
+    dry_substance: float
+    purity: float
+    massecuite_purity: float
+
+
+def grade_feed(settings: Settings, works: Mapping[str, float], grade: str) -> GradeFeed:
+    """The feed of a grade by the plant's quantities `works`."""
+    water = sucrose = rest = 0.0
+    for pool in settings.pans[grade].feeds:
+        if not is_magma(pool):
+            flow = _flow(pool)
+            share = works[f"pan.{grade}.{pool}.flow"] / works[flow]
+            water += share * works[f"{flow}.water"]
+            sucrose += share * works[f"{flow}.sucrose"]
+            rest += share * works[f"{flow}.nonsucrose"]
+    dry = sucrose + rest
+    return GradeFeed(dry / (dry + water), sucrose / dry, works[f"pan.{grade}.massecuite.purity"])
+
+
 def is_magma(pool: str) -> bool:
     """Whether a pool is magma: of the lowest sugar, or of a grade that its name begins with."""
     return pool == MAGMA or pool.endswith(f"_{MAGMA}")
