@@ -16,10 +16,12 @@ from ratoon.settings.rounds import usual_reads
 from ratoon.settings.usual_readings import usual_reading
 
 LEAST_GAIN = 0.1  # of a figure's uncertainty; less is not worth naming
-MOST_TOGETHER = 25
+MOST_TOGETHER = 40
 """Most readings that are named together to open a figure."""
 
 
+BLUNTER = 2.0
+"""Times as wide as with all that were named that a figure may become with one of them left out."""
 Spreads = Sequence[tuple[str, float]]
 """Quantities that a reading tells, each with the spread of it in the plant's inside unit."""
 
@@ -90,7 +92,7 @@ def _read_or_not(
 def together(state: OneMore, spreads: Mapping[str, Spreads], target: str) -> tuple[str, ...]:
     """Few readings that determine a figure: each time the one that tells most of it.
 
-    Then each is left out again where the others do without it. Empty where none were found.
+    Then each is left out again where the others hardly need it. Empty where none were found.
     """
     chain: list[str] = []
     now = state
@@ -101,9 +103,11 @@ def together(state: OneMore, spreads: Mapping[str, Spreads], target: str) -> tup
         best = min(trials, key=lambda n: (*trials[n].left_open(target), n))
         chain.append(best)
         now = trials[best]
+    most = BLUNTER * (now.sigma(target) or 0.0)
     for name in chain[:-1]:
         rest = [n for n in chain if n != name]
-        if _with(state, [x for n in rest for x in spreads[n]]).sigma(target) is not None:
+        without = _with(state, [x for n in rest for x in spreads[n]]).sigma(target)
+        if without is not None and without <= most:
             chain = rest
     return tuple(chain)
 
