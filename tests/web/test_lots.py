@@ -45,6 +45,13 @@ def test_a_lot_s_shares_sum_to_one_and_its_tonnes_to_what_it_weighed(opened, tol
         assert sum(whole(kg, shares)) == kg
 
 
+def test_no_cane_is_from_before_the_season(works_client):
+    early = works_client.get("/lot/K06131?format=json").json()
+    assert min(h["start"] for h in early["made"]) >= "2031-06-10T06:00" and early["older_share"] > 0
+    assert early["crushed"]["q05"] is None or early["older_share"] < 0.05
+    assert sum(h["share"] for h in early["made"]) == pytest.approx(1 - early["older_share"])
+
+
 def test_forward_from_a_consignment_is_backward_from_its_lots(opened, told):
     dearest = next(c for c in told["consignments"] if c["id"])
     on = lots_with(opened, dearest["id"])

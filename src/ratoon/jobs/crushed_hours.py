@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 
 HOUR = timedelta(hours=1)
 STALE = timedelta(days=3)
-"""How far from an accounted day the pools are still taken to be as on it."""
+"""How far from an accounted day the pools are still taken to be as on it; beyond, and before the
+season, nothing is taken to flow."""
 STAGES = 4
 """In series that each pool is split into for the other bound of its residence (mill's choice)."""
 MILLS = GROUPS[0]
@@ -88,6 +89,10 @@ def hours_between(opened: OpenMill, start: datetime, end: datetime) -> Hours:
     days = _days_of(opened, ever)
     run = _running(ask(stops_in, ever), first, count)
     which = [_nearest(days, moment) for moment in moments]
+    begun = calendar.period(calendar.first_of_season(calendar.day_of(end))).start
+    for hour, (moment, n) in enumerate(zip(moments, which)):
+        if moment < begun or _away(days[n], moment) > STALE:
+            run[hour] = 0.0  # nobody knows of cane then: what was in the pools is older
     pools = [days[n][1] for n in which]
     flows = {CANE: run * np.array([p[0].flow for p in pools])}
     stocks: dict[str, Array] = {}
@@ -130,8 +135,12 @@ def _days_of(opened: OpenMill, within: Period) -> list[Day]:
 
 def _nearest(days: Sequence[Day], moment: datetime) -> int:
     """The day of a moment, else the one that is nearest."""
-    return min(range(len(days)), key=lambda n: max(days[n][0].start - moment,
-                                                   moment - days[n][0].end))  # fmt: skip
+    return min(range(len(days)), key=lambda n: _away(days[n], moment))
+
+
+def _away(day: Day, moment: datetime) -> timedelta:
+    """How far a moment is from a day; not above zero inside it."""
+    return max(day[0].start - moment, moment - day[0].end)
 
 
 def _stock(day: Day, pool: int, moment: datetime) -> float:
