@@ -123,6 +123,7 @@ LOTS = """\
 lot,start,end,mill,brand,tonnes,pol,moisture,colour,temperature,shed,cell
 K06131,2031-06-13T06:00,2031-06-13T14:00,,Brand 1,401.337,98.8,0.28,1450,38,North,1
 K06142,2031-06-14T14:00,2031-06-14T22:00,,Brand 1,415.213,98.9,0.27,1420,39,North,1
+K06301,2031-06-30T06:00,2031-06-30T14:00,,Brand 1,210.004,,,,,North,2
 H0614,2031-06-13T06:00,2031-06-14T12:00,Heron Bar,VHP,950.5,99.3,0.12,900,36,South,1
 """
 MOVEMENTS = """\

@@ -85,6 +85,14 @@ def test_a_sister_mill_s_lot_is_followed_on_alone(opened, works_client):
     assert "its cane is not this mill" in works_client.get(f"/lot/{sister.lot}").text
 
 
+def test_a_lot_whose_days_are_not_accounted_is_found_all_the_same(works_client):
+    one = works_client.get("/lot/K06301?format=json").json()
+    assert (one["in_place_t"], one["not_traced_t"], one["older_share"]) == (210.004, 0.0, 1.0)
+    assert one["made"] == [] and "accounts of the days" in one["lacking"][0]
+    page = works_client.get("/lot/K06301").text
+    assert "Lacking: accounts" in page and "210\u202f004 kg" in page
+
+
 def test_the_list_finds_a_consignment_s_lots(works_client, told):
     name = next(c["id"] for c in told["consignments"] if c["id"])
     page = works_client.get(f"/lots?consignment={name}").text

@@ -56,8 +56,8 @@ def _crushed(m: Moments) -> str:
 
 def _lot(told: LotAnswer) -> list[str]:
     lines = [f"Lot {told.lot}, {told.t:,.3f} t{', ' + told.brand if told.brand else ''}"
-             + (f", made by {told.mill}: its cane is not this mill's" if told.mill and not told.made
-                else "")]  # fmt: skip
+             + (f", made by {told.mill}: its cane is not this mill's"
+                if told.mill and not told.made and not told.lacking else "")]  # fmt: skip
     if told.made:
         lines += [_crushed(told.crushed), f"Older cane: {100 * told.older_share:.2g} %", ""]
         rows = [(c.id or "not known", c.grower, f"{100 * c.share:.2f}", f"{c.share * told.t:.3f}")
@@ -72,6 +72,7 @@ def _lot(told: LotAnswer) -> list[str]:
     went += [(at, f"{t:,.3f}", "still there", "") for at, t in told.cells]
     if went:
         lines += [*say.table(("place", "t", "since", "document"), went, right="1"), ""]
+    lines += [f"Lacking: {words}" for words in told.lacking]
     return [*lines, *told.held, f"Not found: {told.not_traced_t:,.3f} t"]
 
 

@@ -42,6 +42,10 @@ LEAST = 1e-9
 """Share of a lot from which a consignment is told to be in it."""
 
 
+Back = tuple[tuple[MadeHour, ...], tuple[LotCane, ...], float, Moments, Moments]
+"""Hours and consignments of a lot, what is older, and when it was crushed by both bounds."""
+
+
 def lots_on_record(opened: OpenMill) -> list[Lot]:
     """Every lot, by the moment it began."""
     return [record_of(r) for r in opened.store.ask(stored.records, "lot")]
@@ -58,7 +62,7 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
 
     Raises
     ------
-    UnknownName : no such lot. BadInput : its days are not accounted.
+    UnknownName : no such lot.
     """
     lot = _found(opened, name)
     book = book_of(opened)
@@ -67,8 +71,13 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
     gone = [m for m in moves if not keeps(m.to)]
     in_place, went = sum(t for _, t in cells), sum(m.kg for m in gone) / KG
     own = not lot.mill or lot.mill == opened.mill.settings.mill.name
-    none = Moments(None, None, None)
-    made, cane, older, crushed, staged = _back(opened, lot) if own else ((), (), 0.0, none, none)
+    none, lacking = Moments(None, None, None), tuple[str, ...]()
+    back: Back = (), (), 1.0 if own else 0.0, none, none
+    try:  # where it is must be told, whatever is known of its cane
+        back = _back(opened, lot) if own else back
+    except BadInput as error:
+        lacking = (f"accounts of the days in which it was made ({error.line()})",)
+    made, cane, older, crushed, staged = back
     told = [("pol", "%"), ("moisture", "%"), ("colour", "IU"), ("temperature", "degC")]
     analyses = tuple(LotAnalysis(what, value, unit) for what, unit in told
                      if (value := getattr(lot, what)) is not None)  # fmt: skip
@@ -79,6 +88,7 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
         tuple(Went(m.to, m.kg / KG, local(m.time).isoformat(), m.document) for m in gone),
         in_place, (round(lot.tonnes * KG) - round((in_place + went) * KG)) / KG, older, lot.mill,
         lot.brand, cells, staged, tuple(h.words for h in book.held if h.lot == name),
+        lacking,
     )  # fmt: skip
 
 
@@ -129,10 +139,8 @@ def _found(opened: OpenMill, name: str) -> Lot:
     return lot
 
 
-def _back(
-    opened: OpenMill, lot: Lot
-) -> tuple[tuple[MadeHour, ...], tuple[LotCane, ...], float, Moments, Moments]:
-    """Hours and consignments of a lot's cane, what is older, and when it was crushed."""
+def _back(opened: OpenMill, lot: Lot) -> Back:
+    """The cane of a lot; BadInput where its days are not accounted."""
     hours = hours_between(opened, lot.start - BACK, lot.end)
     shares = hours.mixed.into(SHED, hours.window(lot.start, lot.end))
     local = opened.mill.calendar.to_local

@@ -87,6 +87,8 @@ class LotAnswer:
     """When its cane was crushed if sugar passed the pools in series: the narrower bound."""
     held: tuple[str, ...]
     """Movements of it that cannot be and move nothing, in words."""
+    lacking: tuple[str, ...]
+    """Why its cane is not told; all of it is older then."""
 
 
 @dataclass(frozen=True, slots=True)

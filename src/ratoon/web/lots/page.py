@@ -142,9 +142,9 @@ def lot_page(mill_name: str, told: LotAnswer) -> LotPage:
     if told.made:
         rest.append(("cane crushed before the fortnight that is followed",
                      grouped(parts[-1] if parts else 0, 0)))  # fmt: skip
-    none = (
-        f"Made by {told.mill}: its cane is not this mill's." if told.mill and not told.made else ""
-    )
+    none = f"Made by {told.mill}: its cane is not this mill's."
+    if told.made or told.lacking:
+        none = "".join(f"Lacking: {words}." for words in told.lacking)
     analyses = tuple((a.what, f"{a.value:g} {a.unit.replace('degC', '°C')}") for a in told.analyses)
     return LotPage(
         mill_name, told.lot, told.mill, told.brand, grouped(kg, 0), tuple(found),
