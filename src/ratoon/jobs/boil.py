@@ -26,6 +26,8 @@ FEED = 0.15
 """Feed wide open on the pan's volume [kg/s.m3], about half a tonne an hour; a mill's own valve."""
 GROWTH = {"last": 650.0, "other": 400.0}
 """Growth constants by practice; to be fitted to the mill's strikes."""
+RISE = 12.0
+"""How much hotter than its vapour a charge is [K], about; it boils from where it boils."""
 NARROWEST = 0.005
 
 
@@ -95,8 +97,8 @@ def task_of(mill: Mill, asked: BoilAsked) -> Task:
     law = Crystallisation(GROWTH["last" if asked.grade == list(pans)[-1] else "other"])
     pressure = float(saturation_pressure(one.vapour_temperature))
     opened = Switches(FEED * volume, fed.dry_substance, fed.purity, 68.0, pressure, asked.steam)
-    start = charge(FOOTING * volume, CHARGE_BRIX, fed.massecuite_purity, one.vapour_temperature + 12.0,
-                   (CRYSTAL, asked.footing, CV))  # fmt: skip
+    start = charge(FOOTING * volume, CHARGE_BRIX, fed.massecuite_purity,
+                   one.vapour_temperature + RISE, (CRYSTAL, asked.footing, CV))  # fmt: skip
     return Task(BatchPan(volume, SURFACE * volume), law, start, opened, one.dry_substance,
                 (asked.low, asked.high))  # fmt: skip
 

@@ -13,9 +13,10 @@ from math import ceil, floor
 from typing import Any
 
 from ratoon.plans.floor.case import FloorCase, limits, without
-from ratoon.plans.floor.model import DRAINED, Change, Model, built
+from ratoon.plans.floor.model import DRAINED, Model, built
 from ratoon.plans.floor.plan import FloorPlan, deal, reached, replay
 from ratoon.plans.floor.result import FloorAim, FloorResult, Status
+from ratoon.plans.floor.sums import Change
 
 WORKERS = 8
 """Searches side by side whatever the processors: fewer prove little."""
