@@ -269,17 +269,22 @@ class MillSearch:
 
     def advised(self, found: Found) -> dict[str, float]:
         """What a simulation sets to stand where the best settings are [inside units]."""
-        return {**found.given, **dict(self._set(found, a) for a in found.free)}
+        return {**found.given, **dict(self._set(found, a, False) for a in found.free)}
 
-    def _set(self, found: Found, address: str) -> tuple[str, float]:
-        """Set point and value of a setting; clear of its figure where something else holds that."""
+    def _set(self, found: Found, address: str, told: bool = True) -> tuple[str, float]:
+        """Set point and value of a setting; clear of its figure where something else holds that.
+
+        What people are `told` stays in its range; a simulation need not, as the figure does.
+        """
         point, value = self.plant.set_point_of(address), found.best[address]
         if any(point in points and name in found.best.met
                for name, points in self._controls.items()):  # fmt: skip
             bound = found.free[address]
             clear = CLEAR * (bound.high - bound.low)
             below = self._sides.get(point) == "below"
-            value = min(value + clear, bound.high) if below else max(value - clear, bound.low)
+            var = self.plant.equations.variables[point]
+            low, high = (bound.low, bound.high) if told else (var.low, var.high)
+            value = min(value + clear, high) if below else max(value - clear, low)
         return point, value
 
     def handed_back(self, found: Found) -> dict[str, float]:

@@ -254,7 +254,7 @@ class PanStage(Scheme):
             return
         called = lifts.replace("_", " ")
         yield either(f"{g.letter} pans: purity or no {called}", q[f"{n}.{lifts}.share"],
-                     above / 0.05, 1e-6, "complementary pair: the purity stands at its set point, "
+                     above / 0.05, 1e-4, "complementary pair: the purity stands at its set point, "
                      f"or no {called} is taken")  # fmt: skip
 
     def _heat(self, q: Quantities, g: Grade) -> Iterator[Eq]:

@@ -15,7 +15,7 @@ FILLS = ("leaf", "gold", "water", "mud", "steam", "straw")
 DASHES = (None, "6 4", "2 3")
 
 
-def way_down(steps: Sequence[StepFall], width: float = 1020.0) -> str:
+def way_down(steps: Sequence[StepFall], width: float = 930.0) -> str:
     """A row for each step from massecuite to run-off: the purity after it, its 95 % interval."""
     grades: dict[str, list[StepFall]] = {}
     for s in steps:
