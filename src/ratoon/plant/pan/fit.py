@@ -166,7 +166,10 @@ def fit(grade: str, many: Sequence[Course], fixed: Floats | None = None) -> Fit:
     readings = sum(len(s.values) for c in many for s in c.series)
     if readings and misfit > WORSE * readings:
         # strikes that the equations do not follow as well as they are read tell the less
-        covariance = covariance * (misfit / readings)
+        own_part = np.eye(len(at))
+        told = np.linalg.inv(covariance) - own_part
+        wider = np.linalg.inv(own_part + told * (readings / misfit))
+        covariance = np.asarray(wider, dtype=np.float64)
     names = tuple(c.id for c in many)
     return Fit(grade, names, at, covariance, own, float(misfit), readings, steps, done)
 

@@ -19,11 +19,12 @@ NOTES = {"footing": "from=magma", "feed": "of=liquor", "cut": "to=", "slide": "b
          "drop": "to=", "cure": "machine="}  # fmt: skip
 NAMES = {"ma": "MA", "cv": "CV", "steam_pressure": "steam pressure", "runoff": "run-off"}
 CONSTANTS = {
-    "growth": "growth, m/s", "purity": "power of purity", "slope": "fall of solubility",
-    "births": "share of births", "dispersion": "dispersion, m",
-    "coefficient": "heat coefficient, W/m²K", "by_level": "its power of level",
-    "by_viscosity": "its power of viscosity",
+    "growth": ("growth, m/s", 1.0), "purity": ("power of purity", 1.0),
+    "slope": ("fall of solubility", 1.0), "births": ("births, millionths", 1e6),
+    "dispersion": ("dispersion, µm", 1e6), "coefficient": ("heat coefficient, W/m²K", 1.0),
+    "by_level": ("its power of level", 1.0), "by_viscosity": ("its power of viscosity", 1.0),
 }  # fmt: skip
+"""What each constant is called, and in what part of its unit it is shown."""
 STATUS = {"running": "boils", "dropped": "", "contradictory": "contradicts itself"}
 
 
@@ -149,8 +150,18 @@ def strike_page(
         for p in s.trace
     )  # fmt: skip
     return StrikePage(mill_name, date, row_of(s), told, tuple(pictures), moments, _to_come(s),
-                      tuple((CONSTANTS[name], f"{c.value:.3g} ± {1.96 * c.sigma:.2g}", c.told_by)
-                            for name, c in s.fit.items() if name in CONSTANTS))  # fmt: skip
+                      _constants(s))  # fmt: skip
+
+
+def _constants(s: StrikeDetail) -> tuple[tuple[str, str, str], ...]:
+    """The grade's constants with their 95 % intervals, and what tells each."""
+    rows = []
+    for name, (label, part) in CONSTANTS.items():
+        if name in s.fit:
+            one = s.fit[name]
+            rows.append((label, shown(Told(part * one.value, part * one.sigma, "", one.kind)),
+                         one.told_by))  # fmt: skip
+    return tuple(rows)
 
 
 def _to_come(s: StrikeDetail) -> tuple[tuple[str, str], ...]:
