@@ -36,7 +36,7 @@ SECOND = timedelta(seconds=1)
 WITHIN = 0.01
 """How near the highest rate is told, on the rate."""
 KIND = "floor"
-PLAN_SECONDS, RATE_SECONDS = 40.0, 10.0
+PLAN_SECONDS, RATE_SECONDS = 60.0, 8.0
 """Longest to search for the plan of a morning, and at each rate."""
 WHY = 4.0
 """How much longer to search for what is in the way."""
