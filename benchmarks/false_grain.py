@@ -25,7 +25,7 @@ from ratoon.demo.simulate import simulate
 from ratoon.demo.strikes import FORTNIGHT, strikes_of
 from ratoon.demo.truth import TrueDay
 from ratoon.demo.write import mill_text
-from ratoon.importers import read_file
+from ratoon.importers.reader import read_file
 from ratoon.plant.pan.grain import grains
 from ratoon.plant.pan.told import ToldStrike
 from ratoon.plant.pan.told import strikes_of as told_of

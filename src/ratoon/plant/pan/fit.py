@@ -127,8 +127,9 @@ def deviations(
     constants = np.tile(constants_of(grade, at.T), (1, count))
     told = boiled(asked, constants, circulation)
     told = told.reshape(*told.shape[:2], count, columns)
-    found = (np.vstack([white(s, s.values[:, None] - predicted(c, s, told[:, :, k]))
-                        for s in c.series]) for k, c in enumerate(many))  # fmt: skip
+    with np.errstate(all="ignore"):  # a strike that cannot be followed with these constants
+        found = [np.vstack([white(s, s.values[:, None] - predicted(c, s, told[:, :, k]))
+                            for s in c.series]) for k, c in enumerate(many)]  # fmt: skip
     return [np.nan_to_num(np.clip(d, -FARTHEST, FARTHEST), nan=FARTHEST) for d in found]
 
 
