@@ -20,13 +20,13 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account.given import from_account
 from ratoon.account.period import account
+from ratoon.account.readings.given import from_account
 from ratoon.base.errors import RatoonError
 from ratoon.demo.random_days import random_day
 from ratoon.demo.tried import Tried
-from ratoon.plans.best import MillSearch, Rate
-from ratoon.plans.moves import draws
+from ratoon.plans.best.moves import draws
+from ratoon.plans.best.search import MillSearch, Rate
 from scoring import Bar, demo_mill, report, share
 from trials.days import read_day
 

@@ -15,13 +15,13 @@ from pathlib import Path
 
 import numpy as np
 
-from ratoon.account.given import from_account
 from ratoon.account.period import account
+from ratoon.account.readings.given import from_account
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.season import load
-from ratoon.plans.asked import Found
-from ratoon.plans.best import MillSearch
-from ratoon.plans.moves import draws
+from ratoon.jobs.sheet.to_date import load
+from ratoon.plans.best.asked import Found
+from ratoon.plans.best.moves import draws
+from ratoon.plans.best.search import MillSearch
 
 DOUBTED = ("supersaturation", "purity_rise", "dry_substance", "massecuite.dry")
 DRAWS = 200

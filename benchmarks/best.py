@@ -23,16 +23,16 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import minimize
 
-from ratoon.account.given import from_account
 from ratoon.account.period import account
+from ratoon.account.readings.given import from_account
 from ratoon.base.errors import RatoonError
 from ratoon.equations.prices import NoneFound
 from ratoon.equations.reduced import Reduced, Trial
-from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.season import load
-from ratoon.plans.asked import Found, bounds_of
-from ratoon.plans.best import MillSearch
+from ratoon.jobs.sheet.day import accounted_days
+from ratoon.jobs.sheet.to_date import load
+from ratoon.plans.best.asked import Found, bounds_of
+from ratoon.plans.best.search import MillSearch
 
 STEP = 1e-5  # of the scale: a smaller one drowns in what Newton's method leaves
 

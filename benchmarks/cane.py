@@ -35,9 +35,9 @@ NUMBER = re.compile(r"\b([CBXRU])(\d{4,5})\b")
 
 def step(name: str, folder: Path) -> dict[str, float]:
     """Do one step in this process, and say what it took."""
-    from ratoon.jobs import imports
     from ratoon.jobs.cane import days as cane
     from ratoon.jobs.cane import pay, trace
+    from ratoon.jobs.files import imports
     from ratoon.jobs.mills import open_mill
 
     began, sort = time.perf_counter(), _processor()

@@ -24,7 +24,7 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account.since_clean import LAWS
+from ratoon.account.figures.since_clean import LAWS
 from ratoon.base import units
 from ratoon.base.errors import NotSolved
 from ratoon.demo import season
@@ -32,12 +32,12 @@ from ratoon.demo.hours import TruePlant
 from ratoon.demo.simulate import LEAST_BRIX
 from ratoon.demo.tried import Tried
 from ratoon.demo.works import REFERENCE_BRIX, reference_htc
-from ratoon.jobs.clean import Posed, Settings, asked_of, pose
-from ratoon.jobs.history import History
+from ratoon.jobs.best.clean import Posed, Settings, asked_of, pose
 from ratoon.jobs.mills import open_mill
-from ratoon.plans.best import MillSearch
-from ratoon.plans.clean_advice import advised
-from ratoon.plans.cleaning import programme
+from ratoon.jobs.sheet.history import History
+from ratoon.plans.best.search import MillSearch
+from ratoon.plans.clean.advice import advised
+from ratoon.plans.clean.programme import programme
 
 STARTS = tuple(date(2031, 6, 25) + timedelta(k) for k in (0, 6, 13, 29))
 DRAWS, SEED = 200, 20310610

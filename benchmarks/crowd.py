@@ -26,9 +26,9 @@ from pathlib import Path
 import httpx2
 
 from pages import started
-from ratoon.jobs import people as jobs
-from ratoon.jobs.day import accounted_days
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.sheet.day import accounted_days
 from ratoon.web.door.cookies import cookie_name
 
 BROWSERS, EACH, SILENT, ENDLESS, STRANGERS = 60, 6, 500, 50, 8

@@ -27,7 +27,7 @@ from pathlib import Path
 from ratoon.base.errors import RatoonError
 from ratoon.cli.app import run
 from ratoon.demo.write import write_demo
-from ratoon.jobs import doctor
+from ratoon.jobs.keep import doctor
 from ratoon.store import rows
 from ratoon.store.room import Store
 

@@ -13,13 +13,13 @@ import time
 
 import numpy as np
 
+from ratoon.account.figures.purity_falls import falls
+from ratoon.account.figures.works import works_part
 from ratoon.account.period import account
-from ratoon.account.purity_falls import falls
-from ratoon.account.works import works_part
 from ratoon.base.errors import RatoonError
 from ratoon.demo.random_days import random_day
 from ratoon.demo.tried import Tried
-from ratoon.jobs.purity_falls import steps_of
+from ratoon.jobs.strikes.purity_falls import steps_of
 from scoring import Bar, demo_mill, report, share
 from trials.days import read_day
 

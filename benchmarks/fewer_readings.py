@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
+from ratoon.account.readings.gathered import Gathered
 from scoring import ALL, LEVEL, Bar, demo_day, options, report, share, spread
 
 HALVES = 20

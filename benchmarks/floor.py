@@ -23,8 +23,8 @@ from floor.agree import compared
 
 
 def of_mill(folder: Path) -> None:
-    from ratoon.jobs.floor import FloorAsked, case_of, keeping_to
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.strikes.floor import FloorAsked, case_of, keeping_to
     from ratoon.plans.floor.case import FloorCase
     from ratoon.plans.floor.result import FloorResult
     from ratoon.plans.floor.search import plan_floor

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 
 from ratoon.account.learn import learn, taught
+from ratoon.account.losses.with_season import SectionLosses, section_losses, with_season
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.season_loss import SectionLosses, section_losses, with_season
 from scoring import ALL, LEVEL, Z95, Bar, inside, offs, options, report, share, spread
 
 UNSEEN = 6  # days beyond those learnt from

@@ -35,8 +35,8 @@ from pathlib import Path
 
 from ratoon.account.mill import read_mill
 from ratoon.base.records import Reading
-from ratoon.jobs.day import accounted_days
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.sheet.day import accounted_days
 
 PEOPLE = 20
 THINK = (1.0, 3.0)

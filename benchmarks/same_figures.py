@@ -63,8 +63,8 @@ def leaves(node: Any, path: str = "") -> Iterator[tuple[str, Any]]:
 
 def figures(folder: Path) -> dict[str, Any]:
     """All figures by path."""
-    from ratoon.jobs.day import accounted_days
     from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.sheet.day import accounted_days
 
     found: dict[str, Any] = {}
     mill = ["--mill", str(folder), "--json"]

@@ -81,8 +81,8 @@ def both(address: str, get: Any) -> Iterator[tuple[str, str]]:
 def take(folder: Path, out: Path, every: int) -> None:
     from fastapi.testclient import TestClient
 
-    from ratoon.jobs.day import accounted_days
     from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.sheet.day import accounted_days
     from ratoon.web.app import create_app
     from ratoon.web.serve import published_checks
 

@@ -22,9 +22,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "truth"))
 
-from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill, read_mill
 from ratoon.account.period import PeriodAccount
+from ratoon.account.readings.gathered import Gathered
 from ratoon.base.units import from_inside
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day

@@ -17,10 +17,10 @@ from datetime import date
 from pathlib import Path
 
 from ratoon.account.period import account
-from ratoon.jobs.day import account_day
-from ratoon.jobs.day_points import points_record
 from ratoon.jobs.mills import OpenMill, open_mill
-from ratoon.jobs.season import load
+from ratoon.jobs.sheet.day import account_day
+from ratoon.jobs.sheet.day_points import points_record
+from ratoon.jobs.sheet.to_date import load
 from ratoon.store.entries import mill_days
 
 SEASON = 180

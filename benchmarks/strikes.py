@@ -18,7 +18,7 @@ import numpy as np
 
 from ratoon.account.mill import Mill
 from ratoon.account.period import Z95, account
-from ratoon.account.strikes import addresses, day_readings
+from ratoon.account.readings.strikes import addresses, day_readings
 from ratoon.base import units
 from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.demo.measure import as_reading
@@ -26,7 +26,7 @@ from ratoon.demo.simulate import simulate
 from ratoon.demo.strikes import FORTNIGHT, write_strikes
 from ratoon.demo.write import Errors, mill_text, readings
 from ratoon.importers.reader import read_file
-from ratoon.jobs.season import Season
+from ratoon.jobs.sheet.to_date import Season
 from ratoon.plant.pan.told import ToldStrike, strikes_of
 from ratoon.settings.read import parse_settings
 

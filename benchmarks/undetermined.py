@@ -18,10 +18,10 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account.gather import gather
+from ratoon.account.losses.with_season import SectionLosses, section_losses, with_season
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.season_loss import SectionLosses, section_losses, with_season
+from ratoon.account.readings.gather import gather
 from ratoon.base.records import Stop
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant

@@ -190,9 +190,9 @@ def accounted_days(made_once: Made) -> Callable[[int], Path]:
 
     def accounted(days: int) -> Path:
         from ratoon.demo.write import write_demo
-        from ratoon.jobs.day import account_all
-        from ratoon.jobs.imports import import_files
+        from ratoon.jobs.files.imports import import_files
         from ratoon.jobs.mills import in_mill
+        from ratoon.jobs.sheet.day import account_all
 
         def make(folder: Path) -> None:
             write_demo(folder, days=days)

@@ -11,9 +11,9 @@ from datetime import timedelta
 
 import numpy as np
 
-from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import account
+from ratoon.account.readings.gather import gather
 from ratoon.base.records import Stop
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant

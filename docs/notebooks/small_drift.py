@@ -9,8 +9,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from ratoon.account.cusum import run_charts
-from ratoon.account.points import Point
+from ratoon.account.trust.cusum import run_charts
+from ratoon.account.trust.points import Point
 
 rng = np.random.default_rng(11)
 first = date(2031, 6, 10)
@@ -45,7 +45,7 @@ assert chart.crossings and (chart.crossings[0].day - first).days >= 60
 # side of one of them then once in 2,400 days.
 
 # %%
-from ratoon.account.run_length import limits_for  # noqa: E402
+from ratoon.account.trust.run_length import limits_for  # noqa: E402
 
 for number in (1, 10, 40):
     limit, rise = limits_for(number, 0.5, 14, 30.0)

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 import ratoon.demo
-from ratoon.account.gathered import NotUsed, WhyNot
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
+from ratoon.account.readings.gathered import NotUsed, WhyNot
 from ratoon.account.result import day_result
-from ratoon.account.results import DayResult
+from ratoon.account.results.day import DayResult
 from ratoon.base.records import Reading
 from ratoon.base.units import to_inside
 from ratoon.settings.read import parse_settings

@@ -8,16 +8,16 @@ from typing import Any
 
 import pytest
 
-from ratoon.account.gather import gather
+from ratoon.account.losses.sugar_in_water import step_of, sugar_in_water
 from ratoon.account.mill import Mill
-from ratoon.account.next_reading import next_reading
+from ratoon.account.money.worth import target_worth, worth_part
 from ratoon.account.period import PeriodAccount, account
+from ratoon.account.readings.gather import gather
 from ratoon.account.result import Made, day_result
-from ratoon.account.results import Seconds, Versions
-from ratoon.account.robust import robust_part
-from ratoon.account.sugar_in_water import step_of, sugar_in_water
-from ratoon.account.worth import target_worth, worth_part
-from ratoon.account.worth_results import UnitWorth, Worth
+from ratoon.account.results.day import Seconds, Versions
+from ratoon.account.results.worth import UnitWorth, Worth
+from ratoon.account.trust.next_reading import next_reading
+from ratoon.account.trust.robust import robust_part
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
 from ratoon.base.units import from_inside, to_inside

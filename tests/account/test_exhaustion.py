@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ratoon.account.exhaustion import cooling, mixtures, recirculation, unit_worth
+from ratoon.account.figures.exhaustion import cooling, mixtures, recirculation, unit_worth
+from ratoon.account.figures.purity_falls import TELLS, changes, falls, lost_words
 from ratoon.account.mill import Mill
-from ratoon.account.money import terms
-from ratoon.account.purity_falls import TELLS, changes, falls, lost_words
+from ratoon.account.money.earned import terms
 from ratoon.equations import Solution
 from ratoon.plant.declared import Cools, Step
 from ratoon.plant.plant import Plant

@@ -4,11 +4,11 @@ from datetime import timedelta
 
 import pytest
 
-from ratoon.account.combine import doubt
-from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
-from ratoon.account.to_date import join
+from ratoon.account.readings.combine import doubt
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.to_date import join
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Period, Reading, Stop
 

@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.account.gather import gather
 from ratoon.account.learn import _Told
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
+from ratoon.account.readings.gather import gather
 from ratoon.base.records import Period, Reading, Stop
-from ratoon.jobs.imports import import_files
-from ratoon.jobs.season import AROUND
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.sheet.to_date import AROUND
 from ratoon.settings.read import parse_settings
 from ratoon.store import Store, locate
 from ratoon.store.entries import readings_in, stops_in

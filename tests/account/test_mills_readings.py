@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 import ratoon.demo
-from ratoon.account.gather import gather
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
+from ratoon.account.readings.gather import gather
 from ratoon.account.result import lost_time
-from ratoon.account.results import LostTime
+from ratoon.account.results.day import LostTime
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period, Reading, Stop

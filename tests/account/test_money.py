@@ -3,7 +3,7 @@
 import casadi
 import pytest
 
-from ratoon.account.money import earned, terms
+from ratoon.account.money.earned import earned, terms
 from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.roles import Roles
 from ratoon.plant.station import Station

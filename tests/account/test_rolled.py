@@ -5,13 +5,13 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from ratoon.account.gather import gather
-from ratoon.account.levels import carried
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.to_date import join
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.levels import carried
+from ratoon.account.readings.to_date import join
 from ratoon.base.records import Period, Reading
-from ratoon.jobs.season import Aside, Season
+from ratoon.jobs.sheet.to_date import Aside, Season
 
 FIRST = date(2031, 7, 1)
 

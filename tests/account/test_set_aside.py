@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from ratoon.account import doubts
-from ratoon.account.drift import with_drifts
-from ratoon.account.gather import gather
-from ratoon.account.gathered import WhyNot
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import WhyNot
 from ratoon.account.result import with_all
-from ratoon.account.slips import slip_of
+from ratoon.account.trust import suspects as doubts
+from ratoon.account.trust.drift import with_drifts
+from ratoon.account.trust.slips import slip_of
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Decision, Reading
 from ratoon.base.units import to_inside

@@ -4,12 +4,12 @@ from datetime import timedelta
 
 import pytest
 
-from ratoon.account.chemicals import chemicals
-from ratoon.account.gather import gather
-from ratoon.account.gathered import Gathered
+from ratoon.account.figures.chemicals import chemicals
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.shifts import shift_parts, shifts_apart
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import Gathered
+from ratoon.account.readings.shifts import shift_parts, shifts_apart
 from ratoon.base.clock import parse_date
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period, Reading, Stop

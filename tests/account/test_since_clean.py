@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from ratoon.account.since_clean import LAWS, SHARED, DayFigure, SinceClean, since_clean
+from ratoon.account.figures.since_clean import LAWS, SHARED, DayFigure, SinceClean, since_clean
 
 START = date(2031, 6, 10)
 CLEAN, SLOPE = 0.62, 0.1375  # kW/m2.K, and its growth of 1/U2 in a day: a last effect

@@ -8,12 +8,12 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
-from ratoon.account.strikes import agreement, day_readings
+from ratoon.account.readings.gathered import Gathered
+from ratoon.account.readings.strikes import agreement, day_readings
 from ratoon.base.records import Period, Reading
 from ratoon.base.strikes import StrikeRow
-from ratoon.jobs.season import Season
+from ratoon.jobs.sheet.to_date import Season
 from ratoon.plant.pan.told import ToldStrike, strikes_of
 
 DAY = date(2031, 8, 14)

@@ -4,9 +4,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from ratoon.account.mill import Mill
-from ratoon.account.since_clean import SHARED, DayFigure, since_clean
-from ratoon.account.surfaces import (
+from ratoon.account.figures.since_clean import SHARED, DayFigure, since_clean
+from ratoon.account.figures.surfaces import (
     PARTLY,
     TOLD,
     Season,
@@ -16,6 +15,7 @@ from ratoon.account.surfaces import (
     day_figures,
     left_assumed,
 )
+from ratoon.account.mill import Mill
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.base.units import from_inside, spread_to_inside

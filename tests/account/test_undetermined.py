@@ -5,16 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ratoon.account.doubts import suspect_words, suspects
-from ratoon.account.gather import gather
-from ratoon.account.loss_evidence import loss_evidence
-from ratoon.account.losses import loss_parts
+from ratoon.account.losses.by_place import loss_parts
+from ratoon.account.losses.evidence import loss_evidence
+from ratoon.account.losses.swing import steadier, swing_part
+from ratoon.account.losses.undetermined import FIGURE, judge
 from ratoon.account.mill import Mill
-from ratoon.account.moved import moved_part
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.robust import robust_part
-from ratoon.account.swing import steadier, swing_part
-from ratoon.account.undetermined import FIGURE, judge
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.moved import moved_part
+from ratoon.account.trust.robust import robust_part
+from ratoon.account.trust.suspects import suspect_words, suspects
 from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
 from ratoon.base.units import to_inside

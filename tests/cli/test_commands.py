@@ -122,7 +122,7 @@ def test_changes_are_read() -> None:
 def test_a_fault_of_ours_is_one_line_too(
     typed: Typed, monkeypatch: pytest.MonkeyPatch, day_file: Path
 ) -> None:
-    from ratoon.jobs import imports
+    from ratoon.jobs.files import imports
 
     def broken(*_: object, **__: object) -> None:
         raise RuntimeError("two\nlines")

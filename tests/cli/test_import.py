@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from ratoon.jobs.mills import mill_of
-from ratoon.store import Store, chain, locate
+from ratoon.store import Store, locate
 from ratoon.store.answers import settings_on
+from ratoon.store.chain import events as chain
 
 from .conftest import HEADER, Typed
 

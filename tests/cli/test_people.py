@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from ratoon.cli.app import run
-from ratoon.store import Store, chain
+from ratoon.store import Store
+from ratoon.store.chain import events as chain
 
 from .conftest import Typed
 

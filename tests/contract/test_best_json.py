@@ -10,7 +10,7 @@ import pytest
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.best import Asked, best_of, ladder_of
+from ratoon.jobs.best.solve import Asked, best_of, ladder_of
 from ratoon.jobs.mills import OpenMill, open_mill
 
 from .conftest import DAY, NO_CRUSH, WRONG, Typed

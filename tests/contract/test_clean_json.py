@@ -11,11 +11,11 @@ from ratoon.base import units
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.demo.write import mill_text
-from ratoon.jobs.clean import asked_of, clean_of
-from ratoon.plans import scale
-from ratoon.plans.best import MillSearch
-from ratoon.plans.clean_advice import sets_of
-from ratoon.plans.clean_result import CleanResult
+from ratoon.jobs.best.clean import asked_of, clean_of
+from ratoon.plans.best import scale
+from ratoon.plans.best.search import MillSearch
+from ratoon.plans.clean.advice import sets_of
+from ratoon.plans.clean.result import CleanResult
 from ratoon.settings.cleaning import CleaningGroupRow
 from ratoon.settings.read import parse_settings
 

@@ -15,21 +15,21 @@ from typing import Any, cast
 import numpy as np
 import pytest
 
-from ratoon.account.actions import actions, is_short
-from ratoon.account.cusum import run_charts
-from ratoon.account.doubts import set_aside, suspects
-from ratoon.account.losses import loss_parts
+from ratoon.account.losses.by_place import loss_parts
+from ratoon.account.losses.sugar_in_water import sugar_in_water
+from ratoon.account.losses.undetermined import judge
 from ratoon.account.mill import Mill
-from ratoon.account.moved import moved_part
+from ratoon.account.money.actions import actions, is_short
+from ratoon.account.money.worth import levers, own_works, target_worth, unit_worth
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.points import day_points
+from ratoon.account.readings.moved import moved_part
+from ratoon.account.readings.to_date import join
 from ratoon.account.result import figures, status_of
-from ratoon.account.results import DayResult
-from ratoon.account.sugar_in_water import sugar_in_water
-from ratoon.account.to_date import join
-from ratoon.account.undetermined import judge
-from ratoon.account.worth import levers, own_works, target_worth, unit_worth
-from ratoon.account.worth_results import Worth
+from ratoon.account.results.day import DayResult
+from ratoon.account.results.worth import Worth
+from ratoon.account.trust.cusum import run_charts
+from ratoon.account.trust.points import day_points
+from ratoon.account.trust.suspects import set_aside, suspects
 from ratoon.demo import planted, season
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.measure import as_reading
@@ -37,7 +37,7 @@ from ratoon.demo.strikes import FORTNIGHT, day_shares, strikes_of
 from ratoon.demo.truth import TrueDay
 from ratoon.demo.write import SEED, Errors, mill_text, readings, write_demo
 from ratoon.importers.reader import read_file
-from ratoon.jobs.season import Season
+from ratoon.jobs.sheet.to_date import Season
 from ratoon.settings.read import parse_settings
 
 LOSSES = ("bagasse", "mud", "molasses", "known", "undetermined")

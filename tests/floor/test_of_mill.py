@@ -12,10 +12,10 @@ from ratoon.account.mill import Mill
 from ratoon.base.errors import RatoonError
 from ratoon.cli.app import run
 from ratoon.demo.write import mill_text
-from ratoon.jobs.floor import FloorAsked, case_of, with_clock
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.strike_rows import names_of_pans
+from ratoon.jobs.strikes.floor import FloorAsked, case_of, with_clock
+from ratoon.jobs.strikes.rows import names_of_pans
 from ratoon.plans.floor.case import FloorCase
 from ratoon.plans.floor.of_mill import Boiling, FloorState, floor_case
 from ratoon.plans.floor.search import plan_floor

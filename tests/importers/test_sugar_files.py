@@ -12,10 +12,10 @@ from ratoon.base.errors import RatoonError
 from ratoon.demo.write import mill_text
 from ratoon.importers.sugar_layouts import SUGAR_LAYOUTS
 from ratoon.jobs.cane.files import record_of
-from ratoon.jobs.imports import FileReport, import_files
+from ratoon.jobs.files.imports import FileReport, import_files
 from ratoon.jobs.mills import open_mill
 from ratoon.settings.read import parse_settings
-from ratoon.store import cane as stored
+from ratoon.store.cane import kept as stored
 
 HEAD = {name: ",".join(c for c, _ in columns) for name, _, columns, _ in SUGAR_LAYOUTS}
 FEW = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ratoon.jobs.actions import fold
+from ratoon.jobs.sheet.actions import fold
 
 
 def asked(key: str, value: float = 95.0) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from ratoon.cli.app import run
 from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.cane.load import load_cane
 from ratoon.jobs.cane.register import register
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, mill_of, store_of
 from ratoon.web.app import create_app
 

@@ -12,10 +12,10 @@ import pytest
 from ratoon.base.as_json import schema, to_json
 from ratoon.base.errors import RatoonError
 from ratoon.demo.write import mill_text
-from ratoon.jobs.fuel import fuel_line, fuel_of, kept_fuel
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import OpenMill, open_mill
-from ratoon.jobs.stop_days import FaultAsked, kept_stops, stops_of
+from ratoon.jobs.season.fuel import fuel_line, fuel_of, kept_fuel
+from ratoon.jobs.season.stop_days import FaultAsked, kept_stops, stops_of
 from ratoon.plans.season.fuel_answer import FuelAnswer
 from ratoon.plans.season.stops_answer import StopsAnswer
 

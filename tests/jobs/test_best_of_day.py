@@ -4,9 +4,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from ratoon.account.results import YardLine
-from ratoon.jobs.best import _Question
-from ratoon.jobs.best_of_day import rate_of
+from ratoon.account.results.day import YardLine
+from ratoon.jobs.best.of_day import rate_of
+from ratoon.jobs.best.solve import _Question
 
 
 @pytest.mark.parametrize(

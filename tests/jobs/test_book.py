@@ -9,9 +9,9 @@ import pytest
 from ratoon.account.by_rate import Beginning
 from ratoon.base.errors import BadInput
 from ratoon.jobs.book import write_book
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.keep.new import new_mill
 from ratoon.jobs.mills import mill_of
-from ratoon.jobs.new import new_mill
 
 DAY = date(2025, 8, 13)
 READ = {"cane.weight": 9312, "sugar.pol": 98.9, "power.export": 3.1, "stock.juice": 202,

@@ -25,11 +25,11 @@ from ratoon.jobs.cane.issued import issued_statements
 from ratoon.jobs.cane.load import load_cane
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.trace import trace
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, open_mill, store_of
 from ratoon.jobs.schemas import schema_of
-from ratoon.store import cane as stored_cane
-from ratoon.store import cane_issued
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane import kept as stored_cane
 
 FIRST, LAST = date(2031, 6, 10), date(2031, 6, 13)
 

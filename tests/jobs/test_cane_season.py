@@ -16,7 +16,7 @@ import pytest
 from ratoon.cane.history import SETTLED_DAYS
 from ratoon.demo.write import write_demo
 from ratoon.jobs.cane.days import cane_of_all
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill
 from trials.cane import score_alarms, score_exchanges, score_unmixed, truth_of
 

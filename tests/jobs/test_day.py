@@ -14,11 +14,13 @@ from pathlib import Path
 import pytest
 from pydantic import TypeAdapter
 
-from ratoon.account.results import DayResult, LostTime, Seconds
+from ratoon.account.results.day import DayResult, LostTime, Seconds
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.jobs import doctor
-from ratoon.jobs.day import (
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.keep import doctor
+from ratoon.jobs.mills import in_mill, open_mill
+from ratoon.jobs.sheet.day import (
     CHANGED,
     WORKS,
     account_day,
@@ -26,12 +28,11 @@ from ratoon.jobs.day import (
     decide,
     kept_day,
 )
-from ratoon.jobs.history import History
-from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import in_mill, open_mill
-from ratoon.jobs.trial import Given, try_changes
-from ratoon.store import Store, chain, locate
+from ratoon.jobs.sheet.history import History
+from ratoon.jobs.trial.solve import Given, try_changes
+from ratoon.store import Store, locate
 from ratoon.store.answers import newest_results
+from ratoon.store.chain import events as chain
 
 DAY = date(2031, 6, 12)
 KILLS = 3

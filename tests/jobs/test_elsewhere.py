@@ -19,8 +19,8 @@ from distributed import Client
 
 import ratoon
 from ratoon.base.errors import RatoonError
-from ratoon.jobs import elsewhere
-from ratoon.jobs.elsewhere import workers
+from ratoon.jobs.season import elsewhere
+from ratoon.jobs.season.elsewhere import workers
 from ratoon.plans.season.forecast import forecast
 from ratoon.plans.season.given import Given, given
 from ratoon.plans.season.rules import rules

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from ratoon.base.clock import Calendar
-from ratoon.jobs.far_days import why_too_far
+from ratoon.jobs.files.far_days import why_too_far
 
 NEWEST = date(2031, 8, 14)
 

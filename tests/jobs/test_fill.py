@@ -11,10 +11,10 @@ import xlsxwriter
 
 from ratoon.account.by_rate import Beginning
 from ratoon.base.errors import BadInput
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.fill import fill_book
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.keep.new import new_mill
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.new import new_mill
 
 DAY = date(2025, 8, 13)
 READ = {"cane.weight": (9312, "t"), "first_juice.brix": (21.76, "%"), "sugar.weight": (1275, "t"),

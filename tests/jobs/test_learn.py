@@ -10,10 +10,10 @@ import pytest
 
 from ratoon.base.errors import BadInput
 from ratoon.cli.app import run
-from ratoon.jobs.day import account_all, account_day
-from ratoon.jobs.imports import import_files
-from ratoon.jobs.learn import learn_usual
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, open_mill
+from ratoon.jobs.sheet.day import account_all, account_day
+from ratoon.jobs.sheet.learn import learn_usual
 
 LAST = date(2031, 6, 13)
 KEYS = {"address", "unit", "before", "sigma_before", "after", "sigma", "source"}

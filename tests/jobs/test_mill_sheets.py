@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.jobs.day import account_day
-from ratoon.jobs.imports import ImportReport, import_files
+from ratoon.jobs.files.imports import ImportReport, import_files
 from ratoon.jobs.mills import in_mill
+from ratoon.jobs.sheet.day import account_day
 
 MORE = """
 [sheets."lab book"]

@@ -3,7 +3,7 @@
 import pytest
 
 from ratoon.base.errors import BadInput
-from ratoon.jobs.passwords import agrees, checked, hash_of
+from ratoon.jobs.door.passwords import agrees, checked, hash_of
 
 
 @pytest.mark.parametrize(

@@ -16,13 +16,13 @@ from ratoon.base.as_json import schema, to_json
 from ratoon.base.errors import RatoonError
 from ratoon.demo.budget import AGAIN, MADE, write_budget
 from ratoon.demo.write import mill_text
-from ratoon.jobs.ahead import ahead_of_day
-from ratoon.jobs.bridge import bridge_of, kept_bridge
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.plan import booked, plan_weeks, planned_for, season_plan
+from ratoon.jobs.season.ahead import ahead_of_day
+from ratoon.jobs.season.bridge import bridge_of, kept_bridge
+from ratoon.jobs.season.plan import booked, plan_weeks, planned_for, season_plan
 from ratoon.plans.bridge.result import Bridge
-from ratoon.store import cane as stored
+from ratoon.store.cane import kept as stored
 
 HEAD = "week,cane,ccs,fibre,rate,hours,extraction,recovery,sugar,sugar_price,cane_price,"
 HEAD += "other_cost,source"

@@ -20,8 +20,10 @@ from ratoon.demo.season import FIRST
 from ratoon.demo.seasons import DAYS, TOLD, TOO_HIGH, write_seasons
 from ratoon.demo.write import mill_text
 from ratoon.jobs.cane.season import KIND as SUMS
-from ratoon.jobs.elsewhere import workers
-from ratoon.jobs.forecast import (
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.mills import OpenMill, open_mill
+from ratoon.jobs.season.elsewhere import workers
+from ratoon.jobs.season.forecast import (
     KIND,
     Asked,
     finishes_told,
@@ -31,11 +33,9 @@ from ratoon.jobs.forecast import (
     kept_forecast,
     scored,
 )
-from ratoon.jobs.imports import import_files
-from ratoon.jobs.mills import OpenMill, open_mill
 from ratoon.plans.season.answer import SeasonForecast
-from ratoon.store import cane as stored
 from ratoon.store.answers import newest_results
+from ratoon.store.cane import kept as stored
 from ratoon.store.entries import mill_days, newest_day, readings_in
 
 MONDAY = date(2031, 7, 21)
@@ -186,7 +186,7 @@ def test_the_weeks_first_is_made_once_its_last_day_is_accounted(
     opened: OpenMill, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[date] = []
-    monkeypatch.setattr("ratoon.jobs.forecast.make_forecast", lambda _, at: asked.append(at))
+    monkeypatch.setattr("ratoon.jobs.season.forecast.make_forecast", lambda _, at: asked.append(at))
     later = MONDAY + timedelta(days=21)
     for n in range(-3, 3):
         keep_week(opened, later + timedelta(days=n))

@@ -3,12 +3,12 @@
 from datetime import date, timedelta
 from pathlib import Path
 
-from ratoon.account.season_loss import LEAST_DAYS, SectionLosses
-from ratoon.account.trust_results import Judged, Told
+from ratoon.account.losses.with_season import LEAST_DAYS, SectionLosses
+from ratoon.account.results.trust import Judged, Told
 from ratoon.base.as_json import to_json
 from ratoon.base.records import Period
 from ratoon.jobs.mills import begin_records, mill_of
-from ratoon.jobs.season_loss import OF_WEEK, SECTIONS, beside_its_season
+from ratoon.jobs.sheet.season_loss import OF_WEEK, SECTIONS, beside_its_season
 from ratoon.reports.compose import undetermined_words
 
 FIRST, SEASON = date(2031, 6, 12), date(2031, 6, 10)

@@ -14,11 +14,11 @@ from ratoon.base.errors import BadInput, RatoonError
 from ratoon.demo import season
 from ratoon.demo.sugar_store import DOWN, EXCHANGED, HEADS, HOT, write_sugar
 from ratoon.demo.write import mill_text
-from ratoon.jobs.ahead import ahead_of_day
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.refinery import case_of, kept_refinery, refinery_of
-from ratoon.jobs.shed import kept_shed, shed_of
+from ratoon.jobs.season.ahead import ahead_of_day
+from ratoon.jobs.sugar.refinery import case_of, kept_refinery, refinery_of
+from ratoon.jobs.sugar.shed import kept_shed, shed_of
 from ratoon.plans.refinery.result import RefineryAnswer
 from ratoon.plans.shed.answer import ShedAnswer
 

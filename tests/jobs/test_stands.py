@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.jobs import season as job
-from ratoon.jobs.day import KIND, account_day, decide
-from ratoon.jobs.day_points import POINTS
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import OpenMill, in_mill, open_mill
+from ratoon.jobs.sheet import to_date as job
+from ratoon.jobs.sheet.day import KIND, account_day, decide
+from ratoon.jobs.sheet.day_points import POINTS
 from ratoon.store.answers import newest_result
 
 DAY = date(2031, 6, 12)
@@ -121,7 +121,7 @@ def test_a_kept_day_is_shown_without_reading_its_season(
     def refuse(*_: object) -> None:
         raise AssertionError("the season was read")
 
-    from ratoon.jobs import day
+    from ratoon.jobs.sheet import day
 
     monkeypatch.setattr(day, "load", refuse)
     assert in_mill(season, account_day, DAY).date == DAY.isoformat()

@@ -7,10 +7,10 @@ import pytest
 
 from ratoon.base.records import Period
 from ratoon.importers.reader import read_file
-from ratoon.jobs.imports import FileReport, import_files
+from ratoon.jobs.files.imports import FileReport, import_files
+from ratoon.jobs.files.stop_rows import judged_stops
+from ratoon.jobs.files.typed import enter_stop
 from ratoon.jobs.mills import mill_of, store_of
-from ratoon.jobs.stop_rows import judged_stops
-from ratoon.jobs.typed import enter_stop
 from ratoon.store.entries import stops_in
 
 HEADER = "start,end,station,cause,note\n"

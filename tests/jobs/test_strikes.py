@@ -12,12 +12,12 @@ import pytest
 from ratoon.base.as_json import to_json
 from ratoon.cli.app import run
 from ratoon.demo.write import mill_text
-from ratoon.jobs.imports import FileReport, import_files
+from ratoon.jobs.files.imports import FileReport, import_files
 from ratoon.jobs.mills import open_mill
-from ratoon.jobs.season import load
-from ratoon.jobs.strikes import strike_of, strikes_of_day
-from ratoon.store import cane
-from ratoon.store.reach import newest_event
+from ratoon.jobs.sheet.to_date import load
+from ratoon.jobs.strikes.told import strike_of, strikes_of_day
+from ratoon.store.cane import kept as cane
+from ratoon.store.chain.reach import newest_event
 
 HEADER = "strike,pan,grade,event,time,quantity,value,unit,sigma,note\n"
 ROWS = """\

@@ -7,9 +7,9 @@ import pytest
 from ratoon.account.mill import Mill
 from ratoon.base.errors import BadInput, NotSolved, RatoonError
 from ratoon.demo.write import mill_text
-from ratoon.jobs.cases import solve_case
-from ratoon.jobs.levers import rerouted
-from ratoon.jobs.trial import cautions_of, left_out
+from ratoon.jobs.trial.cases import solve_case
+from ratoon.jobs.trial.levers import rerouted
+from ratoon.jobs.trial.solve import cautions_of, left_out
 from ratoon.properties.water import saturation_temperature
 from ratoon.settings.read import parse_settings
 

@@ -8,15 +8,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from ratoon.account.drift import days_since
-from ratoon.account.surfaces import Season
+from ratoon.account.figures.surfaces import Season
+from ratoon.account.trust.drift import days_since
 from ratoon.demo.write import mill_text, write_before
-from ratoon.jobs.day import account_all, account_day
-from ratoon.jobs.history import History, last_days
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, mill_of, open_mill, store_of
-from ratoon.jobs.season import inputs_digest, load
-from ratoon.jobs.week import account_week, weeks
+from ratoon.jobs.sheet.day import account_all, account_day
+from ratoon.jobs.sheet.history import History, last_days
+from ratoon.jobs.sheet.to_date import inputs_digest, load
+from ratoon.jobs.sheet.week import account_week, weeks
 from ratoon.reports.compose import morning_sheet
 from ratoon.settings.records import InstrumentSettings
 from ratoon.store.answers import newest_result

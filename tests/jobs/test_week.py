@@ -11,15 +11,22 @@ import openpyxl
 import pytest
 from pydantic import TypeAdapter
 
-from ratoon.account.week_results import WeekResult
+from ratoon.account.results.week import WeekResult
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
-from ratoon.jobs.day import account_day, accounted_days
-from ratoon.jobs.demo import account_weeks
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.keep.demo import account_weeks
 from ratoon.jobs.mills import in_mill, mill_of, store_of
-from ratoon.jobs.week import CHANGED, OF_TREND, account_week, kept_week, weeks, without_account
+from ratoon.jobs.sheet.day import account_day, accounted_days
+from ratoon.jobs.sheet.week import (
+    CHANGED,
+    OF_TREND,
+    account_week,
+    kept_week,
+    weeks,
+    without_account,
+)
 from ratoon.laboratory.raw_sugar import polarisation_allowance
 from ratoon.store.answers import results_after
 from ratoon.store.entries import readings_in

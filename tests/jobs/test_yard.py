@@ -15,10 +15,10 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cli.app import run
 from ratoon.jobs import mills
 from ratoon.jobs.cane.correct import correct
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill
 from ratoon.jobs.yard.day import as_json, for_grower, kept, line_of, yard_of_day
-from ratoon.store import cane as stored_cane
+from ratoon.store.cane import kept as stored_cane
 
 DAY = date(2031, 6, 10)
 BINS = "tag,consignment,weighed,gross,tare,tare_kind,tare_time,rake,transport\n"

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from ratoon.account.run_length import (
+from ratoon.account.trust.run_length import (
     average_run_length,
     decision_interval,
     limits_for,

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base import units
-from ratoon.jobs.choices import LEAST, Choices
-from ratoon.plans.asked import Found
-from ratoon.plans.best import MillSearch
-from ratoon.plans.best_result import BestLimit, Side
-from ratoon.plans.ladder import at_best
-from ratoon.plans.limits import effects, family, limits, surfaces
+from ratoon.jobs.trial.choices import LEAST, Choices
+from ratoon.plans.best.asked import Found
+from ratoon.plans.best.ladder import at_best
+from ratoon.plans.best.limits import effects, family, limits, surfaces
+from ratoon.plans.best.result import BestLimit, Side
+from ratoon.plans.best.search import MillSearch
 from ratoon.settings.records import BestSettings, RangeSettings
 
 KESTREL = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"

@@ -9,8 +9,8 @@ seasons, and of a hundred with every day reconciled.
 import numpy as np
 import pytest
 
-from ratoon.account.cusum import BEYOND
 from ratoon.account.mill import Mill
+from ratoon.account.trust.cusum import BEYOND
 from ratoon.demo.write import mill_text
 from ratoon.settings.read import parse_settings
 from trials.charts import (

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import ratoon.demo
-from ratoon.account.given import from_account
 from ratoon.account.mill import read_mill
-from ratoon.jobs.levers import with_vessels
+from ratoon.account.readings.given import from_account
+from ratoon.jobs.trial.levers import with_vessels
 from ratoon.plant.laws import DAY, KNOWN
 from ratoon.plant.plant import Plant
 

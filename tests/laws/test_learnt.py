@@ -17,11 +17,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from ratoon.account.hierarchy import means
 from ratoon.account.learn import Learnt, learn, taught
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.points import lasting
+from ratoon.account.readings.hierarchy import means
+from ratoon.account.trust.points import lasting
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.demo.hours import TruePlant

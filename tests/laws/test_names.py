@@ -28,7 +28,7 @@ DATA = (
 OURS = "account."
 LEFT = {
     # what is kept beside the plant's quantities has addresses of its own
-    "account/own.py": {"lost_time."},
+    "account/readings/own.py": {"lost_time."},
     "importers/mill_rows.py": {"lost_time."},
     # what an older mill file assumed, under the names that stand for it now
     "settings/form.py": {"first_juice.brix_free", "first_juice.purity_ratio"},

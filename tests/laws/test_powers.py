@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from ratoon.account.figures.powers import Power, slopes
 from ratoon.account.learn import _left_alone, _tells
-from ratoon.account.powers import Power, slopes
 
 STATED = (0.30, 0.15)
 TRUE, DAYS, NOISE, WALK, SEED = np.array([0.45, 0.15]), 60, 0.04, 0.03, 20311204

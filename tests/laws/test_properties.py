@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ratoon.account import formulas as account
+from ratoon.account.figures import formulas as account
 from ratoon.base.errors import OutOfRange, UnknownName
 from ratoon.base.symbol import Symbol
 from ratoon.laboratory import first_juice

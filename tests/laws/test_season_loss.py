@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from ratoon.account.season_loss import LEAST_DAYS, SectionLosses, with_season
+from ratoon.account.losses.with_season import LEAST_DAYS, SectionLosses, with_season
 
 SEED = 20311002
 NAMES = ("juice_end", "evaporators", "sugar_end")

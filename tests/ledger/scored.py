@@ -16,7 +16,7 @@ import numpy as np
 from ratoon.jobs.cane.correct import exchange
 from ratoon.jobs.cane.days import cane_of_all, cane_of_day
 from ratoon.jobs.cane.pay import pay
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
 
 from .district import BEGIN, Draw, make

@@ -14,7 +14,7 @@ from ratoon.jobs.cane.correct import Change, act
 from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.register import register
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill
 
 from .tiny import DAY, GROWERS, Ledger, write

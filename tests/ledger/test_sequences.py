@@ -22,7 +22,7 @@ from ratoon.jobs.cane.days import cane_of_day
 from ratoon.jobs.cane.issued import issued_statements
 from ratoon.jobs.cane.pay import pay
 from ratoon.jobs.cane.register import register
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
 
 from .tiny import CENT, DAY, GROWERS, Ledger, write

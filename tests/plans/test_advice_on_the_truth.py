@@ -11,16 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from ratoon.account.given import from_account
 from ratoon.account.mill import Mill
 from ratoon.account.period import account
+from ratoon.account.readings.given import from_account
 from ratoon.demo.hours import TruePlant
 from ratoon.demo.random_days import random_day
 from ratoon.demo.tried import Tried
 from ratoon.demo.write import mill_text
 from ratoon.equations import Reconciled
-from ratoon.plans.best import Found, MillSearch
-from ratoon.plans.moves import Draws, draws
+from ratoon.plans.best.moves import Draws, draws
+from ratoon.plans.best.search import Found, MillSearch
 from ratoon.settings.read import parse_settings
 from trials.days import read_day
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from ratoon.plans.allotment import Allotment, Limit, Supplier, allot
+from ratoon.plans.yard.allotment import Allotment, Limit, Supplier, allot
 
 
 def value(found: Allotment) -> float:

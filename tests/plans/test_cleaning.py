@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from ratoon.plans.cleaning import Days, Plan, Question, Way, best_cycle, earned_by, programme
+from ratoon.plans.clean.programme import Days, Plan, Question, Way, best_cycle, earned_by, programme
 
 Floats = NDArray[np.float64]
 DAYS = 20

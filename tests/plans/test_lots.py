@@ -19,7 +19,7 @@ from scipy.optimize import linear_sum_assignment
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cli.app import run
 from ratoon.jobs.yard.case import order_case
-from ratoon.plans.lots import Lot, Order, order_lots
+from ratoon.plans.yard.lots import Lot, Order, order_lots
 
 FEW = st.lists(st.tuples(st.integers(0, 6), st.integers(0, 12)), max_size=5)
 MANY = st.lists(st.tuples(st.integers(0, 9), st.integers(0, 60)), min_size=1, max_size=24)

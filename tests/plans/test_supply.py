@@ -7,7 +7,7 @@ from math import inf
 
 import pytest
 
-from ratoon.plans.supply import Cutting, Given, Parcel, ageing, forecast, queue
+from ratoon.plans.yard.supply import Cutting, Given, Parcel, ageing, forecast, queue
 
 NOW, HOUR = 1_000_000.0, 3600.0
 STANDING = [Parcel("a", 300.0, NOW - 10 * HOUR, NOW - 2 * HOUR),

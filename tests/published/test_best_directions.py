@@ -15,8 +15,8 @@ import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.checks import evaporators as books
 from ratoon.equations.best import Search
-from ratoon.plans.asked import Aim
-from ratoon.plans.best import MillSearch
+from ratoon.plans.best.asked import Aim
+from ratoon.plans.best.search import MillSearch
 
 KESTREL = Path(ratoon.demo.__file__).parent / "data" / "mill.toml"
 COEFFICIENTS = (3123.0, 1987.0, 1136.0)  # W/m2.K

@@ -2,7 +2,7 @@
 
 from base64 import b64decode
 
-from ratoon.jobs.passwords import agrees, hash_of
+from ratoon.jobs.door.passwords import agrees, hash_of
 
 
 def test_hashes_are_those_of_rfc_9106() -> None:

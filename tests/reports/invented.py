@@ -1,6 +1,6 @@
 """An invented day's account for the tests of sheets and pages: no mill ever read these figures.
 
-Typed as the JSON of `ratoon.account.results.DayResult`; the numbers are plausible, and pol in
+Typed as the JSON of `ratoon.account.results.day.DayResult`; the numbers are plausible, and pol in
 cane is the sum of its parts. Each variant changes what makes it special and nothing else.
 """
 
@@ -10,7 +10,7 @@ import copy
 from pathlib import Path
 from typing import Any
 
-from ratoon.account.results import DayResult
+from ratoon.account.results.day import DayResult
 from ratoon.base.as_json import from_json
 from ratoon.reports import compose, workbook, write
 from ratoon.reports.morning import MorningSheet, Panel

@@ -3,7 +3,7 @@
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from ratoon.account.results import DayResult
+from ratoon.account.results.day import DayResult
 from ratoon.base.as_json import from_json, schema, to_json
 
 

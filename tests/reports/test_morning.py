@@ -5,7 +5,7 @@ import json
 import pytest
 from invented import morning_sheet
 
-from ratoon.account.results import LOSSES
+from ratoon.account.results.day import LOSSES
 from ratoon.reports.figures import verdict
 
 

@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 from invented import day_workbook, write_workbook
 
-from ratoon.account.results import LOSSES
+from ratoon.account.results.day import LOSSES
 from ratoon.reports.layout import GROUPS
 
 from . import recalculate

@@ -11,7 +11,7 @@ import pytest
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base.units import pressure_at
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import store_of
 from ratoon.properties.water import saturation_temperature
 from ratoon.settings.form import written

@@ -17,7 +17,7 @@ import pytest
 
 import ratoon.demo
 from ratoon.account.mill import Mill, read_mill
-from ratoon.account.results import DayResult
+from ratoon.account.results.day import DayResult
 from ratoon.base.units import from_inside, is_total
 from ratoon.jobs import mills
 from ratoon.settings.form import raised, written
@@ -177,9 +177,9 @@ def _readings(mill: Mill) -> Iterator[tuple[str, float, str]]:
 @cache
 def _plant(name: str, root: Path) -> tuple[Path, Mill, DayResult]:
     """A plant with a day imported and accounted."""
-    from ratoon.jobs.day import account_day
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
     from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.sheet.day import account_day
 
     folder, mill = _folder(root / name, PLANTS[name]())
     path = folder / "day.csv"
@@ -224,7 +224,7 @@ def test_accounted(name: str, root: Path) -> None:
 def test_tried(name: str, root: Path) -> None:
     """More imbibition extracts more."""
     from ratoon.jobs.mills import in_mill
-    from ratoon.jobs.trial import try_changes
+    from ratoon.jobs.trial.solve import try_changes
 
     folder, _, day = _plant(name, root)
     more = round((day.figures["account.imbibition_on_fibre"].value or 0.0) + 20.0)
@@ -258,7 +258,7 @@ def test_cane_is_paid_where_a_diffuser_takes_the_juice(
     """Two days of the invented district's cane, received and paid by a mill with a diffuser."""
     from ratoon.jobs.cane.days import cane_of_all, cane_of_day
     from ratoon.jobs.cane.pay import pay
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
     from ratoon.jobs.mills import in_mill
 
     folder = invented_days(2)

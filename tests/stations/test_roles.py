@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from ratoon.account.balances import accounts, balances
+from ratoon.account.figures.balances import accounts, balances
 from ratoon.base.errors import BadInput
 from ratoon.plant.declared import Accounted, Material
 from ratoon.plant.roles import Roles

@@ -20,10 +20,10 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.records import Period, Reading
-from ratoon.store.anchors import FILE as ANCHORS
+from ratoon.store.chain.anchors import FILE as ANCHORS
 
 PRELOAD = [
-    "killing", "killing_warm", "ratoon.cli.app", "ratoon.jobs.imports", "ratoon.store.room",
+    "killing", "killing_warm", "ratoon.cli.app", "ratoon.jobs.files.imports", "ratoon.store.room",
     "psycopg",
 ]  # fmt: skip
 """What the fork server loads once for all processes."""

@@ -28,14 +28,14 @@ def make_old(database: str) -> None:
 
 def backup(folder: Path) -> None:
     """``ratoon backup``."""
-    from ratoon.jobs.backup import backup as make
+    from ratoon.jobs.keep.backup import backup as make
 
     make(folder, folder.parent / BACKUP)
 
 
 def restore(folder: Path) -> None:
     """``ratoon restore`` into a new folder beside, its database named by a file there."""
-    from ratoon.jobs.restore import restore as make
+    from ratoon.jobs.keep.restore import restore as make
 
     where = folder.parent / "restored.url"
     make(folder.parent / BACKUP, folder.parent / NEW, where.read_text() if where.exists() else "")
@@ -73,7 +73,7 @@ WORKS = {"backup": backup, "restore": restore, "migrate": migrate}
 
 def work(name: str, folder: str, began: str) -> None:
     """Do one work; the file `began` tells that it has begun."""
-    import ratoon.jobs.restore
+    import ratoon.jobs.keep.restore
     import ratoon.store.rows  # noqa: F401 - the reading of modules is not what is killed
 
     with Path(os.devnull).open("w") as nowhere:

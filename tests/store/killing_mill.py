@@ -126,9 +126,9 @@ def warm() -> None:
 
     from ratoon.cli.app import run
     from ratoon.demo.write import write_demo
-    from ratoon.jobs import day as job
     from ratoon.jobs.mills import OpenMill, store_of
-    from ratoon.jobs.season import load
+    from ratoon.jobs.sheet import day as job
+    from ratoon.jobs.sheet.to_date import load
     from ratoon.reports.compose import morning_sheet
     from ratoon.reports.html import morning_html
 

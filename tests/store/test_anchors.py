@@ -12,12 +12,13 @@ import pytest
 from ratoon.base.errors import BadInput, RatoonError, StoreError
 from ratoon.base.records import Period
 from ratoon.demo import write as demo_write
-from ratoon.jobs import doctor
-from ratoon.jobs.backup import backup
+from ratoon.jobs.keep import doctor
+from ratoon.jobs.keep.backup import backup
+from ratoon.jobs.keep.restore import restore
 from ratoon.jobs.mills import store_of
-from ratoon.jobs.restore import restore
-from ratoon.store import NoRecordsYet, Store, chain
-from ratoon.store.anchors import FILE, SECOND, Anchors, RecordsLost
+from ratoon.store import NoRecordsYet, Store
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.anchors import FILE, SECOND, Anchors, RecordsLost
 from ratoon.web.door.visit import Door
 
 from .conftest import at, entries, input_file, reading

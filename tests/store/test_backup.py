@@ -12,13 +12,14 @@ from typing import Any
 import pytest
 
 from ratoon.base.errors import BadInput, RatoonError, StoreError
-from ratoon.jobs import people as people_jobs
-from ratoon.jobs.backup import MANIFEST, backup
-from ratoon.jobs.day import account_day
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.door import people as people_jobs
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.keep.backup import MANIFEST, backup
+from ratoon.jobs.keep.restore import _is_ours, restore
 from ratoon.jobs.mills import in_mill, store_of
-from ratoon.jobs.restore import _is_ours, restore
-from ratoon.store import Store, chain
+from ratoon.jobs.sheet.day import account_day
+from ratoon.store import Store
+from ratoon.store.chain import events as chain
 
 from .conftest import entries, input_file, reading
 

@@ -10,9 +10,10 @@ from sqlalchemy import Column, Connection, Table, select, text, update
 from sqlalchemy.exc import IntegrityError
 
 from ratoon.base.records import Period
-from ratoon.store import Store, engine, verify
-from ratoon.store.cane_records import CaneEntry, CorrectionRow, IssuedStatement, SeriesEntry
-from ratoon.store.digest import digest_of_bytes
+from ratoon.store import Store, engine
+from ratoon.store.cane.plain import CaneEntry, CorrectionRow, IssuedStatement, SeriesEntry
+from ratoon.store.chain import verify
+from ratoon.store.chain.digest import digest_of_bytes
 from ratoon.store.records import InputFile, Note
 from ratoon.store.tables import metadata
 
@@ -217,8 +218,8 @@ def _forget_rows(connection: Connection) -> None:
     """Write the chain anew without what it tells of rows, as an older program wrote it."""
     import json
 
-    from ratoon.store import chain
-    from ratoon.store.digest import canonical
+    from ratoon.store.chain import events as chain
+    from ratoon.store.chain.digest import canonical
     from ratoon.store.tables import events
 
     before = chain.FIRST

@@ -20,11 +20,12 @@ import pytest
 
 from ratoon.base.clock import Calendar
 from ratoon.base.records import Period
-from ratoon.jobs import doctor
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.days import KIND
+from ratoon.jobs.keep import doctor
 from ratoon.jobs.mills import store_of
-from ratoon.store import NoRecordsYet, Store, chain
+from ratoon.store import NoRecordsYet, Store
+from ratoon.store.chain import events as chain
 
 from .conftest import at
 
@@ -34,9 +35,9 @@ import killing_cane
 import killing_mill
 from killing import Mill
 
-from ratoon.store import cane as stored_cane
-from ratoon.store import cane_issued
 from ratoon.store.answers import newest_result, newest_results
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane import kept as stored_cane
 from ratoon.store.entries import readings_in
 
 KILLS = int(os.environ.get("RATOON_KILLS", "4"))

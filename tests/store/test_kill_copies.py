@@ -17,9 +17,10 @@ import pytest
 
 from ratoon.base.records import Period, Reading
 from ratoon.demo import write as demo_write
+from ratoon.jobs.keep.restore import restore
 from ratoon.jobs.mills import store_of
-from ratoon.jobs.restore import restore
-from ratoon.store import Store, chain
+from ratoon.store import Store
+from ratoon.store.chain import events as chain
 from ratoon.store.tables import SCHEMA_VERSION
 from ratoon.store.written import notes_in
 

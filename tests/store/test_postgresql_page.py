@@ -18,11 +18,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.base.errors import StoreError
-from ratoon.jobs import people
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.door import people
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import store_of
-from ratoon.store import chain
-from ratoon.store.anchors import RecordsLost
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.anchors import RecordsLost
 
 PAGE = Path(__file__).parents[2] / "docs" / "how-to" / "postgresql.md"
 BLOCKS = re.findall(r"```(\w+)\n(.*?)```", PAGE.read_text(encoding="utf-8"), flags=re.DOTALL)

@@ -7,7 +7,7 @@ import pytest
 from ratoon.base.clock import Calendar
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
-from ratoon.store import Store, chain
+from ratoon.store import Store
 from ratoon.store.answers import (
     newest_parts,
     newest_result,
@@ -15,6 +15,7 @@ from ratoon.store.answers import (
     periods_with_result,
     settings_on,
 )
+from ratoon.store.chain import events as chain
 from ratoon.store.entries import (
     addresses,
     changed_since,

@@ -14,9 +14,10 @@ from sqlalchemy import text
 
 from ratoon.base.errors import BadInput, StoreError
 from ratoon.base.records import Period
-from ratoon.store import Store, chain, engine, locate
-from ratoon.store.cane_records import CorrectionRow, IssuedStatement
-from ratoon.store.digest import canonical, digest, digest_of_bytes, digest_of_file
+from ratoon.store import Store, engine, locate
+from ratoon.store.cane.plain import CorrectionRow, IssuedStatement
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.digest import canonical, digest, digest_of_bytes, digest_of_file
 from ratoon.store.records import Note
 
 from .conftest import at, entries, input_file, reading, stop
@@ -207,7 +208,7 @@ def test_canonical_json_does_not_depend_on_order_zone_or_sign_of_zero() -> None:
 def test_digest_is_sha_256() -> None:
     # FIPS 180-4 example: SHA-256 of "abc"; our canonical JSON of "abc" has quotes round it
     assert digest("abc") == "6cc43f858fbb763301637b5af970e2a46b46f461f27e5a0f41e009c59b827b25"
-    from ratoon.store.digest import digest_of_bytes
+    from ratoon.store.chain.digest import digest_of_bytes
 
     assert digest_of_bytes(b"abc") == (
         "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"

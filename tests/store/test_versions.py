@@ -12,7 +12,8 @@ from alembic.migration import MigrationContext
 from sqlalchemy import text
 
 from ratoon.base.errors import StoreError
-from ratoon.store import Store, chain, engine, upgrade
+from ratoon.store import Store, engine, upgrade
+from ratoon.store.chain import events as chain
 from ratoon.store.tables import SCHEMA_VERSION, metadata
 
 from .conftest import entries, input_file, reading

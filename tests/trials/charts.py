@@ -15,12 +15,12 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.account.cusum import CHARTED, Charts, run_charts
-from ratoon.account.gather import gather
-from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount, account
-from ratoon.account.points import Directions, Point, day_points, directions, points_of
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import Gathered
+from ratoon.account.trust.cusum import CHARTED, Charts, run_charts
+from ratoon.account.trust.points import Directions, Point, day_points, directions, points_of
 from ratoon.base import units
 from ratoon.base.records import Reading, Stop
 from ratoon.demo import measure

@@ -13,11 +13,11 @@ from datetime import timedelta
 
 import numpy as np
 
-from ratoon.account.gather import gather
-from ratoon.account.gathered import Gathered
+from ratoon.account.losses.undetermined import judge
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
-from ratoon.account.undetermined import judge
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import Gathered
 from ratoon.base.records import Stop
 from ratoon.demo import measure
 from ratoon.demo.hours import TruePlant

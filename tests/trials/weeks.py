@@ -14,11 +14,11 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from ratoon.account.gather import gather
-from ratoon.account.gathered import Gathered
 from ratoon.account.mill import Mill
 from ratoon.account.period import account
-from ratoon.account.to_date import join
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import Gathered
+from ratoon.account.readings.to_date import join
 from ratoon.base.errors import NotSolved, RatoonError
 from ratoon.base.records import Stop
 from ratoon.demo import measure

@@ -16,10 +16,10 @@ from true_mill.days import Mill as TrueMill
 from true_mill.reading import WIDE, Instruments, Said
 
 from ratoon.account.first_file import Plates, Spread, first_file
-from ratoon.account.gather import gather
-from ratoon.account.gathered import Gathered
-from ratoon.account.levels import carried
 from ratoon.account.mill import Mill
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import Gathered
+from ratoon.account.readings.levels import carried
 from ratoon.base.records import Reading, Stop
 from ratoon.base.units import to_inside
 from ratoon.settings.read import parse_settings

@@ -13,11 +13,11 @@ from accounted import FIRST, Case, gathered
 
 from ratoon.account.by_rate import RULES, Beginning
 from ratoon.account.mill import read_mill
-from ratoon.account.missing import opened_by, readings_worth_having
 from ratoon.account.period import account
+from ratoon.account.trust.missing import opened_by, readings_worth_having
 from ratoon.base.errors import BadInput
 from ratoon.cli.app import run
-from ratoon.jobs.new import file_of, new_mill
+from ratoon.jobs.keep.new import file_of, new_mill
 
 TWELVE = [
     "cane.weight", "first_juice.brix", "first_juice.pol", "cane.fibre_laboratory",

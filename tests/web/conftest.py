@@ -89,7 +89,7 @@ def cheap_passwords():
 
     cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("ratoon.jobs.passwords.hasher", lambda: cheap)
+        patch.setattr("ratoon.jobs.door.passwords.hasher", lambda: cheap)
         yield
 
 
@@ -165,12 +165,12 @@ def works_mill(made_once):
     The best settings, the bridge and the pan floor are kept for one of them.
     """
     from ratoon.demo.write import write_demo
-    from ratoon.jobs.best_of_day import keep_best
-    from ratoon.jobs.bridge import make_bridge
+    from ratoon.jobs.best.of_day import keep_best
     from ratoon.jobs.cane.days import cane_of_all
-    from ratoon.jobs.day import account_all
-    from ratoon.jobs.floor import make_floor
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
+    from ratoon.jobs.season.bridge import make_bridge
+    from ratoon.jobs.sheet.day import account_all
+    from ratoon.jobs.strikes.floor import make_floor
 
     def accounted(folder):
         write_demo(folder, days=5)

@@ -8,7 +8,7 @@ from fastapi.testclient import TestClient
 from invented import made
 from starlette.exceptions import HTTPException
 
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.store.people import ROLES
 from ratoon.web.app import create_app

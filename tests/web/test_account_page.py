@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from ratoon.account.balances import ACCOUNTS
+from ratoon.account.figures.balances import ACCOUNTS
 from ratoon.account.mill import Mill, read_mill
 from ratoon.settings.read import parse_settings
 

@@ -8,9 +8,9 @@ from fastapi.testclient import TestClient
 
 from ratoon.account.mill import read_mill
 from ratoon.base.records import Reading
-from ratoon.jobs import people as jobs
-from ratoon.jobs.day import accounted_days
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.sheet.day import accounted_days
 from ratoon.store import Note
 from ratoon.store.answers import newest_result
 from ratoon.web.answers import Answers

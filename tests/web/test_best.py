@@ -6,11 +6,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.base.as_json import from_json, to_json
-from ratoon.jobs.best_of_day import KINDS, kept_best
-from ratoon.jobs.day import kept_day
+from ratoon.jobs.best.of_day import KINDS, kept_best
 from ratoon.jobs.mills import in_mill, open_mill
 from ratoon.jobs.pool import Refused
-from ratoon.plans.best_result import BestOfDay, BestResult
+from ratoon.jobs.sheet.day import kept_day
+from ratoon.plans.best.result import BestOfDay, BestResult
 from ratoon.reports.compose import morning_sheet
 from ratoon.store.answers import newest_result
 from ratoon.web.app import create_app
@@ -75,7 +75,7 @@ def test_a_job_against_a_move_is_left_out_and_said(works_mill, kept):
     """A figure that is short of its target while the best settings move it further away."""
     from dataclasses import replace
 
-    from ratoon.account.action_results import ActionResult
+    from ratoon.account.results.actions import ActionResult
 
     with open_mill(works_mill) as opened:
         result = kept_day(opened, datetime.date.fromisoformat(DAY))
@@ -100,7 +100,7 @@ def test_what_is_not_kept_is_made_aside_while_a_page_says_so(client, monkeypatch
         with open_mill(client.folder) as opened:
             ask, period = opened.store.ask, opened.mill.calendar.period
             answer = ask(newest_result, KINDS["held"], period(datetime.date(2031, 6, 12))).answer
-            from ratoon.jobs.best_of_day import _made_from
+            from ratoon.jobs.best.of_day import _made_from
 
             account = ask(newest_result, "day", period(day))
             opened.store.add_result(

@@ -5,11 +5,11 @@ from datetime import date
 import pytest
 from fastapi.testclient import TestClient
 
-from ratoon.jobs.backup import backup
-from ratoon.jobs.day import accounted_days
+from ratoon.jobs.keep.backup import backup
+from ratoon.jobs.keep.restore import restore
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.restore import restore
-from ratoon.jobs.week import kept_week
+from ratoon.jobs.sheet.day import accounted_days
+from ratoon.jobs.sheet.week import kept_week
 from ratoon.web.app import create_app
 
 from .conftest import copied

@@ -8,11 +8,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.base.as_json import to_json
-from ratoon.jobs.bridge import kept_bridge
-from ratoon.jobs.forecast import Asked, forecast_of
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, open_mill
-from ratoon.jobs.plan import weeks_ahead
+from ratoon.jobs.season.bridge import kept_bridge
+from ratoon.jobs.season.forecast import Asked, forecast_of
+from ratoon.jobs.season.plan import weeks_ahead
 from ratoon.web.app import create_app
 from ratoon.web.season.bridge_drawing import waterfall
 

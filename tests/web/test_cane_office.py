@@ -10,11 +10,11 @@ from fastapi.testclient import TestClient
 
 from ratoon.jobs.cane.days import cane_of_all, kept_cane
 from ratoon.jobs.cane.season import held_of
-from ratoon.jobs.day import account_all, kept_day
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
-from ratoon.store import cane as stored_cane
-from ratoon.store import chain
+from ratoon.jobs.sheet.day import account_all, kept_day
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.chain import events as chain
 from ratoon.web.app import create_app
 
 from .conftest import form_token

@@ -5,7 +5,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from ratoon.plans.clean_result import (
+from ratoon.plans.clean.result import (
     ByLaw,
     Clean,
     CleanResult,

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.cookies import cookie_name

@@ -10,12 +10,12 @@ import pytest
 from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
-from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import days_with_cane, kept_cane
 from ratoon.jobs.cane.pay import pay
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
-from ratoon.store import cane as stored_cane
+from ratoon.store.cane import kept as stored_cane
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
 from ratoon.web.door.cookies import cookie_name

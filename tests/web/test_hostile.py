@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, Phase, given, settings
 from invented import made
 
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.access import LARGE, SMALL

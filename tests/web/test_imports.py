@@ -9,9 +9,9 @@ import pytest
 from fastapi.testclient import TestClient
 from openpyxl import Workbook
 
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import store_of
-from ratoon.store import chain
+from ratoon.store.chain import events as chain
 from ratoon.web.app import create_app
 from ratoon.web.door.access import LARGE, SMALL
 from ratoon.web.door.cookies import cookie_name

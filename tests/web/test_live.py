@@ -8,7 +8,7 @@ import pytest
 import uvicorn
 from playwright.sync_api import expect
 
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
 from ratoon.web.app import create_app
 from ratoon.web.door.cookies import cookie_name
@@ -58,7 +58,7 @@ def quiet(browser):
 def account_again(folder):
     from datetime import date
 
-    from ratoon.jobs.day import account_day
+    from ratoon.jobs.sheet.day import account_day
 
     in_mill(folder, account_day, date.fromisoformat(DAY), again=True)
 

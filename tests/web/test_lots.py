@@ -8,8 +8,8 @@ import re
 import pytest
 
 from ratoon.cli.app import run
-from ratoon.jobs.lots import lot_of, lots_on_record, lots_with
 from ratoon.jobs.mills import open_mill
+from ratoon.jobs.sugar.lots import lot_of, lots_on_record, lots_with
 from ratoon.plans.recall.lot import whole
 
 LOT = "K06142"

@@ -8,9 +8,10 @@ import pytest
 from fastapi.testclient import TestClient
 from invented import made
 
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import store_of
-from ratoon.store import chain, engine
+from ratoon.store import engine
+from ratoon.store.chain import events as chain
 from ratoon.store.tables import metadata
 from ratoon.web.app import create_app
 from ratoon.web.door.cookies import cookie_name

@@ -18,7 +18,7 @@ ADDRESS = "mixed_juice.brix"
 @pytest.fixture(scope="module")
 def corrected(works_mill, tmp_path_factory):
     """A mill in which one reading was corrected."""
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
 
     folder = copied(works_mill, tmp_path_factory.mktemp("corrected") / "mill")
     text = "address,start,end,value,unit,sigma,source,note\n"

@@ -5,9 +5,9 @@ import re
 import pytest
 from fastapi.testclient import TestClient
 
-from ratoon.jobs import people as jobs
-from ratoon.jobs.day import accounted_days
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.sheet.day import accounted_days
 from ratoon.store.people import ROLES
 from ratoon.web.app import create_app
 from ratoon.web.door.access import EVERYBODY, RULES

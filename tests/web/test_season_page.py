@@ -6,10 +6,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.base.as_json import to_json
-from ratoon.jobs.forecast import kept_forecast, make_forecast
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.stop_days import make_stops
+from ratoon.jobs.season.forecast import kept_forecast, make_forecast
+from ratoon.jobs.season.stop_days import make_stops
 from ratoon.plans.season.answer import DateSpread
 from ratoon.web.app import create_app
 from ratoon.web.season.drawing import finish_drawing

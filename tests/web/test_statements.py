@@ -7,12 +7,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ledger.tiny import DAY, GROWERS, write
-from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.cane.days import cane_of_day
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.door import people as jobs
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill, store_of
-from ratoon.store import cane_issued
+from ratoon.store.cane import issued as cane_issued
 from ratoon.web.app import create_app
 from ratoon.web.door.cookies import cookie_name
 

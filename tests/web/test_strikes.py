@@ -7,9 +7,9 @@ from fastapi.testclient import TestClient
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
-from ratoon.jobs.exhaustion import exhaustion_of
-from ratoon.jobs.history import History
 from ratoon.jobs.mills import open_mill
+from ratoon.jobs.sheet.history import History
+from ratoon.jobs.strikes.exhaustion import exhaustion_of
 from ratoon.web.app import create_app
 
 from .conftest import copied, form_token

@@ -11,10 +11,10 @@ import pytest
 from ratoon.account.mill import Mill, read_mill
 from ratoon.base.errors import UnknownName
 from ratoon.demo.write import mill_text
-from ratoon.jobs.changes import limits
-from ratoon.jobs.levers import levers_of, routes_of
 from ratoon.jobs.mills import in_mill
 from ratoon.jobs.pool import Refused, SolverPool, TooLong
+from ratoon.jobs.trial.changes import limits
+from ratoon.jobs.trial.levers import levers_of, routes_of
 from ratoon.plant.declared import GROUPS
 from ratoon.settings.read import parse_settings
 from ratoon.web.trial.controls import decimals_of_step, groups
@@ -360,8 +360,8 @@ def test_what_the_day_did_not_determine_is_the_mill_files_and_gives_no_money(tmp
 
     from fastapi.testclient import TestClient
 
-    from ratoon.jobs.day import account_day
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
+    from ratoon.jobs.sheet.day import account_day
     from ratoon.web.app import create_app
 
     folder = tmp_path / "mill"

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from ratoon.account.by_rate import Beginning
-from ratoon.jobs.day import account_day
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
+from ratoon.jobs.keep.new import new_mill
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.new import new_mill
+from ratoon.jobs.sheet.day import account_day
 from ratoon.web.app import create_app
 
 from .conftest import served

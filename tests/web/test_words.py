@@ -9,9 +9,9 @@ import pytest
 from fastapi.testclient import TestClient
 from jinja2 import nodes
 
-from ratoon.jobs.day import account_day
-from ratoon.jobs.imports import import_files
+from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill
+from ratoon.jobs.sheet.day import account_day
 from ratoon.reports.svg import text_width
 from ratoon.web.app import create_app
 from ratoon.web.cane.drawing import SIZE, share_bars

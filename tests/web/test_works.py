@@ -12,9 +12,9 @@ from ratoon.account.mill import Mill, read_mill
 from ratoon.demo.write import mill_text
 from ratoon.jobs.cane.account import account_figures, against_the_account
 from ratoon.jobs.cane.season import days_in_short
-from ratoon.jobs.day import accounted_days, kept_day
-from ratoon.jobs.history import DayFacts, History
 from ratoon.jobs.mills import in_mill, store_of
+from ratoon.jobs.sheet.day import accounted_days, kept_day
+from ratoon.jobs.sheet.history import DayFacts, History
 from ratoon.plant.stages import owner, places, stages
 from ratoon.reports.numbers import Shown
 from ratoon.reports.svg import text_width

@@ -10,11 +10,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ratoon.cli.app import run
-from ratoon.jobs import people as jobs
 from ratoon.jobs.cane.days import days_with_cane
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import in_mill, open_mill, store_of
 from ratoon.jobs.yard.day import kept, make
-from ratoon.store.digest import canonical
+from ratoon.store.chain.digest import canonical
 from ratoon.web.app import create_app
 from ratoon.web.door.access import RULES
 from ratoon.web.door.cookies import cookie_name

@@ -1,4 +1,4 @@
 """The account: losses, recoveries, indicators and the words about suspects. Read
-`formulas`, then `results` (what a day's result holds, with `trust_results` and `worth_results`),
-`gather`, `period`, `result`.
+`figures.formulas`, then `results.day` (what a day's result holds, with `results.trust` and
+`results.worth`), `readings.gather`, `period`, `result`.
 """

@@ -24,12 +24,12 @@ from math import floor, log10
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.account.hierarchy import Means, means
+from ratoon.account.figures.powers import Power, powers
+from ratoon.account.losses.undetermined import SOUND
 from ratoon.account.mill import Mill
 from ratoon.account.period import PeriodAccount
-from ratoon.account.points import is_assumption, lasting
-from ratoon.account.powers import Power, powers
-from ratoon.account.undetermined import SOUND
+from ratoon.account.readings.hierarchy import Means, means
+from ratoon.account.trust.points import is_assumption, lasting
 from ratoon.base import units
 from ratoon.base.errors import BadInput
 from ratoon.settings.form import with_assumed

@@ -14,7 +14,7 @@ from ratoon.base.units import pressure_at
 from ratoon.settings import Settings, read_settings
 
 if TYPE_CHECKING:
-    from ratoon.account.figured import Figured
+    from ratoon.account.figures.figured import Figured
     from ratoon.base.addresses import AddressInfo
     from ratoon.plant.plant import Plant
     from ratoon.plant.roles import Roles
@@ -37,7 +37,7 @@ class Mill:
 
     @cached_property
     def plant(self) -> Plant:
-        from ratoon.account.figures import figures, reports
+        from ratoon.account.figures.all_figures import figures, reports
         from ratoon.plant.plant import Plant
 
         return Plant(
@@ -47,7 +47,7 @@ class Mill:
     @cached_property
     def figures(self) -> dict[str, Figured]:
         """Every figure of the account by its address, with its working."""
-        from ratoon.account.figures import figures
+        from ratoon.account.figures.all_figures import figures
 
         return {f.address: f for f in figures(self.roles, self.settings)}
 
@@ -68,7 +68,7 @@ class Mill:
 
     @cached_property
     def addresses(self) -> dict[str, AddressInfo]:
-        from ratoon.account.own import own_addresses
+        from ratoon.account.readings.own import own_addresses
 
         return {**self.plant.addresses, **own_addresses(self.settings)}
 

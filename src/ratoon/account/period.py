@@ -8,10 +8,10 @@ from functools import cached_property
 
 import numpy as np
 
-from ratoon.account.gathered import Gathered, NoteKind
-from ratoon.account.levels import about_usual
 from ratoon.account.mill import Mill
-from ratoon.account.set_aside import CANNOT_BE, PAST, Settled, Settling
+from ratoon.account.readings.gathered import Gathered, NoteKind
+from ratoon.account.readings.levels import about_usual
+from ratoon.account.trust.set_aside import CANNOT_BE, PAST, Settled, Settling
 from ratoon.base import units
 from ratoon.base.records import Figure, FigureKind, Reading
 from ratoon.base.words import capital

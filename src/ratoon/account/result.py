@@ -7,16 +7,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ratoon.account import doubts, losses
-from ratoon.account.actions import actions
-from ratoon.account.chemicals import chemicals
-from ratoon.account.gathered import NoteKind
+from ratoon.account.figures.chemicals import chemicals
+from ratoon.account.figures.working import workings
 from ratoon.account.learn import learnt_words
-from ratoon.account.loss_evidence import loss_evidence
-from ratoon.account.moved import moved_part
-from ratoon.account.next_reading import next_reading
+from ratoon.account.losses import by_place as losses
+from ratoon.account.losses.evidence import loss_evidence
+from ratoon.account.losses.sugar_in_water import sugar_in_water
+from ratoon.account.losses.swing import swing_part
+from ratoon.account.losses.undetermined import judge
+from ratoon.account.money.actions import actions
+from ratoon.account.money.worth import own_works, target_worth, worth_part
 from ratoon.account.period import PeriodAccount
-from ratoon.account.results import (
+from ratoon.account.readings.gathered import NoteKind
+from ratoon.account.readings.moved import moved_part
+from ratoon.account.readings.shifts import shift_parts, shifts_apart
+from ratoon.account.results.day import (
     DayPeriod,
     DayResult,
     FigureResult,
@@ -29,15 +34,11 @@ from ratoon.account.results import (
     Versions,
     Words,
 )
-from ratoon.account.robust import robust_part
-from ratoon.account.shifts import shift_parts, shifts_apart
-from ratoon.account.sugar_in_water import sugar_in_water
-from ratoon.account.swing import swing_part
-from ratoon.account.trust_results import GlobalTest, Judged, WithAll
-from ratoon.account.undetermined import judge
-from ratoon.account.working import workings
-from ratoon.account.worth import own_works, target_worth, worth_part
-from ratoon.account.worth_results import Prices
+from ratoon.account.results.trust import GlobalTest, Judged, WithAll
+from ratoon.account.results.worth import Prices
+from ratoon.account.trust import suspects as doubts
+from ratoon.account.trust.next_reading import next_reading
+from ratoon.account.trust.robust import robust_part
 from ratoon.base.records import Period, Stop, joined
 from ratoon.plant.stations.stocks import is_stock
 
@@ -133,7 +134,7 @@ def stop_parts(account: PeriodAccount, stops: list[Stop]) -> tuple[StopResult, .
 
 def lost_time(account: PeriodAccount, stops: list[Stop]) -> tuple[LostTime, ...]:
     """Crushing hours lost to each cause; time under two stops at once counts to the first."""
-    from ratoon.account.gather import MILLS
+    from ratoon.account.readings.gather import MILLS
 
     period, reached = account.gathered.period, account.gathered.period.start
     hours: dict[str, float] = dict(account.gathered.lost)

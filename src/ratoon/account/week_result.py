@@ -7,17 +7,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from ratoon.account import losses
-from ratoon.account.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
-from ratoon.account.manufacturing import groups_of, line_items
+from ratoon.account.figures.manufacturing import groups_of, line_items
+from ratoon.account.losses import by_place as losses
+from ratoon.account.losses.undetermined import judge
 from ratoon.account.mill import Mill
-from ratoon.account.moved import moved_part
 from ratoon.account.period import PeriodAccount
-from ratoon.account.points import is_relative
+from ratoon.account.readings.moved import moved_part
 from ratoon.account.result import figures, global_test, longest_first
-from ratoon.account.results import LOSSES, LostTime
-from ratoon.account.undetermined import judge
-from ratoon.account.week_results import (
+from ratoon.account.results.day import LOSSES, LostTime
+from ratoon.account.results.week import (
     AlarmResult,
     ChartResult,
     ChartsResult,
@@ -28,6 +26,8 @@ from ratoon.account.week_results import (
     Stretch,
     Two,
 )
+from ratoon.account.trust.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
+from ratoon.account.trust.points import is_relative
 from ratoon.base import units
 from ratoon.base.records import Stop, joined
 from ratoon.base.words import capital
@@ -194,7 +194,7 @@ def beyond_part(mill: Mill, charts: Charts) -> tuple[ChartResult, ...]:
 
 def sections_part(account: PeriodAccount) -> tuple[SectionLoss, ...]:
     """Undetermined loss of each section, with its interval."""
-    from ratoon.account.pol_account import SECTIONS
+    from ratoon.account.figures.pol_account import SECTIONS
 
     found = ((section, account.figure(f"account.undetermined_{section}")) for section in SECTIONS)
     return tuple(SectionLoss(f.address, section.replace("_", " "), f.value, f.sigma, "%")

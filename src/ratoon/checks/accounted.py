@@ -14,12 +14,12 @@ from typing import get_args
 
 import numpy as np
 
-from ratoon.account.gather import gather
-from ratoon.account.manufacturing import line_items
+from ratoon.account.figures.manufacturing import line_items
 from ratoon.account.mill import Mill
 from ratoon.account.period import account
+from ratoon.account.readings.gather import gather
 from ratoon.account.result import Made, day_result
-from ratoon.account.results import Seconds, Versions
+from ratoon.account.results.day import Seconds, Versions
 from ratoon.base import units
 from ratoon.base.records import Reading
 from ratoon.cane.ccs import ccs_with_sigma

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ratoon.account import formulas as account
+from ratoon.account.figures import formulas as account
 from ratoon.checks.registry import choice, formula, given
 
 Q = float

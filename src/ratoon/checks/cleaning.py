@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.checks.registry import choice, formula
-from ratoon.plans.cleaning import Cycle, Days, Question, Way, best_cycle, programme
+from ratoon.plans.clean.programme import Cycle, Days, Question, Way, best_cycle, programme
 
 Q = float
 Floats = NDArray[np.float64]

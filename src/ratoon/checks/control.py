@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ratoon.account import formulas as account
+from ratoon.account.figures import formulas as account
 from ratoon.checks.registry import choice, formula, given, library
 from ratoon.laboratory import first_juice
 

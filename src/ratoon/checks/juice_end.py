@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from ratoon.account import formulas as account
+from ratoon.account.figures import formulas as account
 from ratoon.base.errors import BadInput
 from ratoon.checks.registry import choice, formula
 from ratoon.equations import Eq, Equations, Var

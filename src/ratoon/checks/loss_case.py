@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import cache
 
-from ratoon.account import formulas, indicators
-from ratoon.account.figures import reports
-from ratoon.account.manufacturing import GROUPS
-from ratoon.account.pol_account import pol_figures
+from ratoon.account.figures import formulas, indicators
+from ratoon.account.figures.all_figures import reports
+from ratoon.account.figures.manufacturing import GROUPS
+from ratoon.account.figures.pol_account import pol_figures
 from ratoon.checks.registry import choice, formula
 from ratoon.equations import Eq, Equations, Report, Var
 from ratoon.laboratory import first_juice

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from ratoon.account import formulas as account
+from ratoon.account.figures import formulas as account
 from ratoon.checks.laboratory import crystal_of_four_mills, value_of_four_mills
 from ratoon.laboratory import cane_analysis, first_juice
 

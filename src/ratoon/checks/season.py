@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from ratoon.account import formulas as account
+from ratoon.account.figures import formulas as account
 from ratoon.checks.registry import choice, formula
 from ratoon.plans.season.ccs import Curve
 from ratoon.plans.season.crop import Zones

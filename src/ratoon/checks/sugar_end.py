@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import exp
 
-from ratoon.account import purities
+from ratoon.account.figures import purities
 from ratoon.checks.registry import choice, formula, library
 from ratoon.properties import air, drying, solution
 from ratoon.properties.centrifuge import gravity_factor

@@ -11,7 +11,7 @@ from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.jobs.actions import JobRecord
+    from ratoon.jobs.sheet.actions import JobRecord
 
 
 def actions(
@@ -27,8 +27,8 @@ def actions(
     json: say.AsJson = False,
 ) -> int:
     """List the jobs that accounted days ask for, or record that one was done and by whom."""
-    from ratoon.jobs import actions as job
     from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.sheet import actions as job
 
     if done is None:
         if by or note:

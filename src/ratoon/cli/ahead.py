@@ -41,7 +41,7 @@ def stops(
     """Which day to stop? The next planned stop on each day, by rules, and what a fault asks."""
     when = parse_date(date) if date is not None else None
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.stop_days import FaultAsked, stops_of
+    from ratoon.jobs.season.stop_days import FaultAsked, stops_of
 
     with open_mill(mill) as opened:
         told = stops_of(opened, when, FaultAsked(fault, slow, repair, worse))
@@ -57,8 +57,8 @@ def fuel(
 ) -> int:  # fmt: skip
     """Does the fuel last? The bagasse store through rain, stop, finish and the next start."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.fuel import fuel_of
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.season.fuel import fuel_of
 
     with open_mill(mill) as opened:
         told = fuel_of(opened, when)

@@ -11,7 +11,7 @@ import typer
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.jobs.backup import Backup
+    from ratoon.jobs.keep.backup import Backup
 
 
 def backup(
@@ -20,7 +20,7 @@ def backup(
     json: say.AsJson = False,
 ) -> int:
     """Write the mill's folder and all records to one file, while the pages are served."""
-    from ratoon.jobs.backup import backup as make
+    from ratoon.jobs.keep.backup import backup as make
 
     made = make(mill, file)
     if json:
@@ -53,7 +53,7 @@ def restore(
     json: say.AsJson = False,
 ) -> int:
     """Make a mill anew from a backup; every digest and the event chain are checked first."""
-    from ratoon.jobs.restore import restore as make
+    from ratoon.jobs.keep.restore import restore as make
 
     made = make(file, folder, database, anchors)
     if json:

@@ -13,8 +13,8 @@ from ratoon.cli import say
 from ratoon.cli.days import newest_day
 
 if TYPE_CHECKING:
-    from ratoon.plans.asked import Rate
-    from ratoon.plans.best_result import BestResult, LadderResult
+    from ratoon.plans.best.asked import Rate
+    from ratoon.plans.best.result import BestResult, LadderResult
 
 
 def best(
@@ -54,10 +54,10 @@ def best(
 ) -> int:
     """What should we set? The settings that earn the most, and the price of each limit."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.best import Asked, best_of, ladder_of, why_none
+    from ratoon.jobs.best.solve import Asked, best_of, ladder_of, why_none
     from ratoon.jobs.mills import open_mill
-    from ratoon.plans.best import NoBestFound
-    from ratoon.plans.best_result import BestResult, NoBest
+    from ratoon.plans.best.result import BestResult, NoBest
+    from ratoon.plans.best.search import NoBestFound
 
     asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws,
                   solver, choices)  # fmt: skip

@@ -29,8 +29,8 @@ def bridge(
 ) -> int:
     """Are we on plan? From planned to actual sugar and money, cause by cause."""
     first, last = (None if d is None else parse_date(d) for d in (from_, to))
-    from ratoon.jobs.bridge import bridge_of
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.season.bridge import bridge_of
 
     with open_mill(mill) as opened:
         found = bridge_of(opened, first, last)

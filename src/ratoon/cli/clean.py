@@ -11,7 +11,7 @@ from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.plans.clean_result import CleanResult
+    from ratoon.plans.clean.result import CleanResult
 
 WEEK = 7
 
@@ -37,9 +37,9 @@ def clean(
 ) -> int:  # fmt: skip
     """When to clean? Scale on each effect, the cost of waiting, and the cleans that pay."""
     when = parse_date(from_) if from_ is not None else None
-    from ratoon.jobs.clean import clean_of
-    from ratoon.jobs.history import History
+    from ratoon.jobs.best.clean import clean_of
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.sheet.history import History
 
     with open_mill(mill) as opened:
         told = clean_of(History(opened.folder, lambda: opened.store), when, days, rate,

@@ -14,7 +14,7 @@ from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.account.results import DayResult
+    from ratoon.account.results.day import DayResult
     from ratoon.jobs.mills import OpenMill
 
 
@@ -54,8 +54,8 @@ def day(
     if why and keep is None and set_aside is None:
         raise BadInput("is the reason of --keep or --set-aside, and neither is given",
                        where="--why", value=why)  # fmt: skip
-    from ratoon.jobs import day as job
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.sheet import day as job
 
     with open_mill(mill) as opened:
         if listed:
@@ -138,7 +138,7 @@ def try_(
     """What would happen? Start from an accounted day and change some quantities."""
     given, begin = parse_changes(changes), parse_date(start)
     from ratoon.jobs.mills import in_mill
-    from ratoon.jobs.trial import try_changes
+    from ratoon.jobs.trial.solve import try_changes
 
     result = in_mill(mill, try_changes, begin, given)
     if json:

@@ -12,7 +12,7 @@ from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.account.missing import Worth
+    from ratoon.account.trust.missing import Worth
 
 _SHOWN = 15  # readings told as text; --json has them all
 
@@ -27,7 +27,7 @@ def missing(
 ) -> int:
     """Which readings would open or sharpen the day's figures, the most useful first."""
     from ratoon.jobs.mills import in_mill
-    from ratoon.jobs.missing import missing as job
+    from ratoon.jobs.sheet.missing import missing as job
 
     day = parse_date(date)
     worth, opened = in_mill(mill, job, day, address)

@@ -11,7 +11,7 @@ from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.account.exhaustion_results import Exhaustion
+    from ratoon.account.results.exhaustion import Exhaustion
     from ratoon.base.strikes import Told
 
 
@@ -25,9 +25,9 @@ def exhaustion(
 ) -> int:
     """Why is the molasses rich? Fall of purity by step, the step that lost, a unit's worth."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.exhaustion import exhaustion_of
-    from ratoon.jobs.history import History
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.sheet.history import History
+    from ratoon.jobs.strikes.exhaustion import exhaustion_of
 
     with open_mill(mill) as opened:
         told = exhaustion_of(History(opened.folder, lambda: opened.store), when)

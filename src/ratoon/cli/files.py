@@ -11,7 +11,7 @@ from ratoon.cli import say
 
 if TYPE_CHECKING:
     from ratoon.importers.records import Refusal
-    from ratoon.jobs.imports import FileReport
+    from ratoon.jobs.files.imports import FileReport
 
 _SHOWN = 20  # refused rows of one file told as text; --json has them all
 
@@ -42,7 +42,7 @@ def import_(
         return say.DONE
     if not files:
         raise typer.BadParameter("name at least one file, or ask for --layouts")
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
 
     report = import_files(mill, files, correct, progress=say.progress())
     if json:

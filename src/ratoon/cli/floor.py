@@ -47,8 +47,8 @@ def floor(
         result = plan_floor(read_case(say.case_text(case), case.name), limit)
         told, begins = to_json(result), ""
     else:
-        from ratoon.jobs.floor import FloorAsked, highest_rate, plan_of, with_clock
         from ratoon.jobs.mills import open_mill
+        from ratoon.jobs.strikes.floor import FloorAsked, highest_rate, plan_of, with_clock
 
         with open_mill(mill) as opened:
             calendar = opened.mill.calendar

@@ -32,8 +32,8 @@ def learn(
     """Propose usual values of assumed quantities from accounted days; a person approves."""
     begin = parse_date(first) if first is not None else None
     end = parse_date(last) if last is not None else None
-    from ratoon.jobs.learn import learn_usual
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.sheet.learn import learn_usual
 
     with open_mill(mill) as opened:
         found = learn_usual(opened, begin, end, approve, progress=say.progress())

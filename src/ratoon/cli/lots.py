@@ -33,8 +33,8 @@ def lot(
     if (name is None) == (not consignment):
         raise BadInput("a lot or a consignment, one of them", where="ratoon lot",
                        todo="ratoon lot ID, or ratoon lot --consignment ID.")  # fmt: skip
-    from ratoon.jobs.lots import lot_of, lots_with
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.sugar.lots import lot_of, lots_with
 
     told: LotAnswer | ConsignmentAnswer
     with open_mill(mill) as opened:
@@ -93,8 +93,8 @@ def ledger(
 ) -> int:
     """By-products: days until the molasses tanks are full, mud and ash on each block."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.by_products import ledger_of
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.sugar.by_products import ledger_of
 
     with open_mill(mill) as opened:
         told = ledger_of(opened, when)

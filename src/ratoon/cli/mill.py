@@ -57,8 +57,8 @@ def doctor(
     ] = False,
 ) -> int:
     """Is this mill file, database and machine sound?"""
-    from ratoon.jobs.doctor import begin_anchors as begin
-    from ratoon.jobs.doctor import examine
+    from ratoon.jobs.keep.doctor import begin_anchors as begin
+    from ratoon.jobs.keep.doctor import examine
 
     if begin_anchors:
         begin(mill)

@@ -57,7 +57,7 @@ def new(
 ) -> int:
     """Begin a mill: write its folder with a short mill file, the rest by rule from its rate."""
     from ratoon.account.by_rate import Beginning
-    from ratoon.jobs.new import new_mill
+    from ratoon.jobs.keep.new import new_mill
 
     if folder.exists() or folder.is_symlink():  # before anything is asked
         raise BadInput("is there already", where=str(folder),

@@ -36,7 +36,7 @@ def serve(
     from ratoon.jobs.mills import mill_of
 
     mill_of(mill)  # a mill file that is wrong is told here, not on the first page
-    from ratoon.jobs.people import first_manager
+    from ratoon.jobs.door.people import first_manager
     from ratoon.web.door.guard import host_name
     from ratoon.web.serve import LOOPBACK, listening_socket
     from ratoon.web.serve import serve as serve_pages
@@ -95,7 +95,7 @@ def demo(
     json: say.AsJson = False,
 ) -> int:
     """Make the invented mill Kestrel Point, import and account its season, and open it."""
-    from ratoon.jobs.demo import make_demo
+    from ratoon.jobs.keep.demo import make_demo
 
     place = mill or folder
     made = make_demo(place, again=again, progress=say.progress())

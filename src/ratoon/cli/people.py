@@ -85,7 +85,7 @@ def add(
     json: say.AsJson = False,
 ) -> int:
     """Add a person and print a one-time password; without --role a viewer, the first a manager."""
-    from ratoon.jobs import people as jobs
+    from ratoon.jobs.door import people as jobs
 
     with _open(mill, create=True) as store:
         roles = role or ["viewer" if store.people.any() else "manager"]
@@ -100,7 +100,7 @@ def roles(
     mill: say.MillDir = say.HERE,
 ) -> int:
     """Give a person these roles instead of the present ones."""
-    from ratoon.jobs import people as jobs
+    from ratoon.jobs.door import people as jobs
 
     with _open(mill) as store:
         person = jobs.set_roles(store, login, role)
@@ -111,7 +111,7 @@ def roles(
 @app.command("password")
 def password(login: Login, mill: say.MillDir = say.HERE, json: say.AsJson = False) -> int:
     """Make a new one-time password; the person is signed out everywhere."""
-    from ratoon.jobs import people as jobs
+    from ratoon.jobs.door import people as jobs
 
     with _open(mill) as store:
         made = jobs.new_password(store, login)
@@ -121,7 +121,7 @@ def password(login: Login, mill: say.MillDir = say.HERE, json: say.AsJson = Fals
 @app.command("sign-out")
 def sign_out(login: Login, mill: say.MillDir = say.HERE) -> int:
     """End all sessions of a person."""
-    from ratoon.jobs import people as jobs
+    from ratoon.jobs.door import people as jobs
 
     with _open(mill) as store:
         count = jobs.sign_out(store, login)
@@ -132,7 +132,7 @@ def sign_out(login: Login, mill: say.MillDir = say.HERE) -> int:
 @app.command("disable")
 def disable(login: Login, mill: say.MillDir = say.HERE) -> int:
     """Let a person in no more, at once; the records keep the name."""
-    from ratoon.jobs import people as jobs
+    from ratoon.jobs.door import people as jobs
 
     with _open(mill) as store:
         person = jobs.disable(store, login)
@@ -143,7 +143,7 @@ def disable(login: Login, mill: say.MillDir = say.HERE) -> int:
 @app.command("enable")
 def enable(login: Login, mill: say.MillDir = say.HERE) -> int:
     """Let a disabled person in again."""
-    from ratoon.jobs import people as jobs
+    from ratoon.jobs.door import people as jobs
 
     with _open(mill) as store:
         person = jobs.enable(store, login)

@@ -38,7 +38,7 @@ def refinery(
     else:
         when = parse_date(date) if date is not None else None
         from ratoon.jobs.mills import open_mill
-        from ratoon.jobs.refinery import refinery_of
+        from ratoon.jobs.sugar.refinery import refinery_of
 
         with open_mill(mill) as opened:
             told = refinery_of(opened, when, prices=prices)

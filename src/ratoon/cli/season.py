@@ -11,7 +11,7 @@ from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.jobs.forecast import Scored
+    from ratoon.jobs.season.forecast import Scored
     from ratoon.plans.season.answer import SeasonForecast
 
 
@@ -40,10 +40,10 @@ def season(
 ) -> int:  # fmt: skip
     """When do we finish? Cane, sugar and money to come, with their spread and its causes."""
     when = parse_date(date) if date is not None else None
-    from ratoon.jobs.elsewhere import workers
-    from ratoon.jobs.forecast import Asked, forecast_of
-    from ratoon.jobs.forecast import scored as scores
     from ratoon.jobs.mills import open_mill
+    from ratoon.jobs.season.elsewhere import workers
+    from ratoon.jobs.season.forecast import Asked, forecast_of
+    from ratoon.jobs.season.forecast import scored as scores
 
     with open_mill(mill) as opened:
         if scored:

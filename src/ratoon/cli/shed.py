@@ -20,7 +20,7 @@ def shed(
     """Will the sheds hold, and does the sugar last? Cells by lot, surveys, the weeks ahead."""
     when = parse_date(date) if date is not None else None
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.shed import shed_of
+    from ratoon.jobs.sugar.shed import shed_of
 
     with open_mill(mill) as opened:
         told = shed_of(opened, when)

@@ -13,7 +13,7 @@ from ratoon.cli import say
 
 if TYPE_CHECKING:
     from ratoon.base.strikes import Told
-    from ratoon.jobs.strikes import StrikeDetail, StrikeLine
+    from ratoon.jobs.strikes.told import StrikeDetail, StrikeLine
     from ratoon.plant.pan.followed import TracePoint
 
 
@@ -25,7 +25,7 @@ def strikes(
     """The strikes that boiled on a mill day: what each came to, and what contradicts itself."""
     day = parse_date(date)
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.strikes import strikes_of_day
+    from ratoon.jobs.strikes.told import strikes_of_day
 
     with open_mill(mill) as opened:
         found = strikes_of_day(opened, day)
@@ -49,7 +49,7 @@ def strike(
     The first strike asked for of a grade has the grade's constants fitted: that takes a minute.
     """
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.strikes import strike_of
+    from ratoon.jobs.strikes.told import strike_of
 
     with open_mill(mill) as opened:
         found = strike_of(opened, name)

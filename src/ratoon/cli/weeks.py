@@ -12,7 +12,7 @@ from ratoon.cli import say
 from ratoon.cli.days import newest_day
 
 if TYPE_CHECKING:
-    from ratoon.account.week_results import WeekResult
+    from ratoon.account.results.week import WeekResult
 
 
 def week(
@@ -32,7 +32,7 @@ def week(
     """Account a mill week with its charts, and write the manufacturing report."""
     given = parse_date(date) if date is not None else None
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.week import account_week
+    from ratoon.jobs.sheet.week import account_week
 
     with open_mill(mill) as opened:
         result = account_week(opened, given or newest_day(opened), season, again)

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from ratoon.account.figures import of_stations, reports
+from ratoon.account.figures.all_figures import of_stations, reports
 from ratoon.base.maths import exp, log
 from ratoon.equations import Eq, Equations, Var
 from ratoon.plant.build import assumed_by, join, stations_of

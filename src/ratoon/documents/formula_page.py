@@ -9,7 +9,12 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 ROOMS = ("properties", "laboratory")
-MODULES = ("account.formulas", "account.purities", "cane.prices", "cane.recoverable_sugar")
+MODULES = (
+    "account.figures.formulas",
+    "account.figures.purities",
+    "cane.prices",
+    "cane.recoverable_sugar",
+)
 HEAD = """# Formulas
 
 Every function of the library that a mill engineer may call from Python, with its first words and

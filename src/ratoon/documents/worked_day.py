@@ -8,8 +8,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from ratoon.account.results import POLS, DayResult, LossName, LossResult, PolResult
-from ratoon.account.trust_results import ReadingResult
+from ratoon.account.results.day import POLS, DayResult, LossName, LossResult, PolResult
+from ratoon.account.results.trust import ReadingResult
 from ratoon.plant.roles import Roles
 from ratoon.reports.numbers import show, show_money, signed
 
@@ -205,9 +205,9 @@ def invented_day() -> DayResult:
     from tempfile import TemporaryDirectory
 
     from ratoon.demo.write import write_demo
-    from ratoon.jobs.day import account_day
-    from ratoon.jobs.imports import import_files
+    from ratoon.jobs.files.imports import import_files
     from ratoon.jobs.mills import in_mill
+    from ratoon.jobs.sheet.day import account_day
 
     with TemporaryDirectory() as name:
         folder = Path(name)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from ratoon.base.errors import BadInput
 from ratoon.importers.layouts import READINGS
 from ratoon.importers.plausible import limits_of, usual_of
+from ratoon.jobs.files.stops import known_stations
 from ratoon.jobs.mills import mill_of, store_of
-from ratoon.jobs.stops import known_stations
 from ratoon.reports.entry_book import EntryRow, entry_workbook
 from ratoon.settings.rounds import by_round
 from ratoon.store.entries import newest_day

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput
-from ratoon.jobs.day import account_day, quantities_of
+from ratoon.jobs.sheet.day import account_day, quantities_of
 from ratoon.reports.named_cells import filled, named_cells
 
 if TYPE_CHECKING:

@@ -144,7 +144,7 @@ def upgrade_mill(mill_dir: Path) -> Path | None:
 def store_of(mill_dir: Path, *, create: bool = False, look: bool = False) -> Store:
     """The opened database of a mill's folder; `look`: change nothing, see `Store.open`."""
     from ratoon.store import Store, locate
-    from ratoon.store.anchors import FILE
+    from ratoon.store.chain.anchors import FILE
 
     return Store.open(locate(mill_dir), create=create, anchors=mill_dir / FILE, look=look)
 

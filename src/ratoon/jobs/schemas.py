@@ -20,19 +20,19 @@ def schema_of(what: str) -> dict[str, Any]:
     ------
     UnknownName : a command whose result has no type.
     """
-    from ratoon.account.exhaustion_results import Exhaustion
     from ratoon.account.learn import Learnt
-    from ratoon.account.results import DayResult
-    from ratoon.account.week_results import WeekResult
+    from ratoon.account.results.day import DayResult
+    from ratoon.account.results.exhaustion import Exhaustion
+    from ratoon.account.results.week import WeekResult
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.boil import BoilAnswer
-    from ratoon.jobs.strikes import StrikeDetail, StrikeLine
-    from ratoon.jobs.trial import TrialResult
+    from ratoon.jobs.strikes.told import StrikeDetail, StrikeLine
+    from ratoon.jobs.trial.solve import TrialResult
     from ratoon.laboratory.slide_sizes import SlideResult
-    from ratoon.plans.best_result import BestResult, LadderResult
+    from ratoon.plans.best.result import BestResult, LadderResult
     from ratoon.plans.bridge.result import Bridge
-    from ratoon.plans.clean_result import CleanResult
+    from ratoon.plans.clean.result import CleanResult
     from ratoon.plans.floor.result import FloorResult
     from ratoon.plans.recall.by_products import ByProducts
     from ratoon.plans.recall.lot import LotAnswer

@@ -13,10 +13,10 @@ from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.sugar import MillWeek
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.mills import OpenMill, mill_of, store_of
-from ratoon.jobs.shed import make_ahead
+from ratoon.jobs.sugar.shed import make_ahead
 from ratoon.plans.refinery.case import Array, Mill, Ways
 from ratoon.plans.shed.make import PLAN_COMMON, PLAN_WEEK
-from ratoon.store import cane as stored
+from ratoon.store.cane import kept as stored
 
 FUTURES = 2_000
 DAYS = 7

@@ -15,15 +15,15 @@ from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.base.strikes import Told, told
-from ratoon.jobs.strike_rows import STRIKE, TRACE, rows_in, traces_in
+from ratoon.jobs.strikes.rows import STRIKE, TRACE, rows_in, traces_in
 from ratoon.plant.pan.constants import Constant
 from ratoon.plant.pan.faults import faults
 from ratoon.plant.pan.grain import Grain, grains
 from ratoon.plant.pan.told import ToldStrike, strikes_of
-from ratoon.store import cane
 from ratoon.store.answers import last_before, newest_result
-from ratoon.store.chain import seen_by
-from ratoon.store.digest import digest
+from ratoon.store.cane import kept as cane
+from ratoon.store.chain.digest import digest
+from ratoon.store.chain.events import seen_by
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill

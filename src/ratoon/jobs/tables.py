@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
-from ratoon.store.digest import digest
+from ratoon.store.chain.digest import digest
 
 
 @lru_cache(maxsize=1)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 
-from ratoon.account.ahead_results import Ahead, PlanBeside
-from ratoon.account.results import DayResult, FigureResult
+from ratoon.account.results.ahead import Ahead, PlanBeside
+from ratoon.account.results.day import DayResult, FigureResult
 from ratoon.base.words import capital
 from ratoon.reports.morning import Panel
 from ratoon.reports.numbers import (

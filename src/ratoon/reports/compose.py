@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from ratoon.account.results import LOSSES, DayResult, ToDate
-from ratoon.account.results import LostTime as LostOn
-from ratoon.account.trust_results import Judged
+from ratoon.account.results.day import LOSSES, DayResult, ToDate
+from ratoon.account.results.day import LostTime as LostOn
+from ratoon.account.results.trust import Judged
 from ratoon.reports.ahead import ahead_lines
 from ratoon.reports.doubts import doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from ratoon.account.results import DayResult, StopResult
-from ratoon.account.trust_results import Member, SuspectResult
+from ratoon.account.results.day import DayResult, StopResult
+from ratoon.account.results.trust import Member, SuspectResult
 from ratoon.base.records import kind_of_stop
 from ratoon.base.words import capital
 from ratoon.reports.figures import reading_names

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from ratoon.account.results import (
+from ratoon.account.results.day import (
     LOSSES,
     DayBefore,
     DayResult,
@@ -15,7 +15,7 @@ from ratoon.account.results import (
     PolResult,
     ToDate,
 )
-from ratoon.account.trust_results import WorkingResult
+from ratoon.account.results.trust import WorkingResult
 from ratoon.reports.layout import GROUPS, LOSS_NAMES, POL_NAMES, Line
 from ratoon.reports.morning import Amount, Group, LossRow, Row, StockRow, Working
 from ratoon.reports.numbers import (

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from ratoon.account.results import LossName, PolName
+from ratoon.account.results.day import LossName, PolName
 
 Better = Literal["high", "low", "near", ""]
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from ratoon.account.results import DayResult
-from ratoon.account.trust_results import ReadingResult
+from ratoon.account.results.day import DayResult
+from ratoon.account.results.trust import ReadingResult
 
 
 def of_the_day(result: DayResult) -> list[ReadingResult]:

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TypeVar
 
-from ratoon.account.doubts import BY_ACCOUNT
-from ratoon.account.results import Chemical, DayResult, ShiftResult
-from ratoon.account.trust_results import NextReading, Robust, SugarInWater
-from ratoon.account.worth_results import Worth
+from ratoon.account.results.day import Chemical, DayResult, ShiftResult
+from ratoon.account.results.trust import NextReading, Robust, SugarInWater
+from ratoon.account.results.worth import Worth
+from ratoon.account.trust.suspects import BY_ACCOUNT
 from ratoon.base.words import capital
 from ratoon.reports.ahead import plan_panel
 from ratoon.reports.figures import with_all_of

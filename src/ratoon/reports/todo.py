@@ -6,9 +6,9 @@ where the best settings move it away is not asked for: the sheet says one thing.
 
 from __future__ import annotations
 
-from ratoon.account.action_results import ActionResult
-from ratoon.account.move_results import BestMove, DayMoves
-from ratoon.account.results import DayResult
+from ratoon.account.results.actions import ActionResult
+from ratoon.account.results.day import DayResult
+from ratoon.account.results.moves import BestMove, DayMoves
 from ratoon.base.words import capital
 from ratoon.reports.morning import Action, MoveLine, Moves
 from ratoon.reports.numbers import (

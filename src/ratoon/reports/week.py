@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from ratoon.account.results import LossResult, PolResult
-from ratoon.account.week_results import (
+from ratoon.account.results.day import LossResult, PolResult
+from ratoon.account.results.week import (
     AlarmResult,
     ChartResult,
     ChartsResult,

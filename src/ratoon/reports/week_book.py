@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
-from ratoon.account.week_results import WeekResult
+from ratoon.account.results.week import WeekResult
 from ratoon.reports.numbers import COVERAGE
 from ratoon.reports.week import WeekReport
 from ratoon.reports.workbook import _Sheet

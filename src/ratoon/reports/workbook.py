@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from ratoon.account.results import LOSSES, DayResult
+from ratoon.account.results.day import LOSSES, DayResult
 from ratoon.reports.layout import GROUPS, LOSS_NAMES, POL_NAMES
 from ratoon.reports.numbers import COVERAGE
 from ratoon.reports.tokens import COLOURS

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ratoon.account.results import DayResult
+    from ratoon.account.results.day import DayResult
 
 DIGESTS = "SHA256SUMS"
 """Digests of the sheets in a folder, in the form that ``sha256sum --check`` reads."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
-from ratoon.account.week_results import WeekResult
+from ratoon.account.results.week import WeekResult
 from ratoon.reports.chart_drawing import chart_drawing, chart_label, trend_label, week_trend_drawing
 from ratoon.reports.html import environment, style_sheet
 from ratoon.reports.numbers import grouped

@@ -11,9 +11,9 @@ from sqlalchemy import JSON, Connection, Select, cast, func, insert, select, typ
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
-from ratoon.store import chain
-from ratoon.store.digest import canonical, digest_of_bytes
-from ratoon.store.reach import newest_event
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.digest import canonical, digest_of_bytes
+from ratoon.store.chain.reach import newest_event
 from ratoon.store.records import Result, Snapshot
 from ratoon.store.tables import results, settings
 

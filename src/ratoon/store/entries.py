@@ -11,8 +11,8 @@ from sqlalchemy import Connection, Select, Table, and_, func, or_, select
 from ratoon.base.clock import Calendar
 from ratoon.base.records import Period, Reading, Stop
 from ratoon.base.season import RAIN
-from ratoon.store import chain
-from ratoon.store.cane_tables import cane_records
+from ratoon.store.cane.tables import cane_records
+from ratoon.store.chain import events as chain
 from ratoon.store.tables import files, readings, stops
 
 

@@ -16,10 +16,10 @@ from sqlalchemy import Connection, Table, insert, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Reading, Stop
-from ratoon.store import cane
-from ratoon.store.cane_records import CaneEntry, SeriesEntry
-from ratoon.store.cane_tables import cane_records, cane_series
-from ratoon.store.digest import digest, digest_of_bytes
+from ratoon.store.cane import kept as cane
+from ratoon.store.cane.plain import CaneEntry, SeriesEntry
+from ratoon.store.cane.tables import cane_records, cane_series
+from ratoon.store.chain.digest import digest, digest_of_bytes
 from ratoon.store.entries import in_force, place_of, record_of
 from ratoon.store.records import Entry, InputFile, Outcome, Rejected
 from ratoon.store.tables import files, readings, stops

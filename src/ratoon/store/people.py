@@ -16,8 +16,10 @@ from typing import Any
 from sqlalchemy import Connection, Engine, delete, func, insert, select, update
 
 from ratoon.base.errors import BadInput, StoreError
-from ratoon.store import chain, covered, engine
-from ratoon.store.digest import digest_of_bytes
+from ratoon.store import engine
+from ratoon.store.chain import covered
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.digest import digest_of_bytes
 from ratoon.store.tables import events, people, roles, sessions
 
 ROLES = ("viewer", "laboratory", "cane office", "supervisor", "manager", "grower")

@@ -23,16 +23,12 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading
-from ratoon.store import (
-    chain,
-    engine,
-    entries,
-    upgrade,
-    verify,
-)
-from ratoon.store.anchors import FILE as ANCHORS
-from ratoon.store.anchors import Anchor, Anchors
-from ratoon.store.digest import digest
+from ratoon.store import engine, entries, upgrade
+from ratoon.store.chain import events as chain
+from ratoon.store.chain import verify
+from ratoon.store.chain.anchors import FILE as ANCHORS
+from ratoon.store.chain.anchors import Anchor, Anchors
+from ratoon.store.chain.digest import digest
 from ratoon.store.people import People
 from ratoon.store.records import (
     Entry,

@@ -16,8 +16,10 @@ from typing import Any
 from sqlalchemy import Connection, Date, Table, func, insert, inspect, select, text
 
 from ratoon.base.errors import StoreError
-from ratoon.store import chain, engine, upgrade, verify
-from ratoon.store.digest import canonical
+from ratoon.store import engine, upgrade
+from ratoon.store.chain import events as chain
+from ratoon.store.chain import verify
+from ratoon.store.chain.digest import canonical
 from ratoon.store.room import Store
 from ratoon.store.tables import SCHEMA_VERSION, UtcTime, metadata
 

@@ -15,7 +15,9 @@ from sqlalchemy import Connection, Engine, inspect, text, update
 from sqlalchemy.exc import DBAPIError
 
 from ratoon.base.errors import StoreError
-from ratoon.store import chain, engine, verify
+from ratoon.store import engine
+from ratoon.store.chain import events as chain
+from ratoon.store.chain import verify
 from ratoon.store.tables import SCHEMA_VERSION, meta, metadata
 
 STAMP = "alembic_version"

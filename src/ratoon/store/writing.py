@@ -9,10 +9,14 @@ from typing import Any
 from sqlalchemy import Connection
 
 from ratoon.base.records import Period
-from ratoon.store import answers, cane, cane_issued, cane_paid, chain, intake, written
-from ratoon.store.anchors import BEGUN
-from ratoon.store.cane_records import CorrectionRow, IssuedStatement, Proposal
-from ratoon.store.cane_tables import cane_corrections, statement_proposals, statements
+from ratoon.store import answers, intake, written
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane import kept as cane
+from ratoon.store.cane import paid as cane_paid
+from ratoon.store.cane.plain import CorrectionRow, IssuedStatement, Proposal
+from ratoon.store.cane.tables import cane_corrections, statement_proposals, statements
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.anchors import BEGUN
 from ratoon.store.records import Entry, InputFile, Note, Outcome
 from ratoon.store.tables import files, notes, results, settings
 

@@ -11,8 +11,8 @@ from sqlalchemy import Connection, delete, func, insert, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Decision, Period
-from ratoon.store import chain
-from ratoon.store.digest import digest
+from ratoon.store.chain import events as chain
+from ratoon.store.chain.digest import digest
 from ratoon.store.entries import place_of_row, record_of
 from ratoon.store.records import Note, Version
 from ratoon.store.tables import drafts, events, files, notes, readings, stops

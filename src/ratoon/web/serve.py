@@ -193,9 +193,9 @@ def _ready_app(
 
 def _started(solvers: SolverPool, mill_dir: Path) -> list[Future[Any]]:
     """The solvers on their way to being ready; none while there is no mill file to be ready for."""
-    from ratoon.jobs.cases import warm_up
     from ratoon.jobs.mills import text_of
-    from ratoon.store.digest import digest
+    from ratoon.jobs.trial.cases import warm_up
+    from ratoon.store.chain.digest import digest
 
     try:
         mark = digest(text_of(mill_dir))

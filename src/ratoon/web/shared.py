@@ -17,7 +17,7 @@ from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, StrictUndefined
 
-from ratoon.account.results import DayResult
+from ratoon.account.results.day import DayResult
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.words import sentence
 from ratoon.reports.compose import CAUTION, morning_sheet
@@ -32,8 +32,8 @@ from ratoon.web.sheet.pages import MessagePage
 from ratoon.web.sheet.recent import Recent
 
 if TYPE_CHECKING:
-    from ratoon.jobs.history import History
     from ratoon.jobs.pool import SolverPool
+    from ratoon.jobs.sheet.history import History
     from ratoon.reports.morning import MorningSheet
     from ratoon.store import Store
 
@@ -124,7 +124,7 @@ class Pages:
     @property
     def history(self) -> History:
         """All accounted days, kept in memory."""
-        from ratoon.jobs.history import History
+        from ratoon.jobs.sheet.history import History
 
         with self._first:
             if self._history is None:
@@ -186,7 +186,7 @@ class Pages:
         with self.lock:
             if self._account_day is not None:
                 return self._account_day(day)
-            from ratoon.jobs.day import kept_day
+            from ratoon.jobs.sheet.day import kept_day
 
             wanted, known = date_type.fromisoformat(day), self.history.known()
             return kept_day(self.history.opened, wanted, known)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ratoon.account.results import DayResult, FigureResult
+from ratoon.account.results.day import DayResult, FigureResult
 from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.cane.bias import TO_SIGMA

@@ -29,7 +29,7 @@ from ratoon.cane.lines import PayItem, Refused
 from ratoon.cane.payment import Supply
 from ratoon.cane.records import Analysis, Bottled, Consignment, ConsignmentDay, Flag, NetBin
 from ratoon.cane.totals import DayTotals
-from ratoon.store.digest import digest
+from ratoon.store.chain.digest import digest
 
 OF_ANALYSIS = frozenset({
     "bottles exchanged", "bottle against near-infrared", "bottle outside window",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ratoon.account.mill import Mill
 from ratoon.jobs.cane.files import record_of
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
+from ratoon.store.cane import kept as stored_cane
 
 NAMED = ("variety", "siding", "group", "district")
 

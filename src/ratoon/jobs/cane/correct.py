@@ -20,12 +20,13 @@ from ratoon.cane.records import Consignment, Sample
 from ratoon.jobs.cane.days import answers_of
 from ratoon.jobs.cane.files import entry_of
 from ratoon.jobs.cane.load import DECIDED, FIELDS, TARES, corrected_records, value_of
-from ratoon.store import Store, cane_paid
-from ratoon.store import cane as stored_cane
+from ratoon.store import Store
 from ratoon.store.answers import newest_result
-from ratoon.store.cane_records import CorrectionRow
-from ratoon.store.chain import login
-from ratoon.store.digest import digest
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.cane import paid as cane_paid
+from ratoon.store.cane.plain import CorrectionRow
+from ratoon.store.chain.digest import digest
+from ratoon.store.chain.events import login
 from ratoon.store.records import Entry, InputFile
 
 if TYPE_CHECKING:

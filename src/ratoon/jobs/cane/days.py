@@ -28,9 +28,9 @@ from ratoon.jobs.cane.load import TARES, CaneRecords, load_cane
 from ratoon.jobs.cane.received import STANDING, receival_of
 from ratoon.jobs.yard import day as yard
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result, newest_results
-from ratoon.store.digest import digest
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.chain.digest import digest
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill

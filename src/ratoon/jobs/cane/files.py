@@ -10,8 +10,9 @@ from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.cane.harvest import Dispatch, FarmHarvest, RosterShift
 from ratoon.cane.records import Bin, Block, BlockSeason, Consignment, FibreSample, Sample, Tip
 from ratoon.importers.cane_rows import Point
-from ratoon.jobs import plain_rows, strike_rows
-from ratoon.store.cane_records import CaneEntry, CaneRow, SeriesEntry
+from ratoon.jobs.files import plain_rows
+from ratoon.jobs.strikes import rows as strike_rows
+from ratoon.store.cane.plain import CaneEntry, CaneRow, SeriesEntry
 
 _LIKE = {"separators": (",", ":"), "sort_keys": True, "ensure_ascii": False}
 

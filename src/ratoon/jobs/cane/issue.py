@@ -12,9 +12,9 @@ from ratoon.base.errors import BadInput
 from ratoon.jobs.cane import statement_files
 from ratoon.jobs.cane.issued import answer_of
 from ratoon.jobs.cane.pay_run import PayRun
-from ratoon.store import cane_issued
-from ratoon.store.cane_records import IssuedStatement, Proposal
-from ratoon.store.digest import digest_of_bytes
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane.plain import IssuedStatement, Proposal
+from ratoon.store.chain.digest import digest_of_bytes
 
 
 def propose(run: PayRun, fresh: Mapping[str, str], who: str) -> None:

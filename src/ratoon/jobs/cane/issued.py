@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.as_json import to_json
 from ratoon.cane.statement_result import IssuedWords
-from ratoon.store import cane_issued
-from ratoon.store.cane_records import IssuedStatement
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane.plain import IssuedStatement
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill

@@ -29,8 +29,8 @@ from ratoon.cane.records import (
 )  # fmt: skip
 from ratoon.jobs.cane.files import record_of
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
-from ratoon.store.cane_records import CaneRow, CorrectionRow
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.cane.plain import CaneRow, CorrectionRow
 
 TARES = timedelta(days=28)
 FIBRES = timedelta(days=10)  # the mill's `fibre_days` cut it shorter

@@ -16,8 +16,8 @@ from ratoon.base.records import Period
 from ratoon.jobs.cane.days import KIND
 from ratoon.jobs.cane.files import record_of
 from ratoon.store import Result, Store
-from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_results
+from ratoon.store.cane import kept as stored_cane
 
 if TYPE_CHECKING:
     from ratoon.base.clock import Calendar

@@ -29,10 +29,10 @@ from ratoon.jobs.cane.own import Names, names_of, own_words
 from ratoon.jobs.cane.pay_run import PayRun, run_of
 from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.cane.statement_reasons import reasons_of
-from ratoon.store import cane_issued
-from ratoon.store.cane_records import IssuedStatement
-from ratoon.store.chain import login
-from ratoon.store.digest import canonical
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane.plain import IssuedStatement
+from ratoon.store.chain.digest import canonical
+from ratoon.store.chain.events import login
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill

@@ -17,10 +17,10 @@ from ratoon.cane.payment import PaymentRule
 from ratoon.cane.statement import means_of
 from ratoon.jobs.cane.answer import pay_items, pay_marks
 from ratoon.jobs.cane.days import DAY, KIND, answers_of, days_with_cane
-from ratoon.store import cane as stored_cane
-from ratoon.store import cane_issued
 from ratoon.store.answers import newest_results
-from ratoon.store.cane_records import IssuedStatement
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.cane.plain import IssuedStatement
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.jobs.cane.pay import of_allotment, week_of
 from ratoon.jobs.cane.season import SumsOfDays, days_in_short
-from ratoon.store import cane_issued
-from ratoon.store.cane_records import IssuedStatement
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane.plain import IssuedStatement
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill

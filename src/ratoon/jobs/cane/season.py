@@ -20,8 +20,8 @@ from ratoon.jobs.cane.answer import pay_marks
 from ratoon.jobs.cane.files import record_of
 from ratoon.laboratory.first_juice import POL_ALLOWANCE, pol_in_cane
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
 from ratoon.store.answers import newest_result, newest_results, periods_with_result
+from ratoon.store.cane import kept as stored_cane
 
 SumsOfDays = Mapping[Period, Mapping[str, Any]]
 KIND = "cane day sums"

@@ -16,8 +16,9 @@ from typing import Any
 
 from ratoon.base.errors import BadInput
 from ratoon.reports.statement import statement_csv, statement_html, statement_pdf
-from ratoon.store import Store, cane_issued
-from ratoon.store.digest import digest_of_bytes
+from ratoon.store import Store
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.chain.digest import digest_of_bytes
 
 FOLDER = "statements"
 ENDINGS = {"html": "text/html; charset=utf-8", "pdf": "application/pdf",

@@ -11,9 +11,10 @@ from typing import Any
 from ratoon.base.clock import Calendar
 from ratoon.cane.statement_result import Adjustment
 from ratoon.cane.terms import SETTLED
-from ratoon.store import Store, chain
-from ratoon.store import cane as stored_cane
-from ratoon.store.cane_records import IssuedStatement
+from ratoon.store import Store
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.cane.plain import IssuedStatement
+from ratoon.store.chain import events as chain
 
 
 def reasons_of(

@@ -15,9 +15,10 @@ from ratoon.cane.records import Bin
 from ratoon.jobs.cane.days import JUICE, KIND
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.load import corrected_records
-from ratoon.store import Store, cane_issued
-from ratoon.store import cane as stored_cane
+from ratoon.store import Store
 from ratoon.store.answers import newest_result
+from ratoon.store.cane import issued as cane_issued
+from ratoon.store.cane import kept as stored_cane
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill

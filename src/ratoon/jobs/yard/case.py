@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ratoon.base.errors import BadInput, UnknownName
-from ratoon.plans.lots import Lot, Order, order_lots
+from ratoon.plans.yard.lots import Lot, Order, order_lots
 from ratoon.settings.read import tables_of
 
 KEYS = ("lines", "hours", "lots")

@@ -8,11 +8,12 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.store import Store, cane_moves
+from ratoon.store import Store
 from ratoon.store.answers import newest_result, periods_with_result
-from ratoon.store.chain import seen_by
-from ratoon.store.digest import digest
-from ratoon.store.reach import newest_event
+from ratoon.store.cane import moves as cane_moves
+from ratoon.store.chain.digest import digest
+from ratoon.store.chain.events import seen_by
+from ratoon.store.chain.reach import newest_event
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill

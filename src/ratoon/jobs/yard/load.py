@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ratoon.account.gather import MILLS
+from ratoon.account.readings.gather import MILLS
 from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.records import Block
@@ -23,9 +23,9 @@ from ratoon.jobs.cane.load import CaneRecords, corrected_records
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
 from ratoon.jobs.yard.records import Records
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
 from ratoon.store.answers import periods_with_result
-from ratoon.store.cane_moves import any_in, moves, weighed
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.cane.moves import any_in, moves, weighed
 from ratoon.store.entries import stops_in
 
 if TYPE_CHECKING:

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cane.yard import bins_needed
-from ratoon.plans.allotment import Allotment, Supplier, allot
-from ratoon.plans.lots import Lot, order_lots
-from ratoon.plans.supply import Cutting, Forecast, Given, Parcel, ageing, forecast
+from ratoon.plans.yard.allotment import Allotment, Supplier, allot
+from ratoon.plans.yard.lots import Lot, order_lots
+from ratoon.plans.yard.supply import Cutting, Forecast, Given, Parcel, ageing, forecast
 
 if TYPE_CHECKING:
     from ratoon.settings import Settings
@@ -209,7 +209,7 @@ def _grower(given: Mapping[str, Any], consignment: str) -> str:
 
 
 def _parcels(given: Mapping[str, Any], settings: Settings) -> dict[str, Any]:
-    """Consignments waiting, in the order in which they lose least; see `ratoon.plans.lots`.
+    """Consignments waiting, in the order in which they lose least; see `ratoon.plans.yard.lots`.
 
     Each full bin is a lot: bins are alike enough that each takes one slot of its tippler.
     """

@@ -21,8 +21,8 @@ from ratoon.cane.yard import Load
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.load import CaneRecords
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
-from ratoon.store.cane_moves import moves, weighings
+from ratoon.store.cane import kept as stored_cane
+from ratoon.store.cane.moves import moves, weighings
 
 RECENT = 3600.0
 """After the last bin of a consignment, no more of it is waited for [s]."""

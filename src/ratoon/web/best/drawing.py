@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ratoon.plans.best_result import BestCurve, BestMoney, BestSetting, Rung
+from ratoon.plans.best.result import BestCurve, BestMoney, BestSetting, Rung
 from ratoon.reports.numbers import decimals_for, grouped
 from ratoon.reports.svg import drawing, element, line, rectangle, words
 from ratoon.reports.tokens import COLOURS

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from ratoon.base.words import capital
-from ratoon.plans.best_result import BestLimit, BestOfDay, BestResult, BestSetting, LadderResult
+from ratoon.plans.best.result import BestLimit, BestOfDay, BestResult, BestSetting, LadderResult
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.morning import Moves, Panel
 from ratoon.reports.numbers import MINUS, decimals_for, grouped, show_money, unit_as_read
@@ -27,7 +27,7 @@ from ratoon.web.trial.page import address_of
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.account.results import DayResult
+    from ratoon.account.results.day import DayResult
     from ratoon.plant.plant import Plant
     from ratoon.web.days import DayPlace
 

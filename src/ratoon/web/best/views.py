@@ -10,10 +10,10 @@ from typing import Literal
 from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 
-from ratoon.account.results import YardLine
+from ratoon.account.results.day import YardLine
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
-from ratoon.jobs.best_of_day import (
+from ratoon.jobs.best.of_day import (
     NOTHING_FREE,
     RateAsked,
     keep_in,
@@ -21,7 +21,7 @@ from ratoon.jobs.best_of_day import (
     rate_of,
 )
 from ratoon.jobs.pool import Refused
-from ratoon.plans.best_result import BestOfDay, BestResult
+from ratoon.plans.best.result import BestOfDay, BestResult
 from ratoon.reports.compose import day_in_words
 from ratoon.web.best.page import BestPage, best_page, rates_of
 from ratoon.web.days import NothingToTry, nearest_day

@@ -24,7 +24,7 @@ from ratoon.jobs.cane.register import SUPERSEDED, WAITS, RegisterRow
 from ratoon.jobs.cane.register import register as register_of
 from ratoon.reports.numbers import grouped, thin
 from ratoon.reports.statement import statement_csv, statement_pdf
-from ratoon.store import cane_issued
+from ratoon.store.cane import issued as cane_issued
 from ratoon.web.cane.supply import StatementPage
 from ratoon.web.cane.views import as_told, local_time, own_grower
 from ratoon.web.door.visit import visitor, who

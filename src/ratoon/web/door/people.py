@@ -14,7 +14,7 @@ from fastapi import FastAPI, Form
 from fastapi.responses import Response
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.jobs.mills import MILL_FILE
 from ratoon.settings.read import tables_of
 from ratoon.store import Store

@@ -13,9 +13,9 @@ from fastapi import FastAPI, Form, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.jobs import people as jobs
+from ratoon.jobs.door import people as jobs
 from ratoon.store import Store
-from ratoon.store import cane as stored_cane
+from ratoon.store.cane import kept as stored_cane
 from ratoon.store.people import Person
 from ratoon.web.door.cookies import (
     cookie_of,

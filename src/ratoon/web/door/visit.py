@@ -29,7 +29,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from ratoon.base.errors import RatoonError
 from ratoon.base.words import shown
 from ratoon.jobs.mills import MILL_FILE
-from ratoon.store.reach import newest_event, reaches
+from ratoon.store.chain.reach import newest_event, reaches
 from ratoon.web.door.cookies import YEAR, cookie_of, is_secure, token_in
 from ratoon.web.door.guard import at_most, is_near
 
@@ -237,7 +237,7 @@ class Door:
 
     def visitor_of(self, token: str, near: bool) -> Visitor:
         """Who holds a token; `near` when this machine itself asks."""
-        from ratoon.jobs.people import digest_of_token
+        from ratoon.jobs.door.people import digest_of_token
 
         demo = (self.mill_dir / "truth" / "planted.json").is_file()
         store = self.store()

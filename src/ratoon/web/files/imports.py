@@ -14,7 +14,7 @@ from fastapi.responses import Response
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.importers.records import Refusal
-from ratoon.jobs.imports import FileReport, import_files
+from ratoon.jobs.files.imports import FileReport, import_files
 from ratoon.web.door.access import LARGE
 from ratoon.web.door.visit import who
 from ratoon.web.shared import Format, Pages, get

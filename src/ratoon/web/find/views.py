@@ -15,7 +15,7 @@ from ratoon.base.words import capital
 from ratoon.jobs.cane.pay import week_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import show
-from ratoon.store import cane as stored_cane
+from ratoon.store.cane import kept as stored_cane
 from ratoon.web.cane.views import own_grower
 from ratoon.web.door.access import may_see
 from ratoon.web.find.page import FindPage, Found, FoundKind, found_in

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
-from ratoon.account.results import StopResult
+from ratoon.account.results.day import StopResult
 from ratoon.base.records import Stop
-from ratoon.jobs.stops import known_stations, station_key
+from ratoon.jobs.files.stops import known_stations, station_key
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.doubts import ribbon_of
 from ratoon.reports.morning import Ribbon
@@ -18,7 +18,7 @@ from ratoon.web.days import DayPlace
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.jobs.history import DayFacts
+    from ratoon.jobs.sheet.history import DayFacts
     from ratoon.store import Note, Version
 
 LOOKING_BACK = 30

@@ -15,7 +15,7 @@ from fastapi.responses import RedirectResponse, Response
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period, Stop
 from ratoon.base.words import capital, sentence
-from ratoon.jobs.typed import TypedStop
+from ratoon.jobs.files.typed import TypedStop
 from ratoon.reports.ribbon import ribbon_drawing
 from ratoon.store.entries import stops_in
 from ratoon.store.written import notes_in, stop_versions
@@ -82,7 +82,7 @@ class Journal:
 
     def _told(self, page: JournalPage, kept: Kept) -> tuple[str, ...]:
         """What is to be said of a stop just kept, from the records as they stand."""
-        from ratoon.jobs.stops import judge
+        from ratoon.jobs.files.stops import judge
 
         row = next((s for s in page.stops if s.key == kept.key), None)
         if row is None:
@@ -107,7 +107,7 @@ class Journal:
         self, place: DayPlace, form: Mapping[str, str], reason: str, sure: bool, seen: int | None
     ) -> TypedStop:
         """Keep a stop, or correct one with a reason; `seen`: the row that was on the page."""
-        from ratoon.jobs.typed import enter_stop
+        from ratoon.jobs.files.typed import enter_stop
 
         return enter_stop(self._pages.door.begin(), self._pages.history.mill, form, who(),
                           date_type.fromisoformat(place.date), reason, sure, seen)  # fmt: skip
@@ -124,7 +124,7 @@ class Journal:
 
     def withdraw(self, form: Mapping[str, str], reason: str, seen: int | None) -> TypedStop:
         """Take a stop back: it stays to be seen, with no length."""
-        from ratoon.jobs.typed import withdraw_stop
+        from ratoon.jobs.files.typed import withdraw_stop
 
         if not reason.strip():
             raise BadInput("a stop is withdrawn with a reason", where="reason",
@@ -252,9 +252,9 @@ def add_accounting(app: FastAPI, pages: Pages) -> None:
 
     @app.post("/account/{date}")
     def again(date: str) -> Response:
-        from ratoon.jobs.day import account_day
-        from ratoon.jobs.forecast import keep_week
         from ratoon.jobs.mills import in_mill
+        from ratoon.jobs.season.forecast import keep_week
+        from ratoon.jobs.sheet.day import account_day
 
         place = entry_place(date, list(pages.history.days()))
         day = date_type.fromisoformat(place.date)

@@ -26,7 +26,7 @@ from ratoon.web.days import DayPlace
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.base.addresses import AddressInfo
-    from ratoon.jobs.history import DayFacts
+    from ratoon.jobs.sheet.history import DayFacts
     from ratoon.plant.roles import Roles
     from ratoon.store import Version
 
@@ -226,7 +226,7 @@ def worked(roles: Roles, values: Mapping[str, float]) -> dict[str, tuple[str, st
 
 def _usual(days: Mapping[str, DayFacts], until: str) -> dict[str, tuple[float, float]]:
     """Lowest and highest reading of the last accounted days before one, by address."""
-    from ratoon.jobs.history import last_days
+    from ratoon.jobs.sheet.history import last_days
 
     seen: dict[str, list[float]] = {}
     for day in [d for d in last_days(days, until, USUAL_DAYS + 1) if d < until]:

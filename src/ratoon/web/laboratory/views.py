@@ -95,7 +95,7 @@ class Typed:
         `kind`: "repeat" keeps the results that stand beside the new ones. `seen`: the newest row
         that stood on the page; one that came since is not corrected unseen.
         """
-        from ratoon.jobs.typed import Entered, enter
+        from ratoon.jobs.files.typed import Entered, enter
 
         store, mill = self._pages.door.begin(), self._pages.history.mill
         period = rounds_of(mill, date_type.fromisoformat(place.date))[round_]

@@ -9,8 +9,8 @@ from fastapi.responses import JSONResponse, Response
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError, UnknownName
-from ratoon.jobs.by_products import ledger_of
-from ratoon.jobs.lots import lot_of, lots_on_record, lots_with
+from ratoon.jobs.sugar.by_products import ledger_of
+from ratoon.jobs.sugar.lots import lot_of, lots_on_record, lots_with
 from ratoon.plans.recall.by_products import ByProducts
 from ratoon.plans.recall.lot import LotAnswer
 from ratoon.web.lots.page import (

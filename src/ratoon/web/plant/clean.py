@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date as date_type
 
-from ratoon.plans.clean_result import Clean, CleanResult, EffectScale, LawFit
+from ratoon.plans.clean.result import Clean, CleanResult, EffectScale, LawFit
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import Shown, grouped, show, show_money
 from ratoon.web.days import DayPlace

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from ratoon.plans.clean_result import CleanResult, CoefficientOn, EffectScale
+from ratoon.plans.clean.result import CleanResult, CoefficientOn, EffectScale
 from ratoon.reports import svg
 from ratoon.reports.numbers import grouped, short_day, unit_as_read
 from ratoon.reports.tokens import COLOURS

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ratoon.account.since_clean import SinceClean
-from ratoon.account.surfaces import PARTLY, TOLD, Season
+from ratoon.account.figures.since_clean import SinceClean
+from ratoon.account.figures.surfaces import PARTLY, TOLD, Season
 from ratoon.reports.numbers import COVERAGE
 from ratoon.web.plant.trend_drawing import Point
 

@@ -19,7 +19,7 @@ from ratoon.web.sheet.pages import ReadingRow, reading_rows
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.jobs.history import DayFacts
+    from ratoon.jobs.sheet.history import DayFacts
     from ratoon.plant.declared import Flow, Place
 
 # What is known of a stream beside its flow, in the order in which it is shown.
@@ -255,7 +255,7 @@ def station_page(
 def _trends(
     mill: Mill, days: Mapping[str, DayFacts], until: str, station: Place
 ) -> tuple[Trend, ...]:
-    from ratoon.jobs.clean import season_to
+    from ratoon.jobs.best.clean import season_to
 
     season = season_to(mill, days, until)
     made: list[Trend] = []
@@ -278,7 +278,7 @@ def _trends(
 
 
 def _points(days: Mapping[str, DayFacts], address: str, until: str) -> tuple[Point, ...]:
-    from ratoon.jobs.history import trend_of
+    from ratoon.jobs.sheet.history import trend_of
 
     found = trend_of(days, address, until)
     return tuple(

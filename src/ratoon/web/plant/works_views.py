@@ -8,7 +8,7 @@ from fastapi import FastAPI
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from ratoon.jobs.clean import (
+from ratoon.jobs.best.clean import (
     USUAL_DAYS,
     Waits,
     clean_in,
@@ -17,7 +17,7 @@ from ratoon.jobs.clean import (
     scales_of,
     season_to,
 )
-from ratoon.plans.clean_result import CleanResult
+from ratoon.plans.clean.result import CleanResult
 from ratoon.web.days import place_of
 from ratoon.web.plant.clean import RATES, CleanPage, clean_page
 from ratoon.web.plant.clean_drawing import days_drawing, effect_drawing

@@ -9,8 +9,8 @@ from fastapi.responses import JSONResponse, Response
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.bridge import kept_bridge, make_bridge, to_date
 from ratoon.jobs.mills import in_mill
+from ratoon.jobs.season.bridge import kept_bridge, make_bridge, to_date
 from ratoon.plans.bridge.result import Bridge, BridgeMade
 from ratoon.reports.compose import day_in_words
 from ratoon.web.days import place_of

@@ -9,7 +9,7 @@ from fastapi import FastAPI
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from ratoon.base.as_json import to_json
-from ratoon.jobs.notice import Notice, notice_of
+from ratoon.jobs.season.notice import Notice, notice_of
 from ratoon.reports.ahead import finish_words
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import grouped, short_day

@@ -13,12 +13,12 @@ from fastapi.responses import JSONResponse, Response
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.forecast import finishes_told, kept_forecast, make_forecast
-from ratoon.jobs.fuel import kept_fuel, make_fuel
+from ratoon.jobs.files.stops import known_stations
 from ratoon.jobs.mills import OpenMill, in_mill
-from ratoon.jobs.plan import season_plan, weeks_ahead
-from ratoon.jobs.stop_days import FaultAsked, kept_stops, make_stops, stops_of
-from ratoon.jobs.stops import known_stations
+from ratoon.jobs.season.forecast import finishes_told, kept_forecast, make_forecast
+from ratoon.jobs.season.fuel import kept_fuel, make_fuel
+from ratoon.jobs.season.plan import season_plan, weeks_ahead
+from ratoon.jobs.season.stop_days import FaultAsked, kept_stops, make_stops, stops_of
 from ratoon.plans.season.answer import SeasonForecast
 from ratoon.plans.season.fuel_answer import FuelAnswer
 from ratoon.plans.season.rules import LATEST

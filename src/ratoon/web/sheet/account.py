@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ratoon.account.results import LossName
+from ratoon.account.results.day import LossName
 from ratoon.reports.layout import LOSS_NAMES
 from ratoon.reports.morning import MorningSheet
 from ratoon.reports.numbers import NOTHING, grouped, show
@@ -16,7 +16,7 @@ from ratoon.web.plant.works import Trend
 from ratoon.web.sheet.balance_drawing import BalanceRow
 
 if TYPE_CHECKING:
-    from ratoon.jobs.history import DayFacts
+    from ratoon.jobs.sheet.history import DayFacts
     from ratoon.plant.roles import Roles
 
 TITLES = {
@@ -57,7 +57,7 @@ def _balance(key: str, terms: Any, figures: Mapping[str, Any]) -> Balance:
 
 
 def _share_trend(days: Mapping[str, DayFacts], until: str, key: LossName, kept: int) -> Trend:
-    from ratoon.jobs.history import last_days
+    from ratoon.jobs.sheet.history import last_days
 
     points = []
     for day in last_days(days, until, kept):
@@ -68,7 +68,7 @@ def _share_trend(days: Mapping[str, DayFacts], until: str, key: LossName, kept: 
 
 
 def _money_trend(days: Mapping[str, DayFacts], until: str, key: LossName, kept: int) -> Trend:
-    from ratoon.jobs.history import last_days
+    from ratoon.jobs.sheet.history import last_days
 
     points = []
     currency = ""
@@ -89,7 +89,7 @@ def account_page(
     kept: int = 30,
 ) -> AccountPage:
     """The page: `kept` days of trend up to the day shown."""
-    from ratoon.account.balances import accounts
+    from ratoon.account.figures.balances import accounts
 
     figures = works.get("figures", {})
     return AccountPage(

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ratoon.account.results import DayResult
-from ratoon.account.trust_results import ReadingResult
+from ratoon.account.results.day import DayResult
+from ratoon.account.results.trust import ReadingResult
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.figures import entered_in_words
 from ratoon.reports.morning import LossRow, MorningSheet, Row, Working

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-from ratoon.account.doubts import BY_ACCOUNT
+from ratoon.account.trust.suspects import BY_ACCOUNT
 from ratoon.base.clock import in_reach
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
@@ -22,9 +22,9 @@ from ratoon.web.plant.trend_drawing import Point
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.account.results import DayResult
+    from ratoon.account.results.day import DayResult
     from ratoon.base.addresses import AddressInfo
-    from ratoon.jobs.history import DayFacts
+    from ratoon.jobs.sheet.history import DayFacts
     from ratoon.store import Version
 
 BASES = {"crushing": "while crushing", "evaporator": "while the evaporators ran",

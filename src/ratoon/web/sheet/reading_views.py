@@ -11,8 +11,8 @@ from fastapi.responses import RedirectResponse, Response
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
-from ratoon.jobs import day as jobs
 from ratoon.jobs.mills import in_mill
+from ratoon.jobs.sheet import day as jobs
 from ratoon.reports.table_book import table_workbook
 from ratoon.store.written import reading_versions
 from ratoon.web.days import place_of

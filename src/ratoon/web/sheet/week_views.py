@@ -11,7 +11,7 @@ from functools import cache
 from fastapi import FastAPI
 from fastapi.responses import Response
 
-from ratoon.account.week_results import WeekResult
+from ratoon.account.results.week import WeekResult
 from ratoon.reports.week import CAUTION, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
@@ -72,7 +72,7 @@ class Weeks:
         return before, after
 
     def _made(self, date: str, season: bool) -> Week:
-        from ratoon.jobs.week import found_week, kept_week
+        from ratoon.jobs.sheet.week import found_week, kept_week
 
         pages, day = self._pages, day_type.fromisoformat(date)
         result = found_week(pages.history.opened, day, season)
@@ -92,7 +92,7 @@ class Weeks:
         """Account the week or season of a day in a process of its own, while somebody waits."""
         from ratoon.jobs.mills import in_mill
         from ratoon.jobs.pool import SolverPool
-        from ratoon.jobs.week import account_week
+        from ratoon.jobs.sheet.week import account_week
 
         with self._one_at_a_time:
             pages, pool = self._pages, SolverPool(workers=1, limit=ACCOUNT_SECONDS)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from ratoon.account.exhaustion_results import Exhaustion, ExhaustionDay, StepFall
-from ratoon.account.purity_falls import TELLS
+from ratoon.account.figures.purity_falls import TELLS
+from ratoon.account.results.exhaustion import Exhaustion, ExhaustionDay, StepFall
 from ratoon.base.strikes import Told
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import show_money

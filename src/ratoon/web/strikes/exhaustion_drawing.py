@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ratoon.account.exhaustion_results import Mixture, StepFall
+from ratoon.account.results.exhaustion import Mixture, StepFall
 from ratoon.reports.numbers import COVERAGE, grouped
 from ratoon.reports.svg import drawing, element, line, rectangle, text_width, words
 from ratoon.reports.tokens import COLOURS

@@ -11,8 +11,8 @@ from markupsafe import Markup
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.floor import kept_floor, make_floor
-from ratoon.jobs.strike_rows import names_of_pans
+from ratoon.jobs.strikes.floor import kept_floor, make_floor
+from ratoon.jobs.strikes.rows import names_of_pans
 from ratoon.plans.floor.result import FloorAim, FloorDay
 from ratoon.plans.floor.words import highest_words, limit_words, store_name
 from ratoon.reports.compose import day_in_words

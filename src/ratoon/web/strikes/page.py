@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from ratoon.base.strikes import EVENTS, SIEVE, Told, usual_unit
-from ratoon.jobs.strikes import StrikeDetail, StrikeLine
+from ratoon.jobs.strikes.told import StrikeDetail, StrikeLine
 from ratoon.reports.numbers import decimals_for, grouped, half_interval
 from ratoon.web.days import DayPlace
 from ratoon.web.strikes.drawing import trace_drawing, traced

@@ -12,12 +12,13 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 
-from ratoon.account.exhaustion_results import Exhaustion
+from ratoon.account.results.exhaustion import Exhaustion
 from ratoon.base.as_json import to_json
 from ratoon.base.strikes import EVENTS
-from ratoon.jobs.exhaustion import exhaustion_in
-from ratoon.jobs.strike_rows import names_of_pans
-from ratoon.jobs.strikes import (
+from ratoon.jobs.files.typed import Entered, enter
+from ratoon.jobs.strikes.exhaustion import exhaustion_in
+from ratoon.jobs.strikes.rows import names_of_pans
+from ratoon.jobs.strikes.told import (
     StrikeDetail,
     StrikeLine,
     floor_of_day,
@@ -25,7 +26,6 @@ from ratoon.jobs.strikes import (
     strike_of,
     strikes_of_day,
 )
-from ratoon.jobs.typed import Entered, enter
 from ratoon.reports.compose import day_in_words
 from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.days import place_of as days_place

@@ -7,8 +7,8 @@ from fastapi.responses import JSONResponse, Response
 
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.refinery import kept_refinery, make_refinery
-from ratoon.jobs.shed import kept_shed, make_shed
+from ratoon.jobs.sugar.refinery import kept_refinery, make_refinery
+from ratoon.jobs.sugar.shed import kept_shed, make_shed
 from ratoon.plans.refinery.result import RefineryAnswer
 from ratoon.plans.shed.answer import ShedAnswer
 from ratoon.reports.compose import day_in_words

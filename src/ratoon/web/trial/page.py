@@ -8,11 +8,11 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from ratoon.account.money import terms
+from ratoon.account.money.earned import terms
 from ratoon.base.words import capital
-from ratoon.jobs.changes import loads
-from ratoon.jobs.levers import levers_of
-from ratoon.jobs.trial import cautions_of, left_out
+from ratoon.jobs.trial.changes import loads
+from ratoon.jobs.trial.levers import levers_of
+from ratoon.jobs.trial.solve import cautions_of, left_out
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import NOTHING, grouped, show, show_money, signed, unit_as_read
 from ratoon.web.days import DayPlace
@@ -244,7 +244,7 @@ def try_page(
     Parameters
     ----------
     controls : those of `trial_controls`. changes : what is tried now, trade units.
-    solved : the answer of `ratoon.jobs.cases.solve_case`; without changes when it had none.
+    solved : the answer of `ratoon.jobs.trial.cases.solve_case`; without changes when it had none.
     kept : each kept case as text with its answer; None where it had none.
     line : why there is no answer, or "".
     figures : what the day's account determined, value and sigma; None for all.

@@ -16,7 +16,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from ratoon.account.mill import Mill
 from ratoon.base.errors import RatoonError
-from ratoon.jobs.levers import levers_of, routes_of
+from ratoon.jobs.trial.levers import levers_of, routes_of
 from ratoon.web.days import NothingToTry, nearest_day, place_of
 from ratoon.web.shared import Format, Pages, get
 from ratoon.web.trial.controls import ControlGroup, decimals_of_step, groups, refusals
@@ -49,7 +49,7 @@ class Trials:
 
     def solve(self, date: str, changes: Mapping[str, float]) -> dict[str, Any]:
         """A day's plant with changes; refused where the day has no account."""
-        from ratoon.jobs.cases import solve_in
+        from ratoon.jobs.trial.cases import solve_in
 
         works = self._pages.history.works(date)
         if "given" not in works:
@@ -94,7 +94,7 @@ class Trials:
         threading.Thread(target=self._bleeds, args=(date,), daemon=True).start()
 
     def _bleeds(self, date: str) -> None:
-        from ratoon.jobs.cases import solve_in
+        from ratoon.jobs.trial.cases import solve_in
 
         # the pool ends with the program, or is replaced: then each is made when it is asked for
         with suppress(RatoonError, RuntimeError, CancelledError):
@@ -108,7 +108,7 @@ class Trials:
 
     def warm(self) -> None:
         """Start the workers before somebody waits for them."""
-        from ratoon.jobs.cases import warm_up
+        from ratoon.jobs.trial.cases import warm_up
 
         self._pages.pool.warm(warm_up, *self._mill())
 

@@ -55,6 +55,6 @@ def upgrade() -> None:
             name="paid_loads_consignment",
         ),
     )
-    from ratoon.store.cane_paid import fill_in
+    from ratoon.store.cane.paid import fill_in
 
     fill_in(op.get_bind())

@@ -1,0 +1,1 @@
+"""Where pol went: losses by place, what speaks for each, the undetermined rest."""

@@ -1,0 +1,1 @@
+"""What a state earns, what a unit is worth, what to do about it."""

@@ -1,0 +1,1 @@
+"""From records to the readings of a period, and what stands beside the plant."""

@@ -1,0 +1,1 @@
+"""What results hold: frozen records, from which JSON and its schema are made."""

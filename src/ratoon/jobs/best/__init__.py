@@ -1,0 +1,1 @@
+"""What to do today, and when to clean."""

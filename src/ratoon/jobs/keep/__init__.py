@@ -1,0 +1,1 @@
+"""A mill's folder: made, backed up, brought back, looked over."""

@@ -1,0 +1,1 @@
+"""Sugar after it is made: sheds, lots and where they went, the refinery, by-products."""

@@ -1,0 +1,1 @@
+"""What if: changes of an accounted day, solved by workers."""

@@ -1,0 +1,1 @@
+"""The settings that earn the most: search, prices of limits, ladder, moves."""

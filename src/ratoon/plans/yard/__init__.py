@@ -1,0 +1,1 @@
+"""The hours to come in the yard, allotments, lots in order."""

@@ -1,0 +1,1 @@
+"""Records of cane, from the bin to the statement."""
