@@ -115,7 +115,7 @@ def test_what_the_works_cannot_follow_is_not_priced(mill: Mill, base: dict[str, 
 def test_the_next_reading_is_what_it_says(
     mill: Mill, base: dict[str, float], plain: PeriodAccount
 ) -> None:
-    """Give the account the reading that was named: the doubt falls to the figure foretold."""
+    """Give the account the reading that was named: the uncertainty falls to the figure foretold."""
     part = next_reading(plain)
     assert part is not None
     assert part.best

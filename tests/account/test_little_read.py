@@ -22,11 +22,11 @@ from ratoon.store import Store, locate
 from ratoon.store.entries import readings_in, stops_in
 
 HALVES = 16
-# Halves on which a flow once stood far from the truth with hardly a doubt: mud run to zero along
+# Halves on which a flow once stood far from the truth, and surely: mud run to zero along
 # a flat way (19), a heater's surface told of juice as hot as its vapour (20, 66).
 FAR = (19, 20, 66)
 CHECKED = ("effect.1.brix", "evaporator.steam.flow", "clear_juice.pol")  # in a half each, by others
-NOISE = 1e-8  # of a figure's size: below it a doubt is rounding, as in a balance's rest
+NOISE = 1e-8  # of a figure's size: below it an uncertainty is rounding, as in a balance's rest
 Day = tuple[Mill, Period, list[Reading], list[Stop]]
 
 
@@ -76,7 +76,7 @@ def test_every_half_is_accounted_and_agrees_with_the_whole_within_its_doubt(
             if told.value is None or not told.sigma or all_told.value is None:
                 continue
             assert all_told.sigma is not None
-            # The half's own doubt holds the whole's: four of both together leave room for that.
+            # The half's uncertainty holds the whole's: four of both leave room for that.
             off = abs(told.value - all_told.value) / (told.sigma**2 + all_told.sigma**2) ** 0.5
             near, far = near + (off < 2.0), far + (off >= 4.0)
     assert near + far > 150 and far <= 0.02 * (near + far)

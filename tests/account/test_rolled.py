@@ -137,7 +137,7 @@ def test_a_day_opens_with_what_the_day_before_closed_with(mill: Mill) -> None:
     laboratory = mill.settings.readings["pan.C.massecuite.brix"].sigma
     assert brix.sigma == pytest.approx(((0.01 * (laboratory or 0.0)) ** 2 + 0.005**2) ** 0.5)
     assert brix.kind == "assumed" and brix.source.startswith("analyses of 2031-07-01")
-    # of a day's material that nobody analysed, the day before would be all that tells
+    # of a day's material that was not analysed, the day before would be all that tells
     assert opened(season, 2) == {}
 
 

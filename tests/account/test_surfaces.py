@@ -1,4 +1,4 @@
-"""Vessels of an effect: told apart only by what is read of one, and the doubt that stays."""
+"""Vessels of an effect: told apart only by what is read of one, and the uncertainty that stays."""
 
 from datetime import date, timedelta
 
@@ -33,7 +33,7 @@ def kestrel() -> Mill:
 
 
 def accounted(mill: Mill, *more: tuple[str, float]) -> VesselDay:
-    """Vessel 2 of effect 1 on a day read without error; `more` are read within a relative doubt."""
+    """Vessel 2 of effect 1 on a day read without error; `more` are read with a relative sigma."""
     true = mill.plant.solve()
     readings = []
     for address, s in mill.settings.readings.items():

@@ -130,7 +130,7 @@ def test_left_out_is_what_another_solve_finds(mill: Mill, base: dict[str, float]
 
 
 def test_a_figure_that_a_suspect_moves_is_marked(mill: Mill, base: dict[str, float]) -> None:
-    """Mixed juice eight doubts high: cane, pol in cane and recovery move, sugar does not."""
+    """Mixed juice eight uncertainties high: cane, pol in cane and recovery move, sugar does not."""
     wrong = day(mill, base, mixed_juice_flow=8.0)
     moved = moved_part(wrong, mill.always)
     assert {"account.cane", "account.pol_in_cane", "account.boiling_house_recovery"} <= set(moved)

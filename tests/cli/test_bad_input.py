@@ -71,7 +71,7 @@ def _noise(path: Path) -> None:
 
 
 def workbook(folder: Path) -> None:
-    """A formula that nobody worked out, merged cells and text in a number column."""
+    """A formula that was not worked out, merged cells and text in a number column."""
     from openpyxl import Workbook
 
     book = Workbook()

@@ -91,7 +91,7 @@ def test_unmixed_parcels_come_near_the_truth(mill: Path) -> None:
 
 
 def test_whether_a_bin_is_still_waited_for_goes_by_the_tips_of_all_days(mill: Path) -> None:
-    """Of the days asked alone, a bin that nobody tipped before a long stop would be told never."""
+    """Of the days asked alone, a bin that was not tipped before a long stop would be told never."""
     with open_mill(mill) as opened:
         ends = opened.mill.calendar.period(FIRST).start - timedelta(days=9)
         asked = load_cane(opened.store, ends - timedelta(days=1), ends, timedelta(hours=36))

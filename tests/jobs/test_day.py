@@ -149,7 +149,7 @@ def test_half_the_readings_make_a_partial_account(season: Path, tmp_path: Path) 
     result = in_mill(folder, account_day, DAY)
     assert result.status == "partial"
     kinds = [f.kind for f in result.figures.values()]
-    # what nobody read rests on usual values and says so
+    # what was not read rests on usual values and says so
     assert "assumed" in kinds and {"found", "measured"} & set(kinds)
 
 
@@ -163,7 +163,7 @@ def test_a_day_under_a_stop_and_a_day_with_nothing(mill_dir: Path, tmp_path: Pat
     assert result.status == "no crush"
     assert result.lost_time_by_cause == (LostTime("rain", 24.0, 1),)
     assert "No cane" in result.words.undetermined
-    # the four days of the season, six that nobody recorded, and this one
+    # the four days of the season, six that were not recorded, and this one
     season = result.to_date["season"]
     assert (season.from_, season.days) == ("2031-06-10", 5)
     with pytest.raises(BadInput, match="no readings and no stop"):

@@ -137,7 +137,7 @@ def test_uncertainty_of_a_ratio_is_its_exact_gradient(errors):
 
 
 def parallel() -> Equations:
-    """Two pipes that nobody reads, between two that are read; their sum is a figure."""
+    """Two pipes that are not read, between two that are read; their sum is a figure."""
 
     def nodes(v):
         yield Eq("in", v["feed"] - v["left"] - v["right"], 10.0)
@@ -257,7 +257,7 @@ def test_what_nothing_determines_at_the_start_may_be_determined_at_the_answer():
 def test_another_column_may_be_what_nothing_determines_at_the_answer():
     """Two loads on a scale, by where the lever stands: at 1 the left says nothing, at 3 the right.
 
-    Held at its start, the left would be a false answer without a doubt of its own.
+    Held at its start, the left would be a false answer without an uncertainty of its own.
     """
 
     def nothing(v):
@@ -363,7 +363,7 @@ def test_slopes_without_a_value_and_a_quick_way_that_does_not_end(
 
 
 def test_a_usual_value_tells_only_what_nothing_else_does() -> None:
-    """Of what is read it moves nothing; it counts in no test; what nobody reads it makes sure."""
+    """Of what is read it moves nothing; it counts in no test; what is not read it makes sure."""
     names = [f"{i}" for i in range(1, 7)]
 
     def nodes(v):

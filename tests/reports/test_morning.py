@@ -1,4 +1,4 @@
-"""The sheet says what the account says, no more: verdicts, doubts, actions, ordinary odd days."""
+"""The sheet says what the account says, no more: verdicts, suspects, actions, ordinary odd days."""
 
 import json
 

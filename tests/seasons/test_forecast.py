@@ -1,4 +1,4 @@
-"""The forecast of drawn districts: bands, shares, worths, one answer whoever works it, refusals."""
+"""The forecast of drawn districts: bands, shares, worths, one answer wherever worked, refusals."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def test_ordinary_days_tell_what_an_hour_leaves_and_others_what_is_burnt() -> No
 
 
 def test_a_surplus_does_not_average() -> None:
-    """2.7 t/h of doubt is 378 t in a week of 140 h, and four times that in four weeks."""
+    """2.7 t/h of uncertainty is 378 t in a week of 140 h, and four times that in four weeks."""
     net = Net(5.0, 2.7, 0.0, 0.0, 0.0, 0.0, 12.0, 0.0, 40)
     fuel = Fuel(20_000.0, 0.0, (), 60_000.0, 0.0, net, {"low": (12.0, 0.0)}, None)
     store, gain = fuel.drawn(np.random.default_rng(1), 28, 20_000)

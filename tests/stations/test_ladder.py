@@ -83,7 +83,7 @@ def place(request: pytest.FixtureRequest, works: dict[str, Works]) -> tuple[Work
 
 
 def test_declares(place: tuple[Works, Station]) -> None:
-    """Each quantity has words, a unit, limits in order; a doubt and a source where assumed."""
+    """Each quantity has words, a unit, limits in order; sigma and source where assumed."""
     whole, station = place
     table = list(station.table())
     assert table or list(station.reports(whole.values))

@@ -34,7 +34,7 @@ HEADLINES = (
     "sugar_moisture", "dilution_indicator", "boiling_house_recovery", "overall_recovery",
     "steam_on_cane", "process_steam_on_cane", "undetermined",
 )  # fmt: skip
-"""Headline figures with a doubt; hours and lost time are exact."""
+"""Headline figures with an uncertainty; hours and lost time are exact."""
 CHECKED = 0.5
 """Detectability from which a reading counts as checked by the others."""
 SHORT = 5

@@ -1,4 +1,4 @@
-"""The account page: four accounts, trends with intervals, doubts; and the accounts' own laws."""
+"""The account page: four accounts, trends with intervals; and the accounts' own laws."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -77,7 +77,7 @@ def test_losses_have_trends_in_per_cent_and_money(works_client):
 
 
 def test_a_suspect_is_named_on_the_account_page(works_client, monkeypatch):
-    """Doubts that are words alone tell nobody which reading is meant."""
+    """Uncertainties that are words alone tell nobody which reading is meant."""
     from ratoon.reports.morning import Doubt
     from ratoon.web.sheet import account_views
 

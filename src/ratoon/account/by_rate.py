@@ -79,7 +79,7 @@ class Beginning:
 
 @dataclass(frozen=True)
 class Taken:
-    """A figure that nobody stated: an address or a key of the mill file, and why it is that."""
+    """A figure that was not stated: an address or a key of the mill file, and why it is that."""
 
     address: str
     value: float

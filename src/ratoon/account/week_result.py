@@ -103,7 +103,7 @@ def not_read(mill: Mill, columns: Mapping[Column, Stretch]) -> tuple[str, ...]:
 
 
 def chart_unit(mill: Mill, address: str) -> str:
-    """Unit in which a chart's sizes are shown: per cent of the reading where its doubt is."""
+    """Unit in which a chart's sizes are shown: per cent of the reading where its uncertainty is."""
     return "%" if is_relative(mill, address) else _info(mill, address).unit
 
 

@@ -31,7 +31,7 @@ class AddressInfo:
     sigma_known : True when the settings state a standard uncertainty for it.
     usual : the range in which nearly every mill's figure lies, in `unit`; None where not known.
     check : what to look at when a reading of it is suspect. owner : who does.
-    unread : value and standard uncertainty that an account takes where nobody has read it, in
+    unread : value and standard uncertainty that an account takes where it was not read, in
         `unit`; None where nothing stands for it.
     """
 

@@ -2,7 +2,7 @@
 
 A field whose name is a word of Python ends in an underscore (`from_`) and its class says
 ``__pydantic_config__ = NAMED``; the underscore is no part of the JSON key. A number that is not
-finite becomes null. Keys that nobody knows are passed over and fields with a default may be
+finite becomes null. Keys that are not known are passed over and fields with a default may be
 missing, so results of older versions open.
 """
 

@@ -46,7 +46,7 @@ class BadInput(RatoonError):
 
 
 class UnknownName(BadInput):
-    """A name nobody knows; the nearest right ones are told."""
+    """An unknown name; the nearest right ones are told."""
 
     def __init__(self, kind: str, name: str, known: Iterable[str], *, where: str = "") -> None:
         self.name = name

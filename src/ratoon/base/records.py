@@ -32,20 +32,20 @@ class Period:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One figure read, or assumed, with its doubt.
+    """One figure read, or assumed, with its uncertainty.
 
     Parameters
     ----------
     address : quantity address, such as ``mixed_juice.flow``.
     value : value in inside units (SI, fractions, degC).
-    sigma : standard uncertainty, new each time; None when nobody stated one (kept, not used).
+    sigma : standard uncertainty, new each time; None when it is not stated (kept, not used).
     common : standard uncertainty that is the same until the instrument is next calibrated.
     instrument : the instrument read; readings of one instrument share its common error.
     kind : "measured", or "assumed" for a figure a mill seldom reads.
     start, end : period in UTC; `end` None for an instant, such as a level.
     unit, given : unit and value as they were written down.
     source : where it came from: file and row, tag or person.
-    check : what a person should look at when this reading is doubted.
+    check : what a person should look at when this reading is suspect.
     entered, entered_by : when, by the machine's clock, and by whose login it came into the records;
         no part of what makes two readings equal.
     """
@@ -131,8 +131,8 @@ def joined(stops: Iterable[Stop]) -> list[Stop]:
 class Figure:
     """A figure on a sheet: value and standard uncertainty in the trade's unit, and its origin.
 
-    `value` is None when the readings do not determine it; `sigma` is None when it has no doubt
-    of its own (a setting) or is not determined.
+    `value` is None when the readings do not determine it; `sigma` is None when it has no
+    uncertainty of its own (a setting) or is not determined.
     """
 
     address: str

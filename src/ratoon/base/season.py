@@ -15,7 +15,7 @@ HOURS = ("planned", "rain_lost", "no_cane")
 
 @dataclass(frozen=True, slots=True)
 class MillDay:
-    """One mill day of a season in short form; a figure that nobody kept is None.
+    """One mill day of a season in short form; a figure that was not kept is None.
 
     Parameters
     ----------

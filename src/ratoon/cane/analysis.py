@@ -1,4 +1,4 @@
-"""Analysis of each consignment: which figure holds, its CCS, and the doubt of both.
+"""Analysis of each consignment: which figure holds, its CCS, and the uncertainty of both.
 
 Order: the consignment's own sample when its window can be sampled alone; else what the mill's
 rule says for small parcels. A figure that cannot be told apart falls to the class's, then to the
@@ -206,7 +206,7 @@ def _covariances(own: Array, fibre_own: Array, fibre_common: Array, rules: Analy
 
 
 def _sigma_ccs(juice: Juice, fibre: _Fibre, rules: AnalysisRules) -> Array:
-    """Doubt of CCS that the juice alone brings [kg/kg], shape (n,)."""
+    """Uncertainty of CCS that the juice alone brings [kg/kg], shape (n,)."""
     nothing = np.zeros(juice.have.size)
     whole, common = _covariances(juice.own, nothing, nothing, rules)
     return ccs_with_sigma(juice.values[:, 0], juice.values[:, 1], fibre.values, whole - common)[1]

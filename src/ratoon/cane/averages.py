@@ -45,8 +45,9 @@ def average(
 
     Notes
     -----
-    The doubt of an average as the figure of one consignment is the spread between consignments
-    of its group plus the doubt of the mean; each consignment itself is left out of its average.
+    The uncertainty of an average as the figure of one consignment is the spread between
+    consignments of its group plus the uncertainty of the mean; each
+    consignment itself is left out of its average.
     """
     values, own = individual.values.copy(), individual.own.copy()
     have = np.zeros(len(notes), dtype=bool)

@@ -47,7 +47,7 @@ class Decisions:
         return ANYTHING in rested or flag.rests_on in rested
 
     def left(self, flags: Iterable[Flag]) -> tuple[Flag, ...]:
-        """Flags that nobody has cleared."""
+        """Flags that were not cleared."""
         return tuple(f for f in flags if not self.cleared or not self.clear(f))
 
 

@@ -24,7 +24,7 @@ class ClassFibre:
     Parameters
     ----------
     mean : of `count` samples with standard deviation `spread`; `oldest` sample's moment.
-    sigma_common : doubt of the mean, the same for every consignment of the class.
+    sigma_common : uncertainty of the mean, the same for every consignment of the class.
     sigma_own : how far one consignment may lie from its class.
     """
 
@@ -38,7 +38,7 @@ class ClassFibre:
 
     @property
     def sigma(self) -> float:
-        """Doubt of one consignment's fibre [kg/kg]."""
+        """Uncertainty of one consignment's fibre [kg/kg]."""
         return sqrt(self.sigma_common**2 + self.sigma_own**2)
 
 

@@ -216,7 +216,7 @@ class History:
     def doubt(self, e: Expected, members: Sequence[Parcel]) -> float:
         """Sigma of a week's mean about what is expected [kg/kg].
 
-        The doubt of what is expected does not shrink with more parcels this week.
+        The uncertainty of what is expected does not shrink with more parcels this week.
         """
         within = self.spreads.within
         return sqrt(max(e.sigma**2 - within**2, 0.0) + within**2 / len(members))

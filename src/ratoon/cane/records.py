@@ -27,10 +27,10 @@ class Block:
     Parameters
     ----------
     block : the paddock's name, unique in the district. area : [ha].
-    estimate_kg : cane expected this season [kg]; 0 when nobody said.
+    estimate_kg : cane expected this season [kg]; 0 when it is not stated.
     neighbours : blocks beside it, with which its cane is compared.
     siding, group, district : where its cane is loaded, who harvests it, the part of the area it
-        lies in. distance_km : to the mill, as the register writes it; "" when nobody said.
+        lies in. distance_km : to the mill, as the register writes it; "" when it is not stated.
     zone : of the season's forecast.
     """
 
@@ -218,7 +218,7 @@ class Flag:
     ----------
     code : which test, such as "tare missing". kind, subject : what it is about, by name.
     text : one clear line: what, where, the value, what is allowed, what to do.
-    others : other subjects that share the doubt (the partner of a swap). score : in sigma, or 0.
+    others : subjects that share the uncertainty (partner of a swap). score : in sigma, or 0.
     rests_on : the recorded values that raised it; a clearing holds while they are the same.
     exchange : the two bottles, or the two notes, whose exchange would mend it.
     """
@@ -239,7 +239,7 @@ class Flag:
 class NetBin:
     """A bin with its net weight [kg], when both weights are sound; otherwise held, net None.
 
-    `refused`: the reason for which a person decided that it is not paid; "" when nobody did.
+    `refused`: the reason for which a person decided that it is not paid; "" when it is not stated.
     """
 
     bin: Bin
@@ -280,7 +280,7 @@ class Window:
 
 @dataclass(frozen=True, slots=True)
 class Analysis:
-    """Brix, pol (of first expressed juice), fibre and CCS of a consignment, each with its doubt.
+    """Brix, pol (of first expressed juice), fibre and CCS of a consignment, with uncertainties.
 
     Parameters
     ----------

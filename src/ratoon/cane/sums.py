@@ -1,4 +1,4 @@
-"""Sums by which cane of many days is compared: they add, and means with their doubt come out.
+"""Sums by which cane of many days is compared: they add, and means with their uncertainty come out.
 
 The laboratory's common error is taken as one over all that is added: a season's mean keeps it.
 """

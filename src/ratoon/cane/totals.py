@@ -11,7 +11,7 @@ from ratoon.cane.records import ConsignmentDay, Flag
 
 @dataclass(frozen=True, slots=True)
 class DayTotals:
-    """Cane of a day: tonnes, and means weighted by tonnes with their doubt.
+    """Cane of a day: tonnes, and means weighted by tonnes with their uncertainty.
 
     Parameters
     ----------

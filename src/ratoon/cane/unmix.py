@@ -1,4 +1,4 @@
-"""Unmix a near-infrared series: brix, pol and fibre of each consignment, with their doubt.
+"""Unmix a near-infrared series: brix, pol and fibre of each consignment, with their uncertainty.
 
 The series at the sampler is the mixing matrix times the consignments' own figures, plus noise.
 Least squares with bounds gives the figures; the covariance says which cannot be told apart.
@@ -109,7 +109,7 @@ def unmix(
 def _solve(normal: Array, right: Array, low: Array, high: Array) -> tuple[Array, Array]:
     """Inverse of the normal equations, and the bounded solution, shape (n, 3).
 
-    Nearly flat directions (two consignments always mixed alike) keep a large, finite doubt.
+    Nearly flat directions (two consignments always mixed alike) keep a large, finite uncertainty.
     """
     from scipy.linalg import cho_factor, cho_solve
     from scipy.optimize import lsq_linear

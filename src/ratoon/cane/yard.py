@@ -1,7 +1,7 @@
 """The yard hour by hour: which bins are full, empty or out, what cane stands in it, and how old.
 
 A bin is full from its weighing to its tip, empty from its tip until it is sent away, and out until
-it is weighed again: its last event says where it is. A bin that nobody saw for as long as the
+it is weighed again: its last event says where it is. A bin that was not seen for as long as the
 records go back is out. Moments are seconds since the epoch, UTC; masses [kg].
 """
 

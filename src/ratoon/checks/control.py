@@ -132,7 +132,7 @@ def _doubt(
     pol_cane_rel: Q, bagasse_loss: Q, bagasse_rel: Q, molasses_loss: Q, molasses_rel: Q,
     mud_loss: Q, mud_rel: Q, sugar: Q, sugar_rel: Q,
 ) -> Q:  # fmt: skip
-    """Half width (95 %) of an undetermined loss from the doubts of what it is left over from."""
+    """Half width (95 %) of an undetermined loss from those of what it is left over from."""
     parts = (
         pol_cane_rel,
         bagasse_loss * bagasse_rel,

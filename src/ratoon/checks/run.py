@@ -97,7 +97,7 @@ def run_checks(
     Raises
     ------
     BadInput : the file lacks a column or a number, or an input is missing.
-    UnknownName : it names a formula that nobody knows.
+    UnknownName : it names an unknown formula.
     """
     reach = None if account is None else Reach(account)
     if table is not None:

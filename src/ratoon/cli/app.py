@@ -103,7 +103,7 @@ def ratoon(
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run a command and give its exit code; never a traceback, unless RATOON_TRACE is set."""
-    os.umask(0o077)  # records, sheets and exports are for nobody's eyes but the owner's
+    os.umask(0o077)  # records, sheets and exports are for the owner's eyes only
     try:
         given = list(sys.argv[1:] if arguments is None else arguments)
         code = commands(*given[:1])(args=given, prog_name="ratoon", standalone_mode=False)

@@ -206,7 +206,7 @@ def _dispatches(
     rest = sorted((at, tag) for tag, at in tipped.items() if tag not in used)
     names = sorted(sidings.travel)
     end = mill.calendar.period(days[-1]).end.timestamp()
-    for k in range(0, len(rest), 25):  # for cane that nobody has cut yet
+    for k in range(0, len(rest), 25):  # for cane that was not cut yet
         part_of = rest[k : k + 25]
         left = part_of[-1][0] + 2.0 * HOUR
         if left < end:

@@ -146,7 +146,7 @@ def stocks(
 
 
 def decimals(sd: float) -> int:
-    """Digits that people write: a tenth of the doubt or so."""
+    """Digits that people write: a tenth of the uncertainty or so."""
     return min(max(0, math.ceil(-math.log10(max(sd, 1e-9) / 4.0))), 4)
 
 

@@ -23,7 +23,7 @@ TOTALS = {"cane.weight": "cane.weight", "imbibition.flow": "imbibition.flow",
           "final_molasses.weight": "final_molasses.flow", "sugar.weight": "sugar.flow"}  # fmt: skip
 """What a shift adds up, and the flow by which the day's total is shared."""
 QUICK = (
-    # address, places, unit, doubt, how far apart the shifts of a day stand
+    # address, places, unit, uncertainty, how far apart the shifts of a day stand
     ("limed_juice.ph", 2, "pH", "0.10", 0.08),
     ("clear_juice.ph", 2, "pH", "0.10", 0.06),
     ("clear_juice.turbidity", 1, "1", "1.0", 1.2),
@@ -33,7 +33,7 @@ USUAL_SOIL = 0.007
 CLEANED_WITH = 2400.0  # kg of caustic soda for the last three effects; half more for all five
 
 DOSES = (
-    # address, on what, ppm (or kg/t of cane), doubt of the day's amount
+    # address, on what, ppm (or kg/t of cane), uncertainty of the day's amount
     ("flocculant.used", "mixed_juice.flow", 2.9, 0.04),
     ("phosphoric_acid.used", "mixed_juice.flow", 24.0, 0.04),
     ("biocide.used", "mixed_juice.flow", 7.5, 0.05),

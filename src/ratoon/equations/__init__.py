@@ -7,8 +7,8 @@ them once; then `solve` answers "what would happen?" and `reconcile` answers "wh
 Read in this order: `records` (Var, Eq, Report, results), `table` (what a set is made of),
 `compiled` (the CasADi functions), `structure` (over- and under-specified), `square`, `newton` and
 `bounded` (the solvers), `scenarios` (many at once); then `weights` (what one account is asked),
-`augmented`, `nullspace`, `steps`, `state` (values and doubts), `gross_errors`, `reconciled` and
-`gauss_newton` for the reconciliation; `prices`, `best` and `elastic` for the best
+`augmented`, `nullspace`, `steps`, `state` (values and uncertainties), `gross_errors`, `reconciled`
+and `gauss_newton` for the reconciliation; `prices`, `best` and `elastic` for the best
 state and what stands in its way; last `system`, where `Equations` asks them all. `motion` follows
 rates in time and stands alone. The published cases that it is held to stand with the checks.
 

@@ -160,7 +160,7 @@ class Solver:
         """Go on from an answer at which other columns need be held than where it began.
 
         A column held there without need keeps the readings from being met: a false answer, which
-        few readings, and they alone, may reach; and a sure one, for what is held has no doubt.
+        few readings, and they alone, may reach; and a sure one: what is held has no uncertainty.
         """
         steps = 0
         for _ in range(HOLDINGS):

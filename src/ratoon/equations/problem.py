@@ -59,7 +59,7 @@ class Problem:
 
     Raises
     ------
-    UnknownName, BadInput : a name nobody knows, or one that is fixed and free at once.
+    UnknownName, BadInput : an unknown name, or one that is fixed and free at once.
     """
 
     def __init__(

@@ -13,7 +13,7 @@ from ratoon.equations.state import State
 
 
 class Reconciled(State):
-    """The most likely state and everything known about its doubt."""
+    """The most likely state and everything known about its uncertainty."""
 
     @cached_property
     def tests(self) -> Tests:
@@ -23,7 +23,7 @@ class Reconciled(State):
     def objective(self) -> float:
         """Sum of squared adjustments over the stated covariance, robust weights left out.
 
-        Usual values of what nobody read stand outside it, as outside its degrees of freedom.
+        Usual values of what was not read stand outside it, as outside its degrees of freedom.
         """
         plain = self.problem.whitener @ (self.problem.values - self.adjusted_)
         told = plain[~self.problem.weak]

@@ -31,14 +31,14 @@ class Var:
         reads (in an account it acts as a reading with `sigma`); "constant" is exact.
     text : what it is, in plain words.
     trade : unit in which people read and write it.
-    sigma : standard uncertainty of an assumed value, inside unit; None when nobody stated one. A
+    sigma : standard uncertainty of an assumed value, inside unit; None when it is not stated. A
         free quantity with one has a usual value: in an account it acts as a weak reading where
         nobody has read it, and counts in no test of the readings.
     source : where start and sigma come from.
     usual : the usual value of a free quantity, where it is another than `start`.
     told_by : addresses of reports that tell an assumed value alone: one read replaces the value.
     clear_of : a quantity and a limit: what gives this one stands on a floor where that one is not
-        clearly above the limit, and tells nothing of its doubt there.
+        clearly above the limit, and tells nothing of its uncertainty there.
     slack : how far an account may pass the limits: readings of a share near nothing are as often
         under as over it, and a limit that no one could see would bend the others.
 
@@ -65,7 +65,7 @@ class Var:
 
     @property
     def expected(self) -> float:
-        """What an account takes it for where nobody has read it [inside unit]."""
+        """What an account takes it for where it was not read [inside unit]."""
         return self.start if self.usual is None else self.usual
 
     def __post_init__(self) -> None:

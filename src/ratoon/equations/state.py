@@ -16,9 +16,9 @@ from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 LEAN = 1e-6  # share of a gradient along an undetermined direction that is more than rounding
-CLEAR = 2.0  # doubts above a limit at which a quantity stands clearly above it
+CLEAR = 2.0  # uncertainties above a limit at which a quantity stands clearly above it
 SIZED = 0.1  # share of a figure's variance from sizes alone above which it is looked at again:
-ALONE = 2.0  # times its doubt that a figure may be without sizes, and still be determined
+ALONE = 2.0  # times its uncertainty that a figure may be without sizes, and still be determined
 NOTHING = 1e-8  # share of a size that readings tell, below which the size stands alone
 
 
@@ -38,7 +38,7 @@ def without_sizes(rows: Floats, of_sizes: Floats, sized: NDArray[np.bool_]) -> F
 
 @dataclass(eq=False)
 class State:
-    """The most likely state and its doubt."""
+    """The most likely state and its uncertainty."""
 
     problem: Problem
     z: Floats
@@ -220,7 +220,7 @@ class State:
         return float(c[0, 1] / np.sqrt(c[0, 0] * c[1, 1])) if c[0, 0] and c[1, 1] else 0.0
 
     def shares(self, address: str) -> list[tuple[str, float]]:
-        """Who makes the doubt of a figure: (reading or "instrument NAME", share), largest first.
+        """What makes a figure uncertain: (reading or "instrument NAME", share), largest first.
 
         The shares add to one. With a whole covariance given, a reading's share holds its part of
         what it has in common with others, and may be below zero.
@@ -250,7 +250,7 @@ class State:
         p = self.problem
         # Gradient to the readings themselves, then own and common parts apart.
         k = white @ self._factor_inverse
-        # What robust weights add to the doubt of a reading that the others speak against.
+        # What robust weights add to the uncertainty of a reading that the others speak against.
         own = white**2 * (1.0 - self.weights**2)
         if p.correlated:
             return own + k * (k @ p.factor @ p.factor.T), {}

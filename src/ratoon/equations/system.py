@@ -109,7 +109,7 @@ class Equations(Table):
         readings : figures read [inside units]; one without a sigma is kept and not used.
         start : where to begin. constants : values of constants other than the table's.
         covariance : whole covariance of the used readings, instead of sigma and common; the
-            assumed variables that nobody has read come last, in the table's order.
+            assumed variables that were not read come last, in the table's order.
         leaks : free quantities that suspects are also compared with, such as a loss.
         robust : let readings that the others contradict pull less (Huber's weights at 1.345
             standard uncertainties); such a reading counts with a wider sigma.

@@ -134,7 +134,7 @@ class Table:
         return [name for name in self.variables if name in found]
 
     def known(self, name: str) -> None:
-        """Refuse an address that nobody knows."""
+        """Refuse an unknown address."""
         if name not in self.variables and name not in self.reports:
             raise UnknownName("address", name, self.addresses)
 

@@ -33,7 +33,7 @@ class Range:
 
 
 UNSEEN = Range(-0.4, 1.0)
-"""Of a loss that nobody sees [t/h]."""
+"""Of a loss that is not seen [t/h]."""
 
 Group = Literal["Cane", "Mills", "Juice", "Evaporators", "Pans",
                 "Crystallisers, centrifugals, dryer", "Steam and power"]  # fmt: skip
@@ -363,7 +363,7 @@ class Surveyed:
     ----------
     held : address of what it holds [kg]. comes, goes : readings of what comes and goes [kg].
     dip : the stock whose level tells it, with its density [kg/m3]; empty where none does.
-    daily : what it may move in a day that nobody read [kg]. room : what it can hold [kg].
+    daily : what it may move in a day that was not read [kg]. room : what it can hold [kg].
     """
 
     held: str

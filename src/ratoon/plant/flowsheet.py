@@ -106,7 +106,7 @@ class Works:
 
 @dataclass(frozen=True)
 class Default:
-    """A mill's own value and doubt for a quantity, inside units."""
+    """A mill's own value and uncertainty for a quantity, inside units."""
 
     value: float | None = None
     sigma: float | None = None

@@ -50,5 +50,5 @@ def over_the_day(
 
 
 def unseen(q: Quantities, address: str) -> Quantity:
-    """A loss that nobody sees [kg/s]: it keeps the share of pol in cane that it had on the day."""
+    """A loss that is not seen [kg/s]: it keeps the share of pol in cane that it had on the day."""
     return q[address] * over_the_day(q, flow("cane", "sucrose"))

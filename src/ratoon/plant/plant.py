@@ -33,12 +33,12 @@ UNDETERMINED = (
 
 
 def _reads(info: AddressInfo) -> str:
-    """Who reads a quantity of its kind where nobody says it: analyses, or meters and gauges."""
+    """Who reads a quantity of its kind where it is not said: analyses, or meters and gauges."""
     return LABORATORY if info.dimension == "fraction" or info.kind == "noted" else TECHNICIAN
 
 
 def _unread(var: Var, unit: str) -> tuple[float, float] | None:
-    """What an account takes a quantity for where nobody has read it, and how sure that is."""
+    """What an account takes a quantity for where it was not read, and how sure that is."""
     if not var.sigma:
         return None
     return from_inside(var.expected, unit), spread_from_inside(var.sigma, unit)

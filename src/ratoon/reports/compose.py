@@ -204,7 +204,7 @@ def morning_sheet(day: DayResult) -> MorningSheet:
 
     Returns
     -------
-    The sheet: every number with its doubt and the text that all its bodies show.
+    The sheet: every number with its uncertainty and the text that all its bodies show.
     """
     groups = groups_of(day)
     rows = [row for group in groups for row in group.rows]

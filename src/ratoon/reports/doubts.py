@@ -1,4 +1,4 @@
-"""From the account's result to the sheet's words: the ribbon, what to doubt, the journal."""
+"""From the account's result to the sheet's words: the ribbon, suspect readings, the journal."""
 
 from __future__ import annotations
 
@@ -97,7 +97,7 @@ def _check_words(
 
 
 def doubts_of(result: DayResult) -> tuple[Doubt, ...]:
-    """The suspect readings, most doubtful first: each set by all its names, with every check."""
+    """The suspect readings, most suspect first: each set by all its names, with every check."""
     names = reading_names(result)
     said = result.words.suspects
     found = []

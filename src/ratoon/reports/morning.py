@@ -192,7 +192,7 @@ class LostTime:
 
 @dataclass(frozen=True, slots=True)
 class Working:
-    """Behind one figure: equation, inputs, own reading, and where its doubt comes from."""
+    """Behind one figure: equation, inputs, own reading, and where its uncertainty comes from."""
 
     address: str
     name: str

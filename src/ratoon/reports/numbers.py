@@ -18,8 +18,8 @@ FIXED = "\u00a0"  # a space that does not break a line
 MINUS = "\u2212"
 NOTHING = "\u2013"
 
-# Most decimals of a figure that has no doubt of its own (a setting, a clock time); as many as it
-# was written with are shown when they are fewer.
+# Most decimals of a figure that has no uncertainty of its own (a setting, a clock time); as many as
+# it was written with are shown when they are fewer.
 _MOST_DECIMALS = {"h": 1, "t": 0, "t/h": 1, "%": 2, "": 2, "m3": 0, "MW": 2, "MWh": 1}
 _PER_CENT = re.compile(r"(\d) %")
 _SIGNS = (("m3", "m³"), ("m2", "m²"), ("degC", "°C"), (".", "·"))
@@ -27,7 +27,7 @@ _SIGNS = (("m3", "m³"), ("m2", "m²"), ("degC", "°C"), (".", "·"))
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One number with its doubt, and the text of both.
+    """One number with its uncertainty, and the text of both.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def _written_decimals(value: float) -> int:
 
 
 def decimals_of(value: float, sigma: float | None, unit: str) -> int:
-    """Decimals to show `value` with: from its doubt, else the custom of its unit."""
+    """Decimals to show `value` with: from its uncertainty, else the custom of its unit."""
     half = half_interval(sigma)
     if half:
         return min(decimals_for(half), 6)
@@ -146,7 +146,7 @@ def show(value: float | None, sigma: float | None, unit: str = "") -> Shown:
 
 
 def show_money(value: float | None, sigma: float | None, currency: str) -> Shown:
-    """An amount that was estimated: the currency before it, its digits after its doubt.
+    """An amount that was estimated: the currency before it, its digits after its uncertainty.
 
     Examples
     --------

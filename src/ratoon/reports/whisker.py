@@ -22,7 +22,7 @@ def whisker_label(row: Row) -> str:
 def whisker(row: Row, width: float = 140.0, height: float = 16.0) -> str:
     """One row's drawing; "" when there is no figure or no scale to draw it on.
 
-    The dot is hollow when its reading is doubted. Off the scale, an arrow at the edge says so.
+    The dot is hollow when its reading is suspect. Off the scale, an arrow at the edge says so.
     """
     if row.day.value is None or row.high <= row.low:
         return ""

@@ -83,7 +83,7 @@ def _in_order(day: DayResult) -> list[str]:
 
 
 def _beside(day: DayResult, address: str, line: int) -> list[Any]:
-    """A figure of the week, of the season and of the same week a year ago, each with its doubt."""
+    """A figure of the week, of the season and of that week a year ago, with uncertainty."""
     parts = (day.to_date.get("week"), day.to_date.get("season"), day.last_year)
     cells: list[Any] = []
     for part, letter in zip(parts, ("K", "N", "Q")):

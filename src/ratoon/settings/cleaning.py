@@ -50,7 +50,7 @@ class RainSettings:
     source: str = setting("", "whose word that is")
 
     def chance(self, day: date) -> float | None:
-        """Chance that a rain stop takes the day; None for a month that nobody stated."""
+        """Chance that a rain stop takes the day; None for a month that was not stated."""
         months = (self.january, self.february, self.march, self.april, self.may, self.june,
                   self.july, self.august, self.september, self.october, self.november,
                   self.december)  # fmt: skip

@@ -104,7 +104,7 @@ def table_of(kind: type[T], raw: Any, where: str) -> T:
 
     Raises
     ------
-    BadInput, UnknownName : a key nobody knows, a value of another type or out of its range.
+    BadInput, UnknownName : an unknown key, a value of another type or out of its range.
     """
     found: T = _record(kind, raw, where)
     return found

@@ -1,6 +1,6 @@
 """What a mill file can say of sugar after it is made: sheds, keeping, the refinery, buyers.
 
-Defaults have their source, or are the mill's choice; whoever plans says which it had to take.
+Defaults have their source, or are the mill's choice; a plan says which it had to take.
 """
 
 from __future__ import annotations

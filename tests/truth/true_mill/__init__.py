@@ -5,7 +5,7 @@ are in use for one thing (mixing of imbibition, purity along the tandem, boiling
 of liquors and of bagasse, washing of cake, solubility in impure liquor), and its constants are
 drawn mill by mill and day by day with the uncertainty that is stated for each of them.
 
-`plate` (what a mill knows of itself), `constants` (what nobody knows), `properties`, then along
+`plate` (what a mill knows of itself), `constants` (what is not known), `properties`, then along
 the juice: `milling`, `juice`, `evaporators`, `pans`, `steam`; `days` puts them together and
 remembers the stocks; `reading` is what instruments and laboratory say of a day.
 

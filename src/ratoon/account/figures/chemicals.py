@@ -87,7 +87,7 @@ def chemical_names(mill: Mill) -> dict[str, str]:
 
 
 def _tonnes(account: PeriodAccount, on: str) -> tuple[float | None, float]:
-    """Tonnes of what a chemical is dosed on, and its relative doubt."""
+    """Tonnes of what a chemical is dosed on, and its relative uncertainty."""
     answer, address = account.answer, account.mill.roles.at(FLOWS[on])
     if answer is None or not answer.determined(address):
         return None, 0.0

@@ -269,7 +269,7 @@ def _begun(name: str) -> str:
 
 
 def noted_figure(account: PeriodAccount, line: Line) -> LineFigure:
-    """A chemical's dose, or the mean of what was noted in the period; no doubt is stated for it."""
+    """A chemical's dose, or the mean of what was noted in the period; no uncertainty stated."""
     if line.address.endswith(ENDING):
         for one in chemicals(account):
             if one.address == line.address and one.dose is not None:
@@ -306,7 +306,7 @@ def figure_of(account: PeriodAccount, line: Line) -> LineFigure:
 def derived(
     account: PeriodAccount, inputs: Sequence[str], formula: Callable[..., float]
 ) -> tuple[float | None, float | None]:
-    """A formula on quantities of the account, with the doubt that their covariance gives it."""
+    """A formula on quantities of the account, with the uncertainty of their covariance."""
     answer = account.answer
     if answer is None or any(
         a not in account.mill.addresses or not answer.determined(a) for a in inputs

@@ -1,4 +1,4 @@
-"""Behind each figure: its equation in words with values, its reading, what makes its uncertainty."""
+"""Behind each figure: its equation in words with values, its reading, what makes it uncertain."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def _input(account: PeriodAccount, address: str) -> Input:
 
 
 def _named(account: PeriodAccount, address: str) -> str:
-    """What people call a reading, an assumption or an instrument in a share of doubt."""
+    """What people call a reading, an assumption or an instrument in a share of uncertainty."""
     return called(account, address) if address in account.mill.addresses else address
 
 

@@ -38,7 +38,7 @@ def works_part(account: PeriodAccount) -> dict[str, Any]:
             figures[address] = [_short(figure.value), _short(figure.sigma)]
     for stem, parts in _streams(system.variables).items():
         if f"{stem}.flow" not in figures and all(answer.determined(p) for p in parts):
-            # The parts of one stream are tied together: their sum has less doubt than they have.
+            # The parts of one stream are tied together: their sum is surer than they are.
             spread = float(np.sqrt(max(answer.covariance(parts).sum(), 0.0)))
             total = sum(answer.value(p) for p in parts)
             figures[f"{stem}.flow"] = [

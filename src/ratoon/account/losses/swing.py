@@ -18,7 +18,7 @@ LEAST = 5.0
 
 
 def rests_on_stock(account: PeriodAccount) -> bool:
-    """Whether stock moved by more than `LEAST`, and by more than its own doubt."""
+    """Whether stock moved by more than `LEAST`, and by more than its own uncertainty."""
     change = account.figure(CHANGE)
     if change.value is None or change.sigma is None:
         return False

@@ -177,7 +177,7 @@ def _shown(account: PeriodAccount, score: float, pair: tuple[float, float] | Non
 
 
 def checks_of(account: PeriodAccount, ending: str = "") -> tuple[Check, ...]:
-    """The readings that carry most of the figure's doubt, and the error that would explain it.
+    """The readings that carry most of a figure's uncertainty, and the error that would explain it.
 
     Parameters
     ----------

@@ -89,9 +89,9 @@ def worth_part(account: PeriodAccount, own: Solution | str | None = None) -> Wor
 def target_worth(account: PeriodAccount, worth: Worth) -> dict[str, TargetWorth]:
     """What missing each target cost over the period, for figures whose unit has a worth.
 
-    Positive is lost. The doubt is that of the figure; the slope itself is the plant's own. Molasses
-    are priced down to the purity that their reducing sugars and ash let expect, and no further:
-    below it there is no money, and the words say why.
+    Positive is lost. The uncertainty is that of the figure; the slope itself is the plant's own.
+    Molasses are priced down to the purity that their reducing sugars and ash let expect, and no
+    further: below it there is no money, and the words say why.
     """
     found = {}
     for one in worth.units:

@@ -1,9 +1,9 @@
-"""Several rows of one quantity to the period's one figure, with its doubt.
+"""Several rows of one quantity to the period's one figure, with its uncertainty.
 
-Totals are added, means and analyses averaged over time. A doubt that stands in the row belongs to
-that row alone and averages out. A doubt out of the mill file is that of a whole day's figure,
-however many rows make the day: it does not shrink with their number, and grows when fewer samples
-were taken than it stands for.
+Totals are added, means and analyses averaged over time. An uncertainty that stands in the row
+belongs to that row alone and averages out. An uncertainty out of the mill file is that of a whole
+day's figure, however many rows make the day: it does not shrink with their number, and grows when
+fewer samples were taken than it stands for.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from ratoon.settings.records import ReadingSettings
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A row with its random and common standard uncertainty; `own`: it states its doubt itself."""
+    """A row, its random and common standard uncertainty; `own`: the row states it itself."""
 
     row: Reading
     random: float
@@ -35,7 +35,7 @@ def spread_of(parts: Sequence[Part], weights: Sequence[float], wanted: int) -> t
 
     Parameters
     ----------
-    wanted : samples a day that a doubt of the mill file stands for; 0 when it does not say.
+    wanted : samples a day that an uncertainty of the mill file stands for; 0 when it does not say.
     """
     if len(parts) == 1 and wanted < 2:
         return abs(weights[0]) * parts[0].random, weights[0] * parts[0].common
@@ -123,9 +123,10 @@ def doubt(
     """Random and common standard uncertainty of a row, in the inside unit of `unit`.
 
     The row's own sigma counts first, then the mill file's; None when neither states one. What lasts
-    is the instrument's: a stock that states more doubt than the mill file was read roughly, and all
-    it states beyond is its own. (Elsewhere the mill file's doubt is a day's, and one row of
-    several cannot be set against it.) A row made of several says itself what is common to them.
+    is the instrument's: a stock that states more uncertainty than the mill file was read roughly,
+    and all it states beyond is its own. (Elsewhere the mill file's uncertainty is a day's, and one
+    row of several cannot be set against it.) One made of several says what they
+    have in common itself.
     """
     if row.common:
         return row.sigma or 0.0, row.common
@@ -141,7 +142,7 @@ def doubt(
 
 
 def _usual(info: AddressInfo, setting: ReadingSettings, row: Reading) -> float | None:
-    """The doubt that the mill file states, in the inside unit; None when it states none."""
+    """The uncertainty that the mill file states, in the inside unit; None when it states none."""
     if setting.relative is not None:
         return setting.relative * abs(row.value)
     if setting.sigma is None:

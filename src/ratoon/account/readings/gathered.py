@@ -102,7 +102,7 @@ class Gathered:
 
     @property
     def whole(self) -> float:
-        """Gross time [s]: the period without its days that nobody recorded."""
+        """Gross time [s]: the period without its days that were not recorded."""
         return self.period.seconds - self.unrecorded
 
     def seconds(self, hours: str) -> float:

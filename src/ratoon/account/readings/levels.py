@@ -91,7 +91,7 @@ def tank_stocks(mill: Mill, out: Gathered, by_address: Mapping[str, list[Reading
 
 
 def unread_stocks(mill: Mill, out: Gathered) -> None:
-    """A stock that nobody took is somewhere about its usual level: a wide assumption, and said.
+    """A stock that was not taken is somewhere about its usual level: a wide assumption, and said.
 
     Without it the sugar end drifts free of what came in, and the rest of the day goes with it.
     """
@@ -104,7 +104,7 @@ def unread_stocks(mill: Mill, out: Gathered) -> None:
 
 
 def about_usual(mill: Mill, out: Gathered, address: str) -> Reading:
-    """A stock that nobody took: about what it was at the other end, else its usual level.
+    """A stock not taken: about what it was at the other end, else its usual level.
 
     It is wide, but for a product: bins of it are worked at an even level, so that what was weighed
     is told as weighed.

@@ -2,9 +2,9 @@
 
 A survey of a bagasse stack, a mud bin, a molasses tank or a sugar shed is taken now and then. From
 it each day's flows are added, each with its own uncertainty: a meter's lasting error grows with all
-that it counted, its new error with the root of the days. A day between that nobody read is taken to
-be like those that were, give or take as much again. So the uncertainty grows until somebody looks
-again.
+that it counted, its new error with the root of the days. A day between that was not read is taken
+to be like those that were, give or take as much again. So the uncertainty grows until somebody
+looks again.
 
 Once a store would hold surely more than its room, somebody took something away and wrote it
 nowhere: then what it holds is not known.

@@ -19,7 +19,7 @@ ORDER = ("cane", "first_juice", "shredder", "imbibition", "mill", "bagasse", "mi
          "heater", "limed_juice", "clear_juice", "clarifier", "mud", "filter", "filtrate", "cake",
          "effect", "liquor", "pan", "molasses", "crystalliser", "magma", "sugar",
          "final_molasses")  # fmt: skip
-APART = 3.0  # of the day's own doubt; one instrument reads both, so they ought to agree
+APART = 3.0  # of the day's own uncertainty; one instrument reads both, so they ought to agree
 
 
 def shift_parts(account: PeriodAccount) -> tuple[ShiftResult, ...]:

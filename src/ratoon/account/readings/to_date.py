@@ -130,14 +130,14 @@ def _mean(
     """Mean over crushing time: flows give their totals, analyses their cane-weighted mean.
 
     Crushing time stands for cane here: rates differ by a few per cent between days, analyses by
-    less, so the product of the two differences is far inside the doubt of either.
+    less, so the product of the two differences is far inside the uncertainty of either.
     """
     covered = sum(d.crushing for d, _ in rows)
     if covered < LEAST_SHARE * crushing:
         return None
     weights = [d.crushing / covered for d, _ in rows]
     # The dry substance of a day goes as its cane, the liquor as dry substance over brix: the mean
-    # by mass is the harmonic one. The plain mean stood 0.05 above it, half of a season's doubt.
+    # by mass is the harmonic one. The plain mean stood 0.05 above it, half a season's uncertainty.
     if address in mill.roles.named("mean by mass") and all(r.value > 0.0 for _, r in rows):
         value = 1.0 / sum(w / r.value for w, (_, r) in zip(weights, rows))
     else:
@@ -148,7 +148,7 @@ def _mean(
         block = _block(mill, r.instrument or r.address, dates[day.period.start])
         blocks[block] = blocks.get(block, 0.0) + w * r.common
     common = sum(c**2 for c in blocks.values()) ** 0.5
-    # Days without the reading are taken to be like the others: their doubt is added.
+    # Days without the reading are taken to be like the others: their uncertainty is added.
     gap = (crushing / covered) ** 0.5
     last = rows[-1][1]
     return replace(last, value=value, sigma=random * gap, common=common,

@@ -68,12 +68,12 @@ class Member:
 
 @dataclass(frozen=True, slots=True)
 class SuspectResult:
-    """A suspect reading, most doubtful first.
+    """A suspect reading, most suspect first.
 
     `size` is the error it would take (value less truth), in `unit`. `equivalent` names the
     readings, stocks and assumptions that explain the day as well as this one does, and `losses` the
     unknown losses that would look the same; the account never picks between them in silence.
-    `members` holds this reading and each of them with its own size and check, most doubtful first
+    `members` holds this reading and each of them with its own size and check, most suspect first
     after this one. `standardised` is with the suspects before it left out, `by_itself` with all
     readings in, as it is told at the reading. `check` says what a person should look at.
     `instrument_sigmas` is the error in the instrument's own standard uncertainties; `slip` the slip

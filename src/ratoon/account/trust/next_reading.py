@@ -1,9 +1,9 @@
 """The one more reading that would sharpen a figure most.
 
-For each reading whose doubt the mill file states, the account's covariance tells what the figure's
-doubt would be with one more reading of it, by an instrument of its own: for a figure of variance v,
-a quantity of variance w and their covariance c, a reading of doubt s leaves v - c^2 / (w + s^2).
-Nothing is solved again.
+For each reading whose uncertainty the mill file states, the account's covariance tells what the
+figure's uncertainty would be with one more reading of it, by an instrument of its own: for a figure
+of variance v, a quantity of variance w and their covariance c, a reading of uncertainty s leaves v
+- c^2 / (w + s^2). Nothing is solved again.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from ratoon.plant.stations.stocks import ENDS, is_stock
 from ratoon.settings.records import ReadingSettings
 
 BEST = 3
-LEAST_GAIN = 0.01  # of the figure's doubt; less is not worth a reading
+LEAST_GAIN = 0.01  # of the figure's uncertainty; less is not worth a reading
 
 
 def next_reading(
@@ -59,7 +59,7 @@ def next_reading(
 
 
 def _candidates(account: PeriodAccount) -> dict[str, float]:
-    """Quantities that could be read, and the doubt of one reading in the plant's inside unit."""
+    """Quantities that could be read, and how uncertain one reading is, in the inside unit."""
     answer = account.answer
     assert answer is not None
     found: dict[str, float] = {}
@@ -79,7 +79,7 @@ def _doubt_of(account: PeriodAccount, address: str, setting: ReadingSettings) ->
     assert answer is not None
     info = account.mill.addresses[address]
     if setting.relative is None and units.is_total(info.unit) and not is_stock(address):
-        return None  # a doubt in tonnes of the period against a flow
+        return None  # an uncertainty in tonnes of the period against a flow
     row = Reading(address, answer.value(address), None)
     parts = doubt(info, setting, row, info.unit)
     return None if parts is None else (parts[0] ** 2 + parts[1] ** 2) ** 0.5

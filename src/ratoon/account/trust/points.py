@@ -1,9 +1,9 @@
 """What one accounted day tells the charts: how far each reading stands from what all others say of
-it, and the unknown loss of each section, with the parts of their doubt that do and do not last.
+it, and the unknown loss of each section, with the parts of their uncertainty that last or not.
 
-A chart looks for a change, so doubt is split by how long it lasts: `random` is new each day;
+A chart looks for a change, so uncertainty is split by how long it lasts: `random` is new each day;
 `common` stays, until an instrument is calibrated. An assumption may be out by the same amount all
-season or by another one each day; nobody knows, so its doubt counts in both.
+season or by another one each day; nobody knows, so its uncertainty counts in both.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Point:
     ----------
     address : of the reading, or of a section's undetermined loss (share of pol in cane).
     size : reading less what the others say of it, or the loss; on the reading itself where the
-        mill file states its doubt so, else in inside units.
+        mill file states its uncertainty so, else in inside units.
     random, common : standard uncertainty of `size`, new each day and lasting.
     stated : the reading's own random standard uncertainty, in the unit of `size`; 0 for a loss.
     detectability : of the reading that day; 1 for a loss.
@@ -76,7 +76,7 @@ def day_points(account: PeriodAccount) -> list[Point]:
 
 
 def points_of(mill: Mill, readings: list[Reading], found: Directions) -> list[Point]:
-    """Points with the parts of their doubt, from how they depend on the readings."""
+    """Points with the parts of their uncertainty, from how they depend on the readings."""
     weights, facts = found.weights, found.facts
     if not facts:
         return []
@@ -105,7 +105,7 @@ def directions(account: PeriodAccount) -> Directions:
     Notes
     -----
     A chart learns what lasts, so the others' word on a reading is weighed by errors that are new
-    each day (`changes`); it finds a change with less doubt than the day's own test would.
+    each day (`changes`); it finds a change with less uncertainty than the day's own test would.
     """
     answer = account.charted
     assert answer is not None
@@ -153,7 +153,7 @@ def changes(answer: Reconciled) -> tuple[Floats, Floats]:
 
 
 def is_relative(mill: Mill, address: str) -> bool:
-    """Whether a reading's doubt is stated on the reading itself."""
+    """Whether a reading's uncertainty is stated on the reading itself."""
     setting = mill.settings.readings.get(address)
     return setting is not None and setting.relative is not None
 

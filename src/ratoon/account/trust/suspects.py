@@ -1,4 +1,4 @@
-"""Readings to doubt, readings nobody checks, and the plain words about them."""
+"""Suspect readings, readings nobody checks, and the plain words about them."""
 
 from __future__ import annotations
 

@@ -148,7 +148,7 @@ class _Question:
         return self.search.ask(given, answer.state, self.rate, self.free, self.limits)
 
     def others(self) -> dict[str, Found]:
-        """Where readings contradict one another: the best with each of those doubted left out."""
+        """Where readings contradict one another: the best with each of those suspect left out."""
         from ratoon.account.period import account
 
         found = {}

@@ -193,7 +193,7 @@ def _mark(
     before = [p["inputs_digest"] for p in past]
     files = opened.store.ask(stored_cane.files_about, near, series)
     about = [f.text for f in said]
-    # a bin that nobody tipped is told once the tips have gone on for long enough, however late
+    # a bin that was not tipped is told once the tips have gone on for long enough, however late
     newest = opened.store.ask(stored_cane.newest, "tip")
     yard = timedelta(hours=agreed.receival_rules(opened.mill.settings).most_yard_hours)
     waited = [] if newest and newest > period.end + yard else ["bins are still waited for"]

@@ -138,7 +138,7 @@ def _manifest(about: dict[str, Any], version: int, members: dict[str, dict[str, 
 
 @contextmanager
 def _new_file(file: Path) -> Iterator[Path]:
-    """A file to write, in its place only when whole; for nobody's eyes but the owner's."""
+    """A file to write, in its place only when whole; for the owner's eyes only."""
     if file.exists():
         raise BadInput("stands already", where=str(file), todo="Name a new file for the backup")
     if not file.parent.is_dir():

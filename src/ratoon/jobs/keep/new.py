@@ -118,7 +118,7 @@ def _keys(table: Mapping[str, Any], stem: str = "") -> Iterator[str]:
 
 
 def _unread(mill: Mill) -> Iterator[Taken]:
-    """What an account takes for each quantity that nobody reads."""
+    """What an account takes for each quantity that is not read."""
     stated = mill.settings.assumed
     for info in mill.addresses.values():
         if info.unread is not None:

@@ -205,7 +205,7 @@ def _make(
         if first not in since:
             since[first] = _to_date(season, first, day)
         joined[name], days = since[first]
-        # days that nobody recorded lie between, and are not counted
+        # days that were not recorded lie between, and are not counted
         begun_on = calendar.day_of(joined[name].gathered.period.start)
         parts[name] = to_date_part(joined[name], begun_on, days)
     stops = season.stops_of(gathered.period)

@@ -71,7 +71,7 @@ def known_days(store: Store, mill: Mill) -> tuple[date, date] | None:
 def not_read(
     store: Store, mill: Mill, first: date, last: date, read: Iterable[Reading]
 ) -> list[Reading]:  # fmt: skip
-    """Readings by strikes of what nobody read of a day, for all mill days from one to another."""
+    """Readings by strikes of what was not read of a day, for all mill days from one to another."""
     known = known_days(store, mill)
     if known is None:
         return []

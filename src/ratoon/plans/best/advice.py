@@ -44,7 +44,7 @@ def told(
     Parameters
     ----------
     day : the mill day, YYYY-MM-DD. moved : what moving each setting gains, most first. drawn :
-        draws of the day's uncertainty, where they were asked for. others : by doubted reading, the
+        draws of the day's uncertainty, where they were asked for. others : by suspect reading, the
         best with it left out.
     """
     plant, best = search.plant, found.best

@@ -58,7 +58,7 @@ def moves(search: MillSearch, found: Found, others: Collection[Found] = ()) -> l
 
     What gains most comes first.
 
-    `others` are the best settings with one doubted reading left out each: what does not go the
+    `others` are the best settings with one suspect reading left out each: what does not go the
     same way in all of them is no move.
     """
     told = []

@@ -135,7 +135,7 @@ class BestCurve:
 
 @dataclass(frozen=True, slots=True)
 class Without:
-    """The advice with one doubted reading left out: gain an hour, and the settings that move."""
+    """The advice with one suspect reading left out: gain an hour, and the settings that move."""
 
     left_out: str
     gain: float

@@ -49,7 +49,7 @@ class MillSearch:
 
     Raises
     ------
-    BadInput, UnknownName : a mill file without ranges or prices, an address that nobody knows or
+    BadInput, UnknownName : a mill file without ranges or prices, an unknown address or
         that cannot be set.
     """
 

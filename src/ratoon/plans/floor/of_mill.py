@@ -30,7 +30,7 @@ STEP = Fraction(1, 2)
 CHARGED = 0.35
 """Part of a strike's first feed that is drawn at its start; common practice, about a third."""
 HALF_FULL = 0.5
-"""Of a tank that nobody read."""
+"""Of a tank that was not read."""
 LONGEST = 72.0
 """Hours ahead beyond which the state now says nothing of the floor."""
 

@@ -127,7 +127,7 @@ class Fuel:
     counted : of each day that was counted into it since its survey, oldest first, net [t] and
         hours run. room : what the store takes, and dead : what of it cannot be fed. burns : t/h
         while the mill stands, with sigma.
-    start : t that the next start needs; None where nobody says.
+    start : t that the next start needs; None where it is not stated.
     """
 
     value: float

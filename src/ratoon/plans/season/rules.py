@@ -120,7 +120,7 @@ def change_of(words: list[str], at: date) -> Change:
 
     Raises
     ------
-    BadInput : a change of a kind nobody knows, or one that is none.
+    BadInput : a change of an unknown kind, or one that is none.
     """
     made = Change()
     for word in words:

@@ -47,7 +47,7 @@ class Waiting:
     ----------
     scale : money that scale costs on each day ahead if nothing is cleaned, and on each day after a
         clean; empty where nobody can tell. unsure : relative uncertainty of it.
-    on_hand : cane cut and not yet crushed, usually [t]; None where nobody knows.
+    on_hand : cane cut and not yet crushed, usually [t]; None where it is not known.
     """
 
     scale: tuple[tuple[float, float], ...] = ()

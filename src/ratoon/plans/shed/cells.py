@@ -123,7 +123,7 @@ def _blend(
 ) -> dict[str, float] | None:  # fmt: skip
     """The oldest draw that the melt can take: a small linear programme; None where there is none.
 
-    Cells that nobody analysed are left out.
+    Cells that were not analysed are left out.
     """
     from scipy.optimize import linprog
 

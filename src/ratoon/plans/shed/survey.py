@@ -101,7 +101,7 @@ def stock(now: Book, then: Book | None = None, survey: Surveyed | None = None) -
     """The stock now.
 
     A survey that differs by no more than both errors allow is weighed with the book; where it says
-    something, sugar came or went that nobody wrote, and the survey stands.
+    something, sugar came or went that was not recorded, and the survey stands.
 
     Parameters
     ----------

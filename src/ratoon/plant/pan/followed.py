@@ -144,7 +144,7 @@ def _solved(temperature: Floats, vapour: Floats, dry: Floats, purity: Floats) ->
 
 
 def _purities(s: ToldStrike, at: Sequence[datetime]) -> list[float | None]:
-    """Purity of all that the pan holds, by what was charged and fed; None where nobody told it.
+    """Purity of all that the pan holds, by what was charged and fed; None where it was not told.
 
     Feeds are taken as they were set. Where they are not told, the purity goes by the straight line
     from start to drop.

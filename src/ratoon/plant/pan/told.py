@@ -21,7 +21,7 @@ Usual = Callable[[str, str, float], float | None]
 MORE = 0.02
 """Part by which a footing may be told larger than what was left: volumes are read, not weighed."""
 UNTRACED = 0.15
-"""Standard uncertainty of a level between start and drop that nobody traced, on the drop."""
+"""Standard uncertainty of a level between start and drop that was not traced, on the drop."""
 BEYOND = timedelta(minutes=15)
 """How near a moment the last point of a trace must be to tell of it."""
 LEVEL = 0.02

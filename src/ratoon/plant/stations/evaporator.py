@@ -65,7 +65,7 @@ from ratoon.properties.water import (
 UNDETERMINED = "undetermined.evaporators"
 COMMON = "common practice, no source"
 JUICE_BRIX = (10.0, 76.0)  # %, usual in an effect, common practice
-VAPOUR_SIGMA, LAST_SIGMA = 8.0, 4.0  # K, of a vapour that nobody has read, common practice
+VAPOUR_SIGMA, LAST_SIGMA = 8.0, 4.0  # K, of a vapour that was not read, common practice
 HTC_SPREAD = 0.5  # of the clean coefficient: scale and starts, common practice
 LOSS_SIGMA = 0.010  # of the heat given, common practice
 FLASH_SIGMA, EXHAUST_FLASH_SIGMA = 0.15, 0.10  # shares, common practice

@@ -74,7 +74,7 @@ USUAL_SHARES = {
     "A_molasses": (0.68, 0.32),
     MAGMA: (0.42, 0.19, 0.39),
 }  # of a pool, by its takers: what is usual
-SPLIT = 0.3  # of a pool: standard uncertainty of a share that nobody reads
+SPLIT = 0.3  # of a pool: standard uncertainty of a share that is not read
 # By number of massecuites, where a start begins: dry substance of each on that of fresh liquor,
 # purity of its mother liquor, purity of the later massecuites.
 HAND = {1: ((1.0,), (0.6,), ()), 2: ((1.25, 0.55), (0.62, 0.42), (0.645,)),

@@ -77,7 +77,7 @@ KNOWN = {
 
 
 USUAL_RATE = 470.0 / 3.6  # kg/s: of the mill whose stocks are the usual ones above
-UNREAD = 0.5  # of a stock's usual level: standard uncertainty where nobody took it
+UNREAD = 0.5  # of a stock's usual level: standard uncertainty where it was not taken
 PRODUCTS = ("final_molasses", "sugar")  # made already: their stock only parts made from weighed
 STEADY = 0.05  # the same of a product: its weigher tells far better what was made than a wide bin
 WEIGHED = ("final_molasses",)  # a dip that checks the weigher of what goes out

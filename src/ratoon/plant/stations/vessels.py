@@ -3,8 +3,8 @@
 The balances know one body an effect. Vessels of an effect stand in parallel (each takes its share
 of the juice) or in series (the juice goes through one after the other); they share a chest and a
 vapour, and the small difference of boiling point between them is left out. Without readings of a
-single vessel, vessels are alike for each square metre, with a doubt; the brix that leaves one, or
-the condensate of its chest, tells them apart.
+single vessel, vessels are alike for each square metre, with an uncertainty; the brix that leaves
+one, or the condensate of its chest, tells them apart.
 """
 
 from __future__ import annotations

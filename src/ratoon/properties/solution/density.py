@@ -42,7 +42,7 @@ def density(dry_substance: Quantity, temperature: Quantity, method: str = "Bubni
     -----
     Accuracy: water within 0.006 kg/m3 of IAPWS-95. Purity is not asked: for hydrometer Brix the
     pure-sucrose density is exact by definition; for true dry substance of final molasses it is
-    about 2 % low (own estimate). Weights from volume x density of molasses carry that doubt.
+    about 2 % low (own estimate). Weights from volume x density of molasses carry that uncertainty.
     Source: [Bubnik1995] p. 164 as quoted in a later work; water [Kell1975].
 
     Examples

@@ -102,7 +102,7 @@ class CurveRow:
 
 @dataclass(frozen=True, slots=True)
 class WithoutRow:
-    """The advice with one doubted reading left out."""
+    """The advice with one suspect reading left out."""
 
     name: str
     gain: str

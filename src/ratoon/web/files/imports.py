@@ -38,7 +38,7 @@ class ImportedFile:
     """What became of a file; `error` says why it was refused whole.
 
     `odd` rows were accepted all the same, and say what is odd; `more` and `more_odd` rows are not
-    shown. `without_sigma` names readings that are kept and not used, for want of a doubt.
+    shown. `without_sigma` names readings that are kept and not used, for want of an uncertainty.
     """
 
     name: str

@@ -15,7 +15,7 @@ SIZE = 11.6
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A day's figure; `value` None where it was not determined, hollow when doubted."""
+    """A day's figure; `value` None where it was not determined, hollow when suspect."""
 
     date: str
     value: float | None

@@ -1,4 +1,4 @@
-"""Account: the sugar, fibre, water and steam accounts of a day, their trend, and what to doubt."""
+"""Account: the sugar, fibre, water and steam accounts of a day, their trend, suspect readings."""
 
 from __future__ import annotations
 
