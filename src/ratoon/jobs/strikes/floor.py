@@ -172,7 +172,8 @@ def make_floor(opened: OpenMill, morning: date, hours: float = 48.0) -> None:
 
     Raises
     ------
-    BadInput : no strike in the day before; a mill file that lacks what is needed.
+    BadInput : no strike in the day before; a mill file that lacks what is needed; no plan in time,
+        which is not kept.
     """
     period = opened.mill.calendar.period(morning - timedelta(days=1))
     told = opened.store.ask(rows_in, Period(period.start, period.end))
@@ -183,6 +184,9 @@ def make_floor(opened: OpenMill, morning: date, hours: float = 48.0) -> None:
     at = newest + (period.start - newest) % half  # the next half hour
     asked = FloorAsked(at, hours, limit=PLAN_SECONDS)
     plan, _ = plan_of(opened, asked)
+    if plan.status == "unknown":
+        raise BadInput("no plan was found in the time allowed", where=f"floor of {morning}",
+                       todo="Ask again when the machine has less to do.")  # fmt: skip
     highest = highest_rate(opened, replace(asked, limit=RATE_SECONDS))
     mill = opened.mill
     local = mill.calendar.to_local(at).isoformat(timespec="minutes")
