@@ -5,7 +5,8 @@ Read `door` (`guard`: what is let in, `visit`: who asks, `access`: who may see a
 holds what was made. The other folders are what people do: `sheet`, `plant`, `trial`, `best`,
 `season`, `sugar`, `strikes`, `cane`, `yard`, `journal`, `laboratory`, `files`, `find`. In each, a
 page's record, its view, its drawing and its template are side by side; what all pages share is in
-`templates`, `static` and `navigation` (the bar).
+`templates`, `static` and `navigation` (the bar). `mornings` has the pages whose answer is kept for
+the morning after a mill day.
 
 To add a page: write, in the folder of what people do with it, its record, a function `add_...(app,
 pages)` whose views are made by ``@get(app, address, Record)`` of `shared`, answer with

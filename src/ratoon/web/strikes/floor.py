@@ -6,21 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from fastapi import FastAPI
-from fastapi.responses import JSONResponse, Response
 from markupsafe import Markup
 
-from ratoon.base.as_json import to_json
-from ratoon.base.errors import RatoonError
 from ratoon.jobs.strikes.floor import kept_floor, make_floor
 from ratoon.jobs.strikes.rows import names_of_pans
 from ratoon.plans.floor.result import FloorAim, FloorDay
 from ratoon.plans.floor.words import highest_words, limit_words, store_name
-from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import grouped
 from ratoon.settings import Settings
-from ratoon.web.days import DayPlace, place_of
-from ratoon.web.season.views import made_of_morning, morning_words
-from ratoon.web.shared import Format, Pages, get
+from ratoon.web.days import DayPlace
+from ratoon.web.mornings import add_morning_page
+from ratoon.web.shared import Pages
 from ratoon.web.strikes.plan_drawing import plan_drawing
 
 AIMS = {
@@ -56,20 +52,10 @@ class FloorPage:
 def add_floor(app: FastAPI, pages: Pages) -> None:
     """The page of the pan floor, on the morning after a mill day."""
 
-    pages.by_day.add("floor")
+    def page_of(place: DayPlace, title: str, mill_name: str, told: FloorDay) -> FloorPage:
+        return floor_page(place, title, mill_name, pages.history.mill.settings, told)
 
-    @get(app, "/floor/{date}", FloorDay)
-    def floor(date: str, format: Format = None) -> Response:
-        place = place_of(date, pages.days())
-        title, mill = day_in_words(place.date), pages.history.mill
-        if format == "json":
-            return JSONResponse(to_json(made_of_morning(pages, place.date, kept_floor, make_floor)))
-        try:
-            told = made_of_morning(pages, place.date, kept_floor, make_floor)
-            page = floor_page(place, title, mill.name, mill.settings, told)
-        except RatoonError as error:
-            page = FloorPage(place, title, mill.name, morning_words(date), none=error.line())
-        return pages.answer(None, page, "floor_page.html", "Floor", place.date)
+    add_morning_page(app, pages, "floor", FloorDay, kept_floor, make_floor, page_of, FloorPage)
 
 
 def floor_page(
