@@ -36,11 +36,7 @@ def actions(
                 "says nothing without a job", where="--by, --note", todo="Name it: --done ID"
             )
         listed = [j for j in in_mill(mill, job.list_jobs) if not open_ or j.state != "done"]
-        if json:
-            say.answer_json(to_json(listed))
-        else:
-            say.answer(_in_words(listed))
-        return say.DONE
+        return say.result(listed, json, _in_words)
     one = in_mill(mill, job.mark_done, done, by, note)
     if json:
         say.answer_json(to_json(one))

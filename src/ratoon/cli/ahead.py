@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
@@ -45,11 +44,7 @@ def stops(
 
     with open_mill(mill) as opened:
         told = stops_of(opened, when, FaultAsked(fault, slow, repair, worse))
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_stops(told))
-    return say.DONE
+    return say.result(told, json, _stops)
 
 
 def fuel(
@@ -62,11 +57,7 @@ def fuel(
 
     with open_mill(mill) as opened:
         told = fuel_of(opened, when)
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_fuel(told))
-    return say.DONE
+    return say.result(told, json, _fuel)
 
 
 def _stops(told: StopsAnswer) -> list[str]:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ratoon.base.as_json import to_json
 from ratoon.cli import say
 
 if TYPE_CHECKING:
@@ -28,10 +27,7 @@ def boil(
 
     with open_mill(mill) as opened:
         told = boil_answer(opened.mill, BoilAsked(grade, low, high, steam, ma / 1000.0))
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_in_words(told))
+    say.result(told, json, _in_words)
     return say.REFUSED if told.why else say.DONE
 
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
@@ -44,11 +43,7 @@ def clean(
     with open_mill(mill) as opened:
         told = clean_of(History(opened.folder, lambda: opened.store), when, days, rate,
                         settings)  # fmt: skip
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_in_words(told))
-    return say.DONE
+    return say.result(told, json, _in_words)
 
 
 def _in_words(told: CleanResult) -> list[str]:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
@@ -31,11 +30,7 @@ def exhaustion(
 
     with open_mill(mill) as opened:
         told = exhaustion_of(History(opened.folder, lambda: opened.store), when)
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_in_words(told))
-    return say.DONE
+    return say.result(told, json, _in_words)
 
 
 def _in_words(told: Exhaustion) -> list[str]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
 from ratoon.cli.ahead import Morning
@@ -42,10 +41,7 @@ def refinery(
 
         with open_mill(mill) as opened:
             told = refinery_of(opened, when, prices=prices)
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_in_words(told))
+    say.result(told, json, _in_words)
     return say.DONE if told.status == "best" else say.REFUSED
 
 

@@ -8,13 +8,15 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 import typer
 
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.words import shown
 
+T = TypeVar("T")
 DONE, REFUSED, WRONG_USAGE, SOME_ROWS_REFUSED = 0, 1, 2, 3
 """Exit codes."""
 
@@ -45,6 +47,15 @@ def answer(lines: Iterable[str]) -> None:
     for line in lines:
         sys.stdout.write(shown(line) + "\n")
     sys.stdout.flush()
+
+
+def result(told: T, json: bool, in_words: Callable[[T], Iterable[str]]) -> int:
+    """Print a result as one JSON value or in words; gives the exit code of work that is done."""
+    if json:
+        answer_json(to_json(told))
+    else:
+        answer(in_words(told))
+    return DONE
 
 
 def case_text(path: Path) -> str:

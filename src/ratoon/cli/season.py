@@ -48,11 +48,7 @@ def season(
     with open_mill(mill) as opened:
         if scored:
             told = scores(opened)
-            if json:
-                say.answer_json(to_json(told))
-            else:
-                say.answer(_scores(told))
-            return say.DONE
+            return say.result(told, json, _scores)
         with workers(on, futures) as executor:
             asked = Asked(futures, seed, tuple(change or ()))
             found = forecast_of(opened, when, asked, executor)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ratoon.base.as_json import to_json
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
 from ratoon.cli.ahead import Morning
@@ -24,11 +23,7 @@ def shed(
 
     with open_mill(mill) as opened:
         told = shed_of(opened, when)
-    if json:
-        say.answer_json(to_json(told))
-    else:
-        say.answer(_lines(told))
-    return say.DONE
+    return say.result(told, json, _lines)
 
 
 def _lines(told: ShedAnswer) -> list[str]:
