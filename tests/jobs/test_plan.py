@@ -121,7 +121,7 @@ def test_a_row_that_cannot_be_is_refused_and_not_stored(
     file.write_text(text.replace(old, new, 1))
     (made,) = import_files(_mill(tmp_path / "mill"), [file]).files
     assert len(made.refused) == 1 and "\n" not in made.refused[0].reason
-    assert made.accepted == text.count("\n") - 2
+    assert made.accepted == 0  # half a plan would mislead
 
 
 def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_path: Path) -> None:
@@ -130,7 +130,7 @@ def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_pat
     files = []
     for n in range(40):
         text = list(FEW["plan" if n % 2 else "costs"])
-        for _ in range(dice.randint(1, 6)):
+        for _ in range(dice.randint(1, 6) if n else 0):  # the first stays whole
             at = dice.randrange(len(text))
             text[at] = dice.choice(["", text[at] * 2, ",", "\n", "-", "9", "\x00", "é", '"'])
         files.append(tmp_path / f"damaged-{n}.csv")

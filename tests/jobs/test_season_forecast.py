@@ -280,13 +280,14 @@ BAD = [
 def test_a_row_that_cannot_be_is_refused_and_not_stored(
     tmp_path: Path, what: str, old: str, new: str
 ) -> None:
+    """Of an earlier season or of zones nothing is stored then: half of either would mislead."""
     (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
     file, text = tmp_path / f"{what}.csv", FEW[what]
     assert old in text
     file.write_text(text.replace(old, new))
     (made,) = import_files(tmp_path, [file]).files
     assert len(made.refused) == 1 and "\n" not in made.refused[0].reason
-    assert made.accepted == text.count("\n") - 2
+    assert made.accepted == (text.count("\n") - 2 if what == "rain" else 0)
 
 
 def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_path: Path) -> None:

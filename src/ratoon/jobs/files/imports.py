@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +20,7 @@ from ratoon.jobs.files.stop_rows import judged_stops
 from ratoon.jobs.mills import keep_mill_file, open_mill
 from ratoon.jobs.season.plan import judged_costs, judged_plans
 from ratoon.jobs.strikes.rows import judged_strikes
-from ratoon.jobs.sugar.rows import judged_sugar
+from ratoon.jobs.sugar.rows import SUGAR, judged_sugar
 from ratoon.store.entries import newest_day
 
 if TYPE_CHECKING:
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from ratoon.store import Outcome
 
 Progress = Callable[[str], None]
+WHOLE = SUGAR | {"earlier_days", "zones", "plan", "costs"}
+"""Layouts of which half a file would mislead: a ledger, a budget, a season."""
 
 
 def _as_json(r: Refusal) -> dict[str, Any]:
@@ -158,7 +160,7 @@ def _import_file(
     found = judged_strikes(store, mill, judged_stops(store, mill, found))
     found = judged_days(mill.calendar, newest, found)
     found = judged_costs(mill.settings.mill.currency, judged_plans(store, found, correct))
-    found = judged_sugar(mill.settings, found)
+    found = _whole_or_none(judged_sugar(mill.settings, found))
     outcome = _store(opened, path, found, correct, who, newest)
     report.accepted = outcome.accepted
     report.unchanged = outcome.unchanged
@@ -176,6 +178,15 @@ def _import_file(
     ]  # fmt: skip
     report.without_sigma = _without_sigma(found, mill.addresses)
     return report
+
+
+def _whole_or_none(found: FileRows) -> FileRows:
+    """A file's rows; none of them where one is refused of a file of which half would mislead."""
+    if not found.refused or not WHOLE.issuperset(found.layout.split("+")):
+        return found
+    refused = tuple(replace(r, reason=f"{r.reason}; nothing of this file is stored")
+                    for r in found.refused)  # fmt: skip
+    return replace(found, rows=(), refused=refused)
 
 
 def sheets_of(mill: Mill) -> tuple[WideSheet, ...]:

@@ -24,7 +24,7 @@ from ratoon.jobs.cane.files import entry_of
 if TYPE_CHECKING:
     from ratoon.settings.records import Settings
 
-SUGAR = {layout[0] for layout in SUGAR_LAYOUTS}
+SUGAR = frozenset(layout[0] for layout in SUGAR_LAYOUTS)
 Fault = tuple[str, str, str]
 """Column, value, and why it is refused."""
 
@@ -98,7 +98,7 @@ def _faults(record: Any, known: Known) -> Iterator[Fault]:
 
 
 def judged_sugar(settings: Settings, found: FileRows) -> FileRows:
-    """A file's rows, or none of them where one of sugar cannot stand: half a ledger is none.
+    """A file's rows of sugar as they can stand.
 
     Refused are a shed, mill or product that the mill file does not name, and two different records
     of one name.
@@ -106,7 +106,7 @@ def judged_sugar(settings: Settings, found: FileRows) -> FileRows:
     if not SUGAR & set(found.layout.split("+")):
         return found
     known = Known(settings)
-    refused = list(found.refused)
+    refused, kept = list(found.refused), list(found.rows)
     named: dict[tuple[str, str], tuple[int, str]] = {}
     for row in found.rows:
         if not isinstance(row.record, Lot | Movement | ShedSurvey | Order | MillWeek | SpreadLoad):
@@ -118,7 +118,5 @@ def judged_sugar(settings: Settings, found: FileRows) -> FileRows:
             fault = entry.kind, entry.key, f"another of this name stands in row {first[0]}"
         if fault is not None:
             refused.append(Refusal(row.sheet, row.row, *fault))
-    if not refused:
-        return found
-    refused = [replace(r, reason=f"{r.reason}; nothing of this file is stored") for r in refused]
-    return replace(found, rows=(), refused=tuple(refused))
+            kept.remove(row)
+    return replace(found, rows=tuple(kept), refused=tuple(refused))
