@@ -386,6 +386,6 @@ def test_what_the_day_did_not_determine_is_the_mill_files_and_gives_no_money(tmp
         assert not row(page, address)["known"]
     assert page["money"]["rows"] == [] and "mill file" in page["little_read"]
     boxes = {c["address"]: c["known"] for g in page["controls"] for c in g["controls"]}
-    assert boxes["cane.rate"] and not boxes["cane.fibre_laboratory"]
+    assert boxes["cane.rate"] and not boxes["cane.brix"]
     assert not boxes["mill.1.fibre_content"]
     assert "%, mill file" in html

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from ratoon.account.figures import formulas as account
+from ratoon.base.errors import BadInput
 from ratoon.checks.registry import choice, formula
 from ratoon.plans.season.ccs import Curve
 from ratoon.plans.season.crop import Zones
@@ -79,6 +80,8 @@ def _weeks(crop: float, rate: float, availability: float, dry_fraction: float) -
 def _chance(n01: float = 0, n0: float = 0, n11: float = 0, n1: float = 0) -> float:
     """Chance that a day is wet, counted by the program in pairs of days: n01 of n0 after a dry day,
     or n11 of n1 after a wet one."""
+    if not (n0 or n1):
+        raise BadInput("needs pairs of days", where="n0, n1", value=0, allowed="one above 0")
     first, second = (TRACE, int(n0 - n01)) if n0 else (WET, int(n1 - n11))
     day, made = date(1900, 6, 1), dict[date, float]()
     for n in range(int(n0 or n1)):
