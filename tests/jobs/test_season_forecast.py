@@ -202,7 +202,7 @@ def test_rain_and_days_in_short_form_make_no_mill_day(opened: OpenMill) -> None:
 
 @pytest.mark.parametrize(("asked", "words"), [
     (Asked(99), "100 to 1,000,000"),
-    (Asked(200, 0, ("speed=+1",)), "a kind nobody knows"),
+    (Asked(200, 0, ("speed=+1",)), "an unknown kind"),
     (Asked(200, 0, ("rate=fast",)), "no number"),
 ])  # fmt: skip
 def test_what_cannot_be_asked_is_refused_in_one_line(

@@ -123,5 +123,5 @@ def _unread(mill: Mill) -> Iterator[Taken]:
     for info in mill.addresses.values():
         if info.unread is not None:
             own = stated.get(info.address)
-            why = f"{info.name}, where nobody reads it: {own.source if own else PRACTICE}"
+            why = f"{info.name}, where it is not read: {own.source if own else PRACTICE}"
             yield Taken(info.address, *info.unread, info.unit, why)

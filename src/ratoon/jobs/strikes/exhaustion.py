@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 WASHED = 7  # days shown of wash and pol
 NOTES = (
-    "A step whose purity between nobody read is wide by itself: see the line of both together.",
+    "A step is wide by itself where the purity between was not read: see the line of both.",
     "A unit is worth what the day's own plant earns by it, with stocks standing still; what the "
     "pans leave to the last massecuite its crystallisers take up there, so that costs little.",
     "Not told: a reheater, stirrer load, colour. Nothing here reads them.",

@@ -137,7 +137,7 @@ def change_of(words: list[str], at: date) -> Change:
         elif kind in LIMITS:
             made = replace(made, **{kind: getattr(made, kind) + _within(kind, value, word)})
         else:
-            raise BadInput("a change of a kind nobody knows", where="--change", value=word,
+            raise BadInput("a change of an unknown kind", where="--change", value=word,
                            allowed="rate=+10, extraction=+1, crop=-5%, lost=+24, close=DATE,"
                            " stop=DATE:HOURS")  # fmt: skip
     return made

@@ -280,7 +280,7 @@ class SteamMain(Station):
         yield either("exhaust main: let-down or vent", down, q["vent.flow"], 1e-6,
                      "complementary pair: one of the two is shut")  # fmt: skip
         yield Eq("exhaust main: vent shut", q["vent.flow"] - 0.0, 1.0,
-                 "nobody reads the vent: what it blew is other exhaust", only="account",
+                 "the vent is not read: what it blew is other exhaust", only="account",
                  )  # fmt: skip
 
     def reports(self, q: Quantities) -> Iterator[Report]:

@@ -96,7 +96,7 @@ def _card(one: Shed) -> ShedCard:
         s = one.survey
         says = "no more than the errors of both: it says nothing"
         if s.significant:
-            says = "more than the errors of both: sugar came or went that nobody wrote"
+            says = "more than the errors of both: sugar came or went that was not recorded"
         when = datetime.fromisoformat(s.at)
         survey = (f"{when.day} {when:%B}: {grouped(s.value, -1)} t, give or take"
                   f" {grouped(TWO_SIGMA * s.sigma, -1)}; {signed(s.difference, -1)} t from the"
