@@ -491,7 +491,7 @@ ROTATING = "Rotating plant: isolate and lock before clearing a choke."
 DUST = "Sugar dust explodes: keep bearings cool and dust off."
 BAGASSE_FIRE = "Bagasse heats by itself and burns; its dust can explode."
 SUGAR_STORE = ("Sugar dust can explode; a hot pile may go on heating and give off fumes; a pile or"
-               " bin buries whoever walks on it or digs into its foot: nobody alone, nobody under a"
+               " bin buries those who walk on it or dig into its foot: nobody alone, nobody under a"
                " face.")  # fmt: skip
 LOOK = Job("Walk drains, overflows, pump glands and sumps; test what runs there for sugar; take "
            "the section's stock again", "", SUPERVISOR, f"{HOT} {CONFINED}")  # fmt: skip
