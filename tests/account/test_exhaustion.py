@@ -12,7 +12,7 @@ from ratoon.account.figures.purity_falls import TELLS, changes, falls, lost_word
 from ratoon.account.mill import Mill
 from ratoon.account.money.earned import terms
 from ratoon.equations import Solution
-from ratoon.plant.declared import Cools, Step
+from ratoon.plant.boiled import Cools, Step
 from ratoon.plant.plant import Plant
 
 DAYS, SIGMA = 40, 0.55

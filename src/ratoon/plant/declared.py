@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from ratoon.base.records import JobKind
+from ratoon.plant.cautions import CONFINED, HOT
 from ratoon.plant.streams import JUICE, Quantities, Quantity, Stream, read
 
 OWN = "own"
@@ -397,61 +398,6 @@ class Named:
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A step on the way of a grade's mother liquor: by how much it lowers its purity.
-
-    Parameters
-    ----------
-    before, after : addresses of the purity. moved, by : what changes the step where a unit of it is
-        priced, and how far [inside unit]. look : what to look at where the step has lost.
-    """
-
-    grade: str
-    what: str
-    before: str
-    after: str
-    moved: str
-    by: float
-    look: str
-
-    @property
-    def name(self) -> str:
-        return f"{self.grade} {self.what}"
-
-
-@dataclass(frozen=True, slots=True)
-class Curing:
-    """Addresses of a grade's curing: massecuite, sugar that it gives, wash, crystal lost."""
-
-    grade: str
-    volume: str
-    purity: str
-    pol: str
-    wash: str
-    lost: str
-
-
-@dataclass(frozen=True, slots=True)
-class Cools:
-    """Addresses of the cooling of a massecuite: temperatures, time, fall in an hour."""
-
-    dropped: str
-    leaves: str
-    time: str
-    in_an_hour: str
-
-
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """What goes into a grade's massecuite: dry substance [kg/s] and purity [kg/kg]."""
-
-    grade: str
-    name: str
-    dry: float
-    purity: float
-
-
 MaterialRole = Literal[
     "cane", "first juice", "final bagasse", "mixed juice", "limed juice", "clear juice", "mud",
     "filter cake", "filtrate", "liquor", "massecuite", "magma", "molasses", "final molasses",
@@ -478,26 +424,5 @@ class Material:
         return read(q, self.stream or self.stem, self.components)
 
 
-PRESSURE = (
-    "Steam and pressure: never work above the safe working pressure, lift a safety valve or "
-    "by-pass a low-water or fuel trip. The same holds for chests, heaters and vessels under vacuum."
-)
-HOT = (
-    "Hot juice, condensate, caustic and acid: never mix acid and caustic cleans; isolate, drain, "
-    "vent, prove."
-)
-CONFINED = "Vessels, pans, tanks and clarifiers are confined spaces: permit, gas test, standby."
-ROTATING = "Rotating plant: isolate and lock before clearing a choke."
-DUST = "Sugar dust explodes: keep bearings cool and dust off."
-BAGASSE_FIRE = "Bagasse heats by itself and burns; its dust can explode."
-SUGAR_STORE = ("Sugar dust can explode; a hot pile may go on heating and give off fumes; a pile or"
-               " bin buries those who walk on it or dig into its foot: nobody alone, nobody under a"
-               " face.")  # fmt: skip
 LOOK = Job("Walk drains, overflows, pump glands and sumps; test what runs there for sugar; take "
            "the section's stock again", "", SUPERVISOR, f"{HOT} {CONFINED}")  # fmt: skip
-MOLASSES = (
-    "Molasses that warms by itself can boil over and burst its tank: no one enters a tank or stands"
-    " on it, and its gas suffocates."
-)
-PILES = "Sugar and bagasse bury people: nobody walks on a pile or under its face, or enters a bin."
-DEFER = "Local codes, the site's procedures and licensed people decide; these figures advise."

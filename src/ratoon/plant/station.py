@@ -15,15 +15,13 @@ from ratoon.equations import Eq, Report, Var
 from ratoon.plant.streams import Quantities, Quantity
 
 if TYPE_CHECKING:
+    from ratoon.plant.boiled import Cools, Curing, Feed, Step
     from ratoon.plant.declared import (
         Accounted,
         AtWork,
         Call,
         Check,
-        Cools,
-        Curing,
         Fall,
-        Feed,
         Lever,
         Limit,
         Material,
@@ -31,7 +29,6 @@ if TYPE_CHECKING:
         Place,
         Regime,
         Setting,
-        Step,
         Surveyed,
         Usual,
     )

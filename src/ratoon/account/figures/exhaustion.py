@@ -22,7 +22,7 @@ from ratoon.properties.solution import sucrose_water_ratio
 
 if TYPE_CHECKING:
     from ratoon.equations import Solution
-    from ratoon.plant.declared import Cools, Curing, Feed, Step
+    from ratoon.plant.boiled import Cools, Curing, Feed, Step
     from ratoon.plant.plant import Plant
 
 UNIT = 0.01  # of purity, as people count it

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from ratoon.base.strikes import Told
 
 if TYPE_CHECKING:
-    from ratoon.plant.declared import Step
+    from ratoon.plant.boiled import Step
 
 Figures = Mapping[str, Sequence[Any]]
 """Address -> value and standard uncertainty, in trade units."""

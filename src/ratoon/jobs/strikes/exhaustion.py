@@ -24,12 +24,12 @@ from ratoon.base.strikes import Told
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.sheet.history import DayFacts, History
 from ratoon.jobs.strikes.purity_falls import steps_of
-from ratoon.plant.declared import CONFINED, DEFER, ROTATING
+from ratoon.plant.cautions import CONFINED, DEFER, ROTATING
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.equations import Solution
-    from ratoon.plant.declared import Curing, Step
+    from ratoon.plant.boiled import Curing, Step
 
 WASHED = 7  # days shown of wash and pol
 NOTES = (

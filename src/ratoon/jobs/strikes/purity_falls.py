@@ -10,7 +10,7 @@ from ratoon.store.answers import newest_results
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
-    from ratoon.plant.declared import Step
+    from ratoon.plant.boiled import Step
     from ratoon.store import Store
 
 FALLS = "purity falls"

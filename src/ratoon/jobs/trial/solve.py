@@ -14,7 +14,7 @@ from ratoon.jobs.sheet.to_date import load
 from ratoon.jobs.trial.cases import solve_case
 from ratoon.jobs.trial.levers import levers_of
 from ratoon.plans.best.result import Tried
-from ratoon.plant.declared import DEFER
+from ratoon.plant.cautions import DEFER
 from ratoon.plant.plant import Plant
 
 

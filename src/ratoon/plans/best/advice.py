@@ -25,7 +25,7 @@ from ratoon.plans.best.result import (
     Without,
 )
 from ratoon.plans.best.search import MillSearch
-from ratoon.plant.declared import DEFER
+from ratoon.plant.cautions import DEFER
 from ratoon.plant.flowsheet import CRUSHING
 
 

@@ -6,13 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.cautions import BAGASSE_FIRE, CONFINED, DEFER, PRESSURE
 from ratoon.plant.declared import (
-    BAGASSE_FIRE,
     BOILER_WATER,
     BOILERS,
-    CONFINED,
-    DEFER,
-    PRESSURE,
     SMALL_FLOW,
     Accounted,
     Call,

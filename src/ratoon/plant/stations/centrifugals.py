@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.boiled import Step
+from ratoon.plant.cautions import ROTATING
 from ratoon.plant.declared import (
     OWN,
-    ROTATING,
     Accounted,
     Check,
     Flow,
@@ -20,7 +21,6 @@ from ratoon.plant.declared import (
     Range,
     Setting,
     Slider,
-    Step,
     Usual,
 )
 from ratoon.plant.station import Station, assumed

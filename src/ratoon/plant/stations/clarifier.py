@@ -11,9 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var, either
+from ratoon.plant.cautions import CONFINED, HOT
 from ratoon.plant.declared import (
-    CONFINED,
-    HOT,
     OWN,
     UNSEEN,
     Accounted,

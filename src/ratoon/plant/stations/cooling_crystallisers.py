@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Var
-from ratoon.plant.declared import Cools
+from ratoon.plant.boiled import Cools
 from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.pans import mother_purity
 from ratoon.plant.stations.stocks import change

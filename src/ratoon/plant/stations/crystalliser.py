@@ -11,19 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import (
-    CONFINED,
-    ROTATING,
-    Flow,
-    Group,
-    Named,
-    Place,
-    Range,
-    Setting,
-    Slider,
-    Step,
-    Usual,
-)
+from ratoon.plant.boiled import Step
+from ratoon.plant.cautions import CONFINED, ROTATING
+from ratoon.plant.declared import Flow, Group, Named, Place, Range, Setting, Slider, Usual
 from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.pans import (
     mother_purity,

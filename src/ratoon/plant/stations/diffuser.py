@@ -15,21 +15,8 @@ from dataclasses import dataclass
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import (
-    BAGASSE_FIRE,
-    CONFINED,
-    HOT,
-    MILLING,
-    ROTATING,
-    Flow,
-    Job,
-    Lever,
-    Place,
-    Range,
-    Setting,
-    Slider,
-    Usual,
-)
+from ratoon.plant.cautions import BAGASSE_FIRE, CONFINED, HOT, ROTATING
+from ratoon.plant.declared import MILLING, Flow, Job, Lever, Place, Range, Setting, Slider, Usual
 from ratoon.plant.headers import Header, Takes
 from ratoon.plant.station import assumed, usually
 from ratoon.plant.stations.extraction import (

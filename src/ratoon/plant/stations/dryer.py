@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.cautions import DUST, ROTATING
 from ratoon.plant.declared import (
-    DUST,
-    ROTATING,
     TARGET,
     Accounted,
     Call,

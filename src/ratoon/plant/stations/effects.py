@@ -11,14 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from ratoon.plant.declared import (
-    CONFINED,
-    HOT,
-    PRESSURE,
-    AtWork,
-    Flow,
-    Place,
-)
+from ratoon.plant.cautions import CONFINED, HOT, PRESSURE
+from ratoon.plant.declared import AtWork, Flow, Place
 from ratoon.plant.headers import EXHAUST, Header, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.streams import (

@@ -15,9 +15,8 @@ from dataclasses import dataclass, replace
 
 from ratoon.base.validity import unchecked
 from ratoon.equations import Eq, Report, Var, either
+from ratoon.plant.cautions import CONFINED, HOT
 from ratoon.plant.declared import (
-    CONFINED,
-    HOT,
     OWN,
     TECHNICIAN,
     UNSEEN,

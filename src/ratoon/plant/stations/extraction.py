@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.cautions import ROTATING
 from ratoon.plant.declared import (
     MILLING,
-    ROTATING,
     TECHNICIAN,
     Accounted,
     Check,

@@ -13,9 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.cautions import HOT, ROTATING
 from ratoon.plant.declared import (
-    HOT,
-    ROTATING,
     Accounted,
     Check,
     Flow,

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from ratoon.base.maths import exp
 from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var, either
+from ratoon.plant.cautions import HOT, PRESSURE
 from ratoon.plant.declared import (
-    HOT,
     OWN,
-    PRESSURE,
     Accounted,
     AtWork,
     Flow,

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ratoon.plant.declared import Curing, Limit
+from ratoon.plant.boiled import Curing
+from ratoon.plant.declared import Limit
 from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.centrifugals import Centrifugal
 from ratoon.plant.streams import Quantities, Quantity, read

@@ -9,17 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ratoon.equations import Eq, Report, Var
-from ratoon.plant.declared import (
-    HOT,
-    ROTATING,
-    Accounted,
-    Flow,
-    Material,
-    Place,
-    Range,
-    Setting,
-    Usual,
-)
+from ratoon.plant.cautions import HOT, ROTATING
+from ratoon.plant.declared import Accounted, Flow, Material, Place, Range, Setting, Usual
 from ratoon.plant.station import Station, assumed
 from ratoon.plant.stations.scheme import Pool, mingling
 from ratoon.plant.streams import (

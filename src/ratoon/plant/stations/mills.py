@@ -16,10 +16,9 @@ from dataclasses import dataclass, field, replace
 
 from ratoon.base.errors import BadInput
 from ratoon.equations import Eq, Report, Var
+from ratoon.plant.cautions import BAGASSE_FIRE, ROTATING
 from ratoon.plant.declared import (
-    BAGASSE_FIRE,
     MILLING,
-    ROTATING,
     Fall,
     Flow,
     Job,

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from ratoon.equations import Eq, Report, Var, either
+from ratoon.plant.boiled import Feed, Step
 from ratoon.plant.declared import (
     LOOK,
     OWN,
@@ -21,7 +22,6 @@ from ratoon.plant.declared import (
     Accounted,
     Call,
     Check,
-    Feed,
     Job,
     Lever,
     Material,
@@ -31,7 +31,6 @@ from ratoon.plant.declared import (
     Regime,
     Setting,
     Slider,
-    Step,
     Usual,
 )
 from ratoon.plant.headers import EXHAUST, SUPERHEAT, drawn

@@ -9,13 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from ratoon.plant.declared import (
-    CONFINED,
-    HOT,
-    PRESSURE,
-    Flow,
-    Place,
-)
+from ratoon.plant.cautions import CONFINED, HOT, PRESSURE
+from ratoon.plant.declared import Flow, Place
 from ratoon.plant.headers import Header, Takes
 from ratoon.plant.station import Station
 from ratoon.plant.stations.stocks import change

@@ -17,9 +17,8 @@ from functools import cached_property
 
 from ratoon.base.words import capital
 from ratoon.equations import Eq, Report, Var, either
+from ratoon.plant.cautions import PRESSURE, ROTATING
 from ratoon.plant.declared import (
-    PRESSURE,
-    ROTATING,
     SMALL_FLOW,
     Accounted,
     Flow,

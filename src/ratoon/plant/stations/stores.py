@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from ratoon.base.maths import smooth_maximum
 from ratoon.equations import Var
-from ratoon.plant.declared import BAGASSE_FIRE, CONFINED, Flow, Named, Place, Surveyed
+from ratoon.plant.cautions import BAGASSE_FIRE, CONFINED
+from ratoon.plant.declared import Flow, Named, Place, Surveyed
 from ratoon.plant.station import Downstream, Follows, in_own_hours
 from ratoon.plant.stations.boiler import Boiler
 from ratoon.plant.stations.stocks import KNOWN

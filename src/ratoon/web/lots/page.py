@@ -12,7 +12,7 @@ from ratoon.base.sugar import Lot
 from ratoon.plans.recall.by_products import ByProducts
 from ratoon.plans.recall.lot import ConsignmentAnswer, LotAnswer, MadeHour, Moments, whole
 from ratoon.plans.season.answer import Spread
-from ratoon.plant.declared import DEFER, DUST, MOLASSES, PILES
+from ratoon.plant.cautions import DEFER, DUST, MOLASSES, PILES
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import grouped
 from ratoon.reports.svg import drawing, line, rectangle, words

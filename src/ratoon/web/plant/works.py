@@ -220,7 +220,7 @@ def station_page(
     mill: Mill, days: Mapping[str, DayFacts], works: Mapping[str, Any], place: DayPlace, key: str
 ) -> StationPage | None:
     """One station; None when the mill has none of that key."""
-    from ratoon.plant.declared import DEFER
+    from ratoon.plant.cautions import DEFER
     from ratoon.plant.stages import owner, places
 
     known = places(mill.plant.works)

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from ratoon.plans.season.answer import Spread
 from ratoon.plans.season.fuel_answer import FuelAnswer
 from ratoon.plans.season.stops_answer import StopsAnswer
-from ratoon.plant.declared import BAGASSE_FIRE, DEFER
+from ratoon.plant.cautions import BAGASSE_FIRE, DEFER
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import decimals_of, grouped, signed
 from ratoon.web.days import DayPlace

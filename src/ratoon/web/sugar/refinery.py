@@ -18,7 +18,7 @@ from ratoon.plans.refinery.result import (
     RefineryWeek,
 )
 from ratoon.plans.season.answer import Spread
-from ratoon.plant.declared import DEFER, SUGAR_STORE
+from ratoon.plant.cautions import DEFER, SUGAR_STORE
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import grouped, short_day, signed
 from ratoon.web.days import DayPlace

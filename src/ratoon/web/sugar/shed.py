@@ -10,7 +10,7 @@ from markupsafe import Markup
 from ratoon.base.words import capital
 from ratoon.plans.shed.answer import Draw, Reach, Shed, ShedAdvice, ShedAnswer
 from ratoon.plans.shed.keeping import class_of
-from ratoon.plant.declared import DEFER, SUGAR_STORE
+from ratoon.plant.cautions import DEFER, SUGAR_STORE
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import grouped, short_day, signed
 from ratoon.web.days import DayPlace
