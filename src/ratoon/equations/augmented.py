@@ -10,16 +10,59 @@ columns that keeps the factors sparse.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.equations.compiled import Chosen
+from ratoon.equations.sparsity import compressed
 from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+SAME = 1e-9  # relative difference of all numbers with which factors serve again
+
+
+@dataclass(frozen=True, slots=True)
+class Factors:
+    """Factors of one matrix.
+
+    Attributes
+    ----------
+    numbers : what stands in the matrix. place : where each of its columns went. keep : the
+    account's columns in it, which come after the readings.
+    """
+
+    of: Any
+    numbers: Floats
+    place: Ints
+    keep: Ints
+    readings: int
+
+    def solve(self, right: Floats) -> tuple[Floats, Floats]:
+        """Steps of the columns kept, and the multipliers of the equations."""
+        x = self.of.solve(right)
+        first = self.readings + len(self.keep)
+        return x[self.place[self.readings : first]], x[self.place[first:]]
+
+
+@dataclass(slots=True)
+class Layout:
+    """The pattern of the matrix over some columns: which number of `codes` stands where."""
+
+    matrix: Any
+    codes: Ints
+    place: Ints
+    last: Factors | None = None
+
+    def reorder(self, place: Ints) -> None:
+        """Put the columns in an order that keeps factors sparse: where each of them goes."""
+        self.matrix.data = self.codes.astype(float)
+        self.matrix = self.matrix[:, np.argsort(place)]
+        self.matrix.sort_indices()
+        self.codes, self.place = self.matrix.data.astype(np.int64), place.astype(np.int64)
 
 
 class Augmented:
@@ -30,7 +73,7 @@ class Augmented:
         self.reported = problem.equations.reported
         self._equation_slopes()
         self._reading_slopes()
-        self._layouts: dict[tuple[bytes, bool], tuple[Any, Ints]] = {}
+        self._layouts: dict[tuple[bytes, bool], Layout] = {}
 
     def _equation_slopes(self) -> None:
         from scipy.sparse import csc_matrix
@@ -42,6 +85,7 @@ class Augmented:
         self.a_from = chosen.data.astype(np.int64) - 1
         self.a_factor = np.repeat(p.scale, np.diff(chosen.indptr))
         self.a_pattern = chosen
+        self.a_columns = np.repeat(np.arange(len(p.free)), np.diff(chosen.indptr))
 
     def _reading_slopes(self) -> None:
         from scipy.sparse import csr_matrix
@@ -94,50 +138,60 @@ class Augmented:
             csr_matrix((h, (self.h_rows, self.h_columns)), shape=shape),
         )
 
-    def factors(self, a: Floats, h: Floats, keep: Ints, damping: float) -> tuple[Any, Ints]:
-        """Factors of the matrix over the columns to keep, and the order of their solutions.
+    def turned(self, a: Floats, h: Floats, white: Floats, multipliers: Floats) -> Floats:
+        """H' times what the readings are off, and A' times the multipliers of the equations."""
+        count = len(self.problem.free)
+        of_readings = np.bincount(self.h_columns, h * white[self.h_rows], count)
+        prices = multipliers[self.a_pattern.indices]
+        return np.asarray(of_readings + np.bincount(self.a_columns, a * prices, count))
+
+    def factors(self, a: Floats, h: Floats, keep: Ints, damping: float) -> Factors:
+        """Factors of the matrix over the columns to keep.
 
         Raises
         ------
         RuntimeError : the matrix is singular.
         """
-        from scipy.sparse import csc_matrix
         from scipy.sparse.linalg import splu
 
         key = (keep.tobytes(), damping > 0.0)
-        ordered = key in self._layouts
-        codes, order = self._layouts[key] if ordered else self._layout(keep, damping > 0.0)
-        numbers = np.concatenate([[1.0, -(damping**2)], h, a])[codes.data]
-        matrix = csc_matrix((numbers, codes.indices, codes.indptr), shape=codes.shape)
-        if ordered:
-            return splu(matrix, permc_spec="NATURAL", panel_size=1, relax=1), order
-        factors = splu(matrix, panel_size=1, relax=1)
-        # SuperLU's order follows from the pattern alone: later factors need not find it anew.
-        chosen = np.argsort(factors.perm_c).astype(np.int64)
-        codes = codes[:, chosen]
-        codes.sort_indices()
-        self._layouts[key] = codes, chosen
-        return factors, order
+        layout = self._layouts.get(key) or self._layout(keep, damping > 0.0)
+        numbers = np.concatenate([[1.0, -(damping**2)], h, a])
+        last = layout.last
+        if last is not None and np.allclose(numbers, last.numbers, rtol=SAME, atol=0.0):
+            return last
+        matrix, place = layout.matrix, layout.place
+        matrix.data = numbers[layout.codes]
+        spec = "COLAMD" if last is None else "NATURAL"
+        factors = splu(matrix, permc_spec=spec, panel_size=1, relax=1)
+        layout.last = Factors(factors, numbers, place, keep, len(self.problem.readings))
+        if last is None:
+            # SuperLU's order follows from the pattern alone: later factors need not find it anew.
+            layout.reorder(factors.perm_c)
+            self._layouts[key] = layout
+        return layout.last
 
-    def _layout(self, keep: Ints, damped: bool) -> tuple[Any, Ints]:
-        """What number stands where over the columns to keep, and the columns as they are."""
-        from scipy.sparse import bmat, csc_matrix, identity
+    def _layout(self, keep: Ints, damped: bool) -> Layout:
+        """What number stands where over the columns to keep, in their own order."""
         from scipy.sparse.csgraph import structural_rank
 
-        count = len(self.h_rows)
-        a, h = self.matrices(
-            np.arange(count + 3.0, count + 3.0 + len(self.a_from)), np.arange(3.0, count + 3.0)
-        )
-        a, h = a[:, keep], h.tocsc()[:, keep]
-        middle = 2.0 * identity(len(keep)) if damped else None
-        blocks = [[identity(h.shape[0]), h, None], [h.T, middle, a.T], [None, a, None]]
-        matrix = csc_matrix(bmat(blocks, format="csc"))
-        matrix.sort_indices()
-        if structural_rank(matrix) < matrix.shape[0]:
+        readings, count = len(self.problem.readings), len(keep)
+        column = np.full(len(self.problem.free), -1, dtype=np.int64)
+        column[keep] = readings + np.arange(count)
+        row = np.concatenate([self.h_rows, readings + count + self.a_pattern.indices])
+        at = column[np.concatenate([self.h_columns, self.a_columns])]
+        stays = np.flatnonzero(at >= 0)
+        row, at = row[stays], at[stays]
+        own = np.arange(readings + count if damped else readings)
+        size = readings + count + self.a_pattern.shape[0]
+        codes = np.concatenate([own >= readings, stays + 2, stays + 2])
+        pattern, sorting = compressed(np.concatenate([own, row, at]),
+                                      np.concatenate([own, at, row]), (size, size))  # fmt: skip
+        matrix = pattern.T
+        if structural_rank(matrix) < size:
             # SuperLU does not refuse every such pattern: some end the whole process.
             raise RuntimeError("a column or a row has no partner")
-        matrix.data = matrix.data.astype(np.int64) - 1
-        return matrix, np.arange(matrix.shape[1], dtype=np.int64)
+        return Layout(matrix, codes[sorting], np.arange(size))
 
 
 def _joined(parts: list[Ints]) -> Ints:

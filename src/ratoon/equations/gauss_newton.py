@@ -18,21 +18,14 @@ determined". A sparse LU alone gives such a case a large sigma in silence.
 
 from __future__ import annotations
 
-import time
-from collections.abc import Iterable, Mapping
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.errors import NotSolved
-from ratoon.base.records import Reading
-from ratoon.equations.augmented import Augmented
+from ratoon.equations.augmented import Augmented, Factors
 from ratoon.equations.nullspace import all_lean, null_space
-from ratoon.equations.reconciled import Reconciled
 from ratoon.equations.steps import AT_LIMIT, Filter, Past, largest, within
-from ratoon.equations.table import Table
-from ratoon.equations.weights import Problem, set_up
+from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 MOST_STEPS = 60
@@ -44,55 +37,11 @@ LEAN = 1e-6  # of a direction that nothing determines: a column that moves along
 RAN = 5.0  # times its usual size, or one part in so many: farther than works go
 CLOSE = 1e-8  # of a column's scale: a smaller step ends the account
 ROUND_CLOSE = 1e-4  # the same for a round of robust weights, which the next round moves again
+NEAR = 0.5  # of a column's scale: after so short a step the factors at hand serve for the next
+COASTS = 20  # steps with the same factors: half as many are rare
+WORSE = 2.0  # times as long as the shortest: such a step ends them
 TOGETHER = 32  # right-hand sides solved for at once: more do not stay near the processor
 HUBER = 1.345  # 95 % efficiency on normal errors, a standard choice
-
-
-def reconcile(
-    equations: Table,
-    readings: Iterable[Reading],
-    start: Mapping[str, float] | None,
-    constants: Mapping[str, float] | None,
-    covariance: Any,
-    leaks: tuple[str, ...],
-    robust: bool,
-    sizes: bool,
-) -> Reconciled:
-    """See `Equations.reconcile`.
-
-    With `sizes` the usual size of what the readings leave open is told beside them; where they
-    lead to no answer that of every quantity, from the table's own starts too, for another day's
-    can lie farther off.
-    """
-    begun = time.perf_counter()
-    read = list(readings)
-    first: NotSolved | None = None
-    every = frozenset(equations.variables) if sizes else frozenset()
-    begins = [begin for begin in (start, None) if sizes or begin is not start]
-    ways = [(start, frozenset()), *((begin, every) for begin in begins)]
-    while ways:
-        begin, sized = ways.pop(0)
-        problem = set_up(equations, read, begin, constants, covariance, sized)
-        solver = Solver(problem)
-        try:
-            open_ = solver.find_null(problem.base)
-            if sizes and open_ and not sized:
-                ways.insert(0, (start, open_))
-                continue
-            z, steps = solver.run(problem.base, robust)
-            sensitivity = solver.sensitivity(z)
-            if not np.isfinite(sensitivity).all():
-                # It stands on no readings.
-                raise NotSolved("the readings do not determine the account where it ended",
-                                todo="Check for readings that were not taken.")  # fmt: skip
-        except NotSolved as error:
-            first = first or error
-        else:
-            null = solver.null_space(z)
-            return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights,
-                              sizes and sized == every)  # fmt: skip
-    assert first is not None
-    raise first
 
 
 class Solver:
@@ -106,6 +55,7 @@ class Solver:
         self.augmented = Augmented(problem, self.compiled.residuals)
         self.whitener = csr_matrix(problem.whitener)
         self.weights = np.ones(len(problem.readings))
+        self._last: tuple[Factors, Floats] | None = None
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
         self._basis: Floats = np.zeros((len(problem.free), 0))
 
@@ -185,8 +135,7 @@ class Solver:
         p = self.problem
         low, high = (limit[p.free] / p.scale for limit in p.equations.account_limits)
         z = z.copy()
-        tried, past = Filter(), Past()
-        damping = 0.0
+        tried, damping, before = Filter(), 0.0, np.inf
         for steps in range(1, LAST_STEPS + 1):
             g, a, told, h = self.evaluate(z)
             if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
@@ -197,11 +146,8 @@ class Solver:
             tried.add(g, white)
             while True:
                 step = self._step(a, h, white, g, u, low, high, damping)
-                moved, off, part = largest(step), largest(g), 0.0
-                quick = None if damping else past.quickened(u, step)
-                if quick is not None and self._accepted(z, u, quick, low, high, tried) == 1.0:
-                    step, part = quick, 1.0
-                part = part or self._accepted(z, u, step, low, high, tried)
+                moved, off = largest(step), largest(g)
+                part = self._accepted(z, u, step, low, high, tried)
                 if part or moved < 1e-8:
                     break
                 # Nothing along this step is better: shorten it where little is known.
@@ -209,8 +155,11 @@ class Solver:
                 if damping > 1e6:
                     raise self._no_answer(z)
             z[p.free] = within(u, part * step, low, high) * p.scale
-            if moved < close and off < 0.1 * close:
+            if moved < close and (off < 0.1 * close or max(before, off) < close):
                 return z, steps
+            before = moved
+            if part == 1.0 and not damping and moved < NEAR:
+                before = self._coast(z, moved, low, high, close)
             if steps > 12 and moved < 1e-6 and off < 1e-8:
                 return z, steps
             if steps >= MOST_STEPS and moved > SHORT:
@@ -223,11 +172,11 @@ class Solver:
         damping: float,
     ) -> Floats:  # fmt: skip
         """One step; a variable at its limit that wants to pass is held there."""
-        keep, nr, step = self.kept, len(white), np.zeros(len(u))
+        keep, step = self.kept, np.zeros(len(u))
         for attempt in range(4):
             right = np.concatenate([white, np.zeros(len(keep)), -g])
             try:
-                factors, order = self.augmented.factors(a, h, keep, damping)
+                factors = self.augmented.factors(a, h, keep, damping)
             except RuntimeError:
                 if attempt:
                     # Without the variables at their limits the equations cannot hold.
@@ -243,16 +192,50 @@ class Solver:
                     "the equations contradict one another or repeat one another",
                     todo="Check the mill's description for a recycle that cannot close.",
                 ) from None
-            x = np.empty(len(right))
-            x[order] = factors.solve(right)
             step = np.zeros(len(u))
-            step[keep] = x[nr : nr + len(keep)]
+            step[keep], multipliers = factors.solve(right)
+            self._last = factors, multipliers
             passing = ((u - low < AT_LIMIT) & (step < 0)) | ((high - u < AT_LIMIT) & (step > 0))
             if not passing.any() or np.abs(step[passing]).max() < 1e-9:
                 break
             keep = keep[~passing[keep]]
             step[passing] = 0.0
         return step
+
+    def _coast(self, z: Floats, moved: float, low: Floats, high: Floats, close: float) -> float:
+        """Go on from z with the factors at hand, each step at a quarter of the cost.
+
+        The slopes on the right are those at z: where it ends no other place has a say.
+
+        Returns
+        -------
+        The least step; z is where that one led, or as it was where none is shorter than `moved`.
+        """
+        p = self.problem
+        assert self._last is not None
+        factors, multipliers = self._last
+        count, at, past = len(factors.keep), z.copy(), Past()
+        for _ in range(COASTS):
+            g, a, told, h = self.evaluate(at)
+            white, u = self.whiten(p.values - told), at[p.free] / p.scale
+            off = self.augmented.turned(a, h, white, multipliers)[factors.keep]
+            right = np.concatenate([np.zeros(len(white)), -off, -g])
+            if not np.all(np.isfinite(right)):
+                break
+            step = np.concatenate(factors.solve(right))
+            size = largest(step[:count])
+            if size > WORSE * moved:
+                break
+            step = past.foreseen(np.concatenate([u[factors.keep], multipliers]), step, count)
+            u[factors.keep] += step[:count]
+            if ((u < low) | (u > high)).any():
+                break
+            at[p.free], multipliers = u * p.scale, multipliers + step[count:]
+            if size < moved:
+                z[:], moved = at, size
+            if size < close:
+                break
+        return moved
 
     def _accepted(
         self, z: Floats, u: Floats, step: Floats, low: Floats, high: Floats, tried: Filter
@@ -303,14 +286,13 @@ class Solver:
     def sensitivity(self, z: Floats) -> Floats:
         """d(scaled columns)/d(whitened readings), n x readings."""
         p = self.problem
-        nr, keep = len(p.readings), self.kept
+        nr = len(p.readings)
         _, a, _, h = self.evaluate(z)
-        factors, order = self.augmented.factors(a, h, keep, 0.0)
+        factors = self.augmented.factors(a, h, self.kept, 0.0)
         out = np.zeros((len(p.free), nr))
-        place = np.argsort(order)[nr : nr + len(keep)]
         for k in range(0, nr, TOGETHER):
-            some = np.arange(k, min(k + TOGETHER, nr))
-            right = np.zeros((len(order), len(some)))
-            right[some, some - k] = 1.0
-            out[keep[:, None], some] = factors.solve(right)[place]
+            count = min(TOGETHER, nr - k)
+            right = np.zeros((len(factors.place), count), order="F")
+            np.fill_diagonal(right[k:], 1.0)
+            out[factors.keep, k : k + count] = factors.solve(right)[0]
         return out

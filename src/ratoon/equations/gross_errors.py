@@ -55,11 +55,9 @@ class Tests:
         self.answer = answer
         p = answer.problem
         n = len(p.readings)
-        rows = [answer._row(r.address) for r in p.readings]
-        fitted = np.array([answer._sensitivities[k] for k in rows if k is not None])
-        if not n:
-            fitted = np.zeros((0, 0))
-        self.fitted = fitted  # d(adjusted reading)/d(whitened reading)
+        rows = [k for r in p.readings if (k := answer._row(r.address)) is not None]
+        # d(adjusted reading)/d(whitened reading)
+        self.fitted = fitted = answer._sensitivities[rows] if n else np.zeros((0, 0))
         inverse = csr_matrix(answer._factor_inverse)  # few readings share an instrument
         projection = np.eye(n) - inverse @ fitted
         self.projection = 0.5 * (projection + projection.T)
@@ -75,23 +73,16 @@ class Tests:
         self.redundant = (self.information > 1e-6) & ~p.sized
 
     def results(self) -> tuple[ReadingResult, ...]:
-        out = []
-        for j, reading in enumerate(self.answer.problem.readings):
-            redundant = bool(self.redundant[j])
-            ratio = float(self.after[j] / self.variance[j])
-            z = self.d[j] / np.sqrt(self.w[j, j]) if redundant else None
-            out.append(
-                ReadingResult(
-                    reading=reading,
-                    adjusted=float(self.answer.adjusted_[j]),
-                    sigma=float(np.sqrt(self.after[j])),
-                    standardised=None if z is None else float(z),
-                    redundant=redundant,
-                    detectability=float(np.sqrt(max(0.0, 1.0 - ratio))) if redundant else 0.0,
-                    used=True,
-                )
-            )
-        return tuple(out)
+        with np.errstate(all="ignore"):
+            z = self.d / np.sqrt(np.diag(self.w)) if len(self.d) else self.d
+            detectability = np.sqrt(np.maximum(0.0, 1.0 - self.after / self.variance))
+        columns = (self.answer.adjusted_, np.sqrt(self.after), z, self.redundant, detectability)
+        rows = zip(self.answer.problem.readings, *(c.tolist() for c in columns), strict=True)
+        return tuple(
+            ReadingResult(reading, adjusted, sigma, off if redundant else None, redundant,
+                          least if redundant else 0.0, True)
+            for reading, adjusted, sigma, off, redundant, least in rows
+        )  # fmt: skip
 
     def correlations(self, w: Floats, j: int) -> Floats:
         """Correlation of the test directions of all readings with reading j."""

@@ -35,9 +35,8 @@ class OneMore:
         own = state._sensitivities[rows]
         self._with: Floats = own @ own.T
         self._without: Floats = self._with + without_sizes(own, state.of_sizes, state.sized)
-        gradients = state._gradients[rows]
-        self._open: Floats = np.asarray(gradients @ state.null)
-        self._size: Floats = np.sqrt(np.asarray(gradients.multiply(gradients).sum(axis=1)).ravel())
+        self._open: Floats = state.along(state.null)[rows]
+        self._size: Floats = state.sizes[rows]
 
     def sigma(self, address: str) -> float | None:
         """Standard uncertainty of a figure [inside unit]; None where not determined."""

@@ -1,15 +1,23 @@
-"""The answer of a reconciliation: the state, and what its tests say of the readings."""
+"""A reconciliation, and its answer: the state, and what its tests say of the readings."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import time
+from collections.abc import Iterable, Mapping
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
+from ratoon.base.errors import NotSolved
+from ratoon.base.records import Reading
+from ratoon.equations.gauss_newton import Solver
 from ratoon.equations.gross_errors import Tests
 from ratoon.equations.limits import chi_square_limit
 from ratoon.equations.records import GlobalTest, ReadingResult, Suspect
 from ratoon.equations.state import State
+from ratoon.equations.table import Table
+from ratoon.equations.weights import set_up
 
 
 class Reconciled(State):
@@ -60,3 +68,50 @@ class Reconciled(State):
     def leak(self, address: str) -> Mapping[str, Any]:
         """Statistic of holding a free quantity at zero, and what looks the same."""
         return self.tests.leak(address)
+
+
+def reconcile(
+    equations: Table,
+    readings: Iterable[Reading],
+    start: Mapping[str, float] | None,
+    constants: Mapping[str, float] | None,
+    covariance: Any,
+    leaks: tuple[str, ...],
+    robust: bool,
+    sizes: bool,
+) -> Reconciled:
+    """See `Equations.reconcile`.
+
+    With `sizes` the usual size of what the readings leave open is told beside them; where they
+    lead to no answer that of every quantity, from the table's own starts too, for another day's
+    can lie farther off.
+    """
+    begun = time.perf_counter()
+    read = list(readings)
+    first: NotSolved | None = None
+    every = frozenset(equations.variables) if sizes else frozenset()
+    begins = [begin for begin in (start, None) if sizes or begin is not start]
+    ways = [(start, frozenset()), *((begin, every) for begin in begins)]
+    while ways:
+        begin, sized = ways.pop(0)
+        problem = set_up(equations, read, begin, constants, covariance, sized)
+        solver = Solver(problem)
+        try:
+            open_ = solver.find_null(problem.base)
+            if sizes and open_ and not sized:
+                ways.insert(0, (start, open_))
+                continue
+            z, steps = solver.run(problem.base, robust)
+            sensitivity = solver.sensitivity(z)
+            if not np.isfinite(sensitivity).all():
+                # It stands on no readings.
+                raise NotSolved("the readings do not determine the account where it ended",
+                                todo="Check for readings that were not taken.")  # fmt: skip
+        except NotSolved as error:
+            first = first or error
+        else:
+            null = solver.null_space(z)
+            return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights,
+                              sizes and sized == every)  # fmt: skip
+    assert first is not None
+    raise first

@@ -57,43 +57,53 @@ class State:
     def __post_init__(self) -> None:
         p = self.problem
         equations = p.equations
-        self._column = {j: k for k, j in enumerate(p.free)}
+        names = list(equations.variables)
+        self._rows = {names[j]: k for k, j in enumerate(p.free.tolist())}
+        self._rows |= {n: len(p.free) + k for n, k in equations.report_index.items()}
         with np.errstate(all="ignore"):
             self._report_values, slopes = equations.reported.value_and_slopes(self.z)
-        self._report_slopes = equations.reported.matrix(slopes).tocsr()
+        self._report_slopes = equations.reported.matrix(slopes)
         told = np.array(self.z[np.where(p.is_report, 0, p.index)])
         told[p.is_report] = self._report_values[p.index[p.is_report]]
         self.adjusted_: Floats = told
-        self._gradients = self._stack_gradients()
         # Robust weights act as wider sigmas, here as in the solve.
         self.factor: Floats = p.factor / self.weights
         self._factor_inverse: Floats = p.whitener * self.weights[:, None]
         self._white: Floats = self._factor_inverse @ (p.values - told)
         self.seconds = time.perf_counter() - self.begun
 
-    def _stack_gradients(self) -> Any:
-        """Gradients of all free variables and reports over the scaled columns (sparse rows)."""
-        from scipy.sparse import csr_matrix, diags, identity, vstack
+    @cached_property
+    def _report_gradients(self) -> Any:
+        """Gradients of the reports over the scaled columns (sparse)."""
+        chosen = self._report_slopes[:, self.problem.free]
+        chosen.data *= np.repeat(self.problem.scale, np.diff(chosen.indptr))
+        return chosen.tocsr()
 
-        p = self.problem
-        variables = csr_matrix(identity(len(p.free)) @ diags(p.scale))
-        reports = csr_matrix(self._report_slopes.tocsc()[:, p.free] @ diags(p.scale))
-        return csr_matrix(vstack([variables, reports]))
+    def along(self, directions: Floats) -> Floats:
+        """How far every free variable and report goes along directions of the scaled columns."""
+        count = len(self.problem.free)
+        out = np.empty((len(self._rows), directions.shape[1]))
+        np.multiply(self.problem.scale[:, None], directions, out=out[:count])
+        out[count:] = self._report_gradients @ directions
+        return out
+
+    @cached_property
+    def sizes(self) -> Floats:
+        """Size of the gradient of every free variable and report."""
+        squares = np.asarray(self._report_gradients.power(2).sum(axis=1)).ravel()
+        return np.concatenate([self.problem.scale, np.sqrt(squares)])
 
     def _row(self, address: str) -> int | None:
-        """Row of the stacked gradients; None for a constant or a variable left out."""
-        equations = self.problem.equations
-        if address in equations.report_index:
-            return len(self.problem.free) + equations.report_index[address]
-        if address in equations.index:
-            return self._column.get(equations.index[address])
-        raise UnknownName("address", address, equations.addresses)
+        """Row of a figure among all of them; None for a constant or a variable left out."""
+        row = self._rows.get(address)
+        if row is None and address not in self.problem.equations.index:
+            raise UnknownName("address", address, self.problem.equations.addresses)
+        return row
 
     @cached_property
     def _sensitivities(self) -> Floats:
         """d(figure)/d(whitened reading), every variable and report."""
-        out = self._gradients @ self.sensitivity_
-        return np.asarray(out)
+        return self.along(self.sensitivity_)
 
     @cached_property
     def _sigmas(self) -> Floats:
@@ -128,35 +138,28 @@ class State:
         if not self.null.shape[1]:
             return np.asarray(pulled)
         with np.errstate(all="ignore"):
-            along = np.abs(np.asarray(self._gradients @ self.null)).max(axis=1)
-            whole = np.sqrt(np.asarray(self._gradients.multiply(self._gradients).sum(axis=1)))
-        return np.asarray(pulled | (along > LEAN * np.maximum(whole.ravel(), 1e-300)))
+            along = np.abs(self.along(self.null)).max(axis=1)
+            return np.asarray(pulled | (along > LEAN * np.maximum(self.sizes, 1e-300)))
 
     @cached_property
-    def _reports_known(self) -> NDArray[np.bool_]:
-        """Reports that are numbers and need no variable that was left out."""
+    def _known(self) -> NDArray[np.bool_]:
+        """Figures that lean on nothing, reports that are numbers and need nothing left out."""
         p = self.problem
         out = np.array([v.kind != "constant" for v in p.equations.variables.values()])
         out[p.free] = False
-        pattern = self._report_slopes
-        count = len(self._report_values)
-        needing = np.repeat(np.arange(count), np.diff(pattern.indptr))[out[pattern.indices]]
+        slopes = self._report_slopes
+        needing = slopes.indices[np.repeat(out, np.diff(slopes.indptr))]
         known: NDArray[np.bool_] = np.isfinite(self._report_values)
         known[needing] = False
-        return known
+        return np.concatenate([np.ones(len(p.free), dtype=bool), known]) & ~self._lean
 
     def determined(self, address: str) -> bool:
         """Whether equations and readings together determine a figure."""
-        row = self._row(address)
+        row, var = self._row(address), self.problem.equations.variables.get(address)
         if row is None:
-            equations = self.problem.equations
-            return equations.variables[address].kind == "constant"
-        if bool(self._lean[row]):
-            return False
-        if address in self.problem.equations.report_index:
-            return bool(self._reports_known[self.problem.equations.report_index[address]])
-        floor = self.problem.equations.variables[address].clear_of
-        return floor is None or self._clear(*floor)
+            return var is not None and var.kind == "constant"
+        floor = var.clear_of if var is not None else None
+        return bool(self._known[row]) and (floor is None or self._clear(*floor))
 
     def _clear(self, address: str, least: float) -> bool:
         """Whether a quantity stands clearly above a limit."""

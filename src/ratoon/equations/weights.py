@@ -143,7 +143,7 @@ def factors(readings: list[Reading], given: Any) -> tuple[Floats, Floats]:
         blocks = [(list(range(n)), matrix)]
     else:
         blocks = [(m, _block([readings[i] for i in m])) for m in _groups(readings)]
-    own = np.array([np.hypot(float(r.sigma or 0.0), r.common) for r in readings])
+    own = np.hypot([float(r.sigma or 0.0) for r in readings], [r.common for r in readings])
     factor, inverse = np.diag(own), np.diag(1.0 / own)
     for members, matrix in blocks:
         at = np.ix_(members, members)
