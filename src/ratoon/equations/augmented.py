@@ -107,7 +107,7 @@ class Augmented:
         row, column = row[found], column[found]
         self.h_from, self.h_factor = code[found], p.scale[column]
         # Whitening mixes the rows of one instrument: each of its terms is one entry of `mix`.
-        mixing = csr_matrix(p.whitener)[:, row].tocoo()
+        mixing = p.sparse_whitener[:, row].tocoo()
         term, entry = mixing.row.astype(np.int64), mixing.col.astype(np.int64)
         key = term * len(p.free) + column[entry]
         places, number = np.unique(key, return_inverse=True)

@@ -50,10 +50,7 @@ class Solver:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.compiled = problem.equations.compiled("account")
-        from scipy.sparse import csr_matrix
-
         self.augmented = Augmented(problem, self.compiled.residuals)
-        self.whitener = csr_matrix(problem.whitener)
         self.weights = np.ones(len(problem.readings))
         self._last: tuple[Factors, Floats] | None = None
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
@@ -76,7 +73,7 @@ class Solver:
 
     def whiten(self, values: Floats) -> Floats:
         """L^-1 times the values, times the robust weights."""
-        return np.asarray(self.weights * (self.whitener @ values))
+        return np.asarray(self.weights * (self.problem.sparse_whitener @ values))
 
     @property
     def kept(self) -> NDArray[np.int64]:

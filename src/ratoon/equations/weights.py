@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -40,6 +41,13 @@ class Problem:
     @property
     def scale(self) -> Floats:
         return self.equations.scales[self.free]
+
+    @cached_property
+    def sparse_whitener(self) -> Any:
+        """The whitener as a SciPy CSR matrix: few readings share an instrument."""
+        from scipy.sparse import csr_matrix
+
+        return csr_matrix(self.whitener)
 
 
 def set_up(
