@@ -9,7 +9,7 @@ from ratoon.base.records import Period
 from ratoon.importers.reader import read_file
 from ratoon.jobs.files.imports import FileReport, import_files
 from ratoon.jobs.files.stop_rows import judged_stops
-from ratoon.jobs.files.typed import enter_stop
+from ratoon.jobs.files.typed_stops import enter_stop
 from ratoon.jobs.mills import mill_of, store_of
 from ratoon.store.entries import stops_in
 
@@ -141,7 +141,7 @@ def test_a_real_mill_is_judged_by_the_clock_and_an_invented_one_is_not(mill_dir:
     assert "invented = true" in text
     file.write_text(text.replace("invented = true", "invented = false"), encoding="utf-8")
     report = sent(mill_dir, late.replace("T09", "T15"))
-    assert "a stop is written down once it is over" in report.refused[0].reason
+    assert "its end once it is over" in report.refused[0].reason
 
 
 def test_a_clock_behind_the_readings_judges_nothing(mill_dir: Path) -> None:

@@ -260,3 +260,77 @@ def test_a_time_that_comes_twice_is_kept_and_taken_back_with_its_offset(where_cl
     gone = send(asked, address, **form, **ends, act="withdraw", reason="it ran", sure="yes")
     assert gone.status_code == 303, gone.text
     assert "datetime-local" in asked.get(f"/journal/{DAY}").text  # any other day
+
+
+def test_a_stop_begins_with_a_button_runs_and_ends(client):
+    """The times are this mill's own: it is invented, so no clock tells what is now."""
+    day = "2031-06-16"
+    address = f"/journal/{day}/stops"
+    told = send(client, address, act="begin")
+    assert told.status_code == 422 and "Write the time" in told.text
+    assert send(client, address, act="begin", start=f"{day}T12:00").status_code == 303
+    (now,) = [s for s in journal(client, day)["stops"] if s["running"]]
+    assert (now["station"], now["cause"], now["end"]) == ("mills", "not known yet", "")
+    twice = send(client, address, act="begin", start=f"{day}T12:10")
+    assert twice.status_code == 422 and "cannot stand twice" in twice.text
+    # until it is over it takes the rest of the day, and of no other day beyond what has run
+    assert journal(client, day)["ribbon"]["cuts"][-1]["hours"] == 18.0
+    ends = {"start": now["start"], "station": "mills", "cause": "mechanical",
+            "equipment": "mill 2", "fault": "chain broken"}  # fmt: skip
+    assert send(client, address, act="end", end=f"{day}T12:40", **ends).status_code == 303
+    (over,) = [s for s in journal(client, day)["stops"] if s["start"] == now["start"]]
+    assert over["cause"] == "mechanical > mill 2 > chain broken" and over["reason"] == "ended"
+    assert [b["end"] for b in over["before"]] == [""]
+    assert "mechanical" in {c["cause"] for c in journal(client, day)["causes"]}
+    row = next(e for e in journal(client, day)["equipment"] if e["name"] == "mill 2")
+    assert row["stops"] == 1 and row["hours"] == "40\u202fmin"
+
+
+def test_start_and_station_are_corrected_too(client):
+    day = "2031-06-17"
+    address = f"/journal/{day}/stops"
+    given = {"station": "mills", "cause": "mechanical", "end": f"{day}T13:20"}
+    send(client, address, **given, start=f"{day}T13:00")
+    was = {"was_start": f"{day}T13:00", "was_station": "mills"}
+    moved = given | was | {"start": f"{day}T12:50"}
+    assert "with a reason" in send(client, address, **moved).text
+    assert send(client, address, **moved, reason="log read").status_code == 303
+    by_start = {s["start"]: s for s in journal(client, day)["stops"]}
+    old, new = by_start[f"{day}T13:00"], by_start[f"{day}T12:50"]
+    assert old["withdrawn"] and old["reason"].startswith("log read: written at 2031-06-17 12:50")
+    assert not new["withdrawn"] and new["length"] == "30\u202fmin"
+
+
+def test_a_handover_is_shown_until_somebody_of_the_next_shift_has_read_it(client):
+    day = "2031-06-13"
+    send(client, f"/journal/{day}/notes", shift="night", kind="handover", text="Pump 4 is out.")
+    shown = client.get("/morning/2031-06-13?format=json").json()["handovers"]
+    assert shown[0]["text"] == "Pump 4 is out." and not shown[0]["read"]
+    assert shown[0] in journal(client, "2031-06-14")["handovers"]
+    number = str(shown[0]["number"])
+    own = send(client, f"/journal/{day}/handover", number=number, name=shown[0]["who"])
+    assert own.status_code == 422 and "the next shift" in own.text
+    assert "must be told" in send(client, f"/journal/{day}/handover", number=number).text
+    assert "no such handover" in send(
+        client, f"/journal/{day}/handover", number="77", name="Mo").text  # fmt: skip
+    for _ in range(2):  # sent twice, kept once
+        there = send(client, f"/journal/{day}/handover", number=number, name="Mo", to="morning")
+        assert there.headers["location"] == f"/morning/{day}"
+    assert [by for by, _ in journal(client, day)["handovers"][0]["read"]] == ["Mo"]
+    assert number not in [str(h["number"]) for h in journal(client, "2031-06-14")["handovers"]]
+
+
+def test_a_job_of_ones_own_is_open_until_it_is_done_with_a_result(client):
+    address = f"/journal/{DAY}/actions"
+    given = {"what": "change the pump", "person": "Rhys", "due": "2031-06-11", "by": "Kay"}
+    assert "due: no such day" in send(client, address, **given | {"due": "soon"}).text
+    assert send(client, address, **given).status_code == 303
+    (job,) = [j for j in journal(client)["jobs"] if j["kind"] == "own"]
+    assert journal(client)["jobs"][0] == job and job["who"] == "Rhys"  # on top
+    assert "late" in client.get(f"/journal/{DAY}").text
+    assert client.get(f"/morning/{DAY}?format=json").json()["jobs"] == [job]
+    assert "must be told" in send(client, address, done=job["id"], by="Rhys").text
+    assert send(client, address, done=job["id"], by="Rhys", note="seal worn").status_code == 303
+    assert not client.get(f"/morning/{DAY}?format=json").json()["jobs"]
+    again = send(client, address, done=job["id"], by="Rhys", note="seal worn")
+    assert again.status_code == 422 and "was done already" in again.text

@@ -4,8 +4,9 @@ import csv
 import io
 import json
 import re
-from datetime import date
+from datetime import date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -169,3 +170,35 @@ def test_a_reason_is_for_one_correction(keys, typed_site):
     assert (
         rows["bagasse.pol"]["stands"] == "1.6" and "misread" not in rows["sugar.pol"]["stands_by"]
     )
+
+
+@pytest.fixture(scope="module")
+def new_site(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("new") / "mill"
+    new_mill(folder, SAID)
+    yield from served(create_app(folder))
+
+
+def test_a_supervisors_stop_and_handover(keys, new_site):
+    """A stop runs until it is ended; the handover is read by name. By the machine's clock."""
+    begun = datetime.now(ZoneInfo("Australia/Brisbane")) - timedelta(minutes=20)
+    keys.goto(f"{new_site}/journal")
+    keys.fill("#bf", f"{begun + timedelta(days=2):%Y-%m-%dT%H:%M}")
+    keys.click("button[value=begin]")
+    assert "once it has begun" in keys.locator("[role=alert]").inner_text()
+    keys.fill("#bf", f"{begun:%Y-%m-%dT%H:%M}")
+    keys.click("button[value=begin]")
+    assert f"mills since {begun:%Y-%m-%d %H:%M}: not known yet" in keys.inner_text("article.note p")
+    for box, text in (("cause", "mechanical"), ("equipment", "carrier 2"), ("fault", "chain")):
+        keys.fill(f"article.note input[name={box}]", text)
+    keys.click("button[value=end]")
+    told = keys.inner_text("[role=status]")
+    assert "Kept: mills" in told and "mechanical > carrier 2 > chain" in told
+    assert not keys.locator("button[value=end]").count()
+    shift = keys.locator(".shifts form.entry").first
+    shift.locator("select").select_option("handover")
+    shift.locator("textarea").fill("Carrier 2: watch the new chain.")
+    shift.locator("button").click()
+    keys.fill("article.handover input[name=name]", "Mo Lund")
+    keys.click("text=I have read it")
+    assert "Read by Mo Lund" in keys.inner_text("article.handover >> nth=0")

@@ -39,7 +39,7 @@ from ratoon.account.results.worth import Prices
 from ratoon.account.trust import suspects as doubts
 from ratoon.account.trust.next_reading import next_reading
 from ratoon.account.trust.robust import robust_part
-from ratoon.base.records import Period, Stop, joined
+from ratoon.base.records import Period, Stop, joined, main_cause
 from ratoon.plant.stations.stocks import is_stock
 
 
@@ -144,8 +144,9 @@ def lost_time(account: PeriodAccount, stops: list[Stop]) -> tuple[LostTime, ...]
             continue
         begin, end = max(s.start, reached), min(s.end, period.end)
         if end > begin:
-            hours[s.cause] = hours.get(s.cause, 0.0) + (end - begin).total_seconds() / 3600.0
-            count[s.cause] += 1
+            cause = main_cause(s.cause)
+            hours[cause] = hours.get(cause, 0.0) + (end - begin).total_seconds() / 3600.0
+            count[cause] += 1
             reached = end
     return longest_first(hours, count)
 

@@ -29,7 +29,7 @@ from ratoon.account.results.week import (
 from ratoon.account.trust.cusum import BEYOND, REFERENCE, SPAN, Alarm, Chart, Charts
 from ratoon.account.trust.points import is_relative
 from ratoon.base import units
-from ratoon.base.records import Stop, joined
+from ratoon.base.records import Stop, joined, main_cause
 from ratoon.base.words import capital
 
 TREND = (
@@ -210,7 +210,7 @@ def lost_by_cause(
     ----------
     stops : the mills' stops of all the days, which are counted whole.
     """
-    count = Counter(s.cause for s in joined(stops))
+    count = Counter(main_cause(s.cause) for s in joined(stops))
     hours: dict[str, float] = {}
     for row in (row for rows in days for row in rows):
         hours[row.cause] = hours.get(row.cause, 0.0) + row.hours

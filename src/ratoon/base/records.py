@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 ReadingKind = Literal["measured", "assumed"]
@@ -79,9 +79,20 @@ class Decision:
     by: str
 
 
+RUNNING = datetime(9999, 1, 1, tzinfo=UTC)
+"""The end of a stop that is not over."""
+PART = " > "
+"""Between a cause, the equipment below it and its fault: mechanical > carrier 2 > chain broken."""
+
+
+def main_cause(cause: str) -> str:
+    """The cause by which lost time is added up, without the equipment and fault below it."""
+    return cause.partition(PART)[0].strip()
+
+
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A stretch of time during which a station stood still."""
+    """A stretch of time during which a station stood still; `end` is `RUNNING` until it is over."""
 
     start: datetime
     end: datetime
@@ -93,6 +104,28 @@ class Stop:
     def hours(self) -> float:
         """Length of the stop [h]."""
         return (self.end - self.start).total_seconds() / 3600.0
+
+    @property
+    def running(self) -> bool:
+        """Whether it is not over."""
+        return self.end >= RUNNING
+
+    @property
+    def parts(self) -> tuple[str, str, str]:
+        """Cause, equipment and fault; "" for what is not told."""
+        cause, _, rest = self.cause.partition(PART)
+        equipment, _, fault = rest.partition(PART)
+        return cause.strip(), equipment.strip(), fault.strip()
+
+    def until(self, period: Period, now: datetime) -> Stop:
+        """The stop with an end: one that is running counts as far as it has run.
+
+        Where the clock is behind its start it tells nothing: the stop counts for a day at most.
+        """
+        if not self.running:
+            return self
+        told = now if now > self.start else self.start + timedelta(days=1)
+        return replace(self, end=max(min(told, period.end), self.start))
 
 
 StopKind = Literal["no cane", "planned", "stop"]

@@ -23,13 +23,26 @@ def actions(
     note: Annotated[
         str, typer.Option("--note", metavar="TEXT", help="What was found, changed, and left.")
     ] = "",
+    set_: Annotated[
+        str | None, typer.Option("--set", metavar="TEXT", help="A job of your own to be done.")
+    ] = None,
+    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who is to do it.")] = "",
+    due: Annotated[str, typer.Option("--due", metavar="DATE", help="By which day.")] = "",
+    where: Annotated[str, typer.Option("--where", metavar="PLACE", help="Where.")] = "",
     open_: Annotated[bool, typer.Option("--open", help="Only those not done yet.")] = False,
     json: say.AsJson = False,
 ) -> int:
-    """List the jobs that accounted days ask for, or record that one was done and by whom."""
+    """List the jobs that days ask for and people set; set one, or record who did it."""
     from ratoon.jobs.mills import in_mill
     from ratoon.jobs.sheet import actions as job
 
+    if set_ is not None:
+        name = in_mill(mill, job.set_job, set_, who, due, where, by)
+        if json:
+            say.answer_json({"id": name})
+        else:
+            say.answer([f"{name}: to be done by {who.strip()}, due {due.strip()}"])
+        return say.DONE
     if done is None:
         if by or note:
             raise BadInput(
@@ -53,6 +66,8 @@ def _in_words(listed: list[JobRecord]) -> list[str]:
         lines.append(f"    {one.what} ({one.where}; {one.who})")
         if one.limited_by:
             lines.append(f"    limited by: {one.limited_by}")
+        if one.due:
+            lines.append(f"    due {one.due}")
         if one.state == "done":
             lines.append(f"    done {one.done} by {one.by}: {one.note}")
         if one.after is not None and one.before is not None:

@@ -109,6 +109,8 @@ class Ribbon:
     ticks: tuple[tuple[float, str], ...]
     cuts: tuple[Cut, ...]
     crushing: bool
+    reached: float | None = None
+    """Hours that have run of a day that is not over; None once it is."""
 
 
 @dataclass(frozen=True, slots=True)

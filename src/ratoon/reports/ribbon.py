@@ -63,6 +63,9 @@ def ribbon_drawing(ribbon: Ribbon, width: float = 1150.0, size: float = 13.5) ->
     parts = []
     band = COLOURS["leaf"] if ribbon.crushing else COLOURS["faint"]
     parts.append(rectangle(0.0, top, width, height, band, rx=2))
+    if ribbon.reached is not None:
+        x = ribbon.reached / ribbon.hours * width
+        parts.append(rectangle(x, top, width - x, height, COLOURS["faint"]))
     for hour, clock in ribbon.ticks:
         x = hour / ribbon.hours * width
         anchor = "start" if hour == 0 else "end" if hour >= ribbon.hours else "middle"

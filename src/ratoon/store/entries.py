@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, Table, and_, func, or_, select
 
 from ratoon.base.clock import Calendar
-from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.records import RUNNING, Period, Reading, Stop
 from ratoon.base.season import RAIN
 from ratoon.store.cane.tables import cane_records
 from ratoon.store.chain import events as chain
@@ -71,7 +71,8 @@ def mill_days(
         t = cane_records
         short = set(connection.scalars(select(t.c.key).where(t.c.kind == "mill day").distinct()))
         for row in connection.execute(stood):
-            days = calendar.days_of(Period(row.start, row.end))
+            end = max(min(row.end, chain.now()), row.start) if row.end >= RUNNING else row.end
+            days = calendar.days_of(Period(row.start, end))
             found.update(d for d in days if d.isoformat() not in short)
     return sorted(found)
 
@@ -139,13 +140,14 @@ def changed_since(connection: Connection, event: int, period: Period, until: dat
 
 
 def stops_in(connection: Connection, period: Period, as_of: datetime | None = None) -> list[Stop]:
-    """Stops that overlap `period`, whole as they were entered."""
+    """Stops that overlap `period`, whole as they were entered; a running one as far as it ran."""
     query = (
         in_force(stops, _file_at(connection, as_of))
         .where(stops.c.start < period.end, stops.c.end > period.start)
         .order_by(stops.c.start, stops.c.station)
     )
-    return [_stop(row) for row in connection.execute(query)]
+    now = as_of or chain.now()
+    return [_stop(row).until(period, now) for row in connection.execute(query)]
 
 
 def place_of(name: str, sheet: str, row: int) -> str:

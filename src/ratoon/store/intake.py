@@ -238,7 +238,7 @@ def _same(one: tuple[Any, ...], two: tuple[Any, ...]) -> bool:
 
 def _shown(record: Reading | Stop) -> str:
     if isinstance(record, Stop):
-        return f"{record.hours:g} h, {record.cause}"
+        return f"{'running' if record.running else f'{record.hours:g} h'}, {record.cause}"
     return f"{record.given:g} {record.unit}".strip()
 
 

@@ -23,7 +23,7 @@ from sqlalchemy import Connection, Engine, insert, inspect, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period, Reading
-from ratoon.store import engine, entries, upgrade
+from ratoon.store import engine, entries, upgrade, written
 from ratoon.store.chain import events as chain
 from ratoon.store.chain import verify
 from ratoon.store.chain.anchors import FILE as ANCHORS
@@ -310,7 +310,9 @@ class Store:
             rows = entries.readings_in(connection, always)
             return {
                 "readings": [replace(row, entered=None, entered_by="") for row in rows],
-                "stops": entries.stops_in(connection, always),
+                "stops": [
+                    v.record for v in written.stop_versions(connection, always) if v.in_force
+                ],
                 "settings": [list(row) for row in kept],
             }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
+from datetime import date as date_type
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
@@ -64,7 +65,9 @@ from ratoon.web.trial.views import add_try
 from ratoon.web.yard.views import add_yard
 
 if TYPE_CHECKING:
+    from ratoon.jobs.handover import Handover
     from ratoon.jobs.pool import SolverPool
+    from ratoon.jobs.sheet.actions import JobRecord
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 NOT_SMALLER = (*DEFAULT_EXCLUDED_CONTENT_TYPES, "application/pdf", "font/otf", XLSX)
@@ -158,6 +161,20 @@ def create_app(
     return app
 
 
+def _handed(pages: Pages, date: str) -> tuple[tuple[Handover, ...], tuple[JobRecord, ...]]:
+    """What a day's shifts were handed and people have still to do; nothing without records."""
+    from ratoon.jobs.handover import handovers
+    from ratoon.jobs.sheet.actions import own_jobs
+
+    store = pages.door.store() if "journal" in pages.by_day else None
+    if store is None:
+        return (), ()
+    calendar = pages.history.mill.calendar
+    jobs = [j for j in own_jobs(store) if j.state == "open"]
+    period = calendar.period(date_type.fromisoformat(date))
+    return tuple(handovers(store, calendar, period)), tuple(jobs)
+
+
 def _named(date: str, ending: str) -> dict[str, str]:
     return {"Content-Disposition": f'inline; filename="morning-{date}.{ending}"'}
 
@@ -224,7 +241,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
         return pages.answer(
             form,
-            MorningPage(place, sheet),
+            MorningPage(place, sheet, *_handed(pages, place.date)),
             "morning_page.html",
             "Morning",
             place.date,

@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from ratoon.base.errors import nearest_names
-from ratoon.base.records import Period, Stop
+from ratoon.base.records import Period, Stop, main_cause
 from ratoon.plant.stages import places
 from ratoon.store.entries import newest_day, stops_in
 
@@ -30,6 +30,8 @@ ALIKE = 0.8
 """From this likeness on, a name that stands nowhere is taken for a slip in one that does."""
 LONG = timedelta(hours=24)
 """A stop of a file that lasts longer is said: the usual slip of an end is a whole day."""
+MOST_TOLD = 3
+"""Most stops at the same time that are told one by one."""
 GROUPS = ("mills", "evaporators", "pans", "centrifugals")
 """Stations that stand for several places of the works."""
 CALLED_TOO = {"mill": "mills"}
@@ -78,6 +80,7 @@ def judge(
     page_day: date,
     *,
     before_it: bool = False,
+    instead_of: Stop | None = None,
     now: datetime | None = None,
 ) -> Judged:
     """Judge a typed stop against the mill's day, its stations and the stops that stand.
@@ -86,30 +89,35 @@ def judge(
     ----------
     page_day : the mill day on whose page it was typed.
     before_it : the stop is kept already; it is compared with the others.
+    instead_of : the stop that it replaces, with which it is not compared.
     now : the present, in UTC; by default the machine's clock says it.
     """
     calendar = mill.calendar
     before = _standing(store, [stop])
-    if before_it:
-        before = [s for s in before if not _is_itself(s, stop)]
+    left_out = stop if before_it else instead_of
+    if left_out is not None:
+        before = [s for s in before if not _is_itself(s, left_out)]
     names = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
-    out = _judged(mill, before, stop, names, _clock(mill, store, now))
+    out = _judged(mill, before, stop, names, clock_of(mill, store, now))
+    out.refused += [text for _, text in out.slips]  # a time that is not yet
+    out.slips.clear()
     stop, day = out.stop, calendar.day_of(stop.start)
     if station_key(stop.station) not in names:
         near = nearest_names(stop.station.lower(), names.values())
         meant = f"Did you mean {' or '.join(near)}?" if near else _some(names.values())
         out.slips.append(("station", f"station {stop.station!r} is not one of this mill. {meant}"))
-    if stop.end > calendar.period(day).end:
+    if stop.end > calendar.period(day).end and not stop.running:
         out.asked.append(_over_the_day(mill, stop))
     if abs(day - page_day) > FAR:
         out.asked.append(f"the stop begins on mill day {day.isoformat()}, "
                          f"{abs((day - page_day).days)} days from this page's.")  # fmt: skip
-    causes = {s.cause for s in before}
-    if causes and stop.cause.lower() not in {c.lower() for c in causes}:
-        near = nearest_names(stop.cause, causes)
+    causes = {main_cause(s.cause) for s in before}
+    cause = main_cause(stop.cause)
+    if causes and cause.lower() not in {c.lower() for c in causes}:
+        near = nearest_names(cause, causes)
         meant = f" Did you mean {' or '.join(near)}?" if near else ""
         out.odd.append(f"no stop of the last {LOOKING_BACK.days} days had the cause "
-                       f"{stop.cause!r}: it gets a line of its own.{meant}")  # fmt: skip
+                       f"{cause!r}: it gets a line of its own.{meant}")  # fmt: skip
     if station_key(stop.station) != "mills":
         out.odd.append("only stops of the station mills count as lost crushing time")
     return out
@@ -127,7 +135,7 @@ def judge_rows(
         return
     before = _standing(store, stops)
     names = {station_key(n): n for n in known_stations(mill, (s.station for s in before))}
-    present = _clock(mill, store, now)
+    present = clock_of(mill, store, now)
     for stop in stops:
         out = _judged(mill, before, stop, names, present)
         stop = out.stop
@@ -140,11 +148,11 @@ def judge_rows(
                                    "crushing time"))  # fmt: skip
         if stop.end - stop.start > LONG:
             out.odd_in.append(("end", _over_the_day(mill, stop).rstrip(".")))
-        known = {s.cause for s in before}
-        near = nearest_names(stop.cause, known, 1, ALIKE)
-        if near and stop.cause.lower() not in {c.lower() for c in known}:
+        known, cause = {main_cause(s.cause) for s in before}, main_cause(stop.cause)
+        near = nearest_names(cause, known, 1, ALIKE)
+        if near and cause.lower() not in {c.lower() for c in known}:
             out.odd_in.append(("cause", f"no stop of the last {LOOKING_BACK.days} days had the "
-                               f"cause {stop.cause!r}: did you mean {near[0]}?"))  # fmt: skip
+                               f"cause {cause!r}: did you mean {near[0]}?"))  # fmt: skip
         if not out.refused and not out.slips:
             before.append(stop)
         yield out
@@ -171,7 +179,7 @@ def _standing(store: Store, stops: Sequence[Stop]) -> list[Stop]:
     return store.ask(stops_in, Period(first - LOOKING_BACK, last))
 
 
-def _clock(mill: Mill, store: Store, now: datetime | None) -> datetime | None:
+def clock_of(mill: Mill, store: Store, now: datetime | None) -> datetime | None:
     """The present, against which a stop can lie ahead; None where the clock cannot be right.
 
     An invented mill lives in a time of its own, and so does a machine that has readings of mill
@@ -186,12 +194,14 @@ def _clock(mill: Mill, store: Store, now: datetime | None) -> datetime | None:
 
 
 def _not_yet(mill: Mill, stop: Stop, now: datetime | None) -> str:
-    """Why a stop has not ended yet; "" when it has, or no clock can tell."""
-    if now is None or stop.end <= now + AHEAD:
+    """Why a stop has not begun or ended yet; "" when it has, or no clock can tell."""
+    does, at = ("begins", stop.start) if stop.running else ("ends", stop.end)
+    if now is None or at <= now + AHEAD:
         return ""
     local = mill.calendar.to_local
-    return (f"the stop ends at {local(stop.end):%Y-%m-%d %H:%M}, and by this machine's clock it is "
-            f"{local(now):%Y-%m-%d %H:%M}: a stop is written down once it is over.")  # fmt: skip
+    todo = "a stop is written down once it has begun, its end once it is over."
+    return (f"the stop {does} at {local(at):%Y-%m-%d %H:%M}, and by this machine's clock it is "
+            f"{local(now):%Y-%m-%d %H:%M}: {todo}")  # fmt: skip
 
 
 def _over_the_day(mill: Mill, stop: Stop) -> str:
@@ -216,6 +226,8 @@ def _overlaps(mill: Mill, stop: Stop, standing: Sequence[Stop]) -> list[str]:
     ]  # fmt: skip
     if not found:
         return []
+    if len(found) > MOST_TOLD:
+        found[MOST_TOLD:] = [f"and {len(found) - MOST_TOLD} times more"]
     return [f"{stop.station} already stood {', '.join(found)}: one station cannot stand twice at a "
             "time. Correct what is written there, or change these times."]  # fmt: skip
 

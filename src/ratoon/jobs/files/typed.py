@@ -7,16 +7,13 @@ why, and go back to the form; the rest is stored in one transaction, with who ty
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from ratoon.base.errors import BadInput
-from ratoon.base.records import Period, Reading, Stop
+from ratoon.base.records import Reading
 from ratoon.base.strikes import StrikeRow
 from ratoon.jobs.files.far_days import why_too_far
 from ratoon.store.entries import newest_day
-from ratoon.store.written import stop_versions
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
@@ -109,7 +106,7 @@ def enter(
     if judged:
         entries += _strike_entries(store, mill, judged, done)
     if entries:
-        _store(store, entries, who, form, reason, done, layout_name, seen)
+        store_typed(store, entries, who, form, reason, done, layout_name, seen)
     return done
 
 
@@ -130,73 +127,6 @@ def _strike_entries(
     return kept
 
 
-@dataclass(slots=True)
-class TypedStop:
-    """What became of a typed stop: kept as `stop`, or refused, or kept only if it is meant so."""
-
-    stop: Stop | None = None
-    refused: list[str] = field(default_factory=list)
-    asked: list[str] = field(default_factory=list)
-    odd: list[str] = field(default_factory=list)
-    unchanged: bool = False
-
-
-def enter_stop(
-    store: Store, mill: Mill, row: Row, who: str, page_day: date, reason: str, sure: bool,
-    seen: int | None = None,
-) -> TypedStop:  # fmt: skip
-    """Store a typed stop, once it is known that it can be and that it is meant.
-
-    Parameters
-    ----------
-    page_day : the mill day on whose page it was typed. sure : the person says that it is so.
-    """
-    from ratoon.importers.layouts import STOPS
-    from ratoon.importers.records import CellRefused
-    from ratoon.importers.rows import Meaning, understand
-    from ratoon.jobs.files.stops import judge
-    from ratoon.store import Entry
-
-    whole = {name: row.get(name, "") for name in STOPS.names}
-    try:
-        read = understand(STOPS, whole, ".", Meaning(mill.addresses, mill.calendar))
-    except CellRefused as refused:
-        value = "" if refused.value is None else str(refused.value)
-        return TypedStop(refused=[f"{refused.column}: {value} {refused.reason}".replace("  ", " ")])
-    assert isinstance(read, Stop)
-    judged = judge(mill, store, read, page_day)
-    if judged.refused or (judged.to_ask and not sure):
-        return TypedStop(refused=judged.refused, asked=judged.to_ask, odd=judged.odd)
-    done = Entered()
-    _store(store, [Entry(judged.stop, 1)], who, "journal", reason, done, "stops", seen)
-    lines = _as_lines(done)
-    if done.unchanged and not reason:
-        lines += _note_not_kept(store, judged.stop)
-    if lines:
-        return TypedStop(refused=lines)
-    return TypedStop(judged.stop, odd=judged.odd, unchanged=bool(done.unchanged))
-
-
-def _as_lines(done: Entered) -> list[str]:
-    return [f"{r.column}: {r.value} {r.reason}".replace("  ", " ") for r in done.refused]
-
-
-def _note_not_kept(store: Store, stop: Stop) -> list[str]:
-    """A stop that stands was typed again with another note: the note is a correction."""
-    stands = _standing(store, stop)
-    if stands is None or stop.note in ("", stands.note):
-        return []
-    return [f"note: this stop stands already, with the note {stands.note[:60]!r}. To change the "
-            "note, write the reason for the correction"]  # fmt: skip
-
-
-def _standing(store: Store, stop: Stop) -> Stop | None:
-    """The row in force of a stop's start and station."""
-    found = store.ask(stop_versions, Period(stop.start, stop.start + timedelta(seconds=1)))
-    rows = [v.record for v in found if v.in_force and isinstance(v.record, Stop)]
-    return next((r for r in rows if (r.start, r.station) == (stop.start, stop.station)), None)
-
-
 def _with_point(row: Mapping[str, str]) -> dict[str, str]:
     fixed = dict(row)
     value = fixed.get("value", "")
@@ -205,10 +135,11 @@ def _with_point(row: Mapping[str, str]) -> dict[str, str]:
     return fixed
 
 
-def _store(
+def store_typed(
     store: Store, entries: list[Entry], who: str, form: str, reason: str, done: Entered,
     layout: str, seen: int | None = None,
 ) -> None:  # fmt: skip
+    """Store what was typed in one transaction, and say in `done` what became of it."""
     from ratoon.store import InputFile
     from ratoon.store.chain.digest import digest
 
@@ -226,26 +157,3 @@ def _store(
         elif layout == "stops":
             todo = "; if yours is right, write the reason for the correction"
         done.refused.append(RefusedRow(r.entry.row, r.column, value, why + todo))
-
-
-def withdraw_stop(
-    store: Store, stop: Stop, who: str, reason: str, seen: int | None = None
-) -> TypedStop:
-    """Say that a stop never was: it is corrected to no length at all, and stays to be seen.
-
-    Raises
-    ------
-    BadInput : there is no such stop.
-    """
-    from ratoon.store import Entry
-
-    if _standing(store, stop) is None:
-        raise BadInput("no stop of this start and station is written down", where="start",
-                       value=f"{stop.start:%Y-%m-%dT%H:%MZ} {stop.station}"[:80],
-                       todo="Open the page again.")  # fmt: skip
-    done = Entered()
-    none = replace(stop, end=stop.start)
-    _store(store, [Entry(none, 1)], who, "journal", reason, done, "stops", seen)
-    if done.refused:
-        return TypedStop(refused=_as_lines(done))
-    return TypedStop(stop, unchanged=bool(done.unchanged))

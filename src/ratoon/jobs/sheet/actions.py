@@ -19,10 +19,13 @@ from ratoon.store.chain import events as chain
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
+    from ratoon.store import Store
 
 ACTIONS = "actions"
 """The kind of answer that holds a day's jobs."""
 DONE = "job done"
+SET = "job set"
+"""The event of a job that a person gives to a person."""
 MOST_TEXT = 2000
 
 
@@ -33,7 +36,8 @@ class JobRecord:
     `asked` and `last` are the first and last mill day that asked for it, `days` how many did;
     `done` the newest mill day when it was said to be done, `by` whom, `note` what they found.
     `before` and `after` are the figure that it is about on `last` and on `after_on`, in `unit`;
-    `again` is the mill day that asked for it again.
+    `again` is the mill day that asked for it again. A job that a person set has kind "own" and
+    `due`, the day by which it is to be done.
     """
 
     id: str
@@ -58,13 +62,18 @@ class JobRecord:
     after: float | None = None
     after_on: str = ""
     again: str = ""
+    due: str = ""
 
 
 def list_jobs(opened: OpenMill) -> list[JobRecord]:
-    """The season's jobs, the open ones first: newest day, then in the order in which it asks."""
+    """The season's jobs, the open ones first: people's own by the day they are due, then newest
+    day, in the order in which it asks.
+    """
     days = _asked_for(opened)
-    done = [event.detail["about"] for event in opened.store.ask(chain.of_kind, DONE)]
-    every = fold(days, done)
+    done = _marks(opened.store)
+    own = own_jobs(opened.store)
+    every = sorted(own + fold(days, [m for m in done if not m["id"].startswith(OWN)]),
+                   key=lambda r: r.state == "done")  # fmt: skip
     newest = max(days, default="")
     figures = _figures(opened, newest)
     return [_what_came(one, figures, newest) for one in every]
@@ -88,11 +97,56 @@ def mark_done(opened: OpenMill, name: str, by: str, note: str) -> JobRecord:
         raise BadInput(
             f"was done already by {one.by}", where=name, todo="It stays as it is on record."
         )
-    on = max(_asked_for(opened))
+    on = max(_asked_for(opened), default=one.last)
     told = {"id": name, "on": on, "by": by.strip(), "note": note.strip(), "job": _kept(one)}
     with opened.store.writing(by.strip()) as transaction:
         transaction.add_event(DONE, told)
     return replace(one, state="done", done=on, by=by.strip(), note=note.strip())
+
+
+OWN = "own/"
+
+
+def set_job(opened: OpenMill, what: str, who: str, due: str, where: str, by: str) -> str:
+    """Record a job that a person gives to a person, with the day it is due; its id comes back.
+
+    Raises
+    ------
+    BadInput : no words, no person, or no such day.
+    """
+    for text, name in ((what, "what"), (who, "who")):
+        if not text.strip() or len(text) > MOST_TEXT:
+            raise BadInput("must be told", where=name, allowed=f"1 to {MOST_TEXT} letters")
+    try:
+        day = date.fromisoformat(due.strip()).isoformat()
+    except ValueError:
+        raise BadInput("no such day", where="due", value=due[:40],
+                       allowed="a date such as 2031-08-14") from None  # fmt: skip
+    calendar = opened.mill.calendar
+    with opened.store.writing(by) as transaction:
+        said = {"what": what.strip(), "who": who.strip(), "due": day, "where": where.strip(),
+                "on": calendar.day_of(chain.now()).isoformat()}  # fmt: skip
+        transaction.add_event(SET, said)
+    return f"{OWN}{opened.store.ask(chain.of_kind, SET)[-1].number}"
+
+
+def _marks(store: Store) -> list[dict[str, Any]]:
+    """What the chain says was done, oldest first."""
+    return [event.detail["about"] for event in store.ask(chain.of_kind, DONE)]
+
+
+def own_jobs(store: Store) -> list[JobRecord]:
+    """Jobs that people set, by the day they are due."""
+    found = []
+    done = {mark["id"]: mark for mark in _marks(store)}
+    for event in store.ask(chain.of_kind, SET):
+        told, name = event.detail["about"], f"{OWN}{event.number}"
+        one = JobRecord(name, "open", "own", told["what"], told["where"], told["who"], None, None,
+                        "", "", told["on"], told["on"], 0, due=told["due"])  # fmt: skip
+        if mark := done.get(name):
+            one = replace(one, state="done", done=mark["on"], by=mark["by"], note=mark["note"])
+        found.append(one)
+    return sorted(found, key=lambda r: r.due)
 
 
 def _kept(one: JobRecord) -> dict[str, Any]:

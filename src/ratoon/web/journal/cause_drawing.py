@@ -5,7 +5,7 @@ from __future__ import annotations
 from ratoon.reports.numbers import duration
 from ratoon.reports.svg import drawing, rectangle, text_width, words
 from ratoon.reports.tokens import COLOURS
-from ratoon.web.journal.page import CauseRow
+from ratoon.web.journal.lost_time import CauseRow
 
 WIDTH, SIZE, LINE = 560.0, 13.0, 22.0
 MOST = 12

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
 from ratoon.account.results.day import StopResult
-from ratoon.base.records import Stop
+from ratoon.base.records import Stop, main_cause
 from ratoon.jobs.files.stops import known_stations, station_key
+from ratoon.jobs.handover import Handover
+from ratoon.jobs.sheet.actions import JobRecord
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.doubts import ribbon_of
 from ratoon.reports.morning import Ribbon
 from ratoon.reports.numbers import duration
 from ratoon.web.days import DayPlace
+from ratoon.web.journal.lost_time import (
+    LOOKING_BACK,
+    CauseRow,
+    EquipmentRow,
+    cause_rows,
+    equipment_rows,
+)
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
     from ratoon.jobs.sheet.history import DayFacts
     from ratoon.store import Note, Version
-
-LOOKING_BACK = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,28 +49,21 @@ class StopRow:
 
     key: str
     start: str
-    end: str
+    end: str  # empty while it is running
     station: str
     cause: str
+    main: str
+    equipment: str
+    fault: str
     note: str
     length: str
+    running: bool
     withdrawn: bool
     entered: str
     who: str
     reason: str
     before: tuple[StopVersion, ...]
     number: int
-
-
-@dataclass(frozen=True, slots=True)
-class CauseRow:
-    """Time lost to one cause: on the day and over the last days, in hours."""
-
-    cause: str
-    day: float
-    last: float
-    day_text: str
-    last_text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +105,17 @@ class JournalPage:
     start: str
     end: str
     ribbon: Ribbon
+    handovers: tuple[Handover, ...]
+    jobs: tuple[JobRecord, ...]
     stops: tuple[StopRow, ...]
     causes: tuple[CauseRow, ...]
     looking_back: int
+    equipment: tuple[EquipmentRow, ...]
+    ran: str
     shifts: tuple[ShiftPart, ...]
     stations: tuple[str, ...]
     known_causes: tuple[str, ...]
+    known_equipment: tuple[str, ...]
     typed: Mapping[str, str]
     accounted: bool
     clocks_back: str
@@ -133,48 +138,43 @@ def _stop_rows(mill: Mill, versions: Sequence[Version]) -> tuple[StopRow, ...]:
         now = next((v for v in listed if v.in_force), listed[-1])
         stop = cast(Stop, now.record)
         before = tuple(
-            StopVersion(written(cast(Stop, v.record).end), cast(Stop, v.record).cause,
+            StopVersion(_end(mill, cast(Stop, v.record)), cast(Stop, v.record).cause,
                         v.record.note, f"{local(v.entered):%Y-%m-%d %H:%M}", v.who, v.reason)
             for v in listed if v is not now
         )  # fmt: skip
         rows.append(StopRow(
-            key_of(start, station), written(start), written(stop.end), station, stop.cause,
-            stop.note, duration(stop.hours), stop.end <= stop.start,
+            key_of(start, station), written(start), _end(mill, stop), station, stop.cause,
+            *stop.parts, stop.note, "running" if stop.running else duration(stop.hours),
+            stop.running, stop.end <= stop.start,
             f"{local(now.entered):%Y-%m-%d %H:%M}", now.who, now.reason, before, now.number,
         ))  # fmt: skip
     return tuple(rows)
+
+
+def _end(mill: Mill, stop: Stop) -> str:
+    return "" if stop.running else mill.calendar.written(stop.end)
 
 
 def _ribbon(mill: Mill, day: date, stops: Sequence[StopRow]) -> Ribbon:
     """The day ribbon from the stops as they stand now, accounted or not."""
     period = mill.calendar.period(day)
     local = mill.calendar.to_local
+    now = datetime.now(UTC)
+    until = now if now > period.start else period.end
     parts = []
     for s in stops:
         if s.withdrawn or station_key(s.station) not in ("mills", ""):
             continue
         begin = max(mill.calendar.read(s.start), period.start)
-        end = min(mill.calendar.read(s.end), period.end)
+        end = min(until if s.running else mill.calendar.read(s.end), period.end)
         if end > begin:
             hours = (end - begin).total_seconds() / 3600.0
             parts.append(StopResult(local(begin).isoformat(), local(end).isoformat(), s.station,
                                     s.cause, s.note, hours))  # fmt: skip
-    return ribbon_of(local(period.start), period.hours, parts, True)
-
-
-def _causes(ribbon: Ribbon, days: Mapping[str, DayFacts], until: str) -> tuple[CauseRow, ...]:
-    """Lost crushing time by cause; the last days are those accounted, the day is as it stands."""
-    day: dict[str, float] = {}
-    for cut in ribbon.cuts:
-        cause = cut.label.removesuffix(f" {duration(cut.hours)}")
-        day[cause] = day.get(cause, 0.0) + cut.hours
-    last = dict(day)
-    for date_ in [d for d in days if d < until][-(LOOKING_BACK - 1) :]:
-        for part in days[date_].result.lost_time_by_cause:
-            last[part.cause] = last.get(part.cause, 0.0) + part.hours
-    listed = sorted(last.items(), key=lambda x: -x[1])
-    return tuple(CauseRow(c, day.get(c, 0.0), h, duration(day[c]) if c in day else "",
-                          duration(h)) for c, h in listed)  # fmt: skip
+    drawn = ribbon_of(local(period.start), period.hours, parts, True)
+    if not period.start < now < period.end:
+        return drawn
+    return replace(drawn, reached=(now - period.start).total_seconds() / 3600.0)
 
 
 def _notes(mill: Mill, day: date, notes: Sequence[Note]) -> tuple[ShiftPart, ...]:
@@ -218,19 +218,29 @@ def journal_page(
     place: DayPlace,
     stops: Sequence[Version],
     notes: Sequence[Note],
+    season: Sequence[Stop],
+    handed: Sequence[Handover],
+    jobs: Sequence[JobRecord],
     line: str = "",
     refused: Sequence[str] = (),
     typed: Mapping[str, str] | None = None,
     asked: Sequence[str] = (),
 ) -> JournalPage:
-    """The page; `typed` is what stands in the form when some of it was refused or is asked."""
+    """The page.
+
+    Parameters
+    ----------
+    season : its stops to the day's end. handed : what its shifts were handed.
+    typed : what stands in the form when some of it was refused or is asked.
+    """
     day = date.fromisoformat(place.date)
     period = mill.calendar.period(day)
     rows = _stop_rows(mill, stops)
     ribbon = _ribbon(mill, day, rows)
     back = (day - timedelta(days=120)).isoformat()
-    known = {s.cause for d, f in days.items() if d >= back for s in f.result.stops}
+    known = {main_cause(s.cause) for d, f in days.items() if d >= back for s in f.result.stops}
     seen = {s.station for d, f in days.items() if d >= back for s in f.result.stops}
+    equipment, ran = equipment_rows(mill, days, day, ribbon, season)
     return JournalPage(
         place=place,
         title=day_in_words(place.date),
@@ -243,11 +253,16 @@ def journal_page(
         end=mill.calendar.written(period.end),
         ribbon=ribbon,
         stops=rows,
-        causes=_causes(ribbon, days, place.date),
+        handovers=tuple(handed),
+        jobs=tuple(j for j in jobs if j.state == "open" or j.done == place.date),
+        causes=cause_rows(ribbon, days, place.date),
         looking_back=LOOKING_BACK,
+        equipment=equipment,
+        ran=ran,
         shifts=_notes(mill, day, notes),
         stations=known_stations(mill, seen),
         known_causes=tuple(sorted(known)),
+        known_equipment=tuple(sorted({s.parts[1] for s in season if s.parts[1]})),
         typed=dict(typed or {}),
         clocks_back=_clocks_back(mill, day),
         accounted=place.date in days,

@@ -8,6 +8,8 @@ from typing import Any
 
 from ratoon.account.results.day import DayResult
 from ratoon.account.results.trust import ReadingResult
+from ratoon.jobs.handover import Handover
+from ratoon.jobs.sheet.actions import JobRecord
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.figures import entered_in_words
 from ratoon.reports.morning import LossRow, MorningSheet, Row, Working
@@ -29,6 +31,9 @@ class MorningPage:
 
     place: DayPlace
     sheet: MorningSheet
+    handovers: tuple[Handover, ...] = ()
+    jobs: tuple[JobRecord, ...] = ()
+    """Open jobs that people set."""
 
 
 @dataclass(frozen=True, slots=True)
