@@ -147,19 +147,30 @@ def test_what_cannot_be_read_aloud_is_seen(invented):
     assert "no language" in told and "figure has no words" in told and "/H5 after" in told
 
 
-def test_an_ordinary_day_fits_one_page(invented):
-    pdf = morning_pdf(morning_sheet(invented["ordinary"]()))
-    assert len(PdfReader(BytesIO(pdf)).pages) == 1
+def test_an_ordinary_day_is_read_standing_on_its_first_page(invented):
+    """No words of the day itself are smaller than 9 points; the foot below them may be."""
+    pages = PdfReader(BytesIO(morning_pdf(morning_sheet(invented["ordinary"]())))).pages
+    assert len(pages) == 2
+    sizes: dict[float, str] = {}
+
+    def look(text, matrix, position, font, size):
+        if text.strip():
+            sizes.setdefault(round(size * abs(position[3]), 1), text)
+
+    front = pages[0].extract_text(visitor_text=look)
+    for part in ("Limited by", "Happened", "Suspect readings", "What to do"):
+        assert part in front
+    assert sorted(sizes)[0] == 6.0 and min(s for s in sizes if s > 6.0) >= 9.0, sizes
 
 
-def test_a_very_wordy_day_still_fits_two_pages(invented):
+def test_a_very_wordy_day_still_fits_three_pages(invented):
     day = invented["many_suspects"]()
     for stop in day["stops"]:
         stop["note"] = "the carrier tripped on overload and was cleared by hand " * 20
     day["words"]["notes"] = ["a long note " * 60] * 40
     day["unchecked"] = [f"reading.{i}" for i in range(80)]
     day["words"]["suspects"] = ["many words " * 100] * 8
-    assert len(PdfReader(BytesIO(morning_pdf(morning_sheet(day)))).pages) <= 2
+    assert len(PdfReader(BytesIO(morning_pdf(morning_sheet(day)))).pages) <= 3
 
 
 def test_the_paper_carries_its_own_font_and_no_other(invented):

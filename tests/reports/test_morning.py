@@ -120,7 +120,7 @@ def test_a_job_of_safety_stands_first_and_red_in_every_body(invented):
         "torn screens"
     )
     assert "Never by-pass a low-water trip." in todo
-    assert _paper_data(sheet, 7.0)["sheet"]["actions"][0]["kind"] == "safety"
+    assert _paper_data(sheet, 9.0, 7.0)["sheet"]["actions"][0]["kind"] == "safety"
 
 
 def test_the_week_stands_beside_the_day(invented):
@@ -189,3 +189,30 @@ def test_a_figure_that_a_suspect_moves_and_one_that_rests_on_stock_are_marked(in
     assert row(sheet, "account.overall_recovery").rests_on_stock
     assert not row(sheet, "account.ccs").rests_on_stock
     assert any("Stock fell" in line for line in sheet.coverage)
+
+
+def test_the_day_in_four_lines(invented):
+    day = invented["ordinary"]()
+    day["loads"] = [
+        {"address": "mills.load", "name": "load of the mills, of the fibre they take",
+         "value": 88.0, "sigma": 1.5},
+        {"address": "boiler.1.load", "name": "load of boiler 1, of its rating",
+         "value": 71.0, "sigma": None},
+    ]  # fmt: skip
+    sheet = morning_sheet(day)
+    told = {line.name: line.lines for line in sheet.brief}
+    assert list(told) == ["Limited by", "Happened", "Suspect", "To do"]
+    (limited,) = told["Limited by"]
+    assert "ullest: the mills at 88.0 ± 2.9\u202f%" in limited and " lost, " in limited
+    assert told["Happened"][0].startswith("Significantly worse than target: ")
+    assert "dearest loss: " in told["Happened"][0]
+    assert len(told["To do"]) == 3
+    assert all(line.endswith(")") for line in told["To do"])
+    full = morning_sheet(day | {"loads": [day["loads"][0] | {"value": 99.0}]})
+    assert full.brief[0].lines[0].startswith("The mills at 99.0")
+
+
+def test_a_day_without_cane_in_four_lines(invented):
+    told = {line.name: line.lines[0] for line in morning_sheet(invented["no_crush"]()).brief}
+    assert told["Limited by"].startswith("No cane was crushed")
+    assert told["Suspect"] == "Without cane there was nothing to balance"

@@ -25,6 +25,7 @@ from ratoon.account.results.day import (
     DayPeriod,
     DayResult,
     FigureResult,
+    Load,
     LostTime,
     Seconds,
     Span,
@@ -105,6 +106,20 @@ def to_date_part(account: PeriodAccount, first: date, days: int) -> ToDate:
         undetermined=judged,
         global_test=global_test(account),
     )
+
+
+def fullest(account: PeriodAccount, most: int = 3) -> tuple[Load, ...]:
+    """The stations nearest to their ratings while crushing, the fullest first; one of each kind."""
+    if account.gathered.crushing <= 0.0:
+        return ()
+    rated = [one.address for station in account.mill.plant.works.stations
+             for one in station.limits() if one.is_load]  # fmt: skip
+    found = [account.figure(address) for address in rated]
+    loads = [Load(f.address, f.name, f.value, f.sigma) for f in found if f.value is not None]
+    kinds: dict[str, Load] = {}
+    for one in sorted(loads, key=lambda one: -one.value):
+        kinds.setdefault(one.address.partition(".")[0], one)
+    return tuple(kinds.values())[:most]
 
 
 def status_of(account: PeriodAccount) -> Status:
@@ -228,6 +243,7 @@ def day_result(
         sugar_in_water=sugar_in_water(account),
         robust=robust_part(account),
         chemicals=chemicals(account),
+        loads=fullest(account),
         to_date=made.to_date,
         inputs_digest=made.inputs_digest,
         versions=made.versions,

@@ -161,6 +161,11 @@ class Limit:
     side: Side = "at most"
     clears: str = ""
 
+    @property
+    def is_load(self) -> bool:
+        """Whether it is a share of a station's rating."""
+        return self.address.endswith(".load")
+
 
 @dataclass(frozen=True, slots=True)
 class Usual:

@@ -8,6 +8,7 @@ from ratoon.account.results.day import LOSSES, DayResult, ToDate
 from ratoon.account.results.day import LostTime as LostOn
 from ratoon.account.results.trust import Judged
 from ratoon.reports.ahead import ahead_lines
+from ratoon.reports.brief import brief_of, with_plan
 from ratoon.reports.doubts import doubts_of, journal_of, ribbon_of
 from ratoon.reports.figures import (
     WEIGHTY_SHARE,
@@ -209,6 +210,7 @@ def morning_sheet(day: DayResult) -> MorningSheet:
     groups = groups_of(day)
     rows = [row for group in groups for row in group.rows]
     doubts = doubts_of(day)
+    actions, moves = actions_of(day), moves_of(day)
     no_crush = day.status == "no crush"
     start = datetime.fromisoformat(day.period.start)
     return MorningSheet(
@@ -219,7 +221,7 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         status=day.status,
         sub=_sub(day),
         currency=day.prices.currency,
-        key=_key_rows(groups, no_crush),
+        key=with_plan(_key_rows(groups, no_crush), day),
         ribbon=ribbon_of(start, day.period.hours, day.stops, not no_crush),
         losses=losses_of(day),
         week_of=_to_date(day.to_date.get("week")),
@@ -236,7 +238,7 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         missing=() if no_crush else _missing(groups),
         assumed=tuple(r.name for r in rows if r.assumed and r.day.value is not None),
         not_told_apart=tuple(r.name for r in rows if r.verdict == "not told apart"),
-        actions=actions_of(day),
+        actions=actions,
         journal=journal_of(day),
         groups=groups,
         stocks=stocks_of(day),
@@ -247,6 +249,7 @@ def morning_sheet(day: DayResult) -> MorningSheet:
         panels=panels_of(day),
         trends=_trends(day, rows),
         last_year_of=_to_date(day.last_year, year=True),
-        moves=moves_of(day),
+        moves=moves,
         ahead=ahead_lines(day),
+        brief=brief_of(day, rows, doubts, actions, moves),
     )

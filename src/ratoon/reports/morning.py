@@ -21,7 +21,7 @@ class Row:
     "below"; `bad` when it is surely on the worse side; `doubted` when a suspect reading weighs in
     it; `assumed` when most of its variance comes from assumptions; `rests_on_stock` when the
     day's change of stock makes it. `with_all` is the day's figure with every reading in, where
-    some are set aside and it is another.
+    some are set aside and it is another. `plan`: what the week's plan has for a day, of a headline.
     """
 
     address: str
@@ -44,6 +44,7 @@ class Row:
     high: float
     rests_on_stock: bool = False
     with_all: Shown | None = None
+    plan: str = ""
 
     @property
     def arrow(self) -> str:
@@ -209,6 +210,15 @@ class Working:
 
 
 @dataclass(frozen=True, slots=True)
+class BriefLine:
+    """A line read at a glance, several where each is a job; `to` is the part that it opens."""
+
+    name: str
+    lines: tuple[str, ...]
+    to: str
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
     """A small table of the sheet's second half: head, rows of text, and a note under it.
 
@@ -276,6 +286,7 @@ class MorningSheet:
     moves: Moves | None = None
     ahead: tuple[tuple[str, str], ...] = ()
     """Finish, fuel and plan: what, and a line on it."""
+    brief: tuple[BriefLine, ...] = ()
 
     def rows(self) -> tuple[Row, ...]:
         """Every figure row, in the order of the sheet."""

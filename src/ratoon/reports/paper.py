@@ -1,4 +1,4 @@
-"""The morning sheet on paper: what of it two pages have room for, and at what size."""
+"""The morning sheet on paper: what of it three pages have room for, and at what size."""
 
 from __future__ import annotations
 
@@ -15,13 +15,11 @@ from ratoon.reports.trend import trend_drawing, trend_label
 from ratoon.reports.typeset import typeset
 from ratoon.reports.whisker import whisker, whisker_label
 
-# Sizes of the text in points, largest first: the first that fills two pages or fewer is taken. The
-# first page is the day itself, the second what lies behind it; a new page is begun between them, so
-# a day that ran over the first would need three. Each try takes a fifth of a second: it begins with
-# what such days fit. Many panels take room, and a column for last year's week.
-SIZES = (7.3, 7.0, 6.5, 6.0)
-MANY_PANELS = 6
-MOST_PAGES = 2
+# Sizes of the text in points, of the first page, the day itself, and of what lies behind it: the
+# first pair that fits the pages is taken. Nobody reads less than 9 points standing in a control
+# room; a day with much to say has to. Each try takes a fifth of a second.
+SIZES = ((9.0, 8.0), (9.0, 7.3), (9.0, 6.6), (8.2, 6.6), (7.3, 6.0))
+MOST_PAGES = 3
 
 
 # What one sheet of paper has room for; the page and the file show all of it.
@@ -49,9 +47,9 @@ def _clip(body: dict[str, Any]) -> None:
     body["lost_time"] = body["lost_time"][:MOST_NAMES]
 
 
-def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
+def _paper_data(sheet: MorningSheet, front: float, size: float) -> dict[str, Any]:
     left, right = two_columns(sheet.groups)
-    band = band_drawing(sheet, width=400.0, size=11.0, tall=9.5)
+    band = band_drawing(sheet, width=430.0, size=13.0, tall=9.0)
     body = sheet.json()
     del body["workings"], body["trends"]
     _clip(body)
@@ -69,12 +67,13 @@ def _paper_data(sheet: MorningSheet, size: float) -> dict[str, Any]:
     return {
         "sheet": body,
         "trends": trends,
+        "front": front,
         "size": size,
         "caution": CAUTION,
         "most": MOST_SUSPECTS,
         "losses": sheet.status != "no crush" or bool(sheet.week_of),
         "ribbon": {
-            "svg": ribbon_drawing(sheet.ribbon, width=720.0, size=9.6),
+            "svg": ribbon_drawing(sheet.ribbon, width=720.0, size=12.4),
             "label": ribbon_label(sheet.ribbon),
         },
         "band": {"svg": band, "label": band_label(sheet)} if band else None,
@@ -90,17 +89,10 @@ def _pages(pdf: bytes) -> int:
 
 
 def morning_pdf(sheet: MorningSheet) -> bytes:
-    """The sheet as a PDF of two A4 pages, the day and what lies behind it.
-
-    A day with nothing behind it takes one page, or runs over onto a second where no size fits it.
-    """
-    wanted = MOST_PAGES if sheet.panels or sheet.trends else 1
-    largest = pdf = b""
-    full = (len(sheet.panels) >= MANY_PANELS) + bool(sheet.last_year_of)
-    for size in SIZES[full:]:
-        pdf = typeset("morning.typ", sheet.date, _paper_data(sheet, size))
-        if (count := _pages(pdf)) <= wanted:
-            return pdf
-        if count <= MOST_PAGES:
-            largest = largest or pdf
-    return largest or pdf
+    """The sheet as a PDF: the day on one A4 page, and what lies behind it on two more at most."""
+    pdf = b""
+    for front, size in SIZES:
+        pdf = typeset("morning.typ", sheet.date, _paper_data(sheet, front, size))
+        if _pages(pdf) <= MOST_PAGES:
+            break
+    return pdf

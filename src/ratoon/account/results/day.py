@@ -254,6 +254,16 @@ class ShiftResult:
 
 
 @dataclass(frozen=True, slots=True)
+class Load:
+    """How much of its rating a station took [%]."""
+
+    address: str
+    name: str
+    value: float
+    sigma: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Chemical:
     """A chemical: its amount, its dose in `dose_unit` on what it is dosed on, target and cost."""
 
@@ -276,7 +286,7 @@ class DayResult:
     """The whole result of one mill day.
 
     Its figures stand without what is `set_aside`; `with_all` has those of every reading, where some
-    are set aside and all have an answer together.
+    are set aside and all have an answer together. `loads`: the fullest stations first.
 
     `trend`, `day_before`, `yard`, `last_year`, `moves`, `ahead`, `exhaustion` and `chain_head` come
     from other results and are put beside the day's own whenever it is asked for.
@@ -322,6 +332,7 @@ class DayResult:
     robust: Robust | None = None
     chemicals: tuple[Chemical, ...] = ()
     actions: tuple[ActionResult, ...] = ()
+    loads: tuple[Load, ...] = ()
     trend: Mapping[str, tuple[Point, ...]] = field(default_factory=dict)
     day_before: DayBefore | None = None
     yard: YardLine | None = None

@@ -114,7 +114,7 @@ class MillSearch:
         found = {
             one.address: Bound(-math.inf, 1.0, -math.inf, 1.0, "rating of the mill file", True)
             for station in self.plant.works.stations for one in station.limits()
-            if one.address.endswith(".load")
+            if one.is_load
         }  # fmt: skip
         for address in self.plant.works.roles.named("bagasse stored"):
             found[address] = Bound(0.0, math.inf, 0.0, math.inf, "fuel for tomorrow", True)

@@ -23,6 +23,7 @@ async function renew(number) {
   if (!answer.ok || answer.redirected) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   document.querySelector("main").replaceWith(fresh.querySelector("main"));
+  dispatchEvent(new Event("renewed"));
   mark = number;
   say(`Figures of ${new Date().toTimeString().slice(0, 5)}: the day was accounted again.`);
 }
@@ -44,7 +45,7 @@ function hear(news) {
   }
   const number = String(news.marks[day] ?? mark);
   if (number !== mark) {
-    if (document.querySelector("main form, main details[open], main .opened")) say("This day was accounted again:", location.href);
+    if (document.querySelector("main form, main details[open]:not(.fold), main .opened")) say("This day was accounted again:", location.href);
     else renew(number).catch(() => {});
   } else if (news.newest > day && news.newest > document.body.dataset.newest) {
     say(`Mill day ${news.newest} is accounted:`, `/morning/${news.newest}`);

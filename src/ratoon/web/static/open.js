@@ -1,5 +1,6 @@
 // Opens a figure's working beneath the figure; without this script the same link leads to its page.
-// The stroke key leads to the box of the bar.
+// The stroke key leads to the box of the bar. Parts of a sheet that a person shut stay shut for that
+// person in this browser; on a phone they begin shut, and on paper all are open.
 "use strict";
 
 function heading(article) {
@@ -66,3 +67,36 @@ document.addEventListener("keydown", (event) => {
 document.querySelector("form.me")?.addEventListener("submit", () => {
   for (const key of Object.keys(localStorage)) if (key.startsWith("ratoon draft ")) localStorage.removeItem(key);
 });
+
+const NARROW = 720; // px
+const folds = () => document.querySelectorAll("details.fold");
+const kept = `folds of ${document.body.dataset.person || ""}`;
+
+function remembered() {
+  try {
+    return JSON.parse(localStorage.getItem(kept)) || {};
+  } catch {
+    return {}; // a browser that keeps nothing
+  }
+}
+
+function fold() {
+  const was = remembered();
+  for (const part of folds()) part.open = was[part.id] ?? innerWidth > NARROW;
+}
+
+if (folds().length) {
+  fold();
+  addEventListener("renewed", fold);
+  addEventListener("beforeprint", () => folds().forEach((part) => { part.open = true; }));
+  addEventListener("afterprint", fold);
+  document.addEventListener("click", (event) => {
+    const part = event.target.closest("summary")?.parentElement;
+    if (part?.classList.contains("fold"))
+      try {
+        localStorage.setItem(kept, JSON.stringify({ ...remembered(), [part.id]: !part.open }));
+      } catch {} // nothing is remembered then
+    const wanted = event.target.closest('.brief a[href^="#"]');
+    if (wanted) document.querySelector(`details${wanted.hash}`)?.setAttribute("open", "");
+  });
+}
