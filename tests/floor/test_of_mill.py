@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from ratoon.account.mill import Mill
@@ -17,10 +18,13 @@ from ratoon.jobs.mills import open_mill
 from ratoon.jobs.strikes.floor import FloorAsked, case_of, with_clock
 from ratoon.jobs.strikes.rows import names_of_pans
 from ratoon.plans.floor.case import FloorCase
+from ratoon.plans.floor.chance import LITTLE, slows
 from ratoon.plans.floor.of_mill import Boiling, FloorState, floor_case
 from ratoon.plans.floor.search import plan_floor
 from ratoon.plant.pan.steady import FloorFlows, at_rate
 from ratoon.settings.read import parse_settings
+
+from .lived import lived
 
 STATE = FloorState(
     {"A1": Boiling("A", 2.4), "A2": Boiling("A", 0.8), "B2": Boiling("B", 3.5)},
@@ -87,6 +91,27 @@ def test_a_lost_pan_is_left_out_and_the_rest_goes_on(
     told = with_clock(mill, plan, mill.calendar.start_of(mill.calendar.season_start))  # type: ignore[arg-type]
     assert told["strikes"][0]["start"].startswith("2031-06-10T0")
     assert all(isinstance(t, str) for line in told["stores"].values() for t, _ in line)
+
+
+def test_a_plan_lived_through_breaks_no_limit_and_slows_as_often_as_is_said(
+    case: FloorCase,
+) -> None:
+    """The simulator shares nothing with plan and chance; with its strikes drawn, both agree."""
+    plan = plan_floor(replace(case, aims=case.aims[:1]), 60.0)
+    assert plan.objective == 0.0
+    planned = lived(case, plan.strikes, lambda: 1.0)
+    assert planned.held == 0.0 and planned.waited < 1e-6 and not planned.broken
+    assert slows(case, plan.strikes, 20, spread=0.0).chance == 0.0
+    drawn, asked = np.random.default_rng(20310816), float(sum(case.stores["liquor"].inflow))
+    futures = [lived(case, plan.strikes, lambda: float(drawn.gamma(44.4, 1.0 / 44.4)))
+               for _ in range(40)]  # fmt: skip
+    assert not any(f.broken for f in futures)
+    late = np.mean([f.held > LITTLE * asked for f in futures])
+    told = slows(case, plan.strikes, 400, spread=0.15)
+    assert abs(late - told.chance) < 3.0 * (0.25 / 40) ** 0.5
+    # without the strikes that are still to start there is too little to draw the liquor
+    begun = [s for s in plan.strikes if s.start < 4.0]
+    assert lived(case, begun, lambda: 1.0).held > 10.0 and slows(case, begun, 20).chance == 1.0
 
 
 ROWS = """\

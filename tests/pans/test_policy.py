@@ -8,11 +8,15 @@ import numpy as np
 import pytest
 
 from pans.strikes import A
+from ratoon.account.mill import Mill
 from ratoon.cli.app import run
 from ratoon.demo.write import mill_text
+from ratoon.jobs.boil import BoilAsked, task_of
+from ratoon.plant.pan.fit import CONSTANTS, Fit, constants_of
 from ratoon.plant.pan.growth import Crystallisation
 from ratoon.plant.pan.policy import Found, Task, boils, fastest
 from ratoon.plant.pan.strike import Boiling, Switches, charge
+from ratoon.settings.read import parse_settings
 
 LAW = Crystallisation(400.0)
 OPEN = Switches(14.0, 0.68, 0.873, 68.0, 14_000.0, 100.0)
@@ -76,3 +80,15 @@ def test_the_command_tells_set_points_or_one_line(tmp_path, capsys) -> None:  # 
         assert run(["boil", *wrong, "--mill", str(tmp_path)]) == 1
         said = capsys.readouterr().err
         assert said.count("\n") == 1 and "Traceback" not in said
+
+
+def test_a_grade_that_was_fitted_is_boiled_by_its_own_constants() -> None:
+    mill, asked = Mill(parse_settings(mill_text())), BoilAsked("A")
+    at = np.linspace(-1.0, 1.0, len(CONSTANTS))
+    found = Fit("A", ("1",), at, 0.1 * np.eye(len(at)), np.zeros((1, 1)), 1.0, 1, 1, True)
+    own, usual = task_of(mill, asked, found.constants()), task_of(mill, asked)
+    fitted = dict(zip(CONSTANTS, constants_of("A", at[:, None])[:, 0]))
+    assert usual.law.growth == 400.0 and own.pan.volume == usual.pan.volume
+    for name in CONSTANTS:
+        of = own.law if hasattr(own.law, name) else own.pan
+        assert getattr(of, name) == pytest.approx(fitted[name], rel=1e-12), name

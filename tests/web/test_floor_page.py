@@ -64,7 +64,9 @@ def test_the_page_and_its_json_tell_the_same(works_client, works_mill: Path) -> 
     page = works_client.get("/floor/2031-06-12")
     told = works_client.get("/floor/2031-06-12?format=json").json()
     assert page.status_code == 200 and "The pan floor from 12 June, 20:00" in page.text
-    assert set(told) == {"at", "rate", "plan", "highest", "holds"}
+    assert set(told) == {"at", "rate", "plan", "highest", "holds", "slows"}
+    assert 0.0 <= told["slows"]["low"] <= told["slows"]["chance"] <= told["slows"]["high"] <= 1.0
+    assert "nobody plans again" in page.text
     assert (
         told["highest"]["refused"] is None or told["highest"]["refused"] > told["highest"]["rate"]
     )

@@ -26,7 +26,7 @@ def boil(
     from ratoon.jobs.mills import open_mill
 
     with open_mill(mill) as opened:
-        told = boil_answer(opened.mill, BoilAsked(grade, low, high, steam, ma / 1000.0))
+        told = boil_answer(opened, BoilAsked(grade, low, high, steam, ma / 1000.0))
     say.result(told, json, _in_words)
     return say.REFUSED if told.why else say.DONE
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -42,13 +43,20 @@ def floor(
     """Which pan next? The strikes that keep pans, tanks and steam within their limits."""
     from ratoon.plans.floor.reading import read_case
     from ratoon.plans.floor.search import plan_floor
+    from ratoon.plans.floor.words import slows_words
 
     if case is not None:
         result = plan_floor(read_case(say.case_text(case), case.name), limit)
-        told, begins = to_json(result), ""
+        told, begins, likely = to_json(result), "", None
     else:
         from ratoon.jobs.mills import open_mill
-        from ratoon.jobs.strikes.floor import FloorAsked, highest_rate, plan_of, with_clock
+        from ratoon.jobs.strikes.floor import (
+            FloorAsked,
+            highest_rate,
+            plan_of,
+            slows_of,
+            with_clock,
+        )
 
         with open_mill(mill) as opened:
             calendar = opened.mill.calendar
@@ -58,11 +66,13 @@ def floor(
                 return _highest(highest_rate(opened, asked), json)
             result, at = plan_of(opened, asked)
             told = with_clock(opened.mill, result, at)
+            likely = None if json else slows_of(opened, replace(asked, at=at), result)
             begins = f"Hours count from {calendar.to_local(at):%Y-%m-%d %H:%M}."
     if json:
         say.answer_json(told)
     else:
-        say.answer([*([begins] if begins else []), *_in_words(result)])
+        chance = ["", f"Chance of holding liquor back: {slows_words(likely)}."] if likely else []
+        say.answer([*([begins] if begins else []), *_in_words(result), *chance])
     return say.DONE if result.status in ("optimal", "feasible") else say.REFUSED
 
 

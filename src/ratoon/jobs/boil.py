@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput, UnknownName
+from ratoon.jobs.strike_season import kept_fit
 from ratoon.plant.pan.batch import BatchPan
+from ratoon.plant.pan.constants import Constant
+from ratoon.plant.pan.course_of import SURFACE
+from ratoon.plant.pan.fit import at_middle
 from ratoon.plant.pan.growth import Crystallisation
 from ratoon.plant.pan.policy import NEVER, Found, Policy, Task, fastest
 from ratoon.plant.pan.steady import grade_feed
@@ -15,9 +20,8 @@ from ratoon.properties.water import saturation_pressure
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
+    from ratoon.jobs.mills import OpenMill
 
-SURFACE = 6.0
-"""Heating surface of a pan [m2/m3], common practice."""
 FOOTING, CHARGE_BRIX = 0.38, 0.865
 """Charge on the pan's volume, and its brix; common practice."""
 CRYSTAL, CV = 0.30, 0.28
@@ -25,7 +29,7 @@ CRYSTAL, CV = 0.30, 0.28
 FEED = 0.15
 """Feed wide open on the pan's volume [kg/s.m3], about half a tonne an hour; a mill's own valve."""
 GROWTH = {"last": 650.0, "other": 400.0}
-"""Growth constants by practice; to be fitted to the mill's strikes."""
+"""Growth constants by practice, where none were fitted to the mill's strikes."""
 RISE = 12.0
 """How much hotter than its vapour a charge is [K], about; it boils from where it boils."""
 NARROWEST = 0.005
@@ -69,8 +73,10 @@ class BoilAnswer:
     assumed: tuple[str, ...]
 
 
-def task_of(mill: Mill, asked: BoilAsked) -> Task:
+def task_of(mill: Mill, asked: BoilAsked, fitted: Mapping[str, Constant] | None = None) -> Task:
     """The strike of a grade: what the plant feeds it, charged as is common practice.
+
+    Growth, births and heat are as `fitted` to the grade's strikes, or as is usual.
 
     Raises
     ------
@@ -95,23 +101,42 @@ def task_of(mill: Mill, asked: BoilAsked) -> Task:
     volume = max(one.strikes)
     fed = grade_feed(mill.settings, mill.plant.solve({}).values, asked.grade)
     law = Crystallisation(GROWTH["last" if asked.grade == list(pans)[-1] else "other"])
+    pan = BatchPan(volume, SURFACE * volume)
+    if fitted:
+        of = {name: one.value for name, one in fitted.items()}
+        growth = of["growth"] * float(at_middle(asked.grade, of["purity"]))
+        law = Crystallisation(growth, births=of["births"], dispersion=of["dispersion"],
+                              purity=of["purity"], slope=of["slope"])  # fmt: skip
+        pan = replace(pan, coefficient=of["coefficient"], by_level=of["by_level"],
+                      by_viscosity=of["by_viscosity"])  # fmt: skip
     pressure = float(saturation_pressure(one.vapour_temperature))
     opened = Switches(FEED * volume, fed.dry_substance, fed.purity, 68.0, pressure, asked.steam)
     start = charge(FOOTING * volume, CHARGE_BRIX, fed.massecuite_purity,
                    one.vapour_temperature + RISE, (CRYSTAL, asked.footing, CV))  # fmt: skip
-    return Task(BatchPan(volume, SURFACE * volume), law, start, opened, one.dry_substance,
+    return Task(pan, law, start, opened, one.dry_substance,
                 (asked.low, asked.high))  # fmt: skip
 
 
-def boil_answer(mill: Mill, asked: BoilAsked) -> BoilAnswer:
+def boil_answer(opened: OpenMill, asked: BoilAsked) -> BoilAnswer:
     """The fastest policy of a grade."""
-    found: Found = fastest(task_of(mill, asked))
+    fitted = kept_fit(opened, asked.grade)
+    found: Found = fastest(task_of(opened.mill, asked, fitted))
     flat = found.constant
     return BoilAnswer(
         asked.grade, (asked.low, asked.high), _setting(found.policy, found.boiled.seconds),
         None if flat is None else _setting(flat, found.constant_seconds or 0.0), found.boiled.why,
-        ("growth, heat and charge by common practice: not yet the mill's own",),
+        _assumed(asked.grade, fitted),
     )  # fmt: skip
+
+
+def _assumed(grade: str, fitted: Mapping[str, Constant] | None) -> tuple[str, ...]:
+    """What the set points rest on that is not told by the mill's own strikes."""
+    if not fitted:
+        return ("growth, heat and charge by common practice: not yet the mill's own "
+                f"(ratoon strike ID of a strike of {grade} fits them)",)  # fmt: skip
+    usual = [name.replace("_", " ") for name, one in fitted.items() if one.told_by == "prior"]
+    rest = (f"not told by the mill's strikes, so as is usual: {', '.join(usual)}",) if usual else ()
+    return ("charge by common practice; growth and heat as fitted to the mill's strikes", *rest)
 
 
 def _setting(p: Policy, seconds: float) -> Setting:

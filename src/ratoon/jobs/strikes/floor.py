@@ -13,8 +13,9 @@ from ratoon.base.records import Period
 from ratoon.jobs.season.forecast import keep, kept_of
 from ratoon.jobs.strikes.rows import BEFORE, MADE, STRIKE, boiled_rows, names_of_pans, rows_in
 from ratoon.plans.floor.case import Aim, FloorCase
+from ratoon.plans.floor.chance import slows
 from ratoon.plans.floor.of_mill import Boiling, FloorState, cure_hours, floor_case
-from ratoon.plans.floor.result import FloorDay, FloorResult, HighestRate
+from ratoon.plans.floor.result import FloorDay, FloorResult, FloorSlows, HighestRate
 from ratoon.plans.floor.search import plan_floor
 from ratoon.plant.pan.steady import at_rate
 from ratoon.plant.pan.told import strikes_of
@@ -36,8 +37,11 @@ SECOND = timedelta(seconds=1)
 WITHIN = 0.01
 """How near the highest rate is told, on the rate."""
 KIND = "floor"
-PLAN_SECONDS, RATE_SECONDS = 60.0, 8.0
-"""Longest to search for the plan of a morning, and at each rate."""
+PLAN_WORK, RATE_WORK, AGAIN_WORK = 60.0, 8.0, 12.0
+"""What a search may do for the plan of a morning, at each rate, and for a plan after a pan is lost,
+in seconds of a machine that is free."""
+BUSY = 5.0
+"""How many times as long a busy machine may take for what is kept."""
 WHY = 4.0
 """How much longer to search for what is in the way."""
 HIGHEST = 1.5
@@ -48,7 +52,8 @@ HIGHEST = 1.5
 class FloorAsked:
     """What is asked of the floor: from when (the newest row of a strike), how far, at what rate.
 
-    `lost`: hours from then on for which a pan is out of use.
+    `lost`: hours from then on for which a pan is out of use. `limit`: seconds that a search may
+    take; `work`: what it may do, in seconds of a machine that is free.
     """
 
     at: datetime | None = None
@@ -56,6 +61,7 @@ class FloorAsked:
     rate: float | None = None
     lost: Mapping[str, float] = field(default_factory=dict)
     limit: float = 60.0
+    work: float | None = None
 
 
 def state_of(opened: OpenMill, mill: Mill, at: datetime) -> FloorState:
@@ -112,9 +118,10 @@ def plan_of(opened: OpenMill, asked: FloorAsked) -> tuple[FloorResult, datetime]
     """
     case, at = case_of(opened, asked)
     if not asked.lost:
-        return plan_floor(case, asked.limit), at
+        return plan_floor(case, asked.limit, work=asked.work), at
     whole = plan_floor(case_of(opened, replace(asked, at=at, lost={}))[0], asked.limit / 2.0)
-    return plan_floor(keeping_to(case, whole), asked.limit), at
+    work = min(asked.work or asked.limit, AGAIN_WORK)
+    return plan_floor(keeping_to(case, whole), asked.limit, work=work), at
 
 
 def keeping_to(case: FloorCase, plan: FloorResult) -> FloorCase:
@@ -126,6 +133,11 @@ def keeping_to(case: FloorCase, plan: FloorResult) -> FloorCase:
     slow, *others = case.aims
     aims = (slow, Aim("moved", ""), *others) if before else case.aims
     return replace(case, before=before, aims=aims)
+
+
+def slows_of(opened: OpenMill, asked: FloorAsked, plan: FloorResult) -> FloorSlows | None:
+    """How likely a plan holds liquor back when strikes take longer or shorter than planned."""
+    return slows(case_of(opened, asked)[0], plan.strikes) if plan.strikes else None
 
 
 def with_clock(mill: Mill, result: FloorResult, at: datetime) -> dict[str, Any]:
@@ -153,7 +165,7 @@ def highest_rate(opened: OpenMill, asked: FloorAsked) -> HighestRate:
         case, _ = case_of(opened, replace(asked, at=at, rate=rate))
         stores = {n: replace(s, cut=s.cut and s.spills) for n, s in case.stores.items()}
         limit = asked.limit * (WHY if why else 1.0)
-        return plan_floor(replace(case, aims=(), stores=stores), limit, why=why)
+        return plan_floor(replace(case, aims=(), stores=stores), limit, why=why, work=asked.work)
 
     low, high, settled = 0.5 * usual, HIGHEST * usual, True
     while high - low > WITHIN * high:
@@ -182,16 +194,17 @@ def make_floor(opened: OpenMill, morning: date, hours: float = 48.0) -> None:
                        todo="Import the day's strikes.")  # fmt: skip
     newest, half = max(r.time for r in told), timedelta(minutes=30)
     at = newest + (period.start - newest) % half  # the next half hour
-    asked = FloorAsked(at, hours, limit=PLAN_SECONDS)
+    asked = FloorAsked(at, hours, limit=BUSY * PLAN_WORK, work=PLAN_WORK)
     plan, _ = plan_of(opened, asked)
     if plan.status == "unknown":
         raise BadInput("no plan was found in the time allowed", where=f"floor of {morning}",
                        todo="Ask again when the machine has less to do.")  # fmt: skip
-    highest = highest_rate(opened, replace(asked, limit=RATE_SECONDS))
+    highest = highest_rate(opened, replace(asked, limit=BUSY * RATE_WORK, work=RATE_WORK))
     mill = opened.mill
     local = mill.calendar.to_local(at).isoformat(timespec="minutes")
     made = FloorDay(local, mill.settings.cane.rate * 3.6, plan, highest,
-                    {n: mill.settings.floor.tanks[n] for n in plan.stores})  # fmt: skip
+                    {n: mill.settings.floor.tanks[n] for n in plan.stores},
+                    slows_of(opened, asked, plan))  # fmt: skip
     keep(opened, KIND, morning, digest(to_json(made)), to_json(made))
 
 

@@ -72,10 +72,23 @@ class HighestRate:
 
 
 @dataclass(frozen=True, slots=True)
+class FloorSlows:
+    """How likely liquor is held back as strikes take longer or shorter, with its 95 % interval.
+
+    `held` is how much in the mean [m3].
+    """
+
+    chance: float
+    low: float
+    high: float
+    held: float
+
+
+@dataclass(frozen=True, slots=True)
 class FloorDay:
     """The floor of a morning: hours count from `at` by the mill's clock, at a rate [t/h].
 
-    `holds` is what each tank holds at most [m3].
+    `holds` is what each tank holds at most [m3]; `slows` is told where there is a plan.
     """
 
     at: str
@@ -83,3 +96,4 @@ class FloorDay:
     plan: FloorResult
     highest: HighestRate
     holds: Mapping[str, float]
+    slows: FloorSlows | None = None

@@ -1,5 +1,9 @@
 """When which strike starts in which pan: aims solved one after the other, those before held.
 
+What a search may do is measured in the solver's own work, not by the clock alone, so that a busy
+machine answers as well, only later. Searches race side by side, and which plan wins is chance; what
+is proved is not, and of plans that are proved best a single search finds always the same.
+
 OR-Tools is loaded when a plan is asked for, not before.
 """
 
@@ -20,17 +24,24 @@ from ratoon.plans.floor.sums import Change
 
 WORKERS = 8
 """Searches side by side whatever the processors: fewer prove little."""
-EFFORT = 5.0
-"""How long the last, single search may take, in the solver's own measure: seconds, about."""
+EFFORT = 1.0 / 15.0
+"""What the searches do in a second on two free processors, in the solver's own measure: about."""
+ALONE = 5.0
+"""What the last, single search may do, in that measure."""
 
 
 def plan_floor(
-    case: FloorCase, limit: float = 60.0, workers: int = WORKERS, *, why: bool = True
-) -> FloorResult:
-    """The best plan found within `limit` seconds, or that there is none, and `why`."""
+    case: FloorCase, limit: float = 60.0, workers: int = WORKERS, *, why: bool = True,
+    work: float | None = None,
+) -> FloorResult:  # fmt: skip
+    """The best plan found within `limit` seconds, or that there is none, and `why`.
+
+    `work` is what the searches may do, in seconds of a machine that is free; as many as `limit`
+    where it is not said.
+    """
     began = time.monotonic()
     made = built(case)
-    search = _Search(case, made, began + limit, workers)
+    search = _Search(case, made, EFFORT * (work or limit), began + limit, workers)
     told = [search.aim(number) for number in range(len(case.aims))]
     if not case.aims:
         search.any_plan()
@@ -59,8 +70,8 @@ def _of_all(statuses: Sequence[Status]) -> Status:
 class _Search:
     """A model solved aim after aim, the plan so far kept."""
 
-    def __init__(self, case: FloorCase, made: Model, end: float, workers: int) -> None:
-        self.case, self.made, self.end, self.workers = case, made, end, workers
+    def __init__(self, case: FloorCase, made: Model, work: float, end: float, workers: int) -> None:
+        self.case, self.made, self.work, self.end, self.workers = case, made, work, end, workers
         self.plan: FloorPlan | None = None
         self.status: Status = "unknown"
 
@@ -75,7 +86,7 @@ class _Search:
         return self.status
 
     def aim(self, number: int) -> FloorAim:
-        """Solve for one aim, then hold it; time is shared among those that are left."""
+        """Solve for one aim, then hold it; work and time are shared among the aims."""
         aim, goal = self.case.aims[number], self.made.aims[number]
         if number and self.plan is None:
             return FloorAim(aim.words, None, None, self.status)
@@ -98,11 +109,11 @@ class _Search:
         whole = value / goal.unit
         kept = goal.expression >= ceil(whole) if aim.raised else goal.expression <= floor(whole)
         self.made.model.add(kept)
-        if status == "optimal":
-            return FloorAim(aim.words, float(value), float(value), "optimal")
         if bound is not None:
             near = floor(bound + 1e-6) if aim.raised else ceil(bound - 1e-6)
             bound = float(near * goal.unit)
+        if status == "optimal" or bound == float(value):  # a plan may be better than was asked for
+            return FloorAim(aim.words, float(value), float(value), "optimal")
         return FloorAim(aim.words, float(value), bound, "feasible")
 
     def _before(self) -> Mapping[tuple[int, str, int], int]:
@@ -116,11 +127,11 @@ class _Search:
         best = self.plan
         assert best is not None
         self.plan, self.workers = None, 1
-        self._solve(self.made.model, self.left, effort=EFFORT)
+        self._solve(self.made.model, self.left, ALONE)
         return self.plan or best
 
     def _solve(
-        self, model: Any, seconds: float, effort: float | None = None
+        self, model: Any, seconds: float, work: float | None = None
     ) -> tuple[Status, float | None]:
         """Status and bound, in whole numbers; a plan found is kept."""
         from ortools.sat.python import cp_model
@@ -135,8 +146,8 @@ class _Search:
         solver.parameters.num_workers = self.workers
         solver.parameters.random_seed = 1
         solver.parameters.max_time_in_seconds = max(seconds, 0.01)
-        if effort is not None:
-            solver.parameters.max_deterministic_time = effort
+        share = self.work / max(len(self.case.aims), 1)
+        solver.parameters.max_deterministic_time = share if work is None else work
         code = solver.solve(model)
         if code == cp_model.INFEASIBLE:
             return "infeasible", None
@@ -165,7 +176,7 @@ def _refusal(case: FloorCase, search: _Search) -> tuple[str, ...]:
     dropped: set[str] = set()
     for name in limits(case):
         tried = without(case, dropped | {name})
-        status = _Search(tried, built(tried), search.end, search.workers).any_plan()
+        status = _Search(tried, built(tried), search.work, search.end, search.workers).any_plan()
         if status == "unknown":
             return ()
         if status == "infeasible":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ratoon.plans.floor.result import HighestRate
+from ratoon.plans.floor.result import FloorSlows, HighestRate
 
 SIDES = {"max": "full", "min": "empty", "drain": "centrifugals"}
 
@@ -17,6 +17,13 @@ def highest_words(most: HighestRate) -> str:
     if most.without:
         text += f"; at {most.refused:.0f} t/h no plan keeps {limit_words(most.without)}"
     return text if most.settled else f"{text} (at some rate time ran out)"
+
+
+def slows_words(slows: FloorSlows) -> str:
+    """How likely the plan, as it is, holds liquor back."""
+    return (f"{100 * slows.chance:.0f} % ({100 * slows.low:.0f} to {100 * slows.high:.0f}), in the"
+            f" mean {slows.held:.0f} m³, as strikes take 8 % longer or shorter and nobody plans"
+            " again")  # fmt: skip
 
 
 def limit_words(names: Sequence[str]) -> str:

@@ -21,6 +21,11 @@ from ratoon.properties import crystal
 Floats = NDArray[np.float64]
 LONGEST_STEP = 480.0
 """Longest step that the rates bear [s]: their fastest part settles in about four minutes."""
+FIRST_STEP, STEPS_GROW = 1.0 / 40.0, 1.25
+"""The first step after a seeding, on the longest, and how much longer each next one is: a crystal's
+size doubles in minutes at first."""
+SHORT_STEPS = 14
+"""By how many that makes more steps."""
 KNOTS = 3
 OWN = ("crystal", "size", "cv", "volume", "purity", "brix", "feed_purity",
        *(f"{name}_{k}" for name in ("feed", "circulation") for k in range(KNOTS)))  # fmt: skip
@@ -85,15 +90,15 @@ def edges(seconds: float, seeded: float, steps: int) -> Floats:
     """Edges of so many steps [s], one of them at the seeding, short ones after it."""
     if not seeded:
         return np.linspace(0.0, seconds, steps + 1)
-    before = max(round(0.6 * steps * seeded / seconds), 1)
-    after = np.linspace(0.0, 1.0, steps - before + 1)
-    later = seeded + (seconds - seeded) * (0.3 * after + 0.7 * after**2)
-    return np.concatenate([np.linspace(0.0, seeded, before + 1)[:-1], later])
+    before = max(round(0.8 * steps * seeded / seconds), 1)
+    lengths = np.minimum(FIRST_STEP * STEPS_GROW ** np.arange(steps - before), 1.0)
+    later = seeded + (seconds - seeded) * np.cumsum(lengths) / lengths.sum()
+    return np.concatenate([np.linspace(0.0, seeded, before + 1), later])
 
 
 def steps_for(seconds: float, seeded: bool) -> int:
     """Steps that the longest of some strikes takes; seeded ones take shorter ones at first."""
-    return max(int(np.ceil((1.5 if seeded else 1.0) * seconds / LONGEST_STEP)), 12)
+    return max(int(np.ceil(seconds / LONGEST_STEP)) + (SHORT_STEPS if seeded else 0), 12)
 
 
 def courses(many: Sequence[Course], own: Floats) -> tuple[Courses, Floats]:

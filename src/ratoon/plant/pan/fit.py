@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,22 +72,14 @@ class Fit:
         """The constants as figures."""
         found = {}
         values = constants_of(self.grade, self.at[:, None])[:, 0]
+        # growth is said at the middle purity, where it is known best, as if the power were usual
+        values[0] /= at_middle(self.grade, values[1])
         for k, name in enumerate(CONSTANTS):
             _, sigma, by_log = PRIORS[name]
             spread = float(self.covariance[k, k] ** 0.5 * sigma * (values[k] if by_log else 1.0))
             told = bool(self.covariance[k, k] < HELD)
             found[name] = Constant(float(values[k]), spread, "found" if told else "assumed",
                                    "strikes" if told else "prior")  # fmt: skip
-        if found["growth"].told_by == "strikes":
-            # said at the middle purity, where it is known best, as if the power were the usual one
-            usual = np.exp((self.at[1] * PRIORS["purity"][1]) * (1.0 - MIDDLE[self.grade]))
-            growth = found["growth"].value / usual
-            found["growth"] = Constant(
-                float(growth),
-                float(self.covariance[0, 0] ** 0.5 * PRIORS["growth"][1] * growth),
-                "found",
-                "strikes",
-            )
         return found
 
 
@@ -96,10 +89,14 @@ def constants_of(grade: str, at: Floats) -> Floats:
     for k, name in enumerate(CONSTANTS):
         value, sigma, by_log = PRIORS[name]
         found[k] = value * np.exp(sigma * at[k]) if by_log else value + sigma * at[k]
-    # the constant that grows as said at the middle purity
-    off = (found[1] - PURITY) * (1.0 - MIDDLE[grade])
-    found[0] = BY_PRACTICE[grade] * np.exp(PRIORS["growth"][1] * at[0] + off)
+    said = BY_PRACTICE[grade] * np.exp(PRIORS["growth"][1] * at[0])
+    found[0] = said * at_middle(grade, found[1])
     return found
+
+
+def at_middle(grade: str, power: Any) -> Any:
+    """By how much the growth constant is more than is said of it at the grade's middle purity."""
+    return np.exp((power - PURITY) * (1.0 - MIDDLE[grade]))
 
 
 def white(series: Series, off: Floats) -> Floats:

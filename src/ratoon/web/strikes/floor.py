@@ -11,7 +11,7 @@ from markupsafe import Markup
 from ratoon.jobs.strikes.floor import kept_floor, make_floor
 from ratoon.jobs.strikes.rows import names_of_pans
 from ratoon.plans.floor.result import FloorAim, FloorDay
-from ratoon.plans.floor.words import highest_words, limit_words, store_name
+from ratoon.plans.floor.words import highest_words, limit_words, slows_words, store_name
 from ratoon.reports.numbers import grouped
 from ratoon.settings import Settings
 from ratoon.web.days import DayPlace
@@ -47,6 +47,7 @@ class FloorPage:
     limits: tuple[tuple[str, str], ...] = ()
     grades: tuple[str, ...] = ()
     picture: Markup = Markup("")
+    slows: str = ""
 
 
 def add_floor(app: FastAPI, pages: Pages) -> None:
@@ -84,7 +85,7 @@ def floor_page(
         tuple((s.pan, s.task, "boils" if s.start < 0.0 else clock(s.start), clock(s.end))
               for s in plan.strikes if s.end > 0.0),
         tanks, tuple((limit_words((c.what,)), clock(c.at)) for c in plan.chokes), grades,
-        Markup(picture),
+        Markup(picture), slows_words(told.slows) if told.slows else "",
     )  # fmt: skip
 
 
