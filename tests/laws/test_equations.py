@@ -301,6 +301,23 @@ def test_what_is_told_by_its_size_alone_is_not_determined():
     assert not sound.determined("spare")
 
 
+def test_what_the_equations_alone_give_is_determined_whatever_was_read():
+    """A rest that is zero by its equation: its uncertainty is rounding, of nobody's making."""
+    sizes = {"whole": 3.0, "first": 1.1, "second": 1.9, "third": 0.7}
+
+    def rest(v):
+        return v["whole"] - v["first"] - v["second"] - v["third"]
+
+    for k in range(1, 10):
+        flows = [Var(n, "kg/s", 0.0, 1e3, x * k / 10, x * k) for n, x in sizes.items()]
+        system = Equations(flows, lambda v: [Eq("split", rest(v))],
+                           lambda v: [Report("rest", rest(v))])  # fmt: skip
+        answer = system.reconcile([Reading("whole", 0.3 * k, 0.011)], sizes=True)
+        assert answer.value("rest") == pytest.approx(0.0, abs=1e-12)
+        assert answer.sigma("rest") == pytest.approx(0.0, abs=1e-12)
+        assert not answer.determined("first")
+
+
 @pytest.mark.parametrize(("approach", "told"), [(5.0, True), (1.0, False), (-3.0, False)])
 def test_what_stands_on_a_floor_is_not_determined(approach, told):
     """Surface from an approach that counts as 0.2 where it is less: flat there, without doubt."""

@@ -19,6 +19,7 @@ LEAN = 1e-6  # share of a gradient along an undetermined direction that is more 
 CLEAR = 2.0  # uncertainties above a limit at which a quantity stands clearly above it
 SIZED = 0.1  # share of a figure's variance from sizes alone above which it is looked at again:
 ALONE = 2.0  # times its uncertainty that a figure may be without sizes, and still be determined
+EXACT = 1e-9  # of a figure's size: an uncertainty so small is none, the equations alone give it
 NOTHING = 1e-8  # share of a size that readings tell, below which the size stands alone
 
 
@@ -131,6 +132,7 @@ class State:
         with np.errstate(all="ignore"):
             squares = self._sigmas**2
             pulled = np.einsum("ij,ij->i", own, own) > SIZED * squares
+            pulled &= self._sigmas > EXACT * self.sizes  # of rounding every share is chance
         if pulled.any():
             rows = self._sensitivities[pulled]
             more = np.diag(without_sizes(rows, self.of_sizes, self.sized))
