@@ -112,13 +112,15 @@ def trial(seed: int, number: int, futures: int) -> dict[str, tuple[float, bool]]
     made = make.forecast_make(fit, len(starts) - 1, futures, number)
     now = datetime.combine(at, time(6), UTC)
     lacking: list[str] = []
-    flows = [make.lately(shed.moves, now, lambda m, k=kind: m.kind == k, lacking, kind)
+    season = datetime.combine(one.start, time(6), UTC)
+    flows = [make.lately([m for m in shed.moves if m.kind == kind],
+                         shed.lots if kind == "in" else (), season, now, lacking, kind)
              for kind in ("in", "load", "melt")]  # fmt: skip
     row = ShedRow(name="A", tonnes=1000.0 * shed.room, heel=1000.0 * HEEL)
     survey = ShedSurvey("A", datetime.combine(shed.surveyed, time(22), UTC), "", *shed.survey)
     told = Told(at, now, [row], shed.lots, shed.moves, [survey], (), starts, made,
-                make.crushing(made), flows[0], flows[1], flows[2], [0.0] * (len(starts) - 1), 0.0,
-                0.0, "$", lambda t: t, seed=number)  # fmt: skip
+                make.crushing(made, starts), *flows, [0.0] * (len(starts) - 1), 0.0, 0.0, "$",
+                lambda t: t, seed=number)  # fmt: skip
     (said,) = shed_answer(told, ()).sheds
     return {"full": (said.full.chance, shed.full), "empty": (said.empty.chance, shed.empty)}
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import numpy as np
 import pytest
 
-from ratoon.plans.shed.path import Ahead, Store, chance, days_at, flows, follow, with_room
+from ratoon.base.sugar import Movement
+from ratoon.plans.shed.make import ENOUGH, Flow, crushing, lately
+from ratoon.plans.shed.path import Ahead, Store, chance, days_at, follow, with_room
 
 WEEKS = (0, 3, 10, 17, 24, 31)
 
@@ -43,9 +47,10 @@ def test_what_one_shed_has_no_room_for_goes_to_the_other_and_draws_likewise() ->
 def test_mass_closes_in_every_future_and_more_room_spills_less() -> None:
     rng = np.random.default_rng(20311305)
     shape = (5, 300)
-    ahead = Ahead(
-        WEEKS, flows(rng, 400.0, 200.0, 80.0, shape), flows(rng, 350.0, 90.0, 40.0, shape)
-    )
+    steady, none = np.ones(shape), np.zeros(shape)
+    comes, goes = (Flow(*f).drawn(rng, steady, none) for f in ((400.0, 200.0, 80.0),
+                                                               (350.0, 90.0, 40.0)))  # fmt: skip
+    ahead = Ahead(WEEKS, comes, goes)
     stores = [_store("A", 600.0, 1000.0, 0.7, 0.5), _store("B", 300.0, 700.0, 0.3, 0.5)]
     path = follow(stores, ahead, 3)
     came = ahead.comes.sum(axis=0) - path.over
@@ -56,3 +61,59 @@ def test_mass_closes_in_every_future_and_more_room_spills_less() -> None:
     assert 0.0 < chance(path.full[0]) < 1.0
     more = follow(with_room(stores, 500.0), ahead, 3)
     assert (more.over <= path.over + 1e-9).all() and more.over.sum() < path.over.sum()
+
+
+def _weeks(rng: np.random.Generator, count: int, lasts: float, own: float) -> np.ndarray:
+    """Weeks by a law of their own: a level of 1000 with a wander that fades and chance of a day."""
+    wander, made = 0.0, []
+    for _ in range(count):
+        wander = lasts * wander + 60.0 * float(rng.standard_normal())
+        made.append(1000.0 + wander + own * float(rng.standard_normal()))
+    return np.array(made)
+
+
+def test_weeks_to_come_of_a_flow_that_wanders_lie_in_the_band_that_the_last_ones_tell() -> None:
+    """What 20 weeks bring, of 120 flows, wandering or not: in the band of 90 % for 90 % of them."""
+    rng = np.random.default_rng(20311714)
+    steady, none = np.ones((20, 300)), np.zeros((20, 300))
+    for lasts, own in ((0.0, 60.0), (0.8, 70.0)):
+        inside = 0
+        for _ in range(120):
+            weeks = _weeks(rng, 32, lasts, own)
+            flow = Flow(1000.0, 0.0, 0.0, tuple(weeks[:12]), (0.0,) * 12)
+            sums = flow.drawn(rng, steady, none).sum(axis=0)
+            low, high = np.quantile(sums, (0.05, 0.95))
+            inside += bool(low <= weeks[12:].sum() <= high)
+        assert 0.80 <= inside / 120 <= 0.99  # 0.90, and three standard errors of 120
+
+
+def test_sister_mills_that_stand_in_the_same_rain_follow_what_this_mill_makes() -> None:
+    rng = np.random.default_rng(20311715)
+    made = 1000.0 * rng.uniform(0.2, 1.0, 14)
+    flow = Flow(300.0, 0.0, 0.0, tuple(0.5 * made), tuple(made))
+    make = np.full((4, 400), 900.0)
+    make[2] = 90.0  # a wet week
+    told = flow.drawn(rng, np.ones((4, 400)), make).mean(axis=1)
+    assert told == pytest.approx([450.0, 450.0, 45.0, 450.0], rel=0.1)
+    apart = Flow(300.0, 0.0, 0.0, tuple(300.0 + 30.0 * rng.standard_normal(14)), tuple(made))
+    assert apart.drawn(rng, np.ones((4, 400)), make).mean(axis=1)[2] > 250.0
+
+
+def test_the_last_week_counts_as_far_as_it_makes_sugar() -> None:
+    make = np.array([[300.0], [700.0], [0.0], [700.0], [175.0], [0.0]])
+    found = crushing(make, (0, 3, 10, 17, 24, 31, 38))
+    assert found[:4, 0].tolist() == [1.0] * 4 and found[5, 0] == 0.0
+    assert 0.25 <= found[4, 0] <= 0.5
+
+
+def test_weeks_are_told_from_the_season_on_and_by_whole_weeks() -> None:
+    at = datetime(2031, 9, 1, tzinfo=UTC)
+    moves = [Movement(f"M{n}", at - timedelta(days=7 * n + 1), "load", "A/1", "B", 100.0 + n)
+             for n in range(20)]  # fmt: skip
+    lacking: list[str] = []
+    flow = lately(moves, (), at - timedelta(days=10 * 7), at, lacking, "sold")
+    assert flow.weeks == tuple(100.0 + n for n in range(10))[::-1] and not lacking
+    few = lately(moves, (), at - timedelta(days=(ENOUGH - 1) * 7), at, lacking, "sold")
+    assert few.weeks == () and few.mean == pytest.approx(101.0)
+    none = lately([], (), at - timedelta(days=70), at, lacking, "sold")
+    assert none.mean == 0.0 and "fewer than two weeks" in lacking[0]

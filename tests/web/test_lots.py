@@ -77,6 +77,23 @@ def test_one_sheet_says_wanted_found_and_not_found_in_kilograms(works_client, to
     assert missing.status_code == 404 and "unknown lot" in missing.text
 
 
+def test_a_recall_from_a_load_finds_all_of_every_lot_on_it(works_client):
+    """Counted by hand from the movements: the oldest of the cell went first."""
+    made = works_client.get("/load?document=D-18&format=json").json()
+    assert made["wanted_kg"] == 401_337 + 415_213 and made["not_found_kg"] == 0
+    assert [(f["place"], f["kg"], f["document"]) for f in made["found"]] == [
+        ("refinery", 500_000, "D-18"), ("North/1", 166_425, ""),
+        ("Osprey Shipping", 150_125, "D-17")]  # fmt: skip
+    assert [(x["lot"], x["on_load_kg"]) for x in made["lots"]] == [
+        ("K06131", 401_337), (LOT, 98_663)]  # fmt: skip
+    page = works_client.get("/load?document=D-18").text
+    assert "816\u202f550 kg" in page and f'href="/lot/{LOT}"' in page and "bury people" in page
+    (held,) = works_client.get("/load?document=D-19&format=json").json()["held"]
+    assert "M3 takes 900.0 t" in held
+    missing = works_client.get("/load?document=D-1")
+    assert missing.status_code == 404 and "unknown document" in missing.text
+
+
 def test_a_sister_mill_s_lot_is_followed_on_alone(opened, works_client):
     sister = next((lot for lot in lots_on_record(opened) if lot.mill), None)
     assert sister is not None
@@ -115,8 +132,10 @@ def test_the_ledger_tells_tanks_and_blocks(works_client):
 
 
 @pytest.mark.parametrize(("asked", "words"), [
-    (["lot"], "a lot or a consignment, one of them"),
-    (["lot", LOT, "--consignment", "C1"], "a lot or a consignment, one of them"),
+    (["lot"], "a lot, a consignment or a document, one of them"),
+    (["lot", LOT, "--consignment", "C1"], "a lot, a consignment or a document, one of them"),
+    (["lot", LOT, "--document", "D-17"], "a lot, a consignment or a document, one of them"),
+    (["lot", "--document", "D-1"], "unknown document 'D-1'"),
     (["lot", "K0614"], "unknown lot 'K0614'"),
     (["lot", "--consignment", "C9"], "no bin of this consignment was weighed"),
     (["ledger", "2031-02-30"], "2031-02-30"),
@@ -132,3 +151,5 @@ def test_the_command_tells_what_the_page_does(works_mill, capsys, told):
     assert json.loads(capsys.readouterr().out) == told
     assert run(["lot", LOT, "--mill", str(works_mill)]) == 0
     assert f"Lot {LOT}" in capsys.readouterr().out
+    assert run(["lot", "--document", "D-17", "--mill", str(works_mill)]) == 0
+    assert "Wanted 415,213 kg" in capsys.readouterr().out

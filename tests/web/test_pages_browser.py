@@ -43,6 +43,7 @@ PAGES = [
     "/strike/A1-101",
     "/lots",
     "/lot/K06142",
+    "/load?document=D-18",
     "/ledger",
     f"/readings/{DAY}",
     f"/readings/{DAY}/mixed_juice.brix",

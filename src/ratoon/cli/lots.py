@@ -1,4 +1,4 @@
-"""``ratoon lot``: a lot back to its cane and on to where it went, and a consignment's lots."""
+"""``ratoon lot``: a lot back to its cane and on to where it went; lots of a consignment, a load."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.plans.recall.lot import ConsignmentAnswer, LotAnswer, Moments
+    from ratoon.plans.recall.lot import ConsignmentAnswer, LoadAnswer, LotAnswer, Moments
     from ratoon.plans.season.answer import Spread
 
 MOST = 25
@@ -26,25 +26,34 @@ def lot(
     consignment: Annotated[
         str, typer.Option(metavar="ID", help="The other way: the lots that hold its cane.")
     ] = "",
+    document: Annotated[
+        str, typer.Option(metavar="ID", help="A recall: the lots on a load, by its document.")
+    ] = "",
     mill: say.MillDir = say.HERE,
     json: say.AsJson = False,
 ) -> int:  # fmt: skip
     """Where a lot came from and went: hours of crushing, consignments, strikes, cells, loads."""
-    if (name is None) == (not consignment):
-        raise BadInput("a lot or a consignment, one of them", where="ratoon lot",
-                       todo="ratoon lot ID, or ratoon lot --consignment ID.")  # fmt: skip
+    if sum(map(bool, (name, consignment, document))) != 1:
+        raise BadInput("a lot, a consignment or a document, one of them", where="ratoon lot",
+                       todo="ratoon lot ID, or --consignment ID, or --document ID.")  # fmt: skip
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.sugar.lots import lot_of, lots_with
+    from ratoon.jobs.sugar.lots import load_of, lot_of, lots_with
 
-    told: LotAnswer | ConsignmentAnswer
+    told: LotAnswer | ConsignmentAnswer | LoadAnswer
     with open_mill(mill) as opened:
-        told = lots_with(opened, consignment) if name is None else lot_of(opened, name)
+        if document:
+            told = load_of(opened, document)
+        else:
+            told = lots_with(opened, consignment) if not name else lot_of(opened, name)
     if json:
         say.answer_json(to_json(told))
     else:
-        from ratoon.plans.recall.lot import LotAnswer
+        from ratoon.plans.recall.lot import LoadAnswer, LotAnswer
 
-        say.answer(_lot(told) if isinstance(told, LotAnswer) else _consignment(told))
+        if isinstance(told, LoadAnswer):
+            say.answer(_load(told))
+        else:
+            say.answer(_lot(told) if isinstance(told, LotAnswer) else _consignment(told))
     return say.DONE
 
 
@@ -52,6 +61,24 @@ def _crushed(m: Moments) -> str:
     low, middle, high = (at[:16].replace("T", " ") if at else "earlier"
                          for at in (m.q05, m.q50, m.q95))  # fmt: skip
     return f"Cane crushed: 5 % by {low}, half by {middle}, 95 % by {high}"
+
+
+def _load(told: LoadAnswer) -> list[str]:
+    moves = [(m.movement, m.time[:16].replace("T", " "), m.from_, m.to, f"{m.t:,.3f}")
+             for m in told.moves]  # fmt: skip
+    found = [(f.place, f"{f.kg:,}", f.document) for f in told.found]
+    lots = [(row.lot, row.brand, "may be" if row.on_load_kg is None else f"{row.on_load_kg:,}",
+             f"{row.wanted_kg:,}", f"{row.not_found_kg:,}") for row in told.lots]  # fmt: skip
+    return [
+        f"Document {told.document}", "",
+        *say.table(("movement", "time", "from", "to", "t"), moves, right="4"), "",
+        f"Wanted {told.wanted_kg:,} kg: all of every lot on it. Not found {told.not_found_kg:,} kg",
+        "", *say.table(("found", "kg", "document"), found, right="1"), "",
+        *say.table(("lot", "brand", "kg on the load", "kg in all", "kg not found"), lots,
+                   right="234"),
+        *(f"Held: {words}" for words in told.held),
+        *(f"Lacking: {words}" for words in told.lacking),
+    ]  # fmt: skip
 
 
 def _lot(told: LotAnswer) -> list[str]:

@@ -1,4 +1,5 @@
-"""``ratoon lot``: from a lot back to its cane and on to where it went; a consignment's lots."""
+"""``ratoon lot``: from a lot back to its cane and on to where it went; a consignment's lots, a
+load's lots."""
 
 from __future__ import annotations
 
@@ -10,12 +11,16 @@ import numpy as np
 
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
-from ratoon.base.sugar import Lot, Movement
+from ratoon.base.sugar import REFINERY, Lot, Movement
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.strikes.told import strikes_in
 from ratoon.jobs.sugar.crushed_hours import Hours, hours_between
 from ratoon.plans.recall.lot import (
     ConsignmentAnswer,
+    FoundAt,
+    LoadAnswer,
+    LoadLot,
+    LoadMove,
     LotAnalysis,
     LotAnswer,
     LotCane,
@@ -38,6 +43,8 @@ BACK, ON = timedelta(days=14), timedelta(days=10)
 """How far a lot's cane is looked for back, and a consignment's sugar on; the rest is older."""
 CURED = timedelta(hours=8)
 """Strikes dropped so long before a lot are told with it (mill's choice)."""
+MIXED = timedelta(days=14)
+"""Lots melted so long before a load of packed sugar may be in it (mill's choice)."""
 LEAST = 1e-9
 """Share of a lot from which a consignment is told to be in it."""
 
@@ -89,6 +96,62 @@ def lot_of(opened: OpenMill, name: str) -> LotAnswer:
         in_place, (round(lot.tonnes * KG) - round((in_place + went) * KG)) / KG, older, lot.mill,
         lot.brand, cells, staged, tuple(h.words for h in book.held if h.lot == name),
         lacking,
+    )  # fmt: skip
+
+
+def load_of(opened: OpenMill, document: str) -> LoadAnswer:
+    """A recall from the document of a load: its lots, and where all of each is.
+
+    Raises
+    ------
+    UnknownName : no movement names it.
+    """
+    moves: list[Movement] = [record_of(r) for r in opened.store.ask(stored.records, "movement")]
+    named = [m for m in moves if m.document and m.document == document]
+    if not named:
+        known = sorted({m.document for m in moves if m.document})
+        raise UnknownName("document", document, known, where="movements")
+    lots = {lot.lot: lot for lot in lots_on_record(opened)}
+    book = ledger(lots.values(), moves)
+    of_document = {m.movement for m in named}
+    on_load: dict[str, int | None] = {}
+    for m in book.moves:
+        if m.movement in of_document and (keeps(m.from_) or m.lot in lots):
+            on_load[m.lot] = (on_load.get(m.lot) or 0) + m.kg
+    lacking = []
+    for one in named:
+        if not keeps(one.from_) and not one.lot:
+            since = one.time - MIXED
+            lacking.append(f"movement {one.movement}: no lot, and {one.from_ or 'nowhere'} mixes"
+                           f" them: what was melted in the {MIXED.days} days before it may be in"
+                           " it")  # fmt: skip
+            for m in book.moves:
+                if m.to == REFINERY and since <= m.time < one.time:
+                    on_load.setdefault(m.lot, None)
+    found: dict[tuple[str, str], int] = {}
+    rows = []
+    for name, kg in on_load.items():
+        own = [m for m in book.moves if m.lot == name]
+        there = {(at, ""): held[name] for at, held in book.stock.items() if name in held}
+        for m in own:
+            if not keeps(m.to):
+                there[m.to, m.document] = there.get((m.to, m.document), 0) + m.kg
+        came = sum(m.kg for m in own if not keeps(m.from_) and keeps(m.to))
+        wanted = round(lots[name].tonnes * KG) if name in lots else came
+        for at, some in there.items():
+            found[at] = found.get(at, 0) + some
+        rows.append(LoadLot(name, lots[name].brand if name in lots else "", kg, wanted,
+                            wanted - sum(there.values())))  # fmt: skip
+    local = opened.mill.calendar.to_local
+    return LoadAnswer(
+        document,
+        tuple(LoadMove(m.movement, local(m.time).isoformat(), m.from_, m.to, m.tonnes)
+              for m in named),
+        sum(r.wanted_kg for r in rows),
+        tuple(FoundAt(at, kg, paper) for (at, paper), kg in
+              sorted(found.items(), key=lambda one: -one[1])),
+        sum(r.not_found_kg for r in rows), tuple(rows),
+        tuple(h.words for h in book.held if h.movement in of_document), tuple(lacking),
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 KIND = "shed"
 FUTURES = 2_000
 KG, DAYS = 1000.0, 7
+LATELY = timedelta(weeks=8)
+"""Lots by which it is told how much of what is made goes to the sheds."""
+NEVER = datetime(1, 1, 2, tzinfo=UTC)
 YEAR = timedelta(days=365)
 CANE_A_TONNE = 7.1
 """Cane for a tonne of sugar where the season has none yet (Australia 2018; own arithmetic)."""
@@ -57,20 +60,24 @@ def shed_of(opened: OpenMill, day: date | None = None, futures: int = FUTURES) -
                                 for kind in ("lot", "movement", "shed survey"))  # fmt: skip
     lacking = _lacking(mill, lots)
     starts, make = make_ahead(opened, at, futures, lacking)
-    inside = _share_stored(lots, now)
+    inside = _share_stored([x for x in lots if x.mill in ("", s.mill.name)], now)
     out = [m for m in movements if keeps(m.from_) and m.kind in ("melt", "load")]
-    melted = to_make.lately(out, now, lambda m: m.kind == "melt", lacking, "melted")
-    sold = (0.0, 0.0, 0.0)
+    own = [lot for lot in lots if lot.mill in ("", s.mill.name) and lot.shed]
+    season = mill.calendar.period(mill.calendar.first_of_season(at)).start
+    melts = [m for m in out if m.kind == "melt"]
+    melted = to_make.lately(melts, (), NEVER, now, lacking, "melted")
+    sold = to_make.Flow(0.0)
     if any(m.kind == "load" for m in out):
-        sold = to_make.lately(out, now, lambda m: m.kind == "load", lacking, "sold")
+        loads = [m for m in out if m.kind == "load"]
+        sold = to_make.lately(loads, (), season, now, lacking, "sold")
         lacking.append("sales once the mill has stopped: taken as none")
-    comes = _comes(opened, movements, at, now, lacking)
+    comes = _comes(opened, movements, own, season, now, lacking)
     stops = stops_ahead(mill, at, starts)
     ratio = _cane_ratio(opened, at)
     refinery = s.refinery
     told = Told(
         at, now, s.sheds, lots, movements, surveys, s.keeping, starts, inside * make,
-        to_make.crushing(make), comes, sold, melted, stops,
+        to_make.crushing(make, starts), comes, sold, melted, stops,
         max(s.prices.sugar - ratio * (s.prices.cane + s.prices.beside_cane), 0.0),
         _short_cost(mill), s.mill.currency,
         mill.calendar.to_local,
@@ -131,20 +138,22 @@ def make_ahead(
 
 def _share_stored(lots: Sequence[Lot], now: datetime) -> float:
     """Share of this mill's sugar that goes to its sheds, by the lots of the last weeks."""
-    since = now - timedelta(weeks=to_make.LATELY)
-    own = [lot for lot in lots if since <= lot.end <= now and not lot.mill]
+    since = now - LATELY
+    own = [lot for lot in lots if since <= lot.end <= now]
     total = sum(lot.tonnes for lot in own)
     return sum(lot.tonnes for lot in own if lot.shed) / total if total else 1.0
 
 
 def _comes(
-    opened: OpenMill, movements: Sequence[Movement], at: date, now: datetime, lacking: list[str]
-) -> to_make.Flow:
+    opened: OpenMill, movements: Sequence[Movement], own: Sequence[Lot], season: datetime,
+    now: datetime, lacking: list[str],
+) -> to_make.Flow:  # fmt: skip
     """What other mills bring to the sheds in a week: as lately, else as their weeks say."""
-    brought = [m for m in movements if m.kind == "in" and keeps(m.to)]
+    at = opened.mill.calendar.day_of(now)
     sisters = {row.name for row in opened.mill_on(at).settings.sister_mills}
-    if any(m.from_ in sisters for m in brought):
-        return to_make.lately(brought, now, lambda m: m.from_ in sisters, lacking, "brought")
+    brought = [m for m in movements if m.kind == "in" and keeps(m.to) and m.from_ in sisters]
+    if brought:
+        return to_make.lately(brought, own, season, now, lacking, "brought")
     ahead: list[MillWeek] = [w for r in opened.store.ask(stored.records, "mill week")
                              if (w := record_of(r)).week >= at]  # fmt: skip
     if sisters and not ahead:
@@ -154,9 +163,9 @@ def _comes(
         by_week[week.week] = by_week.get(week.week, 0.0) + week.tonnes
     sums = np.array(list(by_week.values()))
     if not sums.size:
-        return 0.0, 0.0, 0.0
+        return to_make.Flow(0.0)
     spread = float(sums.std()) or 0.1 * float(sums.mean())
-    return float(sums.mean()), spread, spread
+    return to_make.Flow(float(sums.mean()), spread, spread)
 
 
 def stops_ahead(mill: Mill, at: date, starts: tuple[int, ...]) -> list[float]:

@@ -112,6 +112,58 @@ class ConsignmentAnswer:
     lots: tuple[LotPart, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class LoadMove:
+    """A movement that a document names: what it took, from where, to where."""
+
+    __pydantic_config__ = NAMED
+
+    movement: str
+    time: str
+    from_: str
+    to: str
+    t: float
+
+
+@dataclass(frozen=True, slots=True)
+class LoadLot:
+    """A lot of a load: kilograms of it on the load (None where the refinery mixed it with others:
+    it may be in it), of all of it, and not found."""
+
+    lot: str
+    brand: str
+    on_load_kg: int | None
+    wanted_kg: int
+    not_found_kg: int
+
+
+@dataclass(frozen=True, slots=True)
+class FoundAt:
+    """Where some of the wanted lots are: a cell, or who had it and by which document."""
+
+    place: str
+    kg: int
+    document: str
+
+
+@dataclass(frozen=True, slots=True)
+class LoadAnswer:
+    """A recall from a load's document: all of every lot that is on it, wherever it is now.
+
+    What is found by place and what is not found sum to what is wanted. `held`: movements of the
+    document that cannot be; `lacking`: what cannot be told, and why.
+    """
+
+    document: str
+    moves: tuple[LoadMove, ...]
+    wanted_kg: int
+    found: tuple[FoundAt, ...]
+    not_found_kg: int
+    lots: tuple[LoadLot, ...]
+    held: tuple[str, ...]
+    lacking: tuple[str, ...]
+
+
 def whole(total: int, shares: ArrayLike) -> list[int]:
     """A whole number shared out by shares that sum to one, by largest remainder: exactly.
 

@@ -66,20 +66,6 @@ class Path:
     cover: Array
 
 
-def flows(
-    rng: np.random.Generator, mean: float, spread: float, error: float, shape: tuple[int, int]
-) -> Array:
-    """A flow by week and future: a mean that is not sure, and weeks that scatter about it [t].
-
-    Weeks scatter in proportion, and are never below zero.
-    """
-    weeks, futures = shape
-    level = np.maximum(mean + error * rng.standard_normal(futures), 0.0)
-    ratio = min(spread / mean, 1.0) if mean > 0.0 else 0.0
-    scatter = np.exp(ratio * rng.standard_normal((weeks, futures)) - 0.5 * ratio**2)
-    return np.asarray(level * scatter)
-
-
 def follow(stores: Sequence[Store], ahead: Ahead, seed: int) -> Path:
     """Stock of every shed over the weeks of every future."""
     rng = np.random.default_rng([seed, 7])

@@ -53,7 +53,7 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
          *(said.ShedAdvice("analyse them again", None, None, e.words)
            for e in exchanges([lot for lot in told.lots if lot.end < told.now])),
          *_advice(told, stores, ahead, path)),
-        draws(by_place, told.melted[0] + told.sold[0], told.pol_least, told.colour_most),
+        draws(by_place, told.melted.mean + told.sold.mean, told.pol_least, told.colour_most),
         tuple(h.words for h in book.held), _day(told, told.starts[-1]), told.currency,
         tuple(missing), _line(sheds, look),
     )  # fmt: skip
@@ -77,12 +77,12 @@ def _half_by(reach: said.Reach) -> str:
 def _ahead(told: Told) -> Ahead:
     """What comes and goes in each week of each future."""
     rng = np.random.default_rng([told.seed, 11])
-    shape = told.make.shape
-    weeks = np.diff(np.array(told.starts)) / ahead_of.DAYS
-    comes = ahead_of.flows(rng, *told.comes, shape) * weeks[:, None] * told.crushing
-    run = (1.0 - np.array(told.stops)) * weeks
-    melted = ahead_of.flows(rng, *told.melted, shape) * run[:, None]
-    sold = ahead_of.flows(rng, *told.sold, shape) * weeks[:, None] * told.crushing
+    weeks = (np.diff(np.array(told.starts)) / ahead_of.DAYS)[:, None]
+    crushes = weeks * told.crushing
+    run = (1.0 - np.array(told.stops))[:, None] * weeks * np.ones_like(told.make)
+    comes = told.comes.drawn(rng, crushes, told.make)
+    melted = told.melted.drawn(rng, run, np.zeros_like(told.make))
+    sold = told.sold.drawn(rng, crushes, told.make)
     return Ahead(told.starts, told.make + comes, melted + sold)
 
 
@@ -124,8 +124,8 @@ def _advice(
     """
     base = ahead_of.lost(path, told.over, told.short)
     over, short = (float(np.mean(x > 1.0)) for x in (path.over, path.short))
-    mean = told.melted[0] + told.sold[0]
-    more = MORE * told.melted[0] * told.crushing
+    mean = told.melted.mean + told.sold.mean
+    more = MORE * told.melted.mean * told.crushing
     tries: list[tuple[str, Mapping[str, Any]]] = []
     if over >= WORTH_SAYING:
         room = float(np.quantile(path.over[path.over > 1.0], 0.5)) if over else 0.0
@@ -138,13 +138,13 @@ def _advice(
             (f"melt {100 * MORE:.0f} % more while the mill crushes", {
                 "ahead": replace(ahead, goes=ahead.goes + more), "melted": more.sum(axis=0)}),
         ]  # fmt: skip
-        if told.comes[0] > 0.0:
-            less = ahead.comes - MORE * told.comes[0] * told.crushing
-            what = f"take {_round(MORE * told.comes[0]):,.0f} t a week less from other mills"
+        if told.comes.mean > 0.0:
+            less = ahead.comes - MORE * told.comes.mean * told.crushing
+            what = f"take {_round(MORE * told.comes.mean):,.0f} t a week less from other mills"
             tries.append((what, {"ahead": replace(ahead, comes=np.maximum(less, 0.0))}))
-    if short >= WORTH_SAYING and told.sold[0] > 0.0:
-        less = ahead.goes - MORE * told.sold[0] * told.crushing
-        tries.append((f"sell {_round(MORE * told.sold[0]):,.0f} t a week less",
+    if short >= WORTH_SAYING and told.sold.mean > 0.0:
+        less = ahead.goes - MORE * told.sold.mean * told.crushing
+        tries.append((f"sell {_round(MORE * told.sold.mean):,.0f} t a week less",
                       {"ahead": replace(ahead, goes=np.maximum(less, 0.0))}))  # fmt: skip
     made = []
     for what, change in tries:

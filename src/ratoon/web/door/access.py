@@ -103,6 +103,7 @@ RULES: dict[str, Rule] = {
     "/exhaustion/{date}": Rule(STAFF, held=True, until=DAY),
     "/lots": Rule(STAFF, held=True),
     "/lot/{name}": Rule(STAFF, held=True),
+    "/load": Rule(STAFF, held=True),
     "/ledger": Rule(STAFF, held=True),
     "/clean/{date}": Rule(STAFF, held=True, until=DAY),
     "/live": Rule(STAFF, held=True),

@@ -1,4 +1,4 @@
-"""The pages Lots, Lot and Ledger as records: what they show, ready to be written."""
+"""The pages Lots, Lot, Load and Ledger as records: what they show, ready to be written."""
 
 from __future__ import annotations
 
@@ -10,7 +10,14 @@ from markupsafe import Markup
 
 from ratoon.base.sugar import Lot
 from ratoon.plans.recall.by_products import ByProducts
-from ratoon.plans.recall.lot import ConsignmentAnswer, LotAnswer, MadeHour, Moments, whole
+from ratoon.plans.recall.lot import (
+    ConsignmentAnswer,
+    LoadAnswer,
+    LotAnswer,
+    MadeHour,
+    Moments,
+    whole,
+)
 from ratoon.plans.season.answer import Spread
 from ratoon.plant.cautions import DEFER, DUST, MOLASSES, PILES
 from ratoon.reports.compose import day_in_words
@@ -20,7 +27,7 @@ from ratoon.reports.tokens import COLOURS
 
 KG = 1000
 MOST, NEWEST = 20, 60
-"""Consignments of a lot, and lots, that a page shows."""
+"""Consignments, lots or places of one sheet, and lots of the list, that a page shows."""
 WIDE, TALL, EDGE, SIZE = 420.0, 100.0, 10.0, 12.0
 MARK_SPACE = 84.0
 
@@ -81,6 +88,23 @@ class LotPage:
     rest: tuple[tuple[str, str], ...]
     none: str = ""
     held: tuple[str, ...] = ()
+    cautions: str = f"{DUST} {PILES} {DEFER}"
+
+
+@dataclass(frozen=True, slots=True)
+class LoadPage:
+    """A recall from a load's document on one sheet: wanted, found by place, not found."""
+
+    mill_name: str
+    document: str
+    moves: tuple[tuple[str, str, str, str], ...]
+    wanted: str
+    missing: str
+    found: tuple[tuple[str, str, str], ...]
+    more_places: str
+    lots: tuple[tuple[str, str, str, str, str], ...]
+    more_lots: int
+    words: tuple[str, ...]
     cautions: str = f"{DUST} {PILES} {DEFER}"
 
 
@@ -152,6 +176,23 @@ def lot_page(mill_name: str, told: LotAnswer) -> LotPage:
         crushed_words(told.crushed), crushed_words(told.staged),
         Markup(hours_drawing(told.made)) if told.made else Markup(""), tuple(rows), tuple(rest),
         none, told.held,
+    )  # fmt: skip
+
+
+def load_page(mill_name: str, told: LoadAnswer) -> LoadPage:
+    """The page of a load: as much as one sheet holds, the rest summed up."""
+    moves = tuple((m.time[:16].replace("T", " "), m.from_, m.to, grouped(round(m.t * KG), 0))
+                  for m in told.moves)  # fmt: skip
+    left = sum(f.kg for f in told.found[MOST:])
+    return LoadPage(
+        mill_name, told.document, moves, grouped(told.wanted_kg, 0), grouped(told.not_found_kg, 0),
+        tuple((f.place, grouped(f.kg, 0), f.document) for f in told.found[:MOST]),
+        f"{len(told.found) - MOST} places more, {grouped(left, 0)} kg" if left else "",
+        tuple((row.lot, row.brand,
+               "may be in it" if row.on_load_kg is None else grouped(row.on_load_kg, 0),
+               grouped(row.wanted_kg, 0), grouped(row.not_found_kg, 0))
+              for row in told.lots[:MOST]),
+        max(len(told.lots) - MOST, 0), (*told.held, *told.lacking),
     )  # fmt: skip
 
 

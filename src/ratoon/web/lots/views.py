@@ -10,14 +10,15 @@ from fastapi.responses import JSONResponse, Response
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError, UnknownName
 from ratoon.jobs.sugar.by_products import ledger_of
-from ratoon.jobs.sugar.lots import lot_of, lots_on_record, lots_with
+from ratoon.jobs.sugar.lots import load_of, lot_of, lots_on_record, lots_with
 from ratoon.plans.recall.by_products import ByProducts
-from ratoon.plans.recall.lot import LotAnswer
+from ratoon.plans.recall.lot import LoadAnswer, LotAnswer
 from ratoon.web.lots.page import (
     NEWEST,
     LotsPage,
     crushed_words,
     ledger_page,
+    load_page,
     lot_page,
     lot_row,
     parts_of,
@@ -28,7 +29,7 @@ Word = Annotated[str, Query(max_length=60)]
 
 
 def add_lots(app: FastAPI, pages: Pages) -> None:
-    """The list of lots, one lot with its mock recall, and the ledger of by-products."""
+    """The list of lots, one lot or one load with its mock recall, and the ledger of by-products."""
     pages.standing["lots"] = lambda: True
     pages.standing["ledger"] = lambda: True
 
@@ -62,6 +63,17 @@ def add_lots(app: FastAPI, pages: Pages) -> None:
         if format == "json":
             return JSONResponse(to_json(told))
         return pages.answer(None, lot_page(opened.mill.name, told), "lot_page.html", "Lots", "")
+
+    @get(app, "/load", LoadAnswer)
+    def load(document: Word, format: Format = None) -> Response:
+        opened = pages.history.opened
+        try:
+            told = load_of(opened, document.strip())
+        except UnknownName as error:
+            return pages.message(format, 404, "No such document", error.line(), "")
+        if format == "json":
+            return JSONResponse(to_json(told))
+        return pages.answer(None, load_page(opened.mill.name, told), "load_page.html", "Lots", "")
 
     @get(app, "/ledger", ByProducts)
     def ledger(format: Format = None) -> Response:
