@@ -112,10 +112,11 @@ class Flow:
         Method
         ------
         Weeks scatter about a level, or, where `made` is told, about a share of what this mill makes
-        (mills of one district stand in the same rain), and what they scatter by is each week's own or lasts a while. Which
-        of these, and how much, is drawn in each future by how well it tells the last weeks (level
-        and scatter by Bayes' rule with flat priors; what lasts longer is less likely beforehand),
-        so a level that wanders is told as less known than one about which weeks scatter alone.
+        (mills of one district stand in the same rain), and what they scatter by is each week's own
+        or lasts a while. Which of these, and how much, is drawn in each future by how well it tells
+        the last weeks (level and scatter by Bayes' rule with flat priors; what lasts longer is less
+        likely beforehand), so a level that wanders is told as less known than one about which weeks
+        scatter alone.
         """
         futures = steady.shape[1]
         if not self.weeks:
