@@ -78,3 +78,21 @@ def test_words_are_never_formulas(invented, tmp_path):
     book = openpyxl.load_workbook(write_workbook(day, tmp_path / "new" / "day.xlsx"))
     cell = book["readings"].cell(2, 15)
     assert cell.data_type == "s"
+
+
+def test_dates_are_dates_numbers_have_formats_and_sheets_print(invented):
+    book = opened(invented["ordinary"]())
+    readings, losses = book["readings"], book["losses"]
+    assert readings.cell(2, 3).is_date
+    assert readings.cell(2, 3).value.tzinfo is None
+    assert readings.cell(2, 6).number_format in ("#,##0", "#,##0.0", "0.00", "0.0000")
+    for sheet in book:
+        assert sheet.freeze_panes == "B2"
+        assert sheet.print_title_rows == "$1:$1"
+        assert sheet.print_area.replace("$", "").endswith(sheet.dimensions)
+        assert (sheet.page_setup.paperSize, sheet.page_setup.fitToHeight) == (9, 0)
+    (chart,) = losses._charts
+    (shown,) = chart.series
+    first, last = (losses[cell].value for cell in ("A4", "A8"))
+    assert (first, last) == ("Bagasse", "Undetermined")
+    assert shown.val.numRef.f.replace("$", "").endswith("D4:D8")

@@ -35,6 +35,8 @@ COLUMN_NAMES: dict[Column, str] = {
     "last_week": "week before",
     "season": "to date",
 }
+HEADLINES = ("account.cane", "account.ccs", "account.sugar", "account.extraction",
+             "account.boiling_house_recovery", "account.overall_recovery")  # fmt: skip
 CAUTION = "This report advises. Site procedures, local codes and licensed people decide."
 
 
@@ -143,6 +145,22 @@ class WeekReport:
     foot: tuple[str, ...]
     planned: bool = False
 
+    @property
+    def headline(self) -> tuple[ReportLine, ...]:
+        """What the report begins with: cane, sugar and how much of it was recovered."""
+        lines = {line.key: line for group in self.groups for line in group.lines}
+        return tuple(lines[key] for key in HEADLINES if key in lines)
+
+    @property
+    def alarmed(self) -> tuple[ChartPart, ...]:
+        """Charts that gave an alarm."""
+        return tuple(chart for chart in self.charts if chart.sounded)
+
+    @property
+    def quiet(self) -> tuple[ChartPart, ...]:
+        """Charts that gave none, the furthest from zero first."""
+        return tuple(chart for chart in self.charts if not chart.sounded)
+
     def json(self) -> dict[str, Any]:
         """The record as JSON: every number with its uncertainty and its text."""
         return asdict(self)
@@ -197,10 +215,9 @@ def _group(
         figures = tuple(show(row.of(n).value, row.of(n).sigma, row.unit) for n in columns)
         first = row.of(columns[0])
         decimals = decimals_of(first.value or 0.0, first.sigma, row.unit)
-        target, plan = (
-            "" if value is None else as_written(value, decimals)
-            for value in (row.target, planned.get(row.key))
-        )
+        target = "" if row.target is None else as_written(row.target, decimals)
+        aim = planned.get(row.key)
+        plan = "" if aim is None else grouped(aim, max(decimals, 0))
         lines.append(ReportLine(row.key, row.name, unit_as_read(row.unit), figures, target,
                                 first.kind == "assumed", row.key in doubted, plan))  # fmt: skip
     return ReportGroup(group.title, tuple(lines))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 from typing import Any
 
 from ratoon.account.results.week import WeekResult
 from ratoon.reports.numbers import COVERAGE
 from ratoon.reports.week import WeekReport
-from ratoon.reports.workbook import _Sheet
+from ratoon.reports.workbook import _Sheet, share_chart
 
 
 def _letter(column: int) -> str:
@@ -74,6 +75,8 @@ def _losses(book: Any, report: WeekReport) -> None:
             letter = _letter(1 + 6 * i + k)
             total.append((f"=SUM({letter}{first}:{letter}{last})", sum(v or 0.0 for v in known)))
     sheet.add(*total)
+    shares = [(name, 3 + 6 * i) for i, name in enumerate(report.columns)]
+    share_chart(book, sheet, "losses", (first + 1, last - 1), shares, f"B{last + 5}")
     cane = next(r for r in report.losses if r.key == "cane")
     cells = [cane.name]
     for i in range(len(report.columns)):
@@ -109,7 +112,7 @@ def _charts(book: Any, result: WeekResult) -> None:
     for c in charts.charts:
         rise = c.rise or [None] * len(c.days)
         for day, value, up, down, over in zip(c.days, c.value, c.up, c.down, rise):
-            sheet.add(c.address, c.name, day, value, up, down, charts.limit,
+            sheet.add(c.address, c.name, date.fromisoformat(day), value, up, down, charts.limit,
                       over, charts.rise_limit,
                       "yes" if day in c.sounded else "")  # fmt: skip
 
@@ -118,8 +121,9 @@ def _alarms(book: Any, result: WeekResult) -> None:
     head = ("name", "address", "since", "found", "size", "sigma", "unit", "looks the same", "check")
     sheet = _Sheet(book, "alarms", head, (34, 34, 12, 12, 11, 10, 8, 50, 60))
     for a in result.alarms:
-        sheet.add(a.name, a.address, a.since, a.day, a.size, a.size_sigma,
-                  a.unit, "; ".join(a.alike_names), a.check)  # fmt: skip
+        since, found = date.fromisoformat(a.since), date.fromisoformat(a.day)
+        sheet.add(a.name, a.address, since, found, a.size, a.size_sigma, a.unit,
+                  "; ".join(a.alike_names), a.check)  # fmt: skip
 
 
 def _about(book: Any, report: WeekReport) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +29,11 @@ FIGURE_HEAD = (
     "season", "sigma of the season", "± 95 %",
     "last year's week", "sigma of it", "± 95 %",
 )  # fmt: skip
+A4 = 9  # the number that the format has for this size of paper
+FORMATS = {
+    "whole": "#,##0", "tenths": "#,##0.0", "hundredths": "0.00", "small": "0.0000",
+    "day": "yyyy-mm-dd", "time": "yyyy-mm-dd hh:mm",
+}  # fmt: skip
 ACTION_HEAD = (
     "kind", "what", "where", "who", "gain a day", "sigma", "limited by", "caution", "figure",
     "value", "level", "unit",
@@ -38,41 +45,83 @@ READING_HEAD = (
 )  # fmt: skip
 
 
-def _text(value: str | None) -> str:
-    return value or ""
-
-
 class _Sheet:
-    """One sheet being filled from the top; text is always written as text, never as a formula."""
+    """One sheet being filled from the top; text is always written as text, never as a formula.
+
+    Numbers have as many decimals as their size asks for, days and times are dates, and the sheet
+    prints its filled cells on A4, a page wide, with its head on every page.
+    """
 
     def __init__(
         self, book: Any, name: str, head: tuple[str, ...], widths: tuple[int, ...]
     ) -> None:
         self.sheet = book.add_worksheet(name)
-        self.bold = book.add_format({"bold": True, "bottom": 1, "bottom_color": COLOURS["line"]})
-        self.row = 0
+        bold = {"bold": True, "bottom": 1, "bottom_color": COLOURS["line"]}
+        self.row, self._last, head_format = 0, len(head) - 1, book.add_format(bold)
+        self._formats = {k: book.add_format({"num_format": f}) for k, f in FORMATS.items()}
         for column, width in enumerate(widths):
             self.sheet.set_column(column, column, width)
         for column, text in enumerate(head):
-            self.sheet.write_string(0, column, text, self.bold)
+            self.sheet.write_string(0, column, text, head_format)
         self.sheet.freeze_panes(1, 1)
+        self.sheet.set_paper(A4)
+        self.sheet.set_landscape()
+        self.sheet.fit_to_pages(1, 0)
+        self.sheet.repeat_rows(0)
 
     def add(self, *cells: Any) -> int:
-        """Append a row; strings starting with "=" from us are marked by a tuple ("=", formula)."""
+        """Append a row; a formula of ours is a tuple of it and its value."""
         self.row += 1
         for column, cell in enumerate(cells):
             if cell is None:
                 continue
             if isinstance(cell, tuple):
                 formula, value = cell
-                self.sheet.write_formula(self.row, column, formula, None, value)
+                self.sheet.write_formula(self.row, column, formula, self._number(value), value)
             elif isinstance(cell, bool):
                 self.sheet.write_boolean(self.row, column, cell)
             elif isinstance(cell, (int, float)):
-                self.sheet.write_number(self.row, column, cell)
+                self.sheet.write_number(self.row, column, cell, self._number(cell))
+            elif isinstance(cell, date):
+                kind = "time" if isinstance(cell, datetime) else "day"
+                self.sheet.write_datetime(self.row, column, cell, self._formats[kind])
             else:
                 self.sheet.write_string(self.row, column, cell)
+        self.sheet.print_area(0, 0, self.row, self._last)
         return self.row + 1
+
+    def _number(self, value: float) -> Any:
+        size = abs(value)
+        kind = "whole" if isinstance(value, int) or size >= 1000.0 else (
+            "tenths" if size >= 100.0 else "hundredths" if size >= 1.0 else "small")  # fmt: skip
+        return self._formats[kind]
+
+
+def clock(text: str | None) -> datetime | None:
+    """A written time as a workbook holds it: the mill's clock, without a zone."""
+    return datetime.fromisoformat(text).replace(tzinfo=None) if text else None
+
+
+def share_chart(
+    book: Any,
+    sheet: _Sheet,
+    name: str,
+    rows: tuple[int, int],
+    columns: Sequence[tuple[str, int]],
+    at: str,
+) -> None:
+    """Losses as bars: the names in the first column, a series for each of `columns`."""
+    chart = book.add_chart({"type": "bar"})
+    first, last = rows
+    for title, column in columns:
+        chart.add_series({
+            "name": title, "categories": [name, first, 0, last, 0],
+            "values": [name, first, column, last, column],
+        })  # fmt: skip
+    chart.set_title({"name": "% of pol in cane", "name_font": {"size": 11, "bold": False}})
+    chart.set_y_axis({"reverse": True})
+    chart.set_size({"width": 560, "height": 300})
+    sheet.sheet.insert_chart(at, chart)
 
 
 def _in_order(day: DayResult) -> list[str]:
@@ -149,6 +198,7 @@ def _losses(book: Any, day: DayResult) -> None:
         return (f"=SUM({letter}{first}:{letter}{last})", sum(known))
 
     sheet.add("sum", total("B", tonnes), None, total("D", shares), None, total("F", money))
+    share_chart(book, sheet, "losses", (first + 1, last - 1), [("day", 3)], "I2")
     cane = day.pol["cane"]
     sheet.add(POL_NAMES["cane"], cane.t, cane.t_sigma, cane.pct, cane.pct_sigma)
 
@@ -158,7 +208,7 @@ def _readings(book: Any, day: DayResult) -> None:
     sheet = _Sheet(book, "readings", READING_HEAD, widths)
     for r in day.readings:
         sheet.add(
-            r.address, r.name, r.start, _text(r.end), r.unit, r.value,
+            r.address, r.name, clock(r.start), clock(r.end), r.unit, r.value,
             r.sigma_given, r.adjusted, r.sigma, r.standardised, r.detectability,
             r.redundant, r.used, r.source, r.note,
         )  # fmt: skip
@@ -175,7 +225,7 @@ def _about(book: Any, day: DayResult) -> None:
     sheet = _Sheet(book, "about", ("what", "value"), (26, 80))
     invented = ", an invented mill" if day.invented else ""
     sheet.add("mill", day.mill_name + invented)
-    sheet.add("mill day", day.date)
+    sheet.add("mill day", date.fromisoformat(day.date))
     sheet.add("status", day.status)
     sheet.add("basis", day.basis)
     sheet.add("sigma", "standard uncertainty; ± is 95 %")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from markupsafe import Markup
@@ -17,7 +17,7 @@ from ratoon.reports.week import CAUTION, ChartPart, TrendPart, WeekReport, week_
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write import json_text, write_sheets
 
-ON_PAPER = 25  # charts that a page of paper shows; the page and the file show all of them
+ON_PAPER = 20  # charts of each kind that paper shows; the page and the file show all of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +50,13 @@ def week_html(report: WeekReport) -> str:
                        week_caution=CAUTION)  # fmt: skip
 
 
+def _chart(chart: ChartPart, limit: float) -> dict[str, str]:
+    return {"name": chart.name, "label": chart_label(chart),
+            "svg": chart_drawing(chart, limit, 150.0, 56.0)}  # fmt: skip
+
+
 def week_pdf(report: WeekReport) -> bytes:
     """The report on A4, tagged (PDF/UA-1); the same report makes the same bytes."""
-    shown = report.charts[:ON_PAPER]
     body = report.json()
     del body["charts"]
     for row in (*body["time"], *body["causes"]):
@@ -60,9 +64,11 @@ def week_pdf(report: WeekReport) -> bytes:
     return typeset("week.typ", report.date, {
         "report": body,
         "caution": CAUTION,
-        "charts": [{"name": c.name, "label": chart_label(c),
-                    "svg": chart_drawing(c, report.limit, 150.0, 56.0)} for c in shown],
-        "more": len(report.charts) - len(shown),
+        "headline": [asdict(line) for line in report.headline],
+        "alarmed": [_chart(c, report.limit) for c in report.alarmed[:ON_PAPER]],
+        "more_alarmed": max(len(report.alarmed) - ON_PAPER, 0),
+        "quiet": [_chart(c, report.limit) for c in report.quiet[:ON_PAPER]],
+        "more_quiet": max(len(report.quiet) - ON_PAPER, 0),
         "trends": [{"name": t.name, "label": trend_label(t),
                     "svg": week_trend_drawing(t, 220.0, 100.0, 10.0)} for t in report.trends],
     })  # fmt: skip
