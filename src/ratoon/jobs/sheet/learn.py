@@ -72,7 +72,7 @@ def _accounts(
         except RatoonError:
             continue
         if progress is not None:
-            progress(f"heard {day.isoformat()} ({n} of {len(days)})")
+            progress(f"read {day.isoformat()} ({n} of {len(days)})")
     return out
 
 
