@@ -3,6 +3,7 @@
 import json
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -28,6 +29,8 @@ from ratoon.jobs.sheet.week import (
     without_account,
 )
 from ratoon.laboratory.raw_sugar import polarisation_allowance
+from ratoon.reports.week import week_report
+from ratoon.reports.write_week import week_html
 from ratoon.store.answers import results_after
 from ratoon.store.entries import readings_in
 
@@ -65,6 +68,17 @@ def test_losses_add_up_to_pol_in_cane(mill_dir: Path) -> None:
     parts = [column.pol[n].pct for n in ("sugar", "stock_change")]
     parts += [part.pct for part in column.losses.values()]
     assert sum(parts) == pytest.approx(100.0, abs=1e-6)
+
+
+def test_a_line_in_which_a_suspect_reading_weighs_is_marked(mill_dir: Path) -> None:
+    result = in_mill(mill_dir, account_week, DAY)
+    marked = [row.key for group in result.groups for row in group.rows][:1]
+    first = replace(result.columns["week"], doubted=(*marked, "bagasse"))
+    report = week_report(replace(result, columns={**result.columns, "week": first}))
+    assert [x.key for group in report.groups for x in group.lines if x.doubted] == marked
+    assert [x.key for x in report.losses if x.doubted] == ["bagasse"]
+    assert week_html(report).count(">(?)<") == 2
+    assert ">(?)<" not in week_html(week_report(result))
 
 
 def test_derived_lines_are_their_formula(mill_dir: Path) -> None:

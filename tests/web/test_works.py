@@ -340,6 +340,17 @@ def test_a_store_that_does_not_fill_says_so_in_words():
     assert told["Molasses tanks"]["full in"].startswith("21")
 
 
+def test_a_figure_in_which_a_suspect_reading_weighs_is_marked_in_the_picture():
+    works = {"figures": {"store.molasses.fill": [40.0, 3.0], "store.bagasse.fill": [60.0, 3.0]},
+             "doubted": ["store.molasses.fill"]}  # fmt: skip
+    page = works_page(Mill(parse_settings(mill_text())), DayFacts(DAY, 0, None), works, PLACE)
+    stored = next(s for s in page.stages if s.key == "stores")
+    told = {b.title: dict(b.figures)["filled"] for b in stored.drawing.boxes
+            if "filled" in dict(b.figures)}  # fmt: skip
+    assert told["Molasses tanks"].endswith("(?)")
+    assert "(?)" not in told["Bagasse store"]
+
+
 def table(works_client, day=DAY):
     found = works_client.get(f"/works/{day}?format=json").json()
     return {s["key"]: s for s in found["stages"]}
