@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill, read_mill
     from ratoon.equations import Eq, Equations, Report, Var, reconcile
+    from ratoon.notebook import MillRecords, Table, open_records
     from ratoon.plans.recall.residence import residence
     from ratoon.plans.refinery.plan import plan_year
     from ratoon.plans.season.forecast import forecast_season
@@ -21,8 +22,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 __version__ = "0.1.0"
 __all__ = [
-    "Eq", "Equations", "Mill", "Report", "Var", "__version__", "forecast_season", "plan_year",
-    "read_mill", "reconcile", "residence",
+    "Eq", "Equations", "Mill", "MillRecords", "Report", "Table", "Var", "__version__",
+    "forecast_season", "open_records", "plan_year", "read_mill", "reconcile", "residence",
 ]  # fmt: skip
 
 _WHERE = {
@@ -32,6 +33,9 @@ _WHERE = {
     "Var": "ratoon.equations",
     "reconcile": "ratoon.equations",
     "Mill": "ratoon.account.mill",
+    "MillRecords": "ratoon.notebook",
+    "Table": "ratoon.notebook",
+    "open_records": "ratoon.notebook",
     "forecast_season": "ratoon.plans.season.forecast",
     "plan_year": "ratoon.plans.refinery.plan",
     "read_mill": "ratoon.account.mill",
@@ -45,3 +49,7 @@ def __getattr__(name: str) -> Any:
     from importlib import import_module
 
     return getattr(import_module(_WHERE[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
