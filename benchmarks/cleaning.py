@@ -1,14 +1,15 @@
 """Cleans as planned, and the season's own, on the demonstration's truth; and how near the grid is.
 
-    python benchmarks/cleaning.py FOLDER
+    python benchmarks/cleaning.py FOLDER [held | best]
 
-FOLDER holds a finished demo. From some days of its season a plan is made from the records to that
-day alone, as `ratoon clean` makes it: cleans in the planned stops that the mill file names, and in
-rain where it comes. Plan and the season's own cleans are then run on the true law of scale, with
-its own pace and cleanness after each clean, on the hours that the season crushed. They are paid by
-what the true plant earns at its usual settings (full rate until the liquor is thin, then what it
-bears) where the plan holds the settings, and at the best settings where the plan sets it anew. Past
-the season's last day both go on for as long as the plan counts, with the plan's cleans.
+FOLDER holds a finished demo. From some days of its season, the first on which scale can be seen
+among them, a plan is made from the records to that day alone, as `ratoon clean` makes it: cleans
+in the planned stops that the mill file names, and in rain where it comes, after which it is asked
+again. Plan and the season's own cleans are then run on the true law of scale, with its own pace and
+cleanness after each clean, on the hours that the season crushed. They are paid by what the true
+plant earns at its usual settings (full rate until the liquor is thin, then what it bears) where the
+plan holds the settings, and at the best settings where the plan sets it anew. Past the season's
+last day both go on for as long as the plan counts, with the plan's cleans.
 Then: the money read off the grid of scale beside the best settings searched for that scale itself,
 under each law, on drawn days after a clean.
 """
@@ -39,7 +40,7 @@ from ratoon.plans.best.search import MillSearch
 from ratoon.plans.clean.advice import advised
 from ratoon.plans.clean.programme import programme
 
-STARTS = tuple(date(2031, 6, 25) + timedelta(k) for k in (0, 6, 13, 29))
+STARTS = tuple(date(2031, 6, 18) + timedelta(k) for k in (0, 7, 13, 15, 20, 36, 52))
 DRAWS, SEED = 200, 20310610
 ORDINARY = date(2031, 8, 13)
 AGES = ((0.0, 15.0, 30.0, 45.0), (0.0, 4.0, 8.0, 12.0, 17.0, 23.0, 30.0, 40.0))
@@ -91,27 +92,24 @@ def best_settings(search: MillSearch, history: History, day: date) -> Any:
 
 
 def on_the_truth(
-    table: Any, plan: dict[int, int], rain: Any, posed: Posed, hours: Any, ages: Any, rng: Any
+    table: Any, cleans: dict[int, int], posed: Posed, hours: Any, ages: Any, rng: Any
 ) -> float:
-    """What the days earn with a plan (day: way), and in rain what `rain` says of a state."""
+    """What the days earn with cleans (day: way)."""
+    assert posed.question is not None
     ways, stands = posed.question.ways, posed.ahead.days.stands
-    sets = ((2, 3, 4), (0, 1))  # as the mill file's groups part the effects
-    age, state, total = list(ages), [0, 0], 0.0
+    groups = posed.ahead.stated.groups
+    age, total = list(ages), 0.0
     clean = np.array(season.CLEAN_HTC) * rng.uniform(0.94, 1.0, 5)
     pace = rng.uniform(0.8, 1.3)
     for day, crush in enumerate(hours):
-        way = plan.get(day, -1)
-        if crush == 0.0 and rain is not None:
-            way = max(way, rain(day, state))
         lost = 0.0
-        if way >= 0:
-            state = [day + 1 if s in ways[way].sets else at for s, at in enumerate(state)]
+        if (way := cleans.get(day, -1)) >= 0:
             total -= ways[way].cost
             lost = min(max(ways[way].hours - stands[day], 0.0), crush)
             pace = rng.uniform(0.8, 1.3)
-            for s in ways[way].sets:
-                for i in sets[s]:
-                    age[i], clean[i] = 0.0, season.CLEAN_HTC[i] * rng.uniform(0.94, 1.0)
+            for effect in sorted(groups[way].effects, reverse=True):
+                i = effect - 1
+                age[i], clean[i] = 0.0, season.CLEAN_HTC[i] * rng.uniform(0.94, 1.0)
         total += (crush - lost) * _read_off(table, age, clean, pace)
         age = [a + crush / 24.0 for a in age]
     return total
@@ -132,39 +130,58 @@ def _read_off(table: Any, age: Any, clean: Any, pace: float) -> float:
                  + p * ((1 - q) * table[i + 1, j] + q * table[i + 1, j + 1]))  # fmt: skip
 
 
-def beside(
-    history: History, table: Any, start: date, settings: Settings
-) -> tuple[float, float, float]:
+class Plans:
+    """Plans from days of the season, each from the records to its day alone."""
+
+    def __init__(self, history: History, settings: Settings) -> None:
+        self.history, self.settings = history, settings
+        self.made: dict[date, Posed] = {}
+
+    def of(self, start: date) -> Posed:
+        if start not in self.made:
+            last = season.FIRST + timedelta(season.DAYS - 1)
+            days = max((last - start).days, 1)
+            self.made[start] = pose(self.history, start, days, settings=self.settings)
+        return self.made[start]
+
+    def followed(self, start: date, hours: Any) -> dict[int, int]:
+        """Cleans of a plan; after a clean in rain it is asked again, on the next day with cane."""
+        question, money = self.of(start).question, self.of(start).money
+        assert question is not None and money is not None
+        judged, in_rain = advised(question, money)
+        best, cleans = programme(question), {j.day: j.way for j in judged}
+        state = [0] * question.sets
+        for day, crush in enumerate(hours[: len(question.days)]):
+            if crush == 0.0 and day in in_rain and (way := best.way(day, state, True)) >= 0:
+                then = next(k for k in range(day, len(hours)) if hours[k] > 0.0)
+                rest = self.followed(start + timedelta(then + 1), hours[then + 1 :])
+                before = {d: w for d, w in cleans.items() if d < day}
+                return before | {day: way} | {d + then + 1: w for d, w in rest.items()}
+            state = best.after(day, state, cleans.get(day, -1))
+        return cleans
+
+
+def beside(plans: Plans, table: Any, start: date) -> tuple[float, float, float]:
     """What the own cleans earn, the mean gain of the plan, the share of draws without a loss."""
-    days = history.days()
+    days, posed = plans.history.days(), plans.of(start)
     ahead = [d for d in sorted(days) if d > start.isoformat()]
-    last = season.FIRST + timedelta(season.DAYS - 1)
-    posed = pose(history, start, (last - start).days, settings=settings)
-    assert posed.question is not None and posed.money is not None
     hours = [24.0 * posed_hours(days, start + timedelta(k + 1)) for k in range(len(ahead))]
     later = len(hours)  # then the days go on as the plan has them, with its cleans for both
     hours += posed.ahead.days.crush[later:].tolist()
-    judged, in_rain = advised(posed.question, posed.money)
-    best = programme(posed.question)
-    plan = {j.day: j.way for j in judged}
+    plan = plans.followed(start, hours)
     own = {(season.FIRST + timedelta(n - 1) - start).days - 1: int(n in season.WHOLE_CLEANS)
            for n in season.CLEANS if n <= season.DAYS}  # fmt: skip
     own = {day: way for day, way in own.items() if day >= 0}
     own |= {day: way for day, way in plan.items() if day >= later}
-    ages = [posed.scales[e].crushed for e in range(1, 6)]
-
-    def rain(day: int, state: Any) -> int:
-        return best.way(day, state, True) if day in in_rain else -1
-
-    earned = []
-    for k in range(DRAWS):
-        earned.append([
-            on_the_truth(table, which, wet, posed, hours, ages, np.random.default_rng([SEED, k]))
-            for which, wet in ((plan, rain), (own, None))
-        ])  # fmt: skip
-    rows = np.array(earned)
-    print(f"  {start}: plan {[(str(start + timedelta(d + 1)), w) for d, w in plan.items()]}, "
-          f"own {[(str(start + timedelta(d + 1)), w) for d, w in own.items()]}")  # fmt: skip
+    whole = sum(posed.season.crushed.values())  # of an effect whose scale is not seen yet
+    ages = [posed.scales[e].crushed if e in posed.scales else whole for e in range(1, 6)]
+    rows = np.array([
+        [on_the_truth(table, which, posed, hours, ages, np.random.default_rng([SEED, k]))
+         for which in (plan, own)] for k in range(DRAWS)
+    ])  # fmt: skip
+    told = [[(str(start + timedelta(d + 1)), w) for d, w in sorted(one.items())]
+            for one in (plan, own)]  # fmt: skip
+    print(f"  {start}, plant of {posed.plant}: plan {told[0]}, own {told[1]}")
     gain = rows[:, 0] - rows[:, 1]
     return float(rows[:, 1].mean()), float(gain.mean()), float((gain >= 0.0).mean())
 
@@ -209,12 +226,13 @@ def main() -> None:
         search = MillSearch(mill, mill.settings.best)
         asked: tuple[tuple[Settings, Any], ...] = (
             ("held", None), ("best", best_settings(search, history, ORDINARY)))  # fmt: skip
-        for what, settings in asked:
+        for what, settings in (one for one in asked if one[0] in (sys.argv[2:] or one)):
             table = true_money(search, plant, settings)
             print(f"true money an hour, settings {what}, effects 1-2 down, 3-5 across:\n",
                   np.round(table))  # fmt: skip
+            plans = Plans(history, what)
             for start in STARTS:
-                own, gain, share = beside(history, table, start, what)
+                own, gain, share = beside(plans, table, start)
                 print(f"{start}: own cleans earn {own:,.0f}; the plan {gain:+,.0f} "
                       f"({100 * share:.0f} % of {DRAWS} draws not less)")  # fmt: skip
         errors = nearness(history, ORDINARY)

@@ -13,7 +13,8 @@ from ratoon.base.errors import BadInput, RatoonError
 from ratoon.demo.write import mill_text
 from ratoon.jobs.best.clean import asked_of, clean_of
 from ratoon.plans.best import scale
-from ratoon.plans.best.search import MillSearch
+from ratoon.plans.best.asked import Found
+from ratoon.plans.best.search import MillSearch, NoBestFound
 from ratoon.plans.clean.advice import sets_of
 from ratoon.plans.clean.result import CleanResult
 from ratoon.settings.cleaning import CleaningGroupRow
@@ -127,11 +128,33 @@ def test_a_crop_to_finish_loses_the_hours_of_the_season_and_no_sugar(told: Clean
 
 
 def test_settings_that_are_held_bear_less_scale(told: CleanResult, few: None) -> None:
-    """A plant that is not set anew loses more by the same scale."""
-    held = clean_of(Known(mill_text()), None, 40, settings="held")  # type: ignore[arg-type]
+    """A plant that is not set anew loses more by the same scale; a day cut short is no plant."""
+    known = Known(mill_text(), 14)
+    known.days()["2031-08-19"].crushing_hours = 7.0
+    held = clean_of(known, None, 40, settings="held")  # type: ignore[arg-type]
+    assert held.from_ == "2031-08-19" and any("those of 2031-08-18" in n for n in held.notes)
+    assert not any("those of" in n for n in told.notes)
     assert held.waiting[-1].money_a_day > 1.2 * told.waiting[-1].money_a_day
     assert any("stay as on the day" in n for n in held.notes)
     assert any("--settings held" in n for n in told.notes)
+
+
+def test_a_plant_that_bears_no_scale_is_no_reason_to_clean_nothing(
+    few: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only clean effects have settings: what scale costs is not told as nothing."""
+    asked, again = [], MillSearch.again
+
+    def clean_alone(self: MillSearch, found: Found, start: object = None, **at: object) -> Found:
+        asked.append(found)
+        if len(asked) > 2:  # the day's own, and clean effects
+            raise NoBestFound("too dirty", self, found)
+        return again(self, found)
+
+    monkeypatch.setattr(MillSearch, "again", clean_alone)
+    with pytest.raises(RatoonError, match="with any scale on effects 3, 4, 5") as refused:
+        clean_of(Known(mill_text()), None, 5)  # type: ignore[arg-type]
+    assert "\n" not in str(refused.value)
 
 
 def test_without_its_table_only_the_cost_of_waiting(few: None) -> None:

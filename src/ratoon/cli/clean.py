@@ -71,6 +71,7 @@ def _in_words(told: CleanResult) -> list[str]:
         lines.append("No clean in these days gains more than its uncertainty under every law.")
     first = next((d for d in told.days if d.in_rain), None)
     if first:
-        lines.append(f"Should rain stop the mill from {first.date} on: clean {first.in_rain}.")
+        lines.append(f"Should rain stop the mill from {first.date} on: clean {first.in_rain}, then "
+                     "ask again.")  # fmt: skip
     lines += [f"Lacking: {one}." for one in told.lacking]
     return [*lines, *told.notes, *(f"Caution: {c}" for c in told.cautions)]

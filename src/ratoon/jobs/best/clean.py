@@ -36,6 +36,7 @@ KINDS: Mapping[Waits, str] = {"free": "clean", "crop": "clean, crop to finish"}
 """The kind of answer that is kept, by what cane does: it waits, or a crop is to be finished."""
 MOST_DAYS, USUAL_DAYS = 200, 30
 LOOK_BACK = 30  # accounted days whose hours tell what an ordinary day crushes
+NEARLY = 0.75  # of an ordinary day's hours, from which a day's plant is an ordinary one
 SLOWEST = 0.3  # of the rate aimed at, down to which the plan may see the mill slowed by scale
 
 
@@ -61,16 +62,20 @@ def clean_of(
     mill, ahead, scales = history.mill, posed.ahead, posed.scales
     unseen = [e for e, _ in enumerate(mill.settings.effects, 1) if e not in scales]
     lacking = [*_lacking(mill, ahead), *(f"effect {e}: {NO_SCALE}" for e in unseen)]
-    notes = _notes(mill, ahead, rate, settings) if scales else []
+    notes = _notes(mill, posed, rate, settings) if scales else []
     return told(posed.start, mill.settings.mill.currency, posed.season, scales, ahead,
                 posed.question, posed.money, lacking, notes)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Posed:
-    """The question of cleaning, as a day's account poses it; no scale seen, no question."""
+    """The question of cleaning, as a day's account poses it; no scale seen, no question.
+
+    `plant` is the day whose plant, cane and settings stand for those ahead.
+    """
 
     start: date
+    plant: date
     season: Season
     scales: Mapping[int, SinceClean]
     ahead: Ahead
@@ -93,15 +98,16 @@ def pose(
     sets = sets_of(stated.groups, range(1, len(mill.settings.effects) + 1))
     search = MillSearch(mill, mill.settings.best)
     scales = scales_of(season)
-    ahead = days_ahead(start + timedelta(days=1), shown, _ordinary(season), stated,
+    crushes, plant = _ordinary(season)
+    ahead = days_ahead(start + timedelta(days=1), shown, crushes, stated,
                        mill.settings.planned_stops)  # fmt: skip
     if not scales:
-        return Posed(start, season, scales, ahead)
+        return Posed(start, plant, season, scales, ahead)
     seen = _only(sets, scales)
-    asked = asked_of(search, history.works(start.isoformat()), rate, settings)
-    money = _money(asked, search, season, start, scales, seen, ahead)
+    asked = asked_of(search, history.works(plant.isoformat()), rate, settings)
+    money = _money(asked, search, season, plant, scales, seen, ahead)
     question = Question(money.expected(), ways_of(stated.groups, seen), ahead.days, len(seen))
-    return Posed(start, season, scales, ahead, money, question)
+    return Posed(start, plant, season, scales, ahead, money, question)
 
 
 WAITS: Mapping[Waits, str] = {
@@ -176,10 +182,16 @@ def _start(days: Mapping[str, DayFacts], day: date | None) -> date:
     return last
 
 
-def _ordinary(season: Season) -> float:
-    """Hours that an ordinary day crushes."""
-    ran = [24.0 * share for _, share in sorted(season.crushed.items()) if share]
-    return median(ran[-LOOK_BACK:])
+def _ordinary(season: Season) -> tuple[float, date]:
+    """Hours that an ordinary day crushes, and the newest day that crushed nearly as long.
+
+    A day cut short by rain or a stop loads the hours that it crushed with what boilers and power
+    house did all day, and its cane is not that of the days ahead.
+    """
+    ran = [(day, 24.0 * share) for day, share in sorted(season.crushed.items())
+           if share and day in season.figures][-LOOK_BACK:]  # fmt: skip
+    usual = median(hours for _, hours in ran)
+    return usual, max(day for day, hours in ran if hours >= NEARLY * usual)
 
 
 def _only(sets: list[tuple[int, ...]], scales: Mapping[int, Any]) -> list[tuple[int, ...]]:
@@ -189,10 +201,10 @@ def _only(sets: list[tuple[int, ...]], scales: Mapping[int, Any]) -> list[tuple[
 
 
 def _money(
-    asked: Found, search: MillSearch, season: Season, start: date,
+    asked: Found, search: MillSearch, season: Season, plant: date,
     scales: Mapping[int, SinceClean], sets: list[tuple[int, ...]], ahead: Ahead,
 ) -> MoneyByScale:  # fmt: skip
-    surfaces = tuple(_surfaces(asked, season, start, scales))
+    surfaces = tuple(_surfaces(asked, season, plant, scales))
     place = {s.effect: k for k, s in enumerate(surfaces)}
     recovery = ahead.stated.recovery
     scale = Scale(
@@ -220,7 +232,7 @@ def asked_of(
 
 
 def _surfaces(
-    asked: Found, season: Season, start: date, scales: Mapping[int, SinceClean]
+    asked: Found, season: Season, plant: date, scales: Mapping[int, SinceClean]
 ) -> Iterator[Surface]:
     mill = season.mill
     heats = mill.roles.keyed("heat of effect")
@@ -228,7 +240,7 @@ def _surfaces(
         address, heat = season.coefficient(effect), heats[str(effect)]
         yield Surface(
             effect, mill.plant.set_point_of(address), since, mill.plant.addresses[address].unit,
-            1.0 / season.to_usual(effect, start)[0],
+            1.0 / season.to_usual(effect, plant)[0],
             asked.today[heat] / mill.settings.effects[effect - 1].area,
         )  # fmt: skip
 
@@ -260,7 +272,8 @@ SET: Mapping[Settings, str] = {
 }
 
 
-def _notes(mill: Mill, ahead: Ahead, asked: Waits, settings: Settings) -> list[str]:
+def _notes(mill: Mill, posed: Posed, asked: Waits, settings: Settings) -> list[str]:
+    ahead, plant = posed.ahead, posed.plant.isoformat()
     rate = units.from_inside(mill.settings.cane.rate, "t/h")
     aim = "the rate stays the day's"
     if mill.roles.at("{cane}.rate") in mill.settings.best.free:
@@ -268,7 +281,12 @@ def _notes(mill: Mill, ahead: Ahead, asked: Waits, settings: Settings) -> list[s
             f"{WAITS[asked]}; it crushes up to {rate:.0f} t/h, or what the day did, and less where "
             "scale leaves no more"
         )
+    short = [] if posed.plant == posed.start else [
+        f"{posed.start.isoformat()} crushed for part of a day only: plant, cane and settings are "
+        f"those of {plant}, the newest day that crushed nearly as long as an ordinary one."
+    ]  # fmt: skip
     return [
+        *short,
         f"Taken: {aim}.",
         SET[settings],
         f"A clean's gain is counted to {ahead.date(len(ahead.days) - 1).isoformat()}, and is what "

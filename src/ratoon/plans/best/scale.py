@@ -178,7 +178,8 @@ def money_by_scale(search: MillSearch, asked: Found, scale: Scale, ahead: float)
 
     Raises
     ------
-    NotSolved : no best settings even with clean effects.
+    NotSolved : no best settings with clean effects, or none with any scale on a set of them: what
+        scale costs cannot be told then.
     """
     states = [_states(scale, k, ahead, MANY if k == 0 else FEW) for k in range(len(scale.sets))]
     table = np.full([len(p) for p in states], np.nan)
@@ -192,6 +193,15 @@ def money_by_scale(search: MillSearch, asked: Found, scale: Scale, ahead: float)
         except NoBestFound:
             continue  # so dirty that nothing was found; what is beyond is read on from what was
         table[place], start = _worth(search, asked, found.best.values), found.best
+    if not np.isfinite(table.flat[0]):
+        raise NotSolved("no best settings were found even with clean effects",
+                        todo="Choose another day, or widen a limit.")  # fmt: skip
+    for of, state in enumerate(states):
+        if not np.isfinite(table[tuple(int(k == of) for k in range(table.ndim))]):
+            named = ", ".join(str(s.effect) for s, _ in state[0])
+            raise NotSolved(f"no settings were found with any scale on effects {named}: what it "
+                            "costs cannot be told", todo="Choose another day to go from, or widen "
+                            "a limit.")  # fmt: skip
     knots = tuple(np.array([sum(s.flux / u for s, u in of) for of in state]) for state in states)
     return MoneyByScale(scale, knots, _filled(table, knots))
 
@@ -231,9 +241,6 @@ def _states(scale: Scale, of: int, ahead: float, count: int) -> list[State]:
 
 def _filled(table: Floats, knots: Sequence[Floats]) -> Floats:
     """Where nothing was found, on from the last two along the dirtier way of each set."""
-    if not np.isfinite(table.flat[0]):
-        raise NotSolved("no best settings were found even with clean effects",
-                        todo="Choose another day, or widen a limit.")  # fmt: skip
     table = table.copy()
     for place in np.ndindex(table.shape):
         if np.isfinite(table[place]):

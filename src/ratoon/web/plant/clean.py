@@ -127,7 +127,7 @@ def _line(told: CleanResult) -> str:
     rain = next((d for d in told.days if d.in_rain), None)
     if rain is not None:
         since = "tomorrow" if rain is told.days[0] else _day(rain.date)
-        text += f" Should rain stop the mill from {since} on, clean {rain.in_rain}."
+        text += f" Should rain stop the mill from {since} on, clean {rain.in_rain}, then ask again."
     return text
 
 
