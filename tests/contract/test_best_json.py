@@ -77,14 +77,14 @@ def test_ladder(opened: OpenMill) -> None:
 @pytest.mark.parametrize(
     ("day", "asked", "said"),
     [
-        (NO_CRUSH, Asked(draws=0), "no cane was crushed"),
-        (DAY, Asked(draws=-1), "0 to 20,000"),
-        (DAY, Asked(draws=0, free={"liquor.brix": (60.0, 70.0)}), "wider than the mill file's"),
-        (DAY, Asked(draws=0, free={"liquor.brix": (69.0, 66.0)}), "above high"),
-        (DAY, Asked(draws=0, free={"cane.pol": (14.0, 15.0)}), "has no range in the mill file"),
-        (DAY, Asked(draws=0, limits={"boiler.3.lode": (None, 1.0)}), "boiler.3.lode"),
-        (DAY, Asked(draws=0, rate=1900.0), "no best state was found"),
-        (DAY, Asked(draws=0, solver="simplex"), "unknown solver"),
+        (NO_CRUSH, Asked(draws=None), "no cane was crushed"),
+        (DAY, Asked(draws=0), "1 to 20,000"),
+        (DAY, Asked(draws=None, free={"liquor.brix": (60.0, 70.0)}), "wider than the mill file's"),
+        (DAY, Asked(draws=None, free={"liquor.brix": (69.0, 66.0)}), "above high"),
+        (DAY, Asked(draws=None, free={"cane.pol": (14.0, 15.0)}), "has no range in the mill file"),
+        (DAY, Asked(draws=None, limits={"boiler.3.lode": (None, 1.0)}), "boiler.3.lode"),
+        (DAY, Asked(draws=None, rate=1900.0), "no best state was found"),
+        (DAY, Asked(draws=None, solver="simplex"), "unknown solver"),
     ],
 )
 def test_refused_in_one_line(opened: OpenMill, day: str, asked: Asked, said: str) -> None:
@@ -99,11 +99,11 @@ def test_a_crop_to_finish_needs_the_cost_of_an_hour(
     free = replace(opened.mill.settings.season, hour_cost=0.0)
     monkeypatch.setattr(opened.mill, "settings", replace(opened.mill.settings, season=free))
     with pytest.raises(RatoonError, match="what an hour of the season costs is not stated"):
-        best_of(opened, date.fromisoformat(DAY), Asked("crop", draws=0))
+        best_of(opened, date.fromisoformat(DAY), Asked("crop", draws=None))
 
 
 def test_what_stands_in_the_way(typed: Typed) -> None:
-    answer = typed("best", DAY, "--rate", 620, "--draws", 0, "--json")
+    answer = typed("best", DAY, "--rate", 620, "--no-draws", "--json")
     assert answer.code == 1 and len(answer.lines) == 1
     told = answer.json
     assert told["status"] == "none found"
@@ -116,7 +116,7 @@ def test_what_stands_in_the_way(typed: Typed) -> None:
 
 def test_a_doubted_day_tells_only_what_holds_whichever_is_wrong(opened: OpenMill) -> None:
     """The mixed juice was read 8 % high."""
-    told = best_of(opened, date.fromisoformat(WRONG), Asked("free", draws=0))
+    told = best_of(opened, date.fromisoformat(WRONG), Asked("free", draws=None))
     assert "mixed_juice.flow" in {w.left_out for w in told.without}
     assert any("settle them first" in n for n in told.notes)
     for move in told.moves:
@@ -125,7 +125,7 @@ def test_a_doubted_day_tells_only_what_holds_whichever_is_wrong(opened: OpenMill
 
 
 def test_a_limit_of_ones_own_holds_and_has_a_price(opened: OpenMill) -> None:
-    asked = Asked(draws=0, rate="free", limits={"process_steam.on_cane": (None, 42.0)})
+    asked = Asked(draws=None, rate="free", limits={"process_steam.on_cane": (None, 42.0)})
     told = best_of(opened, date.fromisoformat(DAY), asked)
     assert told.draws is None
     row = next(r for r in told.limits if r.address == "process_steam.on_cane")

@@ -5,6 +5,7 @@ import re
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -17,6 +18,7 @@ from ratoon.jobs.trial.changes import limits
 from ratoon.jobs.trial.levers import levers_of, routes_of
 from ratoon.plant.declared import GROUPS
 from ratoon.settings.read import parse_settings
+from ratoon.web.shared import Pages
 from ratoon.web.trial.controls import decimals_of_step, groups
 from ratoon.web.trial.page import case_changes, case_text
 from ratoon.web.trial.regimes import regimes
@@ -220,6 +222,50 @@ def test_what_is_refused_ahead_leaves_the_workers_as_they_are():
         pool.close()
     with pytest.raises(Refused, match="ending"):
         pool.call(len, "abc")
+
+
+def test_what_nobody_waits_for_goes_one_after_the_other_and_leaves_a_worker_free(tmp_path):
+    pool, marks = SolverPool(), [tmp_path / "first", tmp_path / "second"]
+    try:
+        pool.aside(120.0, refuses, "cane.rat")  # told to nobody, and the next goes on
+        for mark in marks:
+            pool.aside(120.0, marked, str(mark))
+        assert pool.call(len, "abc") == 3
+        ends = time.monotonic() + 120.0
+        while not marks[1].exists() and time.monotonic() < ends:
+            time.sleep(0.02)
+        assert marks[0].stat().st_mtime_ns + 100e6 <= marks[1].stat().st_mtime_ns
+    finally:
+        pool.close()
+    pool.aside(120.0, len, "abc")  # ended: nothing is begun, and nothing said
+
+
+def marked(path):
+    time.sleep(0.1)
+    Path(path).touch()
+
+
+class Noted:
+    """A pool that runs nothing and tells what it was asked."""
+
+    def __init__(self):
+        self.waited, self.later = [], []
+
+    def call(self, _, folder, job, *given, limit):
+        self.waited.append((job.__name__, *given))
+
+    def aside(self, limit, _, folder, job, *given):
+        self.later.append((job.__name__, *given))
+
+    def close(self):
+        pass
+
+
+def test_a_day_accounted_on_the_pages_has_its_moves_made_and_nobody_waits(tmp_path):
+    noted, day = Noted(), date(2031, 6, 12)
+    Pages(tmp_path, None, None, None, noted).account_anew(day)
+    assert noted.waited == [("account_day", day)]
+    assert noted.later == [("keep_week", day), ("account_day", day, False, True)]
 
 
 def test_every_bleed_is_made_ahead_the_nearest_first(works_mill):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
@@ -41,8 +42,11 @@ def best(
         str, typer.Option(metavar="ipopt|slsqp", help="Which solver looks for the best.")
     ] = "ipopt",
     draws: Annotated[
-        int, typer.Option(metavar="N", help="Draws of the day's uncertainty; 0 for none.")
+        int, typer.Option(metavar="N", help="Draws of the day's uncertainty, 1 to 20,000.")
     ] = 200,
+    no_draws: Annotated[
+        bool, typer.Option("--no-draws", help="Leave draws and curves out: sooner, less sure.")
+    ] = False,
     choices: Annotated[
         bool, typer.Option("--choices", help="Try vessels, pans and bleeds too; takes longer.")
     ] = False,
@@ -59,8 +63,8 @@ def best(
     from ratoon.plans.best.result import BestResult, NoBest
     from ratoon.plans.best.search import NoBestFound
 
-    asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"), draws,
-                  solver, choices)  # fmt: skip
+    asked = Asked(_rate(rate), _ranges(free, "--free"), _ranges(limit, "--limit"),
+                  None if no_draws else draws, solver, choices)  # fmt: skip
     with open_mill(mill) as opened:
         day = when or newest_day(opened)
         told: BestResult | LadderResult | NoBest
@@ -88,11 +92,12 @@ def _rate(text: str) -> Rate:
     if text == "crop":
         return "crop"
     try:
-        return float(text)
+        rate = float(text)
     except ValueError:
-        raise typer.BadParameter(
-            f"{text!r} is not free, held, crop or t/h", param_hint="--rate"
-        ) from None
+        rate = 0.0
+    if not 0.0 < rate < math.inf:
+        raise typer.BadParameter(f"{text!r} is not free, held, crop or t/h", param_hint="--rate")
+    return rate
 
 
 def _ranges(
@@ -106,9 +111,9 @@ def _ranges(
         try:
             pair = tuple(float(x) if x.strip() else None for x in (low, high))
         except ValueError:
-            sign = ""
             pair = (None, None)
-        if not (sign and colon and address.strip()) or pair == (None, None):
+        known = [x for x in pair if x is not None]
+        if not (sign and colon and address.strip() and known and all(map(math.isfinite, known))):
             raise typer.BadParameter(f"{text!r} is not ADDRESS=LOW:HIGH", param_hint=option)
         found[address.strip()] = (pair[0], pair[1])
     return found

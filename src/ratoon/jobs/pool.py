@@ -13,8 +13,9 @@ import os
 import signal
 import threading
 from collections.abc import Callable
-from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from typing import Any, TypeVar
 
 from ratoon.base.errors import RatoonError
@@ -63,6 +64,7 @@ class SolverPool:
         self._workers, self._limit = workers, limit
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
+        self._aside = ThreadPoolExecutor(1)
         self._closed = False
 
     def _running(self) -> ProcessPoolExecutor:
@@ -118,6 +120,15 @@ class SolverPool:
                 return answer  # type: ignore[no-any-return]
         raise AssertionError
 
+    def aside(self, limit: float, function: Callable[..., Any], *arguments: Any) -> None:
+        """Let a worker run a function for which nobody waits; what it refuses nobody is told.
+
+        One at a time in order, so that the other workers stay free for people. `limit` as of
+        `call`.
+        """
+        with suppress(RuntimeError):  # the program is ending
+            self._aside.submit(self.call, function, *arguments, limit=limit)
+
     def warm(self, function: Callable[..., Any], *arguments: Any) -> list[Future[Any]]:
         """Let every worker run a function once, so that the first to ask does not wait for it.
 
@@ -136,6 +147,7 @@ class SolverPool:
         """End the workers; a call that waits for one of them is refused."""
         with self._lock:
             pool, self._pool, self._closed = self._pool, None, True
+        self._aside.shutdown(wait=False, cancel_futures=True)
         if pool is not None:
             _end(pool)
             pool.shutdown(wait=True)  # its own thread ends before the program does

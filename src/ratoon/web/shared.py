@@ -84,8 +84,8 @@ def _fields(record: Any) -> dict[str, Any]:
     return {f.name: getattr(record, f.name) for f in fields(record)}
 
 
-ACCOUNT_SECONDS = 90.0
-"""How long a day's account may take [s]: two on a machine at rest."""
+ACCOUNT_SECONDS, ASIDE_SECONDS = 90.0, 180.0
+"""How long a day's account may take [s], two on a machine at rest; its best settings, ten."""
 
 
 class Pages:
@@ -152,6 +152,17 @@ class Pages:
                 self._pool = SolverPool()
                 self.closing.append(self._pool.close)
             return self._pool
+
+    def account_anew(self, day: date_type) -> None:
+        """Account a day in a worker; its week's forecast and its best settings follow aside."""
+        from ratoon.jobs.mills import in_mill
+        from ratoon.jobs.season.forecast import keep_week
+        from ratoon.jobs.sheet.day import account_day
+
+        self.pool.call(in_mill, self.mill_dir, account_day, day, limit=ACCOUNT_SECONDS)
+        again, moves = False, True
+        for more in ((keep_week, day), (account_day, day, again, moves)):
+            self.pool.aside(ASIDE_SECONDS, in_mill, self.mill_dir, *more)
 
     def store(self) -> Store:
         """The mill's records.

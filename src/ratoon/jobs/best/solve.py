@@ -12,6 +12,7 @@ from ratoon.account.readings.given import from_account
 from ratoon.base import units
 from ratoon.base.errors import BadInput, RatoonError, UnknownName
 from ratoon.base.records import Decision
+from ratoon.jobs.sheet.day import has_records
 from ratoon.jobs.sheet.to_date import load
 from ratoon.jobs.trial.choices import Choices
 from ratoon.plans.best.advice import told
@@ -38,7 +39,7 @@ class Asked:
     ----------
     rate : "held" at the day's, "free" within its range, "crop" for a crop to finish, or
         t/h. free, limits : ranges by address, narrower than the mill file's, and limits in their
-        place or beside them. draws : of the day's uncertainty; with 0 neither these nor curves
+        place or beside them. draws : of the day's uncertainty; with None neither these nor curves
         are made. solver : which one looks for the best. choices : whether vessels, pans
         and bleeds are tried too.
     """
@@ -46,7 +47,7 @@ class Asked:
     rate: Rate = "held"
     free: Mapping[str, Range] | None = None
     limits: Mapping[str, Range] | None = None
-    draws: int = 200
+    draws: int | None = 200
     solver: str = "ipopt"
     choices: bool = False
 
@@ -60,9 +61,10 @@ def best_of(opened: OpenMill, day: date, asked: Asked) -> BestResult:
         be free, a range wider than the mill file's, a mill file without ranges or prices.
     NoneFound : no best state was found.
     """
-    if not 0 <= asked.draws <= MOST_DRAWS:
+    if asked.draws is not None and not 1 <= asked.draws <= MOST_DRAWS:
         raise BadInput("is no number of draws", where="--draws", value=asked.draws,
-                       allowed=f"0 to {MOST_DRAWS:,}")  # fmt: skip
+                       allowed=f"1 to {MOST_DRAWS:,}", todo="--no-draws leaves them out.",
+                       )  # fmt: skip
     return _best(_Question.of(opened, day, asked), day, asked)
 
 
@@ -124,6 +126,7 @@ class _Question:
         from ratoon.account.period import account
 
         season = load(opened, day)
+        has_records(opened, season, day)
         mill = season.mill
         search = MillSearch(mill, opened.mill.settings.best, tuple(asked.limits or ()),
                             _solver(asked.solver))  # fmt: skip

@@ -105,7 +105,7 @@ class MillSearch:
         unit = self.plant.addresses[address].unit
         found = (-math.inf if low is None else units.to_inside(low, unit),
                  math.inf if high is None else units.to_inside(high, unit))  # fmt: skip
-        if found[0] > found[1]:
+        if not found[0] <= found[1]:
             raise BadInput(f"low {low:g} is above high {high:g}", where=where)
         return found
 

@@ -16,7 +16,7 @@ from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.journal.cause_drawing import cause_drawing
 from ratoon.web.journal.entry import Journal, Kept, number_of
 from ratoon.web.journal.page import JournalPage
-from ratoon.web.shared import ACCOUNT_SECONDS, Format, Pages, get
+from ratoon.web.shared import Format, Pages, get
 
 Text = Annotated[str, Form(max_length=4000)]
 Short = Annotated[str, Form(max_length=300)]
@@ -128,12 +128,6 @@ def add_accounting(app: FastAPI, pages: Pages) -> None:
 
     @app.post("/account/{date}")
     def again(date: str) -> Response:
-        from ratoon.jobs.mills import in_mill
-        from ratoon.jobs.season.forecast import keep_week
-        from ratoon.jobs.sheet.day import account_day
-
         place = entry_place(date, list(pages.history.days()))
-        day = date_type.fromisoformat(place.date)
-        pages.pool.call(in_mill, pages.mill_dir, account_day, day, limit=ACCOUNT_SECONDS)
-        pages.pool.warm(in_mill, pages.mill_dir, keep_week, day)  # nobody waits for it
+        pages.account_anew(date_type.fromisoformat(place.date))
         return RedirectResponse(f"/account/{place.date}", 303)

@@ -88,9 +88,9 @@ def add_readings(app: FastAPI, pages: Pages) -> None:
             raise BadInput("is no word on a reading", where="act", value=act[:40],
                            allowed=", ".join(DECISIONS))  # fmt: skip
         day = date_type.fromisoformat(place.date)
-        for job, given in ((jobs.decide, (day, address, DECISIONS[act], why, who())),
-                           (jobs.account_day, (day,))):  # fmt: skip
-            pages.pool.call(in_mill, pages.mill_dir, job, *given, limit=ACCOUNT_SECONDS)
+        word = (day, address, DECISIONS[act], why, who())
+        pages.pool.call(in_mill, pages.mill_dir, jobs.decide, *word, limit=ACCOUNT_SECONDS)
+        pages.account_anew(day)
         return RedirectResponse(f"/readings/{place.date}/{address}", 303)
 
     @get(app, "/readings/{date}/{address}/readings.csv")
