@@ -334,3 +334,12 @@ def test_a_job_of_ones_own_is_open_until_it_is_done_with_a_result(client):
     assert not client.get(f"/morning/{DAY}?format=json").json()["jobs"]
     again = send(client, address, done=job["id"], by="Rhys", note="seal worn")
     assert again.status_code == 422 and "was done already" in again.text
+
+
+def test_notes_of_any_day_are_found_by_their_words(client):
+    send(client, f"/journal/{DAY}/notes", shift="day", text="Heron in the 100 % mud filter.")
+    for words, hits in (("heron mud", 1), ("heron clarifier", 0), ("100 %", 1), ("_eron", 0)):
+        page = client.get("/find", params={"q": words, "format": "json"}).json()
+        notes = [row for kind in page["kinds"] if kind["kind"] == "Notes" for row in kind["rows"]]
+        assert len(notes) == hits, words
+    assert client.get("/find", params={"q": "heron mud"}).url.path == f"/journal/{DAY}"

@@ -183,6 +183,7 @@ def test_a_supervisors_stop_and_handover(keys, new_site):
     """A stop runs until it is ended; the handover is read by name. By the machine's clock."""
     begun = datetime.now(ZoneInfo("Australia/Brisbane")) - timedelta(minutes=20)
     keys.goto(f"{new_site}/journal")
+    assert "pale: still to run" in keys.inner_text("main")
     keys.fill("#bf", f"{begun + timedelta(days=2):%Y-%m-%dT%H:%M}")
     keys.click("button[value=begin]")
     assert "once it has begun" in keys.locator("[role=alert]").inner_text()
@@ -202,3 +203,20 @@ def test_a_supervisors_stop_and_handover(keys, new_site):
     keys.fill("article.handover input[name=name]", "Mo Lund")
     keys.click("text=I have read it")
     assert "Read by Mo Lund" in keys.inner_text("article.handover >> nth=0")
+
+
+def test_two_tabs_do_not_take_away_each_others_draft(keys, new_site):
+    there = f"{new_site}/laboratory/2026-11-30"
+    other = keys.context.new_page()
+    keys.goto(there)
+    other.goto(there)
+    for tab, box, value in ((keys, "bagasse.pol", "1.7"), (other, "sugar.pol", "98.9")):
+        tab.locator(f'[id="{box}"]').press_sequentially(value)
+        tab.locator("#saved", has_text="Draft kept").wait_for()
+    keys.locator('[id="cake.pol"]').press_sequentially("1.1")
+    with keys.expect_navigation():
+        keys.keyboard.press("Control+Enter")
+    boxes = {b: keys.locator(f'[id="{b}"]') for b in ("bagasse.pol", "cake.pol", "sugar.pol")}
+    assert {b: x.input_value() for b, x in boxes.items()} == {
+        "bagasse.pol": "", "cake.pol": "", "sugar.pol": "98.9"}  # fmt: skip
+    other.close()

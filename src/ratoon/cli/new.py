@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
-from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -57,7 +56,7 @@ def new(
 ) -> int:
     """Begin a mill: write its folder with a short mill file, the rest by rule from its rate."""
     from ratoon.account.by_rate import Beginning
-    from ratoon.jobs.keep.new import new_mill
+    from ratoon.jobs.keep.new import QUESTIONS, day_of, new_mill
 
     if folder.exists() or folder.is_symlink():  # before anything is asked
         raise BadInput("is there already", where=str(folder),
@@ -71,15 +70,7 @@ def new(
         "mills": mills, "effects": effects, "drives": drives, "season_start": season_start,
         "grades": grades,
     }  # fmt: skip
-    asked = {
-        "name": "Name of the mill", "zone": "Time zone (IANA name, such as Australia/Brisbane)",
-        "altitude": "Height above the sea, m", "day_start": "Start of the mill day",
-        "season_start": "First mill day of the season (2031-06-10; empty when not known)",
-        "rate": "Usual crushing rate, t/h",
-        "mills": "Mills that dewater" if usual.diffuser else "Mills of the tandem",
-        "effects": "Effects of the evaporator", "grades": "Massecuites",
-        "drives": "Drives of the mills (steam or electric)",
-    }  # fmt: skip
+    asked = QUESTIONS | ({"mills": "Mills that dewater"} if usual.diffuser else {})
     for key, words in asked.items():
         default = getattr(usual, key)
         default = ",".join(default) if key == "grades" else "" if default is None else default
@@ -91,7 +82,7 @@ def new(
     if "grades" in said:
         said["grades"] = "".join(x.strip() for x in str(said["grades"]).split(","))
     if "season_start" in said:
-        said["season_start"] = _day(str(said["season_start"]))
+        said["season_start"] = day_of(str(said["season_start"]))
     made = new_mill(folder, replace(usual, condensing=condensing, **said))
     if json:
         say.answer_json(asdict(made))
@@ -111,11 +102,3 @@ def new(
 
 def _yes(words: str, default: bool) -> bool:
     return typer.confirm(words, default=default, err=True)
-
-
-def _day(text: str) -> date:
-    try:
-        return datetime.strptime(text, "%Y-%m-%d").date()
-    except ValueError:
-        raise BadInput("is not a date", where="season start", value=text[:40],
-                       allowed="such as 2031-06-10") from None  # fmt: skip

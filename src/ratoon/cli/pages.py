@@ -33,9 +33,12 @@ def serve(
     ] = 1,
 ) -> int:
     """Serve the mill's pages until stopped with Ctrl-C; by default to this machine alone."""
+    from ratoon.jobs.keep.new import is_empty
     from ratoon.jobs.mills import mill_of
 
-    mill_of(mill)  # a mill file that is wrong is told here, not on the first page
+    begins = is_empty(mill)
+    if not begins:
+        mill_of(mill)  # a mill file that is wrong is told here, not on the first page
     from ratoon.jobs.door.people import first_manager
     from ratoon.web.door.guard import host_name
     from ratoon.web.serve import LOOPBACK, listening_socket
@@ -54,6 +57,12 @@ def serve(
             "every address of this machine is listened on, so a host name is wanted",
             where="--host", value=host, todo="Add --name with the name people will type",
         )  # fmt: skip
+    if begins and beyond:
+        raise BadInput("no mill is here yet", where=str(mill),
+                       todo="Begin it at this machine first: ratoon serve without --host and "
+                       "--name, or ratoon new")  # fmt: skip
+    if begins:
+        say.tell(f"no mill is in {mill} yet: the page asks what it needs to begin one")
     listening_socket(port, host).close()  # before anything is made or said
     if beyond:
         made = first_manager(mill)

@@ -76,6 +76,17 @@ def notes_in(connection: Connection, period: Period) -> list[Note]:
     ]  # fmt: skip
 
 
+def notes_with(connection: Connection, words: Iterable[str]) -> list[Note]:
+    """Notes in force that hold every word, whatever its case, the newest first."""
+    later = notes.alias("later")
+    query = select(notes).where(~select(later.c.id).where(later.c.replaces == notes.c.id).exists())
+    for word in words:
+        query = query.where(func.lower(notes.c.text).contains(word.lower(), autoescape=True))
+    rows = connection.execute(query.order_by(notes.c.start.desc(), notes.c.id.desc()))
+    return [Note(row.start, row.end, row.kind, row.station, row.text, row.replaces, row.reason,
+                 row.id, row.who, row.entered) for row in rows]  # fmt: skip
+
+
 DECIDED = "reading decided"
 """The event of a person's word on a reading."""
 

@@ -67,7 +67,8 @@ class Answers:
         if answer is None:
             answer = await self._made(scope, receive)
             own = any(name == "set-cookie" for name, _ in answer.headers)
-            if answer.status == 200 and not own:
+            moving = ("cache-control", "no-store") in answer.headers  # it tells of the present
+            if answer.status == 200 and not own and not moving:
                 now = await run_in_threadpool(self._rests_on, rule, scope)
                 if now == state:  # else it may tell of records that changed meanwhile
                     self._held.put(key, state, answer)

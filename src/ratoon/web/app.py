@@ -16,6 +16,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 
 from ratoon.base.errors import BadInput, RatoonError
+from ratoon.jobs.keep.new import is_empty
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
@@ -23,6 +24,7 @@ from ratoon.reports.workbook import day_workbook
 from ratoon.settings.read import tables_of
 from ratoon.web.answers import Answers
 from ratoon.web.asked import line_of
+from ratoon.web.begin.views import add_begin
 from ratoon.web.best.views import add_best
 from ratoon.web.cane.office_views import add_cane_office
 from ratoon.web.cane.statements import add_statements
@@ -34,13 +36,15 @@ from ratoon.web.door.crowd import Crowd
 from ratoon.web.door.guard import HEADERS, Guard
 from ratoon.web.door.people import people_views
 from ratoon.web.door.sign_in import door_views
-from ratoon.web.door.visit import Visits
+from ratoon.web.door.visit import Visits, visitor
 from ratoon.web.files.imports import import_views
 from ratoon.web.find.views import add_find
 from ratoon.web.journal.views import add_accounting, add_journal
+from ratoon.web.laboratory.bench import add_bench
 from ratoon.web.laboratory.views import add_laboratory
 from ratoon.web.lots.views import add_lots
 from ratoon.web.plant.mill import MillPage, mill_page
+from ratoon.web.plant.mill_edit import add_mill_edit
 from ratoon.web.plant.works_views import add_works
 from ratoon.web.season.bridge_views import add_bridge
 from ratoon.web.season.notice import add_notice
@@ -125,6 +129,7 @@ def create_app(
     _refusals(app, pages)
     _day_views(app, pages)
     _mill_views(app, pages)
+    add_begin(app, pages)
     door_views(app, pages)
     people_views(app, pages)
     import_views(app, pages)
@@ -135,11 +140,13 @@ def create_app(
     add_yard(app, pages)
     if account_day is None:  # these ask the mill's own records for more than a day's result
         add_works(app, pages)
+        add_mill_edit(app, pages)
         add_account(app, pages)
         add_week(app, pages)
         add_accounting(app, pages)
         add_journal(app, pages)
         add_laboratory(app, pages)
+        add_bench(app, pages)
         add_readings(app, pages)
         add_try(app, pages)
         add_best(app, pages)
@@ -251,6 +258,8 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @get(app, "/", MorningPage)
     def newest(format: Format = None) -> Response:
+        if visitor().open and is_empty(pages.mill_dir):
+            return RedirectResponse("/begin", 303)
         days = pages.days()
         if not days:
             line = ("no mill day is accounted yet: import the mill's readings (ratoon import FILE,"

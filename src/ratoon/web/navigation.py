@@ -37,6 +37,7 @@ NAVIGATION = {
     ),
     "Records": (
         ("Laboratory", "laboratory"),
+        ("Bench", "bench"),
         ("Meters", "meters"),
         ("Journal", "journal"),
         ("Strikes", "strikes"),

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import time
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -28,6 +28,20 @@ DRIVES = ("steam", "electric")
 RANGES = {"altitude": (0, 5000), "rate": (10, 3000), "effects": (3, 6), "mills": (2, 7)}
 DEWATERING = (1, 4)
 """Mills behind a diffuser, fewest and most."""
+QUESTIONS = {
+    "name": "Name of the mill",
+    "zone": "Time zone (IANA name, such as Australia/Brisbane)",
+    "altitude": "Height above the sea, m",
+    "day_start": "Start of the mill day",
+    "season_start": "First mill day of the season (2031-06-10; empty when not known)",
+    "rate": "Usual crushing rate, t/h",
+    "mills": "Mills of the tandem",
+    "effects": "Effects of the evaporator",
+    "grades": "Massecuites",
+    "drives": "Drives of the mills (steam or electric)",
+}
+"""What is asked of a mill that begins, in this order; `mills` are those that dewater behind a
+diffuser."""
 
 
 @dataclass(frozen=True)
@@ -39,15 +53,64 @@ class New:
     assumed: tuple[Taken, ...]
 
 
-def new_mill(folder: Path, said: Beginning) -> New:
+def is_empty(folder: Path) -> bool:
+    """Whether a mill may begin in a folder: it is not there, or there is nothing in it."""
+    if folder.is_symlink():
+        return False
+    return not folder.exists() or (folder.is_dir() and not any(folder.iterdir()))
+
+
+def said_of(answers: Mapping[str, str]) -> Beginning:
+    """What a form's answers say; a default for each that is left empty.
+
+    Raises
+    ------
+    BadInput : an answer that is no number or no date.
+    """
+    said: dict[str, Any] = {k: v.strip() for k in QUESTIONS if (v := answers.get(k, "")).strip()}
+    for key, kind in (("altitude", float), ("rate", float), ("mills", int), ("effects", int)):
+        try:
+            if key in said:
+                said[key] = kind(said[key].replace(",", "."))
+        except ValueError:
+            raise BadInput("is not a number" if kind is float else "is not a whole number",
+                           where=QUESTIONS[key], value=said[key][:40]) from None  # fmt: skip
+    if "grades" in said:
+        said["grades"] = "".join(x.strip() for x in said["grades"].split(","))
+    if "season_start" in said:
+        said["season_start"] = day_of(said["season_start"])
+    diffuser = bool(answers.get("diffuser"))
+    usual = Beginning("", "UTC", diffuser=diffuser, mills=2 if diffuser else Beginning.mills)
+    return replace(usual, condensing=bool(answers.get("condensing")), **said)
+
+
+def day_of(text: str) -> date:
+    """The first mill day of the season, as it is written.
+
+    Raises
+    ------
+    BadInput : no such day.
+    """
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        raise BadInput("is not a date", where="season start", value=text[:40],
+                       allowed="such as 2031-06-10") from None  # fmt: skip
+
+
+def new_mill(folder: Path, said: Beginning, *, in_empty: bool = False) -> New:
     """Write the folder of a mill that begins.
+
+    Parameters
+    ----------
+    in_empty : the folder may be there, if it is empty.
 
     Raises
     ------
     BadInput : the folder is there already, or something said cannot be.
     """
     check(said)
-    if folder.exists() or folder.is_symlink():
+    if not (in_empty and is_empty(folder)) and (folder.exists() or folder.is_symlink()):
         raise BadInput("is there already", where=str(folder),
                        todo="Name a folder that is not there yet.")  # fmt: skip
     text, mill, taken = file_of(said)

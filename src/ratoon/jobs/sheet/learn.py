@@ -7,7 +7,8 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.jobs.mills import MILL_FILE, OpenMill
+from ratoon.jobs.keep.edit import hold
+from ratoon.jobs.mills import OpenMill
 from ratoon.jobs.sheet.to_date import Season, load
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ def learn_usual(
     if approve and learnt.changes:
         text = calculation.text_with(opened.mill, learnt)
         calculation.taught(opened.mill, learnt)  # refused before anything is written
-        _hold(opened, text, last + timedelta(days=1), who)
+        hold(opened, text, last + timedelta(days=1), who)
     return learnt
 
 
@@ -74,13 +75,3 @@ def _accounts(
         if progress is not None:
             progress(f"read {day.isoformat()} ({n} of {len(days)})")
     return out
-
-
-def _hold(opened: OpenMill, text: str, start: date, who: str) -> None:
-    """Write a mill file that holds from a day on, and keep it in the store."""
-    path = opened.folder / MILL_FILE
-    half = path.with_name("mill.toml.new")
-    half.write_text(text, encoding="utf-8")
-    with opened.store.writing(who) as transaction:
-        transaction.keep_settings(text, start)
-    half.replace(path)

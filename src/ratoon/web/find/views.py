@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from fastapi import FastAPI
@@ -16,12 +17,18 @@ from ratoon.jobs.cane.pay import week_of
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import show
 from ratoon.store.cane import kept as stored_cane
+from ratoon.store.written import notes_with
 from ratoon.web.cane.views import own_grower
 from ratoon.web.door.access import may_see
-from ratoon.web.find.page import FindPage, Found, FoundKind, found_in
+from ratoon.web.find.page import MOST, FindPage, Found, FoundKind, found_in
 from ratoon.web.shared import Format, Pages, get
 
+if TYPE_CHECKING:
+    from ratoon.base.clock import Calendar
+    from ratoon.store import Note
+
 LONGEST = 60  # letters of what is looked for
+NOTE = 160  # letters of a note that are shown
 
 
 def add_find(app: FastAPI, pages: Pages) -> None:
@@ -66,9 +73,22 @@ def _kinds(pages: Pages, words: str) -> Iterator[FoundKind]:
             return Found(capital(info.name), to, info.address, told)
 
         yield found_in("Quantities", words, map(quantity, mill.addresses.values()))
+    store = pages.door.store()
+    if store is not None and newest and may_see(f"/journal/{newest}"):
+        yield _notes(mill.calendar, store.ask(notes_with, words.split()))
     if may_see("/people"):
         yield found_in("People", words, [
             Found(p.name, "/people", p.login) for p in pages.store().people.all()])  # fmt: skip
+
+
+def _notes(calendar: Calendar, found: list[Note]) -> FoundKind:
+    """Notes and handovers of any day, each with the beginning of its words."""
+    rows = []
+    for note in found[:MOST]:
+        day = calendar.day_of(note.start).isoformat()
+        text = note.text if len(note.text) <= NOTE else note.text[:NOTE] + "..."
+        rows.append(Found(text, f"/journal/{day}", f"{day}, {note.who}"))
+    return FoundKind("Notes", tuple(rows), len(found))
 
 
 def _as_grower(pages: Pages, name: str) -> str:

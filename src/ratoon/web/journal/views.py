@@ -35,9 +35,12 @@ def add_journal(app: FastAPI, pages: Pages) -> None:
     journal = Journal(pages)
 
     def shown(form: Format, page: JournalPage, status: int = 200) -> Response:
-        return pages.answer(form, page, "journal_page.html", "Journal", page.place.date, status,
-                            ribbon=ribbon_drawing(page.ribbon, width=940.0),
-                            causes=cause_drawing(page.causes, page.looking_back))  # fmt: skip
+        answer = pages.answer(form, page, "journal_page.html", "Journal", page.place.date, status,
+                              ribbon=ribbon_drawing(page.ribbon, width=940.0),
+                              causes=cause_drawing(page.causes, page.looking_back))  # fmt: skip
+        if page.ribbon.reached is not None:  # a day that is not over moves by itself
+            answer.headers["Cache-Control"] = "no-store"
+        return answer
 
     def place_of(date: str) -> DayPlace:
         return entry_place(date, list(pages.history.days()))

@@ -67,8 +67,8 @@ class Typed:
         return {str(a): str(t) for a, t in json.loads(kept[0]).items()}, f"{local:%Y-%m-%d %H:%M}"
 
     def keep_draft(self, place: DayPlace, round_: str, typed: dict[str, str]) -> None:
-        """Keep what is typed so far; nothing typed takes the draft away."""
-        typed = {a: t for a, t in typed.items() if t.strip()}
+        """Keep what is typed so far beside what another tab has; an empty box is taken out."""
+        typed = {a: t for a, t in (self.draft(place, round_)[0] | typed).items() if t.strip()}
         text = json.dumps(typed, sort_keys=True) if typed else ""
         with self._pages.door.begin().writing(who()) as transaction:
             transaction.keep_draft(who(), self.form_of(place, round_), text)
@@ -88,12 +88,13 @@ class Typed:
 
     def enter(
         self, place: DayPlace, round_: str, typed: dict[str, str], kind: str = "",
-        seen: int | None = None,
+        seen: int | None = None, note: str = "",
     ) -> tuple[str, dict[str, str]]:  # fmt: skip
         """Store what is typed; gives a line of what became of it, and what was refused.
 
         `kind`: "repeat" keeps the results that stand beside the new ones. `seen`: the newest row
-        that stood on the page; one that came since is not corrected unseen.
+        that stood on the page; one that came since is not corrected unseen. `note`: how the figure
+        was read.
         """
         from ratoon.jobs.files.typed import Entered, enter
 
@@ -117,6 +118,8 @@ class Typed:
             rows = with_repeats(rows, versions, period[1], rule)
             seen = max((v.number for v in versions), default=0)
             reason = f"{REPEAT}: {reason}" if reason else REPEAT
+        if note:
+            rows = [r | {"note": "; ".join(filter(None, (r.get("note", ""), note)))} for r in rows]
         done = Entered()
         # a reason is that of what stood already, and of nothing else that was sent with it
         for group, why in (([r for r in rows if r["box"] not in stands], ""),
@@ -127,8 +130,8 @@ class Typed:
                 problems |= {group[r.row - 1]["box"]: ": ".join(filter(None, (r.value, r.reason)))
                              for r in made.refused}  # fmt: skip
                 done.add(made)
-        left = {b: t for b, t in typed.items() if b in problems}
-        if typed.get("reason") and any(b in stands for b in left):
+        left = {b: t if b in problems else "" for b, t in typed.items() if t.strip()}
+        if typed.get("reason") and any(b in stands for b in problems):
             left["reason"] = typed["reason"]
         self.keep_draft(place, round_, left)
         return "nothing was kept" if problems and not rows else done.in_words, problems

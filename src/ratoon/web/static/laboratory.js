@@ -8,7 +8,10 @@ const boxes = [...form.querySelectorAll("table.lab input")];
 const reason = document.getElementById("reason");
 const saved = document.getElementById("saved");
 const desk = `/${form.dataset.desk}/${form.dataset.date}`;
-const place = `ratoon draft ${form.dataset.desk} ${form.dataset.date} ${form.dataset.round} ${form.dataset.who}`;
+// Each tab has a place of its own in this browser: none takes away what another has sent.
+const ours = `ratoon draft ${form.dataset.desk} ${form.dataset.date} ${form.dataset.round} ${form.dataset.who}`;
+const place = `${ours} ${crypto.randomUUID?.() ?? Math.random()}`;
+const touched = new Set();
 const WAIT = 350; // ms without a key before the draft is kept
 const KIND = " kind"; // no box is called so
 let timer = 0, again = 0, asked = 0, repeated = false;
@@ -19,13 +22,19 @@ function typed() {
   return found;
 }
 
+// What was typed here and what was emptied here: the rest of the draft is another tab's.
+function changed() {
+  const found = typed();
+  return Object.fromEntries([...touched].map((name) => [name, found[name] ?? ""]));
+}
+
 async function keep() {
   const text = JSON.stringify(typed());
   try {
     const answer = await fetch(`${desk}/draft?round=${encodeURIComponent(form.dataset.round)}`, {
       method: "POST",
       headers: { "X-Form-Token": document.querySelector("meta[name=form-token]").content },
-      body: new URLSearchParams(typed()),
+      body: new URLSearchParams(changed()),
     });
     if (answer.status === 401 || answer.status === 403) {
       localStorage.setItem(place, text);
@@ -88,17 +97,24 @@ function isKept(box, value) {
   return results.some((text) => number(text) === number(value));
 }
 
-const waiting = JSON.parse(localStorage.getItem(place) ?? "{}");
-repeated = waiting[KIND] === "repeat";
-for (const [name, value] of Object.entries(waiting)) {
-  const box = form.elements[name];
-  if (!box || (box.dataset.stands !== undefined && isKept(box, value))) delete waiting[name];
-  else if (!box.value) box.value = value;
+const waiting = {};
+for (const key of Object.keys(localStorage).filter((one) => one === ours || one.startsWith(`${ours} `))) {
+  const sent = JSON.parse(localStorage.getItem(key) ?? "{}");
+  repeated = sent[KIND] === "repeat";
+  for (const [name, value] of Object.entries(sent)) {
+    const box = form.elements[name];
+    if (!box || (box.dataset.stands !== undefined && isKept(box, value))) continue;
+    waiting[name] = value;
+    if (!box.value) box.value = value;
+  }
+  localStorage.removeItem(key);
 }
-if (Object.keys(waiting).some((name) => name in form.elements && name !== "reason") && boxes.length) {
+if (Object.keys(waiting).some((name) => name !== "reason") && boxes.length) {
+  for (const name of Object.keys(waiting)) touched.add(name);
+  localStorage.setItem(place, JSON.stringify(waiting));
   keep();
   work();
-} else localStorage.removeItem(place);
+}
 
 form.addEventListener("keydown", (event) => {
   if (event.key === "Enter" && event.ctrlKey) {
@@ -112,6 +128,7 @@ form.addEventListener("submit", () => {
   localStorage.setItem(place, JSON.stringify({ ...typed(), [KIND]: document.getElementById("kind")?.value }));
 });
 form.addEventListener("input", (event) => {
+  if (event.target.name) touched.add(event.target.name);
   if (event.target.dataset.usual !== undefined) look(event.target);
   clearTimeout(timer);
   timer = setTimeout(() => { keep(); work(); }, WAIT);
