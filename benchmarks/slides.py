@@ -54,7 +54,7 @@ def judge(rim: bool, apart: bool, pictures: int, first: int) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pictures", type=int, default=200)
-    parser.add_argument("--first", type=int, default=20311001)
+    parser.add_argument("--first", type=int, default=20311801)
     asked = parser.parse_args()
     large = slide(1, count=500, shape=(3000, 4000), size=60.0)
     before, began = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, time.process_time()

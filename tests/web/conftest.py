@@ -156,6 +156,8 @@ A1-101,2031-06-12T08:00,52,87.0,15.0,63.6,22.1
 A1-101,2031-06-12T09:00,71,89.0,15.1,64.0,18.0
 A1-101,2031-06-12T10:00,88,92.0,15.0,64.8,12.5
 """
+PHOTOGRAPH = Path(__file__).parents[1] / "slides" / "slide.jpg"
+"""A slide as `tests/slides/drawn.py` draws it: 25 crystals."""
 
 
 @pytest.fixture(scope="session")
@@ -171,6 +173,7 @@ def works_mill(made_once):
     from ratoon.jobs.season.bridge import make_bridge
     from ratoon.jobs.sheet.day import account_all
     from ratoon.jobs.strikes.floor import make_floor
+    from ratoon.jobs.strikes.slide_pictures import take_in
 
     def accounted(folder):
         write_demo(folder, days=5)
@@ -183,6 +186,7 @@ def works_mill(made_once):
         in_mill(folder, keep_best, date(2031, 6, 12), draws=8)
         in_mill(folder, make_bridge, date(2031, 6, 10), date(2031, 6, 12))
         in_mill(folder, make_floor, date(2031, 6, 13), 6.0)
+        take_in(folder, PHOTOGRAPH, PHOTOGRAPH.name)
 
     return made_once("works", accounted)
 

@@ -2,6 +2,7 @@
 
 import contextlib
 import gzip
+import hashlib
 import re
 from concurrent.futures import Future
 
@@ -12,6 +13,7 @@ from ratoon.web.best import views
 from ratoon.web.door.access import NOBODY, RULES, pattern_of
 
 from . import looks, test_browser, test_door_browser
+from .conftest import PHOTOGRAPH
 
 DAY = "2031-06-12"
 PAGES = [
@@ -43,6 +45,8 @@ PAGES = [
     f"/journal/{DAY}",
     f"/strikes/{DAY}",
     "/strike/A1-101",
+    "/slides/A1-101",
+    f"/slides/A1-101/{hashlib.sha256(PHOTOGRAPH.read_bytes()).hexdigest()}",
     "/lots",
     "/lot/K06142",
     "/load?document=D-18",
@@ -64,6 +68,7 @@ PAGES = [
     "/checks",
 ]
 NO_PAGES = {
+    "/slides/{name}/{picture}/picture.jpg": "a picture",
     "/statement/{grower}/{start}/{end}/{number}/statement.html": "a file as it was issued",
     "/morning": "leads to a day",
     "/readings": "leads to a quantity",

@@ -15,8 +15,12 @@ LARGEST, SMALLEST = 100_000_000, 200
 """Most pixels; fewest pixels across."""
 
 
-def read_grey(path: Path) -> NDArray[Any]:
+def read_grey(path: Path, called: str = "") -> NDArray[Any]:
     """Grey values (rows, columns), 0 to 255, as the camera held it.
+
+    Parameters
+    ----------
+    called : what a refusal calls the picture; by default its path.
 
     Raises
     ------
@@ -24,7 +28,7 @@ def read_grey(path: Path) -> NDArray[Any]:
     """
     from PIL import Image, ImageOps, UnidentifiedImageError
 
-    where = str(path)
+    where = called or str(path)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of size: it is asked below, before anything is read

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.laboratory.slides import Found, area, find_crystals
+from ratoon.laboratory.slides import CONVEX, Found, area, find_crystals
 
 Floats = NDArray[np.float64]
 Basis = Literal["number", "mass"]
@@ -16,6 +17,11 @@ WIDEST = 3.0
 """Half of the widest interval of what finding does to MA [%]."""
 DRAWS = 400
 """How often a slide's crystals are drawn again to see how much chance there is in them."""
+
+TURNS = np.array([f(np.radians(np.arange(180.0))) for f in (np.cos, np.sin)])
+"""Directions in which outlines are measured, half a turn."""
+SHARES = (0.05, 0.1, 0.16, 0.25, 0.5, 0.75, 0.84, 0.9, 0.95)
+"""Shares of the weight at which the distribution is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,55 +69,101 @@ class SlideResult:
     bias: SlideBias | None
 
 
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Length and width of the narrowest box round an outline [px]; its area on that of its hull."""
+
+    length: float
+    width: float
+    convexity: float
+
+    @property
+    def is_conglomerate(self) -> bool:
+        """Whether it bends inwards as one crystal does not: several grown together."""
+        return self.convexity < CONVEX
+
+
 def measured(picture: NDArray[Any], scale: float = 1.0, basis: Basis = "number") -> SlideResult:
     """The sizes on a grey picture (rows, columns) of so many micrometres a pixel."""
-    found = find_crystals(picture)
+    return sized(find_crystals(picture), scale, basis)
+
+
+def sized(
+    found: Found, scale: float = 1.0, basis: Basis = "number", shapes: Sequence[Shape] = ()
+) -> SlideResult:
+    """The sizes of crystals as they were found, or as a person left them; their shapes if known."""
     if not found.outlines:
         return SlideResult(0, found.rejected, basis, None, None, None, None, [], [], None)
     sizes = np.array([np.sqrt(4.0 * area(o) / np.pi) for o in found.outlines]) * scale
-    weights = np.ones_like(sizes) if basis == "number" else sizes**3
-    ma, cv = _ma_and_cv(sizes, weights)
-    rng = np.random.default_rng(1)  # the same slide gives the same interval
-    again = [rng.integers(0, len(sizes), len(sizes)) for _ in range(DRAWS)]
-    drawn = np.array([_ma_and_cv(sizes[k], weights[k]) for k in again])
-    low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
-    fine = float(weights[sizes < ma / 2.0].sum() / weights.sum())
+    ma, cv, fine = spread_of(sizes, basis)
+    shapes = shapes or [shape_of(o) for o in found.outlines]
     return SlideResult(
-        len(sizes), found.rejected, basis, SlideFigure(ma, float(low[0]), float(high[0])),
-        SlideFigure(cv, float(low[1]), float(high[1])), 100.0 * fine,
-        float(np.median([elongation(o) for o in found.outlines])),
+        len(sizes), found.rejected, basis, ma, cv, fine,
+        float(np.median([s.length / s.width for s in shapes])),
         [round(float(size), 3) for size in sizes],
-        [[(round(float(x), 2), round(float(y), 2)) for x, y in o] for o in found.outlines],
+        [[(x, y) for x, y in np.round(o, 2).tolist()] for o in found.outlines],
         _bias(found),
     )  # fmt: skip
 
 
-def _ma_and_cv(sizes: Floats, weights: Floats) -> tuple[float, float]:
-    """The size that half of the weight exceeds, and standard deviation over it [%]."""
-    order = np.argsort(sizes)
-    below = np.cumsum(weights[order]) - weights[order] / 2.0
-    ma = float(np.interp(below[-1] + weights[order][-1] / 2.0, 2.0 * below, sizes[order]))
-    mean = float(np.average(sizes, weights=weights))
-    spread = float(np.sqrt(np.average((sizes - mean) ** 2, weights=weights)))
-    return ma, 100.0 * spread / ma
+def spread_of(sizes: Floats, basis: Basis) -> tuple[SlideFigure, SlideFigure, float]:
+    """MA in the unit of the sizes and CV [%], each with its interval of chance; fines [%]."""
+    ordered, weights = _drawn(sizes, basis)
+    ma = _passed(ordered, weights, (0.5,))[:, 0]
+    share = weights / weights.sum(axis=1, keepdims=True)
+    mean = share @ ordered
+    cv = 100.0 * np.sqrt(np.maximum(share @ ordered**2 - mean**2, 0.0)) / ma
+    fine = 100.0 * float(share[0, ordered < ma[0] / 2.0].sum())
+    return _figure(ma), _figure(cv), fine
 
 
-def elongation(outline: Floats) -> float:
-    """Length over width of the narrowest box round an outline [-]."""
-    turns = np.radians(np.arange(0.0, 180.0, 5.0))
-    reach = outline @ np.vstack([np.cos(turns), np.sin(turns)])
-    wide = np.ptp(reach, axis=0)
-    narrow = int(wide.argmin())
-    return float(wide[(narrow + len(turns) // 2) % len(turns)] / wide[narrow])
+def distribution(sizes: Floats, basis: Basis) -> list[tuple[float, SlideFigure]]:
+    """Share of the weight that is smaller [%], and the size at which it is, with its interval."""
+    passed = _passed(*_drawn(sizes, basis), SHARES)
+    return [(100.0 * share, _figure(values)) for share, values in zip(SHARES, passed.T)]
+
+
+def _drawn(sizes: Floats, basis: Basis) -> tuple[Floats, Floats]:
+    """Sizes in order; their weights as they are, then as often drawn again, shape (1 + DRAWS, n).
+
+    The same slide gives the same draws.
+    """
+    ordered, n = np.sort(sizes), len(sizes)
+    weights = np.ones_like(ordered) if basis == "number" else ordered**3
+    times = np.random.default_rng(1).multinomial(n, np.full(n, 1.0 / n), DRAWS)
+    return ordered, np.vstack([weights, times * weights])
+
+
+def _passed(ordered: Floats, weights: Floats, shares: Sequence[float]) -> Floats:
+    """The sizes at which so much of the weight is smaller, shape (draws, shares)."""
+    below = (weights.cumsum(axis=1) - weights / 2.0) / weights.sum(axis=1, keepdims=True)
+    return np.array([np.interp(shares, one, ordered) for one in below])
+
+
+def _figure(drawn: Floats) -> SlideFigure:
+    """The first as the figure, the others as its interval."""
+    low, high = np.percentile(drawn[1:], [2.5, 97.5])
+    return SlideFigure(float(drawn[0]), float(low), float(high))
+
+
+def shape_of(outline: Floats) -> Shape:
+    """The shape of an outline, by how far it reaches in every direction."""
+    reach = outline @ TURNS
+    first, last = reach.argmax(axis=0), reach.argmin(axis=0)
+    turns = np.arange(reach.shape[1])
+    wide = reach[first, turns] - reach[last, turns]
+    narrow, half = int(wide.argmin()), len(wide) // 2
+    hull = outline[[*first, *last, first[0]]]  # its corners, in turn
+    return Shape(float(wide[(narrow + half) % len(wide)]), float(wide[narrow]),
+                 area(outline) / area(hull))  # fmt: skip
 
 
 def _bias(found: Found) -> SlideBias:
     touching = float(np.mean(found.parted))
-    rimmed = found.moved > 0.1
-    # by drawn pictures: a thin dark rim blurred past 1.7 px cannot be told from a wider one
-    rim = 1.8 * max(found.blur - 1.7, 0.0) if rimmed else 0.0
-    ma = rim, min(0.9 + rim + 6.0 * touching, WIDEST)
-    cv = 3.0 * touching - 0.5 * rim, 0.3 + 0.5 * rim + 8.0 * touching
-    count = 0.0, 0.5 + 15.0 * touching
+    # an edge that is blurred more says less of where it is, that of a dark rim least
+    edge = 0.6 + (0.4 * found.blur if found.moved > 0.1 else 0.0)
+    ma = -1.5 * touching, min(edge + 5.0 * touching, WIDEST)
+    cv = 0.0, 0.4 + 6.0 * touching
+    count = 0.0, 0.5 + 12.0 * touching
     ma_, cv_, count_ = (SlideFigure(x, x - half, x + half) for x, half in (ma, cv, count))
     return SlideBias(ma_, cv_, count_)

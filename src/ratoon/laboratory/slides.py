@@ -9,22 +9,24 @@ edges on this picture, measured on all of them together. scikit-image loads with
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ratoon.laboratory.slide_parts import parts_of
+
 Floats = NDArray[np.float32]
 Ints = NDArray[np.int32]
 FIND_AT = 3_000_000
 """Pixels at which crystals are found; larger pictures are binned for it."""
+REFINE_AT = 24_000_000
+"""Pixels above which a picture is binned altogether: finer ones tell no more of a crystal."""
 CLEAR = 5.0
 """How many times the noise the threshold must be, or there is nothing to see."""
 CONVEX = 0.93
-"""Area over that of the convex hull below which a region is taken for several."""
-NARROW = 0.12
-"""How much shallower a neck must be than the middles it joins, on the deepest."""
+"""Area over that of the convex hull below which an outline is a conglomerate's."""
 SMALLEST = 9.0
 """Smallest crystal that is counted [px across]; what is smaller may be dirt."""
 
@@ -51,6 +53,10 @@ NONE = Found([], [], 0, 0.0, 0.0)
 
 def find_crystals(picture: NDArray[Any]) -> Found:
     """The crystals of a grey picture (rows, columns)."""
+    if (over := int(np.ceil(np.sqrt(picture.size / REFINE_AT)))) > 1:
+        found = find_crystals(_binned(picture, over))
+        outlines = [over * o + (over - 1) / 2.0 for o in found.outlines]
+        return replace(found, outlines=outlines, moved=over * found.moved, blur=over * found.blur)
     image = np.asarray(picture, np.float32)
     by = max(int(np.ceil(np.sqrt(image.size / FIND_AT))), 1)
     small = _binned(image, by)
@@ -64,11 +70,12 @@ def find_crystals(picture: NDArray[Any]) -> Found:
     return _outlined(full if full is not None else depth, labels, by, parted, rejected)
 
 
-def _binned(image: Floats, by: int) -> Floats:
+def _binned(image: NDArray[Any], by: int) -> Floats:
     if by == 1:
         return image
     h, w = (n // by * by for n in image.shape)
-    binned: Floats = image[:h, :w].reshape(h // by, by, w // by, by).mean(axis=(1, 3))
+    parts = image[:h, :w].reshape(h // by, by, w // by, by)
+    binned: Floats = parts.mean(axis=(1, 3), dtype=np.float32)
     return binned
 
 
@@ -98,11 +105,10 @@ def _depth(image: Floats) -> Floats | None:
 
 def _regions(depth: Floats, by: int) -> tuple[Ints, int, set[int]]:
     """Labels of crystals, how many regions were left out, which labels were parted from another."""
-    from scipy.ndimage import binary_fill_holes, distance_transform_edt
+    from scipy.ndimage import binary_fill_holes
     from skimage.filters import threshold_otsu
     from skimage.measure import label, regionprops
-    from skimage.morphology import disk, h_maxima, opening
-    from skimage.segmentation import watershed
+    from skimage.morphology import disk, opening
 
     above = opening(binary_fill_holes(depth > threshold_otsu(depth)), disk(1))
     marked = label(above)
@@ -116,20 +122,11 @@ def _regions(depth: Floats, by: int) -> tuple[Ints, int, set[int]]:
             rejected += 1
             continue
         window = labels[top:bottom, left:right]
-        if region.solidity >= CONVEX:
+        pieces = parts_of(region.image, least)
+        for piece in pieces:
             count += 1
-            window[region.image] = count
-            continue
-        deep = distance_transform_edt(np.pad(region.image, 1))
-        peaks = label(h_maxima(deep, NARROW * deep.max()))
-        pieces = watershed(-deep, peaks, mask=np.pad(region.image, 1))[1:-1, 1:-1]
-        for piece in regionprops(pieces):
-            if piece.area < least:
-                rejected += 1
-                continue
-            count += 1
-            window[pieces == piece.label] = count
-            if peaks.max() > 1:
+            window[piece] = count
+            if len(pieces) > 1:
                 parted.add(count)
     return labels, rejected, parted
 
@@ -189,6 +186,8 @@ def _own_outline(depth: Floats, labels: Ints, region: Any, by: int) -> NDArray[n
     return np.column_stack([longest[:, 1] + left * by, longest[:, 0] + top * by])
 
 
+EDGE = ([-4, 0.3, 0.3, 1.0, 0.0, -0.2], [4, 4.0, 5.0, 9.0, 1.0, 0.2])
+"""Least and most of an edge: place, depth, blur, width of a rim, depth within it, of the ground."""
 OUT = np.arange(-18.0, 9.01, 0.5)
 """Where edges are read, outwards from the outline [px]."""
 
@@ -227,19 +226,19 @@ def _blurred(edges: list[NDArray[np.float64]]) -> tuple[float, float]:
     from scipy.optimize import least_squares
     from scipy.special import ndtr
 
-    seen = np.median([e / max(e.max(), 1e-9) for e in edges], axis=0)
+    alike = np.array([e / max(e.max(), 1e-9) for e in edges])
+    odd = ((alike - np.median(alike, axis=0)) ** 2).sum(axis=1)
+    # their mean: a median of few has a shape of its own, which reads as a wider band
+    seen = alike[odd <= np.quantile(odd, 0.8)].mean(axis=0)
 
     def off(p: NDArray[np.float64]) -> NDArray[np.float64]:
-        edge, wide, blur, band, within = p
-        model = wide * (
-            ndtr((edge - OUT) / blur) - (1.0 - within) * ndtr((edge - band - OUT) / blur)
-        )
-        return np.asarray(model - seen)
+        edge, wide, blur, band, within, ground = p
+        step = ndtr((edge - OUT) / blur) - (1.0 - within) * ndtr((edge - band - OUT) / blur)
+        return np.asarray(wide * step + ground - seen)
 
     best = min(
-        (least_squares(off, start, bounds=([-4, 0.3, 0.3, 1.0, 0.0], [4, 4.0, 5.0, 9.0, 1.0]))
-         for start in ([0.0, 1.0, 1.5, 4.0, 0.2], [0.0, 1.0, 1.5, 4.0, 0.95])),
-        key=lambda fit: fit.cost,
+        (least_squares(off, [0.0, 1.0, 1.5, 4.0, within, 0.0], bounds=EDGE)
+         for within in (0.2, 0.95)), key=lambda fit: fit.cost,
     )  # fmt: skip
     return float(-best.x[0]), float(best.x[2])
 

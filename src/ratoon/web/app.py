@@ -63,6 +63,7 @@ from ratoon.web.sheet.reading_views import add_readings
 from ratoon.web.sheet.week_views import add_week
 from ratoon.web.static_files import static_views
 from ratoon.web.strikes.floor import add_floor
+from ratoon.web.strikes.slides import add_slides
 from ratoon.web.strikes.views import add_exhaustion, add_strikes
 from ratoon.web.sugar.views import add_refinery, add_shed
 from ratoon.web.trial.views import add_try
@@ -158,6 +159,7 @@ def create_app(
         add_bridge(app, pages)
         add_notice(app, pages)
         add_strikes(app, pages)
+        add_slides(app, pages)
         add_floor(app, pages)
         add_exhaustion(app, pages)
         add_lots(app, pages)

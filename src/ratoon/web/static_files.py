@@ -15,7 +15,9 @@ from ratoon.web.answers import is_known
 from ratoon.web.shared import HERE
 
 FONTS = ("Regular", "Semibold")
-SCRIPTS = ("open", "try", "best", "laboratory", "live", "live-worker", "mill", "password")
+SCRIPTS = (
+    "open", "try", "best", "laboratory", "live", "live-worker", "mill", "password", "slides",
+)  # fmt: skip
 STYLES = ("pages.css", "figures.css")
 # kept by the browser, else each page begins without words while the font is asked for
 LONG = "public, max-age=604800"

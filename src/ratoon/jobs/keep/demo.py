@@ -13,7 +13,7 @@ from ratoon.base.errors import BadInput
 from ratoon.jobs.mills import KEPT_PAGES, OpenMill, in_mill, open_mill
 
 MARK = Path("truth") / "planted.json"
-OURS = ("input", "truth", "sheets", KEPT_PAGES)
+OURS = ("input", "truth", "sheets", "slides", "photographs", KEPT_PAGES)
 WEEK_SECONDS = 300.0
 """How long the account of a week or season may take [s]."""
 Progress = Callable[[str], None]
