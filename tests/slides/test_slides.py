@@ -16,8 +16,9 @@ from skimage import data
 from ratoon.base.errors import BadInput
 from ratoon.cli.app import run
 from ratoon.laboratory.micrometer import um_per_pixel
-from ratoon.laboratory.slide_sizes import measured
-from ratoon.laboratory.slides import area, find_crystals
+from ratoon.laboratory.slide_edits import edited
+from ratoon.laboratory.slide_sizes import distribution, measured, shape_of
+from ratoon.laboratory.slides import Found, area, find_crystals
 
 from .drawn import Slide, micrometer, slide
 from .judged import errors, truth
@@ -158,3 +159,53 @@ def test_pictures_load_for_a_slide_alone() -> None:
     loaded = "import sys, ratoon.cli.slide, ratoon.laboratory.slide_sizes"
     code = f"{loaded}; sys.exit('skimage' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+# -------------------------------------------------------------------------------------- by hand
+
+
+def square(left: float, wide: float = 20.0) -> np.ndarray:
+    """A closed outline with many points, as a finder gives them."""
+    way = np.linspace(0.0, wide, 21)[:-1]
+    x = np.concatenate([way, 0.0 * way + wide, wide - way, 0.0 * way, [0.0]])
+    return np.column_stack([left + x, np.roll(x[:-1], 20)[[*range(80), 0]]]) + 0.37
+
+
+def test_changes_by_hand_are_exact_and_are_undone_by_their_last_word() -> None:
+    found = Found([square(0.0), square(21.0), square(60.0)], [False, False, False], 2, 0.0, 0.0)
+    after = edited(found, "s3@65,-5,65,25 j1-2 r4")
+    assert after.numbers == (5, 6) and after.found.rejected == 3
+    pieces = edited(found, "s3@65,-5,65,25")
+    assert pieces.numbers == (1, 2, 4, 5) and pieces.found.parted[-2:] == [True, True]
+    assert sorted(area(o) for o in pieces.found.outlines[-2:]) == pytest.approx([92.6, 307.4])
+    waist = edited(found, "s1")
+    assert [area(o) for o in waist.found.outlines[-2:]] == pytest.approx([200.0, 200.0], rel=0.15)
+    (joined,) = [o for n, o in zip(after.numbers, after.found.outlines) if n == 6]
+    assert area(joined) == pytest.approx(820.0, rel=0.03)  # both, and the gap
+    assert edited(found, "s3@65,-5,65,25 j1-2").numbers == (4, 5, 6)
+    for bad, words in (("r9", "no such crystal"), ("r1 r1", "no such crystal"), ("j1-3", "touch"),
+                       ("q1", "no change"), ("s1@0,0,1", "no change"), ("j2-2", "two crystals"),
+                       ("s1@50,0,50,9", "not cross"), ("r1 " * 700, "too many")):  # fmt: skip
+        with pytest.raises(BadInput, match=words):
+            edited(found, bad)
+
+
+def test_shapes_are_those_of_the_book() -> None:
+    shape = shape_of(square(0.0))
+    assert (shape.length, shape.width) == (20.0, 20.0) and not shape.is_conglomerate
+    bent = np.vstack([square(0.0)[:60], [[10.0, 10.0]], square(0.0)[79:]])
+    assert shape_of(bent).is_conglomerate
+    spread = dict(distribution(np.arange(1.0, 102.0), "number"))
+    assert spread[50.0].value == pytest.approx(51.0) and spread[16.0].value < spread[84.0].value
+    assert spread[50.0].low < 51.0 < spread[50.0].high
+
+
+def test_a_finer_picture_than_tells_anything_is_binned(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn = slide(23, count=12, size=70.0, shape=(600, 700))
+    fine = measured(drawn.picture)
+    monkeypatch.setattr("ratoon.laboratory.slides.REFINE_AT", 150_000)
+    coarse = measured(drawn.picture)
+    assert coarse.count == fine.count == len(drawn.sizes)
+    assert coarse.sizes == pytest.approx(fine.sizes, rel=0.03)
+    middle = [np.mean(o[:-1], axis=0) for o in (fine.outlines[0], coarse.outlines[0])]
+    assert np.hypot(*(middle[0] - middle[1])) < 1.0

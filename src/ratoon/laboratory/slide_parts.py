@@ -79,15 +79,12 @@ def _ring(points: Floats) -> _Ring:
 
     steps = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
     way = np.concatenate([[0.0], steps.cumsum()])
-    depth = np.zeros(len(points))
     corners = np.sort(ConvexHull(points).vertices)
-    for a, b in zip(corners, np.roll(corners, -1)):
-        side = points[b] - points[a]
-        long = float(np.hypot(*side))
-        between = np.arange(a + 1, b if b > a else b + len(points)) % len(points)
-        if len(between) and long > 0.0:
-            off = points[between] - points[a]
-            depth[between] = abs(off[:, 0] * side[1] - off[:, 1] * side[0]) / long
+    before = np.searchsorted(corners, np.arange(len(points)), side="right") - 1
+    first = points[corners[before]]
+    side = points[np.roll(corners, -1)[before]] - first
+    off = points - first
+    depth = abs(off[:, 0] * side[:, 1] - off[:, 1] * side[:, 0]) / np.hypot(*side.T)
     return _Ring(points, way, depth)
 
 

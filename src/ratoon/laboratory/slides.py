@@ -27,8 +27,9 @@ CLEAR = 5.0
 """How many times the noise the threshold must be, or there is nothing to see."""
 CONVEX = 0.93
 """Area over that of the convex hull below which an outline is a conglomerate's."""
-SMALLEST = 9.0
-"""Smallest crystal that is counted [px across]; what is smaller may be dirt."""
+SMALLEST, SPUR = 9.0, 2.0
+"""Smallest crystal that is counted [px across]; what is smaller may be dirt. How many times its
+area a part of a region must have: less is a spur as well as a crystal."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +125,9 @@ def _regions(depth: Floats, by: int) -> tuple[Ints, int, set[int]]:
         window = labels[top:bottom, left:right]
         pieces = parts_of(region.image, least)
         for piece in pieces:
+            if len(pieces) > 1 and piece.sum() < SPUR * least:
+                rejected += 1
+                continue
             count += 1
             window[piece] = count
             if len(pieces) > 1:
@@ -155,7 +159,7 @@ def _outlined(depth: Floats, labels: Ints, by: int, parted: set[int], rejected: 
 
 def _own_outline(depth: Floats, labels: Ints, region: Any, by: int) -> NDArray[np.float64] | None:
     """The outline of a region at half the depth of its own edge, x and y in the full picture."""
-    from scipy.ndimage import binary_dilation, binary_erosion, zoom
+    from scipy.ndimage import binary_dilation, binary_erosion
     from skimage.measure import find_contours
     from skimage.morphology import disk
 
@@ -165,7 +169,7 @@ def _own_outline(depth: Floats, labels: Ints, region: Any, by: int) -> NDArray[n
     near = labels[top:bottom, left:right]
     here, others = near == region.label, (near > 0) & (near != region.label)
     if by > 1:
-        here, others = (zoom(x.astype(np.uint8), by, order=0) > 0 for x in (here, others))
+        here, others = (x.repeat(by, 0).repeat(by, 1) for x in (here, others))
     part = depth[top * by : top * by + here.shape[0], left * by : left * by + here.shape[1]]
     here, others = (x[: part.shape[0], : part.shape[1]] for x in (here, others))
     core = binary_erosion(here, disk(2), iterations=2)
