@@ -16,9 +16,10 @@ from ratoon.demo import sheets
 from ratoon.demo.boiling import HALF, LEAK, SLOW, WAYS, Strikes, boil, drops, to_days
 from ratoon.demo.floor_log import HEADER, TRACE, Floor, name_of
 from ratoon.demo.hours import Floats
+from ratoon.demo.photographs import write_photographs
 from ratoon.demo.truth import DAY, TrueDay
 
-FORTNIGHT = 14
+FORTNIGHT, PHOTOGRAPHED = 14, 2
 FALSE_GRAIN, LEAKING, HALF_PAN, SWAPPED = (3, 0.055), (5,), (8,), (9,)
 """Days of the fortnight on which they are planted; fines at the drop by mass of crystal."""
 FULL = 0.94
@@ -55,6 +56,9 @@ def write_strikes(
     for name, header, rows in (("strikes", HEADER, floor.rows), ("traces", TRACE, floor.traces)):
         rows.sort(key=lambda r: (r[0], r[HEADER.index("time") if name == "strikes" else 1]))
         sheets.write_csv(folder / "input" / f"{begun}-{name}.csv", header, rows)
+    last = grades["C"]
+    done = [k for k in range(len(last.pans)) if last.drop[k] < len(days) * DAY][-PHOTOGRAPHED:]
+    write_photographs(folder, seed, [(name_of(last, k), last, k) for k in done], floor.clock)
     a, b = _swapped(grades, days)
     planted.append({"strikes": [a, b], "what": "nutsch labels of two strikes swapped"})
     return planted

@@ -51,6 +51,7 @@ def make_demo(
     files = sorted((folder / "input").iterdir())
     report = import_files(folder, files, progress=say)
     with open_mill(folder) as opened:
+        keep_photographs(opened)
         accounted = account_all(opened, progress=say)
         cane_of_all(opened, progress=say)
         account_weeks(opened, progress=say)
@@ -75,6 +76,19 @@ def make_demo(
         "refused": report.refused,
         "accounted": len(accounted),
     }
+
+
+def keep_photographs(opened: OpenMill) -> None:
+    """Measure the laboratory's photographs of slides and keep what they tell of their strikes."""
+    from ratoon.jobs.strikes.slide_pictures import found_slide, take_in
+    from ratoon.jobs.strikes.slides import SlideAsked, keep_slide
+
+    place = opened.folder / "photographs"
+    for path in sorted(place.glob("*@*.jpg")):
+        strike, _, taken = path.stem.partition("@")
+        digest, scale = take_in(opened.folder, path, path.name, place / "micrometer.jpg")
+        asked = SlideAsked(f"{taken[:-2]}:{taken[-2:]}", scale)
+        keep_slide(opened, strike, found_slide(opened.folder, digest), asked, "")
 
 
 def account_weeks(opened: OpenMill, progress: Progress | None = None) -> None:

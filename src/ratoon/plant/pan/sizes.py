@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 DRAWS = 60
 """How often a strike is boiled with what is unsure of it drawn anew."""
 POINTS = 25
+ENOUGH = 0.8
+"""Share of the draws that must be boiled to the end, or nothing is told."""
 WIDEST = 1.0
 """Width of MA's 95 % interval, on MA, from which on the model tells nothing."""
 
@@ -60,15 +62,25 @@ def model_sizes(
     moved, circulation = courses(many, own)
     told = boiled(moved, _constants(s.grade, fitted, rng), circulation)
     since = np.linspace(many[0].seeded, many[0].seconds, POINTS + 1)[1:]
-    found = []
-    for name in ("ma", "cv"):
-        values = predicted(many[0], Series(name, since, 0.0 * since, 0.0 * since), told)
-        found.append((values[:, 0], *np.nanpercentile(values[:, 1:], [2.5, 97.5], axis=1)))
-    middle, low, high = found[0]
-    whole = np.isfinite(found).all(axis=(0, 1)) & (high - low < WIDEST * middle)
-    return [ModelSize(s.start + timedelta(seconds=float(t)), *(
-                (float(v[k]), float(low[k]), float(high[k])) for v, low, high in found))
-            for k, t in enumerate(since) if whole[k]]  # fmt: skip
+    nothing = 0.0 * since
+    with np.errstate(all="ignore"):  # a draw that cannot be boiled is NaN from there on
+        both = np.array([predicted(many[0], Series(n, since, nothing, nothing), told)
+                         for n in ("ma", "cv")])  # fmt: skip
+    sound = np.isfinite(both).all(axis=(0, 1))
+    if not sound[0] or sound.mean() < ENOUGH:
+        return []
+    found = np.array([both[:, :, 0], *np.percentile(both[:, :, sound], [2.5, 97.5], axis=2)])
+    middle, low, high = found[:, 0]
+    told_of = (high - low) < WIDEST * middle
+    return [
+        ModelSize(s.start + timedelta(seconds=t), _three(found[:, 0, k]), _three(found[:, 1, k]))
+        for k, t in enumerate(since.tolist()) if told_of[k]
+    ]  # fmt: skip
+
+
+def _three(values: Floats) -> tuple[float, float, float]:
+    value, low, high = values.tolist()
+    return value, low, high
 
 
 def _constants(
