@@ -290,6 +290,32 @@ def test_a_row_that_cannot_be_is_refused_and_not_stored(
     assert made.accepted == (text.count("\n") - 2 if what == "rain" else 0)
 
 
+@pytest.mark.parametrize(("layout", "row"), [
+    ("earlier_days", "2029-07-01,1.5,10000,14.1,1350,0,0,1"),
+    ("zones", "Tern,2031-06-01,2310,196500,8,,"),
+    ("plan", "2031-06-11,60000,13,15,,,,,7400,,,,May"),
+])  # fmt: skip
+def test_one_day_zone_or_week_twice_leaves_nothing_of_its_file(
+    tmp_path: Path, layout: str, row: str
+) -> None:
+    """Overlapping days, two plans of one date: nobody knows which holds."""
+    (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
+    head = FEW.get(layout, "week,cane,ccs,fibre,rate,hours,extraction,recovery,sugar,sugar_price,"
+                           "cane_price,other_cost,source\n").split("\n")[0]  # fmt: skip
+    first, second = row.split(",", 1)
+    number = next(n for n in second.split(",") if n.isdecimal())
+    other = f"{first},{second.replace(number, str(int(number) + 1), 1)}"
+    file = tmp_path / f"{layout}.csv"
+    file.write_text(f"{head}\n{row}\n{other}\n")
+    (made,) = import_files(tmp_path, [file]).files
+    assert made.accepted == 0 and len(made.refused) == 1
+    assert made.refused[0].reason.endswith("nothing of this file is stored")
+    assert "\n" not in made.refused[0].reason
+    with open_mill(tmp_path) as opened:
+        kinds = ("mill day", "zone", "plan week")
+        assert not any(opened.store.ask(stored.records, kind) for kind in kinds)
+
+
 def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_path: Path) -> None:
     """Letters changed, lost and doubled anywhere: rows accepted are what stands, nothing more."""
     (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")

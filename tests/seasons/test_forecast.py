@@ -187,6 +187,7 @@ ZONE = {"zone": "A", "as_of": "2031-06-01", "area": 100, "estimate": 9000}
 REFUSED: list[tuple[dict[str, Any], str]] = [
     ({"futures": 99}, "100 to 1,000,000"),
     ({"futures": 1_000_001}, "100 to 1,000,000"),
+    ({"seed": -1}, "a seed below zero"),
     ({"zones": [{**ZONE, "area": 0}]}, "area is not above zero"),
     ({"zones": [{**ZONE, "estimate": -1}]}, "estimate is not above zero"),
     ({"zones": [{**ZONE, "area_cut": 106}]}, "more is cut than the zone has"),

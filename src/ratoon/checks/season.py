@@ -15,7 +15,16 @@ from ratoon.plans.season.crop import Zones
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.futures import Costs, Fit, run
 from ratoon.plans.season.ground import Ground
-from ratoon.plans.season.rain import TRACE, WET, Months, Rain, counted, wet_share, wet_spell
+from ratoon.plans.season.rain import (
+    TRACE,
+    WET,
+    Months,
+    Rain,
+    counted,
+    dry_share,
+    wet_share,
+    wet_spell,
+)
 from ratoon.plans.season.rate import Rate
 from ratoon.plans.season.stops import Stops
 
@@ -93,10 +102,11 @@ def _chance(n01: float = 0, n0: float = 0, n11: float = 0, n1: float = 0) -> flo
     return float(wet.sum() / (m.after_dry if n0 else m.after_wet).sum())
 
 
-@formula("wet_days", "", a="", b="", output="text")
-def _wet_days(b: float, output: str, a: float = 0.0) -> float:
-    """Of a chain that is wet after a dry day with chance a, after a wet one b: share, spell [d]."""
-    answers = {"share": wet_share(a, b), "spell": wet_spell(b)}
+@formula("wet_days", "", a="", b="", k="", output="text")
+def _wet_days(b: float, output: str, a: float = 0.0, k: float = 1.0) -> float:
+    """Of a chain that is wet after a dry day with chance a, after a wet one b: share, spell [d],
+    share of days with the last k all dry."""
+    answers = {"share": wet_share(a, b), "spell": wet_spell(b), "dry": dry_share(a, b, int(k))}
     return float(choice("output", output, answers))
 
 

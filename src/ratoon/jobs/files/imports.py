@@ -34,6 +34,11 @@ if TYPE_CHECKING:
 Progress = Callable[[str], None]
 WHOLE = SUGAR | {"earlier_days", "zones", "plan", "costs"}
 """Layouts of which half a file would mislead: a ledger, a budget, a season."""
+NOTHING = "; nothing of this file is stored"
+
+
+class _HalfRejected(Exception):
+    """The store rejected rows of a file that counts whole or not at all; what it took is undone."""
 
 
 def _as_json(r: Refusal) -> dict[str, Any]:
@@ -182,11 +187,14 @@ def _import_file(
 
 def _whole_or_none(found: FileRows) -> FileRows:
     """A file's rows; none of them where one is refused of a file of which half would mislead."""
-    if not found.refused or not WHOLE.issuperset(found.layout.split("+")):
+    if not found.refused or not _is_whole(found):
         return found
-    refused = tuple(replace(r, reason=f"{r.reason}; nothing of this file is stored")
-                    for r in found.refused)  # fmt: skip
+    refused = tuple(replace(r, reason=r.reason + NOTHING) for r in found.refused)
     return replace(found, rows=(), refused=refused)
+
+
+def _is_whole(found: FileRows) -> bool:
+    return WHOLE.issuperset(found.layout.split("+"))
 
 
 def sheets_of(mill: Mill) -> tuple[WideSheet, ...]:
@@ -206,17 +214,24 @@ def _store(
     newest: date | None,
 ) -> Outcome:  # fmt: skip
     """Store one file's rows and, when it changed, the mill file, in one transaction."""
-    from ratoon.store import Entry, InputFile
+    from ratoon.store import Entry, InputFile, Outcome
     from ratoon.store.chain.digest import digest_of_file
 
     file = InputFile(found.name, digest_of_file(path), path.stat().st_size, found.layout)
     entries = [
         Entry(entry_of(row.record, row.row, row.sheet), row.row, row.sheet) for row in found.rows
     ]
-    with opened.store.writing(who) as transaction:
-        days = _days(found, opened.mill.calendar)
-        keep_mill_file(transaction, opened.mill, newest, days)
-        return transaction.add_file(file, entries, correct)
+    try:
+        with opened.store.writing(who) as transaction:
+            days = _days(found, opened.mill.calendar)
+            keep_mill_file(transaction, opened.mill, newest, days)
+            outcome = transaction.add_file(file, entries, correct)
+            if outcome.rejected and _is_whole(found):
+                raise _HalfRejected
+    except _HalfRejected:
+        rejected = [replace(r, reason=r.reason + NOTHING) for r in outcome.rejected]
+        return Outcome(unchanged=outcome.unchanged, rejected=rejected)
+    return outcome
 
 
 def _days(found: FileRows, calendar: Calendar) -> Iterable[date]:

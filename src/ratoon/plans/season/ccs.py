@@ -184,9 +184,10 @@ def _recovery(given: Given) -> Level:
     """Sugar made over CCS in cane, by season, its first days left out while the pans fill."""
     made, days = [], 0
     for season in (*given.seasons, given.season):
-        known = [d for d in season if d.cane and d.ccs and d.sugar is not None][FILLING:]
+        # sugar of a day without cane is of the cane before it
+        known = [d for d in season if d.sugar is not None and (d.ccs or not d.cane)][FILLING:]
         whole = sum((d.cane or 0.0) * (d.ccs or 0.0) / 100.0 for d in known)
-        days = len(known)
+        days = sum(1 for d in known if d.cane)
         made.append(sum(d.sugar or 0.0 for d in known) / whole if days >= 7 and whole else None)
     *earlier, now = made
     return Level(tuple(m for m in earlier if m), USUAL_RECOVERY, RECOVERY_SPREAD, 0.02, now,

@@ -11,7 +11,7 @@ from ratoon.plans.season.answer import FittedFigure
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.futures import Fit
 from ratoon.plans.season.given import Given
-from ratoon.plans.season.rain import pooled, wet_share, wet_spell
+from ratoon.plans.season.rain import dry_share, pooled, wet_share, wet_spell
 
 USUAL = "usual value"
 
@@ -30,6 +30,10 @@ def told(known: Given, fit: Fit) -> Iterator[FittedFigure]:
     error = float(np.hypot((1 - b) * of_a, a * of_b)) / (1 + a - b) ** 2
     yield FittedFigure("wet days, of all", wet_share(a, b), error, "", gauge)
     yield FittedFigure("mean wet spell", wet_spell(b), of_b * wet_spell(b) ** 2, "d", gauge)
+    held = dry_share(a, b, 5)
+    error = held * float(np.hypot(of_a * (1 / (1 + a - b) + 4 / (1 - a)),
+                                  of_b * a / ((1 - b) * (1 + a - b))))  # fmt: skip
+    yield FittedFigure("days with the last five dry, of all", held, error, "", gauge)
     wet = max(float(m.wet_days.sum()), 1.0)
     yield FittedFigure("rain of a wet day above 0.9 mm", mean, mean / np.sqrt(wet * shape), "mm",
                        gauge)  # fmt: skip

@@ -79,6 +79,8 @@ def forecast(
     if not FEWEST <= futures <= MOST:
         raise BadInput("a number of futures out of reach", value=futures,
                        allowed=f"{FEWEST} to {MOST:,}")  # fmt: skip
+    if seed < 0:
+        raise BadInput("a seed below zero", value=seed, allowed="0 or above")
     fit = fitted_to(known)
     counts = [min(BLOCK, futures - n) for n in range(0, futures, BLOCK)]
     jobs = [Job(fit, seed, n, count, explained and n < FOR_CAUSES, explained and n < FOR_WORTH,

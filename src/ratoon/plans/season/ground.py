@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratoon.base.season import MillDay
-from ratoon.plans.season.draws import Array, Level, Rng
+from ratoon.plans.season.draws import Array, Level, Rng, less_error
 
 KEEPS = np.array([0.4, 0.55, 0.65, 0.72, 0.78, 0.84, 0.90, 0.95])
 DRY = np.array([0.0, 3.0, 6.0, 10.0, 15.0, 20.0, 30.0, 45.0])
@@ -55,9 +55,10 @@ class Ground:
         lost /= reach
         np.clip(lost, 0.0, 1.0, out=lost)
         noise = rng.standard_normal(lost.shape, dtype=np.float32) * np.float32(self.noise)
-        lost *= own
         lost += noise * (lost > 0)
-        return np.clip(lost, 0.0, 1.0, out=lost)
+        np.clip(lost, 0.0, 1.0, out=lost)
+        lost *= own  # a season's level is told against losses with their noise
+        return np.minimum(lost, 1.0, out=lost)
 
 
 def fit(seasons: Sequence[Sequence[MillDay]], now: Sequence[MillDay]) -> Ground:
@@ -95,11 +96,11 @@ def fit(seasons: Sequence[Sequence[MillDay]], now: Sequence[MillDay]) -> Ground:
     has_now = bool(len(now)) and model[-1].sum() > 0.5
     seen = logs[-1] if has_now else None
     errors = [noise * float(np.sqrt(TOGETHER / max(float(m.sum()), 0.5))) for m in model]
-    error = errors[-1]
-    # a season with few wet days tells little: its chance part is taken out
-    told_of = [x * USUAL_SPREAD**2 / (USUAL_SPREAD**2 + e**2) for x, e in zip(logs, errors)]
-    earlier = tuple(told_of[: len(runs) - bool(len(now))])
-    level = Level(earlier, 0.0, USUAL_SPREAD, 0.3, seen, error)
+    # a season with few wet days tells little: its chance part is no difference between seasons
+    before = slice(0, len(runs) - bool(len(now)))
+    chance = float(np.mean(np.square(errors[before]))) if errors[before] else 0.0
+    earlier = less_error(logs[before], chance)
+    level = Level(earlier, 0.0, USUAL_SPREAD, 0.3, seen, errors[-1])
     return Ground(points[keep], weights[keep] / weights[keep].sum(), last[keep], level, noise, True)
 
 

@@ -74,6 +74,11 @@ def wet_spell(after_wet: float) -> float:
     return 1.0 / (1.0 - after_wet)
 
 
+def dry_share(after_dry: float, after_wet: float, days: int) -> float:
+    """Share of days that are dry with all of the `days` - 1 before them."""
+    return (1.0 - wet_share(after_dry, after_wet)) * (1.0 - after_dry) ** (days - 1)
+
+
 @dataclass(frozen=True)
 class Rain:
     """The rain to come, fitted.

@@ -29,7 +29,8 @@ USUAL_WANDER, USUAL_SCATTER, USUAL_SPREAD = 0.04, 0.04, 0.05
 USUAL_DRIFT = 0.03
 """Standard deviation of the drift over 150 days."""
 USUAL_TAIL, TAIL_SPREAD = 0.6, 0.15
-"""Rate over the last fields, of that before (mill's choice)."""
+"""Rate over the last fields, of that before, and how far mills differ in it (mill's choice); from
+season to season it differs as the rate does."""
 
 
 @dataclass(frozen=True)
@@ -170,4 +171,4 @@ def _tail(given: Given, share: float) -> Level:
         if hours[late].sum() > 12 and hours[before].sum() > 48:
             pace = cane[late].sum() / hours[late].sum()
             made.append(float(pace / (cane[before].sum() / hours[before].sum())))
-    return Level(tuple(made), USUAL_TAIL, TAIL_SPREAD, 0.1)
+    return Level(tuple(made), USUAL_TAIL, USUAL_SPREAD, TAIL_SPREAD)
