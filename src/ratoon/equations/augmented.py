@@ -22,7 +22,8 @@ from ratoon.equations.weights import Problem
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-SAME = 1e-9  # relative difference of all numbers with which factors serve again
+SAME = 1e-8  # relative difference of all numbers with which factors serve again
+ROUNDING = 1e-12  # size of a number, among those of about one, that may be nothing else
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,7 @@ class Augmented:
         layout = self._layouts.get(key) or self._layout(keep, damping > 0.0)
         numbers = np.concatenate([[1.0, -(damping**2)], h, a])
         last = layout.last
-        if last is not None and np.allclose(numbers, last.numbers, rtol=SAME, atol=0.0):
+        if last is not None and np.allclose(numbers, last.numbers, rtol=SAME, atol=ROUNDING):
             return last
         matrix, place = layout.matrix, layout.place
         matrix.data = numbers[layout.codes]
