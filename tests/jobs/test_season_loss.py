@@ -8,7 +8,7 @@ from ratoon.account.results.trust import Judged, Told
 from ratoon.base.as_json import to_json
 from ratoon.base.records import Period
 from ratoon.jobs.mills import begin_records, mill_of
-from ratoon.jobs.sheet.season_loss import OF_WEEK, SECTIONS, beside_its_season
+from ratoon.jobs.sheet.season_loss import KEPT, OF_WEEK, SECTIONS, beside_its_season, with_told
 from ratoon.reports.compose import undetermined_words
 
 FIRST, SEASON = date(2031, 6, 12), date(2031, 6, 10)
@@ -42,4 +42,15 @@ def test_earlier_days_of_the_season_are_asked(mill_dir: Path) -> None:
     assert beside_its_season(store, calendar, week, JUDGED, OF_WEEK) == JUDGED
     keep(OF_WEEK, week, LOSSES)
     assert beside_its_season(store, calendar, week, JUDGED, OF_WEEK).with_season is not None
+    # kept with the losses it is what would be made anew, until a day before is accounted again
+    kept = with_told(store, calendar, of_day, to_json(LOSSES))
+    store.add_result(SECTIONS, of_day, "x", {}, kept)
+    assert beside_its_season(store, calendar, of_day, JUDGED) == told
+    marked = {**kept, KEPT: {"pct": -7.0, "pct_sigma": 1.0}}
+    store.add_result(SECTIONS, of_day, "x", {}, marked)
+    assert beside_its_season(store, calendar, of_day, JUDGED).with_season == Told(-7.0, 1.0)
+    keep(SECTIONS, calendar.period(day + timedelta(days=1)), LOSSES)
+    assert beside_its_season(store, calendar, of_day, JUDGED).with_season == Told(-7.0, 1.0)
+    keep(SECTIONS, calendar.period(FIRST), LOSSES)
+    assert beside_its_season(store, calendar, of_day, JUDGED) == told
     store.close()

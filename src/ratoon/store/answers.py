@@ -128,6 +128,15 @@ def newest_parts(
     return [(Period(row.start, row.end), row.inputs_digest, row.part) for row in rows]
 
 
+def kinds_kept(connection: Connection, kinds: Iterable[str], within: Period) -> set[str]:
+    """Those of some kinds of which an answer is kept for a period within a stretch."""
+    query = select(results.c.kind).where(
+        results.c.kind.in_(list(kinds)), results.c.start >= within.start,
+        results.c.end <= within.end,
+    )  # fmt: skip
+    return set(connection.scalars(query.distinct()))
+
+
 def _newest(kind: str, within: Period | None) -> Select[tuple[int]]:
     """Numbers of the newest answers of a kind."""
     query = select(func.max(results.c.id)).where(results.c.kind == kind)

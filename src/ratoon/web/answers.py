@@ -11,7 +11,6 @@ from __future__ import annotations
 import hashlib
 import secrets
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
 
 from markupsafe import escape
 from starlette.concurrency import run_in_threadpool
@@ -79,12 +78,7 @@ class Answers:
         state = self._door.state() if state is None else state
         if rule.until is None or scope["query_string"]:
             return state
-        try:
-            start = datetime.fromisoformat(scope["path"].split("/")[2]).replace(tzinfo=UTC)
-            end = start + timedelta(days=rule.until)
-        except (ValueError, IndexError, OverflowError):
-            return state
-        return self._door.state_until(end, state)
+        return self._door.state_of_day(scope["path"].split("/")[2], rule.until, state)
 
     async def _made(self, scope: Scope, receive: Receive) -> Answer:
         """The app's answer to somebody of the same role without a name."""

@@ -6,10 +6,10 @@ import json
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from datetime import date as date_type
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -25,7 +25,7 @@ from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.reports.numbers import thin
 from ratoon.web.days import DayPlace, place_of
-from ratoon.web.door.access import may_act, may_see
+from ratoon.web.door.access import DAY, may_act, may_see
 from ratoon.web.door.visit import Door, state_asked, visitor
 from ratoon.web.navigation import Group, groups
 from ratoon.web.sheet.pages import MessagePage
@@ -43,7 +43,7 @@ Days = Callable[[], Sequence[str]]
 Checks = Callable[[], Sequence[Mapping[str, Any]]]
 Format = Literal["json"] | None
 
-RECENT_DAYS = 8
+RECENT_DAYS = 16
 """Days whose results and sheets are held: each has several pages."""
 
 View = TypeVar("View", bound=Callable[..., Any])
@@ -88,6 +88,18 @@ ACCOUNT_SECONDS, ASIDE_SECONDS = 90.0, 180.0
 """How long a day's account may take [s], two on a machine at rest; its best settings, ten."""
 
 
+@dataclass
+class _Day:
+    """A mill day's result as pages hold it, with its morning sheet once somebody asks for that."""
+
+    result: DayResult
+
+    @cached_property
+    def sheet(self) -> MorningSheet:
+        """The morning sheet."""
+        return morning_sheet(self.result)
+
+
 class Pages:
     """What the views share: where the mill is, how to account a day, which pages exist."""
 
@@ -101,8 +113,7 @@ class Pages:
     ) -> None:
         self.mill_dir = mill_dir
         self.door = Door(mill_dir)
-        self._results: Recent[DayResult] = Recent(self.door.state, RECENT_DAYS)
-        self._sheets: Recent[MorningSheet] = Recent(self.door.state, RECENT_DAYS)
+        self._held: Recent[_Day] = Recent(self.door.state, RECENT_DAYS)
         self._account_day, self._days, self.checks = account_day, days, checks
         # Paths of pages that stand for a mill day, and of those that stand alone, with whether
         # there is something to show; each file of views adds its own.
@@ -190,8 +201,18 @@ class Pages:
 
     def account(self, date: str) -> tuple[DayPlace, DayResult]:
         """A mill day's place and result."""
+        place, day = self._day(date)
+        return place, day.result
+
+    def _day(self, date: str) -> tuple[DayPlace, _Day]:
         place = place_of(date, self.days())
-        return place, self._results.of(place.date, lambda: self._result(place.date))
+        return place, self._held.of(
+            place.date, lambda: _Day(self._result(place.date)), self.rests_on(place.date, DAY)
+        )
+
+    def rests_on(self, day: str, until: int) -> Callable[[], str]:
+        """Gives another text whenever something changed that touches a day, or one before it."""
+        return lambda: self.door.state_of_day(day, until, self.door.state())
 
     def _result(self, day: str) -> DayResult:
         with self.lock:
@@ -204,8 +225,8 @@ class Pages:
 
     def sheet(self, date: str) -> tuple[DayPlace, MorningSheet]:
         """A mill day's place and morning sheet."""
-        place, result = self.account(date)
-        return place, self._sheets.of(place.date, lambda: morning_sheet(result))
+        place, day = self._day(date)
+        return place, day.sheet
 
     def navigation(self, date: str) -> list[Group]:
         """Only pages that exist, and that the asker may see; the person's own group first."""

@@ -13,7 +13,7 @@ from ratoon.plans.bridge.planned import Planned
 from ratoon.plans.floor.result import HighestRate
 from ratoon.plans.floor.words import highest_words
 from ratoon.reports.numbers import show
-from ratoon.store.answers import newest_parts
+from ratoon.store.answers import kinds_kept, newest_parts
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
@@ -45,8 +45,12 @@ def ahead_of_day(opened: OpenMill, day: date, spans: Mapping[str, str]) -> Ahead
     ----------
     spans : first day of the week and of the season to date, as the account has them.
     """
-    plan, fuel, shed = _plan(opened, day, spans), _fuel(opened, day), _shed(opened, day)
-    floor = _floor(opened, day)
+    plan = _plan(opened, day, spans)
+    morning = opened.mill.calendar.period(day + DAY)
+    there = opened.store.ask(kinds_kept, (FUEL, SHED, FLOOR), morning)
+    fuel = _fuel(opened, morning) if FUEL in there else ""
+    shed = _shed(opened, morning) if SHED in there else ""
+    floor = _floor(opened, morning) if FLOOR in there else ""
     forecast = kept_forecast_parts(opened, day)
     if plan is None and forecast is None and not (fuel or shed or floor):
         return None
@@ -73,9 +77,8 @@ def kept_forecast_parts(opened: OpenMill, day: date) -> tuple[date, dict[str, An
     return at, told
 
 
-def _fuel(opened: OpenMill, day: date) -> str:
+def _fuel(opened: OpenMill, morning: Period) -> str:
     """What is kept on the fuel for the morning after a day, without its advice; "" if nothing."""
-    morning = opened.mill.calendar.period(day + DAY)
     found = {key: parts[-1][2] for key in ("store", "cases")
              if (parts := opened.store.ask(newest_parts, FUEL, key, morning))}  # fmt: skip
     if len(found) < 2:
@@ -84,16 +87,14 @@ def _fuel(opened: OpenMill, day: date) -> str:
     return fuel_words(found["store"]["value"], found["store"]["sigma"], lasts)
 
 
-def _shed(opened: OpenMill, day: date) -> str:
+def _shed(opened: OpenMill, morning: Period) -> str:
     """What is kept on the sheds for the morning after a day, in one line; "" if nothing."""
-    morning = opened.mill.calendar.period(day + DAY)
     parts = opened.store.ask(newest_parts, SHED, "line", morning)
     return str(parts[-1][2]) if parts else ""
 
 
-def _floor(opened: OpenMill, day: date) -> str:
+def _floor(opened: OpenMill, morning: Period) -> str:
     """What is kept on the pan floor for the morning after a day, in one line; "" if nothing."""
-    morning = opened.mill.calendar.period(day + DAY)
     parts = opened.store.ask(newest_parts, FLOOR, "highest", morning)
     if not parts:
         return ""
@@ -112,7 +113,8 @@ def fuel_words(value: float, sigma: float, lasts: Mapping[str, float]) -> str:
 
 def _plan(opened: OpenMill, day: date, spans: Mapping[str, str]) -> PlanBeside | None:
     first = {name: date.fromisoformat(text) for name, text in spans.items()}
-    weeks = plan_weeks(opened, min([*first.values(), day]) - 6 * DAY)
+    every, since = plan_weeks(opened), min([*first.values(), day]) - 6 * DAY
+    weeks = [w for w in every if w.week >= since]
     if not weeks:
         return None
     found = {name: planned_for(opened, begin, day, weeks) for name, begin in first.items()}
@@ -121,4 +123,4 @@ def _plan(opened: OpenMill, day: date, spans: Mapping[str, str]) -> PlanBeside |
     if made is None:
         return None
     return PlanBeside(made.made.isoformat(), planned_figures(week), planned_figures(season),
-                      planned_figures(season_plan(opened, day)))  # fmt: skip
+                      planned_figures(season_plan(opened, day, every)))  # fmt: skip

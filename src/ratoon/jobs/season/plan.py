@@ -58,10 +58,13 @@ def _season_first(calendar: Calendar, day: date) -> date:
     return date.min if calendar.same_season(begin - DAY, begin) else begin
 
 
-def season_plan(opened: OpenMill, day: date) -> Planned | None:
+def season_plan(
+    opened: OpenMill, day: date, known: Sequence[PlanWeek] | None = None
+) -> Planned | None:
     """What the plan in force when the season began sets for the whole of it."""
     calendar = opened.mill.calendar
-    weeks = [w for w in plan_weeks(opened) if calendar.same_season(w.week + 6 * DAY, day)]
+    known = plan_weeks(opened) if known is None else known
+    weeks = [w for w in known if calendar.same_season(w.week + 6 * DAY, day)]
     if not weeks:
         return None
     begin = _season_first(calendar, day)

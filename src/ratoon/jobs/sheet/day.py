@@ -18,7 +18,7 @@ from ratoon.jobs.best.of_day import NOTHING_FREE, keep_best, kept_best, moves_of
 from ratoon.jobs.sheet.actions import ACTIONS
 from ratoon.jobs.sheet.day_points import POINTS, points_digest, points_record
 from ratoon.jobs.sheet.neighbours import Known, with_neighbours
-from ratoon.jobs.sheet.season_loss import SECTIONS
+from ratoon.jobs.sheet.season_loss import SECTIONS, with_told
 from ratoon.jobs.sheet.to_date import Season, changed_since, inputs_digest, load, stands
 from ratoon.jobs.strikes.purity_falls import FALLS, steps_of
 from ratoon.jobs.tables import tables_digest
@@ -96,6 +96,7 @@ def _keep(
     period = season.mill.calendar.period(day)
     result, more = _make(season, day, wanted, begun)
     own = points_digest(season.mill, season.day(day))
+    more[SECTIONS] = with_told(opened.store, season.mill.calendar, period, more[SECTIONS])
     with opened.store.writing() as transaction:
         versions = to_json(result.versions)
         actions = {ACTIONS: to_json(result.actions)}

@@ -20,7 +20,7 @@ from ratoon.base.records import Period
 from ratoon.jobs.season.ahead import planned_figures
 from ratoon.jobs.season.plan import planned_for
 from ratoon.jobs.sheet.day_points import POINTS, points_digest, points_of_day
-from ratoon.jobs.sheet.season_loss import OF_WEEK, beside_its_season
+from ratoon.jobs.sheet.season_loss import OF_WEEK, beside_its_season, with_told
 from ratoon.jobs.sheet.to_date import Season, changed_since, inputs_digest, load
 from ratoon.jobs.tables import tables_digest
 from ratoon.store.answers import newest_result, newest_results, periods_with_result
@@ -73,6 +73,7 @@ def account_week(
     versions = to_json(result.versions)
     store.add_result(_kind(season), period, wanted, versions, to_json(result), records.seen)
     if not season:
+        sections = with_told(store, records.mill.calendar, period, sections)
         store.add_result(OF_WEEK, period, wanted, versions, sections, records.seen)
     newest = store.ask(newest_result, _kind(season), period)
     result = replace(

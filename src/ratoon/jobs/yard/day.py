@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.store import Store
-from ratoon.store.answers import newest_result, periods_with_result
+from ratoon.store.answers import newest_parts, newest_result, periods_with_result
 from ratoon.store.cane import moves as cane_moves
 from ratoon.store.chain.digest import digest
 from ratoon.store.chain.events import seen_by
@@ -227,7 +227,8 @@ def line_of(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
 
 def kept_line(store: Store, calendar: Calendar, day: date) -> dict[str, Any] | None:
     """The line of the day's yard as it was last planned; None where it was not."""
-    found = store.ask(newest_result, KIND, calendar.period(day))
-    if found is None or found.answer.get("form") != FORM:
+    period = calendar.period(day)
+    form, outlook = (store.ask(newest_parts, KIND, key, period) for key in ("form", "outlook"))
+    if not form or form[-1][2] != FORM:
         return None
-    return line_of(found.answer["outlook"], calendar)
+    return line_of(outlook[-1][2], calendar)

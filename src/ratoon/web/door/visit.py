@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 from urllib.parse import urlencode
@@ -212,7 +212,17 @@ class Door:
         number, head = store.ask(newest_event)
         return f"{number} {head} {file.st_mtime_ns} {file.st_size} {file.st_ino}"
 
-    def state_until(self, end: datetime, state: str) -> str:
+    def state_of_day(self, day: str, until: int, state: str) -> str:
+        """Another text whenever something changed that touches what lies before a day's `until`-th
+        day from its start; the state itself where `day` is no date.
+        """
+        try:
+            start = datetime.fromisoformat(day).replace(tzinfo=UTC)
+            return self._state_until(start + timedelta(days=until), state)
+        except (ValueError, OverflowError):
+            return state
+
+    def _state_until(self, end: datetime, state: str) -> str:
         """Another text whenever the mill file, or a record that touches what lies before `end`,
         changed; by what is known in a state of the records, "" without records.
         """

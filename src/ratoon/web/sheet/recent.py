@@ -43,13 +43,22 @@ class Recent(Generic[Thing]):
             while len(self._kept) > self._most:
                 self._kept.popitem(last=False)
 
-    def of(self, key: Hashable, make: Callable[[], Thing]) -> Thing:
-        """What was made for a key while the records stood as now, else what is made now."""
-        state = self._state()
+    def of(
+        self, key: Hashable, make: Callable[[], Thing], state_of: Callable[[], str] | None = None
+    ) -> Thing:
+        """What was made for a key while the records stood as now, else what is made now.
+
+        Parameters
+        ----------
+        state_of : another text whenever what this thing rests on changed, where that is less than
+            all records.
+        """
+        state_of = state_of or self._state
+        state = state_of()
         found = self.get(key, state)
         if found is not None:
             return found
         made = make()
-        if state == self._state():  # else it may tell of later records
+        if state == state_of():  # else it may tell of later records
             self.put(key, state, made)
         return made

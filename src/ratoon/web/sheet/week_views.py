@@ -16,6 +16,7 @@ from ratoon.reports.week import CAUTION, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
 from ratoon.web.days import place_of
+from ratoon.web.door.access import WEEK
 from ratoon.web.shared import Format, Pages, get
 from ratoon.web.sheet.recent import Recent
 
@@ -60,7 +61,8 @@ class Weeks:
         calendar, day = pages.history.mill.calendar, day_type.fromisoformat(at)
         first = day if season else calendar.first_of_week(day)
         key = (season, first, calendar.first_of_season(day))
-        return at, self._recent.of(key, lambda: self._made(at, season))
+        rests_on = None if season else pages.rests_on(first.isoformat(), WEEK)
+        return at, self._recent.of(key, lambda: self._made(at, season), rests_on)
 
     def neighbours(self, date: str) -> tuple[str, str]:
         """The accounted days nearest to a week before and after."""
