@@ -28,6 +28,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 RUNUSER = shutil.which("runuser", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin") or "runuser"
 
 
+gc.disable()  # until all tests are collected: what was loaded stays
 PLANTS_HELD = 16
 """Plants that a test process keeps for other tests: each takes some 15 MB."""
 
@@ -52,6 +53,7 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 10, 20)
+    gc.enable()
 
 
 def pytest_sessionfinish() -> None:

@@ -1,15 +1,19 @@
-"""The tutorial's commands and files, run in order as a new user would type them."""
+"""The tutorial's commands and files, in order as a new user would type them."""
 
+import contextlib
+import io
 import json
-import os
 import re
+import shlex
 import shutil
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
 
+from ratoon.cli.app import run
 from ratoon.documents.worked_day import invented_day, worked_day
 
 ROOT = Path(__file__).parents[2]
@@ -22,19 +26,18 @@ def done(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
     """A folder in which everything was done in order, and what the commands printed."""
     here = tmp_path_factory.mktemp("tutorial")
     shutil.copytree(ROOT / "src/ratoon/demo/data", here / "src/ratoon/demo/data")
-    program = str(Path(sys.executable).with_name("ratoon"))
     printed = []
     for kind, name, text in BLOCKS:
         if kind == "csv":
             (here / name).write_text(text, encoding="utf-8")
             continue
-        for line in text.splitlines():
-            given = subprocess.run(
-                line.replace("./run", program, 1), shell=True, cwd=here, capture_output=True,
-                text=True, timeout=120, env=os.environ | {"LANG": "C"},
-            )  # fmt: skip
-            assert given.returncode == 0, f"{line}: {given.stderr}"
-            printed.append(given.stdout)
+        for line in filter(None, text.splitlines()):
+            begun, *words = shlex.split(line)
+            out, err = io.StringIO(), io.StringIO()
+            with contextlib.chdir(here), redirect_stdout(out), redirect_stderr(err):
+                code = run(words)
+            assert (begun, code) == ("./run", 0), f"{line}: {err.getvalue()}"
+            printed.append(out.getvalue())
     return here, printed
 
 

@@ -1,9 +1,9 @@
 """Honest intervals and named faults, on true days made with closures that the account lacks.
 
-150 days; every assumption, every instrument's lasting error and each day's own errors are drawn.
+100 days; every assumption, every instrument's lasting error and each day's own errors are drawn.
 Models and sigmas were tried on other seeds; this one was chosen unseen and has not been changed
 since, nor anything for its sake. Draws that make no working mill are drawn again. One run serves
-all tests; faults are tried on the first 60 days, each on the reconciled day by the linear
+all tests; faults are tried on the first 40 days, each on the reconciled day by the linear
 statistics and then through the real elimination. The goal (each figure 90 to 99 %, a fault named on
 three days in four) is judged on 600 days by `benchmarks/drawn.py`; what is asked here of single
 figures and readings is the goal less what so few days leave to chance.
@@ -19,7 +19,7 @@ from ratoon.demo.write import mill_text
 from trials.days import HEADLINES, Trial, coverage, run_trials, share_named
 
 SEED = 20310610
-DAYS, FAULT_DAYS = 150, 60
+DAYS, FAULT_DAYS = 100, 40
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +37,7 @@ def test_intervals_hold_the_truth(trials: list[Trial]) -> None:
     print({k: round(100 * v, 1) for k, v in shares.items()})
     assert set(shares) == {*HEADLINES, "all"}
     assert 0.93 <= shares["all"] <= 0.97
-    assert {n: s for n, s in shares.items() if not 0.885 <= s <= 0.995} == {}
+    assert {n: s for n, s in shares.items() if not 0.87 <= s <= 0.995} == {}
 
 
 def test_noise_is_not_told_as_a_loss(trials: list[Trial]) -> None:
@@ -61,4 +61,4 @@ def test_gross_errors_are_named(trials: list[Trial]) -> None:
     print({a: round(100 * s) for a, s in sorted(usual.items(), key=lambda x: x[1])})
     assert len(usual) >= 30
     assert sum(usual.values()) / len(usual) >= 0.87
-    assert {a: s for a, s in usual.items() if s < 0.72} == {}
+    assert {a: s for a, s in usual.items() if s < 0.68} == {}

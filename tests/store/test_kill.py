@@ -40,7 +40,7 @@ from ratoon.store.cane import issued as cane_issued
 from ratoon.store.cane import kept as stored_cane
 from ratoon.store.entries import readings_in
 
-KILLS = int(os.environ.get("RATOON_KILLS", "4"))
+KILLS = int(os.environ.get("RATOON_KILLS", "2"))
 MOST_TURNS = 3 * KILLS + 30  # a work that ended before it was killed is no kill
 APPENDING_SECONDS = 3.0 if KILLS < 50 else 10.0
 TIME_LEFT_OUT = ("seconds", "chain_head", "made_at")

@@ -32,6 +32,8 @@ SMALL_WORDS = """smallest => {
   }
   return found;
 }"""
+AXE = """([context, options]) => axe.run(context, options).then(found => found.violations.map(
+  v => `${v.id}: ${v.help}: ${v.nodes[0].html.slice(0, 200)}`))"""
 CONTRAST = "color-contrast"
 OF_EACH_KIND = 2
 MARK_KINDS = """most => {
@@ -61,18 +63,19 @@ def axe_faults(page):
     """
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
     page.evaluate(MARK_KINDS, OF_EACH_KIND)
+    page.evaluate(Axe().axe_script)
     found = []
     for context, options in (
-        (None, RULES | {"rules": {CONTRAST: {"enabled": False}}}),
+        ("html", RULES | {"rules": {CONTRAST: {"enabled": False}}}),
         ("[data-looked-at]", RULES | {"runOnly": [CONTRAST]}),
     ):
-        found += Axe().run(page, context, options).response["violations"]
-    return [f"{v['id']}: {v['help']}: {v['nodes'][0]['html'][:200]}" for v in found]
+        found += page.evaluate(AXE, [context, options])
+    return found
 
 
-def faults(page):
+def faults(page, whole=False):
     """All that is wrong with a page just opened, by look; looked at in one loading."""
-    seen = {"keyboard": unreached(page)}
+    seen = {"keyboard": unreached(page, whole)}
     for width in (1024, 2200, 1440):
         seen[f"{width} wide"] = runs_off(page, width)
         seen[f"small at {width}"] = page.evaluate(SMALL_WORDS, SMALLEST)[:5]
@@ -128,14 +131,24 @@ def print_faults(page):
     return found
 
 
-def unreached(page):
-    """Every link, box and button that is seen and that Tab does not reach."""
+def unreached(page, whole=False):
+    """Every link, box and button that is seen and that Tab does not reach.
+
+    The bar is the same on all pages and is passed by its own link, as a reader passes it, but on
+    those that are looked at `whole`.
+    """
     page.evaluate(
         """() => { window.reached = new Set();
           document.addEventListener('focusin', e => window.reached.add(e.target)); }"""
     )
-    left = f"{SEEN}.filter(e => !window.reached.has(e))"
-    wanted = page.evaluate(f"{SEEN}.length")
+    seen = SEEN if whole else f"{SEEN}.filter(e => e.closest('main'))"
+    if not whole:
+        page.keyboard.press("Tab")
+        page.keyboard.press("Enter")
+        if page.evaluate("location.hash") != "#main":
+            return ["the link past the bar"]
+    left = f"{seen}.filter(e => !window.reached.has(e))"
+    wanted = page.evaluate(f"{seen}.length")
     for pressed in range(wanted * 3 + 40):
         page.keyboard.press("Tab")
         if pressed >= wanted - 5 and pressed % 5 == 0 and page.evaluate(f"{left}.length") == 0:

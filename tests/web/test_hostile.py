@@ -275,7 +275,7 @@ def test_no_address_fails_whatever_it_is_sent(whole):
         seen.add(operation.path)
 
         @settings(
-            max_examples=6, deadline=None, database=None, derandomize=True,
+            max_examples=4, deadline=None, database=None, derandomize=True,
             phases=[Phase.explicit, Phase.generate], suppress_health_check=list(HealthCheck),
         )  # fmt: skip
         @given(case=operation.as_strategy())
