@@ -256,13 +256,11 @@ class MillRecords:
         return _table(READINGS, rows, "readings")
 
     def stops(self, first: date | str | None = None, last: date | str | None = None) -> Table:
-        """Stops that touch the mill days from `first` to `last`."""
+        """Stops that touch the mill days from `first` to `last`; one that is running ends now."""
         from ratoon.store.entries import stops_in
 
         found = self._mill.store.ask(stops_in, self._period(first, last))
-        rows = [(s.start, None if s.running else s.end, s.station, s.cause, s.note,
-                 None if s.running else (s.end - s.start).total_seconds() / 3600.0)
-                for s in found]  # fmt: skip
+        rows = [(s.start, s.end, s.station, s.cause, s.note, s.hours) for s in found]
         return _table(STOPS, rows, "stops")
 
     def addresses(self) -> Table:

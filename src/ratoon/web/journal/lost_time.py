@@ -57,7 +57,8 @@ def cause_rows(ribbon: Ribbon, days: Mapping[str, DayFacts], until: str) -> tupl
         for part in days[date_].result.lost_time_by_cause:
             last[part.cause] = last.get(part.cause, 0.0) + part.hours
     listed = sorted(last.items(), key=lambda x: -x[1])
-    total, so_far, rows = sum(last.values()), 0.0, []
+    # a stop that begins this minute has lost nothing yet
+    total, so_far, rows = sum(last.values()) or 1.0, 0.0, []
     for c, h in listed:
         so_far += h
         rows.append(CauseRow(c, day.get(c, 0.0), h, duration(day[c]) if c in day else "",
