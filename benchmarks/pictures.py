@@ -14,6 +14,7 @@ import subprocess
 import sys
 import tempfile
 from gzip import decompress
+from hashlib import sha256
 from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
@@ -38,6 +39,8 @@ PAGES = {
     "notice": "/notice/{day}",
     "strikes": "/strikes/{day}",
     "strike": "/strike/{strike}",
+    "slides": "/slides/{photographed}",
+    "slide": "/slides/{photographed}/{picture}",
     "try": "/try/{day}?cane.rate=500&effect.1.surface=50&case=pan.A.vapour_from:2",
     "best": "/best/{day}",
     "clean": "/clean/{day}",
@@ -61,15 +64,20 @@ PAGES = {
 }
 
 
-def names(port: int, day: str) -> dict[str, str]:
-    """What fills the addresses: a consignment of the day, its grower, one of its bins, a strike."""
+def names(port: int, day: str, folder: Path) -> dict[str, str]:
+    """What fills the addresses: a consignment of the day, its grower, one of its bins, a strike, a
+    strike of which the laboratory has a photograph, and the photograph's digest.
+    """
+    photograph = max((folder / "photographs").glob("*@*.jpg"))
     strikes = json.loads(decompress(get(port, f"/strikes/{day}?format=json")))
     cane = json.loads(decompress(get(port, f"/cane/{day}?format=json")))
     one = cane["consignments"][len(cane["consignments"]) // 3]
     found = json.loads(decompress(get(port, f"/consignment/{one['consignment']}?format=json")))
     return {"day": day, "consignment": one["consignment"], "grower": one["grower"],
             "bin": found["deliveries"][0]["tag"],
-            "strike": strikes[len(strikes) // 3]["id"]}  # fmt: skip
+            "strike": strikes[len(strikes) // 3]["id"],
+            "photographed": photograph.stem.partition("@")[0],
+            "picture": sha256(photograph.read_bytes()).hexdigest()}  # fmt: skip
 
 
 def looked_at(context: BrowserContext, address: str, stem: Path) -> None:
@@ -156,7 +164,7 @@ def main() -> None:
     try:
         with sync_playwright() as play:
             browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
-            filled = names(port, day)
+            filled = names(port, day, folder)
             context = browser.new_context(device_scale_factor=0.6)
             for name, address in PAGES.items():
                 looked_at(context, f"http://127.0.0.1:{port}{address.format(**filled)}", out / name)

@@ -59,6 +59,10 @@ def slide(
 
 
 def _in_words(result: SlideResult, unit: str) -> list[str]:
+    import numpy as np
+
+    from ratoon.laboratory.slide_sizes import shape_of
+
     lines = [f"{result.count} crystals, {result.rejected} left out (too small, or cut by the edge)"]
     if result.ma is None or result.cv is None or result.bias is None:
         return lines
@@ -67,10 +71,12 @@ def _in_words(result: SlideResult, unit: str) -> list[str]:
         return f"{figure.value:{sign}.3g} ({figure.low:{sign}.3g} to {figure.high:{sign}.3g})"
 
     bias = result.bias
+    grown = sum(shape_of(np.array(o)).is_conglomerate for o in result.outlines)
     return [
         *lines,
         f"MA {told(result.ma)} {unit}, CV {told(result.cv)} %, by {result.basis}",
-        f"fines {result.fines:.1f} %, length over width {result.elongation:.2f}",
+        f"fines {result.fines:.1f} %, length over width {result.elongation:.2f}, {grown} of them"
+        " bend inwards as conglomerates do",
         f"finding and parting may have moved MA by {told(bias.ma, '+')} %, CV by"
         f" {told(bias.cv, '+')}, count by {told(bias.count, '+')} %",
     ]

@@ -28,7 +28,7 @@ def picture_drawing(look: SlideLook, zoom: int) -> str:
     unit = max(look.wide, look.high) / 1000.0  # a thousandth of the picture
     parts = [element("image", href=f"/slides/{look.strike}/{look.picture}/picture.jpg",
                      width=look.wide, height=look.high)]  # fmt: skip
-    size = 11.0 * unit / zoom**0.5
+    size = 15.0 * unit / zoom**0.5
     for number, outline, one, touching in zip(
         look.numbers, look.slide.outlines, look.slide.sizes, look.touching
     ):
@@ -66,7 +66,7 @@ def _scale_bar(look: SlideLook, scale: float, unit: float) -> str:
     back = rectangle(x - 8 * unit, y - 24 * unit, max(long, 60 * unit) + 16 * unit, 34 * unit,
                      COLOURS["card"], fill_opacity=0.85)  # fmt: skip
     bar = line(x, y, x + long, y, COLOURS["ink"], 4.0 * unit)
-    return back + bar + words(x, y - 7 * unit, f"{um} µm", 13.0 * unit, COLOURS["ink"])
+    return back + bar + words(x, y - 7 * unit, f"{um} µm", 16.0 * unit, COLOURS["ink"])
 
 
 def spread_drawing(spread: Sequence[tuple[float, SlideFigure]], unit: str) -> str:
