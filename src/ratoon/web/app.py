@@ -260,7 +260,7 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     @get(app, "/", MorningPage)
     def newest(format: Format = None) -> Response:
-        if visitor().open and is_empty(pages.mill_dir):
+        if "works" in pages.by_day and visitor().open and is_empty(pages.mill_dir):
             return RedirectResponse("/begin", 303)
         days = pages.days()
         if not days:
