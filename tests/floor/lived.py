@@ -53,10 +53,12 @@ def lived(case: FloorCase, strikes: Sequence[FloorStrike], factor: Callable[[], 
             hours, slow, began = on[pan]
             length = task.steps * step * slow
             if hours < length - ROUNDED:
-                feeds = [(m.store, float(m.amount) * TICK / (m.over * step * slow))
-                         for m in task.moves if m.over
-                         and m.at * step * slow - ROUNDED <= hours
-                         < (m.at + m.over) * step * slow - ROUNDED]  # fmt: skip
+                hour = step * slow  # of the strike's own clock
+                feeds = [(m.store, float(m.amount) * (min(hours + TICK, (m.at + m.over) * hour)
+                                                      - max(hours, m.at * hour)) / (m.over * hour))
+                         for m in task.moves
+                         if m.over and m.at * hour < hours + TICK and hours < (m.at + m.over) * hour
+                         ]  # fmt: skip
                 if any(level[name] + flow < -ROUNDED for name, flow in feeds):
                     told.waited += TICK
                     continue

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.plans.floor.case import FloorCase, Task
+from ratoon.plans.floor.case import FloorCase, Move, Task
 from ratoon.plans.floor.result import FloorSlows, FloorStrike
 
 Floats = NDArray[np.float64]
@@ -33,7 +33,7 @@ FOREVER = 1e12
 class _Pan:
     """A pan in all futures: which strike of its list, how far it is, how slow it is.
 
-    `spare` is by how much the strike before ended before the short step did.
+    `spare` is for how long of the last short step the pan was free, then what its strike is ahead.
     """
 
     tasks: list[Task]
@@ -93,6 +93,12 @@ def _pan(
                 np.zeros(futures))  # fmt: skip
 
 
+def _fed(move: Move, done: Floats, goes: Floats) -> Floats:
+    """Steps of a feed that fall into what a strike boils on."""
+    end: Floats = np.minimum(done + goes, move.at + move.over)
+    return np.maximum(end - np.maximum(done, move.at), 0.0)
+
+
 class _Floor:
     """The tanks in all futures."""
 
@@ -105,6 +111,7 @@ class _Floor:
 
     def start(self, pan: _Pan, now: float) -> None:
         """Begin the next strike of a pan where its time has come and its first feed is there."""
+        lead = np.zeros(len(pan.done))
         for k, (task, planned) in enumerate(zip(pan.tasks, pan.starts)):
             may = (pan.at == k) & ~pan.runs if planned <= now + 1e-9 else np.zeros(0, bool)
             if not may.any():
@@ -115,8 +122,9 @@ class _Floor:
             for m in first:
                 self.level[m.store] += float(m.amount) * may
             pan.runs |= may
-            pan.done[may] = (np.minimum(pan.spare, now - planned) / pan.factors[k])[may]
-        pan.spare[:] = 0.0
+            pan.done[may] = 0.0
+            lead[may] = np.minimum(pan.spare, now - planned)[may]
+        pan.spare = lead
 
     def boil(self, pan: _Pan) -> None:
         """Boil on for a short step, slower where a feed runs out."""
@@ -124,15 +132,14 @@ class _Floor:
             on = pan.runs & (pan.at == k) & (pan.done < task.steps)
             if not on.any():
                 continue
-            goes = on / (PARTS * pan.factors[k])
-            fed = [(m, on & (m.at <= pan.done) & (pan.done < m.at + m.over))
-                   for m in task.moves if m.over]  # fmt: skip
-            for m, now in fed:
+            goes = on * (1.0 / PARTS + pan.spare) / pan.factors[k]
+            fed = [m for m in task.moves if m.over]
+            for m in fed:
                 there = np.maximum(self.level[m.store] - self.least[m.store], 0.0)
-                most = np.where(now, there / max(float(-m.each), 1e-12), FOREVER)
-                goes = np.minimum(goes, most)
-            for m, now in fed:
-                self.level[m.store] += float(m.each) * goes * now
+                asked = float(-m.each) * _fed(m, pan.done, goes)
+                goes = goes * np.minimum(there / np.maximum(asked, 1e-12), 1.0)
+            for m in fed:
+                self.level[m.store] += float(m.each) * _fed(m, pan.done, goes)
             pan.done += goes
 
     def drop(self, pan: _Pan) -> None:

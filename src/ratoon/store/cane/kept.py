@@ -135,8 +135,11 @@ def records(
     consignments: Iterable[str] | None = None,
     grower: str | None = None,
     keys: Iterable[str] | None = None,
+    like: Iterable[str] = (),
 ) -> list[CaneRow]:
     """Records in force of a kind, by time and key; `grower` leaves out all others' in the query.
+
+    `like` are patterns of keys, one of which a record's has, in capitals or not.
 
     Bins, samples and fibre are a grower's when their consignment's note in force is. A person's
     newest correction of a note's grower, or of a bin's or sample's consignment, counts before what
@@ -153,6 +156,9 @@ def records(
         query = query.where(t.c.at >= within.start, t.c.at < within.end)
     if keys is not None:
         query = query.where(t.c.key.in_(list(keys)))
+    patterns = [t.c.key.like(pattern) for pattern in like]
+    if patterns:
+        query = query.where(or_(*patterns))
     if consignments is not None:
         wanted = list(consignments)
         query = query.where(_told(connection, kind, "consignment", t, wanted, wanted))
