@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.season import MillDay
-from ratoon.plans.season.draws import WEIGHT, Array, Level, Rng, wandering
+from ratoon.plans.season.draws import WEIGHT, Array, Level, Rng, variances, wandering
 from ratoon.plans.season.given import Given
 
 MIDDLE, HALF = 11.0, 11.0
@@ -80,9 +80,8 @@ class Curve:
 
     def drawn(self, rng: Rng, count: int) -> tuple[Array, Array, Array]:
         """CCS by day and future without washing [%], the fall by washing, sugar over CCS."""
-        freedom = WEIGHT + max(self.seasons - 1, 0)
         usual = WEIGHT * np.array(SPREADS) ** 2 + self.squares
-        variance = usual / rng.chisquare(freedom, (count, 3))
+        variance = variances(usual, self.seasons, rng, (count, 3))
         variance = variance * (1 + 1 / self.seasons) if self.seasons else variance + np.square(WIDE)
         fall = np.maximum(self.fall[0] + self.fall[1] * rng.standard_normal(count), 0.0)
         weight = 1.0 / variance

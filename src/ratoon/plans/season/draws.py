@@ -39,8 +39,8 @@ class Level:
         Notes
         -----
         Levels are normal about a mean that is not known, with a variance that is not known either:
-        its draws are (`WEIGHT` spread^2 + sum of squares) / chi-square, so that few seasons give
-        the long tails of Student's t. What is seen this season enters by Bayes' rule.
+        it is drawn about (`WEIGHT` spread^2 + sum of squares) / (`WEIGHT` + seasons - 1), so that
+        few seasons give long tails. What is seen this season enters by Bayes' rule.
         """
         mean, variance = self._before(rng, count)
         if self.seen is None:
@@ -86,8 +86,25 @@ def spread_drawn(values: Sequence[float], usual: float, rng: Rng, count: int) ->
     """Variances from season to season in each future, given the levels of earlier seasons."""
     known = len(values)
     squares = float(np.sum((np.asarray(values) - np.mean(values)) ** 2)) if known else 0.0
-    freedom = WEIGHT + max(known - 1, 0)
-    drawn: Array = (WEIGHT * usual**2 + squares) / rng.chisquare(freedom, count)
+    return variances(WEIGHT * usual**2 + squares, known, rng, count)
+
+
+def variances(
+    squares: float | Array, seasons: int, rng: Rng, shape: int | tuple[int, int]
+) -> Array:
+    """Variances from season to season, drawn about their pooled estimate as their mean.
+
+    Parameters
+    ----------
+    squares : sum of squares of the usual spread, `WEIGHT` times, and of `seasons` levels.
+
+    Notes
+    -----
+    Squares over chi-square alone have the mean freedom / (freedom - 2) times the estimate, 1.4
+    times after five seasons: due where nothing is known but those squares, but a usual spread is.
+    """
+    freedom = WEIGHT + max(seasons - 1, 0)
+    drawn: Array = squares * (1.0 - 2.0 / freedom) / rng.chisquare(freedom, shape)
     return drawn
 
 
