@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+import subprocess
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -17,7 +19,7 @@ from ratoon.demo.write import mill_text
 from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.season.ahead import ahead_of_day
-from ratoon.jobs.sugar.refinery import case_of, kept_refinery, refinery_of
+from ratoon.jobs.sugar.refinery import case_of, keep_sugar, kept_refinery, refinery_of
 from ratoon.jobs.sugar.shed import kept_shed, shed_of
 from ratoon.plans.refinery.result import RefineryAnswer
 from ratoon.plans.shed.answer import ShedAnswer
@@ -107,6 +109,20 @@ def test_the_line_of_the_morning_and_what_is_kept(stored: Path, answer: ShedAnsw
     assert "53.4 degC" in ahead.shed and "chance of full" in ahead.shed
 
 
+def test_sheds_are_kept_for_who_looks_first_and_a_mill_without_a_refinery_is_no_fault(
+    stored: Path, tmp_path: Path
+) -> None:
+    here, text = tmp_path / "here", mill_text()
+    subprocess.run(["cp", "-r", str(stored), str(here)], check=True)
+    cut = text.index("[refinery]"), text.index("[[spread_products]]")
+    (here / "mill.toml").write_text(text[: cut[0]] + text[cut[1] :], encoding="utf-8")
+    with open_mill(here) as opened:
+        other = AT - timedelta(days=2)
+        assert kept_shed(opened, other) is None
+        keep_sugar(opened, other - timedelta(days=1))
+        assert kept_shed(opened, other) is not None and kept_refinery(opened, other) is None
+
+
 def test_the_refinerys_year_by_the_contract(stored: Path) -> None:
     with open_mill(stored) as opened:
         told: Any = to_json(refinery_of(opened, AT, prices=False))
@@ -148,6 +164,33 @@ def test_a_sister_mill_can_be_told_by_its_own_folder(stored: Path, tmp_path: Pat
         assert mill.futures is not None and mill.make["Brand 1"][0] > 1000.0
         assert not case.mills["Heron Bar"].make["VHP"].any()
         assert "Heron Bar" in "\n".join(case.lacking)
+
+
+@pytest.mark.parametrize(("more", "words"), [(1, "newer ratoon"), (-1, "not looked at")])
+def test_a_sister_mill_s_records_of_another_version_are_one_line(
+    stored: Path, tmp_path: Path, more: int, words: str
+) -> None:
+    """They are looked at, never brought up to date from here."""
+    sister = tmp_path / "sister"
+    subprocess.run(["cp", "-r", str(stored), str(sister)], check=True)
+    with sqlite3.connect(sister / "ratoon.db") as base:
+        base.execute("update meta set value = value + ? where key = 'schema'", (more,))
+        base.execute("update alembic_version set version_num = version_num + ?", (more,))
+    base.close()
+    before = (sister / "ratoon.db").read_bytes()
+    here = tmp_path / "here"
+    here.mkdir()
+    text = mill_text().replace('name = "Saltpan"', f'name = "Saltpan"\nfolder = "{sister}"')
+    (here / "mill.toml").write_text(text, encoding="utf-8")
+    lots = tmp_path / "lots.csv"
+    lots.write_text(",".join(HEADS["lots"]) + "\nL1,2031-06-12T06:00,2031-06-12T14:00,,B,400,98.9,"
+                    ",,,North,7\n")  # fmt: skip
+    import_files(here, [lots])
+    with open_mill(here) as opened, pytest.raises(BadInput) as refused:
+        case_of(opened, AT)
+    assert "sister_mills Saltpan, folder" in str(refused.value) and words in str(refused.value)
+    assert "\n" not in refused.value.line()
+    assert (sister / "ratoon.db").read_bytes() == before
 
 
 def test_a_refinery_without_records_is_one_line(tmp_path: Path) -> None:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import random
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
+
 from ratoon.base.sugar import Lot, Movement, place
+from ratoon.plans.recall.lot import whole
 from ratoon.plans.shed.exchanged import exchanges
 from ratoon.plans.shed.keeping import class_of, kept
 from ratoon.plans.shed.ledger import Ledger, keeps, ledger
@@ -108,6 +111,26 @@ def _each_lot_is_whole(book: Ledger) -> None:
         went = sum(m.kg for m in book.moves if m.lot == lot and not keeps(m.to))
         there = sum(held.get(lot, 0) for held in book.stock.values())
         assert came - went == there
+
+
+def test_kilograms_of_a_whole_season_are_exact_in_every_lot_cell_and_load() -> None:
+    """Three lots a day for 150 days, drawn as they come; each cell's and each load's kilograms
+    shared among the consignments of their lots."""
+    dice, rng = random.Random(20311717), np.random.default_rng(20311717)
+    lots = [_lot(n, round(dice.uniform(200, 450), 3), "A", str(n // 30 % 6)) for n in range(450)]
+    moves = [_move(n, 10.0 + 5.4 * n, dice.choice(("melt", "load")), place("A", str(n % 6)),
+                   "refinery", round(dice.uniform(20, 420), 3)) for n in range(640)]  # fmt: skip
+    book = ledger(lots, moves)
+    _each_lot_is_whole(book)
+    shares = rng.dirichlet(np.full(40, 0.3), len(lots))  # consignments in each lot
+    of = {lot.lot: shares[n] for n, lot in enumerate(lots)}
+    parts = [(m.lot, m.kg) for m in book.moves]
+    parts += [(name, kg) for held in book.stock.values() for name, kg in held.items()]
+    assert len(book.moves) > 900 and book.held and sum(book.kg(at) for at in book.stock) > 0
+    for name, kg in parts:
+        told = whole(kg, of[name])
+        assert sum(told) == kg and min(told) >= 0
+        assert np.abs(np.array(told) - kg * of[name]).max() < 1.0
 
 
 def test_how_a_lot_keeps_by_the_mills_law_and_by_the_band() -> None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
 
-from ratoon.base.sugar import Movement
+from ratoon.base.sugar import Lot, Movement
+from ratoon.plans.shed.books import Told
 from ratoon.plans.shed.make import ENOUGH, Flow, crushing, lately
 from ratoon.plans.shed.path import Ahead, Store, chance, days_at, follow, with_room
+from ratoon.plans.shed.shed import shed_answer
+from ratoon.settings.sugar import ShedRow
 
 WEEKS = (0, 3, 10, 17, 24, 31)
 
@@ -117,3 +121,19 @@ def test_weeks_are_told_from_the_season_on_and_by_whole_weeks() -> None:
     assert few.weeks == () and few.mean == pytest.approx(101.0)
     none = lately([], (), at - timedelta(days=70), at, lacking, "sold")
     assert none.mean == 0.0 and "fewer than two weeks" in lacking[0]
+
+
+def test_a_brand_that_comes_and_that_nobody_draws_is_named() -> None:
+    at = datetime(2031, 9, 1, tzinfo=UTC)
+    lots = [Lot(f"{brand}{n}", at - timedelta(days=n + 1), at - timedelta(days=n), "", brand, 100.0,
+                shed="A", cell=brand) for n in range(20) for brand in "XY"]  # fmt: skip
+    drawn = [Movement("M1", at - timedelta(hours=2), "melt", "A/X", "refinery", 250.0)]
+    none = np.zeros((1, 1))
+    told = Told(date(2031, 9, 1), at + timedelta(hours=1), [ShedRow(name="A", tonnes=1e7)], lots,
+                drawn, (), (), (0, 7), none, none, Flow(0.0), Flow(0.0), Flow(0.0), (0.0,), 0.0,
+                0.0, "$", lambda t: t)  # fmt: skip
+    found = [a for a in shed_answer(told, ()).advice if "brand" in a.what]
+    assert len(found) == 1 and found[0].gain is None
+    assert "Y: 2,000 t came in 4 weeks and nobody drew any; 2,000 t" in found[0].caution
+    both = replace(told, movements=[*drawn, replace(drawn[0], movement="M2", from_="A/Y")])
+    assert not [a for a in shed_answer(both, ()).advice if "brand" in a.what]

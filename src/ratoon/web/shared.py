@@ -165,15 +165,19 @@ class Pages:
             return self._pool
 
     def account_anew(self, day: date_type) -> None:
-        """Account a day in a worker; its week's forecast and its best settings follow aside."""
+        """Account a day in a worker; its week's forecast and its best settings follow aside, and of
+        the newest day sheds and refinery."""
         from ratoon.jobs.mills import in_mill
         from ratoon.jobs.season.forecast import keep_week
         from ratoon.jobs.sheet.day import account_day
+        from ratoon.jobs.sugar.refinery import keep_sugar
 
         self.pool.call(in_mill, self.mill_dir, account_day, day, limit=ACCOUNT_SECONDS)
         again, moves = False, True
         for more in ((keep_week, day), (account_day, day, again, moves)):
             self.pool.aside(ASIDE_SECONDS, in_mill, self.mill_dir, *more)
+        if day.isoformat() == self.newest():
+            self.pool.aside(ASIDE_SECONDS, in_mill, self.mill_dir, keep_sugar, day)
 
     def store(self) -> Store:
         """The mill's records.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -11,14 +12,14 @@ import numpy as np
 
 from ratoon.base import units
 from ratoon.base.as_json import to_json
-from ratoon.base.errors import BadInput
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.sugar import Lot
 from ratoon.base.sugar import Order as OrderRow
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.mills import OpenMill
 from ratoon.jobs.season.forecast import day_of, keep, kept_of
 from ratoon.jobs.sister_mills import DAYS, FUTURES, UNNAMED, binned, mill_told, sister_mills
-from ratoon.jobs.sugar.shed import kept_shed, make_ahead, shed_of, stops_ahead
+from ratoon.jobs.sugar.shed import kept_shed, make_ahead, make_shed, shed_of, stops_ahead
 from ratoon.plans.refinery.case import (
     Brand,
     Buyer,
@@ -74,6 +75,16 @@ def kept_refinery(opened: OpenMill, at: date) -> RefineryAnswer | None:
 def make_refinery(opened: OpenMill, at: date) -> None:
     """Make and keep a morning's year: the job of a worker."""
     refinery_of(opened, at)
+
+
+def keep_sugar(opened: OpenMill, day: date) -> None:
+    """Keep the sheds and the refinery's year of the morning after a mill day, where none are kept
+    and the mill has them."""
+    at = day + timedelta(days=1)
+    for kept, make in ((kept_shed, make_shed), (kept_refinery, make_refinery)):
+        with suppress(RatoonError):
+            if kept(opened, at) is None:
+                make(opened, at)
 
 
 def case_of(opened: OpenMill, at: date) -> Case:

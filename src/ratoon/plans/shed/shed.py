@@ -13,7 +13,7 @@ from ratoon.base.sugar import place
 from ratoon.plans.season.answer import DateSpread, Spread
 from ratoon.plans.shed import answer as said
 from ratoon.plans.shed import path as ahead_of
-from ratoon.plans.shed.books import Told, pile_of, shares_of, stock_of, store_of
+from ratoon.plans.shed.books import Told, pile_of, shares_of, stock_of, store_of, undrawn
 from ratoon.plans.shed.cells import cautions, cells_of, draws
 from ratoon.plans.shed.exchanged import exchanges
 from ratoon.plans.shed.ledger import ledger
@@ -52,6 +52,7 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
         (*(said.ShedAdvice("look at it", None, None, c) for c in look),
          *(said.ShedAdvice("analyse them again", None, None, e.words)
            for e in exchanges([lot for lot in told.lots if lot.end < told.now])),
+         *(said.ShedAdvice("slow a brand, or draw it", None, None, w) for w in undrawn(told, book)),
          *_advice(told, stores, ahead, path)),
         draws(by_place, told.melted.mean + told.sold.mean, told.pol_least, told.colour_most),
         tuple(h.words for h in book.held), _day(told, told.starts[-1]), told.currency,
