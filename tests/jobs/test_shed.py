@@ -19,6 +19,7 @@ from ratoon.demo.write import mill_text
 from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.season.ahead import ahead_of_day
+from ratoon.jobs.sugar import refinery
 from ratoon.jobs.sugar.refinery import case_of, keep_sugar, kept_refinery, refinery_of
 from ratoon.jobs.sugar.shed import kept_shed, shed_of
 from ratoon.plans.refinery.result import RefineryAnswer
@@ -110,17 +111,21 @@ def test_the_line_of_the_morning_and_what_is_kept(stored: Path, answer: ShedAnsw
 
 
 def test_sheds_are_kept_for_who_looks_first_and_a_mill_without_a_refinery_is_no_fault(
-    stored: Path, tmp_path: Path
+    stored: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    here, text = tmp_path / "here", mill_text()
+    here, other = tmp_path / "here", AT - timedelta(days=2)
     subprocess.run(["cp", "-r", str(stored), str(here)], check=True)
-    cut = text.index("[refinery]"), text.index("[[spread_products]]")
-    (here / "mill.toml").write_text(text[: cut[0]] + text[cut[1] :], encoding="utf-8")
+    asked = []
+
+    def none(_: Any, at: date) -> None:
+        asked.append(at)
+        raise BadInput("no refinery")
+
+    monkeypatch.setattr(refinery, "make_refinery", none)
     with open_mill(here) as opened:
-        other = AT - timedelta(days=2)
         assert kept_shed(opened, other) is None
         keep_sugar(opened, other - timedelta(days=1))
-        assert kept_shed(opened, other) is not None and kept_refinery(opened, other) is None
+        assert kept_shed(opened, other) is not None and asked == [other]
 
 
 def test_the_refinerys_year_by_the_contract(stored: Path) -> None:

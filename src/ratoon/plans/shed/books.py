@@ -155,8 +155,8 @@ def undrawn(told: Told, book: Ledger) -> Iterator[str]:
             held = sum(some for lots in book.stock.values() for lot, some in lots.items()
                        if brand.get(lot) == name)  # fmt: skip
             yield (f"{name}: {kg / KG:,.0f} t came in {UNDRAWN.days // 7} weeks and nobody drew"
-                   f" any; {held / KG:,.0f} t are in store. The chances take all brands as one stock, so"
-                   " that it may fill the sheds sooner")  # fmt: skip
+                   f" any; {held / KG:,.0f} t are in store. The chances take all brands as one"
+                   " stock, so that it may fill the sheds sooner")  # fmt: skip
 
 
 def shares_of(told: Told, book: Ledger) -> dict[str, tuple[float, float]]:
