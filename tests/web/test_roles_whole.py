@@ -17,7 +17,7 @@ from .conftest import copied, form_token
 
 KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open",
          "grower": "G101", "start": "2031-06-10", "end": "2031-06-14", "number": "1",
-         "picture": "0" * 64}  # fmt: skip
+         "picture": "0" * 64, "table": "mill"}  # fmt: skip
 PASSWORD = "seven herons by the weir"
 
 
