@@ -18,6 +18,7 @@ from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.base.strikes import Told
 from ratoon.jobs.files.typed import Entered, enter
+from ratoon.jobs.strikes.rows import rows_in
 from ratoon.jobs.strikes.slide_pictures import FoundSlide
 from ratoon.jobs.strikes.told import told_strike
 from ratoon.laboratory.slide_edits import edited
@@ -30,11 +31,11 @@ from ratoon.laboratory.slide_sizes import (
     sized,
     spread_of,
 )
+from ratoon.plant.pan.told import ToldStrike, strikes_of
 from ratoon.store.answers import newest_results
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
-    from ratoon.plant.pan.told import ToldStrike
 
 KIND = "slide"
 SCALE_OFF, SHAPE_OFF = 0.003, 0.02
@@ -105,10 +106,20 @@ class SlideLook:
     kept: KeptSlide | None
 
 
-def look_of(opened: OpenMill, strike: str, one: FoundSlide, asked: SlideAsked) -> SlideLook:
+def strike_alone(opened: OpenMill, name: str) -> ToldStrike:
+    """A strike by its own rows, without its trace and what its neighbours contradict.
+
+    Raises
+    ------
+    UnknownName : no such strike.
+    """
+    rows = opened.store.ask(rows_in, None, name)
+    return strikes_of(rows, ())[0] if rows else told_strike(opened, name)
+
+
+def look_of(opened: OpenMill, s: ToldStrike, one: FoundSlide, asked: SlideAsked) -> SlideLook:
     """What a picture tells with a person's changes."""
-    kept = next((k for k in kept_of(opened, told_strike(opened, strike))
-                 if k.picture == one.picture), None)  # fmt: skip
+    kept = next((k for k in kept_of(opened, s) if k.picture == one.picture), None)
     after = edited(one.found, asked.edits)
     outlines = after.found.outlines
     shapes = [shape_of(o) for o in outlines]
@@ -117,10 +128,10 @@ def look_of(opened: OpenMill, strike: str, one: FoundSlide, asked: SlideAsked) -
     if outlines:
         spread = distribution(np.array(slide.sizes), asked.basis)
     if outlines and asked.scale:
-        widths = [round(asked.scale * s.width, 2) for s in shapes]
+        widths = [round(asked.scale * one.width, 2) for one in shapes]
         sieved = _as_sieves(widths, slide, asked.basis)
     return SlideLook(
-        strike, one.picture, one.name, one.wide, one.high, asked,
+        s.id, one.picture, one.name, one.wide, one.high, asked,
         len(one.found.outlines), after.numbers, tuple(after.found.parted), slide,
         sum(s.is_conglomerate for s in shapes), tuple(spread), tuple(widths), sieved, kept,
     )  # fmt: skip
@@ -152,8 +163,8 @@ def keep_slide(
     ------
     BadInput : no scale, no crystal left, or a time at which the strike did not boil.
     """
-    s = told_strike(opened, strike)
-    look = look_of(opened, strike, one, asked)
+    s = strike_alone(opened, strike)
+    look = look_of(opened, s, one, asked)
     if look.as_sieves is None:
         raise BadInput("a slide without " + ("its scale" if look.slide.count else "crystals") +
                        " is not kept", where=one.name, todo="Type micrometres a pixel"

@@ -18,10 +18,16 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs.strikes.slide_pictures import copy_of, found_slide, take_in
-from ratoon.jobs.strikes.slides import SlideAsked, SlideLook, keep_slide, kept_of, look_of
+from ratoon.jobs.strikes.slides import (
+    SlideAsked,
+    SlideLook,
+    keep_slide,
+    kept_of,
+    look_of,
+    strike_alone,
+)
 from ratoon.jobs.strikes.slides_in_row import StrikeSlides, slides_in_row
-from ratoon.jobs.strikes.told import told_strike
-from ratoon.laboratory.slide_edits import word_of
+from ratoon.laboratory.slide_edits import edited, word_of
 from ratoon.laboratory.slide_sizes import Basis
 from ratoon.web.door.access import LARGE
 from ratoon.web.door.visit import who
@@ -64,7 +70,7 @@ def add_slides(app: FastAPI, pages: Pages) -> None:
         time: Annotated[str, Form(max_length=40)] = "",
         basis: Annotated[Basis, Form()] = "mass",
     ) -> Response:
-        told_strike(pages.history.opened, name)  # else there is nothing to come back to
+        strike_alone(pages.history.opened, name)  # else there is nothing to come back to
         asked = SlideAsked(time.strip(), None, basis)
         try:
             asked = replace(asked, scale=_scale(scale))
@@ -80,12 +86,12 @@ def add_slides(app: FastAPI, pages: Pages) -> None:
         line: str = "", refused: tuple[str, ...] = (),
     ) -> Response:  # fmt: skip
         opened = pages.history.opened
-        s, one = told_strike(opened, name), found_slide(pages.mill_dir, picture)
+        s, one = strike_alone(opened, name), found_slide(pages.mill_dir, picture)
         if asked is None:  # as it was kept, or as it was found
             kept = [k.asked for k in kept_of(opened, s) if k.picture == picture]
             at = opened.mill.calendar.to_local(s.drop or s.seen)
             asked = kept[0] if kept else SlideAsked(f"{at:%Y-%m-%dT%H:%M}", None)
-        look = look_of(opened, name, one, asked)
+        look = look_of(opened, s, one, asked)
         if form == "json":
             return JSONResponse(to_json(look))
         day = opened.mill.calendar.day_of(s.start).isoformat()
@@ -106,7 +112,7 @@ def add_slides(app: FastAPI, pages: Pages) -> None:
             return shown(name, picture, asked, zoom, format)
         try:
             changed = replace(asked, edits=f"{edits} {word_of(act, crystals, line)}".strip())
-            look_of(pages.history.opened, name, found_slide(pages.mill_dir, picture), changed)
+            edited(found_slide(pages.mill_dir, picture).found, changed.edits)
         except BadInput as error:
             return shown(name, picture, asked, zoom, format, error.line(),
                          ("nothing was changed",))  # fmt: skip
