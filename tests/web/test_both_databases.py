@@ -18,6 +18,7 @@ KEPT = "2031-06-12"  # the day whose best settings are kept: elsewhere each side
 KNOWN = {
     "station": "mill", "address": "account.extraction", "weight": "Regular", "name": "open",
     "grower": "F01", "start": "2031-06-10", "end": "2031-06-12", "number": "1",
+    "table": "mill", "picture": "0" * 64,
 }  # fmt: skip
 
 

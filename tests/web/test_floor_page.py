@@ -13,6 +13,7 @@ from ratoon.plans.floor.result import (
     FloorChoke,
     FloorDay,
     FloorResult,
+    FloorSlows,
     FloorStrike,
     HighestRate,
 )
@@ -45,7 +46,10 @@ def test_the_plan_is_told_by_the_clock_and_in_words() -> None:
     assert page.aims[0][2] == "proved" and page.aims[1][2] == "no plan passes 64.0 t/h"
     assert page.highest == ("541 t/h; at 545 t/h no plan keeps A receivers: centrifugals, full;"
                             " liquor: full")  # fmt: skip
-    assert page.picture.count("<title>") == 2
+    assert page.picture.count("<title>") == 2 and not page.slows
+    likely = replace(TOLD, slows=FloorSlows(0.31, 0.27, 0.36, 14.0))
+    said = floor_page(PLACE, "", "", parse_settings(mill_text()), likely).slows
+    assert said.startswith("31 % (27 to 36), in the mean 14 m³")
 
 
 def test_where_there_is_no_plan_the_limits_are_named() -> None:
@@ -65,8 +69,7 @@ def test_the_page_and_its_json_tell_the_same(works_client, works_mill: Path) -> 
     told = works_client.get("/floor/2031-06-12?format=json").json()
     assert page.status_code == 200 and "The pan floor from 12 June, 20:00" in page.text
     assert set(told) == {"at", "rate", "plan", "highest", "holds", "slows"}
-    assert 0.0 <= told["slows"]["low"] <= told["slows"]["chance"] <= told["slows"]["high"] <= 1.0
-    assert "nobody plans again" in page.text
+    assert told["slows"] is None and "chance of holding liquor back" not in page.text  # no plan
     assert (
         told["highest"]["refused"] is None or told["highest"]["refused"] > told["highest"]["rate"]
     )

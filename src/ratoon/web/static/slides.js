@@ -3,7 +3,7 @@
 "use strict";
 
 const FAR = 6; // px that a press moves before it is a line
-let chosen = new Set(), begun = null, drawn = null;
+let chosen = new Set(), begun = null, drawn = null, shown = location.pathname + location.search;
 
 const find = (id) => document.getElementById(id);
 const svg = () => document.querySelector("svg.slide");
@@ -39,6 +39,7 @@ async function show(address) {
     const at = held && [held.scrollLeft, held.scrollTop];
     find("main").replaceWith(page.getElementById("main"));
     if (answer.ok) history.pushState(null, "", answer.url);
+    shown = location.pathname + location.search;
     ready();
     const now = document.querySelector(".scroll.slide");
     if (at) now.scrollTo(...at);
@@ -120,5 +121,6 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
-addEventListener("popstate", () => location.reload());
+// a word of the address behind its # leads within the page and is no other picture
+addEventListener("popstate", () => { if (location.pathname + location.search !== shown) location.reload(); });
 ready();
