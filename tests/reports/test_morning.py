@@ -207,7 +207,7 @@ def test_the_day_in_four_lines(invented):
     assert told["Happened"][0].startswith("Significantly worse than target: ")
     assert "dearest loss: " in told["Happened"][0]
     assert len(told["To do"]) == 3
-    assert all(line.endswith(")") for line in told["To do"])
+    assert all(line.endswith(f"({a.who})") for line, a in zip(told["To do"], sheet.actions))
     full = morning_sheet(day | {"loads": [day["loads"][0] | {"value": 99.0}]})
     assert full.brief[0].lines[0].startswith("The mills at 99.0")
 

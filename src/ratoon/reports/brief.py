@@ -117,9 +117,8 @@ def _jobs(actions: Sequence[Action], moves: Moves | None) -> tuple[str, ...]:
         safety = "Safety: " if one.kind == "safety" else ""
         said.append(f"{safety}{one.text} ({one.who or one.place})")
     for move in (moves.lines if moves else ())[: MOST - len(said)]:
-        person = move.stop.rpartition("(")[2].rstrip(")") if move.stop.endswith(")") else ""
         said.append(f"{move.name}: {move.today} to {move.best}{THIN}{move.unit}, {move.money.text}"
-                    f" a day{f' ({person})' if person else ''}")  # fmt: skip
+                    f" a day; stopped by {move.stop}")  # fmt: skip
     return tuple(said) or ("No actions",)
 
 
