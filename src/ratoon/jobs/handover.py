@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 READ = "handover read"
 HANDOVER = "handover"
 BACK = timedelta(days=2)
-"""How long a handover that nobody has read is shown to the shifts that follow."""
+"""How long a handover not yet acknowledged is shown to the shifts that follow."""
 LONGEST_NAME = 120
 
 
@@ -43,7 +43,7 @@ class Handover:
 
 
 def handovers(store: Store, calendar: Calendar, period: Period) -> list[Handover]:
-    """Handovers of a mill day's shifts, and those before it that nobody has read, newest first."""
+    """Handovers of a mill day's shifts, and those before it not yet acknowledged, newest first."""
     wide = Period(period.start - BACK, period.end)
     notes, read = store.ask(_told, wide)
     found = []

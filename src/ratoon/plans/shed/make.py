@@ -106,7 +106,7 @@ class Flow:
 
         Parameters
         ----------
-        steady : length of each week [weeks], none where the flow stands still. make : this mill's
+        steady : length of each week [weeks], none where nothing flows. make : this mill's
             own sugar [t]; both of shape (weeks, futures).
 
         Method
