@@ -271,6 +271,7 @@ def test_files_come_in_once_and_change_with_a_reason_alone(
 BAD = [
     ("earlier_days", "1.5,10000", "-1,10000"), ("earlier_days", "1.5,10000", "1001,10000"),
     ("earlier_days", "1350,0,0,1", "1350,20,10,1"), ("earlier_days", "2029-07-01", "2029-07-41"),
+    ("earlier_days", "2029-07-01", "2099-07-01"),
     ("zones", ",2310,", ",0,"), ("zones", ",196500,", ",0,"), ("zones", "8,,", "8,2430,"),
     ("zones", "Tern", ""), ("rain", "12.4", "-0.1"), ("rain", "12.4", "1000.1"),
 ]  # fmt: skip
@@ -314,6 +315,31 @@ def test_one_day_zone_or_week_twice_leaves_nothing_of_its_file(
     with open_mill(tmp_path) as opened:
         kinds = ("mill day", "zone", "plan week")
         assert not any(opened.store.ask(stored.records, kind) for kind in kinds)
+
+
+@pytest.mark.parametrize("on", ["sqlite", "postgresql"])
+def test_a_day_that_is_accounted_has_no_row_in_short_form(
+    tmp_path: Path, on: str, request: pytest.FixtureRequest
+) -> None:
+    """The file is refused whole; a file that came in before its days were accounted stands."""
+    (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
+    if on == "postgresql":
+        (tmp_path / "database.url").write_text(request.getfixturevalue("new_database")())
+    before, file = tmp_path / "before.csv", tmp_path / "earlier_days.csv"
+    head = FEW["earlier_days"].split("\n")[0]
+    before.write_text(f"{head}\n2031-06-15,0,9000,13.9,1200,0,0,0\n")
+    assert import_files(tmp_path, [before]).files[0].accepted == 1
+    with open_mill(tmp_path) as opened:
+        for day in (date(2031, 6, 15), date(2031, 6, 20)):
+            opened.store.add_result("day", opened.mill.calendar.period(day), "x", {}, {})
+    file.write_text(FEW["earlier_days"] + "2031-06-20,0,9000,13.9,1200,0,0,0\n")
+    (made,) = import_files(tmp_path, [file], "told again").files
+    (refused,) = made.refused
+    assert (made.accepted, refused.row, refused.column) == (0, 4, "date")
+    assert "accounted here" in refused.reason and "nothing of this file" in refused.reason
+    assert import_files(tmp_path, [before]).files[0].unchanged == 1
+    with open_mill(tmp_path) as opened:
+        assert len(opened.store.ask(stored.records, "mill day")) == 1
 
 
 def test_damaged_files_are_told_in_one_line_each_and_store_what_they_say(tmp_path: Path) -> None:

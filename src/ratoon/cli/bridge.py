@@ -42,6 +42,8 @@ def bridge(
 
 
 def _in_words(made: BridgeMade) -> list[str]:
+    from ratoon.plans.bridge.result import MARGIN
+
     b = made.bridge
     rows = [("planned", f"{b.sugar.plan:,.0f}", "", f"{b.money.plan:,.0f}", "", "")]
     rows += [
@@ -51,7 +53,7 @@ def _in_words(made: BridgeMade) -> list[str]:
     ]  # fmt: skip
     rows.append(("actual", f"{b.sugar.actual:,.0f}", "", f"{b.money.actual:,.0f}", "", ""))
     lines = [f"{b.from_} to {b.to}, against the plan of {b.plan}; ± is 95 %", ""]
-    lines += say.table(("cause", "sugar, t", "±", f"money, {b.currency}", "±", "by Shapley"),
+    lines += say.table(("cause", "sugar, t", "±", f"{MARGIN}, {b.currency}", "±", "by Shapley"),
                        rows, right="12345")  # fmt: skip
     costs = [(c.account, _money(c.plan), _money(c.actual), _money(c.per_t_cane, 2))
              for c in b.costs]  # fmt: skip

@@ -61,13 +61,15 @@ def season(
 
 
 def _in_words(f: SeasonForecast, free_hours: bool) -> list[str]:
+    from ratoon.plans.season.answer import MARGIN
+
     end = f.finish
     lines = [f"{f.from_}  {f.status}: finish {end.q50 or 'after the latest finish'}"
              f" (50 %: {end.q25 or '-'} to {end.q75 or '-'};"
              f" 90 %: {end.q05 or '-'} to {end.q95 or '-'}),"
              f" chance of cane left {100 * f.left_chance:.0f} %", ""]  # fmt: skip
     rows = [("crop, t", f.crop), ("cane, t", f.cane), ("cane left, t", f.cane_left),
-            ("CCS, %", f.ccs), ("sugar, t", f.sugar), (f"money, {f.currency}", f.money),
+            ("CCS, %", f.ccs), ("sugar, t", f.sugar), (f"{MARGIN}, {f.currency}", f.money),
             ("hours lost to rain from here", f.hours.rain),
             ("hours of stops from here", f.hours.stops)]  # fmt: skip
     lines += say.table(("", "5 %", "25 %", "middle", "75 %", "95 %"),
@@ -81,11 +83,11 @@ def _in_words(f: SeasonForecast, free_hours: bool) -> list[str]:
     moved = [*f.worth, *([f.compared] if f.compared else [])]
     if moved:
         lines += ["", *say.table(
-            ("if there were", "", "finish, d", "sugar, t", f"money, {f.currency}"),
+            ("if there were", "", "finish, d", "sugar, t", f"margin, {f.currency}"),
             [(w.what, w.unit, f"{w.finish_days:+.2f}", f"{w.sugar:+,.0f}", f"{w.money:+,.0f}")
              for w in moved], right="234")]  # fmt: skip
         if free_hours:
-            lines += ["", "An hour lost puts off the same crop: its money is what later CCS, cane"
+            lines += ["", "An hour lost puts off the same crop: its margin is what later CCS, cane"
                       " left and late cutting make of it. What the hour itself costs is not in it:"
                       " the mill file has no hour_cost under [season]."]  # fmt: skip
     return [*lines, *(f"Lacking: {words}" for words in f.lacking)]

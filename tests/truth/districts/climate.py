@@ -16,6 +16,8 @@ Rng = np.random.Generator
 FIRST = (5, 1)
 LENGTH = 300
 """Days of a rain year: from 1 May into the next February."""
+GAUGE = 1000.0
+"""Most that a gauge records in a day [mm]; Weibull amounts of a wild year know no end."""
 
 
 @dataclass(frozen=True)
@@ -65,4 +67,5 @@ def year_of_rain(rng: Rng, climate: Climate, year: int) -> dict[date, float]:
             rain[day : day + days] += scale * own**0.5 * rng.weibull(climate.shape, days)
         if rng.random() < climate.drizzle:
             rain[day] += rng.exponential(2.5)
-    return {first + timedelta(days=d): float(np.round(rain[d], 1)) for d in range(LENGTH)}
+    told = np.round(np.minimum(rain, GAUGE), 1)
+    return {first + timedelta(days=d): float(told[d]) for d in range(LENGTH)}

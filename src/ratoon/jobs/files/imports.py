@@ -163,7 +163,7 @@ def _import_file(
     report.rows = len(found.rows) + len(found.refused)
     newest = store.ask(newest_day, mill.calendar)
     found = judged_strikes(store, mill, judged_stops(store, mill, found))
-    found = judged_days(mill.calendar, newest, found)
+    found = judged_days(store, mill.calendar, newest, found)
     found = judged_costs(mill.settings.mill.currency, judged_plans(store, found, correct))
     found = _whole_or_none(judged_sugar(mill.settings, found))
     outcome = _store(opened, path, found, correct, who, newest)

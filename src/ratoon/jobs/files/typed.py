@@ -95,7 +95,8 @@ def enter(
             done.refused.append(RefusedRow(n, refused.column, value, refused.reason))
             continue
         start = record.start if isinstance(record, Reading) else None
-        far = why_too_far(mill.calendar, newest, start) if start is not None else ""
+        day = mill.calendar.day_of(start) if start is not None else None
+        far = why_too_far(mill.calendar, newest, day) if day is not None else ""
         if far:
             done.refused.append(RefusedRow(n, "start", "", far))
             continue

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from ratoon.base.as_json import NAMED
 
+MARGIN = "margin after all costs"
+"""What people read for `money`: sugar less cane and all other cost, booked or else as planned."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ends:

@@ -9,6 +9,8 @@ from ratoon.base.as_json import NAMED
 
 Cause = Literal["rain", "stops", "rate", "crop", "ccs"]
 Status = Literal["forecast", "finished", "not started"]
+MARGIN = "margin over variable cost"
+"""What people read for `money`, which no fixed cost is in: the bridge tells another sum."""
 
 
 @dataclass(frozen=True, slots=True)

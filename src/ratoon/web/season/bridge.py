@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from ratoon.base.words import capital, sentence
-from ratoon.plans.bridge.result import BridgeMade, Group, Step
+from ratoon.plans.bridge.result import MARGIN, BridgeMade, Group, Step
 from ratoon.reports.ahead import finish_words
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import (
@@ -79,7 +79,7 @@ def bridge_page(place: DayPlace, mill_name: str, season: bool, made: BridgeMade)
     span = f"{short_day(b.from_)} to {short_day(b.to)} {b.to[:4]}"
     totals = tuple(
         (name, grouped(x.plan, n), grouped(x.actual, n), signed(x.actual - x.plan, n))
-        for name, x, n in (("sugar, t", b.sugar, 0), (f"money, {currency}", b.money, -3))
+        for name, x, n in (("sugar, t", b.sugar, 0), (f"{MARGIN}, {currency}", b.money, -3))
     )
     return BridgePage(
         place, day_in_words(place.date), mill_name, season, span=span,
@@ -154,5 +154,5 @@ def _ahead(made: BridgeMade) -> tuple[tuple[str, str, str, str], ...]:
         rows.append((name, _money(plan, -2), told, less))
     money = made.bridge.money.forecast
     if money is not None:
-        rows.append((f"money, {made.bridge.currency}", "", grouped(money, -4), ""))
+        rows.append((f"{MARGIN}, {made.bridge.currency}", "", grouped(money, -4), ""))
     return tuple(rows)

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from ratoon.plans.bridge.planned import Planned
 from ratoon.plans.season.answer import (
+    MARGIN,
     CauseShare,
     DateSpread,
     SeasonForecast,
@@ -128,7 +129,7 @@ def season_page(
     plans = {} if whole is None else {"cane crushed": whole.cane, "CCS": whole.ccs,
                                       "sugar": whole.sugar}  # fmt: skip
     rows = (("crop", "t", f.crop), ("cane crushed", "t", f.cane), ("cane left", "t", f.cane_left),
-            ("CCS", "%", f.ccs), ("sugar", "t", f.sugar), ("money", f.currency, f.money),
+            ("CCS", "%", f.ccs), ("sugar", "t", f.sugar), (MARGIN, f.currency, f.money),
             ("lost to wet ground from here", "h", f.hours.rain),
             ("own stops from here", "h", f.hours.stops),
             ("without cane from here", "h", f.hours.no_cane))  # fmt: skip
