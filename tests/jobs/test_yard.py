@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput, UnknownName
 from ratoon.cli.app import run
 from ratoon.jobs import mills
@@ -18,6 +19,7 @@ from ratoon.jobs.cane.correct import correct
 from ratoon.jobs.files.imports import import_files
 from ratoon.jobs.mills import in_mill
 from ratoon.jobs.yard.day import as_json, for_grower, kept, line_of, yard_of_day
+from ratoon.plans.yard.records import Missing
 from ratoon.store.cane import kept as stored_cane
 
 DAY = date(2031, 6, 10)
@@ -73,32 +75,33 @@ def test_from_files_to_the_plan_and_corrected(tmp_path: Path, database: str) -> 
     mill = make_mill(tmp_path, database)
     plan = in_mill(mill, yard_of_day, DAY)
     assert in_mill(mill, yard_of_day, DAY) == plan  # as it was kept
-    last = [h for h in plan["hours"] if not h["to_come"]][-1]
-    assert (last["full"], last["empty"], last["out"]) == (4, 4, 12)
-    assert last["tonnes"] == pytest.approx(24.0)
-    assert last["oldest_h"] == pytest.approx(17.5)  # C2, cut at half past twelve
-    assert plan["on_way"] == pytest.approx(30.0)
+    last = [h for h in plan.outlook.hours if not h.to_come][-1]
+    assert (last.full, last.empty, last.out) == (4, 4, 12)
+    assert last.tonnes == pytest.approx(24.0)
+    assert last.oldest_h == pytest.approx(17.5)  # C2, cut at half past twelve
+    assert plan.outlook.on_way == pytest.approx(30.0)
     # C1 was cut at ten in the evening and weighed at four, C2 at half past twelve, C3 at three
-    way = {round((h["at"] - plan["now"]) / 3600.0): h["way"] for h in plan["hours"]}
+    way = {round((h.at - plan.outlook.now) / 3600.0): h.way for h in plan.outlook.hours}
     assert [way[k] for k in (-18, -17, -9, -4, -3, -1, 0)] == pytest.approx(
         [0.0, 24.0, 24.0, 60.0, 90.0, 30.0, 30.0])  # fmt: skip
     assert 0.0 <= way[24] < way[4]  # Reed cuts on until six, then nobody
-    (old,) = plan["ageing"]
-    assert (old["name"], old["age_now_h"]) == ("C2", pytest.approx(17.5))
-    assert plan["rate"] == pytest.approx(36.0)  # six bins of 6 t in the hour
-    assert [r["consignment"] for r in plan["parcels"]["rows"]] == ["C2"]
-    turn = {t["siding"]: t for t in plan["turns"]}
-    assert turn["R1"]["away"] == pytest.approx(18.125)
-    assert turn["T1"]["yard"] == pytest.approx(1.5, abs=0.1)
-    groups = {g["group"]: g for g in plan["week"]["groups"]}
+    (old,) = plan.outlook.ageing
+    assert (old.name, old.age_now_h) == ("C2", pytest.approx(17.5))
+    assert plan.outlook.rate == pytest.approx(36.0)  # six bins of 6 t in the hour
+    assert [r.consignment for r in plan.parcels.rows] == ["C2"]
+    turn = {t.siding: t for t in plan.outlook.turns}
+    assert turn["R1"].away == pytest.approx(18.125)
+    assert turn["T1"].yard == pytest.approx(1.5, abs=0.1)
+    groups = {g.group: g for g in plan.week.groups}
     # one rostered day stands for the seven of the week
-    assert groups["Tern"]["capacity"] == pytest.approx(7 * 300.0)
-    assert groups["Reed"]["capacity"] == pytest.approx(7 * 500.0)
-    assert plan["week"]["covered_days"] == 1
+    assert groups["Tern"].capacity == pytest.approx(7 * 300.0)
+    assert groups["Reed"].capacity == pytest.approx(7 * 500.0)
+    assert plan.week.covered_days == 1
     with mills.store_of(mill) as store:
         key = next(r.key for r in store.ask(stored_cane.records, "bin") if r.key.startswith("09@"))
     in_mill(mill, correct, "bin", key, "gross_kg", "9000", "read again", "L. Moss")
-    assert in_mill(mill, yard_of_day, DAY)["in_yard"] == pytest.approx(plan["in_yard"] + 1.0)
+    after = in_mill(mill, yard_of_day, DAY).outlook
+    assert after.in_yard == pytest.approx(plan.outlook.in_yard + 1.0)
 
 
 def test_a_kept_yard_stands_until_a_file_tells_of_its_days(tmp_path: Path) -> None:
@@ -156,8 +159,8 @@ def test_a_kept_yard_stands_until_its_own_bins_or_rules_are_changed(tmp_path: Pa
 
 
 def test_bins_add_up_in_every_hour_also_to_come(mill: Path) -> None:
-    hours = in_mill(mill, yard_of_day, DAY)["hours"]
-    assert {h["full"] + h["empty"] + h["out"] for h in hours} == {20}
+    hours = in_mill(mill, yard_of_day, DAY).outlook.hours
+    assert {h.full + h.empty + h.out for h in hours} == {20}
 
 
 def test_the_command_prints_the_agreed_keys(mill: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -179,13 +182,13 @@ def test_the_command_prints_the_agreed_keys(mill: Path, capsys: pytest.CaptureFi
 
 def test_a_wet_morning_is_planned_again(mill: Path) -> None:
     wet = in_mill(mill, yard_of_day, DAY, "Tern=4, Reed=1")
-    today = {g["group"]: g["capacity"] for g in wet["today"]["groups"]}
+    today = {g.group: g.capacity for g in wet.today.groups}
     assert today["Tern"] == pytest.approx(30.0 * 6)  # cut from ten instead of six
     assert today["Reed"] == pytest.approx(50.0 * 10)  # dry before its shift begins
-    assert wet["dry"]["today"]["total"] >= wet["today"]["total"]
+    assert wet.dry.today.total >= wet.today.total
     every = in_mill(mill, yard_of_day, DAY, "24")
-    assert all(g["capacity"] == 0.0 for g in every["today"]["groups"])
-    assert every["today"]["short"] == pytest.approx(every["today"]["need"])
+    assert all(g.capacity == 0.0 for g in every.today.groups)
+    assert every.today.short == pytest.approx(every.today.need)
     with pytest.raises(UnknownName, match="Did you mean Tern"):
         in_mill(mill, yard_of_day, DAY, "Ternn=3")
     for bad in ("-1", "Tern=x", "nan", "1e9"):
@@ -197,13 +200,13 @@ def test_a_grower_is_given_own_cane_alone(mill: Path) -> None:
     calendar = mills.mill_of(mill).calendar
     plan = in_mill(mill, yard_of_day, DAY)
     mine = for_grower(plan, "G1")
-    text = json.dumps(mine) + json.dumps(as_json(mine, calendar))
+    text = json.dumps(to_json(mine)) + json.dumps(as_json(mine, calendar))
     assert "G1" in text and "C3" not in text
     assert not any(name in text for name in ("G2", "C2", "R1", "Reed"))
-    assert mine["week"]["district"] == plan["week"]["district"]
-    assert mine["week"]["rows"] == [r for r in plan["week"]["rows"] if r["grower"] == "G1"]
-    assert "older than" not in line_of(mine, calendar)["text"]
-    assert for_grower(plan, "nobody")["week"]["rows"] == []
+    assert mine.week.district == plan.week.district
+    assert mine.week.rows == tuple(r for r in plan.week.rows if r.grower == "G1")
+    assert "older than" not in line_of(mine.outlook, calendar).text
+    assert for_grower(plan, "nobody").week.rows == ()
 
 
 def test_bad_rows_are_refused_with_their_reason(mill: Path, tmp_path: Path) -> None:
@@ -235,8 +238,8 @@ def test_where_records_are_missing_neither_hour_nor_allotment_is_told(
     """A mill that keeps bins and tips alone: what stood in the yard is told, and no more."""
     mill = make_mill(tmp_path, only=("bins", "tips", "blocks"))
     plan = in_mill(mill, yard_of_day, DAY)
-    assert plan["bins"] == 4 and not any(h["to_come"] for h in plan["hours"])
-    assert {(h["empty"], h["out"]) for h in plan["hours"]} == {(None, None)}
+    assert plan.outlook.bins == 4 and not any(h.to_come for h in plan.outlook.hours)
+    assert {(h.empty, h.out) for h in plan.outlook.hours} == {(None, None)}
     assert run(["yard", "--mill", str(mill), "--json"]) == 0
     out, err = capsys.readouterr()
     answer = json.loads(out)
@@ -249,10 +252,10 @@ def test_where_records_are_missing_neither_hour_nor_allotment_is_told(
     assert "when it runs out is not told: no notes" in words and "runs out at" not in words
     assert "no allotment:" in words and "no group" not in words
     # with all its records, before anybody worked out the cane of the day: as it was weighed
-    assert plan["unmade"] == 1
+    assert plan.outlook.unmade == 1
     more = ("notes", "rosters", "harvest")
     import_files(mill, [tmp_path / "in" / f"{name}.csv" for name in more])
     plan = in_mill(mill, yard_of_day, DAY)
-    assert plan["runs_out"] is not None and plan["missing"] == {"hour": [], "allotment": []}
-    shares = {g["group"]: g["delivered"] for g in plan["week"]["groups"]}
+    assert plan.outlook.runs_out is not None and plan.outlook.missing == Missing((), ())
+    shares = {g.group: g.delivered for g in plan.week.groups}
     assert shares == {"Tern": pytest.approx(36.0), "Reed": pytest.approx(24.0)}

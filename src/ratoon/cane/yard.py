@@ -58,7 +58,8 @@ class Turn:
     """Bins of one siding: how often, and the median hours, of each part of their way round.
 
     `away`: sent out empty to weighed full; `yard`: weighed to tipped; `idle`: tipped to sent out
-    again; `slow`: the longest tenth of the time away begins here. None where nothing is known.
+    again; `slow`: the longest tenth of the time away begins here; `whole`: from one sending out to
+    the next. None where nothing is known.
     """
 
     siding: str
@@ -67,12 +68,7 @@ class Turn:
     slow: float | None
     yard: float | None
     idle: float | None
-
-    @property
-    def whole(self) -> float | None:
-        """From one sending out to the next [h]."""
-        parts = (self.away, self.yard, self.idle)
-        return None if None in parts else sum(p for p in parts if p is not None)
+    whole: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,11 +243,14 @@ def turns(
         if times:
             times[""] = [hours for of_siding in times.values() for hours in of_siding]
     names = sorted(set(away) | set(yard), key=lambda n: (n != "", -_middle(away.get(n)), n))
-    return [
-        Turn(name, len(away.get(name, ())), _median(away.get(name)), _slow(away.get(name)),
-             _median(yard.get(name)), _median(idle.get(name)))
-        for name in names
-    ]  # fmt: skip
+    found = []
+    for name in names:
+        parts = [_median(times.get(name)) for times in (away, yard, idle)]
+        known = [hours for hours in parts if hours is not None]
+        whole = sum(known) if len(known) == len(parts) else None
+        found.append(Turn(name, len(away.get(name, ())), parts[0], _slow(away.get(name)), parts[1],
+                          parts[2], whole))  # fmt: skip
+    return found
 
 
 def bins_needed(rate: float, turn_round: float, payload: float) -> float:

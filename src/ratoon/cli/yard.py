@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from ratoon.base.clock import parse_date
 from ratoon.cli import say
+
+if TYPE_CHECKING:
+    from ratoon.plans.yard.records import AllotmentOf, YardPlan
 
 
 def yard(
@@ -39,11 +42,11 @@ def yard(
         plan, calendar = job.yard_of_day(opened, given, wet), opened.mill.calendar
     if json:
         say.answer_json(job.as_json(plan, calendar))
-        for text in sorted({t for texts in plan["missing"].values() for t in texts}):
+        for text in sorted({*plan.outlook.missing.hour, *plan.outlook.missing.allotment}):
             say.tell(text)
     else:
         say.answer(
-            _in_words(plan, job.as_json(plan, calendar), job.line_of(plan, calendar)["text"])
+            _in_words(plan, job.as_json(plan, calendar), job.line_of(plan.outlook, calendar).text)
         )
     return say.DONE
 
@@ -63,39 +66,39 @@ def _case(path: Path, json: bool) -> int:
     return say.DONE
 
 
-def _in_words(plan: Mapping[str, Any], printed: Mapping[str, Any], line: str) -> list[str]:
+def _in_words(plan: YardPlan, printed: Mapping[str, Any], line: str) -> list[str]:
     hours = [
         (t["time"][5:16].replace("T", " "), t["full"], t["empty"], t["out"], f"{t['tonnes']:.0f}",
-         f"{h['low']:.0f} to {h['high']:.0f}" if h["to_come"] else "",
-         f"{h['way']:.0f}", "" if t["oldest_h"] is None else f"{t['oldest_h']:.1f}")
-        for t, h in zip(printed["hours"], plan["hours"])
+         f"{h.low:.0f} to {h.high:.0f}" if h.to_come else "",
+         f"{h.way:.0f}", "" if t["oldest_h"] is None else f"{t['oldest_h']:.1f}")
+        for t, h in zip(printed["hours"], plan.outlook.hours)
     ]  # fmt: skip
     heads = ("hour", "full", "empty", "out", "t", "95 %", "on the way, t", "oldest, h")
     lines = [line + ".", "", *say.table(heads, hours, right="12345678"), ""]
-    lines += [f"growing old: {a['name']}: {a['tonnes']:.0f} t, {a['age_now_h']:.1f} h now, "
-              f"{a['age_crushed_h']:.1f} h when crushed" for a in plan["ageing"]]  # fmt: skip
-    if plan["parcels"]["rows"]:
-        queue = [(r["consignment"] or "no note", r["grower"], r["siding"], r["bins"],
-                  f"{r['t']:.0f}", "" if r["age_h"] is None else f"{r['age_h']:.1f}",
-                  f"{r['loss']:.0f}") for r in plan["parcels"]["rows"]]  # fmt: skip
+    lines += [f"growing old: {a.name}: {a.tonnes:.0f} t, {a.age_now_h:.1f} h now, "
+              f"{a.age_crushed_h:.1f} h when crushed" for a in plan.outlook.ageing]  # fmt: skip
+    if plan.parcels.rows:
+        queue = [(r.consignment or "no note", r.grower, r.siding, r.bins,
+                  f"{r.t:.0f}", "" if r.age_h is None else f"{r.age_h:.1f}",
+                  f"{r.loss:.0f}") for r in plan.parcels.rows]  # fmt: skip
         columns = ("consignment", "grower", "siding", "bins", "t", "age, h", "loses, kg/h")
         lines += ["", "order of crushing", *say.table(columns, queue, right="3456")]
-    if plan["missing"]["allotment"]:
-        return [*lines, "no allotment:", *(f"  {text}" for text in plan["missing"]["allotment"])]
-    lines += ["", "allotment of the week", *_groups(plan["week"])]
-    if "dry" in plan:
-        lines += ["", "allotment of the coming day", *_groups(plan["today"], plan["dry"]["today"])]
+    if without := plan.outlook.missing.allotment:
+        return [*lines, "no allotment:", *(f"  {text}" for text in without)]
+    lines += ["", "allotment of the week", *_groups(plan.week)]
+    if plan.dry is not None:
+        lines += ["", "allotment of the coming day", *_groups(plan.today, plan.dry.today)]
     return lines
 
 
-def _groups(part: Mapping[str, Any], before: Mapping[str, Any] | None = None) -> Sequence[str]:
-    was = {g["group"]: g["t"] for g in before["groups"]} if before else {}
+def _groups(part: AllotmentOf, before: AllotmentOf | None = None) -> Sequence[str]:
+    was = {g.group: g.t for g in before.groups} if before else {}
     rows = [
-        (g["group"] or "no group", "" if g["share"] is None else f"{100 * g['share']:.1f}",
-         "" if g["capacity"] is None else f"{g['capacity']:.0f}", f"{g['t']:.0f}",
-         f"{was[g['group']]:.0f}" if was else "", f"{g['price']:.2f}")
-        for g in part["groups"]
+        (g.group or "no group", "" if g.share is None else f"{100 * g.share:.1f}",
+         f"{g.capacity:.0f}", f"{g.t:.0f}", f"{was[g.group]:.0f}" if was else "",
+         f"{g.price:.2f}")
+        for g in part.groups
     ]  # fmt: skip
     heads = ("group", "share, %", "can cut, t", "allotted, t", "before" if was else "", "price")
-    tail = f"need {part['need']:.0f} t, allotted {part['total']:.0f} t"
+    tail = f"need {part.need:.0f} t, allotted {part.total:.0f} t"
     return [*say.table(heads, rows, right="12345"), tail]

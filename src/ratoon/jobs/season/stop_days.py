@@ -173,8 +173,7 @@ def _on_hand(opened: OpenMill, at: date, lacking: list[str]) -> float | None:
     from ratoon.jobs.yard.day import keep
 
     found = keep(opened, at - timedelta(days=1))
-    hours = (found or {}).get("outlook", {}).get("hours", ())[:HOURS]
-    if not hours:
+    if found is None or not found.outlook.hours:
         lacking.append("cane on hand (ratoon yard): what ages while the mill stops is not counted")
         return None
-    return float(np.mean([h["tonnes"] for h in hours]))
+    return float(np.mean([h.tonnes for h in found.outlook.hours[:HOURS]]))

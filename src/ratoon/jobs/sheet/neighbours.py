@@ -54,7 +54,7 @@ def with_neighbours(
     ``last_year``: the week to date 52 weeks before. ``undetermined`` with what the season's earlier
     days lost.
     """
-    from ratoon.account.results.day import DayBefore, FigureResult, ToDate, YardLine
+    from ratoon.account.results.day import DayBefore, FigureResult, ToDate
 
     store, calendar = opened.store, opened.mill.calendar
     first = day - timedelta(days=TREND_DAYS - 1)
@@ -83,8 +83,7 @@ def with_neighbours(
     day_before = None
     if yesterday is not None:
         day_before = DayBefore((day - timedelta(days=1)).isoformat(), yesterday)
-    line = yard.kept_line(store, calendar, day)
-    cane = YardLine(**line) if line is not None else None
+    cane = yard.kept_line(store, calendar, day)
     judged = result.undetermined
     if judged is not None:
         judged = beside_its_season(store, calendar, calendar.period(day), judged)

@@ -1,12 +1,14 @@
-"""The yard of a mill day: read, planned, kept; told for command, grower and morning sheet."""
+"""The yard of a mill day: read, planned, kept; shown to command, grower and morning sheet."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.store import Store
 from ratoon.store.answers import newest_parts, newest_result, periods_with_result
@@ -17,11 +19,13 @@ from ratoon.store.chain.reach import newest_event
 
 if TYPE_CHECKING:
     from ratoon.account.mill import Mill
+    from ratoon.account.results.day import YardLine
     from ratoon.base.clock import Calendar
     from ratoon.jobs.cane.load import CaneRecords
     from ratoon.jobs.cane.season import SumsOfDays
     from ratoon.jobs.mills import OpenMill
     from ratoon.jobs.yard.records import Records
+    from ratoon.plans.yard.records import AllotmentOf, Outlook, YardOfDay, YardPlan
 
 # What plans a yard is loaded where one is planned: a sheet only shows a kept line.
 KIND = "yard"
@@ -31,7 +35,7 @@ AHEAD = timedelta(days=8)
 """How far beyond a mill day's end its rosters are looked at."""
 
 
-def yard_of_day(opened: OpenMill, day: date | None = None, wet: str = "") -> dict[str, Any]:
+def yard_of_day(opened: OpenMill, day: date | None = None, wet: str = "") -> YardPlan:
     """The yard's plan at the end of a mill day, the newest with cane when left out; it is kept.
 
     Raises
@@ -56,7 +60,7 @@ def newest_day(opened: OpenMill) -> date:
 
 def keep(
     opened: OpenMill, day: date, known: SumsOfDays | None = None, among: Records | None = None
-) -> Any:
+) -> YardOfDay | None:
     """What the yard of a day rests on and its outlook, from the store or made and kept.
 
     None without bins. It is made anew when anything came in, was corrected or set since.
@@ -68,8 +72,10 @@ def keep(
     made = make(opened, day, known, among)
     if made is not None:
         versions = {"program": _version(), "rules": _rules(opened.mill)}
-        mark = digest([made["given"], versions])
-        opened.store.add_result(KIND, opened.mill.calendar.period(day), mark, versions, made, seen)
+        answer = to_json(made)
+        mark = digest([answer["given"], versions])
+        period = opened.mill.calendar.period(day)
+        opened.store.add_result(KIND, period, mark, versions, answer, seen)
     return made
 
 
@@ -85,9 +91,10 @@ def keep_all(opened: OpenMill, days: Sequence[date], cane: CaneRecords) -> None:
             keep(opened, day, known, among)
 
 
-def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
+def kept(opened: OpenMill, day: date) -> YardOfDay | None:
     """The newest kept answer of a day when nothing that it rests on changed since; else None."""
     from ratoon.jobs.cane.season import OF_DAY
+    from ratoon.plans.yard.records import YardOfDay
 
     period = opened.mill.calendar.period(day)
     found = opened.store.ask(newest_result, KIND, period)
@@ -101,38 +108,41 @@ def kept(opened: OpenMill, day: date) -> dict[str, Any] | None:
         return None
     if opened.store.ask(cane_moves.came_since, seen, end, end + AHEAD):
         return None
-    given = found.answer["given"]
-    if given["unmade"] and given["made"] != len(opened.store.ask(periods_with_result, OF_DAY)):
+    yard = from_json(YardOfDay, found.answer)
+    made = yard.given.made
+    if yard.given.unmade and made != len(opened.store.ask(periods_with_result, OF_DAY)):
         return None  # cane was worked out since
-    return dict(found.answer)
+    return yard
 
 
 def make(
     opened: OpenMill, day: date, known: SumsOfDays | None = None, among: Records | None = None
-) -> dict[str, Any] | None:
+) -> YardOfDay | None:
     """What the yard rests on, and its outlook; None without bins."""
     from ratoon.jobs.yard.load import given_of
-    from ratoon.jobs.yard.plan import outlook_of
+    from ratoon.plans.yard.plan import outlook_of
+    from ratoon.plans.yard.records import YardOfDay
 
     given = given_of(opened, day, known, among)
     if given is None:
         return None
-    return {"form": FORM, "given": given, "outlook": outlook_of(given, opened.mill.settings)}
+    return YardOfDay(FORM, given, outlook_of(given, opened.mill.settings))
 
 
-def planned(mill: Mill, found: Mapping[str, Any], wet: str = "") -> dict[str, Any]:
+def planned(
+    mill: Mill, found: YardOfDay, wet: str = "", rostered: YardPlan | None = None
+) -> YardPlan:
     """The plan, made again for a wet morning when `wet` says how long whose ground is wet.
 
-    A `plan` that goes with what was found is not made twice.
+    `rostered`: the plan as rostered, where it is at hand.
     """
-    from ratoon.jobs.yard.plan import groups_of, orders_of, plan_of, wet_of
+    from ratoon.plans.yard.plan import groups_of, plan_of, wet_of
 
-    given = found["given"]
-    plan = found.get("plan") or {**found["outlook"], **orders_of(given, mill.settings)}
+    given, settings = found.given, mill.settings
+    plan = rostered or plan_of(given, settings, outlook=found.outlook)
     if not wet.strip():
         return plan
-    hours = wet_of(wet, groups_of(given))
-    return plan_of(given, mill.settings, hours) | {"dry": plan}
+    return replace(plan_of(given, settings, wet_of(wet, groups_of(given))), dry=plan)
 
 
 def _version() -> str:
@@ -147,7 +157,7 @@ def _rules(mill: Mill) -> str:
     return digest([s.yard, s.receival, s.cane, s.mill])
 
 
-def as_json(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
+def as_json(plan: YardPlan, calendar: Calendar) -> dict[str, Any]:
     """The plan as ``ratoon yard --json`` prints it: local times, tonnes, ages in hours.
 
     `runs_out` is None where the yard lasts over the hours looked at, or records are missing. The
@@ -160,75 +170,83 @@ def as_json(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
         return str(calendar.to_local(datetime.fromtimestamp(round(at), UTC)).isoformat())
 
     return {
-        "runs_out": local(plan["runs_out"]),
+        "runs_out": local(plan.outlook.runs_out),
         "hours": [
-            {"time": local(h["at"]), "full": h["full"], "empty": h["empty"], "out": h["out"],
-             "tonnes": round(h["tonnes"], 2),
-             "oldest_h": None if h["oldest_h"] is None else round(h["oldest_h"], 2)}
-            for h in plan["hours"]
+            {"time": local(h.at), "full": h.full, "empty": h.empty, "out": h.out,
+             "tonnes": round(h.tonnes, 2),
+             "oldest_h": None if h.oldest_h is None else round(h.oldest_h, 2)}
+            for h in plan.outlook.hours
         ],
-        "allotment": [{"group": r["group"], "grower": r["grower"], "t": round(r["tonnes"], 2)}
-                      for r in plan["week"]["rows"]],
+        "allotment": [{"group": r.group, "grower": r.grower, "t": round(r.tonnes, 2)}
+                      for r in plan.week.rows],
     }  # fmt: skip
 
 
-def for_grower(plan: Mapping[str, Any], grower: str) -> dict[str, Any]:
+def for_grower(plan: YardPlan, grower: str) -> YardPlan:
     """The same plan with one grower's cane alone, beside the totals of the mill and the district.
 
     Nothing of another grower is in it: neither a name nor a figure that is one grower's or one
     group's. It is made by taking over what is known to be the grower's, never by leaving out.
     """
-    parts = {name: _own_allotment(plan[name], grower) for name in ("today", "week")}
-    parcels = plan["parcels"]
-    mine = [r for r in parcels["rows"] if r["grower"] == grower]
-    own = {r["consignment"] for r in mine}
-    totals = ("date", "now", "missing", "hours", "runs_out", "early", "late", "chance",
-              "slower", "rate", "rate_sigma", "rates", "fleet", "payload_t", "unread", "unmade",
-              "weighed", "needed", "in_yard", "bins", "on_way", "old_hours", "share",
-              "band")  # fmt: skip
-    sidings = {"", *plan["sidings"].get(grower, ())}
-    return {
-        **{k: plan[k] for k in totals}, **parts, "wet": {}, "sidings": {},
-        "ageing": [a for a in plan["ageing"] if a["name"] in own],
-        "parcels": {"status": parcels["status"], "rows": mine, "loss": None},
-        "turns": [t for t in plan["turns"] if t["siding"] in sidings],
-    }  # fmt: skip
+    from ratoon.plans.yard.records import Outlook, Queue, YardPlan
+
+    o = plan.outlook
+    mine = tuple(r for r in plan.parcels.rows if r.grower == grower)
+    own = {r.consignment for r in mine}
+    sidings = {"", *o.sidings.get(grower, ())}
+    outlook = Outlook(
+        date=o.date, now=o.now, missing=o.missing, hours=o.hours, runs_out=o.runs_out,
+        early=o.early, late=o.late, chance=o.chance, slower=o.slower, rate=o.rate,
+        rate_sigma=o.rate_sigma, rates=o.rates, fleet=o.fleet, payload_t=o.payload_t,
+        unread=o.unread, unmade=o.unmade, weighed=o.weighed, in_yard=o.in_yard, bins=o.bins,
+        on_way=o.on_way, ageing=tuple(a for a in o.ageing if a.name in own),
+        old_hours=o.old_hours, needed=o.needed,
+        turns=tuple(t for t in o.turns if t.siding in sidings), sidings={}, share=o.share,
+        band=o.band, wet={},
+    )  # fmt: skip
+    today, week = (_own_allotment(part, grower) for part in (plan.today, plan.week))
+    return YardPlan(outlook, Queue(plan.parcels.status, mine, None), today, week)
 
 
-def _own_allotment(part: Mapping[str, Any], grower: str) -> dict[str, Any]:
-    totals = ("need", "total", "short", "target", "district", "covered_days")
-    rows = [r for r in part["rows"] if r["grower"] == grower]
-    return {**{k: part[k] for k in totals}, "behind": None, "rows": rows, "groups": [],
-            "limits": []}  # fmt: skip
+def _own_allotment(part: AllotmentOf, grower: str) -> AllotmentOf:
+    from ratoon.plans.yard.records import AllotmentOf
+
+    rows = tuple(r for r in part.rows if r.grower == grower)
+    return AllotmentOf(part.need, part.total, part.short, None, part.target, part.district,
+                       part.covered_days, rows, (), ())  # fmt: skip
 
 
-def line_of(plan: Mapping[str, Any], calendar: Calendar) -> dict[str, Any]:
-    """The yard in one line for the morning sheet: `text`, and whether it `runs_dry` in the day."""
+def line_of(outlook: Outlook, calendar: Calendar) -> YardLine:
+    """The yard in one line for the morning sheet."""
+    from ratoon.account.results.day import YardLine
 
     def clock(at: float) -> str:
         return f"{calendar.to_local(datetime.fromtimestamp(at, UTC)):%H:%M}"
 
-    text = (f"Yard at {clock(plan['now'])}: {plan['in_yard']:.0f} t in {plan['bins']} full bins, "
-            f"{plan['on_way']:.0f} t on the way")  # fmt: skip
-    if plan["missing"]["hour"]:
-        text += f"; when it runs out is not told: {'; '.join(plan['missing']['hour'])}"
-    elif plan["runs_out"] is None:
-        text += f"; at {plan['rate']:.0f} t/h it lasts the next 24 h"
+    o = outlook
+    text = (f"Yard at {clock(o.now)}: {o.in_yard:.0f} t in {o.bins} full bins, "
+            f"{o.on_way:.0f} t on the way")  # fmt: skip
+    if o.missing.hour:
+        text += f"; when it runs out is not told: {'; '.join(o.missing.hour)}"
+    elif o.runs_out is None or o.early is None:
+        text += f"; at {o.rate:.0f} t/h it lasts the next 24 h"
     else:
-        late = "later than 24 h on" if plan["late"] is None else clock(plan["late"])
-        text += (f"; at {plan['rate']:.0f} t/h it runs out at {clock(plan['runs_out'])} "
-                 f"({clock(plan['early'])} to {late})")  # fmt: skip
-    if plan["ageing"]:
-        count = len(plan["ageing"])
+        late = "later than 24 h on" if o.late is None else clock(o.late)
+        text += (f"; at {o.rate:.0f} t/h it runs out at {clock(o.runs_out)} "
+                 f"({clock(o.early)} to {late})")  # fmt: skip
+    if o.ageing:
+        count = len(o.ageing)
         text += (f"; {count} {'parcel' if count == 1 else 'parcels'} will be older than "
-                 f"{plan['old_hours']:g} h when crushed")  # fmt: skip
-    return {"text": text, "runs_dry": plan["runs_out"] is not None, "slower": plan["slower"]}
+                 f"{o.old_hours:g} h when crushed")  # fmt: skip
+    return YardLine(text, o.runs_out is not None, o.slower)
 
 
-def kept_line(store: Store, calendar: Calendar, day: date) -> dict[str, Any] | None:
+def kept_line(store: Store, calendar: Calendar, day: date) -> YardLine | None:
     """The line of the day's yard as it was last planned; None where it was not."""
     period = calendar.period(day)
     form, outlook = (store.ask(newest_parts, KIND, key, period) for key in ("form", "outlook"))
     if not form or form[-1][2] != FORM:
         return None
-    return line_of(outlook[-1][2], calendar)
+    from ratoon.plans.yard.records import Outlook
+
+    return line_of(from_json(Outlook, outlook[-1][2]), calendar)

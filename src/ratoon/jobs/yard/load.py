@@ -1,7 +1,7 @@
-"""What the yard of a mill day rests on, read from the store once and told as plain data.
+"""What the yard of a mill day rests on, read from the store once.
 
-From it alone the plan is made (`yard_plan`), so that a day's morning can be planned again for
-another roster without reading anything. Moments are seconds since the epoch, UTC; masses [t].
+From it alone the plan is made (`ratoon.plans.yard.plan`), so that a day's morning can be planned
+again for another roster without reading anything.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from ratoon.cane.yard import Load, Yard, follow, turns
 from ratoon.jobs.cane.load import CaneRecords, corrected_records
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
 from ratoon.jobs.yard.records import Records
+from ratoon.plans.yard.allotment import Supplier
+from ratoon.plans.yard.records import Basis, FullBin, PastHour, Shift
 from ratoon.store import Store
 from ratoon.store.answers import periods_with_result
 from ratoon.store.cane import kept as stored_cane
@@ -54,7 +56,7 @@ UNKNOWN_SHARE = (1.0, 0.15, 0.10)
 
 def given_of(
     opened: OpenMill, day: date, known: SumsOfDays | None = None, among: Records | None = None
-) -> dict[str, Any] | None:
+) -> Basis | None:
     """All that the yard's plan of a mill day rests on; None when no bin was weighed till then.
 
     The moment is the end of the mill day, or the last record of it where records end sooner.
@@ -80,31 +82,29 @@ def given_of(
     on_way, leads = read.on_the_way(now, yard.payload)
     fresh, unmade = _as_weighed(opened, day, sums, read)
     suppliers = _suppliers(read.blocks, sums, fresh, read.farms)
-    return {
-        "date": day.isoformat(), "now": now,
-        "hours": [_hour(h, read.way_at(h.at, yard.payload)) for h in yard.hours([*marks, now])],
-        "fleet": yard.fleet, "payload_t": yard.payload / 1000.0,
-        "weighed": any(not np.isnan(x.kg) for x in read.loads), "unread": yard.unread,
-        "rate": rate / 1000.0, "rate_sigma": sigma / 1000.0, "rates": rates,
-        "standing": [_parcel(x, yard.payload) for x in yard.standing],
-        "empties": yard.empties if yard.sent_known else None,
-        "on_way": on_way, "leads": leads, "rosters": rosters,
-        "share": share, "share_sigma": share_sigma, "share_common": share_common,
-        "turns": [
-            {"siding": t.siding, "bins": t.bins, "away": t.away, "slow": t.slow, "yard": t.yard,
-             "idle": t.idle, "whole": t.whole}
-            for t in turns((x for x in read.loads if x.weighed <= now), read.tips, read.sent)
-        ],
-        "suppliers": suppliers, "unmade": unmade,
-        "made": len(store.ask(periods_with_result, OF_DAY)),
-        "without": [
+    return Basis(
+        date=day.isoformat(), now=now,
+        hours=tuple(PastHour(h.at, h.full, h.empty, h.out, h.tonnes, h.oldest_h,
+                             read.way_at(h.at, yard.payload))
+                    for h in yard.hours([*marks, now])),
+        fleet=yard.fleet, payload_t=yard.payload / 1000.0,
+        weighed=any(not np.isnan(x.kg) for x in read.loads), unread=yard.unread,
+        rate=rate / 1000.0, rate_sigma=sigma / 1000.0, rates=rates,
+        standing=tuple(_full_bin(x, yard.payload) for x in yard.standing),
+        empties=tuple(yard.empties) if yard.sent_known else None,
+        on_way=on_way, leads=leads, rosters=rosters,
+        share=share, share_sigma=share_sigma, share_common=share_common,
+        turns=tuple(turns((x for x in read.loads if x.weighed <= now), read.tips, read.sent)),
+        suppliers=suppliers, unmade=unmade,
+        made=len(store.ask(periods_with_result, OF_DAY)),
+        without=tuple(
             name for name, known in (
                 ("tips", read.tips), ("consignments", read.notes), ("rosters", rosters),
-                ("harvest", read.farms), ("blocks", any(s["estimate"] > 0.0 for s in suppliers)),
+                ("harvest", read.farms), ("blocks", any(s.estimate > 0.0 for s in suppliers)),
             ) if not known
-        ],
-        "travel": read.travel, "sidings": read.sidings_of_growers(),
-    }  # fmt: skip
+        ),
+        travel=read.travel, sidings=read.sidings_of_growers(),
+    )  # fmt: skip
 
 
 def _usual_kg(settings: Settings) -> float:
@@ -112,15 +112,10 @@ def _usual_kg(settings: Settings) -> float:
     return float(settings.receival.least_net_kg + settings.receival.most_net_kg) / 2.0
 
 
-def _hour(h: Any, way: float) -> dict[str, Any]:
-    return {"at": h.at, "full": h.full, "empty": h.empty, "out": h.out, "tonnes": h.tonnes,
-            "way": way, "oldest_h": h.oldest_h}  # fmt: skip
-
-
-def _parcel(x: Load, payload: float) -> dict[str, Any]:
-    return {"tag": x.tag, "consignment": x.consignment, "grower": x.grower, "siding": x.siding,
-            "t": (payload if np.isnan(x.kg) else x.kg) / 1000.0, "burnt": x.burnt,
-            "cut": None if np.isnan(x.cut) else x.cut, "came": x.weighed}  # fmt: skip
+def _full_bin(x: Load, payload: float) -> FullBin:
+    return FullBin(x.tag, x.consignment, x.grower, x.siding,
+                   (payload if np.isnan(x.kg) else x.kg) / 1000.0, x.burnt,
+                   None if np.isnan(x.cut) else x.cut, x.weighed)  # fmt: skip
 
 
 def _now(read: Records, period: Period) -> float:
@@ -132,7 +127,7 @@ def _now(read: Records, period: Period) -> float:
 
 def _rate(
     yard: Yard, store: Store, now: float, settings: Settings
-) -> tuple[float, float, list[float | None]]:
+) -> tuple[float, float, tuple[float | None, ...]]:
     """Rate of the last hour in which the mills ran, its spread from hour to hour, and each hour's.
 
     [kg/h]; hours before now, the last first; None for an hour in which the mills stood.
@@ -156,22 +151,23 @@ def _rate(
     known = rates[sound & (rates > 0.0)]
     usual = 3600.0 * settings.cane.rate  # kg/s to kg/h
     if not known.size:
-        return usual, 0.1 * usual, []
+        return usual, 0.1 * usual, ()
     spread = 1.4826 * float(np.median(np.abs(known - np.median(known)))) if known.size > 3 else 0.0
-    shown = [None if np.isnan(r) else round(float(r) / 1000.0, 1) for r in rates]
+    shown = tuple(None if np.isnan(r) else round(float(r) / 1000.0, 1) for r in rates)
     return float(known[0]), max(spread, 0.02 * float(known[0])), shown
 
 
-def _rosters(store: Store, now: datetime, calendar: Calendar, day: date) -> list[dict[str, Any]]:
+def _rosters(store: Store, now: datetime, calendar: Calendar, day: date) -> tuple[Shift, ...]:
     """Shifts that end after now, to the end of the seven mill days that follow."""
     last = calendar.period(day + WEEK).end
     rows = store.ask(moves, "roster", Period(now - timedelta(days=2), last))
-    return [s for r in rows if (s := _shift(json.loads(r.content)))["end"] > now.timestamp()]
+    return tuple(s for r in rows if (s := _shift(r.content)).end > now.timestamp())
 
 
-def _shift(c: Mapping[str, Any]) -> dict[str, Any]:
-    return {"group": c["group"], "start": datetime.fromisoformat(c["start"]).timestamp(),
-            "end": datetime.fromisoformat(c["end"]).timestamp(), "rate": c["rate"]}  # fmt: skip
+def _shift(content: str) -> Shift:
+    c = json.loads(content)
+    return Shift(c["group"], datetime.fromisoformat(c["start"]).timestamp(),
+                 datetime.fromisoformat(c["end"]).timestamp(), c["rate"])  # fmt: skip
 
 
 def _as_weighed(
@@ -199,7 +195,7 @@ def _as_weighed(
                  and b.gross_kg > b.tare_kg]  # fmt: skip
         for note, kilograms in ((notes.get(name), kg) for name, kg in cane):
             if note is not None:
-                found[note["grower"], note["farm"]] += kilograms / 1000.0
+                found[note.grower, note.farm] += kilograms / 1000.0
     return found, len(left)
 
 
@@ -216,15 +212,15 @@ def _came_of_rostered(
     if not days:
         return UNKNOWN_SHARE
     first, last = (calendar.period(date.fromisoformat(days[k]["date"])) for k in (0, -1))
-    shifts_of = defaultdict[str, list[dict[str, Any]]](list)
+    shifts_of = defaultdict[str, list[Shift]](list)
     for row in store.ask(moves, "roster", Period(first.start, last.end)):
-        shifts_of[calendar.day_of(row.at).isoformat()].append(_shift(json.loads(row.content)))
+        shifts_of[calendar.day_of(row.at).isoformat()].append(_shift(row.content))
     for day in days:
         shifts = shifts_of[day["date"]]
         before, planned = sum(came.values()), 0.0
         for shift in shifts:
-            tonnes = (shift["end"] - shift["start"]) / 3600.0 * shift["rate"]
-            rostered[shift["group"]] += tonnes
+            tonnes = (shift.end - shift.start) / 3600.0 * shift.rate
+            rostered[shift.group] += tonnes
             planned += tonnes
         if not planned:
             continue
@@ -245,7 +241,7 @@ def _came_of_rostered(
 def _suppliers(
     blocks: Iterable[Block], sums: Iterable[Mapping[str, Any]],
     fresh: Mapping[tuple[str, str], float], farms: Mapping[str, FarmHarvest],
-) -> list[dict[str, Any]]:  # fmt: skip
+) -> tuple[Supplier, ...]:  # fmt: skip
     """Estimate, delivered and left [t] of each grower in each group; "" is no group."""
     found: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0.0, 0.0])
 
@@ -261,7 +257,5 @@ def _suppliers(
     for (grower, farm), tonnes in fresh.items():
         if grower:
             place(grower, farm)[1] += tonnes
-    return [
-        {"group": group, "grower": grower, "estimate": e, "delivered": d, "left": max(e - d, 0.0)}
-        for (group, grower), (e, d) in sorted(found.items())
-    ]
+    return tuple(Supplier(group, grower, e, d, max(e - d, 0.0))
+                 for (group, grower), (e, d) in sorted(found.items()))  # fmt: skip

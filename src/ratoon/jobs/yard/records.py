@@ -7,10 +7,10 @@ from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from copy import copy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import nan
-from typing import Any
+from typing import TypeVar
 
 import numpy as np
 
@@ -20,13 +20,30 @@ from ratoon.cane.records import Block
 from ratoon.cane.yard import Load
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.load import CaneRecords
+from ratoon.plans.yard.records import OnWay
 from ratoon.store import Store
 from ratoon.store.cane import kept as stored_cane
 from ratoon.store.cane.moves import moves, weighings
 
+Row = TypeVar("Row")
 RECENT = 3600.0
 """After the last bin of a consignment, no more of it is waited for [s]."""
 WAITED = 36 * 3600.0  # s after cutting within which cane on a note is still waited for
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note of cane: when it was written and the cane cut [s UTC], whose, hours from farm to yard;
+    `bins` that the grower noted."""
+
+    noted: float
+    cut: float
+    grower: str
+    farm: str
+    bins: int
+    burnt: bool
+    siding: str
+    travel: float
 
 
 class Records:
@@ -67,11 +84,11 @@ class Records:
         """The records of a shorter period, as if no other had been read."""
         found, (start, end) = copy(self), (period.start.timestamp(), period.end.timestamp())
 
-        def part(rows: list[Any], at: Callable[[Any], float]) -> list[Any]:
+        def part(rows: list[Row], at: Callable[[Row], float]) -> list[Row]:
             return rows[bisect_left(rows, start, key=at) : bisect_left(rows, end, key=at)]
 
         found.notes = {name: note for name, note in self.notes.items()
-                       if start - WAITED <= note["noted"] < end}  # fmt: skip
+                       if start - WAITED <= note.noted < end}  # fmt: skip
         found.loads = [x if x.consignment in found.notes else _without_note(x)
                        for x in part(self.loads, lambda x: x.weighed)]  # fmt: skip
         found.weighed = _by_note(found.loads)
@@ -79,7 +96,7 @@ class Records:
         found.sent = part(self.sent, lambda sent: sent[2])
         return found
 
-    def notes_of(self, store: Store, within: Period) -> dict[str, dict[str, Any]]:
+    def notes_of(self, store: Store, within: Period) -> dict[str, Note]:
         """Notes of the cane that may be weighed in a period."""
         found = {}
         early = Period(within.start - timedelta(seconds=WAITED), within.end)
@@ -90,13 +107,11 @@ class Records:
             bins = int(new["bins_noted"]) if "bins_noted" in new else c["bins"]
             named = new.get("farm", c["farm"])
             farm = self.farms.get(named)
-            found[row.key] = {
-                "noted": row.at.timestamp(), "cut": cut.timestamp(),
-                "grower": new.get("grower", c["grower"]),
-                "farm": named, "bins": bins or 0,
-                "burnt": new.get("harvest", c["harvest"]) == "burnt",
-                "siding": farm.siding if farm else "", "travel": farm.travel_h if farm else 0.0,
-            }  # fmt: skip
+            found[row.key] = Note(
+                row.at.timestamp(), cut.timestamp(), new.get("grower", c["grower"]), named,
+                bins or 0, new.get("harvest", c["harvest"]) == "burnt",
+                farm.siding if farm else "", farm.travel_h if farm else 0.0,
+            )  # fmt: skip
         return found
 
     def _load(
@@ -107,10 +122,11 @@ class Records:
         tare = int(new["tare_kg"]) if "tare_kg" in new else tare
         kg = nan if gross is None or tare is None or gross <= tare else float(gross - tare)
         name = new.get("consignment", consignment)
-        note = self.notes.get(name, {})
-        return Load(key.rpartition("@")[0], at.timestamp(), kg, name, note.get("cut", nan),
-                    note.get("grower", ""), note.get("siding", ""),
-                    note.get("burnt", False))  # fmt: skip
+        load = Load(key.rpartition("@")[0], at.timestamp(), kg, name, nan)
+        note = self.notes.get(name)
+        return load if note is None else replace(
+            load, cut=note.cut, grower=note.grower, siding=note.siding, burnt=note.burnt
+        )  # fmt: skip
 
     @property
     def travel(self) -> dict[str, float]:
@@ -120,34 +136,34 @@ class Records:
             found[farm.siding].append(farm.travel_h)
         return {name: float(np.mean(hours)) for name, hours in found.items()}
 
-    def sidings_of_growers(self) -> dict[str, list[str]]:
+    def sidings_of_growers(self) -> dict[str, tuple[str, ...]]:
         """Sidings at which each grower's cane of these days was filled."""
         found: dict[str, set[str]] = defaultdict(set)
         for note in self.notes.values():
-            if note["grower"] and note["siding"]:
-                found[note["grower"]].add(note["siding"])
-        return {grower: sorted(names) for grower, names in sorted(found.items())}
+            if note.grower and note.siding:
+                found[note.grower].add(note.siding)
+        return {grower: tuple(sorted(names)) for grower, names in sorted(found.items())}
 
-    def on_the_way(self, now: float, payload: float) -> tuple[list[dict[str, Any]], list[float]]:
+    def on_the_way(self, now: float, payload: float) -> tuple[tuple[OnWay, ...], tuple[float, ...]]:
         """Cane cut and not yet weighed, and how long the way of late parcels was [h]."""
         firsts = ((name, times[0]) for name, times in self.weighed.items() if times[0] <= now)
-        leads = sorted((at - self.notes[name]["cut"]) / 3600.0 for name, at in firsts
-                       if name in self.notes and at > self.notes[name]["cut"])  # fmt: skip
-        waiting = [
-            {"consignment": name, "grower": note["grower"], "bins": left, "siding": note["siding"],
-             "t": left * payload / 1000.0, "cut": note["cut"], "travel": note["travel"]}
+        leads = sorted((at - self.notes[name].cut) / 3600.0 for name, at in firsts
+                       if name in self.notes and at > self.notes[name].cut)  # fmt: skip
+        waiting = tuple(
+            OnWay(name, note.grower, left, note.siding, left * payload / 1000.0, note.cut,
+                  note.travel)
             for name, note in sorted(self.notes.items()) if (left := self.bins_left(name, now))
-        ]  # fmt: skip
-        return waiting, leads
+        )  # fmt: skip
+        return waiting, tuple(leads)
 
     def bins_left(self, name: str, at: float) -> int:
         """Bins of a note that were cut and not yet weighed at a moment, and still waited for."""
         note, times = self.notes[name], self.weighed.get(name, ())
         came = bisect_right(times, at)
         coming = came == 0 or times[came - 1] > at - RECENT
-        if not coming or not at - WAITED < note["cut"] <= at:
+        if not coming or not at - WAITED < note.cut <= at:
             return 0
-        return max(int(note["bins"]) - came, 0)
+        return max(int(note.bins) - came, 0)
 
     def way_at(self, at: float, payload: float) -> float:
         """Cane cut and not yet weighed at a moment [t]."""

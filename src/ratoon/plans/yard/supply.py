@@ -116,6 +116,7 @@ class Ageing:
     age_now_h: float
     age_crushed_h: float
     crush_by: float
+    grower: str = ""
 
 
 def forecast(given: Given, hours: int = 24) -> Forecast:
