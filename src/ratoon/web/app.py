@@ -166,7 +166,7 @@ def create_app(
         _todays(app, pages)
     add_description(app)
     static_views(app)
-    app.state.warm = pages.warm
+    app.state.warm, app.state.closing = pages.warm, pages.closing
     return app
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import socket
 import sys
@@ -154,17 +153,26 @@ def _announce(url: str, open_browser: bool) -> None:
 def _app_of_one_process(mill_dir: Path, names: Sequence[str]) -> FastAPI:
     """The pages in one of several processes; it ends with the one that started it."""
     watch_parent()
-    signal.signal(signal.SIGTERM, _ended)
+    stopped: list[int] = []
+
+    def ended(number: int, frame: object) -> None:
+        stopped.append(number)  # what is raised amid a clearing of memory is lost
+        _ended(number, frame)
+
+    serving = signal.signal(signal.SIGTERM, ended)
     solvers = SolverPool(workers=1)
     try:
         app = _ready_app(mill_dir, names, solvers, _started(solvers, mill_dir))
-        # uvicorn ends the pages and then sends itself the same signal again; before it listens to
-        # signals nothing has to be ended
-        signal.signal(signal.SIGTERM, _ends_soon)
-        return app
+        signal.signal(signal.SIGTERM, serving)
+        if stopped:
+            _ended(stopped[0], None)
     except BaseException:  # told to stop before it was ready
         solvers.close()
         raise
+    # uvicorn ends the pages and then sends itself the same signal again, which would end the
+    # process before it has cleared away what its solvers shared: once obeyed it is not heard
+    app.state.closing.append(partial(signal.pthread_sigmask, signal.SIG_BLOCK, {signal.SIGTERM}))
+    return app
 
 
 def _ready_app(
@@ -202,12 +210,6 @@ def _started(solvers: SolverPool, mill_dir: Path) -> list[Future[Any]]:
     except (OSError, UnicodeDecodeError):
         return []  # the pages say what is wrong with it
     return solvers.warm(warm_up, str(mill_dir), mark)
-
-
-def _ends_soon(number: int, frame: object) -> None:
-    ending = threading.Timer(GRACE_SECONDS, os._exit, (128 + number,))
-    ending.daemon = True
-    ending.start()
 
 
 def _ended(number: int, frame: object) -> None:
