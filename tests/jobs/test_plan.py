@@ -205,6 +205,11 @@ def test_the_answer_has_the_contracts_keys_and_adds_up(mill: Path) -> None:
     assert {"loss: molasses", "loss: undetermined", "price of sugar"} < set(causes)
     assert all(s["sigma"] > 0.0 for s in told["steps"] if s["cause"] in ("CCS", "extraction"))
     assert made.words[1].startswith("no costs are booked")
+    with open_mill(mill) as opened:
+        weeks = [w for w in plan_weeks(opened) if w.made == MADE]
+    assert made.season.money == pytest.approx(sum(
+        (w.sugar or 0) * (w.sugar_price or 0) - (w.cane or 0) * (w.cane_price or 0)
+        - (w.other_cost or 0) for w in weeks), rel=1e-9)  # fmt: skip
 
 
 def test_costs_come_in_and_the_bridge_is_made_anew(mill: Path, tmp_path: Path) -> None:

@@ -147,6 +147,27 @@ def test_a_zone_estimated_too_high_is_named(districts: list[District]) -> None:
     assert wrong <= 0.08 * others
 
 
+def test_a_cut_part_is_judged_by_what_such_a_part_was_before() -> None:
+    """Each year the fifth that is cut first stands 10 % over the whole, three fifths do no more.
+
+    So a fifth at 10 % over the estimate says nothing against the estimate.
+    """
+    start = date(2031, 6, 10)
+    days = [{"date": date(year, 6, 10) + timedelta(days=n), "cane": 400.0}
+            for year in range(2026, 2031) for n in range(75)]  # fmt: skip
+    stages = [(0.2, 1.1), (0.6, 1.0), (1.0, 1.0)]
+    zones = [{"zone": z, "as_of": date(year, 6, 10) + timedelta(days=25 * n), "area": 100.0,
+              "estimate": 10_000.0, "area_cut": 100.0 * f, "cut": 10_000.0 * f * over}
+             for year in range(2026, 2032) for z in "ABC"
+             for n, (f, over) in enumerate(stages if year < 2031 else stages[:1], 1)]  # fmt: skip
+    at = start + timedelta(days=25)
+    zones += [{"zone": z, "as_of": date(year, 6, 10), "area": 100.0, "estimate": 10_000.0}
+              for year in range(2026, 2032) for z in "ABC"]  # fmt: skip
+    known = given(days, [], [], zones, rules({"mill": {"season_start": start}}, at), at)
+    crop = made_by.fitted_to(known).zones.drawn(np.random.default_rng(1), 4000).sum(axis=0)
+    assert np.median(crop) == pytest.approx(30_000.0, rel=0.006)
+
+
 def test_the_answer_of_rows_with_nothing_else() -> None:
     """One zone and a start: an answer from usual values, wide, with what is lacking."""
     told = ratoon.forecast_season(

@@ -37,6 +37,7 @@ from ratoon.store.entries import mill_days
 if TYPE_CHECKING:
     from ratoon.account.period import PeriodAccount
     from ratoon.jobs.mills import OpenMill
+    from ratoon.settings.records import PriceSettings
 
 KIND = "bridge"
 AS_PLANNED = "not booked yet, as planned"
@@ -269,7 +270,17 @@ def _season(opened: OpenMill, last: date) -> SeasonPlanned:
         costs, _ = _costs(opened, begin, last, season)
         other = sum(costs.values()) if costs else other
     return SeasonPlanned(season.cane if season else None, season.sugar if season else None,
-                         prices.sugar, prices.cane, other)  # fmt: skip
+                         prices.sugar, prices.cane, other,
+                         _planned_money(season, prices) if season else None)  # fmt: skip
+
+
+def _planned_money(plan: Planned, prices: PriceSettings) -> float | None:
+    """What a plan leaves [money], at the mill file's prices where it sets none."""
+    if plan.cane is None or plan.sugar is None or plan.other_cost is None:
+        return None
+    sugar, cane = (own if own is not None else usual for own, usual in (
+        (plan.sugar_price, prices.sugar), (plan.cane_price, prices.cane)))  # fmt: skip
+    return sugar * plan.sugar - cane * plan.cane - plan.other_cost
 
 
 def _with_ahead(opened: OpenMill, last: date, made: BridgeMade) -> BridgeMade:

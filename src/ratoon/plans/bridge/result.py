@@ -62,13 +62,14 @@ class Bridge:
 @dataclass(frozen=True, slots=True)
 class SeasonPlanned:
     """The whole season as planned [t], None where no plan tells it, with what prices a forecast of
-    it: prices [money/t] and all other cost, booked or else as planned [money]."""
+    it: prices [money/t] and all other cost, booked or else as planned [money]; `money`: planned."""
 
     cane: float | None
     sugar: float | None
     sugar_price: float
     cane_price: float
     other: float | None
+    money: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

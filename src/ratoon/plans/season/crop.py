@@ -3,7 +3,8 @@
 In logarithms, a zone's crop is its estimate, an error that all zones of a season share and one of
 its own. What was cut is no sample of the zone: its yield stands off the whole zone's by an amount
 that shrinks as (1 - f) / sqrt(f) with the share f cut, again part of it common to the season. Both
-are learnt from earlier seasons, each with what few seasons leave open, and Bayes' rule joins them.
+are learnt from earlier seasons, the second from what was written of them when about as much was cut
+as now, each with what few seasons leave open, and Bayes' rule joins them.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ CUT_OWN, CUT_COMMON = 0.058, 0.02
 """How far what is cut stands off the whole, over (1 - f) / sqrt(f): of a zone, and of all zones.
 
 The first gives 5.5 % at two fifths cut, as seen on drawn districts."""
+LEAST_CUT, MOST_CUT = 0.05, 0.9
+"""Shares of a zone's area between which its cut part tells how far such parts stand off."""
 DONE = 0.985
 """A zone with this share of its area cut is finished."""
 
@@ -80,7 +83,7 @@ class Zones:
         return np.asarray(np.maximum((crop - self.cut[:, None]).sum(axis=0) - self.since, 0.0))
 
 
-def _reach(share: Array) -> Array:
+def _reach(share: Array | float) -> Array:
     f = np.clip(share, 0.02, 1.0)
     return np.asarray((1.0 - f) / np.sqrt(f))
 
@@ -112,7 +115,7 @@ def fit(given: Given) -> Zones:
     crushed = sum(d.cane or 0.0 for d in days)
     since = sum(d.cane or 0.0 for d in days if d.date >= as_of) if cut.sum() > 0 else crushed
     sigma = float(np.mean([r.sigma or USUAL_SIGMA for r in rows])) / 100.0
-    common, own, shift, off = _earlier(given)
+    common, own, shift, off = _earlier(given, float(share @ area / area.sum()))
     half = sigma / np.sqrt(2.0)
     return Zones(
         tuple(r.zone for r in rows), area, np.array([r.estimate for r in rows]), share, cut,
@@ -132,7 +135,7 @@ def _ended(row: ZoneRow, given: Given) -> bool:
 Four = tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...], tuple[float, ...]]
 
 
-def _earlier(given: Given) -> Four:
+def _earlier(given: Given, now: float) -> Four:
     """Errors of earlier estimates: of seasons, of zones; and of what was cut, the same two."""
     common: list[float] = []
     own: list[float] = []
@@ -148,7 +151,7 @@ def _earlier(given: Given) -> Four:
             if (last.area_cut or 0.0) < DONE * last.area or not last.cut:
                 continue
             errors.append(float(np.log(last.cut / first.estimate)))
-            ratios += _ratios(of_zone, last)
+            ratios += _ratios(of_zone, last, now)
         if len(errors) < 2:
             continue
         common.append(float(np.mean(errors)))
@@ -167,15 +170,19 @@ def _centred(values: Sequence[float]) -> list[float]:
     return [float(v) for v in made * np.sqrt(len(values) / (len(values) - 1))]
 
 
-def _ratios(of_zone: Sequence[ZoneRow], last: ZoneRow) -> list[float]:
-    """How far the cut part stood off the whole, over its reach: one figure a zone and season."""
+def _ratios(of_zone: Sequence[ZoneRow], last: ZoneRow, now: float) -> list[float]:
+    """How far the cut part stood off the whole, over its reach, when nearest this share was cut.
+
+    One figure a zone and season; where fields are cut in an order, it is none of the reach alone.
+    """
     found = []
     assert last.cut is not None
     for row in of_zone:
         f = min((row.area_cut or 0.0) / row.area, 1.0)
-        if 0.1 <= f <= 0.9 and row.cut:
-            found.append(float(np.log(row.cut / f / last.cut) / _reach(np.array([f]))[0]))
-    return [float(np.mean(found))] if found else []
+        if LEAST_CUT <= f <= MOST_CUT and row.cut:
+            off = np.log(row.cut / f / last.cut) / _reach(f)
+            found.append((abs(f - now), float(off)))
+    return [min(found)[1]] if found else []
 
 
 def _by_season(given: Given) -> list[list[ZoneRow]]:

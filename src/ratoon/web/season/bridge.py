@@ -154,5 +154,7 @@ def _ahead(made: BridgeMade) -> tuple[tuple[str, str, str, str], ...]:
         rows.append((name, _money(plan, -2), told, less))
     money = made.bridge.money.forecast
     if money is not None:
-        rows.append((f"{MARGIN}, {made.bridge.currency}", "", grouped(money, -4), ""))
+        plan = made.season.money
+        rows.append((f"{MARGIN}, {made.bridge.currency}", _money(plan, -4), grouped(money, -4),
+                     "" if plan is None else signed(money - plan, -4)))  # fmt: skip
     return tuple(rows)
