@@ -225,6 +225,14 @@ def test_tls_without_certificates_is_refused_at_once() -> None:
         pass
 
 
+def test_a_day_far_from_the_record(opened: OpenMill) -> None:
+    """A slip in the year is refused; days that nobody wrote down are told."""
+    with pytest.raises(RatoonError, match="more than a year after 2031-08-14"):
+        forecast_of(opened, date(2035, 1, 1), Asked(200))
+    told = forecast_of(opened, AT + timedelta(days=3), Asked(200))
+    assert [w for w in told.lacking if "2031-08-15 to 2031-08-17" in w]
+
+
 def test_nothing_to_forecast_from(tmp_path: Path) -> None:
     (tmp_path / "mill.toml").write_text(mill_text(), encoding="utf-8")
     with open_mill(tmp_path, create=True) as empty:

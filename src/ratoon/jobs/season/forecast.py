@@ -11,11 +11,12 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from ratoon.base.as_json import NAMED, from_json, to_json
-from ratoon.base.errors import RatoonError
+from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.base.season import RAIN, MillDay, ZoneRow
 from ratoon.jobs.cane.files import record_of
 from ratoon.jobs.cane.season import days_in_short, grouped
+from ratoon.jobs.files.far_days import why_too_far
 from ratoon.plans.season.answer import DateSpread, SeasonForecast, Spread
 from ratoon.plans.season.forecast import FUTURES, forecast
 from ratoon.plans.season.given import Given, given
@@ -49,9 +50,11 @@ class Asked:
 
 def day_of(opened: OpenMill, day: date | None) -> date:
     """The day of a forecast: the one asked for, else the morning after the newest on record."""
-    if day is not None:
-        return day
     newest = _newest(opened)
+    if day is not None:
+        if far := why_too_far(opened.mill.calendar, newest, day):
+            raise BadInput(far)
+        return day
     if newest is None:
         raise NoRecordsYet(str(opened.folder))
     return newest + timedelta(days=1)

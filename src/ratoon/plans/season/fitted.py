@@ -10,7 +10,7 @@ from ratoon.base.season import ZoneRow
 from ratoon.plans.season.answer import FittedFigure
 from ratoon.plans.season.draws import Level
 from ratoon.plans.season.futures import Fit
-from ratoon.plans.season.given import Given
+from ratoon.plans.season.given import DAY, Given
 from ratoon.plans.season.rain import dry_share, pooled, wet_share, wet_spell
 
 USUAL = "usual value"
@@ -91,6 +91,9 @@ def lacking(known: Given, fit: Fit) -> Iterator[str]:
         yield "long stops on record: usual ones stand in"
     if not fit.zones.common.earlier:
         yield "estimates and cuts of earlier seasons: the estimates' own sigma stands in"
+    first = max([known.rules.start, *(d.date + DAY for d in known.days[-1:])])
+    if known.season and first < known.at:
+        yield f"days {first} to {known.at - DAY}: none is on record, so nothing was crushed then"
     if fit.rate.level.seen is None:
         yield "days of this season with cane: the rate is that of earlier seasons"
     over = [n for n, (area, row) in enumerate(zip(fit.zones.area, fit.zones.names))
