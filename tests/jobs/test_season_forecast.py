@@ -16,6 +16,7 @@ from ratoon.base.errors import RatoonError
 from ratoon.base.records import Period
 from ratoon.base.season import RAIN
 from ratoon.cane.sums import Sums
+from ratoon.cli import days
 from ratoon.demo.season import FIRST
 from ratoon.demo.seasons import DAYS, TOLD, TOO_HIGH, write_seasons
 from ratoon.demo.write import mill_text
@@ -191,6 +192,19 @@ def test_the_weeks_first_is_made_once_its_last_day_is_accounted(
     for n in range(-3, 3):
         keep_week(opened, later + timedelta(days=n))
     assert asked == [later]
+
+
+def test_the_command_keeps_it_for_the_newest_day_alone(
+    opened: OpenMill, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept: list[date] = []
+    eve = MONDAY - timedelta(days=1)
+    monkeypatch.setattr("ratoon.jobs.season.forecast.keep_week", lambda _, day: kept.append(day))
+    for newest in (eve, eve + timedelta(days=7)):
+        monkeypatch.setattr(days, "newest_day", lambda _, newest=newest: newest)
+        for n in range(-2, 2):
+            days.keep_week_after(opened, eve + timedelta(days=n))
+    assert kept == [eve]
 
 
 def test_rain_and_days_in_short_form_make_no_mill_day(opened: OpenMill) -> None:

@@ -71,12 +71,22 @@ def day(
                 job.decide(opened, when, reading, aside, why)
         result = job.account_day(opened, when, again=again, moves=moves)
         more = {"quantities": job.quantities_of(opened, result)} if every else {}
+        keep_week_after(opened, when)
     if json:
         say.answer_json(to_json(result) | more)
     else:
         say.answer(_in_words(result))
         say.tell(f"morning sheet in {mill / 'sheets' / result.date}")
     return say.DONE
+
+
+def keep_week_after(opened: OpenMill, day: datetime.date) -> None:
+    """Keep the next week's first forecast once its eve, the newest day, is accounted."""
+    after = day + datetime.timedelta(days=1)
+    if after == opened.mill.calendar.first_of_week(after) and day == newest_day(opened):
+        from ratoon.jobs.season.forecast import keep_week
+
+        keep_week(opened, day)
 
 
 def newest_day(opened: OpenMill) -> datetime.date:
