@@ -66,10 +66,13 @@ PAGES = [
     "/held",
     "/mill",
     "/checks",
+    "/docs/index.html",
+    "/docs/how-to/try.html",
 ]
 NO_PAGES = {
     "/slides/{name}/{picture}/picture.jpg": "a picture",
     "/statement/{grower}/{start}/{end}/{number}/statement.html": "a file as it was issued",
+    "/docs": "leads to its first page",
     "/morning": "leads to a day",
     "/readings": "leads to a quantity",
     "/laboratory": "leads to today",
@@ -174,6 +177,17 @@ def test_it_is_small_and_reads_without_script(without_script, works_site, works_
     assert len(gzip.compress(works_client.get(address).content)) < 40_000
     plain = opened(without_script, works_site, address)
     assert len(plain.locator("main").inner_text()) > 300
+
+
+def test_help_opens_its_place_and_the_documentation_is_searched(page, works_site):
+    page.goto(f"{works_site}/journal/{DAY}")
+    page.get_by_role("link", name="Help").click()
+    assert page.url.endswith("/docs/how-to/write-a-day.html#journal")
+    page.get_by_label("Search the documentation").press_sequentially("imbibition")
+    found = page.locator("#properdocs-search-results a").first
+    expect(found).to_be_visible(timeout=10_000)
+    found.click()
+    expect(page.locator("main")).to_contain_text("imbibition", ignore_case=True)
 
 
 def test_a_slider_solves_again_and_the_address_follows(page, works_site):

@@ -31,6 +31,7 @@ from ratoon.web.cane.statements import add_statements
 from ratoon.web.cane.views import add_cane
 from ratoon.web.days import NoSuchDay, NothingToTry, entry_place, place_of
 from ratoon.web.described import add_description
+from ratoon.web.docs.views import add_docs
 from ratoon.web.door.access import SignInFirst, allowed, most_bytes, most_bytes_of, rule_of
 from ratoon.web.door.crowd import Crowd
 from ratoon.web.door.guard import HEADERS, Guard
@@ -165,6 +166,7 @@ def create_app(
         add_lots(app, pages)
         _todays(app, pages)
     add_description(app)
+    add_docs(app)
     static_views(app)
     app.state.warm, app.state.closing = pages.warm, pages.closing
     return app

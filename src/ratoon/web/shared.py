@@ -25,6 +25,7 @@ from ratoon.reports.doubts import MOST_SUSPECTS
 from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.reports.numbers import thin
 from ratoon.web.days import DayPlace, place_of
+from ratoon.web.docs.help import help_of
 from ratoon.web.door.access import DAY, may_act, may_see
 from ratoon.web.door.visit import Door, state_asked, visitor
 from ratoon.web.navigation import Group, groups
@@ -293,6 +294,7 @@ class Pages:
             here=here,
             navigation=self.navigation(date or self.newest()),
             live=live,
+            help=help_of(template),
             **more,
         )
         return Response(text, status, media_type="text/html; charset=utf-8")

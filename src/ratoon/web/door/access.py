@@ -135,6 +135,8 @@ RULES: dict[str, Rule] = {
     "/begin": Rule(MANAGER, MANAGER),
     "/checks": Rule(STAFF, held=True),
     "/openapi.json": Rule(STAFF),
+    "/docs": Rule(ANYBODY),
+    "/docs/{page:path}": Rule(ANYBODY),
     "/login": Rule(EVERYBODY, EVERYBODY),
     "/logout": Rule(NOBODY, ANYBODY),
     "/password": Rule(ANYBODY, ANYBODY),
