@@ -21,23 +21,28 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 
 DAY = timedelta(days=1)
 HEEL = 200.0
+CRUSH = 154
+"""Days of crushing as planned before the season."""
 
 
 class Shed:
     """The truth of one shed, day by day, and what the mill wrote of it before `at`."""
 
-    def __init__(self, rng: Any, sugar: dict[date, float], at: date, end: date) -> None:
-        made = sum(sugar.values())
-        crush = len([t for t in sugar.values() if t > 0.0])
-        sister, self.error = rng.uniform(0.1, 0.6), rng.normal(1.0, 0.004, 2)
-        sold = rng.uniform(0.2, 0.5)
-        start = min(sugar)
-        left = made * (1.0 + sister) * (1.0 - sold) * rng.uniform(0.85, 1.10)
-        melt = left / (end - start).days
-        cargo = made * (1.0 + sister) * sold / crush * rng.uniform(4.0, 9.0)
-        every = cargo / (made * (1.0 + sister) * sold / crush)
-        self.room = left * (1.0 - crush / (end - start).days) * rng.uniform(0.85, 1.15)
-        held, pace = rng.uniform(0.02, 0.08) * made, 1.0
+    def __init__(
+        self, rng: Any, usual: float, sugar: dict[date, float], at: date, end: date
+    ) -> None:
+        # Shed and refinery were built for what is usual. Were room and melt drawn by what this
+        # season makes and sells in the end, they would tell what nobody could know.
+        u = rng.uniform
+        plan, sold = u(0.1, 0.6), u(0.2, 0.5)
+        sister, self.error = plan * rng.lognormal(0.0, 0.10), rng.normal(1.0, 0.004, 2)
+        start, year = min(sugar), (end - min(sugar)).days
+        left = usual * (1.0 + plan) * (1.0 - u(0.2, 0.5)) * u(0.85, 1.10)
+        melt, self.room = left / year, left * (1.0 - CRUSH / year) * u(0.85, 1.15)
+        a_day = usual * (1.0 + plan) * sold / CRUSH
+        every = u(4.0, 9.0)
+        cargo = a_day * every
+        held, pace = u(0.02, 0.08) * usual, 1.0
         self.full = self.empty = False
         self.lots: list[Any] = []
         self.moves: list[Any] = []
@@ -57,13 +62,15 @@ class Shed:
             comes, wants = own + train, melt * pace * rng.gamma(30.0, 1.0 / 30.0)
             goes = min(wants + ship, max(held + comes - HEEL, 0.0))
             if day < at:
-                self._write(day, "made", "", "A/1", own * self.error[0])
-                self._write(day, "in", "Sister", "A/1", train * self.error[0])
+                stored = 1.0 - max(held + comes - goes - self.room, 0.0) / max(comes, 1e-9)
+                self._write(day, "made", "", "A/1", own * stored * self.error[0])
+                self._write(day, "in", "Sister", "A/1", train * stored * self.error[0])
                 self._write(day, "melt", "A/1", "refinery", min(wants, goes) * self.error[1])
                 self._write(day, "load", "A/1", "Buyer", max(goes - wants, 0.0) * self.error[1])
                 if day == surveyed:
-                    sigma = 0.03 * (held + comes - goes)
-                    self.survey = (held + comes - goes + rng.normal(0.0, sigma), sigma)
+                    there = min(held + comes - goes, self.room)
+                    sigma = 0.03 * there
+                    self.survey = (there + rng.normal(0.0, sigma), sigma)
             else:
                 self.full |= held + comes - goes >= self.room
                 self.empty |= held + comes - wants - ship <= HEEL
@@ -106,7 +113,8 @@ def trial(seed: int, number: int, futures: int) -> dict[str, tuple[float, bool]]
     rows = drawn.given(at)
     own = rules(rows["settings"], at)
     known = of_rows.given(rows["days"], rows["stops"], rows["rain"], rows["zones"], own, at)
-    shed = Shed(rng, sugar, at, end)
+    usual = float(np.mean([sum(d["sugar"] or 0.0 for d in s.days) for s in drawn.earlier]))
+    shed = Shed(rng, usual, sugar, at, end)
     fit = fitted_to(known)
     starts = make.weeks_to(fit.week_starts, (end - at).days)
     made = make.forecast_make(fit, len(starts) - 1, futures, number)

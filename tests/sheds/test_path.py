@@ -10,6 +10,7 @@ import pytest
 
 from ratoon.base.sugar import Lot, Movement
 from ratoon.plans.shed.books import Told
+from ratoon.plans.shed.brands import Brand, drawn_by_brand
 from ratoon.plans.shed.make import ENOUGH, Flow, crushing, lately
 from ratoon.plans.shed.path import Ahead, Store, chance, days_at, follow, with_room
 from ratoon.plans.shed.shed import shed_answer
@@ -137,3 +138,37 @@ def test_a_brand_that_comes_and_that_nobody_draws_is_named() -> None:
     assert "Y: 2,000 t came in 4 weeks and nobody drew any; 2,000 t" in found[0].caution
     both = replace(told, movements=[*drawn, replace(drawn[0], movement="M2", from_="A/Y")])
     assert not [a for a in shed_answer(both, ()).advice if "brand" in a.what]
+
+
+def test_sales_of_a_brand_wait_for_it_and_the_melt_takes_what_there_is() -> None:
+    """By hand: X 50 t and Y 500 t in store; 40 t of X and 60 of Y come, 80 t of X are sold, 100 t
+    are melted, usually of X."""
+    brands = (Brand("X", 50.0, 0.4, 1.0, 1.0), Brand("Y", 500.0, 0.6, 0.0, 0.0))
+    comes, melted, sold = (np.full((3, 1), t) for t in (100.0, 100.0, 80.0))
+    goes, lack = drawn_by_brand(brands, comes, melted, sold)
+    # week 1: X 90, 80 sold, 10 of it and 90 of Y melted; then X has 40 a week, and 40 lack
+    assert goes[:, 0].tolist() == pytest.approx([180.0, 140.0, 140.0])
+    assert lack.tolist() == pytest.approx([80.0])
+    one, none = drawn_by_brand((), comes, melted, sold)
+    assert one[:, 0].tolist() == [180.0] * 3 and none.tolist() == [0.0]
+
+
+def test_a_brand_that_nobody_buys_is_slowed_with_its_gain() -> None:
+    """Y is made and nobody buys it: X in its place is sold, and the full shed has room for more."""
+    at = datetime(2031, 9, 1, tzinfo=UTC)
+    lots = [Lot(f"{brand}{n}", at - timedelta(days=n + 1), at - timedelta(days=n), "", brand, 100.0,
+                shed="A", cell=brand) for n in range(1, 40) for brand in "XY"]  # fmt: skip
+    loads = [Movement(f"M{n}", at - timedelta(days=n, hours=-2), "load", "A/X", "Buyer", 120.0)
+             for n in range(1, 30)]  # fmt: skip
+    make, on = np.full((8, 50), 1400.0), np.ones((8, 50))
+    told = Told(date(2031, 9, 1), at, [ShedRow(name="A", tonnes=6e6)], lots, loads, (), (),
+                tuple(range(0, 63, 7)), make, on, Flow(0.0), Flow(840.0), Flow(0.0), (0.0,) * 8,
+                300.0, 200.0, "$", lambda t: t)  # fmt: skip
+    advice = {a.what: a for a in shed_answer(told, ()).advice}
+    assert (slow := advice["slow Y: 70 t a week of X in its place"]).gain is not None
+    # of X 700 t a week come, and 840 are wanted: 70 t more of it are sold for eight weeks
+    assert slow.gain == pytest.approx(8 * 70.0 * (200.0 + 300.0))
+    assert not [what for what in advice if what.startswith("slow X")]
+    same = [replace(lot, brand="X") for lot in lots]
+    alone = shed_answer(replace(told, lots=same), ()).advice
+    assert not [a for a in alone if a.what.startswith("slow")]

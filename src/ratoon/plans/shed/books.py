@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -28,8 +28,6 @@ from ratoon.settings.sugar import KeepingRow, ShedRow
 SAME_SURVEY = timedelta(hours=36)
 """Cells surveyed within so long of each other are of one survey."""
 NO_ROOM = 1e9
-UNDRAWN = timedelta(weeks=4)
-"""A brand that comes, and is not drawn for so long, is named (mill's choice)."""
 
 
 @dataclass(frozen=True)
@@ -137,26 +135,6 @@ def stock_of(
     alone = stock(of_cells, of_cells, seen)
     found = replace(found, difference=alone.difference, significant=alone.significant)
     return now, found, (seen, last)
-
-
-def undrawn(told: Told, book: Ledger) -> Iterator[str]:
-    """Brands that came into the sheds lately while nobody drew any of them, in words."""
-    since = told.now - UNDRAWN
-    brand = {lot.lot: lot.brand for lot in told.lots}
-    came, went = dict[str, int](), set[str]()
-    for m in book.moves:
-        name = brand.get(m.lot, "")
-        if m.time >= since and name and m.kind in ("made", "in"):
-            came[name] = came.get(name, 0) + m.kg
-        elif m.time >= since and m.kind in ("melt", "load"):
-            went.add(name)
-    for name, kg in came.items():
-        if name not in went and len(set(brand.values())) > 1:
-            held = sum(some for lots in book.stock.values() for lot, some in lots.items()
-                       if brand.get(lot) == name)  # fmt: skip
-            yield (f"{name}: {kg / KG:,.0f} t came in {UNDRAWN.days // 7} weeks and nobody drew"
-                   f" any; {held / KG:,.0f} t are in store. The chances take all brands as one"
-                   " stock, so that it may fill the sheds sooner")  # fmt: skip
 
 
 def shares_of(told: Told, book: Ledger) -> dict[str, tuple[float, float]]:

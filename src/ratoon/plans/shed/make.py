@@ -120,7 +120,7 @@ class Flow:
         """
         futures = steady.shape[1]
         if not self.weeks:
-            level = np.maximum(self.mean + self.error * rng.standard_normal(futures), 0.0)
+            level = _level(rng, np.full(futures, self.mean), np.full(futures, self.error))
             ratio = np.full(futures, min(self.spread / self.mean, 1.0) if self.mean else 0.0)
             return np.asarray(steady * level * _scatter(rng, 0.0, 1.0, 0.0, ratio, steady.shape))
         y, made = np.array(self.weeks), np.array(self.made)
@@ -132,7 +132,7 @@ class Flow:
         which = rng.choice(len(fits), futures, p=weight / weight.sum())
         _, rho, own, best, known, square, here, usual, unsure = told[which].T
         sigma = np.sqrt(square / rng.chisquare(len(y) - 1, futures))
-        level = np.maximum(best + sigma / np.sqrt(known) * rng.standard_normal(futures), 0.0)
+        level = _level(rng, best, sigma / np.sqrt(known))
         start = np.clip((here - level * usual) / sigma, -MOST_OFF, MOST_OFF)
         start = start + np.sqrt(unsure) * rng.standard_normal(futures)
         ratio = np.minimum(sigma / np.maximum(level, 1e-9), 1.0)
@@ -147,9 +147,12 @@ def _fitted(y: Array, x: Array, rho: float, own: float) -> tuple[float, ...]:
     Returns
     -------
     Logarithm of how likely that is, `rho`, `own`, the multiple, its precision, sum of squares; and
-    of what lasts of the last error: as `y` has it, as `x` has it, and its variance.
+    of what lasts of the last error: as `y` has it, as `x` has it, and its variance. Squares of
+    errors grow with `x`, so the multiple is that of the sums where each week is on its own.
     """
     n = len(y)
+    root = np.sqrt(np.maximum(x, LEAST_LEFT))  # a big week is off by more than a small one
+    y, x = y / root, x / root
     back = np.arange(n)[::-1]
     near = (1.0 - own) * rho ** np.abs(np.subtract.outer(back, back)) + own * np.eye(n)
     inverse, lasts = np.linalg.inv(near), (1.0 - own) * rho**back
@@ -158,10 +161,17 @@ def _fitted(y: Array, x: Array, rho: float, own: float) -> tuple[float, ...]:
     off = y - best * x
     square = max(float(off @ inverse @ off), n * (LEAST_SCATTER * float(y.mean())) ** 2, 1e-9)
     told = np.log1p(-rho) - 0.5 * float(np.linalg.slogdet(near)[1]) - 0.5 * np.log(known)
-    told -= 0.5 * (n - 1) * np.log(square)
+    told -= 0.5 * (n - 1) * np.log(square) + float(np.log(root).sum())
     unsure = max(1.0 - own - float(lasts @ inverse @ lasts), 0.0)
     return (float(told), rho, own, best, known, square, float(lasts @ inverse @ y),
             float(lasts @ inverse @ x), unsure)  # fmt: skip
+
+
+def _level(rng: Rng, best: Array, error: Array) -> Array:
+    """A flow's level in each future, by its best figure and standard error: of what comes in few
+    lumps as of a count (Jeffreys' prior), so less likely far below it than far above."""
+    share = np.clip(error / np.maximum(best, 1e-9), 1e-6, 1.0) ** 2
+    return np.asarray(best * share * rng.gamma(1.0 / share + 0.5))
 
 
 def _scatter(

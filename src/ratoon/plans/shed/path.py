@@ -43,11 +43,13 @@ class Ahead:
     """What comes and goes in each week of each future, arrays of (weeks, futures) [t].
 
     `starts` : days from now to the first day of each week; the last entry is the plan's end.
+    lack : of each future, what is wanted of a brand that is not there [t].
     """
 
     starts: tuple[int, ...]
     comes: Array
     goes: Array
+    lack: Array | float = 0.0
 
 
 @dataclass(frozen=True)
@@ -82,14 +84,14 @@ def follow(stores: Sequence[Store], ahead: Ahead, seed: int) -> Path:
     cover = np.maximum(held - heel, 0.0) / np.maximum(goes_a_day * shares[1], 1e-9)
     near = BETWEEN * _new_each_week(ahead)[:, None, None] * np.maximum(*shares)
     path, full = [], np.full((sheds, futures), np.inf)
-    empty, over, short = full.copy(), np.zeros(futures), np.zeros(futures)
+    empty, over, short = full.copy(), np.zeros(futures), np.zeros(futures) + ahead.lack
     for week, (first, last) in enumerate(pairwise(ahead.starts)):
         before = held
-        comes, none = _parted(ahead.comes[week] * shares[0], room - held)
+        comes, none = parted(ahead.comes[week] * shares[0], room - held)
         # what comes and what goes pass in the same week: room is made by what is drawn
-        goes, lack = _parted(ahead.goes[week] * shares[1], np.maximum(held + comes - heel, 0.0))
+        goes, lack = parted(ahead.goes[week] * shares[1], np.maximum(held + comes - heel, 0.0))
         back = np.minimum(none, goes.sum(axis=0))
-        more, none = _parted(back * shares[0], room - (held + comes - goes))
+        more, none = parted(back * shares[0], room - (held + comes - goes))
         none = none + np.maximum(ahead.comes[week] - comes.sum(axis=0) - back, 0.0)
         held = held + comes + more - goes
         over, short = over + none, short + lack
@@ -108,7 +110,7 @@ def _new_each_week(ahead: Ahead) -> Array:
     return np.append(steps, steps[-1:])
 
 
-def _parted(wanted: Array, most: Array) -> tuple[Array, Array]:
+def parted(wanted: Array, most: Array) -> tuple[Array, Array]:
     """What each shed takes or gives of what is asked of it, the others stepping in; and the rest.
 
     Arrays of (sheds, futures).

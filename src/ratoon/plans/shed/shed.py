@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -13,7 +13,8 @@ from ratoon.base.sugar import place
 from ratoon.plans.season.answer import DateSpread, Spread
 from ratoon.plans.shed import answer as said
 from ratoon.plans.shed import path as ahead_of
-from ratoon.plans.shed.books import Told, pile_of, shares_of, stock_of, store_of, undrawn
+from ratoon.plans.shed.books import Told, pile_of, shares_of, stock_of, store_of
+from ratoon.plans.shed.brands import Brand, brands_of, drawn_by_brand, slowed, undrawn
 from ratoon.plans.shed.cells import cautions, cells_of, draws
 from ratoon.plans.shed.exchanged import exchanges
 from ratoon.plans.shed.ledger import ledger
@@ -41,7 +42,8 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
                                    told.local)  # fmt: skip
         stocks[row.name] = stock_of(told, row, pile, book)
         stores.append(store_of(row, pile, stocks[row.name][1], shares[row.name], missing))
-    ahead = _ahead(told)
+    flows, brands = _flows(told), brands_of(told, book)
+    ahead = _ahead(told, flows, brands)
     path = ahead_of.follow(stores, ahead, told.seed)
     by_place = {place(s, c.cell): c for s, own in cells.items() for c in own}
     sheds = tuple(_shed(told, n, s, stocks[s.name], cells[s.name], path)
@@ -53,7 +55,7 @@ def shed_answer(told: Told, lacking: Sequence[str]) -> said.ShedAnswer:
          *(said.ShedAdvice("analyse them again", None, None, e.words)
            for e in exchanges([lot for lot in told.lots if lot.end < told.now])),
          *(said.ShedAdvice("slow a brand, or draw it", None, None, w) for w in undrawn(told, book)),
-         *_advice(told, stores, ahead, path)),
+         *_advice(told, stores, ahead, path, _slower(told, flows, brands))),
         draws(by_place, told.melted.mean + told.sold.mean, told.pol_least, told.colour_most),
         tuple(h.words for h in book.held), _day(told, told.starts[-1]), told.currency,
         tuple(missing), _line(sheds, look),
@@ -75,8 +77,8 @@ def _half_by(reach: said.Reach) -> str:
     return f" (half by {day.day} {day:%b})"
 
 
-def _ahead(told: Told) -> Ahead:
-    """What comes and goes in each week of each future."""
+def _flows(told: Told) -> tuple[Array, Array, Array]:
+    """What comes, is melted and is sold in each week of each future [t]."""
     rng = np.random.default_rng([told.seed, 11])
     weeks = (np.diff(np.array(told.starts)) / ahead_of.DAYS)[:, None]
     crushes = weeks * told.crushing
@@ -84,7 +86,37 @@ def _ahead(told: Told) -> Ahead:
     comes = told.comes.drawn(rng, crushes, told.make)
     melted = told.melted.drawn(rng, run, np.zeros_like(told.make))
     sold = told.sold.drawn(rng, crushes, told.make)
-    return Ahead(told.starts, told.make + comes, melted + sold)
+    return told.make + comes, melted, sold
+
+
+def _ahead(told: Told, flows: tuple[Array, Array, Array], brands: Sequence[Brand]) -> Ahead:
+    """The weeks to come; of several brands each is a stock of its own."""
+    return Ahead(told.starts, flows[0], *drawn_by_brand(brands, *flows))
+
+
+def _slower(
+    told: Told, flows: tuple[Array, Array, Array], brands: Sequence[Brand]
+) -> Iterator[tuple[str, Ahead]]:
+    """Each brand slowed for another, and what other mills bring of it, or of all."""
+    comes, melted, sold = flows
+    if not brands and told.comes.mean > 0.0:
+        step = MORE * told.comes.mean
+        less = np.maximum(comes - step * told.crushing, 0.0)
+        yield (f"take {_round(step):,.0f} t a week less from other mills",
+               _ahead(told, (less, melted, sold), brands))  # fmt: skip
+    a_week = float(told.make.sum() / max(told.crushing.sum(), 1.0)) + told.comes.mean
+    for slow in brands:
+        by = MORE * slow.comes
+        for other in brands:
+            if other.name and by and other is not slow:
+                what = f"{_round(by * a_week):,.0f} t a week of {other.name} in its place"
+                yield (f"slow {slow.name}: {what}",
+                       _ahead(told, flows, slowed(brands, slow, by, other)))  # fmt: skip
+        if by := MORE * slow.brought:
+            less = comes * (1.0 - by)
+            yield (f"slow {slow.name}: take {_round(by * a_week):,.0f} t a week less of it from"
+                   " other mills", _ahead(told, (less, melted, sold),
+                                          slowed(brands, slow, by, None)))  # fmt: skip
 
 
 def _day(told: Told, days: float) -> str:
@@ -116,8 +148,9 @@ def _shed(
 
 
 def _advice(
-    told: Told, stores: Sequence[Store], ahead: Ahead, path: Path
-) -> Iterator[said.ShedAdvice]:
+    told: Told, stores: Sequence[Store], ahead: Ahead, path: Path,
+    slower: Iterable[tuple[str, Ahead]],
+) -> Iterator[said.ShedAdvice]:  # fmt: skip
     """What moving one thing gains over the same futures, the largest gain first.
 
     Sugar that is sold, kept or spilt was made all the same: what a change gains is sugar that finds
@@ -139,14 +172,12 @@ def _advice(
             (f"melt {100 * MORE:.0f} % more while the mill crushes", {
                 "ahead": replace(ahead, goes=ahead.goes + more), "melted": more.sum(axis=0)}),
         ]  # fmt: skip
-        if told.comes.mean > 0.0:
-            less = ahead.comes - MORE * told.comes.mean * told.crushing
-            what = f"take {_round(MORE * told.comes.mean):,.0f} t a week less from other mills"
-            tries.append((what, {"ahead": replace(ahead, comes=np.maximum(less, 0.0))}))
     if short >= WORTH_SAYING and told.sold.mean > 0.0:
         less = ahead.goes - MORE * told.sold.mean * told.crushing
         tries.append((f"sell {_round(MORE * told.sold.mean):,.0f} t a week less",
                       {"ahead": replace(ahead, goes=np.maximum(less, 0.0))}))  # fmt: skip
+    if max(over, short) >= WORTH_SAYING:
+        tries += [(what, {"ahead": other}) for what, other in slower]
     made = []
     for what, change in tries:
         other = ahead_of.follow(change.get("stores", stores), change.get("ahead", ahead), told.seed)

@@ -24,14 +24,18 @@ from ratoon.web.lots.page import (
     parts_of,
 )
 from ratoon.web.shared import Format, Pages, get
+from ratoon.web.sheet.recent import Recent
 
 Word = Annotated[str, Query(max_length=60)]
+RECENT = 30
+"""Paths of lots that are held while the records stand; 1,100 consignments each."""
 
 
 def add_lots(app: FastAPI, pages: Pages) -> None:
     """The list of lots, one lot or one load with its mock recall, and the ledger of by-products."""
     pages.standing["lots"] = lambda: True
     pages.standing["ledger"] = lambda: True
+    paths: Recent[LotAnswer] = Recent(pages.door.state, RECENT)
 
     @get(app, "/lots", LotsPage)
     def lots(consignment: Word = "", format: Format = None) -> Response:
@@ -57,7 +61,7 @@ def add_lots(app: FastAPI, pages: Pages) -> None:
     def lot(name: str, format: Format = None) -> Response:
         opened = pages.history.opened
         try:
-            told = lot_of(opened, name)
+            told = paths.of(name, lambda: lot_of(opened, name))
         except UnknownName as error:
             return pages.message(format, 404, "No such lot", error.line(), "")
         if format == "json":
