@@ -101,25 +101,25 @@ def test_the_day_shows_its_account_and_its_instruments(client, mill):
 
 
 def test_a_bin_is_cleared_with_a_reason_and_its_day_made_again(client, mill):
-    one, b = next((h, b) for h in held(mill) for b in h["bins"]
-                  if (not h["whole"] and b["net_kg"] and b["codes"] == ["tipped twice"])
-                  or b["codes"] == ["tare drift"])  # fmt: skip
+    one, b = next((h, b) for h in held(mill) for b in h.bins
+                  if (not h.whole and b.net_kg and b.codes == ("tipped twice",))
+                  or b.codes == ("tare drift",))  # fmt: skip
     token = form_token(client, "/held")
-    form = {"kind": "bin", "subject": b["bin"], "field": "cleared", "value": b["codes"][0],
-            "date": one["date"], "why": "looked at the roll, L. Moss", "token": token}  # fmt: skip
-    assert b["tag"] in client.get(f"/held?q={b['tag']}").text
+    form = {"kind": "bin", "subject": b.bin, "field": "cleared", "value": b.codes[0],
+            "date": one.date, "why": "looked at the roll, L. Moss", "token": token}  # fmt: skip
+    assert b.tag in client.get(f"/held?q={b.tag}").text
     assert client.post("/held", data=form | {"token": "x"}).status_code == 403
     assert client.post("/held", data=form | {"why": " "}).status_code == 422
     done = client.post("/held", data=form)
     assert done.status_code == 303
     assert urlsplit(done.headers["location"]).path == "/held"
     assert "The day is accounted again" in client.get(done.headers["location"]).text
-    assert all(x["bin"] != b["bin"] for h in held(mill) for x in h["bins"])
+    assert all(x.bin != b.bin for h in held(mill) for x in h.bins)
     with store_of(mill) as store:
         (kept,) = store.ask(stored_cane.corrections)
         event = store.ask(chain.read)[-1]
         assert store.verify() == []
-    assert (kept.subject, kept.new, kept.why) == (b["bin"], b["codes"][0],
+    assert (kept.subject, kept.new, kept.why) == (b.bin, b.codes[0],
                                                  "looked at the roll, L. Moss")  # fmt: skip
     assert event.what in ("correction", "result")
 

@@ -12,6 +12,7 @@ from ratoon.base.clock import parse_date
 from ratoon.cli import say
 
 if TYPE_CHECKING:
+    from ratoon.cane.supply import HeldCane
     from ratoon.jobs.mills import OpenMill
     from ratoon.store import Store
 
@@ -73,39 +74,41 @@ def cane(
 
 
 def _season(store: Store, until: datetime.date | None, held: bool, json: bool) -> int:
+    from ratoon.base.as_json import to_json
     from ratoon.jobs.cane import season as job
 
-    found: Any = job.held_of(store) if held else job.supply_of(store, until)
-    if json:
-        say.answer_json(found)
-        return say.DONE
     if held:
-        rows = [(h["date"], h["consignment"], b["tag"] if b else "all", r)
-                for h in found for b, r in _reasons(h)]  # fmt: skip
+        waiting = job.held_of(store)
+        if json:
+            say.answer_json(to_json(waiting))
+            return say.DONE
+        rows = [(h.date, h.consignment, tag, why) for h in waiting for tag, why in _reasons(h)]
         say.answer(say.table(("day", "consignment", "bin", "why"), rows))
         return say.DONE
-    lines = [(e["grower"], f"{e['estimate_kg'] / 1000:.0f}", f"{e['delivered_kg'] / 1000:.0f}",
-              "" if e["share"] is None else f"{100 * e['share']:.1f}",
-              f"{e['ahead_kg'] / 1000:+.0f}") for e in found["equity"]]  # fmt: skip
-    say.answer([f"to {found['until']}, {found['days']} days", ""])
+    found = job.supply_of(store, until)
+    if json:
+        say.answer_json(to_json(found))
+        return say.DONE
+    lines = [(e.grower, f"{e.estimate_kg / 1000:.0f}", f"{e.delivered_kg / 1000:.0f}",
+              "" if e.share is None else f"{100 * e.share:.1f}",
+              f"{e.ahead_kg / 1000:+.0f}") for e in found.equity]  # fmt: skip
+    say.answer([f"to {found.until}, {found.days} days", ""])
     names = ("grower", "estimate, t", "delivered, t", "share, %", "ahead, t")
     say.answer(say.table(names, lines, right="1234"))
-    for name, groups in found["to_date"].items():
-        rows = [(g["name"], f"{g['kilograms'] / 1000:.0f}", *_two(g)) for g in groups]
+    for name, groups in found.to_date.items():
+        cane = [(g.name, f"{g.kilograms / 1000:.0f}",
+                 *("" if v is None else f"{v:.2f}" for v in (g.ccs, g.fibre, g.age_hours)))
+                for g in groups]  # fmt: skip
         heads = (name, "t", "CCS, %", "fibre, %", "cut to crush, h")
-        say.answer(["", *say.table(heads, rows, right="1234")])
+        say.answer(["", *say.table(heads, cane, right="1234")])
     return say.DONE
 
 
-def _reasons(one: Mapping[str, Any]) -> list[tuple[Mapping[str, Any] | None, str]]:
-    whole: list[tuple[Mapping[str, Any] | None, str]] = [(None, f["text"]) for f in one["whole"]]
-    told = {text for _, text in whole}
-    return whole + [(b, r) for b in one["bins"] for r in b["reasons"] if r not in told]
-
-
-def _two(group: Mapping[str, Any]) -> tuple[str, ...]:
-    return tuple("" if group[k] is None else f"{group[k]:.2f}"
-                 for k in ("ccs", "fibre", "age_hours"))  # fmt: skip
+def _reasons(one: HeldCane) -> list[tuple[str, str]]:
+    """Bin, or all of them, and reason; what holds the whole consignment is said once."""
+    whole = [f.text for f in one.whole]
+    return [*(("all", text) for text in whole),
+            *((b.tag, r) for b in one.bins for r in b.reasons if r not in whole)]  # fmt: skip
 
 
 def _feed(opened: OpenMill, day: datetime.date, json: bool) -> int:

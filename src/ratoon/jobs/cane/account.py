@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from ratoon.base.as_json import from_json
 from ratoon.base.records import Period
 from ratoon.cane.bias import TO_SIGMA
 from ratoon.cane.day_result import AgainstAccount, CcsAgainst, PolAgainst, TonnesAgainst
+from ratoon.cane.supply import DaySums
 from ratoon.cane.totals import against_account
 from ratoon.jobs.cane.answer import flag_answer
 from ratoon.jobs.cane.season import SumsOfDays, days_in_short
@@ -54,24 +55,24 @@ def against_the_account(
     figures = figures_of(day.isoformat())
     period = calendar.period(day)
     days = days_in_short(store, Period(calendar.period(day - BACK).start, period.end), known)
-    own = next((d for d in days if d["date"] == day.isoformat()), None)
+    own = next((d for d in days if d.date == day.isoformat()), None)
     cane = None if figures is None else figures.get("account.cane")
     if own is None or figures is None or cane is None or cane.value is None:
         return None
     pol, ccs = _value(figures.get("account.pol_in_cane")), figures.get("account.ccs")
-    ratios = [r for d in days if d is not own for r in _ratio(d, figures_of(d["date"]))]
+    ratios = [r for d in days if d is not own for r in _ratio(d, figures_of(d.date))]
     expected = None
     if len(ratios) >= FEWEST and pol is not None:
         usual = float(np.median(ratios))
         spread = TO_SIGMA * float(np.median(np.abs(np.array(ratios) - usual)))
         expected = (pol / 100.0 * usual, pol / 100.0 * spread)
     flags = against_account(
-        own["received_kg"], (1000.0 * cane.value, 1000.0 * (cane.sigma or 0.0)),
-        own["pol_in_cane"], expected,
+        own.received_kg, (1000.0 * cane.value, 1000.0 * (cane.sigma or 0.0)),
+        own.pol_in_cane, expected,
     )  # fmt: skip
     return AgainstAccount(
-        TonnesAgainst(own["received_kg"] / 1000.0, cane.value, cane.sigma),
-        PolAgainst(None if own["pol_in_cane"] is None else 100.0 * own["pol_in_cane"], pol,
+        TonnesAgainst(own.received_kg / 1000.0, cane.value, cane.sigma),
+        PolAgainst(None if own.pol_in_cane is None else 100.0 * own.pol_in_cane, pol,
                   None if expected is None else 100.0 * expected[0],
                   None if expected is None else 100.0 * expected[1], "%"),
         None if ccs is None or ccs.value is None else CcsAgainst(ccs.value, ccs.sigma, "%"),
@@ -83,9 +84,9 @@ def _value(figure: FigureResult | None) -> float | None:
     return None if figure is None else figure.value
 
 
-def _ratio(day: Mapping[str, Any], figures: Figures | None) -> Sequence[float]:
+def _ratio(day: DaySums, figures: Figures | None) -> Sequence[float]:
     """Pol in cane of a day's parcels over that of its account: one figure, or none."""
-    if figures is None or day["pol_in_cane"] is None:
+    if figures is None or day.pol_in_cane is None:
         return []
     pol = _value(figures.get("account.pol_in_cane"))
-    return [] if pol is None else [100.0 * day["pol_in_cane"] / pol]
+    return [] if pol is None else [100.0 * day.pol_in_cane / pol]

@@ -206,17 +206,20 @@ def _supply(c: Mapping[str, Any]) -> Supply:
     return Supply(c["harvest"], c["variety"], **given)
 
 
-def pay_marks(answer: Mapping[str, Any]) -> dict[str, list[Any]]:
+def pay_marks(day: CaneDayResult) -> dict[str, tuple[int, str]]:
     """By grower: kilograms that a day gives to pay, and the digest of all that this rests on."""
-    by: dict[str, list[Any]] = defaultdict(list)
-    for c in answer["consignments"]:
-        if c["payable_kg"] and c["grower"]:
-            a = c["analysis"]
-            by[c["grower"]].append([
-                c["consignment"], c["payable_kg"], c["harvest"], c["variety"], c["supply"],
-                None if a is None else [a["brix"], a["pol"], a["fibre"], a["ccs"]],
-            ])  # fmt: skip
-    return {g: [sum(c[1] for c in cs), digest(cs)[:16]] for g, cs in sorted(by.items())}
+    by: dict[str, list[ConsignmentResult]] = defaultdict(list)
+    for c in day.consignments:
+        if c.payable_kg and c.grower:
+            by[c.grower].append(c)
+    return {grower: (sum(c.payable_kg for c in cane), digest([_rests_on(c) for c in cane])[:16])
+            for grower, cane in sorted(by.items())}  # fmt: skip
+
+
+def _rests_on(c: ConsignmentResult) -> list[object]:
+    a = c.analysis
+    return [c.consignment, c.payable_kg, c.harvest, c.variety, c.supply,
+            None if a is None else [a.brix, a.pol, a.fibre, a.ccs]]  # fmt: skip
 
 
 def pay_items(answer: Mapping[str, Any]) -> list[PayItem]:

@@ -133,7 +133,7 @@ def answers_of(
                 continue
             told = said_of_day_before(answer) if answer else []
             answer = to_json(found[0])
-            moved |= _keep(store, day, period, mark, answer, found[1])
+            moved |= _keep(store, day, period, mark, found[0], found[1])
             made.add(day)
             kept[period] = mark, answer
             if said_of_day_before(answer) != told:  # bottles exchanged over the day's end
@@ -153,7 +153,7 @@ def answers_of(
 
 
 def _keep(
-    store: Store, day: date, period: Period, mark: str, answer: dict[str, Any],
+    store: Store, day: date, period: Period, mark: str, made: CaneDayResult,
     juice: dict[str, Any],
 ) -> set[date]:  # fmt: skip
     """The answer, its sums, the shares in the juice and the bins, together or not at all.
@@ -162,11 +162,11 @@ def _keep(
     -------
     Other days that were kept with one of the bins: they are older than the records.
     """
-    versions = {"program": _version()}
+    versions, answer = {"program": _version()}, to_json(made)
     loads = {key: c["consignment"] for c in answer["consignments"] for key in loads_of(c)}
     with store.writing() as transaction:
         transaction.add_result(KIND, period, mark, versions, answer)
-        short = cane_season.sums_of_day(answer)
+        short = to_json(cane_season.sums_of_day(made))
         transaction.add_result(cane_season.KIND, period, mark, versions, short)
         transaction.add_result(JUICE, period, mark, versions, juice)
         return transaction.claim_loads(day, loads)

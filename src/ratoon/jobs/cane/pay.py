@@ -125,7 +125,7 @@ def _delivered(run: PayRun, grower: str, rule: PaymentRule) -> dict[tuple[date, 
         end = min(one.end + DAY, run.start)
         within = Period(calendar.start_of(one.start), calendar.start_of(end))
         days = days_in_short(run.opened.store, within)
-        found[one.start, one.end] = sum(d["pay"].get(grower, (0,))[0] for d in days)
+        found[one.start, one.end] = sum(d.pay.get(grower, (0, ""))[0] for d in days)
     return found
 
 

@@ -9,9 +9,11 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from ratoon.base.as_json import from_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
 from ratoon.cane import agreed
+from ratoon.cane.day_result import CaneDayResult
 from ratoon.cane.lines import PayItem
 from ratoon.cane.payment import PaymentRule
 from ratoon.cane.statement import means_of
@@ -87,7 +89,7 @@ def run_of(
     items = [item for answer in answers for item in pay_items(answer)]
     marks: dict[str, dict[str, str]] = {}
     for answer in answers:
-        for name, (_, mark) in pay_marks(answer).items():
+        for name, (_, mark) in pay_marks(from_json(CaneDayResult, answer)).items():
             marks.setdefault(name, {})[answer["date"]] = mark
     before = store.ask(cane_issued.issued, start, end)
     now = means_of(_compared(opened, items, rule, end), rule)

@@ -14,6 +14,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from ratoon.cane.supply import DaySums
 from ratoon.jobs.cane.pay import of_allotment, week_of
 from ratoon.jobs.cane.season import SumsOfDays, days_in_short
 from ratoon.store.cane import issued as cane_issued
@@ -91,15 +92,13 @@ def _backwards(day: str) -> int:
     return -date.fromisoformat(day).toordinal()
 
 
-def _marks(
-    days: Iterable[Mapping[str, Any]], grower: str | None
-) -> dict[str, dict[str, tuple[int, str]]]:
+def _marks(days: Iterable[DaySums], grower: str | None) -> dict[str, dict[str, tuple[int, str]]]:
     """By grower and day: kilograms to be paid, and the mark of what they rest on."""
     found: dict[str, dict[str, tuple[int, str]]] = defaultdict(dict)
     for day in days:
-        for name, (kilograms, mark) in day["pay"].items():
+        for name, (kilograms, mark) in day.pay.items():
             if grower in (None, name):
-                found[name][day["date"]] = (kilograms, mark)
+                found[name][day.date] = (kilograms, mark)
     return found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from contextlib import suppress
@@ -14,8 +14,9 @@ from ratoon.base.as_json import NAMED, from_json, to_json
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.base.records import Period
 from ratoon.base.season import RAIN, MillDay, ZoneRow
+from ratoon.cane.supply import grouped
 from ratoon.jobs.cane.files import record_of
-from ratoon.jobs.cane.season import days_in_short, grouped
+from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.files.far_days import why_too_far
 from ratoon.plans.season.answer import DateSpread, SeasonForecast, Spread
 from ratoon.plans.season.forecast import FUTURES, forecast
@@ -173,9 +174,9 @@ def _cut_by_blocks(opened: OpenMill, zones: list[ZoneRow]) -> list[ZoneRow]:
     cut: dict[tuple[date, str], float] = {}
     for as_of in wanting:
         first = opened.mill.calendar.first_of_season(as_of).isoformat()
-        tonnes: Counter[str] = Counter()
-        for group in grouped([d for d in days if first <= d["date"] < f"{as_of}"], "block"):
-            tonnes[zone_of.get(group["name"], "")] += group["kilograms"] / 1000.0
+        tonnes = defaultdict[str, float](float)
+        for group in grouped([d for d in days if first <= d.date < f"{as_of}"], "block"):
+            tonnes[zone_of.get(group.name, "")] += group.kilograms / 1000.0
         whole, unknown = sum(tonnes.values()), tonnes.pop("", 0.0)
         if 2 * unknown < whole:
             cut |= {(as_of, z): t * whole / (whole - unknown) for z, t in tonnes.items()}

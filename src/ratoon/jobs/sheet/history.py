@@ -15,6 +15,7 @@ from ratoon.account.results.day import DayResult, slim
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
+from ratoon.cane.supply import DaySums
 from ratoon.jobs import mills
 from ratoon.jobs.cane import season as cane_season
 from ratoon.jobs.cane.season import SumsOfDays
@@ -69,7 +70,7 @@ class History:
         self._open: mills.OpenMill | None = None
         self._days: dict[str, DayFacts] = {}
         self._accounted: dict[str, DayFacts] = {}
-        self._sums: dict[Period, Mapping[str, Any]] = {}
+        self._sums: dict[Period, DaySums] = {}
 
     def _read(self) -> tuple[Mill, str]:
         """The mill as its file describes it now, and the digest of the file."""
@@ -148,7 +149,8 @@ class History:
         if not fresh:
             return
         calendar = self._read()[0].calendar
-        sums = {r.period: r.answer for _, r in fresh if r.kind == cane_season.KIND}
+        sums = {r.period: from_json(DaySums, r.answer)
+                for _, r in fresh if r.kind == cane_season.KIND}  # fmt: skip
         self._sums = {**self._sums, **sums}
         for number, result in fresh:
             self._newest = number

@@ -10,7 +10,7 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from ratoon.account.readings.gather import MILLS
 from ratoon.base.records import Period
 from ratoon.cane.harvest import FarmHarvest
 from ratoon.cane.records import Block
+from ratoon.cane.supply import DaySums
 from ratoon.cane.yard import Load, Yard, follow, turns
 from ratoon.jobs.cane.load import CaneRecords, corrected_records
 from ratoon.jobs.cane.season import OF_DAY, SumsOfDays, days_in_short
@@ -68,9 +69,9 @@ def given_of(
     if not read.loads:
         return None
     now = _now(read, period)
-    sums = [d for d in days_in_short(store, None, known) if d["date"] <= day.isoformat()]
+    sums = [d for d in days_in_short(store, None, known) if d.date <= day.isoformat()]
     season = calendar.first_of_season(day).isoformat()
-    sums = [d for d in sums if d["date"] >= season]
+    sums = [d for d in sums if d.date >= season]
     stood = 3600.0 * settings.receival.most_yard_hours
     yard = follow(read.loads, read.tips, [(t, at) for t, _, at in read.sent], now,
                   settings.yard.fleet, stood, _usual_kg(settings))  # fmt: skip
@@ -171,14 +172,14 @@ def _shift(content: str) -> Shift:
 
 
 def _as_weighed(
-    opened: OpenMill, day: date, sums: Iterable[Mapping[str, Any]], read: Records
+    opened: OpenMill, day: date, sums: Iterable[DaySums], read: Records
 ) -> tuple[dict[tuple[str, str], float], int]:
     """Cane [t] by grower and farm of the season's days whose cane nobody worked out; their number.
 
     It is what the weighbridge weighed on those days; a bin without both weights counts nothing.
     """
     store, calendar = opened.store, opened.mill.calendar
-    made, first = {d["date"] for d in sums}, calendar.first_of_season(day)
+    made, first = {d.date for d in sums}, calendar.first_of_season(day)
     days = (first + timedelta(days=n) for n in range((day - first).days + 1))
     left = [calendar.period(d) for d in days if d.isoformat() not in made]
     left = [p for p in left if store.ask(any_in, "tip", p) and store.ask(any_in, "bin", p)]
@@ -201,7 +202,7 @@ def _as_weighed(
 
 def _came_of_rostered(
     store: Store,
-    days: Sequence[Mapping[str, Any]],
+    days: Sequence[DaySums],
     farms: Mapping[str, FarmHarvest],
     calendar: Calendar,
 ) -> tuple[float, float, float]:
@@ -211,12 +212,12 @@ def _came_of_rostered(
     daily = []
     if not days:
         return UNKNOWN_SHARE
-    first, last = (calendar.period(date.fromisoformat(days[k]["date"])) for k in (0, -1))
+    first, last = (calendar.period(date.fromisoformat(days[k].date)) for k in (0, -1))
     shifts_of = defaultdict[str, list[Shift]](list)
     for row in store.ask(moves, "roster", Period(first.start, last.end)):
         shifts_of[calendar.day_of(row.at).isoformat()].append(_shift(row.content))
     for day in days:
-        shifts = shifts_of[day["date"]]
+        shifts = shifts_of[day.date]
         before, planned = sum(came.values()), 0.0
         for shift in shifts:
             tonnes = (shift.end - shift.start) / 3600.0 * shift.rate
@@ -224,9 +225,9 @@ def _came_of_rostered(
             planned += tonnes
         if not planned:
             continue
-        for _, farm, _, _, _, sums in day["groups"]:
+        for _, farm, _, _, _, sums in day.groups:
             if farm in farms:
-                came[farms[farm].group] += sums["kilograms"] / 1000.0
+                came[farms[farm].group] += sums.kilograms / 1000.0
         daily.append((sum(came.values()) - before) / planned)
     whole = sum(rostered.values())
     if not whole or not any(came.values()):
@@ -239,7 +240,7 @@ def _came_of_rostered(
 
 
 def _suppliers(
-    blocks: Iterable[Block], sums: Iterable[Mapping[str, Any]],
+    blocks: Iterable[Block], sums: Iterable[DaySums],
     fresh: Mapping[tuple[str, str], float], farms: Mapping[str, FarmHarvest],
 ) -> tuple[Supplier, ...]:  # fmt: skip
     """Estimate, delivered and left [t] of each grower in each group; "" is no group."""
@@ -251,9 +252,9 @@ def _suppliers(
     for block in blocks:
         place(block.grower, block.farm)[0] += block.estimate_kg / 1000.0
     for day in sums:
-        for grower, farm, _, _, _, s in day["groups"]:
+        for grower, farm, _, _, _, s in day.groups:
             if grower:
-                place(grower, farm)[1] += s["kilograms"] / 1000.0
+                place(grower, farm)[1] += s.kilograms / 1000.0
     for (grower, farm), tonnes in fresh.items():
         if grower:
             place(grower, farm)[1] += tonnes

@@ -8,6 +8,7 @@ from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
+from ratoon.cane.supply import InstrumentDay
 from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports import svg
 from ratoon.reports.numbers import signed
@@ -97,13 +98,13 @@ def share_bars(shares: Sequence[Any]) -> str:
     return svg.drawing(wide, high, label, "".join(parts), "shares")
 
 
-def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
+def instrument_lines(days: Sequence[InstrumentDay], decide: float) -> str:
     """Running sums of laboratory less near-infrared by day, and where they decide."""
     if len(days) < 2:
         return ""
     wide, high, left, middle = 950.0, 200.0, 60.0, 92.0
-    runs = [d[f"run_{name}"] for d in days for name in QUANTITIES]
-    most = max(2.0 * decide, *(max(run["high"], -run["low"]) for run in runs))
+    runs = [d.runs[name] for d in days for name in QUANTITIES]
+    most = max(2.0 * decide, *(max(run.high, -run.low) for run in runs))
     step, scale = (wide - left - 70.0) / (len(days) - 1), 78.0 / most
 
     def y(value: float) -> float:
@@ -114,19 +115,19 @@ def instrument_lines(days: Sequence[Mapping[str, Any]], decide: float) -> str:
         parts.append(svg.line(left, y(value), wide - 70, y(value), COLOURS["line"], 1.0))
         parts.append(svg.words(2, y(value) + 4, signed(value, 0), SIZE,
                                COLOURS["soft"]))  # fmt: skip
-    ends = {name: y(sum(days[-1][f"run_{name}"].values())) for name in QUANTITIES}
+    ends = {name: y(days[-1].runs[name].high + days[-1].runs[name].low) for name in QUANTITIES}
     at = -100.0
     for name, colour in sorted(zip(QUANTITIES, ("leaf", "ink", "soft"), strict=True),
                                key=lambda n: ends[n[0]]):  # fmt: skip
-        run = [d[f"run_{name}"] for d in days]
-        for side in ("high", "low"):
-            for i, (a, b) in enumerate(pairwise(run)):
+        run = [d.runs[name] for d in days]
+        for side in ([r.high for r in run], [r.low for r in run]):
+            for i, (a, b) in enumerate(pairwise(side)):
                 x = left + step * i
-                parts.append(svg.line(x, y(a[side]), x + step, y(b[side]), COLOURS[colour], 1.6))
+                parts.append(svg.line(x, y(a), x + step, y(b), COLOURS[colour], 1.6))
         at = max(ends[name] + 4.0, at + 12.0)  # names do not overlap
         parts.append(svg.words(wide - 64, at, name, SIZE, COLOURS[colour]))
     for i in range(0, len(days), max(1, len(days) // 8)):
-        parts.append(svg.words(left + step * i - 14, high - 8, days[i]["date"][5:], SIZE,
+        parts.append(svg.words(left + step * i - 14, high - 8, days[i].date[5:], SIZE,
                                COLOURS["soft"]))  # fmt: skip
     label = f"Running sums of laboratory less near-infrared over {len(days)} days, brix, pol and "
     label += (

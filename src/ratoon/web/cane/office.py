@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 from urllib.parse import urlencode
 
 from ratoon.cane.decisions import NOTHING_TO_PAY_ON
+from ratoon.cane.supply import GroupSupply, HeldCane, SupplyToDate
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
 
@@ -65,35 +65,35 @@ def _figure(value: float | None, digits: int = 2) -> str:
     return "" if value is None else f"{value:.{digits}f}"
 
 
-def supply_page(found: Mapping[str, Any], place: DayPlace, title: str, mill: str) -> SupplyPage:
+def supply_page(found: SupplyToDate, place: DayPlace, title: str, mill: str) -> SupplyPage:
     """The page of supply, from the season's sums."""
     shares = tuple(
         ShareRow(
-            s["grower"], _tonnes(s["estimate_kg"]), _tonnes(s["delivered_kg"]),
-            "no estimate" if s["share"] is None else f"{100 * s['share']:.1f}",
-            "" if s["share"] is None else signed(s["ahead_kg"] / 1000, 0),
-            None if s["share"] is None or not found["district"]
-            else s["share"] / found["district"],
+            s.grower, _tonnes(s.estimate_kg), _tonnes(s.delivered_kg),
+            "no estimate" if s.share is None else f"{100 * s.share:.1f}",
+            "" if s.share is None else signed(s.ahead_kg / 1000, 0),
+            None if s.share is None or not found.district
+            else s.share / found.district,
         )
-        for s in found["equity"]
+        for s in found.equity
     )  # fmt: skip
     groups = []
     for key, name in NAMES.items():
-        week = {g["name"]: g for g in found["week"][key]}
-        groups.append((key, name, tuple(_compared(g, week.get(g["name"]))
-                                        for g in found["to_date"][key])))  # fmt: skip
-    district = "" if found["district"] is None else f"{100 * found['district']:.1f}"
-    return SupplyPage(place, title, mill, found["days"], district, shares, tuple(groups))
+        week = {g.name: g for g in found.week[key]}
+        groups.append((key, name, tuple(_compared(g, week.get(g.name))
+                                        for g in found.to_date[key])))  # fmt: skip
+    district = "" if found.district is None else f"{100 * found.district:.1f}"
+    return SupplyPage(place, title, mill, found.days, district, shares, tuple(groups))
 
 
-def _compared(g: Mapping[str, Any], week: Mapping[str, Any] | None) -> CompareRow:
-    spread = "" if g["sigma_ccs"] is None else f"± {1.96 * g['sigma_ccs']:.2f}"
+def _compared(g: GroupSupply, week: GroupSupply | None) -> CompareRow:
+    spread = "" if g.sigma_ccs is None else f"± {1.96 * g.sigma_ccs:.2f}"
     return CompareRow(
-        g["name"], _tonnes(g["kilograms"]), _figure(g["ccs"]), spread, _figure(g["fibre"]),
-        _figure(g["age_hours"], 1), _figure(g["oldest_hours"], 0),
-        "" if week is None else _tonnes(week["kilograms"]),
-        "" if week is None else _figure(week["ccs"]),
-        "" if week is None else _figure(week["age_hours"], 1),
+        g.name, _tonnes(g.kilograms), _figure(g.ccs), spread, _figure(g.fibre),
+        _figure(g.age_hours, 1), _figure(g.oldest_hours, 0),
+        "" if week is None else _tonnes(week.kilograms),
+        "" if week is None else _figure(week.ccs),
+        "" if week is None else _figure(week.age_hours, 1),
     )  # fmt: skip
 
 
@@ -177,7 +177,7 @@ def _reason(code: str, text: str, exchange: Sequence[str] = ()) -> Reason:
 
 
 def held_rows_of(
-    held: Sequence[Mapping[str, Any]], q: str = "", reason: str = "", grower: str = "",
+    held: Sequence[HeldCane], q: str = "", reason: str = "", grower: str = "",
     age: float | None = None,
 ) -> list[HeldOne]:  # fmt: skip
     """Whole consignments and single bins, those that all the filters leave.
@@ -189,20 +189,20 @@ def held_rows_of(
     """
     rows: list[HeldOne] = []
     for one in held:
-        about = (one["date"], one["consignment"], one["grower"])
-        tail = (one["source"], one["note"])
-        whole = tuple(_reason(f["code"], f["text"], f["exchange"]) for f in one["whole"])
+        about = (one.date, one.consignment, one.grower)
+        tail = (one.source, one.note)
+        whole = tuple(_reason(f.code, f.text, f.exchange) for f in one.whole)
         if whole:
             rows.append(HeldOne(
-                *about, "consignment", one["consignment"], "the whole consignment",
-                f"{one['kilograms'] / 1000:.2f}", one["age_hours"], whole, *tail,
+                *about, "consignment", one.consignment, "the whole consignment",
+                f"{one.kilograms / 1000:.2f}", one.age_hours, whole, *tail,
             ))  # fmt: skip
-        for b in one["bins"]:
+        for b in one.bins:
             own = tuple(_reason(code, text)
-                        for code, text in zip(b["codes"], b["reasons"], strict=True))  # fmt: skip
-            net = "not known" if b["net_kg"] is None else f"{b['net_kg'] / 1000:.2f}"
-            rows.append(HeldOne(*about, "bin", b["bin"], f"bin {b['tag']}", net,
-                                one["age_hours"], own, b["source"], one["note"]))  # fmt: skip
+                        for code, text in zip(b.codes, b.reasons, strict=True))  # fmt: skip
+            net = "not known" if b.net_kg is None else f"{b.net_kg / 1000:.2f}"
+            rows.append(HeldOne(*about, "bin", b.bin, f"bin {b.tag}", net,
+                                one.age_hours, own, b.source, one.note))  # fmt: skip
     word, whose = q.strip().lower(), grower.strip().lower()
     return [
         r for r in rows

@@ -12,6 +12,7 @@ from typing import Annotated
 from fastapi import FastAPI, Form
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
+from ratoon.base.as_json import to_json
 from ratoon.base.errors import BadInput
 from ratoon.jobs.cane.correct import Change, act, exchange
 from ratoon.jobs.cane.load import FIELDS
@@ -38,7 +39,7 @@ def add_cane_office(app: FastAPI, pages: Pages) -> None:
         found = supply_of(pages.store(), datetime.date.fromisoformat(place.date),
                           pages.history.cane_sums())  # fmt: skip
         if format == "json":
-            return JSONResponse(found)
+            return JSONResponse(to_json(found))
         page = supply_page(found, place, day_in_words(place.date), mill.settings.mill.name)
         return pages.answer(format, page, "supply_page.html", "Cane", place.date,
                             drawing=share_bars(page.shares))  # fmt: skip

@@ -10,6 +10,7 @@ from typing import Any
 
 from ratoon.cane.bias import DECIDE, FEWEST
 from ratoon.cane.day_result import AgainstAccount
+from ratoon.cane.supply import InstrumentDay
 from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
@@ -102,7 +103,7 @@ def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
 
 def cane_page(
     answer: Mapping[str, Any], place: DayPlace, title: str, local: Any,
-    account: AgainstAccount | None = None, instruments: Sequence[Mapping[str, Any]] = (),
+    account: AgainstAccount | None = None, instruments: Sequence[InstrumentDay] = (),
 ) -> CanePage:  # fmt: skip
     """The page of a day's cane; `account` is the mill's of it, `instruments` the days up to it."""
     t, consignments = answer["totals"], answer["consignments"]
@@ -148,7 +149,7 @@ def _against(
     return tuple(rows)
 
 
-def _instruments(answer: Mapping[str, Any], days: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+def _instruments(answer: Mapping[str, Any], days: Sequence[InstrumentDay]) -> tuple[str, ...]:
     """What the day says of near-infrared and path, in sentences."""
     lines = []
     near, path = answer.get("near_infrared"), answer.get("path")
@@ -172,8 +173,7 @@ def _instruments(answer: Mapping[str, Any], days: Sequence[Mapping[str, Any]]) -
                 "the intervals of sampled parcels."
             )
     for name in QUANTITIES:
-        run = days[-1][f"run_{name}"] if days else {"high": 0.0, "low": 0.0}
-        if max(run["high"], -run["low"]) > DECIDE:
+        if days and max(days[-1].runs[name].high, -days[-1].runs[name].low) > DECIDE:
             lines.append(f"The running sum of {name} is beyond {DECIDE:g}: the difference has "
                          "shifted. Compare retained juice, then agree a new bias.")  # fmt: skip
     if path is not None:

@@ -18,11 +18,12 @@ from ratoon.base.errors import RatoonError
 from ratoon.base.records import Period
 from ratoon.cane.bias import DECIDE
 from ratoon.cane.day_result import CaneDayResult
+from ratoon.cane.supply import instruments_of
 from ratoon.jobs.cane import days as jobs
 from ratoon.jobs.cane.account import Figures, against_the_account
 from ratoon.jobs.cane.own import names_of, own_words
 from ratoon.jobs.cane.pay import pay, week_of
-from ratoon.jobs.cane.season import days_in_short, instruments_of
+from ratoon.jobs.cane.season import days_in_short
 from ratoon.jobs.cane.trace import trace
 from ratoon.reports.compose import day_in_words
 from ratoon.web.cane.consignment import trace_page
