@@ -27,7 +27,7 @@ from trials.charts import (
     through_lines,
 )
 
-SEED, DAYS, CASES, QUIET = 20310611, 25, 100, 30
+SEED, DAYS, CASES, QUIET = 20310611, 12, 60, 16
 
 
 @pytest.fixture(scope="module")
@@ -56,8 +56,8 @@ def test_linear_days_agree_with_reconciled_ones(mill: Mill, pool: list[Operating
 
 
 def test_small_lasting_biases_are_found(mill: Mill, pool: list[OperatingPoint]) -> None:
-    """The goal: 80 % of a hundred biases of 1.2/d. Many cases of other seeds are told in
-    `docs/explanations/charts.md`; a hundred tell a share to within 4 %."""
+    """The goal: 80 % of the biases of 1.2/d. Many cases of other seeds are in
+    `docs/explanations/charts.md`; sixty tell a share to within 5 %."""
     found = share_found(mill, pool, SEED, range(CASES))
     share = sum(found.values()) / len(found)
     print(f"found {100 * share:.1f} %")
@@ -66,11 +66,11 @@ def test_small_lasting_biases_are_found(mill: Mill, pool: list[OperatingPoint]) 
 
 
 def test_quiet_seasons_stay_quiet(mill: Mill, pool: list[OperatingPoint]) -> None:
-    """At most one alarm a month over all charts; 180 months tell it to within 0.08, and two of that
+    """At most one alarm a month over all charts; 96 months tell it to within 0.1, and two of that
     are allowed; many more months of other seeds are in `docs/explanations/charts.md`."""
     rate = false_alarms(mill, pool, SEED, range(QUIET))
     print(f"{rate:.2f} alarms a month")
-    assert rate <= 1.0 + 2 * 0.08
+    assert rate <= 1.0 + 2 * 0.1
 
 
 def test_a_constant_bias_inside_the_common_part_is_no_alarm(

@@ -15,7 +15,7 @@ from ratoon.demo.write import mill_text
 from trials.days import HEADLINES, coverage
 from trials.weeks import Stretch, run_stretches
 
-SEED, SEASONS, DAYS = 20310613, 20, 21
+SEED, SEASONS, DAYS = 20310613, 14, 21
 
 
 @pytest.fixture(scope="module")

@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 TOLERANCE = 1e-10
 LAST = 1e-11  # balances to the last digits
 MOST_STEPS = 60
+SHORT_STEPS = 20  # from an answer near by, where a shorter way is tried next
 LEAST_BEND = 0.1  # below it, the update of an old matrix is not to be trusted
 SLOW = 0.2  # a step with an old matrix must leave less than this share of the residual
 
@@ -40,6 +41,7 @@ def newton(
     low: Floats,
     high: Floats,
     order: NDArray[np.int64],
+    most: int = MOST_STEPS,
 ) -> tuple[Floats, float, int]:
     """Solve r(z) = 0 from `z`, all scaled.
 
@@ -47,6 +49,7 @@ def newton(
     ----------
     residual_and_matrix : r and dr/dz, a SciPy CSC matrix with its columns in `order`.
     order : columns in an order that keeps the factors sparse; it is found once for a pattern.
+    most : steps after which it ends.
 
     Returns
     -------
@@ -60,7 +63,7 @@ def newton(
     value, matrix = residual_and_matrix(z)
     size = _size(value)
     polished = False
-    while steps < MOST_STEPS:
+    while steps < most:
         if size < TOLERANCE:
             # One more step costs little and takes the balances to the last digits.
             if polished or size < LAST:

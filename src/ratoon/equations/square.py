@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ratoon.base.errors import BadInput
 from ratoon.base.symbol import plain
 from ratoon.equations.bounded import bounded, bounded_solver
-from ratoon.equations.newton import newton
+from ratoon.equations.newton import MOST_STEPS, newton
 from ratoon.equations.sparsity import compressed, sparse_order
 from ratoon.equations.structure import check_rank, check_square
 from ratoon.equations.table import Table
@@ -138,11 +138,12 @@ class SquareSystem:
         return unknown, casadi.vertcat(base, want), casadi.cse(residual)
 
     def solve(
-        self, z: Floats, given: Mapping[str, float], rescue: bool = True
+        self, z: Floats, given: Mapping[str, float], rescue: bool = True, most: int = MOST_STEPS
     ) -> tuple[Floats, float, int, str]:
         """Newton from `z`; with limits by an interior-point solver when that fails.
 
-        `rescue` False leaves that out: a caller with many trials judges the residual itself.
+        `rescue` False leaves that out: a caller with many trials judges the residual itself. `most`
+        is how many steps Newton's method may take.
         """
         base = self.place(z, given)
         scale, low, high = self.scaled_limits
@@ -159,7 +160,7 @@ class SquareSystem:
 
         start, order = base[unknown] / scale, self.assembly[3]
         with np.errstate(all="ignore"):
-            u, size, steps = newton(both, residual, start, low, high, order)
+            u, size, steps = newton(both, residual, start, low, high, order, most)
             method = "newton"
             if rescue and not size < 1e-9:
                 solver = self.kept("bounded", lambda square: bounded_solver(*square.expressions()))

@@ -17,6 +17,7 @@ from ratoon.equations.reconciled import Reconciled
 from ratoon.equations.reconciled import reconcile as reconcile_
 from ratoon.equations.records import NoAnswer, Solution, Suspect
 from ratoon.equations.scenarios import solve_many
+from ratoon.equations.newton import MOST_STEPS, SHORT_STEPS
 from ratoon.equations.square import SquareSystem, square_system
 from ratoon.equations.table import Table
 
@@ -42,7 +43,7 @@ class Equations(Table):
             that are not given keep their table's value.
         start : where to begin; by default the table's starts.
         rescue : whether a slower solver that keeps every limit tries where Newton's steps end; a
-            caller that goes by small steps leaves it out.
+            caller that goes by small steps leaves it out, and has fewer of Newton's.
 
         Raises
         ------
@@ -55,7 +56,8 @@ class Equations(Table):
                 raise BadInput("is not a number", where=name, value=value)
         with self.lock:
             square = square_system(self, given)
-            z, residual, steps, method = square.solve(self.begin(start), given, rescue)
+            most = MOST_STEPS if rescue else SHORT_STEPS
+            z, residual, steps, method = square.solve(self.begin(start), given, rescue, most)
             if not residual < ACCEPTED:
                 raise self._no_answer(square, z, given)
             if method == "bounded" or not steps:
