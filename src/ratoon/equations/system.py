@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Reading
 from ratoon.equations.first_look import first_look as first_look_
+from ratoon.equations.newton import MOST_STEPS, SHORT_STEPS
 from ratoon.equations.reconciled import Reconciled
 from ratoon.equations.reconciled import reconcile as reconcile_
 from ratoon.equations.records import NoAnswer, Solution, Suspect
 from ratoon.equations.scenarios import solve_many
-from ratoon.equations.newton import MOST_STEPS, SHORT_STEPS
 from ratoon.equations.square import SquareSystem, square_system
 from ratoon.equations.table import Table
 
