@@ -217,10 +217,15 @@ def test_little_on_record_is_said_and_widens(tmp_path: Path) -> None:
     lots = tmp_path / "lots.csv"
     lots.write_text(",".join(HEADS["lots"]) + "\nL1,2031-06-12T06:00,2031-06-12T14:00,,B,400,,,,,"
                     "A,7\n")  # fmt: skip
-    import_files(tmp_path, [lots])
+    moves = tmp_path / "movements.csv"
+    moves.write_text(",".join(HEADS["movements"])
+                     + "\nM9,2031-06-13T06:00,melt,A/7,refinery,401,,\n")  # fmt: skip
+    # more than its cell holds: kept as it was written, named, and moves nothing
+    assert [f.accepted for f in import_files(tmp_path, [lots, moves]).files] == [1, 1]
     with open_mill(tmp_path) as opened:
         told = shed_of(opened, date(2031, 6, 20), 100)
     (one,) = told.sheds
+    assert told.held == ("movement M9 takes 401.0 t from A/7, which holds 400.0 t: it is held",)
     assert one.book == 400.0 and one.survey is None and one.full.chance == 0.0
     assert one.cells[0].pol is None and one.cells[0].oldest_days == pytest.approx(7.67, abs=0.01)
     lacking = "\n".join(told.lacking)

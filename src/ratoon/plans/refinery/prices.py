@@ -23,8 +23,8 @@ STEPS = (1.0, 0.1, 0.01, 0.001, 1e-4, 1e-5)
 NEAR = STEPS[2:]
 BETWEEN = 3.0
 """How much farther than the move of a price it is tried whether that still holds."""
-WORTH = 1e-7
-"""Least gain that is told apart from none, against all the money."""
+WORTH = 5e-7
+"""Least gain that is told apart from none, against all the money: a solver is that far off."""
 
 
 def priced(case: Case, year: Year, found: Solved) -> tuple[PricedLimit, ...]:

@@ -19,7 +19,7 @@ from ratoon.plans.shed.cells import cautions, cells_of, draws
 from ratoon.plans.shed.exchanged import exchanges
 from ratoon.plans.shed.ledger import ledger
 from ratoon.plans.shed.path import Ahead, Array, Path, Store
-from ratoon.plans.shed.survey import Book, Stock, Surveyed
+from ratoon.plans.shed.survey import TELLING, Book, Stock, Surveyed
 
 WORTH_SAYING = 0.05
 """Chance of being full or empty from which something is advised (mill's choice)."""
@@ -186,8 +186,10 @@ def _advice(
         left = float(np.mean(other.over > 1.0)), float(np.mean(other.short > 1.0))
         words = (f"chance of sugar without room {100 * over:.0f} to {100 * left[0]:.0f} %, of too"
                  f" little to draw {100 * short:.0f} to {100 * left[1]:.0f} %")  # fmt: skip
-        made.append(said.ShedAdvice(what, float(gain.mean()), float(gain.std()), words))
-    yield from sorted((a for a in made if (a.gain or 0.0) > 0.0), key=lambda a: -(a.gain or 0.0))
+        error = TELLING * float(gain.std()) / np.sqrt(len(gain))
+        if gain.mean() > error:  # a gain that other futures might not have is none
+            made.append(said.ShedAdvice(what, float(gain.mean()), float(gain.std()), words))
+    yield from sorted(made, key=lambda a: -(a.gain or 0.0))
 
 
 def _round(tonnes: float) -> float:
