@@ -27,8 +27,8 @@ from ratoon.demo.truth import TrueDay
 from ratoon.demo.write import mill_text
 from ratoon.importers.reader import read_file
 from ratoon.plant.pan.grain import grains
-from ratoon.plant.pan.told import ToldStrike
-from ratoon.plant.pan.told import strikes_of as told_of
+from ratoon.plant.pan.records import StrikeRecord
+from ratoon.plant.pan.records import strikes_of as told_of
 from ratoon.settings.read import parse_settings
 
 SEED, ONE_IN, SEASON = 20311311, 12, 1000
@@ -48,7 +48,7 @@ def planted(s: Strikes, wanted: np.ndarray, rng: np.random.Generator) -> None:
 
 def written(
     mill: Mill, days: list[TrueDay], grades: list[Strikes], rng: np.random.Generator
-) -> list[ToldStrike]:
+) -> list[StrikeRecord]:
     """The strikes as people wrote them down, read again as a mill's own files are."""
     floor = Floor(mill, days, [{}] * len(days), rng, ("", ""))
     for s in grades:

@@ -27,7 +27,7 @@ from ratoon.demo.strikes import FORTNIGHT, write_strikes
 from ratoon.demo.write import Errors, mill_text, readings
 from ratoon.importers.reader import read_file
 from ratoon.jobs.sheet.to_date import Season
-from ratoon.plant.pan.told import ToldStrike, strikes_of
+from ratoon.plant.pan.records import StrikeRecord, strikes_of
 from ratoon.settings.read import parse_settings
 
 
@@ -72,7 +72,7 @@ def season(mill: Mill, seed: int, held: dict[str, list[bool]]) -> None:
             held["headline"].append(abs(figure.value - shown) <= Z95 * figure.sigma)
 
 
-def _told(mill: Mill, folder: Path) -> list[ToldStrike]:
+def _told(mill: Mill, folder: Path) -> list[StrikeRecord]:
     found: dict[type, list[object]] = defaultdict(list)
     for path in sorted((folder / "input").iterdir()):
         for row in read_file(path, mill.addresses, mill.calendar).rows:

@@ -14,7 +14,7 @@ from ratoon.account.readings.strikes import agreement, day_readings
 from ratoon.base.records import Period, Reading
 from ratoon.base.strikes import StrikeRow
 from ratoon.jobs.sheet.to_date import Season
-from ratoon.plant.pan.told import ToldStrike, strikes_of
+from ratoon.plant.pan.records import StrikeRecord, strikes_of
 
 DAY = date(2031, 8, 14)
 VOLUME, BRIX = "pan.A.massecuite.volume", "pan.A.massecuite.brix"
@@ -37,7 +37,7 @@ def strike(
             row("drop", "purity", end, 0.87, 0.005)]  # fmt: skip
 
 
-def day_of(period: Period) -> list[ToldStrike]:
+def day_of(period: Period) -> list[StrikeRecord]:
     """Six strikes of 4 h one after the other; the first and the last half outside the day."""
     rows: list[StrikeRow] = []
     for k in range(7):

@@ -27,7 +27,7 @@ from ratoon.jobs.season.elsewhere import workers
 from ratoon.jobs.season.forecast import (
     KIND,
     Asked,
-    finishes_told,
+    finishes_on_record,
     forecast_of,
     given_of,
     keep_week,
@@ -169,7 +169,7 @@ def test_a_weeks_first_forecast_is_kept_and_scored(opened: OpenMill) -> None:
     assert kept_forecast(opened, later) is not None
     assert kept_forecast(opened, MONDAY) is None  # a file came in since
     forecast_of(opened, MONDAY, Asked(200, 3))  # made again when its weeks are on record
-    assert [day for day, _ in finishes_told(opened, AT)] == [MONDAY]
+    assert [day for day, _ in finishes_on_record(opened, AT)] == [MONDAY]
     told = [s for s in scored(opened) if s.what == "cane"]
     weeks = ["2031-07-21", "2031-07-28", "2031-08-04"]
     assert [(s.from_, s.week) for s in told] == [

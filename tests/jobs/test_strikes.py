@@ -15,7 +15,7 @@ from ratoon.demo.write import mill_text
 from ratoon.jobs.files.imports import FileReport, import_files
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.sheet.to_date import load
-from ratoon.jobs.strikes.told import strike_of, strikes_of_day
+from ratoon.jobs.strikes.records import strike_of, strikes_of_day
 from ratoon.store.cane import kept as cane
 from ratoon.store.chain.reach import newest_event
 

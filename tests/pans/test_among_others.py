@@ -14,7 +14,7 @@ from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.plant.pan.expected import expected
 from ratoon.plant.pan.faults import faults
 from ratoon.plant.pan.grain import grains, least_called, threshold
-from ratoon.plant.pan.told import ToldStrike
+from ratoon.plant.pan.records import StrikeRecord
 
 BEGAN = datetime(2031, 8, 1, tzinfo=UTC)
 SIEVES = (1.18, 0.85, 0.6, 0.425, 0.3)
@@ -23,18 +23,18 @@ HOUR = timedelta(hours=1)
 
 def strike(
     k: int, grade: str = "A", hours: float = 3.0, rows: Sequence[tuple[str, float, str, float]] = ()
-) -> ToldStrike:
+) -> StrikeRecord:
     """A strike with rows of event, part of its time, quantity and value."""
     start, name = BEGAN + k * 4 * HOUR, f"{grade}{k}"
     told = [("start", 0.0, "volume", 34.0), ("drop", 1.0, "volume", 90.0), *rows]
-    return ToldStrike(name, tuple(
+    return StrikeRecord(name, tuple(
         StrikeRow(name, f"{grade}1", grade, event, start + part * hours * HOUR, quantity, value,
                   note="basis=mass")
         for event, part, quantity, value in told
     ))  # fmt: skip
 
 
-def sieved(k: int, rng: np.random.Generator, fines: float = 0.0) -> ToldStrike:
+def sieved(k: int, rng: np.random.Generator, fines: float = 0.0) -> StrikeRecord:
     """Sizes normal by mass, not log-normal; each strike its own MA and CV; sieves err by 0.6 %."""
     ma, cv = 0.82 + 0.03 * rng.standard_normal(), 0.27 + 0.015 * rng.standard_normal()
     kept = [(1.0 - fines) * (1.0 - NormalDist(ma, cv * ma).cdf(a)) for a in SIEVES]
@@ -70,7 +70,7 @@ def test_a_few_strikes_tell_nothing_of_grain_and_longer_seasons_ask_for_more() -
     assert least_called(0.01, 1000) == pytest.approx(0.0437, abs=1e-4)
 
 
-def traced(s: ToldStrike, **series: Sequence[float]) -> ToldStrike:
+def traced(s: StrikeRecord, **series: Sequence[float]) -> StrikeRecord:
     """The strike with traces, evenly over its time."""
     assert s.drop is not None
     count = len(next(iter(series.values())))
@@ -88,7 +88,7 @@ def clock(at: datetime) -> str:
 def test_what_went_wrong_is_named_and_nothing_else() -> None:
     rng = np.random.default_rng(3)
 
-    def usual(k: int, grade: str) -> ToldStrike:
+    def usual(k: int, grade: str) -> StrikeRecord:
         night = (k * 4) % 24 >= 16
         hours = 3.0 * (1.15 if night and grade == "A" else 1.0) * float(
             np.exp(0.03 * rng.standard_normal()))  # fmt: skip
@@ -132,7 +132,7 @@ def test_what_went_wrong_is_named_and_nothing_else() -> None:
 def test_a_running_strike_is_told_its_drop_by_those_before() -> None:
     rng = np.random.default_rng(20311315)
 
-    def boiled(k: int) -> tuple[ToldStrike, float, float]:
+    def boiled(k: int) -> tuple[StrikeRecord, float, float]:
         hours = 3.0 * float(np.exp(0.08 * rng.standard_normal()))
         brix = 0.92 + 0.008 * float(rng.standard_normal())
         share = np.linspace(0.0, 1.0, 19)

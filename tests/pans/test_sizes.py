@@ -10,9 +10,9 @@ import pytest
 from ratoon.base.strikes import StrikeRow
 from ratoon.plant.pan.constants import Constant
 from ratoon.plant.pan.fit import BY_PRACTICE, PRIORS
+from ratoon.plant.pan.records import StrikeRecord
 from ratoon.plant.pan.sizes import model_sizes
 from ratoon.plant.pan.together import CONSTANTS
-from ratoon.plant.pan.told import ToldStrike
 
 START = datetime(2031, 6, 12, tzinfo=UTC)
 WRITTEN = (
@@ -25,13 +25,13 @@ WRITTEN = (
 )
 
 
-def told(*left_out: str) -> ToldStrike:
+def told(*left_out: str) -> StrikeRecord:
     rows = [
         StrikeRow("A1", "A1", "A", event, START + timedelta(hours=at), name, value, note=note)
         for event, at, values, note in WRITTEN if event not in left_out
         for name, value in values.items()
     ]  # fmt: skip
-    return ToldStrike("A1", tuple(rows))
+    return StrikeRecord("A1", tuple(rows))
 
 
 def known(part: float) -> dict[str, Constant]:

@@ -11,7 +11,7 @@ import pytest
 from ratoon.base.strikes import StrikeRow, TraceRow
 from ratoon.plant.pan.batch import liquor_of
 from ratoon.plant.pan.followed import HEAD, followed
-from ratoon.plant.pan.told import figures_of, in_pans, strikes_of
+from ratoon.plant.pan.records import figures_of, in_pans, strikes_of
 
 from .strikes import a_strike
 

@@ -121,7 +121,7 @@ class TraceRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class StrikeFigure:
     """A figure of a strike in its usual unit: read, found from what was read, or assumed."""
 
     value: float
@@ -130,8 +130,10 @@ class Told:
     kind: Kind
 
 
-def told(quantity: str, value: float, sigma: float | None, kind: Kind = "measured") -> Told:
+def strike_figure(
+    quantity: str, value: float, sigma: float | None, kind: Kind = "measured"
+) -> StrikeFigure:
     """A figure as people read it, from inside units."""
     unit = usual_unit(quantity)
     spread = None if sigma is None else units.spread_from_inside(sigma, unit)
-    return Told(units.from_inside(value, unit), spread, unit, kind)
+    return StrikeFigure(units.from_inside(value, unit), spread, unit, kind)

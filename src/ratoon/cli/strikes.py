@@ -12,8 +12,8 @@ from ratoon.base.errors import BadInput
 from ratoon.cli import say
 
 if TYPE_CHECKING:
-    from ratoon.base.strikes import Told
-    from ratoon.jobs.strikes.told import StrikeDetail, StrikeLine
+    from ratoon.base.strikes import StrikeFigure
+    from ratoon.jobs.strikes.records import StrikeDetail, StrikeLine
     from ratoon.plant.pan.followed import TracePoint
 
 
@@ -25,7 +25,7 @@ def strikes(
     """The strikes that boiled on a mill day: what each came to, and what contradicts itself."""
     day = parse_date(date)
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.strikes.told import strikes_of_day
+    from ratoon.jobs.strikes.records import strikes_of_day
 
     with open_mill(mill) as opened:
         found = strikes_of_day(opened, day)
@@ -49,7 +49,7 @@ def strike(
     The first strike asked for of a grade has the grade's constants fitted: that takes a minute.
     """
     from ratoon.jobs.mills import open_mill
-    from ratoon.jobs.strikes.told import strike_of
+    from ratoon.jobs.strikes.records import strike_of
 
     with open_mill(mill) as opened:
         found = strike_of(opened, name)
@@ -113,7 +113,7 @@ def _in_words(found: tuple[StrikeLine, ...]) -> list[str]:
     return [*say.table(head, rows), *([""] if said else []), *said]
 
 
-def shown(f: Told | None) -> str:
+def shown(f: StrikeFigure | None) -> str:
     """A figure with its standard uncertainty."""
     if f is None:
         return "-"

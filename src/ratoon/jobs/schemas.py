@@ -27,7 +27,7 @@ def schema_of(what: str) -> dict[str, Any]:
     from ratoon.cane.day_result import CaneDayAgainst
     from ratoon.cane.statement_result import StatementResult
     from ratoon.jobs.boil import BoilAnswer
-    from ratoon.jobs.strikes.told import StrikeDetail, StrikeLine
+    from ratoon.jobs.strikes.records import StrikeDetail, StrikeLine
     from ratoon.jobs.trial.solve import TrialResult
     from ratoon.laboratory.slide_sizes import SlideResult
     from ratoon.plans.best.result import BestResult, LadderResult

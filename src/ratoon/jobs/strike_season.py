@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
-from ratoon.base.strikes import Told, told
+from ratoon.base.strikes import StrikeFigure, strike_figure
 from ratoon.jobs.strikes.rows import STRIKE, TRACE, rows_in, traces_in
 from ratoon.plant.pan.constants import Constant
 from ratoon.plant.pan.faults import faults
 from ratoon.plant.pan.grain import Grain, grains
-from ratoon.plant.pan.told import ToldStrike, strikes_of
+from ratoon.plant.pan.records import StrikeRecord, strikes_of
 from ratoon.store.answers import last_before, newest_result
 from ratoon.store.cane import kept as cane
 from ratoon.store.chain.digest import digest
@@ -46,7 +46,7 @@ class FalseGrain:
     """False grain in a strike; `time` is the middle of when it can have been made."""
 
     time: str
-    fines: Told
+    fines: StrikeFigure
     chance: float
     why: str
 
@@ -70,17 +70,17 @@ class GradeFit:
     converged: bool
 
 
-def season_of(opened: OpenMill, at: datetime, grade: str) -> list[ToldStrike]:
+def season_of(opened: OpenMill, at: datetime, grade: str) -> list[StrikeRecord]:
     """The strikes of a grade in the weeks before a moment."""
     return _told(opened, Period(at - BACK, at + timedelta(minutes=1)), grade)
 
 
-def _told(opened: OpenMill, near: Period, grade: str | None = None) -> list[ToldStrike]:
+def _told(opened: OpenMill, near: Period, grade: str | None = None) -> list[StrikeRecord]:
     rows = [r for r in opened.store.ask(rows_in, near) if grade in (None, r.grade)]
     return strikes_of(rows, opened.store.ask(traces_in, near, {r.strike for r in rows}))
 
 
-def said_of(opened: OpenMill, s: ToldStrike) -> Said:
+def said_of(opened: OpenMill, s: StrikeRecord) -> Said:
     """What is to be said of one strike; what is said of a fortnight's is kept until it changes."""
     if s.drop is None or s.contradictions:
         return Said()
@@ -101,7 +101,7 @@ def said_of(opened: OpenMill, s: ToldStrike) -> Said:
 def _all_said(opened: OpenMill, near: Period) -> dict[str, Said]:
     """What is to be said of the strikes of some weeks, those alone of which something is."""
     mill = opened.mill_on(opened.mill.calendar.day_of(near.end))
-    by_grade: dict[str, list[ToldStrike]] = {}
+    by_grade: dict[str, list[StrikeRecord]] = {}
     for one in _told(opened, near):
         if not one.contradictions:
             by_grade.setdefault(one.grade, []).append(one)
@@ -131,7 +131,7 @@ def _said(
                f"{share:.1f} ± {half:.1f} % of the crystal (95 %), made between "
                f"{clock(grain.since)} and {clock(grain.until)}")  # fmt: skip
         middle = grain.since + (grain.until - grain.since) / 2
-        fines = told("fines", grain.fines, grain.sigma, "found")
+        fines = strike_figure("fines", grain.fines, grain.sigma, "found")
         return Said(FalseGrain(written(middle), fines, grain.chance, why),
                     (f"false grain: {why}", *notes))  # fmt: skip
     if grain.fines > 1.96 * grain.sigma:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from ratoon.account.figures.purity_falls import Figures, told
+from ratoon.account.figures.purity_falls import Figures, figure_at
 from ratoon.account.money.earned import Term, earned
 from ratoon.account.results.exhaustion import (
     Cooling,
@@ -73,10 +73,10 @@ def washed(date: str, one: Curing, figures: Figures, warm: str, crystal: str) ->
     ----------
     warm, crystal : addresses of the temperature and the crystal content of its massecuite.
     """
-    wash, pol, lost = (told(figures, a) for a in (one.wash, one.pol, one.lost))
+    wash, pol, lost = (figure_at(figures, a) for a in (one.wash, one.pol, one.lost))
     if wash is None or pol is None or lost is None:
         return None
-    t, held = told(figures, warm, "degC"), told(figures, crystal)
+    t, held = figure_at(figures, warm, "degC"), figure_at(figures, crystal)
     most = (100.0 * wash.value * float(sucrose_water_ratio(t.value)) / held.value
             if t and held and held.value > 0.0 else None)  # fmt: skip
     return Washed(date, one.grade, wash, pol, lost, most)
@@ -84,8 +84,8 @@ def washed(date: str, one: Curing, figures: Figures, warm: str, crystal: str) ->
 
 def cooling(one: Cools, figures: Figures) -> Cooling | None:
     """The crystallisers' cooling with its hours, and courses between its two temperatures."""
-    hours, down = told(figures, one.time, "h"), told(figures, one.in_an_hour, "K/h")
-    first, last = (told(figures, a, "degC") for a in (one.dropped, one.leaves))
+    hours, down = figure_at(figures, one.time, "h"), figure_at(figures, one.in_an_hour, "K/h")
+    first, last = (figure_at(figures, a, "degC") for a in (one.dropped, one.leaves))
     if hours is None or down is None or first is None or last is None:
         return None
     courses = {

@@ -13,7 +13,7 @@ from math import hypot
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
-from ratoon.base.strikes import Told
+from ratoon.base.strikes import StrikeFigure
 
 if TYPE_CHECKING:
     from ratoon.plant.boiled import Step
@@ -32,19 +32,21 @@ SHARED = 0.6
 """Of a day's variance, the same day after day until an instrument is calibrated anew."""
 
 
-def told(figures: Figures, address: str, unit: str = "%") -> Told | None:
+def figure_at(figures: Figures, address: str, unit: str = "%") -> StrikeFigure | None:
     """A figure of a day; None where it was not determined."""
     found = figures.get(address)
     if found is None or found[0] is None:
         return None
-    return Told(float(found[0]), None if found[1] is None else float(found[1]), unit, "found")
+    return StrikeFigure(
+        float(found[0]), None if found[1] is None else float(found[1]), unit, "found"
+    )
 
 
 def falls(steps: Iterable[Step], figures: Figures) -> dict[str, tuple[float, float, float]]:
     """The fall over each step that a day determines."""
     found = {}
     for s in steps:
-        before, after = told(figures, s.before), told(figures, s.after)
+        before, after = figure_at(figures, s.before), figure_at(figures, s.after)
         if before and after and before.sigma is not None and after.sigma is not None:
             fall, sigma = before.value - after.value, hypot(before.sigma, after.sigma)
             found[s.name] = fall, sigma, after.value
@@ -55,9 +57,9 @@ def falls(steps: Iterable[Step], figures: Figures) -> dict[str, tuple[float, flo
 class Change:
     """A step's mean fall on the last days beside that of the season's earlier ones."""
 
-    usual: Told
-    recent: Told
-    change: Told
+    usual: StrikeFigure
+    recent: StrikeFigure
+    change: StrikeFigure
     lost: bool
 
 
@@ -91,14 +93,14 @@ def _change(days: Sequence[Falls], name: str, steps: int) -> Change | None:
     now, usual = (spread / len(part) for part in (last, first))
     change = means[0] - means[1]
     sigma = (now + usual + common) ** 0.5
-    of = [Told(m, v**0.5, "%", "found") for m, v in zip(means, (now, usual))]
+    of = [StrikeFigure(m, v**0.5, "%", "found") for m, v in zip(means, (now, usual))]
     stays = fmean(a for _, _, a in last) - fmean(a for _, _, a in first)
     lost = change < -ONE * sigma and stays > -0.5 * change
     if lost:  # rare: no sheet waits otherwise for what the limit is made with
         from ratoon.equations.limits import single_limit
 
         lost = change < -single_limit(steps) * sigma
-    return Change(of[1], of[0], Told(change, sigma, "%", "found"), lost)
+    return Change(of[1], of[0], StrikeFigure(change, sigma, "%", "found"), lost)
 
 
 def lost_words(steps: Iterable[Step], found: Mapping[str, Change]) -> str:

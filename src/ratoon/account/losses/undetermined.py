@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from ratoon.account.period import PeriodAccount
 from ratoon.account.readings.as_read import called, reading_unit, show
-from ratoon.account.results.trust import Check, Grade, Judged, Told
+from ratoon.account.results.trust import Check, Grade, Judged, LossEstimate
 from ratoon.equations.left_out import left_out
 from ratoon.plant.stations.stocks import ENDS, without_end
 
@@ -81,7 +81,7 @@ def judge(
     figure = account.figure(FIGURE)
     alone = None
     if figure.value is not None and figure.sigma is not None:
-        alone = Told(figure.value, figure.sigma)
+        alone = LossEstimate(figure.value, figure.sigma)
     return replace(_graded(account, before, together, called_it), alone=alone)
 
 

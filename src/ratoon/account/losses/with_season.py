@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from ratoon.account.readings.hierarchy import USUAL as DEPARTS
 from ratoon.account.readings.hierarchy import means
-from ratoon.account.results.trust import Told
+from ratoon.account.results.trust import LossEstimate
 
 if TYPE_CHECKING:
     from ratoon.account.period import PeriodAccount
@@ -95,7 +95,7 @@ def _rows(matrix: Floats) -> tuple[tuple[float, ...], ...]:
 
 def with_season(
     day: SectionLosses, earlier: Sequence[tuple[date, SectionLosses]], days: int = 1
-) -> Told | None:
+) -> LossEstimate | None:
     """The day's undetermined loss with the season's earlier days; None where they say nothing.
 
     Parameters
@@ -127,7 +127,7 @@ def with_season(
     # lacked its analyses it is the others that tell.
     lasts = max(np.array(day.common).sum(), np.median([np.sum(d.common) for _, d in usual_days]))
     left = float((spread - gain @ spread).sum() + lasts)
-    return Told(float(found.sum()), left**0.5)
+    return LossEstimate(float(found.sum()), left**0.5)
 
 
 def _usual_days(

@@ -17,7 +17,7 @@ from ratoon.base import units
 from ratoon.base.addresses import AddressInfo
 from ratoon.base.records import Period, Reading
 from ratoon.base.strikes import StrikeRow
-from ratoon.plant.pan.told import ToldStrike
+from ratoon.plant.pan.records import StrikeRecord
 from ratoon.plant.stations.pans import massecuite_of
 from ratoon.settings.plant import PanSettings
 from ratoon.settings.records import ReadingSettings
@@ -35,7 +35,7 @@ APART = 2.5
 class _Share:
     """What one strike made of a day [m3], with its standard uncertainty."""
 
-    strike: ToldStrike
+    strike: StrikeRecord
     made: float
     sigma: float
 
@@ -50,7 +50,7 @@ def _address(grade: str, name: str) -> str:
     return f"{massecuite_of(grade)}.{name}"
 
 
-def day_readings(mill: Mill, strikes: Iterable[ToldStrike], period: Period) -> list[Reading]:
+def day_readings(mill: Mill, strikes: Iterable[StrikeRecord], period: Period) -> list[Reading]:
     """Readings of a mill day by its strikes; a figure that they do not cover is not among them.
 
     Parameters
@@ -76,7 +76,7 @@ def day_readings(mill: Mill, strikes: Iterable[ToldStrike], period: Period) -> l
     return found
 
 
-def _share(s: ToldStrike, period: Period) -> _Share | None:
+def _share(s: StrikeRecord, period: Period) -> _Share | None:
     """What a strike made inside a period: its drop less what was in the pan at the start."""
     drop = s.row("drop", "volume")
     if s.start >= period.end or (s.drop is not None and s.drop <= period.start):
@@ -91,7 +91,7 @@ def _share(s: ToldStrike, period: Period) -> _Share | None:
     return _Share(s, max(after[0] - before[0], 0.0), (after[1] ** 2 + before[1] ** 2) ** 0.5)
 
 
-def _covers(mine: Sequence[ToldStrike], pans: PanSettings, period: Period) -> bool:
+def _covers(mine: Sequence[StrikeRecord], pans: PanSettings, period: Period) -> bool:
     """Whether the strikes on record reach over the whole day, by the time that a pan takes."""
     cycle = timedelta(hours=pans.cycle / 3600.0 if pans.cycle else USUAL_CYCLE)
     first, last = min(s.start for s in mine), max(s.drop or s.seen for s in mine)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ratoon.base.strikes import Told
+from ratoon.base.strikes import StrikeFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +25,12 @@ class StepFall:
 
     grade: str
     step: str
-    before: Told
-    after: Told
-    fall: Told
-    usual: Told | None
-    recent: Told | None
-    change: Told | None
+    before: StrikeFigure
+    after: StrikeFigure
+    fall: StrikeFigure
+    usual: StrikeFigure | None
+    recent: StrikeFigure | None
+    change: StrikeFigure | None
     lost: bool
     worth: float | None
     look: str
@@ -41,10 +41,10 @@ class ExhaustionDay:
     """A day of the season: purity of final molasses, what was expected, fall over each step."""
 
     date: str
-    purity: Told | None
-    expected: Told | None
-    difference: Told | None
-    falls: Mapping[str, Told]
+    purity: StrikeFigure | None
+    expected: StrikeFigure | None
+    difference: StrikeFigure | None
+    falls: Mapping[str, StrikeFigure]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +75,9 @@ class Washed:
 
     date: str
     grade: str
-    wash: Told
-    pol: Told
-    lost: Told
+    wash: StrikeFigure
+    pol: StrikeFigure
+    lost: StrikeFigure
     most: float | None
 
 
@@ -85,10 +85,10 @@ class Washed:
 class Cooling:
     """Hours in the crystallisers, temperatures, and courses of cooling: (hours, degC) each."""
 
-    hours: Told
-    dropped: Told
-    leaves: Told
-    in_an_hour: Told
+    hours: StrikeFigure
+    dropped: StrikeFigure
+    leaves: StrikeFigure
+    in_an_hour: StrikeFigure
     courses: Mapping[str, tuple[tuple[float, float], ...]]
 
 

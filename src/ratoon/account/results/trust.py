@@ -162,7 +162,7 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class LossEstimate:
     """An undetermined loss and its standard uncertainty [% of pol in cane]."""
 
     pct: float
@@ -204,8 +204,8 @@ class Judged:
     checks: tuple[Check, ...] = ()
     together: tuple[float, float] | None = None
     in_short: str = ""
-    alone: Told | None = None
-    with_season: Told | None = None
+    alone: LossEstimate | None = None
+    with_season: LossEstimate | None = None
     headline: Headline = "alone"
     evidence: tuple[Evidence, ...] = ()
 

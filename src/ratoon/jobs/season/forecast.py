@@ -117,7 +117,7 @@ def keep_week(opened: OpenMill, day: date) -> None:
             make_forecast(opened, at)
 
 
-def finishes_told(opened: OpenMill, at: date) -> list[tuple[date, DateSpread]]:
+def finishes_on_record(opened: OpenMill, at: date) -> list[tuple[date, DateSpread]]:
     """The finish as each week's first forecast of this season told it before `at`, oldest first."""
     first, made = opened.mill.calendar.first_of_season(at), dict[date, DateSpread]()
     for day, kept in _of_weeks(opened):

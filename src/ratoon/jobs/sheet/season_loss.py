@@ -13,7 +13,7 @@ from ratoon.base.records import Period
 from ratoon.store.answers import any_after, newest_result, newest_results
 
 if TYPE_CHECKING:
-    from ratoon.account.results.trust import Judged, Told
+    from ratoon.account.results.trust import Judged, LossEstimate
     from ratoon.store import Store
 
 SECTIONS = "sections"
@@ -30,7 +30,7 @@ def beside_its_season(
 
     It is kept with the losses by section; days before that were accounted since have it made again.
     """
-    from ratoon.account.results.trust import Told
+    from ratoon.account.results.trust import LossEstimate
 
     own = store.ask(newest_result, kind, period) if judged.alone is not None else None
     if own is None or not own.answer:
@@ -38,7 +38,7 @@ def beside_its_season(
     before = _before(calendar, period)
     if KEPT in own.answer and not store.ask(any_after, (SECTIONS,), own.id, before):
         told = own.answer[KEPT]
-        return replace(judged, with_season=from_json(Told, told) if told else None)
+        return replace(judged, with_season=from_json(LossEstimate, told) if told else None)
     return replace(judged, with_season=_told(store, calendar, period, own.answer))
 
 
@@ -59,7 +59,7 @@ def _before(calendar: Calendar, period: Period) -> Period:
 
 def _told(
     store: Store, calendar: Calendar, period: Period, sections: Mapping[str, Any]
-) -> Told | None:
+) -> LossEstimate | None:
     from ratoon.account.losses.with_season import SectionLosses, with_season
 
     first, last = calendar.day_of(period.start), calendar.day_of(period.end)

@@ -14,13 +14,13 @@ from ratoon.account.figures.purity_falls import (
     Figures,
     changes,
     falls,
+    figure_at,
     lost_words,
-    told,
 )
 from ratoon.account.money.earned import terms
 from ratoon.account.results.exhaustion import Exhaustion, ExhaustionDay, StepFall, Washed
 from ratoon.base.errors import BadInput, RatoonError
-from ratoon.base.strikes import Told
+from ratoon.base.strikes import StrikeFigure
 from ratoon.jobs.mills import open_mill
 from ratoon.jobs.sheet.history import DayFacts, History
 from ratoon.jobs.strikes.purity_falls import steps_of
@@ -116,13 +116,13 @@ def _step(
     mill: Mill, step: Step, figures: Figures, today: Falls,
     beside: Mapping[str, Change], own: Solution | None, hours: float,
 ) -> StepFall:  # fmt: skip
-    before, after = told(figures, step.before), told(figures, step.after)
+    before, after = figure_at(figures, step.before), figure_at(figures, step.after)
     assert before is not None and after is not None
     found = beside.get(step.name)
     sold = terms(mill.roles, mill.settings.prices)
     worth = unit_worth(mill.plant, own, step, sold) if own is not None and sold else None
     return StepFall(
-        step.grade, step.what, before, after, Told(*today[step.name][:2], "%", "found"),
+        step.grade, step.what, before, after, StrikeFigure(*today[step.name][:2], "%", "found"),
         found.usual if found else None, found.recent if found else None,
         found.change if found else None, bool(found and found.lost),
         None if worth is None else worth * hours, step.look,
@@ -131,7 +131,7 @@ def _step(
 
 def _of_day(day: str, figures: Figures, fallen: Falls) -> ExhaustionDay:
     purity, expected, apart = (
-        told(figures, f"account.{name}")
+        figure_at(figures, f"account.{name}")
         for name in ("molasses_purity", "target_purity", "purity_difference")
     )
     return ExhaustionDay(
@@ -139,7 +139,7 @@ def _of_day(day: str, figures: Figures, fallen: Falls) -> ExhaustionDay:
         purity,
         expected,
         apart,
-        {n: Told(v, s, "%", "found") for n, (v, s, _) in fallen.items()},
+        {n: StrikeFigure(v, s, "%", "found") for n, (v, s, _) in fallen.items()},
     )
 
 

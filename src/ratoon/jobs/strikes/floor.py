@@ -17,8 +17,8 @@ from ratoon.plans.floor.chance import slows
 from ratoon.plans.floor.of_mill import Boiling, FloorState, cure_hours, floor_case
 from ratoon.plans.floor.result import FloorDay, FloorResult, FloorSlows, HighestRate
 from ratoon.plans.floor.search import plan_floor
+from ratoon.plant.pan.records import strikes_of
 from ratoon.plant.pan.steady import at_rate
-from ratoon.plant.pan.told import strikes_of
 from ratoon.plant.stations.stocks import level_of
 from ratoon.store.cane import kept as cane
 from ratoon.store.chain.digest import digest

@@ -54,7 +54,7 @@ def by_strikes(store: Store, mill: Mill, days: Sequence[date]) -> list[Reading]:
     if not periods:
         return []
     from ratoon.account.readings.strikes import day_readings
-    from ratoon.plant.pan.told import strikes_of
+    from ratoon.plant.pan.records import strikes_of
 
     told = strikes_of(boiled_rows(rows, periods[0].start), traces)
     return [r for p in periods for r in day_readings(mill, told, p)]

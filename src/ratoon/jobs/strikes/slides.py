@@ -16,11 +16,11 @@ import numpy as np
 from ratoon.base.as_json import from_json, to_json
 from ratoon.base.errors import BadInput
 from ratoon.base.records import Period
-from ratoon.base.strikes import Told
+from ratoon.base.strikes import StrikeFigure
 from ratoon.jobs.files.typed import Entered, enter
+from ratoon.jobs.strikes.records import strike_record
 from ratoon.jobs.strikes.rows import rows_in
 from ratoon.jobs.strikes.slide_pictures import FoundSlide
-from ratoon.jobs.strikes.told import told_strike
 from ratoon.laboratory.slide_edits import edited
 from ratoon.laboratory.slide_sizes import (
     Basis,
@@ -31,7 +31,7 @@ from ratoon.laboratory.slide_sizes import (
     sized,
     spread_of,
 )
-from ratoon.plant.pan.told import ToldStrike, strikes_of
+from ratoon.plant.pan.records import StrikeRecord, strikes_of
 from ratoon.store.answers import newest_results
 
 if TYPE_CHECKING:
@@ -56,9 +56,9 @@ class SlideAsked:
 class AsSieves:
     """MA [mm] and CV [%] by the widths of crystals, which is what a sieve reads; fines [%]."""
 
-    ma: Told
-    cv: Told
-    fines: Told
+    ma: StrikeFigure
+    cv: StrikeFigure
+    fines: StrikeFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ class SlideLook:
     kept: KeptSlide | None
 
 
-def strike_alone(opened: OpenMill, name: str) -> ToldStrike:
+def strike_alone(opened: OpenMill, name: str) -> StrikeRecord:
     """A strike by its own rows, without its trace and what its neighbours contradict.
 
     Raises
@@ -114,10 +114,10 @@ def strike_alone(opened: OpenMill, name: str) -> ToldStrike:
     UnknownName : no such strike.
     """
     rows = opened.store.ask(rows_in, None, name)
-    return strikes_of(rows, ())[0] if rows else told_strike(opened, name)
+    return strikes_of(rows, ())[0] if rows else strike_record(opened, name)
 
 
-def look_of(opened: OpenMill, s: ToldStrike, one: FoundSlide, asked: SlideAsked) -> SlideLook:
+def look_of(opened: OpenMill, s: StrikeRecord, one: FoundSlide, asked: SlideAsked) -> SlideLook:
     """What a picture tells with a person's changes."""
     kept = next((k for k in kept_of(opened, s) if k.picture == one.picture), None)
     after = edited(one.found, asked.edits)
@@ -148,9 +148,9 @@ def _as_sieves(widths: Sequence[float], slide: SlideResult, basis: Basis) -> AsS
     spread = ((cv.high - cv.low) / 3.92, (bias.cv.high - bias.cv.low) / 3.92)
     share = min(max(fines, 100.0 / slide.count), 50.0) / 100.0
     return AsSieves(
-        Told(middle, middle * math.hypot(*parts), "mm", "found"),
-        Told(max(cv.value - bias.cv.value, 0.0), math.hypot(*spread), "%", "found"),
-        Told(fines, 100.0 * (share * (1.0 - share) / slide.count) ** 0.5, "%", "found"),
+        StrikeFigure(middle, middle * math.hypot(*parts), "mm", "found"),
+        StrikeFigure(max(cv.value - bias.cv.value, 0.0), math.hypot(*spread), "%", "found"),
+        StrikeFigure(fines, 100.0 * (share * (1.0 - share) / slide.count) ** 0.5, "%", "found"),
     )  # fmt: skip
 
 
@@ -176,7 +176,7 @@ def keep_slide(
     note = f"basis={asked.basis} picture={one.picture[:12]}"
     head = {"strike": s.id, "pan": s.pan, "grade": s.grade, "event": "slide", "time": asked.time,
             "note": note}  # fmt: skip
-    sieved, count = look.as_sieves, Told(float(look.slide.count), None, "", "found")
+    sieved, count = look.as_sieves, StrikeFigure(float(look.slide.count), None, "", "found")
     figures = {"ma": sieved.ma, "cv": sieved.cv, "count": count, "fines": sieved.fines}
     rows = [{**head, "quantity": name, "value": f"{f.value:.5g}", "unit": f.unit,
              "sigma": "" if f.sigma is None else f"{f.sigma:.2g}"}
@@ -191,7 +191,7 @@ def keep_slide(
     return done
 
 
-def kept_of(opened: OpenMill, s: ToldStrike) -> list[KeptSlide]:
+def kept_of(opened: OpenMill, s: StrikeRecord) -> list[KeptSlide]:
     """The pictures kept of a strike; of one that was kept twice, as it was kept last."""
     within = Period(s.start, max(s.seen, s.start) + timedelta(hours=1))
     found: dict[str, KeptSlide] = {}

@@ -8,32 +8,32 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ratoon.base.strikes import StrikeRow, Told, told
+from ratoon.base.strikes import StrikeFigure, StrikeRow, strike_figure
 from ratoon.jobs.mills import in_mill
 from ratoon.jobs.strike_season import kept_fit
+from ratoon.jobs.strikes.records import strike_record
 from ratoon.jobs.strikes.slides import KeptSlide, kept_of
-from ratoon.jobs.strikes.told import told_strike
 from ratoon.laboratory.crystal_sizes import LogNormal
 from ratoon.laboratory.slide_sizes import SlideFigure
 from ratoon.plant.pan.sizes import model_sizes
 
 if TYPE_CHECKING:
     from ratoon.jobs.mills import OpenMill
-    from ratoon.plant.pan.told import ToldStrike
+    from ratoon.plant.pan.records import StrikeRecord
 
 
 @dataclass(frozen=True, slots=True)
 class SlideLine:
     """A slide on record; `picture` "" where it was typed or imported. `by_mass`: MA and CV turned
-    into mass where they were told by number."""
+    into mass where they were counted by number."""
 
     time: str
     basis: str
-    ma: Told | None
-    cv: Told | None
-    count: Told | None
-    fines: Told | None
-    by_mass: tuple[Told, Told] | None
+    ma: StrikeFigure | None
+    cv: StrikeFigure | None
+    count: StrikeFigure | None
+    fines: StrikeFigure | None
+    by_mass: tuple[StrikeFigure, StrikeFigure] | None
     picture: str
     who: str
     source: str
@@ -76,7 +76,7 @@ def slides_in_row(mill_dir: str, name: str) -> StrikeSlides:
 
 def slides_of(opened: OpenMill, name: str) -> StrikeSlides:
     """The slides of a strike in a row, MA and CV beside the model's."""
-    s = told_strike(opened, name)
+    s = strike_record(opened, name)
     calendar = opened.mill.calendar
     day = calendar.day_of(s.start)
     pan = opened.mill_on(day).settings.pans.get(s.grade)
@@ -99,7 +99,7 @@ def slides_of(opened: OpenMill, name: str) -> StrikeSlides:
 
 
 def _lines(
-    s: ToldStrike, kept: dict[str, KeptSlide], clock: Callable[[datetime], str]
+    s: StrikeRecord, kept: dict[str, KeptSlide], clock: Callable[[datetime], str]
 ) -> list[SlideLine]:
     events: dict[tuple[datetime, str], dict[str, StrikeRow]] = {}
     for row in s.rows:
@@ -108,7 +108,7 @@ def _lines(
             events.setdefault((row.time, basis), {})[row.quantity] = row
     found = []
     for (at, basis), rows in sorted(events.items()):
-        figures = {n: told(n, r.value, r.sigma) for n, r in rows.items()}
+        figures = {n: strike_figure(n, r.value, r.sigma) for n, r in rows.items()}
         one = next(iter(rows.values()))
         picture = kept.get(one.tags.get("picture", ""))
         found.append(SlideLine(
@@ -119,12 +119,14 @@ def _lines(
     return found
 
 
-def _by_mass(basis: str, ma: Told | None, cv: Told | None) -> tuple[Told, Told] | None:
-    """MA and CV by mass; sizes told by number are taken as log-normal ones."""
+def _by_mass(
+    basis: str, ma: StrikeFigure | None, cv: StrikeFigure | None
+) -> tuple[StrikeFigure, StrikeFigure] | None:
+    """MA and CV by mass; sizes counted by number are taken as log-normal ones."""
     if ma is None or cv is None or basis == "mass" or ma.value <= 0.0:
         return None if ma is None or cv is None else (ma, cv)
     narrow = LogNormal.of_mass(1.0, cv.value / 100.0).sigma  # the same law holds by number
     law = LogNormal(ma.value, narrow)
     bigger = law.mean_aperture / ma.value
-    return (Told(law.mean_aperture, ma.sigma and bigger * ma.sigma, "mm", "found"),
-            Told(100.0 * law.mass_cv, cv.sigma, "%", "found"))  # fmt: skip
+    return (StrikeFigure(law.mean_aperture, ma.sigma and bigger * ma.sigma, "mm", "found"),
+            StrikeFigure(100.0 * law.mass_cv, cv.sigma, "%", "found"))  # fmt: skip

@@ -13,7 +13,7 @@ from ratoon.base.errors import BadInput, UnknownName
 from ratoon.base.records import Period
 from ratoon.base.sugar import REFINERY, Lot, Movement
 from ratoon.jobs.cane.files import record_of
-from ratoon.jobs.strikes.told import strikes_in
+from ratoon.jobs.strikes.records import strikes_in
 from ratoon.jobs.sugar.crushed_hours import Hours, hours_between
 from ratoon.plans.recall.lot import (
     ConsignmentAnswer,

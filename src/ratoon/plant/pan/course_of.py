@@ -16,7 +16,7 @@ from ratoon.base.strikes import SIEVE, StrikeRow, aperture
 from ratoon.plant.pan.batch import GIVEN, HEAT, MASS, vapour_of
 from ratoon.plant.pan.course import APERTURES, OWN, USUAL, Course, Series, edges, steps_for
 from ratoon.plant.pan.followed import BOILS_OFF, HEAD, feeds_of, thick
-from ratoon.plant.pan.told import ToldStrike
+from ratoon.plant.pan.records import StrikeRecord
 
 Floats = NDArray[np.float64]
 STEAM, FEED_TEMPERATURE = 105.0, 66.0
@@ -35,7 +35,7 @@ FOLLOWED = {"feed": 0.04, "circulation": 0.10}
 
 
 def courses_of(
-    strikes: Sequence[ToldStrike], dry_on_brix: float, full: float
+    strikes: Sequence[StrikeRecord], dry_on_brix: float, full: float
 ) -> list[Course]:  # fmt: skip
     """The strikes that tell enough, all in as many steps.
 
@@ -53,7 +53,7 @@ def courses_of(
     return [c for c in found if c is not None]
 
 
-def _course(s: ToldStrike, dry: float, full: float, steps: int) -> Course | None:
+def _course(s: StrikeRecord, dry: float, full: float, steps: int) -> Course | None:
     """One strike; None where it does not tell what was charged, fed and set."""
     volume, brix, purity = (s.row("start", n) for n in ("volume", "brix", "purity"))
     crystals = _crystals(s)
@@ -80,7 +80,7 @@ def _course(s: ToldStrike, dry: float, full: float, steps: int) -> Course | None
 
 
 def _crystals(
-    s: ToldStrike,
+    s: StrikeRecord,
 ) -> tuple[float, float, float, float, dict[str, float]] | None:
     """Mass [kg], MA [m] and CV of footing or seed, when seed was put in [s], and how unsure."""
     held, share, ma, cv = (s.row("footing", n) for n in ("volume", "crystal", "ma", "cv"))
@@ -99,7 +99,7 @@ def _crystals(
     return None
 
 
-def _given(s: ToldStrike, at: Floats, dry: float) -> Floats | None:
+def _given(s: StrikeRecord, at: Floats, dry: float) -> Floats | None:
     """What was set in each step: means over it."""
     feeds = feeds_of(s)
     vacuum = s.traced("pressure") or [(r.time, r.value) for r in s.rows
@@ -145,7 +145,7 @@ def _given(s: ToldStrike, at: Floats, dry: float) -> Floats | None:
     return given
 
 
-def _series(s: ToldStrike, dry: float) -> list[Series]:
+def _series(s: StrikeRecord, dry: float) -> list[Series]:
     """All that was read of it."""
     found = []
     for name, read, offset, factor, new, common in (
@@ -184,12 +184,12 @@ def _spaced(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     return found
 
 
-def _one(s: ToldStrike, at: datetime, name: str, value: float, sigma: float) -> Series:
+def _one(s: StrikeRecord, at: datetime, name: str, value: float, sigma: float) -> Series:
     since = np.array([(at - s.start).total_seconds()])
     return Series(name, since, np.array([value]), np.array([sigma]))
 
 
-def _sieves(s: ToldStrike) -> list[Series]:
+def _sieves(s: StrikeRecord) -> list[Series]:
     rows: list[StrikeRow] = [r for r in s.rows if r.event == "sieve" and aperture(r.quantity)]
     if not rows or s.drop is None:
         return []

@@ -15,8 +15,8 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.base.strikes import Told, told
-from ratoon.plant.pan.told import StrikeFigures, ToldStrike, figures_of
+from ratoon.base.strikes import StrikeFigure, strike_figure
+from ratoon.plant.pan.records import StrikeFigures, StrikeRecord, figures_of
 
 Floats = NDArray[np.float64]
 FEWEST, MOST = 25, 160
@@ -24,7 +24,7 @@ FEWEST, MOST = 25, 160
 AT = (0.75, 0.9, 1.0)
 """Parts of the level now at which a strike is looked at."""
 POINTS = 4
-"""Moments of its trace without which a strike is not told."""
+"""Moments of its trace without which nothing is foreseen of a strike."""
 STIFFNESS = (1.0, 3.0, 10.0, 30.0, 100.0)
 """How strongly a target keeps to the grade's average; that is taken which errs least on strikes
 left out one by one."""
@@ -39,14 +39,14 @@ class Expected:
 
     at: datetime
     sigma: timedelta
-    brix: Told | None
-    ma: Told | None
-    cv: Told | None
-    purity: Told | None
+    brix: StrikeFigure | None
+    ma: StrikeFigure | None
+    cv: StrikeFigure | None
+    purity: StrikeFigure | None
 
 
-def expected(s: ToldStrike, before: Sequence[ToldStrike]) -> Expected | None:
-    """What a running strike is to be dropped at; None where too little is told of it.
+def expected(s: StrikeRecord, before: Sequence[StrikeRecord]) -> Expected | None:
+    """What a running strike is to be dropped at; None where too little is known of it.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def expected(s: ToldStrike, before: Sequence[ToldStrike]) -> Expected | None:
 
 def _target(
     name: str, figures: Sequence[StrikeFigures], table: Floats, mine: Floats
-) -> Told | None:  # fmt: skip
+) -> StrikeFigure | None:  # fmt: skip
     """One figure of the drop."""
     from ratoon.base import units
 
@@ -87,7 +87,7 @@ def _target(
     inside = np.array([units.to_inside(f.value, unit) for _, f in have])
     read = [units.spread_to_inside(f.sigma, unit) for _, f in have if f.sigma]
     found = _told(table[[k for k, _ in have]], inside, mine, float(np.median(read)) if read else 0)
-    return told(name, *found, "found") if found else None
+    return strike_figure(name, *found, "found") if found else None
 
 
 def _told(table: Floats, values: Floats, mine: Floats, read: float) -> tuple[float, float] | None:
@@ -137,7 +137,7 @@ def _smooth(values: Sequence[float]) -> Floats:
     return found
 
 
-def _level(s: ToldStrike) -> tuple[Floats, Floats, list[datetime]] | None:
+def _level(s: StrikeRecord) -> tuple[Floats, Floats, list[datetime]] | None:
     """Hours since the start, level that does not fall, and moments."""
     points = s.traced("level")
     if len(points) < POINTS:
@@ -157,7 +157,7 @@ def _crossed(hours: Floats, level: Floats, wanted: float) -> float:
     return float(hours[k - 1] + part * (hours[k] - hours[k - 1]))
 
 
-def _remaining(s: ToldStrike, level: float) -> float:
+def _remaining(s: StrikeRecord, level: float) -> float:
     """Hours from when a dropped strike held so much to its drop."""
     found = _level(s)
     assert found is not None and s.drop is not None
@@ -165,7 +165,7 @@ def _remaining(s: ToldStrike, level: float) -> float:
     return max(whole - _crossed(found[0], found[1], level), 0.02)
 
 
-def _looked(s: ToldStrike, level: float, pans: Sequence[str]) -> Floats | None:
+def _looked(s: StrikeRecord, level: float, pans: Sequence[str]) -> Floats | None:
     """What a strike had come to when it held so much; None where it does not tell it."""
     found = _level(s)
     if found is None or found[1][-1] < 0.995 * level:
@@ -188,7 +188,7 @@ def _looked(s: ToldStrike, level: float, pans: Sequence[str]) -> Floats | None:
                      *(float(s.pan == pan) for pan in pans)])  # fmt: skip
 
 
-def _slid(s: ToldStrike, hours: float) -> list[float]:
+def _slid(s: StrikeRecord, hours: float) -> list[float]:
     """Size, as a logarithm, and CV of the last slide by mass so far; 0 for none."""
     until, found = s.start + timedelta(hours=hours), {"ma": 0.0, "cv": 0.0}
     for r in s.rows:
@@ -198,7 +198,7 @@ def _slid(s: ToldStrike, hours: float) -> list[float]:
     return list(found.values())
 
 
-def _charged(s: ToldStrike) -> list[float]:
+def _charged(s: StrikeRecord) -> list[float]:
     """Purities of what was charged and is fed; how full the pan began."""
     start, volume = s.row("start", "purity"), s.row("start", "volume")
     feeds = [r.value for r in s.rows if r.event == "feed" and r.quantity == "purity"]

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.plant.pan.told import ToldStrike
+from ratoon.plant.pan.records import StrikeRecord
 
 Floats = NDArray[np.float64]
 FEWEST = 12
@@ -37,7 +37,7 @@ def robust(values: Floats) -> tuple[float, float]:
 
 
 def faults(
-    grades: Mapping[str, Sequence[ToldStrike]], shift: Shift, clock: Callable[[datetime], str]
+    grades: Mapping[str, Sequence[StrikeRecord]], shift: Shift, clock: Callable[[datetime], str]
 ) -> dict[str, list[str]]:
     """What is to be said of strikes, by strike.
 
@@ -56,7 +56,7 @@ def faults(
     return said
 
 
-def _vacuum(s: ToldStrike, clock: Callable[[datetime], str]) -> str | None:
+def _vacuum(s: StrikeRecord, clock: Callable[[datetime], str]) -> str | None:
     """A vacuum that was lost for long, over what was set last."""
     sets = [(r.time, r.value) for r in s.rows if r.event == "set" and r.quantity == "pressure"]
     run: list[tuple[datetime, float]] = []
@@ -73,7 +73,7 @@ def _vacuum(s: ToldStrike, clock: Callable[[datetime], str]) -> str | None:
             f"{clock(longest[0][0])} to {clock(longest[-1][0])}")  # fmt: skip
 
 
-def _circulation(strikes: Sequence[ToldStrike], said: dict[str, list[str]]) -> None:
+def _circulation(strikes: Sequence[StrikeRecord], said: dict[str, list[str]]) -> None:
     """Strikes that took far less steam than the others, and boiled the longer for it."""
     steam = {}
     for s in strikes:
@@ -96,13 +96,13 @@ def _circulation(strikes: Sequence[ToldStrike], said: dict[str, list[str]]) -> N
             )
 
 
-def _hours(s: ToldStrike) -> float | None:
+def _hours(s: StrikeRecord) -> float | None:
     return (
         None if s.drop is None or s.drop <= s.start else (s.drop - s.start).total_seconds() / 3600
     )
 
 
-def _shifts(strikes: Sequence[ToldStrike], shift: Shift, said: dict[str, list[str]]) -> None:
+def _shifts(strikes: Sequence[StrikeRecord], shift: Shift, said: dict[str, list[str]]) -> None:
     """A shift whose strikes boil longer than those of the others."""
     hours = {s.id: float(np.log(h)) for s in strikes if (h := _hours(s))}
     began = {s.id: shift(s.start) for s in strikes if s.id in hours}
@@ -122,12 +122,12 @@ def _shifts(strikes: Sequence[ToldStrike], shift: Shift, said: dict[str, list[st
                 )
 
 
-def _labels(grades: Mapping[str, Sequence[ToldStrike]], said: dict[str, list[str]]) -> None:
+def _labels(grades: Mapping[str, Sequence[StrikeRecord]], said: dict[str, list[str]]) -> None:
     """Nutsch samples of two grades taken about one time, each of which fits the other's strike.
 
     Purities differ from day to day; crystal on dry substance, which they tell, much less so.
     """
-    found: dict[str, tuple[ToldStrike, float, float, datetime]] = {}
+    found: dict[str, tuple[StrikeRecord, float, float, datetime]] = {}
     usual: dict[str, tuple[float, float]] = {}
     for grade, strikes in grades.items():
         rows = [(s, p.value, n) for s in strikes
@@ -136,7 +136,7 @@ def _labels(grades: Mapping[str, Sequence[ToldStrike]], said: dict[str, list[str
             usual[grade] = robust(np.array([_crystal(p, n.value) for _, p, n in rows]))
             found |= {s.id: (s, p, n.value, n.time) for s, p, n in rows}
 
-    def off(s: ToldStrike, purity: float, nutsch: float) -> float:
+    def off(s: StrikeRecord, purity: float, nutsch: float) -> float:
         middle, spread = usual[s.grade]
         return abs(_crystal(purity, nutsch) - middle) / max(spread, 0.005)
 

@@ -15,10 +15,10 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ratoon.base.strikes import Told, told
+from ratoon.base.strikes import StrikeFigure, strike_figure
 from ratoon.plant.pan.batch import elevations
+from ratoon.plant.pan.records import LEVEL, StrikeRecord
 from ratoon.plant.pan.strike import MOST_ON_WATER
-from ratoon.plant.pan.told import LEVEL, ToldStrike
 from ratoon.properties import massecuite, solution
 from ratoon.properties.water import saturation_temperature
 
@@ -55,17 +55,17 @@ class TracePoint:
 
     time: str
     supersaturation: Band | None
-    crystal: Told | None
-    ma: Told | None
-    cv: Told | None
-    mother_liquor_purity: Told | None
-    brix: Told | None
-    level: Told | None
-    evaporation: Told | None
+    crystal: StrikeFigure | None
+    ma: StrikeFigure | None
+    cv: StrikeFigure | None
+    mother_liquor_purity: StrikeFigure | None
+    brix: StrikeFigure | None
+    level: StrikeFigure | None
+    evaporation: StrikeFigure | None
 
 
 def followed(
-    s: ToldStrike, dry_on_brix: float, clock: Callable[[datetime], str]
+    s: StrikeRecord, dry_on_brix: float, clock: Callable[[datetime], str]
 ) -> tuple[TracePoint, ...]:
     """What each moment of a strike's trace tells.
 
@@ -93,8 +93,8 @@ def followed(
         ma, cv = _slide(s, point.time)
         told_of.append(TracePoint(
             clock(point.time), over, crystal, ma, cv, mother,
-            told("brix", v["brix"], SIGMA["brix"]) if "brix" in v else None,
-            told("level", v["level"], LEVEL * v["level"]) if "level" in v else None,
+            strike_figure("brix", v["brix"], SIGMA["brix"]) if "brix" in v else None,
+            strike_figure("level", v["level"], LEVEL * v["level"]) if "level" in v else None,
             boiled.get(point.time),
         ))  # fmt: skip
     return tuple(told_of)
@@ -102,7 +102,7 @@ def followed(
 
 def _inside(
     read: Floats, purity: Floats, dry_on_brix: float
-) -> list[tuple[Band | None, Told | None, Told | None]]:
+) -> list[tuple[Band | None, StrikeFigure | None, StrikeFigure | None]]:
     """Supersaturation, crystal and purity of the mother liquor at moments that were read whole."""
     if not len(read):
         return []
@@ -113,7 +113,7 @@ def _inside(
              for k, sd in enumerate((float(np.hypot(SIGMA["temperature"], SIGMA["head"])),
                                      SIGMA["vapour"], SIGMA["brix"], SIGMA["purity"]))]  # fmt: skip
     spread = np.sqrt(sum(m**2 for m in moved))
-    told_of: list[tuple[Band | None, Told | None, Told | None]] = []
+    told_of: list[tuple[Band | None, StrikeFigure | None, StrikeFigure | None]] = []
     for k in range(len(read)):
         first, second, crystal, mother = middle[:, k]
         if not np.isfinite(middle[:, k]).all() or not np.isfinite(spread[:, k]).all():
@@ -123,8 +123,8 @@ def _inside(
         low, high = min(first, second), max(first, second)
         told_of.append((
             Band(float(first), sd, float(low), float(high)),
-            told("crystal", float(crystal), float(spread[2, k]), "found"),
-            told("purity", float(mother), float(spread[3, k]), "found"),
+            strike_figure("crystal", float(crystal), float(spread[2, k]), "found"),
+            strike_figure("purity", float(mother), float(spread[3, k]), "found"),
         ))  # fmt: skip
     return told_of
 
@@ -143,10 +143,10 @@ def _solved(temperature: Floats, vapour: Floats, dry: Floats, purity: Floats) ->
     return found
 
 
-def _purities(s: ToldStrike, at: Sequence[datetime]) -> list[float | None]:
-    """Purity of all that the pan holds, by what was charged and fed; None where it was not told.
+def _purities(s: StrikeRecord, at: Sequence[datetime]) -> list[float | None]:
+    """Purity of all that the pan holds, by what was charged and fed; None where that is not known.
 
-    Feeds are taken as they were set. Where they are not told, the purity goes by the straight line
+    Feeds are taken as they were set. Without them the purity goes by the straight line
     from start to drop.
     """
     first, last = s.row("start", "purity"), s.row("drop", "purity")
@@ -172,7 +172,7 @@ def _purities(s: ToldStrike, at: Sequence[datetime]) -> list[float | None]:
             for t in at]  # fmt: skip
 
 
-def feeds_of(s: ToldStrike) -> list[tuple[datetime, datetime, float, float, float]]:
+def feeds_of(s: StrikeRecord) -> list[tuple[datetime, datetime, float, float, float]]:
     """Stretches of feed: begin, end, flow [kg/s], brix and purity [kg/kg]; water has neither."""
     events: dict[tuple[datetime, str], dict[str, float]] = {}
     for row in s.rows:
@@ -193,18 +193,18 @@ def thick(brix: float) -> float:
                                                                  method="Baloh"))))  # fmt: skip
 
 
-def _evaporation(s: ToldStrike) -> dict[datetime, Told]:
+def _evaporation(s: StrikeRecord) -> dict[datetime, StrikeFigure]:
     """Water boiled off by the steam: about as much as condenses, less the heat that is lost."""
-    return {at: told("flow", BOILS_OFF * flow, 0.07 * flow + 0.01, "found")
+    return {at: strike_figure("flow", BOILS_OFF * flow, 0.07 * flow + 0.01, "found")
             for at, flow in s.traced("steam_flow")}  # fmt: skip
 
 
-def _slide(s: ToldStrike, at: datetime) -> tuple[Told | None, Told | None]:
+def _slide(s: StrikeRecord, at: datetime) -> tuple[StrikeFigure | None, StrikeFigure | None]:
     """MA and CV of the slide taken within minutes of a moment, by mass where it says so."""
-    pair: list[Told | None] = []
+    pair: list[StrikeFigure | None] = []
     for name in ("ma", "cv"):
         rows = [r for r in s.rows if r.event == "slide" and r.quantity == name
                 and abs(r.time - at) <= NEAR and r.tags.get("basis") == "mass"]  # fmt: skip
         near = min(rows, key=lambda r: abs(r.time - at), default=None)
-        pair.append(told(name, near.value, near.sigma) if near else None)
+        pair.append(strike_figure(name, near.value, near.sigma) if near else None)
     return pair[0], pair[1]

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratoon.base.strikes import SIEVE, aperture
-from ratoon.plant.pan.told import ToldStrike
+from ratoon.plant.pan.records import StrikeRecord
 
 Floats = NDArray[np.float64]
 FEWEST = 20
@@ -67,7 +67,7 @@ def threshold(strikes: int) -> float:
     return NormalDist().inv_cdf(1.0 - 1.0 / max(strikes, 100))
 
 
-def grains(strikes: Sequence[ToldStrike], season: int) -> dict[str, Grain]:
+def grains(strikes: Sequence[StrikeRecord], season: int) -> dict[str, Grain]:
     """What is told of the strikes of one grade, by strike; those without sieves are not in it.
 
     Parameters
@@ -76,7 +76,7 @@ def grains(strikes: Sequence[ToldStrike], season: int) -> dict[str, Grain]:
     """
     told = {s.id: _features(s) for s in strikes if not s.contradictions and s.drop}
     sieves = _common(f for f in told.values())
-    by_kind: dict[tuple[str, ...], list[ToldStrike]] = {}
+    by_kind: dict[tuple[str, ...], list[StrikeRecord]] = {}
     for s in strikes:
         own = told.get(s.id, {})
         if sieves and all(name in own for name in sieves):
@@ -98,7 +98,7 @@ def grains(strikes: Sequence[ToldStrike], season: int) -> dict[str, Grain]:
 SLIDES = ("size_0", "cv_0", "size_1", "cv_1")
 
 
-def _features(s: ToldStrike) -> dict[str, float]:
+def _features(s: StrikeRecord) -> dict[str, float]:
     """What sieves keep, and the logarithm of size and CV of the first and last slide by mass."""
     found: dict[str, float] = {}
     rows = [r for r in s.rows if r.event == "sieve" and aperture(r.quantity)]
@@ -148,7 +148,7 @@ def _matched(values: Floats, sieves: int) -> list[tuple[float, float]]:
     return [(float(f - centre), sigma * float(max(r, 1.0) ** 0.5)) for f, r in zip(fines, rest)]
 
 
-def _grain(s: ToldStrike, fines: float, sigma: float, season: int) -> Grain:
+def _grain(s: StrikeRecord, fines: float, sigma: float, season: int) -> Grain:
     since, until = _when(s)
     return Grain(max(fines, 0.0), sigma, least_called(sigma, season), _chance(fines, sigma),
                  fines > threshold(season) * sigma, since, until)  # fmt: skip
@@ -164,7 +164,7 @@ def _chance(fines: float, sigma: float) -> float:
     return odds / (1.0 + odds)
 
 
-def _when(s: ToldStrike) -> tuple[datetime, datetime]:
+def _when(s: StrikeRecord) -> tuple[datetime, datetime]:
     """Between which moments it was made: after the last clean slide, before the first that shows
     fines, else before the drop."""
     since, until = s.start, s.drop or s.seen

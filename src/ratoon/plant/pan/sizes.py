@@ -15,8 +15,8 @@ from ratoon.plant.pan.course import OWN, Series, courses, predicted
 from ratoon.plant.pan.course_of import courses_of
 from ratoon.plant.pan.fit import MIDDLE, PRIORS, constants_of
 from ratoon.plant.pan.growth import PURITY
+from ratoon.plant.pan.records import StrikeRecord
 from ratoon.plant.pan.together import CONSTANTS, boiled
-from ratoon.plant.pan.told import ToldStrike
 
 Floats = NDArray[np.float64]
 DRAWS = 60
@@ -38,7 +38,7 @@ class ModelSize:
 
 
 def model_sizes(
-    s: ToldStrike, dry_on_brix: float, full: float, fitted: Mapping[str, Constant] | None
+    s: StrikeRecord, dry_on_brix: float, full: float, fitted: Mapping[str, Constant] | None
 ) -> list[ModelSize]:
     """MA and CV against time, as far as the model tells them; none where the strike does not say
     what was charged and fed.

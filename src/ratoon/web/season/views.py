@@ -12,7 +12,7 @@ from ratoon.base.as_json import to_json
 from ratoon.base.errors import RatoonError
 from ratoon.jobs.files.stops import known_stations
 from ratoon.jobs.mills import in_mill
-from ratoon.jobs.season.forecast import finishes_told, kept_forecast, make_forecast
+from ratoon.jobs.season.forecast import finishes_on_record, kept_forecast, make_forecast
 from ratoon.jobs.season.fuel import kept_fuel, make_fuel
 from ratoon.jobs.season.plan import season_plan, weeks_ahead
 from ratoon.jobs.season.stop_days import FaultAsked, kept_stops, make_stops, stops_of
@@ -43,7 +43,7 @@ def add_season(app: FastAPI, pages: Pages) -> None:
         mill = pages.history.mill
         latest = mill.settings.season.latest_finish
         latest = latest or mill.calendar.first_of_season(day) + LATEST
-        earlier = finishes_told(opened, day + DAY)
+        earlier = finishes_on_record(opened, day + DAY)
         return season_page(
             place, title, name, latest, told, earlier, mill.settings.season,
             season_plan(opened, day), weeks_ahead(opened, day, [w.start for w in told.weeks]),

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from ratoon.base.records import Period
-from ratoon.jobs.strikes.told import StrikeLine
+from ratoon.jobs.strikes.records import StrikeLine
 from ratoon.plant.pan.followed import TracePoint
 from ratoon.reports.numbers import decimals_for, grouped, half_interval
 from ratoon.reports.svg import drawing, element, line, rectangle, words

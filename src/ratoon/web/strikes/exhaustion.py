@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from ratoon.account.figures.purity_falls import TELLS
 from ratoon.account.results.exhaustion import Exhaustion, ExhaustionDay, StepFall
-from ratoon.base.strikes import Told
+from ratoon.base.strikes import StrikeFigure
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.numbers import show_money
 from ratoon.web.days import DayPlace
@@ -55,16 +55,16 @@ class ExhaustionPage:
     result: Exhaustion
 
 
-def exhaustion_page(told: Exhaustion, place: DayPlace, mill_name: str) -> ExhaustionPage:
+def exhaustion_page(found: Exhaustion, place: DayPlace, mill_name: str) -> ExhaustionPage:
     """The page of an answer."""
-    today = told.days[-1]
+    today = found.days[-1]
     return ExhaustionPage(
-        place, day_in_words(told.from_), mill_name, shown(today.purity), shown(today.expected),
-        shown(today.difference), tuple(_row(s, told.currency) for s in told.steps),
+        place, day_in_words(found.from_), mill_name, shown(today.purity), shown(today.expected),
+        shown(today.difference), tuple(_row(s, found.currency) for s in found.steps),
         tuple((w.date, w.grade, shown(w.wash), shown(w.pol), shown(w.lost),
-               "" if w.most is None else f"{w.most:.0f}") for w in told.washed),
-        Markup(way_down(told.steps)), _trends(told.days), _curves(told),
-        tuple(Markup(mixture_drawing(m)) for m in told.mixtures), told,
+               "" if w.most is None else f"{w.most:.0f}") for w in found.washed),
+        Markup(way_down(found.steps)), _trends(found.days), _curves(found),
+        tuple(Markup(mixture_drawing(m)) for m in found.mixtures), found,
     )  # fmt: skip
 
 
@@ -77,23 +77,23 @@ def _row(s: StepFall, sign: str) -> StepRow:
 
 def _trends(days: Sequence[ExhaustionDay]) -> Drawn:
     """Difference to the expected purity, and the fall over each step that days tell."""
-    series: dict[str, list[tuple[str, Told | None]]] = {
+    series: dict[str, list[tuple[str, StrikeFigure | None]]] = {
         "Above the expected purity": [(d.date, d.difference) for d in days]
     }
     for name in dict.fromkeys(n for d in days for n in d.falls):
         series[name] = [(d.date, f if f and (f.sigma or 0.0) <= TELLS else None)
                         for d in days for f in (d.falls.get(name),)]  # fmt: skip
     drawn = []
-    for name, told in series.items():
-        points = [Point(d, f.value if f else None, f.sigma if f else None) for d, f in told]
+    for name, found in series.items():
+        points = [Point(d, f.value if f else None, f.sigma if f else None) for d, f in found]
         if sum(p.value is not None for p in points) > 1:
             drawn.append((name, Markup(trend_drawing(name, "units", points))))
     return tuple(drawn)
 
 
-def _curves(told: Exhaustion) -> Drawn:
+def _curves(found: Exhaustion) -> Drawn:
     drawn = []
-    r, c = told.recirculation, told.cooling
+    r, c = found.recirculation, found.cooling
     if r is not None:
         points = [(p.purity, p.volume) for p in r.points]
         near = min(r.points, key=lambda p: abs(p.purity - r.at))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from ratoon.base.strikes import EVENTS, SIEVE, Told, usual_unit
-from ratoon.jobs.strikes.told import StrikeDetail, StrikeLine
+from ratoon.base.strikes import EVENTS, SIEVE, StrikeFigure, usual_unit
+from ratoon.jobs.strikes.records import StrikeDetail, StrikeLine
 from ratoon.reports.numbers import decimals_for, grouped, half_interval
 from ratoon.web.days import DayPlace
 from ratoon.web.strikes.drawing import trace_drawing, traced
@@ -95,7 +95,7 @@ class StrikePage:
     constants: tuple[tuple[str, str, str], ...] = ()
 
 
-def shown(figure: Told | None) -> str:
+def shown(figure: StrikeFigure | None) -> str:
     """A figure with its 95 % interval, to the digits that this leaves."""
     if figure is None:
         return ""
@@ -159,8 +159,8 @@ def _constants(s: StrikeDetail) -> tuple[tuple[str, str, str], ...]:
     for name, (label, part) in CONSTANTS.items():
         if name in s.fit:
             one = s.fit[name]
-            rows.append((label, shown(Told(part * one.value, part * one.sigma, "", one.kind)),
-                         one.told_by))  # fmt: skip
+            figure = StrikeFigure(part * one.value, part * one.sigma, "", one.kind)
+            rows.append((label, shown(figure), one.told_by))
     return tuple(rows)
 
 

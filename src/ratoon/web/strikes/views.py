@@ -17,8 +17,7 @@ from ratoon.base.as_json import to_json
 from ratoon.base.strikes import EVENTS
 from ratoon.jobs.files.typed import Entered, enter
 from ratoon.jobs.strikes.exhaustion import exhaustion_in
-from ratoon.jobs.strikes.rows import names_of_pans
-from ratoon.jobs.strikes.told import (
+from ratoon.jobs.strikes.records import (
     StrikeDetail,
     StrikeLine,
     floor_of_day,
@@ -26,6 +25,7 @@ from ratoon.jobs.strikes.told import (
     strike_of,
     strikes_of_day,
 )
+from ratoon.jobs.strikes.rows import names_of_pans
 from ratoon.reports.compose import day_in_words
 from ratoon.web.days import DayPlace, entry_place
 from ratoon.web.days import place_of as days_place

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ratoon.base import units
 from ratoon.base.errors import UnknownName
 from ratoon.base.records import Period
-from ratoon.base.strikes import StrikeRow, Told, told, usual_unit
+from ratoon.base.strikes import StrikeFigure, StrikeRow, strike_figure, usual_unit
 from ratoon.jobs.strike_season import FalseGrain, kept_fit, said_of, season_of
 from ratoon.jobs.strikes.rows import (
     BEFORE,
@@ -25,7 +25,7 @@ from ratoon.jobs.strikes.rows import (
 from ratoon.plant.pan.constants import Constant
 from ratoon.plant.pan.expected import expected
 from ratoon.plant.pan.followed import TracePoint, followed
-from ratoon.plant.pan.told import Status, ToldStrike, figures_of, in_pans, strikes_of
+from ratoon.plant.pan.records import Status, StrikeRecord, figures_of, in_pans, strikes_of
 from ratoon.store.cane import kept as cane
 
 if TYPE_CHECKING:
@@ -47,13 +47,13 @@ class StrikeLine:
     start: str
     drop: str | None
     status: Status
-    volume: Told | None
-    brix: Told | None
-    purity: Told | None
-    crystal: Told | None
-    ma: Told | None
-    cv: Told | None
-    fines: Told | None
+    volume: StrikeFigure | None
+    brix: StrikeFigure | None
+    purity: StrikeFigure | None
+    crystal: StrikeFigure | None
+    ma: StrikeFigure | None
+    cv: StrikeFigure | None
+    fines: StrikeFigure | None
     notes: tuple[str, ...]
 
 
@@ -72,10 +72,10 @@ class ExpectedDrop:
     """What a strike that still boils is to be dropped at."""
 
     time: TimeTold
-    brix: Told | None
-    ma: Told | None
-    cv: Told | None
-    purity: Told | None
+    brix: StrikeFigure | None
+    ma: StrikeFigure | None
+    cv: StrikeFigure | None
+    purity: StrikeFigure | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ def usual_of(mill: Mill, grade: str, name: str, value: float) -> float | None:
     return units.spread_to_inside(setting.sigma, usual_unit(name.rpartition(".")[2]))
 
 
-def line_of(mill: Mill, s: ToldStrike) -> StrikeLine:
+def line_of(mill: Mill, s: StrikeRecord) -> StrikeLine:
     """A strike with its figures, and what is to be said of it."""
     f = figures_of(s, lambda grade, name, value: usual_of(mill, grade, name, value))
 
@@ -116,7 +116,7 @@ def _when(mill: Mill, at: datetime) -> str:
     return mill.calendar.to_local(at).isoformat(timespec="minutes")
 
 
-def strikes_in(opened: OpenMill, period: Period) -> tuple[list[ToldStrike], datetime]:
+def strikes_in(opened: OpenMill, period: Period) -> tuple[list[StrikeRecord], datetime]:
     """Strikes that boiled at any time of a period, and the last moment of it that is on record.
 
     Traces are with them as far as they tell what the pans held then.
@@ -141,7 +141,7 @@ class FloorDay:
     """
 
     strikes: tuple[StrikeLine, ...]
-    held: Mapping[str, Told]
+    held: Mapping[str, StrikeFigure]
     at: str
 
 
@@ -152,7 +152,7 @@ def floor_of_day(opened: OpenMill, day: date) -> FloorDay:
     held = in_pans(found, at)
     return FloorDay(
         tuple(line_of(mill, s) for s in found),
-        {g: told("volume", *held[g], "found") for g in mill.settings.pans if g in held},
+        {g: strike_figure("volume", *held[g], "found") for g in mill.settings.pans if g in held},
         _when(mill, at),
     )  # fmt: skip
 
@@ -167,7 +167,7 @@ def rows_of(opened: OpenMill, name: str) -> list[StrikeRow]:
     return sorted(opened.store.ask(rows_in, None, name), key=lambda r: r.time)
 
 
-def told_strike(opened: OpenMill, name: str) -> ToldStrike:
+def strike_record(opened: OpenMill, name: str) -> StrikeRecord:
     """One strike with its trace, and with what it contradicts among its neighbours.
 
     Raises
@@ -188,7 +188,7 @@ def told_strike(opened: OpenMill, name: str) -> ToldStrike:
 
 def strike_of(opened: OpenMill, name: str) -> StrikeDetail:
     """One strike: its figures, and what each moment of its trace tells."""
-    s = told_strike(opened, name)
+    s = strike_record(opened, name)
     mill = opened.mill_on(opened.mill.calendar.day_of(s.start))
     line = line_of(mill, s)
     own = {f.name: getattr(line, f.name) for f in fields(line)}

@@ -1,4 +1,4 @@
-"""Strikes as they were told: rows of the records put together, what contradicts itself, figures.
+"""Strikes on record: rows of the records put together, what contradicts itself, figures.
 
 A strike that contradicts itself is kept, says so, and is used for nothing until it is settled.
 """
@@ -12,14 +12,14 @@ from itertools import pairwise
 from typing import Literal
 
 from ratoon.base.errors import BadInput
-from ratoon.base.strikes import SIEVE, StrikeRow, Told, TraceRow, aperture, told
+from ratoon.base.strikes import SIEVE, StrikeFigure, StrikeRow, TraceRow, aperture, strike_figure
 from ratoon.laboratory.crystal_sizes import LogNormal, probit_line
 
 Status = Literal["running", "dropped", "contradictory"]
 Usual = Callable[[str, str, float], float | None]
 """Standard uncertainty of a grade's figure where its row states none, inside units."""
 MORE = 0.02
-"""Part by which a footing may be told larger than what was left: volumes are read, not weighed."""
+"""Part by which a footing may be more on record than was left: volumes are read, not weighed."""
 UNTRACED = 0.15
 """Standard uncertainty of a level between start and drop that was not traced, on the drop."""
 BEYOND = timedelta(minutes=15)
@@ -31,7 +31,7 @@ SIEVED = 0.01
 
 
 @dataclass(frozen=True)
-class ToldStrike:
+class StrikeRecord:
     """One strike: its rows and its trace, both in order of time."""
 
     id: str
@@ -60,7 +60,7 @@ class ToldStrike:
 
     @property
     def seen(self) -> datetime:
-        """The last moment told of it."""
+        """The last moment on record of it."""
         return max([*(r.time for r in self.rows), *(t.time for t in self.trace)])
 
     @property
@@ -101,7 +101,7 @@ def _between(points: Sequence[tuple[datetime, float]], at: datetime) -> float | 
     return near[1] if near and abs(near[0] - at) <= BEYOND else None
 
 
-def strikes_of(rows: Iterable[StrikeRow], traces: Iterable[TraceRow] = ()) -> list[ToldStrike]:
+def strikes_of(rows: Iterable[StrikeRow], traces: Iterable[TraceRow] = ()) -> list[StrikeRecord]:
     """Strikes by their start; what contradicts itself, alone or with another, says so."""
     by_id: dict[str, list[StrikeRow]] = {}
     followed: dict[str, list[TraceRow]] = {}
@@ -110,7 +110,7 @@ def strikes_of(rows: Iterable[StrikeRow], traces: Iterable[TraceRow] = ()) -> li
     for point in traces:
         followed.setdefault(point.strike, []).append(point)
     found = [
-        ToldStrike(name, tuple(sorted(mine, key=lambda r: r.time)),
+        StrikeRecord(name, tuple(sorted(mine, key=lambda r: r.time)),
                    tuple(sorted(followed.get(name, ()), key=lambda t: t.time)))
         for name, mine in by_id.items()
     ]  # fmt: skip
@@ -123,7 +123,7 @@ def strikes_of(rows: Iterable[StrikeRow], traces: Iterable[TraceRow] = ()) -> li
             for s in found]  # fmt: skip
 
 
-def _alone(s: ToldStrike) -> list[str]:
+def _alone(s: StrikeRecord) -> list[str]:
     """What a strike says against itself."""
     said = []
     if s.drop is not None and s.drop < s.start:
@@ -142,8 +142,8 @@ def _alone(s: ToldStrike) -> list[str]:
     return said
 
 
-def _in_one_pan(found: Sequence[ToldStrike], said: dict[str, list[str]]) -> None:
-    by_pan: dict[str, list[ToldStrike]] = {}
+def _in_one_pan(found: Sequence[StrikeRecord], said: dict[str, list[str]]) -> None:
+    by_pan: dict[str, list[StrikeRecord]] = {}
     for s in found:
         if s.drop is None or s.drop >= s.start:
             by_pan.setdefault(s.pan, []).append(s)
@@ -156,11 +156,11 @@ def _in_one_pan(found: Sequence[ToldStrike], said: dict[str, list[str]]) -> None
 
 
 def _footings(
-    found: Sequence[ToldStrike], said: dict[str, list[str]], remarks: dict[str, list[str]]
+    found: Sequence[StrikeRecord], said: dict[str, list[str]], remarks: dict[str, list[str]]
 ) -> None:
     """Footings from other strikes against what those had left."""
     known = {s.id: s for s in found}
-    taken: dict[str, list[tuple[ToldStrike, StrikeRow]]] = {}
+    taken: dict[str, list[tuple[StrikeRecord, StrikeRow]]] = {}
     for s in found:
         for row in s.rows:
             source = row.tags.get("from", "")
@@ -192,32 +192,34 @@ def _footings(
 class StrikeFigures:
     """What a strike came to, or holds so far, each figure None where nothing tells it."""
 
-    volume: Told | None = None
-    brix: Told | None = None
-    purity: Told | None = None
-    crystal: Told | None = None
-    ma: Told | None = None
-    cv: Told | None = None
-    fines: Told | None = None
+    volume: StrikeFigure | None = None
+    brix: StrikeFigure | None = None
+    purity: StrikeFigure | None = None
+    crystal: StrikeFigure | None = None
+    ma: StrikeFigure | None = None
+    cv: StrikeFigure | None = None
+    fines: StrikeFigure | None = None
     remarks: tuple[str, ...] = field(default=())
 
 
-def figures_of(s: ToldStrike, usual: Usual) -> StrikeFigures:
+def figures_of(s: StrikeRecord, usual: Usual) -> StrikeFigures:
     """The figures of a strike: of its drop, else as far as it was followed."""
 
-    def read(row: StrikeRow | None, name: str) -> Told | None:
+    def read(row: StrikeRow | None, name: str) -> StrikeFigure | None:
         if row is None:
             return None
-        return told(name, row.value, row.sigma or usual(row.grade, _called(row), row.value))
+        return strike_figure(
+            name, row.value, row.sigma or usual(row.grade, _called(row), row.value)
+        )
 
     remarks: list[str] = []
     volume, brix = read(s.row("drop", "volume"), "volume"), read(s.row("drop", "brix"), "brix")
     purity = read(s.row("drop", "purity"), "purity")
     if s.drop is None:
         if level := s.traced("level"):
-            volume = told("volume", level[-1][1], LEVEL * level[-1][1], "measured")
+            volume = strike_figure("volume", level[-1][1], LEVEL * level[-1][1], "measured")
         if followed := s.traced("brix"):
-            brix = told("brix", followed[-1][1], usual(s.grade, "massecuite.brix", 0.0))
+            brix = strike_figure("brix", followed[-1][1], usual(s.grade, "massecuite.brix", 0.0))
     crystal = _crystal(s, brix, purity, read(s.row("nutsch", "purity"), "purity"), remarks)
     ma, cv = read(s.row("drop", "ma"), "ma"), read(s.row("drop", "cv"), "cv")
     if ma is None:
@@ -232,8 +234,12 @@ def _called(row: StrikeRow) -> str:
 
 
 def _crystal(
-    s: ToldStrike, brix: Told | None, purity: Told | None, nutsch: Told | None, remarks: list[str]
-) -> Told | None:
+    s: StrikeRecord,
+    brix: StrikeFigure | None,
+    purity: StrikeFigure | None,
+    nutsch: StrikeFigure | None,
+    remarks: list[str],
+) -> StrikeFigure | None:
     """Crystal in the massecuite by purities of the whole and of its mother liquor, in %."""
     if brix is None or purity is None or nutsch is None or s.drop is None:
         return None
@@ -246,12 +252,12 @@ def _crystal(
     parts = ((drop / below, brix.sigma), (brix.value / below, purity.sigma),
              (brix.value * (drop - below) / below**2, nutsch.sigma))  # fmt: skip
     if any(sd is None for _, sd in parts):
-        return Told(value, None, "%", "found")
+        return StrikeFigure(value, None, "%", "found")
     spread = sum((slope * (sd or 0.0)) ** 2 for slope, sd in parts) ** 0.5
-    return Told(value, spread, "%", "found")
+    return StrikeFigure(value, spread, "%", "found")
 
 
-def _sieved(s: ToldStrike, remarks: list[str]) -> tuple[Told, Told] | None:
+def _sieved(s: StrikeRecord, remarks: list[str]) -> tuple[StrikeFigure, StrikeFigure] | None:
     """MA and CV by a straight line through the sieves of the last sieving."""
     rows = [r for r in s.rows if r.event == "sieve"]
     if not rows:
@@ -271,23 +277,25 @@ def _sieved(s: ToldStrike, remarks: list[str]) -> tuple[Told, Told] | None:
         remarks.append(f"{error.what}: {', '.join(r.quantity.removeprefix(SIEVE) for r in rows)}")
         return None
     spread = [sum(m[k] ** 2 for m in moved) ** 0.5 for k in (0, 1)]
-    return told("ma", ma, spread[0], "found"), told("cv", cv, spread[1], "found")
+    return strike_figure("ma", ma, spread[0], "found"), strike_figure("cv", cv, spread[1], "found")
 
 
-def _on_slide(s: ToldStrike) -> tuple[Told | None, Told | None]:
-    """MA and CV of the last slide, by mass; a slide told by number is turned into mass."""
+def _on_slide(s: StrikeRecord) -> tuple[StrikeFigure | None, StrikeFigure | None]:
+    """MA and CV of the last slide, by mass; a slide counted by number is turned into mass."""
     ma, cv = s.row("slide", "ma"), s.row("slide", "cv")
     if ma is None:
         return None, None
     if ma.tags.get("basis", "number") == "mass" or cv is None or cv.time != ma.time:
-        return told("ma", ma.value, ma.sigma), told("cv", cv.value, cv.sigma) if cv else None
+        return strike_figure("ma", ma.value, ma.sigma), strike_figure(
+            "cv", cv.value, cv.sigma
+        ) if cv else None
     law = LogNormal.of_number(ma.value, cv.value)
     bigger = law.mean_aperture / ma.value
-    return (told("ma", law.mean_aperture, ma.sigma and bigger * ma.sigma, "found"),
-            told("cv", law.mass_cv, cv.sigma, "found"))  # fmt: skip
+    return (strike_figure("ma", law.mean_aperture, ma.sigma and bigger * ma.sigma, "found"),
+            strike_figure("cv", law.mass_cv, cv.sigma, "found"))  # fmt: skip
 
 
-def in_pans(strikes: Iterable[ToldStrike], at: datetime) -> dict[str, tuple[float, float]]:
+def in_pans(strikes: Iterable[StrikeRecord], at: datetime) -> dict[str, tuple[float, float]]:
     """What the pans of each grade held at a moment [m3], and its standard uncertainty."""
     found: dict[str, tuple[float, float]] = {}
     for s in strikes:
