@@ -129,6 +129,8 @@ def test_the_ledger_tells_tanks_and_blocks(works_client):
     assert made["blocks"] and all("local rules" in b["words"] for b in made["blocks"])
     page = works_client.get("/ledger").text
     assert "gas suffocates" in page and made["blocks"][0]["block"] in page
+    over = [b for b in made["blocks"] if b["limit"] is not None and b["t_ha"] > b["limit"]]
+    assert page.count("local rules on spreading") == 1 + len(over)  # once, and where it presses
 
 
 @pytest.mark.parametrize(("asked", "words"), [

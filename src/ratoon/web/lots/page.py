@@ -9,7 +9,7 @@ from datetime import datetime
 from markupsafe import Markup
 
 from ratoon.base.sugar import Lot
-from ratoon.plans.recall.by_products import ByProducts
+from ratoon.plans.recall.by_products import LOCAL, ByProducts
 from ratoon.plans.recall.lot import (
     ConsignmentAnswer,
     LoadAnswer,
@@ -131,6 +131,7 @@ class LedgerPage:
     tanks: tuple[tuple[str, str, str, str], ...]
     blocks: tuple[BlockRow, ...]
     lacking: tuple[str, ...]
+    rules: str = LOCAL
     cautions: str = f"{MOLASSES} {DEFER}"
 
 
