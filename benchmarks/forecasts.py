@@ -4,10 +4,12 @@ Districts are drawn apart from the program (`tests/truth/districts`), half of th
 Each season is forecast at weeks 4, 8, 12 and 16 from what was written by then.
 
     python benchmarks/forecasts.py [--seasons 200] [--seed 20311126] [--futures 2000]
-        [--processes 1] [--without year|draws]
+        [--processes 1] [--without year|draws] [--knowing law|rain|crop ...]
 
 ``--without`` leaves out the year's factor of rain, or takes fitted figures as known: bands that
-still held would show that the trial cannot fail.
+still held would show that the trial cannot fail. ``--knowing`` tells the forecast what nobody can
+know: the climate's very law with the rain since 1 May (``law``), the rain to come, the crop. What
+is off then is not the program's to mend.
 """
 
 from __future__ import annotations
@@ -15,8 +17,10 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import defaultdict
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +31,14 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "truth"))
 WEEKS = (4, 8, 12, 16)
 WHAT = ("finish", "sugar", "crop", "rain", "stops")
 BANDS = (("q05", "q95"), ("q25", "q75"))
+LONGEST, YEARS, ALIKE = 300, 500, 0.2
+"""Days ahead; years drawn by the law; how alike their starts count as, in standard deviations of
+the root of their rain."""
 
 
-def season(seed: int, number: int, futures: int, without: str) -> list[dict[str, Any]]:
+def season(
+    seed: int, number: int, futures: int, without: str, knowing: Sequence[str] = ()
+) -> list[dict[str, Any]]:
     """One season's forecasts, each with what came."""
     from districts.district import LATEST, district
 
@@ -42,6 +51,7 @@ def season(seed: int, number: int, futures: int, without: str) -> list[dict[str,
         at = start + timedelta(weeks=week)
         if at >= end:
             continue
+        _let_know(knowing, drawn, at, number)
         told = _told(drawn.given(at), futures, number)
         came = {
             "finish": float((end - at).days) if one.finish else float("inf"),
@@ -72,6 +82,49 @@ def _left_out(what: str) -> None:
             count, self.centre()[0] if self.seen is None else self.seen)  # fmt: skip
         Level.variance = lambda self, rng, count: np.full(  # type: ignore[method-assign]
             count, 1e-6)  # fmt: skip
+
+
+def _let_know(what: Sequence[str], drawn: Any, at: date, number: int) -> None:
+    """Put in place of what a forecast draws what came, or the climate's own draws."""
+    from ratoon.plans.season.crop import Zones
+    from ratoon.plans.season.rain import Rain
+
+    if "crop" in what:
+        whole = np.array(drawn.season.totals)[:, None]
+        Zones.drawn = lambda self, rng, count: np.repeat(  # type: ignore[method-assign]
+            whole, count, axis=1)  # fmt: skip
+    if not {"rain", "law"} & set(what):
+        return
+    days = [at + timedelta(days=n) for n in range(LONGEST)]
+    rest = np.array([[drawn.rain.get(d, 0.0) for d in days]])
+    if "law" in what:
+        rest = _of_law(drawn, at, days, _years(number, drawn.laws.climate, at.year))
+
+    def fallen(self: Any, rng: Any, count: int, days: int) -> Any:
+        return rest[rng.integers(0, len(rest), count), :days].T.copy()
+
+    Rain.drawn = fallen  # type: ignore[method-assign,assignment]
+
+
+@lru_cache(maxsize=1)
+def _years(number: int, climate: Any, year: int) -> list[dict[date, float]]:
+    from districts.climate import year_of_rain
+
+    rng = np.random.default_rng([number, 99])
+    return [year_of_rain(rng, climate, year) for _ in range(YEARS)]
+
+
+def _of_law(drawn: Any, at: date, days: list[date], years: list[dict[date, float]]) -> Any:
+    """Rain to come in years drawn by the climate's law, as often as they began like this one."""
+    from districts.climate import FIRST
+
+    rng, first = np.random.default_rng(len(days)), date(at.year, *FIRST)
+    before = [first + timedelta(days=n) for n in range((at - first).days)]
+    began = np.sqrt([sum(y[d] for d in before) for y in years])
+    off = began - np.sqrt(sum(drawn.rain[d] for d in before))
+    weight = np.exp(-0.5 * (off / (ALIKE * began.std())) ** 2) + 1e-12
+    picked = rng.choice(YEARS, YEARS, p=weight / weight.sum())
+    return np.array([[years[n].get(d, 0.0) for d in days] for n in picked])
 
 
 def _told(given: dict[str, Any], futures: int, seed: int) -> dict[str, Any]:
@@ -142,12 +195,14 @@ def main() -> None:
     for name, usual in (("seasons", 200), ("seed", 20311126), ("futures", 2000), ("processes", 1)):
         parser.add_argument(f"--{name}", type=int, default=usual)
     parser.add_argument("--without", choices=("", "year", "draws"), default="")
+    parser.add_argument("--knowing", choices=("law", "rain", "crop"), nargs="+", default=())
     asked = parser.parse_args()
     numbers = range(asked.seasons)
     with ProcessPoolExecutor(asked.processes) as pool:
         found = list(pool.map(season, [asked.seed] * len(numbers), numbers,
                               [asked.futures] * len(numbers),
-                              [asked.without] * len(numbers)))  # fmt: skip
+                              [asked.without] * len(numbers),
+                              [asked.knowing] * len(numbers)))  # fmt: skip
     report([f for one in found for f in one])
 
 
