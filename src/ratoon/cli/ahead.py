@@ -43,8 +43,8 @@ def stops(
     from ratoon.jobs.season.stop_days import FaultAsked, stops_of
 
     with open_mill(mill) as opened:
-        told = stops_of(opened, when, FaultAsked(fault, slow, repair, worse))
-    return say.result(told, json, _stops)
+        answer = stops_of(opened, when, FaultAsked(fault, slow, repair, worse))
+    return say.result(answer, json, _stops)
 
 
 def fuel(
@@ -56,47 +56,50 @@ def fuel(
     from ratoon.jobs.season.fuel import fuel_of
 
     with open_mill(mill) as opened:
-        told = fuel_of(opened, when)
-    return say.result(told, json, _fuel)
+        answer = fuel_of(opened, when)
+    return say.result(answer, json, _fuel)
 
 
-def _stops(told: StopsAnswer) -> list[str]:
-    sign = told.currency
-    lines = [f"{told.from_}  {told.advice.what[:1].upper()}{told.advice.what[1:]}"
-             + (f": gains {sign}{told.advice.gain:,.0f} +- {1.96 * told.advice.sigma:,.0f}"
-                if told.advice.gain else "")]  # fmt: skip
-    if told.stop is not None:
-        lines += [f"{told.stop.cause}, {told.stop.hours:g} h, planned for {told.stop.date}", ""]
+def _stops(answer: StopsAnswer) -> list[str]:
+    sign = answer.currency
+    lines = [f"{answer.from_}  {answer.advice.what[:1].upper()}{answer.advice.what[1:]}"
+             + (f": gains {sign}{answer.advice.gain:,.0f} +- {1.96 * answer.advice.sigma:,.0f}"
+                if answer.advice.gain else "")]  # fmt: skip
+    if answer.stop is not None:
+        lines += [
+            f"{answer.stop.cause}, {answer.stop.hours:g} h, planned for {answer.stop.date}",
+            "",
+        ]
         lines += say.table(
             ("day", "hours lost", "scale", "failure", "cane ages", "crew", f"money, {sign}", "+-"),
             [(d.date, f"{d.hours_lost:.1f}", _money(d.fouling), _money(d.risk), _money(d.age),
-              _money(d.crew), f"{d.money:+,.0f}", f"{1.96 * d.sigma:,.0f}") for d in told.days],
+              _money(d.crew), f"{d.money:+,.0f}", f"{1.96 * d.sigma:,.0f}") for d in answer.days],
             right="1234567")  # fmt: skip
-    if told.rules:
+    if answer.rules:
         lines += ["", *say.table(("rule", f"money, {sign}", "+-"), [
-            (r.rule, f"{r.money:+,.0f}", f"{1.96 * r.sigma:,.0f}") for r in told.rules],
+            (r.rule, f"{r.money:+,.0f}", f"{1.96 * r.sigma:,.0f}") for r in answer.rules],
             right="12")]  # fmt: skip
-    if told.fault is not None:
+    if answer.fault is not None:
         lines += ["", *say.table(("with the fault", f"money, {sign}", "+-"), [
-            (c.choice, f"{c.money:+,.0f}", f"{1.96 * c.sigma:,.0f}") for c in told.fault],
+            (c.choice, f"{c.money:+,.0f}", f"{1.96 * c.sigma:,.0f}") for c in answer.fault],
             right="12")]  # fmt: skip
-    return [*lines, *(f"Lacking: {words}" for words in told.lacking)]
+    return [*lines, *(f"Lacking: {words}" for words in answer.lacking)]
 
 
 def _money(value: float | None) -> str:
     return "-" if value is None else f"{value:,.0f}"
 
 
-def _fuel(told: FuelAnswer) -> list[str]:
-    s = told.store
-    lines = [f"{told.from_}  {s.value:,.0f} t in store, +- {1.96 * s.sigma:,.0f}, surveyed "
-             f"{s.surveyed or 'never'}; an hour of crushing leaves {told.net.value:.1f}"
-             f" +- {1.96 * told.net.sigma:.1f} {told.net.unit}", "",
+def _fuel(answer: FuelAnswer) -> list[str]:
+    s = answer.store
+    lines = [f"{answer.from_}  {s.value:,.0f} t in store, +- {1.96 * s.sigma:,.0f}, surveyed "
+             f"{s.surveyed or 'never'}; an hour of crushing leaves {answer.net.value:.1f}"
+             f" +- {1.96 * answer.net.sigma:.1f} {answer.net.unit}", "",
              *say.table(("case", "boilers", "lasts", "feeds, h", "stands, h", "short, t (95 %)"), [
                  (c.case, c.burn, f"{100 * c.lasts:.0f} %", _money(c.hours.q50),
-                  _money(c.asks.q50), _money(c.short.q95)) for c in told.cases],
+                  _money(c.asks.q50), _money(c.short.q95)) for c in answer.cases],
                  right="2345"), ""]  # fmt: skip
-    if told.worth_t is not None:
-        lines.append(f"Another tonne in store is worth {told.currency}{told.worth_t:.2f}.")
-    return [*lines, *(f"{a.words}." for a in told.advice),
-            *(f"Lacking: {words}" for words in told.lacking)]  # fmt: skip
+    if answer.worth_t is not None:
+        lines.append(f"Another tonne in store is worth {answer.currency}{answer.worth_t:.2f}.")
+    return [*lines, *(f"{a.words}." for a in answer.advice),
+            *(f"Lacking: {words}" for words in answer.lacking)]  # fmt: skip

@@ -26,25 +26,25 @@ def boil(
     from ratoon.jobs.mills import open_mill
 
     with open_mill(mill) as opened:
-        told = boil_answer(opened, BoilAsked(grade, low, high, steam, ma / 1000.0))
-    say.result(told, json, _in_words)
-    return say.REFUSED if told.why else say.DONE
+        answer = boil_answer(opened, BoilAsked(grade, low, high, steam, ma / 1000.0))
+    say.result(answer, json, _in_words)
+    return say.REFUSED if answer.why else say.DONE
 
 
-def _in_words(told: BoilAnswer) -> list[str]:
-    low, high = told.band
+def _in_words(answer: BoilAnswer) -> list[str]:
+    low, high = answer.band
     band = f"supersaturation {low:g} to {high:g}"
-    if told.why:
-        return [f"No set points were found that hold {band}: {told.why}.",
+    if answer.why:
+        return [f"No set points were found that hold {band}: {answer.why}.",
                 "Widen the band, or lower the steam."]  # fmt: skip
-    rows = [_row("searched", told.policy)]
-    if told.constant is not None:
-        rows.append(_row("constant", told.constant))
+    rows = [_row("searched", answer.policy)]
+    if answer.constant is not None:
+        rows.append(_row("constant", answer.constant))
     head = ("", "just covered", "full", "feed from crystal %", "cut steam from", "steam %", "hours")
     last = f"No constant supersaturation holds {band}."
-    return [f"A strike of {told.grade}, {band}. Supersaturation at which feed opens:", "",
-            *say.table(head, rows, right="123456"), *([] if told.constant else ["", last]), "",
-            *(f"Assumed: {words}." for words in told.assumed),
+    return [f"A strike of {answer.grade}, {band}. Supersaturation at which feed opens:", "",
+            *say.table(head, rows, right="123456"), *([] if answer.constant else ["", last]), "",
+            *(f"Assumed: {words}." for words in answer.assumed),
             "Advice only: the site's procedures decide how a pan is boiled."]  # fmt: skip
 
 

@@ -41,37 +41,38 @@ def clean(
     from ratoon.jobs.sheet.history import History
 
     with open_mill(mill) as opened:
-        told = clean_of(History(opened.folder, lambda: opened.store), when, days, rate,
+        answer = clean_of(History(opened.folder, lambda: opened.store), when, days, rate,
                         settings)  # fmt: skip
-    return say.result(told, json, _in_words)
+    return say.result(answer, json, _in_words)
 
 
-def _in_words(told: CleanResult) -> list[str]:
-    sign = told.currency
-    lines = [f"From {told.from_}: coefficients in kW/m2.K at each effect's usual brix", *say.table(
+def _in_words(answer: CleanResult) -> list[str]:
+    sign = answer.currency
+    head = f"From {answer.from_}: coefficients in kW/m2.K at each effect's usual brix"
+    lines = [head, *say.table(
         ("effect", "cleaned", "days crushed", "when clean", "now", "+-", "in a week", "usual brix"),
         [(str(e.effect), e.cleaned or "-", f"{e.days_crushed:.1f}", f"{e.clean:.2f}",
           f"{e.htc:.3f}", f"{1.96 * e.sigma:.3f}",
           f"{e.forecast[min(WEEK, len(e.forecast)) - 1].value:.3f}", f"{e.brix:.1f}")
-         for e in told.effects], right="234567",
+         for e in answer.effects], right="234567",
     )]  # fmt: skip
-    if told.waiting:
-        shown = [w for w in told.waiting if w.day == 1 or w.day % WEEK == 0]
+    if answer.waiting:
+        shown = [w for w in answer.waiting if w.day == 1 or w.day % WEEK == 0]
         lines += ["", "What scale costs if nothing is cleaned:", *say.table(
             ("day", "a day"), [(w.date, f"{sign}{w.money_a_day:,.0f}") for w in shown], right="1",
         )]  # fmt: skip
     lines.append("")
-    if told.plan:
+    if answer.plan:
         lines += ["Clean:", *say.table(
             ("day", "what", "hours of crushing", "gain, about", "at least", "stop"),
             [(c.date, c.name, f"{c.hours:.0f}", f"{sign}{c.gain:,.0f}",
-              f"{sign}{c.least:,.0f}", c.stop) for c in told.plan], right="234",
+              f"{sign}{c.least:,.0f}", c.stop) for c in answer.plan], right="234",
         )]  # fmt: skip
-    elif told.waiting:
+    elif answer.waiting:
         lines.append("No clean in these days gains more than its uncertainty under every law.")
-    first = next((d for d in told.days if d.in_rain), None)
+    first = next((d for d in answer.days if d.in_rain), None)
     if first:
         lines.append(f"Should rain stop the mill from {first.date} on: clean {first.in_rain}, then "
                      "ask again.")  # fmt: skip
-    lines += [f"Lacking: {one}." for one in told.lacking]
-    return [*lines, *told.notes, *(f"Caution: {c}" for c in told.cautions)]
+    lines += [f"Lacking: {one}." for one in answer.lacking]
+    return [*lines, *answer.notes, *(f"Caution: {c}" for c in answer.cautions)]

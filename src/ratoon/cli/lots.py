@@ -39,21 +39,21 @@ def lot(
     from ratoon.jobs.mills import open_mill
     from ratoon.jobs.sugar.lots import load_of, lot_of, lots_with
 
-    told: LotAnswer | ConsignmentAnswer | LoadAnswer
+    answer: LotAnswer | ConsignmentAnswer | LoadAnswer
     with open_mill(mill) as opened:
         if document:
-            told = load_of(opened, document)
+            answer = load_of(opened, document)
         else:
-            told = lots_with(opened, consignment) if not name else lot_of(opened, name)
+            answer = lots_with(opened, consignment) if not name else lot_of(opened, name)
     if json:
-        say.answer_json(to_json(told))
+        say.answer_json(to_json(answer))
     else:
         from ratoon.plans.recall.lot import LoadAnswer, LotAnswer
 
-        if isinstance(told, LoadAnswer):
-            say.answer(_load(told))
+        if isinstance(answer, LoadAnswer):
+            say.answer(_load(answer))
         else:
-            say.answer(_lot(told) if isinstance(told, LotAnswer) else _consignment(told))
+            say.answer(_lot(answer) if isinstance(answer, LotAnswer) else _consignment(answer))
     return say.DONE
 
 
@@ -63,49 +63,50 @@ def _crushed(m: Moments) -> str:
     return f"Cane crushed: 5 % by {low}, half by {middle}, 95 % by {high}"
 
 
-def _load(told: LoadAnswer) -> list[str]:
+def _load(answer: LoadAnswer) -> list[str]:
     moves = [(m.movement, m.time[:16].replace("T", " "), m.from_, m.to, f"{m.t:,.3f}")
-             for m in told.moves]  # fmt: skip
-    found = [(f.place, f"{f.kg:,}", f.document) for f in told.found]
+             for m in answer.moves]  # fmt: skip
+    found = [(f.place, f"{f.kg:,}", f.document) for f in answer.found]
     lots = [(row.lot, row.brand, "may be" if row.on_load_kg is None else f"{row.on_load_kg:,}",
-             f"{row.wanted_kg:,}", f"{row.not_found_kg:,}") for row in told.lots]  # fmt: skip
+             f"{row.wanted_kg:,}", f"{row.not_found_kg:,}") for row in answer.lots]  # fmt: skip
     return [
-        f"Document {told.document}", "",
+        f"Document {answer.document}", "",
         *say.table(("movement", "time", "from", "to", "t"), moves, right="4"), "",
-        f"Wanted {told.wanted_kg:,} kg: all of every lot on it. Not found {told.not_found_kg:,} kg",
+        f"Wanted {answer.wanted_kg:,} kg: all of every lot on it. "
+        f"Not found {answer.not_found_kg:,} kg",
         "", *say.table(("found", "kg", "document"), found, right="1"), "",
         *say.table(("lot", "brand", "kg on the load", "kg in all", "kg not found"), lots,
                    right="234"),
-        *(f"Held: {words}" for words in told.held),
-        *(f"Lacking: {words}" for words in told.lacking),
+        *(f"Held: {words}" for words in answer.held),
+        *(f"Lacking: {words}" for words in answer.lacking),
     ]  # fmt: skip
 
 
-def _lot(told: LotAnswer) -> list[str]:
-    lines = [f"Lot {told.lot}, {told.t:,.3f} t{', ' + told.brand if told.brand else ''}"
-             + (f", made by {told.mill}: its cane is not this mill's"
-                if told.mill and not told.made and not told.lacking else "")]  # fmt: skip
-    if told.made:
-        lines += [_crushed(told.crushed), f"Older cane: {100 * told.older_share:.2g} %", ""]
-        rows = [(c.id or "not known", c.grower, f"{100 * c.share:.2f}", f"{c.share * told.t:.3f}")
-                for c in told.consignments[:MOST]]  # fmt: skip
+def _lot(answer: LotAnswer) -> list[str]:
+    lines = [f"Lot {answer.lot}, {answer.t:,.3f} t{', ' + answer.brand if answer.brand else ''}"
+             + (f", made by {answer.mill}: its cane is not this mill's"
+                if answer.mill and not answer.made and not answer.lacking else "")]  # fmt: skip
+    if answer.made:
+        lines += [_crushed(answer.crushed), f"Older cane: {100 * answer.older_share:.2g} %", ""]
+        rows = [(c.id or "not known", c.grower, f"{100 * c.share:.2f}", f"{c.share * answer.t:.3f}")
+                for c in answer.consignments[:MOST]]  # fmt: skip
         lines += say.table(("consignment", "grower", "%", "t"), rows, right="23")
-        if len(told.consignments) > MOST:
-            lines.append(f"and {len(told.consignments) - MOST} more (--json)")
+        if len(answer.consignments) > MOST:
+            lines.append(f"and {len(answer.consignments) - MOST} more (--json)")
         lines.append("")
-    if told.strikes:
-        lines += [f"Strikes: {', '.join(told.strikes)}", ""]
-    went = [(w.to, f"{w.t:,.3f}", w.time[:16], w.document) for w in told.went]
-    went += [(at, f"{t:,.3f}", "still there", "") for at, t in told.cells]
+    if answer.strikes:
+        lines += [f"Strikes: {', '.join(answer.strikes)}", ""]
+    went = [(w.to, f"{w.t:,.3f}", w.time[:16], w.document) for w in answer.went]
+    went += [(at, f"{t:,.3f}", "still there", "") for at, t in answer.cells]
     if went:
         lines += [*say.table(("place", "t", "since", "document"), went, right="1"), ""]
-    lines += [f"Lacking: {words}" for words in told.lacking]
-    return [*lines, *told.held, f"Not found: {told.not_traced_t:,.3f} t"]
+    lines += [f"Lacking: {words}" for words in answer.lacking]
+    return [*lines, *answer.held, f"Not found: {answer.not_traced_t:,.3f} t"]
 
 
-def _consignment(told: ConsignmentAnswer) -> list[str]:
-    lines = [f"Consignment {told.consignment}, {told.grower}", _crushed(told.crushed), ""]
-    rows = [(p.lot, f"{100 * p.share:.2f}", f"{p.t:.3f}") for p in told.lots]
+def _consignment(answer: ConsignmentAnswer) -> list[str]:
+    lines = [f"Consignment {answer.consignment}, {answer.grower}", _crushed(answer.crushed), ""]
+    rows = [(p.lot, f"{100 * p.share:.2f}", f"{p.t:.3f}") for p in answer.lots]
     return [*lines, *(say.table(("lot", "% of the lot", "t"), rows, right="12") if rows
                       else ["No lot on record holds its cane."])]  # fmt: skip
 
@@ -124,19 +125,19 @@ def ledger(
     from ratoon.jobs.sugar.by_products import ledger_of
 
     with open_mill(mill) as opened:
-        told = ledger_of(opened, when)
+        answer = ledger_of(opened, when)
     if json:
-        say.answer_json(to_json(told))
+        say.answer_json(to_json(answer))
         return say.DONE
-    tanks = [(t.tank, f"{t.t:,.0f}", _days(t.full_days), t.watch) for t in told.tanks]
+    tanks = [(t.tank, f"{t.t:,.0f}", _days(t.full_days), t.watch) for t in answer.tanks]
     blocks = [(b.block, b.product, f"{b.t:,.1f}", "-" if b.t_ha is None else f"{b.t_ha:.1f}",
                ", ".join(f"{n} {kg:.0f}" for n, kg in b.nutrients.items()), b.words)
-              for b in told.blocks]  # fmt: skip
+              for b in answer.blocks]  # fmt: skip
     say.answer([
-        told.from_, "",
+        answer.from_, "",
         *say.table(("tank", "t", "full in days, nothing drawn", "watch"), tanks, right="1"), "",
         *say.table(("block", "product", "t", "t/ha", "kg/ha", ""), blocks, right="23"),
-        *(f"Lacking: {words}" for words in told.lacking),
+        *(f"Lacking: {words}" for words in answer.lacking),
     ])  # fmt: skip
     return say.DONE
 

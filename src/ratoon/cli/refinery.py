@@ -33,33 +33,33 @@ def refinery(
         from ratoon.plans.refinery.plan import solve
         from ratoon.plans.refinery.reading import read_case
 
-        told = solve(read_case(say.case_text(case), case.name), prices=prices)
+        answer = solve(read_case(say.case_text(case), case.name), prices=prices)
     else:
         when = parse_date(date) if date is not None else None
         from ratoon.jobs.mills import open_mill
         from ratoon.jobs.sugar.refinery import refinery_of
 
         with open_mill(mill) as opened:
-            told = refinery_of(opened, when, prices=prices)
-    say.result(told, json, _in_words)
-    return say.DONE if told.status == "best" else say.REFUSED
+            answer = refinery_of(opened, when, prices=prices)
+    say.result(answer, json, _in_words)
+    return say.DONE if answer.status == "best" else say.REFUSED
 
 
-def _in_words(told: RefineryAnswer) -> list[str]:
-    if told.money is None:
+def _in_words(answer: RefineryAnswer) -> list[str]:
+    if answer.money is None:
         return ["There is no plan. These limits contradict one another, and without any one of"
                 " them there would be one:",
                 *say.table(("limit", "holds", "is", "unit"), [
-                    (x.name, f"at {x.side}", x.limit, x.unit) for x in told.why_not],
+                    (x.name, f"at {x.side}", x.limit, x.unit) for x in answer.why_not],
                     right="2")]  # fmt: skip
     head = ("week", "made", "no room", "melted", "packed", "sold raw", "short", "raw in sheds")
-    lines = [f"The best plan earns {told.currency}{told.money:,.0f}", "",
-             *say.table(head, [_week(w) for w in told.weeks], right="1234567")]  # fmt: skip
-    if told.limits:
-        lines += ["", *_limits(told.limits, told.currency)]
-    if told.chance is not None and told.spill is not None and told.shortage is not None:
-        lines += ["", *_chances(told)]
-    return [*lines, *(f"Lacking: {words}" for words in told.lacking),
+    lines = [f"The best plan earns {answer.currency}{answer.money:,.0f}", "",
+             *say.table(head, [_week(w) for w in answer.weeks], right="1234567")]  # fmt: skip
+    if answer.limits:
+        lines += ["", *_limits(answer.limits, answer.currency)]
+    if answer.chance is not None and answer.spill is not None and answer.shortage is not None:
+        lines += ["", *_chances(answer)]
+    return [*lines, *(f"Lacking: {words}" for words in answer.lacking),
             "Advice only: contracts, local codes and licensed people decide."]  # fmt: skip
 
 
@@ -84,11 +84,11 @@ def _money(value: float | None) -> str:
     return "no plan" if value is None else f"{value:,.2f}"
 
 
-def _chances(told: RefineryAnswer) -> list[str]:
-    assert told.chance is not None and told.spill is not None and told.shortage is not None
-    rows = [("with the rule", told.chance, told.spill, told.shortage)]
-    if told.rule and told.without_rule is not None:
-        plain = told.without_rule
+def _chances(answer: RefineryAnswer) -> list[str]:
+    assert answer.chance is not None and answer.spill is not None and answer.shortage is not None
+    rows = [("with the rule", answer.chance, answer.spill, answer.shortage)]
+    if answer.rule and answer.without_rule is not None:
+        plain = answer.without_rule
         rows.append(("plan as it is", plain.chance, plain.spill, plain.shortage))
     return say.table(
         ("", "full", "empty", "short", "spilt, t (95 %)", "short, t (95 %)"),

@@ -22,25 +22,25 @@ def shed(
     from ratoon.jobs.sugar.shed import shed_of
 
     with open_mill(mill) as opened:
-        told = shed_of(opened, when)
-    return say.result(told, json, _lines)
+        answer = shed_of(opened, when)
+    return say.result(answer, json, _lines)
 
 
-def _lines(told: ShedAnswer) -> list[str]:
-    lines = [f"{told.from_}  until {told.until}"]
-    lines += [f"look: {a.caution}" for a in told.advice if a.gain is None]
-    for one in told.sheds:
+def _lines(answer: ShedAnswer) -> list[str]:
+    lines = [f"{answer.from_}  until {answer.until}"]
+    lines += [f"look: {a.caution}" for a in answer.advice if a.gain is None]
+    for one in answer.sheds:
         lines += ["", *_shed(one)]
     made = [(a.what, f"{a.gain:+,.0f}", f"{1.96 * (a.sigma or 0.0):,.0f}", a.caution)
-            for a in told.advice if a.gain is not None]  # fmt: skip
+            for a in answer.advice if a.gain is not None]  # fmt: skip
     if made:
-        lines += ["", *say.table(("what", f"gains, {told.currency}", "+-", ""), made, right="12")]
-    for way in told.reclaim:
+        lines += ["", *say.table(("what", f"gains, {answer.currency}", "+-", ""), made, right="12")]
+    for way in answer.reclaim:
         cells = ", ".join(f"{at} {t:,.0f} t" for at, t in way.cells)
         meets = {True: "; as the melt asks", False: "; not as the melt asks", None: ""}[way.meets]
         lines.append(f"draw, {way.order}: {cells}{meets}")
-    lines += [f"held: {words}" for words in told.held]
-    return lines + [f"lacking: {words}" for words in told.lacking]
+    lines += [f"held: {words}" for words in answer.held]
+    return lines + [f"lacking: {words}" for words in answer.lacking]
 
 
 def _shed(one: Shed) -> list[str]:

@@ -59,17 +59,17 @@ class Solver:
     def evaluate(self, z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Equations, their slopes, what would be read, and its whitened and weighted slopes."""
         with np.errstate(all="ignore"):
-            g, a, told, h = self.augmented.evaluate(z)
-        return g, a, told, h * self.weights[self.augmented.h_rows]
+            g, a, modelled, h = self.augmented.evaluate(z)
+        return g, a, modelled, h * self.weights[self.augmented.h_rows]
 
     def values(self, z: Floats) -> tuple[Floats, Floats]:
         """Equations and readings at z."""
         p = self.problem
-        told = np.array(z[np.where(p.is_report, 0, p.index)])
+        modelled = np.array(z[np.where(p.is_report, 0, p.index)])
         if p.is_report.any():
             reports = p.equations.reported.value(z)
-            told[p.is_report] = reports[p.index[p.is_report]]
-        return self.compiled.residuals.value(z), told
+            modelled[p.is_report] = reports[p.index[p.is_report]]
+        return self.compiled.residuals.value(z), modelled
 
     def whiten(self, values: Floats) -> Floats:
         """L^-1 times the values, times the robust weights."""
@@ -88,9 +88,9 @@ class Solver:
         z, more = self._let_go(z)
         steps += more
         for _ in range(ROBUST_ROUNDS if robust else 0):
-            told = self.evaluate(z)[2]
+            modelled = self.evaluate(z)[2]
             self.weights = np.ones(len(self.problem.readings))
-            residual = np.abs(self.whiten(self.problem.values - told))
+            residual = np.abs(self.whiten(self.problem.values - modelled))
             new = np.sqrt(np.where(residual > HUBER, HUBER / np.maximum(residual, 1e-12), 1.0))
             moved = float(np.max(np.abs(new - last), initial=0.0))
             self.weights = last = new
@@ -134,12 +134,12 @@ class Solver:
         z = z.copy()
         tried, damping, before = Filter(), 0.0, np.inf
         for steps in range(1, LAST_STEPS + 1):
-            g, a, told, h = self.evaluate(z)
-            if not (np.all(np.isfinite(g)) and np.all(np.isfinite(told))):
+            g, a, modelled, h = self.evaluate(z)
+            if not (np.all(np.isfinite(g)) and np.all(np.isfinite(modelled))):
                 raise NotSolved("the account ran out of the range of its equations",
                                 todo="Check readings far from their usual size.")  # fmt: skip
             u = z[p.free] / p.scale
-            white = self.whiten(p.values - told)
+            white = self.whiten(p.values - modelled)
             tried.add(g, white)
             while True:
                 step = self._step(a, h, white, g, u, low, high, damping)
@@ -213,8 +213,8 @@ class Solver:
         factors, multipliers = self._last
         count, at, past = len(factors.keep), z.copy(), Past()
         for _ in range(COASTS):
-            g, a, told, h = self.evaluate(at)
-            white, u = self.whiten(p.values - told), at[p.free] / p.scale
+            g, a, modelled, h = self.evaluate(at)
+            white, u = self.whiten(p.values - modelled), at[p.free] / p.scale
             off = self.augmented.turned(a, h, white, multipliers)[factors.keep]
             right = np.concatenate([np.zeros(len(white)), -off, -g])
             if not np.all(np.isfinite(right)):
@@ -244,19 +244,19 @@ class Solver:
             part = 0.5**halvings
             trial[p.free] = within(u, part * step, low, high) * p.scale
             with np.errstate(all="ignore"):
-                g, told = self.values(trial)
-            finite = bool(np.all(np.isfinite(g)) and np.all(np.isfinite(told)))
-            white = self.whiten(p.values - told)
+                g, modelled = self.values(trial)
+            finite = bool(np.all(np.isfinite(g)) and np.all(np.isfinite(modelled)))
+            white = self.whiten(p.values - modelled)
             if finite and tried.takes(g, white):
                 return part
         return 0.0
 
     def _no_answer(self, z: Floats) -> NotSolved:
         p = self.problem
-        g, _, told, _ = self.evaluate(z)
+        g, _, modelled, _ = self.evaluate(z)
         order = np.argsort(-np.abs(g))[:3]
         names = ", ".join(f"{self.compiled.names[i]} ({g[i]:+.2g})" for i in order)
-        far = np.abs(self.whiten(p.values - told))
+        far = np.abs(self.whiten(p.values - modelled))
         order = np.argsort(-far)[:3]
         read = ", ".join(p.readings[i].address for i in order)
         return NotSolved(f"the account found no answer; worst equations: {names}; readings "

@@ -31,13 +31,13 @@ FIGURES = {
 
 def ahead_lines(result: DayResult) -> tuple[tuple[str, str], ...]:
     """Finish, fuel, shed, pan floor, plan, a step that lost: a line each, where one is known."""
-    told = result.ahead or Ahead()
+    outlook = result.ahead or Ahead()
     lines = (
-        ("Finish", _finish(told)),
-        ("Fuel", told.fuel),
-        ("Shed", told.shed),
-        ("Pans", told.floor),
-        ("Plan", _plan_words(result, told)),
+        ("Finish", _finish(outlook)),
+        ("Fuel", outlook.fuel),
+        ("Shed", outlook.shed),
+        ("Pans", outlook.floor),
+        ("Plan", _plan_words(result, outlook)),
         ("Exhaustion", result.exhaustion),
     )
     return tuple((name, words) for name, words in lines if words)
@@ -51,10 +51,10 @@ def finish_words(finish: tuple[str | None, str | None, str | None]) -> str:
     return f"{middle} (90 %: {low or 'before'} to {high or 'after the latest finish'})"
 
 
-def _finish(told: Ahead) -> str:
-    if told.finish is None:
+def _finish(outlook: Ahead) -> str:
+    if outlook.finish is None:
         return ""
-    return f"{finish_words(told.finish)}, by the forecast of {short_day(told.forecast_of)}"
+    return f"{finish_words(outlook.finish)}, by the forecast of {short_day(outlook.forecast_of)}"
 
 
 def _date(iso: str | None) -> str | None:
@@ -64,9 +64,9 @@ def _date(iso: str | None) -> str | None:
     return f"{day.day} {day:%B}"
 
 
-def _plan_words(result: DayResult, told: Ahead) -> str:
+def _plan_words(result: DayResult, outlook: Ahead) -> str:
     """Sugar against plan, week and season to date, and what the season will come to."""
-    plan = told.plan
+    plan = outlook.plan
     if plan is None:
         return ""
     parts = []
@@ -80,7 +80,7 @@ def _plan_words(result: DayResult, told: Ahead) -> str:
             less = came.value - planned[address]
             parts.append(f"{name} to date {what} {grouped(came.value, 0)}{THIN}t,"
                          f" {signed(less, 0)} on plan")  # fmt: skip
-    whole, ahead = plan.whole.get(SUGAR), told.totals.get(SUGAR)
+    whole, ahead = plan.whole.get(SUGAR), outlook.totals.get(SUGAR)
     if whole is not None and ahead is not None and ahead[1] is not None:
         share = 100.0 * (ahead[1] / whole - 1.0) if whole else 0.0
         parts.append(f"the season will come to {grouped(ahead[1], -2)}{THIN}t of sugar,"
@@ -90,10 +90,10 @@ def _plan_words(result: DayResult, told: Ahead) -> str:
 
 def plan_panel(result: DayResult) -> Panel | None:
     """The plan beside week, season to date and forecast; None without a plan."""
-    told = result.ahead
-    if told is None or told.plan is None:
+    outlook = result.ahead
+    if outlook is None or outlook.plan is None:
         return None
-    plan, rows, addresses = told.plan, [], []
+    plan, rows, addresses = outlook.plan, [], []
     spans = [result.to_date.get("week"), result.to_date.get("season")]
     for address, name in FIGURES.items():
         if address not in plan.week and address not in plan.season:
@@ -105,7 +105,7 @@ def plan_panel(result: DayResult) -> Panel | None:
             f"{name}, {unit_as_read(unit)}".rstrip(", "), _planned(plan.week, address, came[0]),
             _came(came[0]), _planned(plan.season, address, came[1]), _came(came[1]),
             NOTHING if whole is None else grouped(whole, _decimals(whole, None, unit)),
-            _forecast(told, address),
+            _forecast(outlook, address),
         ))  # fmt: skip
         addresses.append(address)
     head = ("figure", "week planned", "to date", "season planned", "to date", "whole season",
@@ -134,8 +134,8 @@ def _decimals(value: float, sigma: float | None, unit: str) -> int:
     return decimals_of(value, sigma, unit) if sigma else (1 if unit in ("%", "h") else 0)
 
 
-def _forecast(told: Ahead, address: str) -> str:
-    low, middle, high = told.totals.get(address, (None, None, None))
+def _forecast(outlook: Ahead, address: str) -> str:
+    low, middle, high = outlook.totals.get(address, (None, None, None))
     if middle is None or low is None or high is None:
         return ""
     return grouped(middle, decimals_for((high - low) / 2.0) if high > low else 0)

@@ -1,8 +1,8 @@
-"""False grain: crystals born in a strike that was to grow those it had, told by mass at the drop.
+"""False grain: crystals born in a strike that was to grow those it had, by mass at the drop.
 
 What sieves keep of a strike with a shower is less on each sieve, in the shape of a whole grist
 shrunk; what makes clean strikes differ (size, CV, who sieves) has another shape. How the mill's own
-clean strikes scatter tells the one from the other, and how little can be told at all. Slides taken
+clean strikes scatter tells the one from the other, and how little can be seen at all. Slides taken
 on the way say what size and CV the grist was heading for. Nothing is assumed of how crystals grow.
 """
 
@@ -21,7 +21,7 @@ from ratoon.plant.pan.records import StrikeRecord
 
 Floats = NDArray[np.float64]
 FEWEST = 20
-"""Strikes of a grade without which nothing is told: how they scatter is not known."""
+"""Strikes of a grade without which nothing is judged: how they scatter is not known."""
 ROUNDS, OUT, DIRTY = 12, 1e-3, 2.0
 """Rounds of finding how clean strikes scatter; chance by which a strike is too odd to tell of it;
 spreads of fines from which on it may have some."""
@@ -29,14 +29,14 @@ READ = 0.003
 """Spread that any reading has at least, on what a sieve keeps or a logarithm of size [-]."""
 ONE_IN, MEAN = 50.0, 0.04
 """How often a strike has false grain before it is looked at, and how much then by mass of crystal:
-our own, stated so that a chance can be told. Calls do not rest on them."""
+our own, stated so that a chance can be given. Calls do not rest on them."""
 SEEN = 0.02
 """Fines on a slide, by mass, from which on they count as seen."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grain:
-    """What is told of one strike.
+    """What is found of one strike.
 
     Attributes
     ----------
@@ -68,26 +68,26 @@ def threshold(strikes: int) -> float:
 
 
 def grains(strikes: Sequence[StrikeRecord], season: int) -> dict[str, Grain]:
-    """What is told of the strikes of one grade, by strike; those without sieves are not in it.
+    """What is found of the strikes of one grade, by strike; those without sieves are not in it.
 
     Parameters
     ----------
     season : strikes of all grades that are tested in a season.
     """
-    told = {s.id: _features(s) for s in strikes if not s.contradictions and s.drop}
-    sieves = _common(f for f in told.values())
+    features = {s.id: _features(s) for s in strikes if not s.contradictions and s.drop}
+    sieves = _common(f for f in features.values())
     by_kind: dict[tuple[str, ...], list[StrikeRecord]] = {}
     for s in strikes:
-        own = told.get(s.id, {})
+        own = features.get(s.id, {})
         if sieves and all(name in own for name in sieves):
             slides = tuple(n for n in SLIDES if n in own)
             for names in {(*sieves, *slides), sieves}:
                 by_kind.setdefault(names, []).append(s)
     found: dict[str, Grain] = {}
-    for names in sorted(by_kind, key=len):  # what is told with more readings comes last
+    for names in sorted(by_kind, key=len):  # what is judged with more readings comes last
         mine = by_kind[names]
         if len(mine) >= FEWEST + 2 * len(names):
-            values = np.array([[told[s.id][n] for n in names] for s in mine])
+            values = np.array([[features[s.id][n] for n in names] for s in mine])
             found |= {
                 s.id: _grain(s, *pair, season)
                 for s, pair in zip(mine, _matched(values, len(sieves)))
@@ -113,10 +113,10 @@ def _features(s: StrikeRecord) -> dict[str, float]:
     return found
 
 
-def _common(told: Iterable[Mapping[str, float]]) -> tuple[str, ...]:
+def _common(features: Iterable[Mapping[str, float]]) -> tuple[str, ...]:
     """The set of sieves that most strikes were sieved on."""
     counted: dict[tuple[str, ...], int] = {}
-    for one in told:
+    for one in features:
         names = tuple(sorted(n for n in one if n.startswith(SIEVE)))
         if len(names) > 1:
             counted[names] = counted.get(names, 0) + 1
@@ -143,7 +143,7 @@ def _matched(values: Floats, sieves: int) -> list[tuple[float, float]]:
         keep = (odd < chdtri(size, OUT)) & (fines - centre < DIRTY * below)
     few = 1.0 + size / keep.sum()  # what the scatter was found from is not what is tested
     sigma = few * below
-    # a strike that is odd in other ways too is told the less surely
+    # a strike that is odd in other ways too is judged the less surely
     rest = (odd - fines**2 * (shape @ weights)) / (2.0 * size)
     return [(float(f - centre), sigma * float(max(r, 1.0) ** 0.5)) for f, r in zip(fines, rest)]
 

@@ -40,7 +40,7 @@ OPENS_BY_SHARE, FULL = 0.03, 0.995
 """The same for crystal by volume; level at which feed is shut for good."""
 LONGEST = 12.0 * 3600.0
 POINTS, PIECE, SHORTEST = 40, 3600.0, 10.0
-"""States told of a piece, its length and the shortest that is tried [s]."""
+"""States kept of a piece, its length and the shortest that is tried [s]."""
 LITTLE = 1e-3
 TOLERANCE = 1e-7
 NEVER = 9.0
@@ -143,24 +143,24 @@ def boil(task: Task, policy: Policy) -> Boiled:
     numbers = [policy.covered, policy.full, policy.crystal, policy.cut, policy.steam]
     state, now = boils(task), 0.0
     times: list[Floats] = [np.zeros(1)]
-    told: list[Floats] = []
+    states: list[Floats] = []
     for feeds in (1.0, 0.0):
         given = np.array([*numbers, feeds, *given_of(task.open)])
-        if not told:
-            told.append(motion.figures(state[None, :], given))
+        if not states:
+            states.append(motion.figures(state[None, :], given))
         name, goal = ("volume", FULL * task.pan.volume) if feeds else ("brix", task.drop)
         try:
             path, moments = _until(motion, state, given, FIGURES.index(name), goal)
         except NotSolved:
-            return Boiled(np.concatenate(times), np.vstack(told), "it cannot be followed")
+            return Boiled(np.concatenate(times), np.vstack(states), "it cannot be followed")
         figures = motion.figures(path, given)
         times.append(now + moments[1:])
-        told.append(figures[1:])
+        states.append(figures[1:])
         state, now = path[-1], now + float(moments[-1])
         if figures[-1, FIGURES.index(name)] < goal * (1.0 - 1e-3):
             why = "the pan does not fill" if feeds else "the brix of the drop is not come to"
-            return Boiled(np.concatenate(times), np.vstack(told), why)
-    made = Boiled(np.concatenate(times), np.vstack(told))
+            return Boiled(np.concatenate(times), np.vstack(states), why)
+    made = Boiled(np.concatenate(times), np.vstack(states))
     return replace(made, why=_breach(task, made)[1])
 
 

@@ -155,20 +155,20 @@ class Boiling:
         self, start: Floats, switches: Switches, events: Sequence[Event], seconds: float
     ) -> Strike:
         """Boil for so many seconds, or until it cannot go on."""
-        told = Strike()
+        strike = Strike()
         state, now = start.copy(), 0.0
         for event in [*sorted(events, key=lambda e: e.at), Event(seconds)]:
-            state, now = self._until(told, state, switches, now, min(event.at, seconds))
-            if told.why or event.at >= seconds:
+            state, now = self._until(strike, state, switches, now, min(event.at, seconds))
+            if strike.why or event.at >= seconds:
                 break
             switches = event.switches or switches
             after = state.copy()
-            told.why = self._done(after, event)
-            if told.why:
+            strike.why = self._done(after, event)
+            if strike.why:
                 break
-            told.put += _held(after) - _held(state)
+            strike.put += _held(after) - _held(state)
             state = after
-        return told
+        return strike
 
     def _done(self, state: Floats, event: Event) -> str:
         """Do to a state what happens in an instant; why it cannot be, or ""."""
@@ -192,17 +192,17 @@ class Boiling:
         return ""
 
     def _until(
-        self, told: Strike, state: Floats, switches: Switches, now: float, end: float
+        self, strike: Strike, state: Floats, switches: Switches, now: float, end: float
     ) -> tuple[Floats, float]:
         """Follow the state to a time with nothing switched, through its phases."""
         given = given_of(switches)
         grown = bool(state[FOOTING][0] > 0.0)
         boiling = drawn(self.motion(True, grown), state, given)
         first = state[None, :]
-        _tell(told, np.array([now]), first, self.motion(boiling, grown).figures(first, given))
+        _tell(strike, np.array([now]), first, self.motion(boiling, grown).figures(first, given))
         length = end - now
         phases = 0
-        while now < end and not told.why:
+        while now < end and not strike.why:
             motion = self.motion(boiling, grown)
             length = min(length, end - now)
             try:
@@ -211,7 +211,7 @@ class Boiling:
                 # past what the equations bear, often long past what ends a strike: look nearer
                 length /= 8.0
                 if length < SHORTEST:
-                    told.why = "the boiling cannot be followed further"
+                    strike.why = "the boiling cannot be followed further"
                 continue
             times = np.linspace(now, now + length, len(path))
             figures = motion.figures(path, given)
@@ -227,15 +227,15 @@ class Boiling:
                 path = np.vstack([path[: k + 1], last])
                 times = np.append(times[: k + 1], times[k] + part)
                 if which:
-                    told.why = _WHY[which]
+                    strike.why = _WHY[which]
                 elif not boiling:
                     path[-1][3] = motion.figures(path[-1:], given)[0, BOILS] / HEAT
                 figures = motion.figures(path, given)
                 boiling = not boiling
                 phases += 1
-                if phases > MOST_PHASES and not told.why:
-                    told.why = "the pan comes to the boil and off it without end"
-            _tell(told, times[1:], path[1:], figures[1:])
+                if phases > MOST_PHASES and not strike.why:
+                    strike.why = "the pan comes to the boil and off it without end"
+            _tell(strike, times[1:], path[1:], figures[1:])
             state, now = path[-1].copy(), float(times[-1])
             length = end - now
         return state, now
@@ -274,10 +274,10 @@ class Boiling:
         return float(brentq(margin, 0.0, seconds, xtol=1e-6, rtol=1e-10))
 
 
-def _tell(told: Strike, times: Floats, path: Floats, figures: Floats) -> None:
-    told.times += [*map(float, times)]
-    told.states += [*path]
-    told.figures += [*figures]
+def _tell(strike: Strike, times: Floats, path: Floats, figures: Floats) -> None:
+    strike.times += [*map(float, times)]
+    strike.states += [*path]
+    strike.figures += [*figures]
 
 
 _WHY = ("", "the pan is full", "the massecuite is too stiff to move: feed or water it",

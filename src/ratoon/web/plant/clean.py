@@ -86,47 +86,47 @@ class CleanPage:
 
 
 def clean_page(
-    told: CleanResult, place: DayPlace, mill_name: str, span: int,
+    result: CleanResult, place: DayPlace, mill_name: str, span: int,
     rates: tuple[tuple[str, str], ...] = (), rate: str = "free",
 ) -> CleanPage:  # fmt: skip
     """The page of an answer; `rates` are what can be chosen instead."""
-    sign, notes = told.currency, list(told.notes)
-    if told.from_ != place.date:
-        notes.insert(0, f"No cane was crushed on {place.date}: it goes from {told.from_}.")
+    sign, notes = result.currency, list(result.notes)
+    if result.from_ != place.date:
+        notes.insert(0, f"No cane was crushed on {place.date}: it goes from {result.from_}.")
     return CleanPage(
-        place, day_in_words(place.date), mill_name, _line(told), tuple(notes), SPANS, span,
+        place, day_in_words(place.date), mill_name, _line(result), tuple(notes), SPANS, span,
         rates, rate,
-        tuple(_effect(e) for e in told.effects), tuple(_laws(told)),
-        tuple(_clean(c, sign) for c in told.plan),
+        tuple(_effect(e) for e in result.effects), tuple(_laws(result)),
+        tuple(_clean(c, sign) for c in result.plan),
         tuple(WaitingRow(_day(w.date), show_money(w.money_a_day, None, sign),
                          f"{d.stands:.0f} h" if d.stands else "",
                          "" if d.rain is None else f"{100.0 * d.rain:.0f} %")
-              for w, d in zip(told.waiting, told.days)), told,
+              for w, d in zip(result.waiting, result.days)), result,
     )  # fmt: skip
 
 
-def _line(told: CleanResult) -> str:
+def _line(result: CleanResult) -> str:
     """What to do, in a sentence or two."""
-    if not told.waiting:
+    if not result.waiting:
         return "No scale can be seen yet: see below what is lacking."
-    tomorrow = told.waiting[0].money_a_day
+    tomorrow = result.waiting[0].money_a_day
     text = "The effects are as clean as cleans leave them: scale costs nothing yet. "
     if tomorrow > 0.0:
-        cost = show_money(tomorrow, None, told.currency).text
+        cost = show_money(tomorrow, None, result.currency).text
         text = f"Scale costs {cost} tomorrow beside clean effects. "
-    if told.plan:
-        first = told.plan[0]
-        gain = show_money(first.gain, first.sigma, told.currency)
+    if result.plan:
+        first = result.plan[0]
+        gain = show_money(first.gain, first.sigma, result.currency)
         text += (f"Clean {first.name} on {_day(first.date)} ({first.stop}): it gains about "
-                 f"{gain.text}, and {_least(first, told.currency)} or more under every law of "
+                 f"{gain.text}, and {_least(first, result.currency)} or more under every law of "
                  "scale.")  # fmt: skip
-    elif any("cleaning.groups" in one for one in told.lacking):
+    elif any("cleaning.groups" in one for one in result.lacking):
         text += "No clean is planned: the mill file does not say what is cleaned together."
     else:
         text += "No clean in these days gains more than its uncertainty under every law of scale."
-    rain = next((d for d in told.days if d.in_rain), None)
+    rain = next((d for d in result.days if d.in_rain), None)
     if rain is not None:
-        since = "tomorrow" if rain is told.days[0] else _day(rain.date)
+        since = "tomorrow" if rain is result.days[0] else _day(rain.date)
         text += f" Should rain stop the mill from {since} on, clean {rain.in_rain}, then ask again."
     return text
 
@@ -148,8 +148,8 @@ def _effect(e: EffectScale) -> EffectRow:
                      f"{e.brix:.1f}")  # fmt: skip
 
 
-def _laws(told: CleanResult) -> Iterator[LawRow]:
-    for e in told.effects:
+def _laws(result: CleanResult) -> Iterator[LawRow]:
+    for e in result.effects:
         yield from _rows(f"Effect {e.effect}", e.laws)
         for v in e.vessels:
             now = show(v.htc, v.sigma, UNIT)

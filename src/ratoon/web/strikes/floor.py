@@ -53,17 +53,17 @@ class FloorPage:
 def add_floor(app: FastAPI, pages: Pages) -> None:
     """The page of the pan floor, on the morning after a mill day."""
 
-    def page_of(place: DayPlace, title: str, mill_name: str, told: FloorDay) -> FloorPage:
-        return floor_page(place, title, mill_name, pages.history.mill.settings, told)
+    def page_of(place: DayPlace, title: str, mill_name: str, floor: FloorDay) -> FloorPage:
+        return floor_page(place, title, mill_name, pages.history.mill.settings, floor)
 
     add_morning_page(app, pages, "floor", FloorDay, kept_floor, make_floor, page_of, FloorPage)
 
 
 def floor_page(
-    place: DayPlace, title: str, mill_name: str, settings: Settings, told: FloorDay
+    place: DayPlace, title: str, mill_name: str, settings: Settings, floor: FloorDay
 ) -> FloorPage:
     """The page of a kept plan."""
-    begins, plan = datetime.fromisoformat(told.at), told.plan
+    begins, plan = datetime.fromisoformat(floor.at), floor.plan
     pans, grades = list(names_of_pans(settings.pans)), tuple(settings.pans)
 
     def clock(hours: float) -> str:
@@ -72,20 +72,20 @@ def floor_page(
 
     def tank(name: str, levels: list[float]) -> tuple[str, str, str, str, str]:
         now, low, high = (grouped(v, 0) for v in (levels[0], min(levels), max(levels)))
-        return store_name(name), now, low, high, grouped(told.holds[name], 0)
+        return store_name(name), now, low, high, grouped(floor.holds[name], 0)
 
     tanks = tuple(tank(n, [v for _, v in line]) for n, line in plan.stores.items())
     picture = ""
     if plan.strikes:
-        picture = plan_drawing(told, pans, grades, {n: store_name(n) for n in plan.stores})
+        picture = plan_drawing(floor, pans, grades, {n: store_name(n) for n in plan.stores})
     return FloorPage(
-        place, title, mill_name, clock(0.0), "", grouped(told.rate, 0),
+        place, title, mill_name, clock(0.0), "", grouped(floor.rate, 0),
         STATUS[plan.status] + (f": {limit_words(plan.without)}" if plan.without else ""),
-        highest_words(told.highest), tuple(_aim(a) for a in plan.aims),
+        highest_words(floor.highest), tuple(_aim(a) for a in plan.aims),
         tuple((s.pan, s.task, "boils" if s.start < 0.0 else clock(s.start), clock(s.end))
               for s in plan.strikes if s.end > 0.0),
         tanks, tuple((limit_words((c.what,)), clock(c.at)) for c in plan.chokes), grades,
-        Markup(picture), slows_words(told.slows) if told.slows else "",
+        Markup(picture), slows_words(floor.slows) if floor.slows else "",
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ TICKS = 6
 
 
 def plan_drawing(
-    told: FloorDay, pans: Sequence[str], grades: Sequence[str], names: Mapping[str, str],
+    floor: FloorDay, pans: Sequence[str], grades: Sequence[str], names: Mapping[str, str],
     width: float = 900.0,
 ) -> str:  # fmt: skip
     """Pans in rows, under them a line for each tank, from empty to full.
@@ -25,23 +25,23 @@ def plan_drawing(
     ----------
     names : of tanks, as people say them.
     """
-    begins = datetime.fromisoformat(told.at)
-    hours = max((line[-1][0] for line in told.plan.stores.values() if line), default=24.0)
+    begins = datetime.fromisoformat(floor.at)
+    hours = max((line[-1][0] for line in floor.plan.stores.values() if line), default=24.0)
 
     def x(hour: float) -> float:
         return WIDE + (width - WIDE - 8) * min(max(hour / hours, 0.0), 1.0)
 
     top = 6 + ROW * len(pans) + 26
-    tall = top + (TANK + GAP) * len(told.plan.stores)
+    tall = top + (TANK + GAP) * len(floor.plan.stores)
     parts = [_ticks(begins, hours, x, top, tall)]
     for n, pan in enumerate(pans):
         parts.append(words(0, 21 + ROW * n, pan, SIZE, COLOURS["ink"]))
         parts += [_bar(s, x, 6 + ROW * n, grades, hours, begins)
-                  for s in told.plan.strikes if s.pan == pan and s.end > 0.0]  # fmt: skip
-    for n, (name, points) in enumerate(told.plan.stores.items()):
-        parts.append(_tank(names[name], points, told.holds[name], x, top + (TANK + GAP) * n))
-    label = (f"{len(told.plan.strikes)} strikes in {len(pans)} pans and the levels of"
-             f" {len(told.plan.stores)} tanks over {hours:g} hours")  # fmt: skip
+                  for s in floor.plan.strikes if s.pan == pan and s.end > 0.0]  # fmt: skip
+    for n, (name, points) in enumerate(floor.plan.stores.items()):
+        parts.append(_tank(names[name], points, floor.holds[name], x, top + (TANK + GAP) * n))
+    label = (f"{len(floor.plan.strikes)} strikes in {len(pans)} pans and the levels of"
+             f" {len(floor.plan.stores)} tanks over {hours:g} hours")  # fmt: skip
     return drawing(width, tall, label, "".join(parts), "plan")
 
 
@@ -72,12 +72,12 @@ def _bar(
     bar = rectangle(left + 1, top + 2, max(right - left - 2, 1.0), ROW - 6, colour, rx=3,
                     fill_opacity=0.45 if begun else None)  # fmt: skip
     start, end = (begins + timedelta(hours=h) for h in (s.start, s.end))
-    told = f"{s.task} in {s.pan}, {start:%d. %H:%M} to {end:%d. %H:%M}"
+    title = f"{s.task} in {s.pan}, {start:%d. %H:%M} to {end:%d. %H:%M}"
     name = ""
     if right - left > 34:
         dark = colour in (COLOURS["leaf"], COLOURS["water"]) and not begun
         name = words(left + 5, top + 15, f"{start:%H:%M}", 11.0, COLOURS["card" if dark else "ink"])
-    return element("g", element("title", told) + bar + name)
+    return element("g", element("title", title) + bar + name)
 
 
 def _tank(
