@@ -40,6 +40,7 @@ POINTS: dict[str, dict[str, float]] = {
         "pan.B.massecuite.purity": 0.74, "pan.C.massecuite.purity": 0.62,
         "exhaust.pressure": 220e3, "power.back_pressure": 6e6, "mills.mixing": 0.6,
         "effect.3.htc": 1400.0, "clarifier.inversion": 0.002, "pan.C.supersaturation": 1.2,
+        "bagasse.carbon": 0.47, "bagasse.hydrogen": 0.065, "bagasse.oxygen": 0.44,
     },
 }  # fmt: skip
 

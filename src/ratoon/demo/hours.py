@@ -26,7 +26,8 @@ from ratoon.settings.records import Settings
 
 Floats = NDArray[np.float64]
 ACCEPTED = 1e-8
-MIXING_FALL = "mills.mixing_fall"  # of a law that goes by a day; the truth goes by none
+# Not drawn: falls of a law that goes by a day (the truth goes by none); what bagasse is made of.
+STILL = ("mills.mixing_fall", "bagasse.carbon", "bagasse.hydrogen", "bagasse.oxygen")
 PARTS = ("water", "sucrose", "nonsucrose", "crystal")
 WORKED_OFF = 10.0  # h after which the sugar end stands as well, common practice
 MOST_SHIFT = 0.0005
@@ -92,7 +93,7 @@ class TruePlant:
         self.assumed = {
             v.name: (v.start, float(v.sigma or 0.0), v.low, v.high)
             for v in table.values()
-            if v.kind == "assumed" and not v.name.startswith(("stock.", MIXING_FALL))
+            if v.kind == "assumed" and not v.name.startswith(("stock.", *STILL))
         }
         self.in_process = tuple(n for n in self.works.stocks if n not in PRODUCTS)
         self.patient = patient

@@ -19,9 +19,9 @@ WATER_PER_HYDROGEN = _H2O / (2.0 * MOLAR["H"])  # 8.937 kg/kg
 class DryFuel:
     """Ultimate analysis of the dry fuel [kg/kg dry]; what is left over is ash."""
 
-    carbon: float
-    hydrogen: float
-    oxygen: float
+    carbon: Quantity
+    hydrogen: Quantity
+    oxygen: Quantity
     nitrogen: float = 0.0
     sulphur: float = 0.0
 

@@ -282,7 +282,7 @@ def boilers(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     wet = ATMOSPHERE * b["water"] / (b["dry"] + b["water"])
     out = {
         "boiler.loss.moisture": b["moisture"] * b["each"] / b["gross"],
-        "boiler.loss.hydrogen": 18.015 / 2.016 * 0.0587 * dry * b["each"] / b["gross"],
+        "boiler.loss.hydrogen": 18.015 / 2.016 * g["bagasse.hydrogen"] * dry * b["each"] / b["gross"],
         "boiler.loss.dry_gas": b["carried"] / b["gross"],
         "boiler.loss.unburnt": g["boiler.unburnt"] - g["boiler.radiation"],
         "bagasse.net_heat": b["net"],

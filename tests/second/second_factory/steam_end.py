@@ -22,12 +22,13 @@ from second_factory.properties import (
 
 Given = Mapping[str, float]
 T_PER_H = 1.0 / 3.6
-C, H, O, FUEL_N, SULPHUR = 0.4864, 0.0587, 0.4282, 0.0016, 0.0004  # noqa: E741, [Jenkins1998]
+FUEL_N, SULPHUR = 0.0016, 0.0004  # [Jenkins1998]
 
 
-def burning(air_ratio: float, moisture: float) -> dict[str, float]:
+def burning(g: Given, moisture: float) -> dict[str, float]:
     """Flue gas of bagasse burnt completely [kmol or kg for each kg dry]."""
-    oxygen = C / 12.011 + H / 4.032 + SULPHUR / 32.06 - O / 31.998  # kmol
+    C, H, air_ratio = g["bagasse.carbon"], g["bagasse.hydrogen"], g["boiler.air_ratio"]
+    oxygen = C / 12.011 + H / 4.032 + SULPHUR / 32.06 - g["bagasse.oxygen"] / 31.998  # kmol
     nitrogen = air_ratio * oxygen * 0.7905 / 0.2095 + FUEL_N / 28.014
     spare = (air_ratio - 1.0) * oxygen
     dry = C / 12.011 + SULPHUR / 32.06 + spare + nitrogen
@@ -44,12 +45,11 @@ def fuel(g: Given, bagasse: Stream) -> dict[str, float]:
     ash, brix = (bagasse[I] + 0.015 * bagasse[F]) / whole, dissolved(bagasse) / whole
     gross = 1e3 * (19605.0 * (1.0 - moisture - ash) - 3114.0 * brix)
     net = 1e3 * (18309.0 - 20760.0 * moisture - 19605.0 * ash - 3114.0 * brix)
-    gas, t = burning(g["boiler.air_ratio"], moisture), g["boiler.stack.temperature"]
+    gas, t = burning(g, moisture), g["boiler.stack.temperature"]
     dry = 1.0 - moisture
     carried = gas["dry_mass"] * dry * 1015.0 * (t - 30.0)
     each = 1e3 * (2442.0 + 1.9 * (t - 25.0))
-    # The balance rounds water for each hydrogen to 8.937; the losses one by one do not.
-    gone = carried + (moisture + 8.937 * H * dry) * each
+    gone = carried + (moisture + 18.015 / 2.016 * g["bagasse.hydrogen"] * dry) * each
     return {"moisture": moisture, "ash": ash, "gross": gross, "net": net, **gas,
             "efficiency": 1.0 - gone / gross - g["boiler.unburnt"], "each": each,
             "carried": carried}  # fmt: skip

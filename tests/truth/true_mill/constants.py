@@ -106,6 +106,8 @@ TABLE: dict[str, tuple[float, float, float, float]] = {
     "exhaust.other": (5.0, 2.5, 0.3, 12.0),
     "live.other": (2.0, 1.5, 0.1, 6.0),
     "condenser.water": (1.0, 0.15, 0.6, 1.4),  # on what stands on the plate
+    "air.needed": (5.75, 0.13, 5.3, 6.2),  # kg/kg dry bagasse
+    "hydrogen.water": (0.53, 0.027, 0.44, 0.62),  # kg/kg dry bagasse
 }
 # what is lost unseen, by section: mean of the mill on pol in cane; own
 UNSEEN = {"juice": 0.0025, "evaporators": 0.0015, "pans": 0.0035}

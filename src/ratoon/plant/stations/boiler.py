@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratoon.equations import Eq, Report, Var
 from ratoon.plant.cautions import BAGASSE_FIRE, CONFINED, DEFER, PRESSURE
@@ -28,11 +28,13 @@ from ratoon.plant.station import Station, assumed, usually
 from ratoon.plant.stations.filters import Filters
 from ratoon.plant.streams import RAW_JUICE, Quantities, Quantity, Stream, read
 from ratoon.properties.bagasse import gross_calorific_value
-from ratoon.properties.flue_gas import BAGASSE, flue_gas
+from ratoon.properties.flue_gas import BAGASSE, WATER_PER_HYDROGEN, DryFuel, FlueGas, flue_gas
 from ratoon.properties.water import liquid_enthalpy, saturation_temperature, steam_enthalpy
 
 COMMON = "common practice, no source"
 DRY_GAS_HEAT = 1015.0  # J/kg.K, own, mean of flue gas at 200 degC
+COMPOSITION = "[Jenkins1998], from memory; +- half its distance from [Hugot], from memory"
+FUEL = BAGASSE["Jenkins1998"]
 
 SUGAR_STEPS = {
     "watch": "Test the water again within the hour and look for the vessel that leaks",
@@ -93,6 +95,13 @@ class Boiler(Station):
              "gross heat of bagasse over that of the formula", 0.7, 1.3),
         ):  # fmt: skip
             yield assumed(name, unit, value, sigma, trade, text, low, high)
+        for element, value, sigma, low, high in (
+            ("carbon", FUEL.carbon, 0.008, 0.40, 0.55),
+            ("hydrogen", FUEL.hydrogen, 0.003, 0.04, 0.08),
+            ("oxygen", FUEL.oxygen, 0.006, 0.35, 0.50),
+        ):
+            yield assumed(f"bagasse.{element}", "kg/kg", value, sigma, "%",
+                          f"{element} of dry bagasse", low, high, COMPOSITION)  # fmt: skip
         yield Var("bagasse.store.flow", "kg/s", -200.0, 200.0, 8.0, trade="t/h",
                   text="bagasse to the store, net")  # fmt: skip
 
@@ -119,16 +128,25 @@ class Boiler(Station):
         bagasse = self.bagasse(q)
         return (bagasse.insolubles + q["bagasse.ash_of_fibre"] * bagasse.fibre) / bagasse.mass
 
+    def fuel(self, q: Quantities) -> DryFuel:
+        """What dry bagasse is made of; its traces of nitrogen and sulphur move nothing."""
+        return replace(FUEL, carbon=q["bagasse.carbon"], hydrogen=q["bagasse.hydrogen"],
+                       oxygen=q["bagasse.oxygen"])  # fmt: skip
+
+    def burnt(self, q: Quantities) -> FlueGas:
+        """Flue gas for each kilogram of dry bagasse."""
+        bagasse = self.bagasse(q)
+        return flue_gas(q["boiler.air_ratio"], bagasse.water / bagasse.mass, self.fuel(q))
+
     def losses(self, q: Quantities) -> tuple[Quantity, Quantity]:
         """Heat that dry gas and water vapour carry off, each on gross heat."""
         bagasse, stack = self.bagasse(q), q["boiler.stack.temperature"]
         moisture = bagasse.water / bagasse.mass
         gross = self.gross(q)
-        gas = flue_gas(q["boiler.air_ratio"], moisture)
         dry_fuel = 1.0 - moisture
         above = stack - q["boiler.air.temperature"]
-        dry_gas = gas.dry_mass * dry_fuel * DRY_GAS_HEAT * above
-        water = moisture + 8.937 * BAGASSE["Jenkins1998"].hydrogen * dry_fuel
+        dry_gas = self.burnt(q).dry_mass * dry_fuel * DRY_GAS_HEAT * above
+        water = moisture + WATER_PER_HYDROGEN * q["bagasse.hydrogen"] * dry_fuel
         vapour = water * 1000.0 * (2442.0 + 1.9 * (stack - 25.0))
         return dry_gas / gross, vapour / gross
 

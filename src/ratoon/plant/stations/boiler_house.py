@@ -20,19 +20,12 @@ from ratoon.plant.station import Downstream, Follows, in_own_hours, shared
 from ratoon.plant.stations.boiler import DRY_GAS_HEAT, Boiler
 from ratoon.plant.streams import Quantities, Quantity
 from ratoon.properties.bagasse import net_calorific_value
-from ratoon.properties.flue_gas import (
-    BAGASSE,
-    WATER_PER_HYDROGEN,
-    FlueGas,
-    flue_gas,
-    stoichiometric_air,
-)
+from ratoon.properties.flue_gas import WATER_PER_HYDROGEN, FlueGas, stoichiometric_air
 from ratoon.properties.water import ATMOSPHERE, saturation_temperature
 
 COMMON = "common practice, no source"
 LOSSES = "losses on gross heat by moisture, hydrogen and dry gas, [BW] eq. 33-36 in SI"
-COMPOSITION = "complete burning of [Jenkins1998]'s bagasse, from memory; exact molar balance"
-FUEL = BAGASSE["Jenkins1998"]
+BURNING = "bagasse of its stated composition burnt completely; exact molar balance"
 GAS_CONSTANT = 8.314463  # J/mol.K, exact in SI
 CARBON_DIOXIDE = 44.009  # g/mol
 AIR_MOLAR = 28.96  # g/mol
@@ -87,7 +80,8 @@ class BoilerHouse(Downstream):
                       0.1)  # fmt: skip
         yield Follows("boiler.loss.hydrogen", "1", "%",
                       "heat lost with hydrogen burnt, of gross heat", LOSSES,
-                      lambda q: WATER_PER_HYDROGEN * FUEL.hydrogen * self._dry(q) * self._each(q)
+                      lambda q: WATER_PER_HYDROGEN * q["bagasse.hydrogen"] * self._dry(q)
+                      * self._each(q)
                       / self._gross(q), 0.1)  # fmt: skip
         yield Follows("boiler.loss.dry_gas", "1", "%", "heat lost with dry flue gas, of gross heat",
                       LOSSES,
@@ -122,23 +116,23 @@ class BoilerHouse(Downstream):
         yield Follows("boiler.air.flow", "kg/s", "t/h", "combustion air, dry",
                       "air needed by composition, times air ratio", self._air, 100.0)  # fmt: skip
         yield Follows("boiler.flue_gas.flow", "kg/s", "t/h", "flue gas, with its water",
-                      COMPOSITION,
+                      BURNING,
                       lambda q: self._burnt(q).mass * self._dry(q) * q["boiler.fuel.flow"],
                       100.0)  # fmt: skip
         yield Follows("boiler.flue_gas.volume", "m3/s", "m3/h", "flue gas at stack temperature",
                       "ideal gas", self._gas_volume, 100.0)  # fmt: skip
         yield Follows("boiler.flue_gas.oxygen", "1", "%", "oxygen in dry flue gas, by volume",
-                      COMPOSITION, lambda q: self._burnt(q).oxygen / self._burnt(q).dry,
+                      BURNING, lambda q: self._burnt(q).oxygen / self._burnt(q).dry,
                       0.1)  # fmt: skip
         yield Follows("boiler.flue_gas.carbon_dioxide", "1", "%",
-                      "carbon dioxide in dry flue gas, by volume", COMPOSITION,
+                      "carbon dioxide in dry flue gas, by volume", BURNING,
                       lambda q: self._burnt(q).carbon_dioxide / self._burnt(q).dry,
                       0.1)  # fmt: skip
         yield Follows("boiler.flue_gas.dew_point", "degC", "degC", "dew point of the flue gas",
                       "saturation at the partial pressure of its water", self._dew_point,
                       100.0)  # fmt: skip
         yield Follows("boiler.carbon_dioxide.flow", "kg/s", "t/h",
-                      "carbon dioxide from bagasse, taken up again by cane", COMPOSITION,
+                      "carbon dioxide from bagasse, taken up again by cane", BURNING,
                       lambda q: self._burnt(q).carbon_dioxide * CARBON_DIOXIDE * self._dry(q)
                       * q["boiler.fuel.flow"], 10.0)  # fmt: skip
 
@@ -186,7 +180,7 @@ class BoilerHouse(Downstream):
 
     @shared
     def _burnt(self, q: Quantities) -> FlueGas:
-        return flue_gas(q["boiler.air_ratio"], self._moisture(q))
+        return self.boiler.burnt(q)
 
     def _each(self, q: Quantities) -> Quantity:
         """Heat that leaves with a kilogram of water [J/kg], as in the boiler's balance."""
@@ -199,7 +193,7 @@ class BoilerHouse(Downstream):
         )
 
     def _air(self, q: Quantities) -> Quantity:
-        air = stoichiometric_air(FUEL) * q["boiler.air_ratio"] * self._dry(q)
+        air = stoichiometric_air(self.boiler.fuel(q)) * q["boiler.air_ratio"] * self._dry(q)
         return air * q["boiler.fuel.flow"]
 
     def _gas_volume(self, q: Quantities) -> Quantity:
