@@ -91,7 +91,8 @@ def steam(process: float, work: float, cane: Stream, bagasse: Stream, bagacillo:
     ash = float(bagasse[I] + c["ash_of_fibre"] * bagasse[F]) / mass(bagasse)
     gross = gross_heat(moisture, ash, float(bagasse[S]) / mass(bagasse), c["boiler.heat"])
     dry_fuel = 1.0 - moisture
-    gas = (0.45 + c["air.needed"] * at["air"]) * dry_fuel * c["boiler.gas"] * (at["stack"] - c["boiler.air"])
+    gas = (0.45 + c["air.needed"] * at["air"]) * c["boiler.gas"] * (at["stack"] - c["boiler.air"])
+    gas *= dry_fuel
     wet = (moisture + c["hydrogen.water"] * dry_fuel) * (2.442e6 + 1900.0 * (at["stack"] - 25.0))
     efficiency = 1.0 - (gas + wet) / gross - c["boiler.unburnt"]
     drum = liquid(min(boils_at(plate["live.pressure"]), 150.0)) + 4500.0 * max(
