@@ -73,7 +73,7 @@ def written(pattern: str) -> list[str]:
     parts = [str(k) for k in range(int(first), int(last) + 1)] if dots else inner.split(",")
     found = []
     for part in parts:
-        found += written(f"{pattern[:opened]}{part}{pattern[close + 1:]}")
+        found += written(f"{pattern[:opened]}{part}{pattern[close + 1 :]}")
     return list(dict.fromkeys(found))
 
 

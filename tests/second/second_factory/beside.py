@@ -278,11 +278,12 @@ def boilers(f: Mapping[str, Any], g: Given, mill: Mapping[str, Any]) -> Out:
     moles = (b["dry"] + b["water"]) * dry * burnt * 1e3
     volume = moles * GAS * (stack + 273.15) / ATMOSPHERE
     air = b["air"] * g["boiler.air_ratio"] * dry * burnt
+    from_hydrogen = 18.015 / 2.016 * g["bagasse.hydrogen"] * dry
     blown = air * 1e3 / 28.96 * GAS * 303.15 / ATMOSPHERE
     wet = ATMOSPHERE * b["water"] / (b["dry"] + b["water"])
     out = {
         "boiler.loss.moisture": b["moisture"] * b["each"] / b["gross"],
-        "boiler.loss.hydrogen": 18.015 / 2.016 * g["bagasse.hydrogen"] * dry * b["each"] / b["gross"],
+        "boiler.loss.hydrogen": from_hydrogen * b["each"] / b["gross"],
         "boiler.loss.dry_gas": b["carried"] / b["gross"],
         "boiler.loss.unburnt": g["boiler.unburnt"] - g["boiler.radiation"],
         "bagasse.net_heat": b["net"],
