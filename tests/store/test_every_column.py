@@ -38,11 +38,11 @@ NOT_FILLED = {
 def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     """Two rows at least in every table."""
     with Store.open(tmp_path_factory.mktemp("every") / "ratoon.db") as store:
-        _fill(store)
+        fill(store)
         yield store
 
 
-def _fill(store: Store) -> None:
+def fill(store: Store) -> None:
     store.keep_settings("x = 1", date(2031, 6, 10))
     store.keep_settings("x = 2", date(2031, 8, 14))
     for day in (14, 15):

@@ -9,14 +9,17 @@ import psycopg
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import text
+from sqlalchemy import Connection, text
 
 from ratoon.base.errors import StoreError
-from ratoon.store import Store, engine, upgrade
+from ratoon.base.records import Period
+from ratoon.store import Store, engine, rows, upgrade
 from ratoon.store.chain import events as chain
+from ratoon.store.migrations.versions.v7_less_room import COUNTED, PACKED
 from ratoon.store.tables import SCHEMA_VERSION, metadata
 
-from .conftest import entries, input_file, reading
+from .conftest import at, entries, input_file, reading
+from .test_every_column import fill
 
 LATER = ("notes", "drafts", "sessions", "roles", "people")
 """Tables that version 1 did not have, those that point to others first."""
@@ -134,3 +137,51 @@ def test_a_step_that_fails_leaves_the_database_as_it_was(
     if "://" not in database:  # the copy of a change that did not come about is of no use
         assert not list(Path(database).parent.glob("ratoon-tables-*"))
     Store.open(database).close()
+
+
+def _as_version_6(connection: Connection) -> None:
+    """Texts and moments as version 6 kept them."""
+    if connection.dialect.name == "sqlite":
+        for table, column in PACKED:
+            whole = f"UPDATE {table} SET {column} = unpacked({column})"
+            connection.execute(text(whole))
+        for column in COUNTED:
+            connection.execute(text(
+                f'UPDATE cane_records SET "{column}" = strftime(\'%Y-%m-%d %H:%M:%S\','
+                f' "{column}" / 1000000, \'unixepoch\')'
+                f' || printf(\'.%06d\', "{column}" % 1000000)'
+            ))  # fmt: skip
+    connection.execute(text("DROP INDEX cane_records_by_grower"))
+    connection.execute(text("CREATE INDEX cane_records_by_grower ON cane_records (grower, kind)"))
+    connection.execute(text("UPDATE meta SET value = '6' WHERE key = 'schema'"))
+    connection.execute(text(f"UPDATE {upgrade.STAMP} SET version_num = '6'"))
+
+
+def _every_row(store: Store) -> dict[str, list[str]]:
+    with rows.snapshot(store) as shot:
+        return {name: list(shot.lines(name)) for name in shot.names()
+                if name not in ("meta", "events")}  # fmt: skip
+
+
+def test_version_6_is_packed_and_says_what_it_said(database: str) -> None:
+    with Store.open(database) as store:
+        fill(store)
+        answer = {"figure": [1.5] * 100_000}
+        store.add_result("large", Period(at(14), at(15)), "d" * 64, {}, answer)
+        said = _every_row(store)
+        # a program of version 6 ended the chain with a change of its tables to its own
+        with engine.writing(store._engine) as connection:
+            _as_version_6(connection)
+            chain.append(connection, "tables changed", {"from": 5, "to": 6})
+        assert _every_row(store) == said  # texts that are not packed are read as well
+    size = Path(database).stat().st_size if "://" not in database else 0
+    with Store.open(database) as store:
+        assert _every_row(store) == said
+        assert [fault for fault in store.verify() if "session" not in fault] == []
+        assert _differences(store) == []
+    if size:
+        assert Path(database).stat().st_size < size - 300_000  # the room is given back
+        with closing(sqlite3.connect(database)) as plain:
+            kinds = plain.execute("SELECT DISTINCT typeof(at), typeof(entered) FROM cane_records")
+            assert kinds.fetchall() == [("integer", "integer")]
+            assert ("blob",) in plain.execute("SELECT typeof(answer) FROM results").fetchall()

@@ -7,13 +7,14 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, Connection, Select, cast, func, insert, select, type_coerce
+from sqlalchemy import Connection, Select, func, insert, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
 from ratoon.store.chain import events as chain
 from ratoon.store.chain.digest import canonical, digest_of_bytes
 from ratoon.store.chain.reach import newest_event
+from ratoon.store.packed import as_json
 from ratoon.store.records import Result, Snapshot
 from ratoon.store.tables import results, settings
 
@@ -120,9 +121,8 @@ def newest_parts(
 
     The rest of the answers is not read out of the database; None where a key is not there.
     """
-    on_sqlite = connection.dialect.name == "sqlite"
-    answer = (type_coerce if on_sqlite else cast)(results.c.answer, JSON)
     r = results.c
+    answer = as_json(connection, r.answer)
     query = select(r.start, r.end, r.inputs_digest, answer[key].label("part"))
     rows = connection.execute(query.where(r.id.in_(_newest(kind, within))).order_by(r.start, r.end))
     return [(Period(row.start, row.end), row.inputs_digest, row.part) for row in rows]

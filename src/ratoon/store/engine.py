@@ -26,6 +26,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 
 from ratoon.base.errors import StoreError
+from ratoon.store.packed import UNPACKED, unpack
 
 WAIT_SECONDS = 60
 """How long a writer waits for the writer before it [s]."""
@@ -79,6 +80,7 @@ def _open_sqlite(path: Path) -> Engine:
     @event.listens_for(engine, "connect")
     def _connect(connection: Any, _: Any) -> None:
         connection.isolation_level = None  # no BEGIN but ours
+        connection.create_function(UNPACKED, 1, unpack, deterministic=True)
         wal = ("journal_mode=WAL",) if writable else ()
         for pragma in (*wal, "foreign_keys=ON", "synchronous=FULL"):
             _patiently(partial(connection.execute, f"PRAGMA {pragma}"), path)

@@ -136,6 +136,8 @@ class Store:
                     upgrade.upgrade(
                         self._engine, connection, version, anchored=self.anchors is not None
                     )
+            if version is not None and version < SCHEMA_VERSION:
+                upgrade.give_back(self._engine)
         if self.anchors and not look and (version != known or not self.anchors.begun):
             with engine.reading(self._engine) as connection:
                 # made or changed just now, or by somebody who was ended before the anchors were

@@ -6,8 +6,9 @@ the change, and a step that fails leaves the database as it was.
 
 from __future__ import annotations
 
+import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
@@ -74,6 +75,13 @@ def steps(connection: Connection, to: str = "head") -> None:
     command.upgrade(config, to)
 
 
+def give_back(engine_: Engine) -> None:
+    """Give the room that a change of the tables freed back to the disk, where there is room to."""
+    if engine_.dialect.name == "sqlite":
+        with closing(engine_.raw_connection()) as lent, suppress(sqlite3.Error):
+            lent.cursor().execute("VACUUM")
+
+
 def _copy_aside(engine_: Engine, connection: Connection, version: int) -> str:
     if engine_.dialect.name == "sqlite":
         return _copy_file(Path(str(engine_.url.database)), version)
@@ -88,6 +96,7 @@ def _copy_file(path: Path, version: int) -> str:
         name = path.with_name(f"{path.stem}-tables-{version}-{count}{path.suffix}")
     part = name.with_name(name.name + ".part")
     part.unlink(missing_ok=True)
+    os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     try:
         with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(part)) as new:
             old.backup(new)

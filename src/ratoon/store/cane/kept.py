@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, and_, func, insert, or_, select
+from sqlalchemy import Connection, and_, func, insert, literal_column, or_, select
 
 from ratoon.base.errors import StoreError
 from ratoon.base.records import Period
@@ -187,7 +187,7 @@ def _told(
 
     `listed` are the same values as they are known here; they are asked for where a correction is.
     """
-    said = and_(t.c[field] != "", t.c[field].in_(values))
+    said = and_(t.c[field] != literal_column("''"), t.c[field].in_(values))
     moved = _moved(connection, kind, field)
     if not moved:
         return said

@@ -9,12 +9,13 @@ from collections.abc import Collection, Iterable
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import JSON, Connection, and_, cast, exists, func, or_, select, type_coerce
+from sqlalchemy import Connection, and_, exists, func, or_, select
 
 from ratoon.base.records import Period
 from ratoon.store.cane.kept import corrections
 from ratoon.store.cane.tables import cane_records
 from ratoon.store.chain import events as chain
+from ratoon.store.packed import as_json
 from ratoon.store.tables import stops
 
 
@@ -69,8 +70,7 @@ def weighed(connection: Connection, within: Period, apart: Collection[str]) -> d
 
 def _weights(connection: Connection) -> tuple[Any, Any]:
     """Gross and tare out of the content of a bin, in the database."""
-    as_json: Any = type_coerce if connection.dialect.name == "sqlite" else cast
-    content = as_json(cane_records.c.content, JSON)
+    content = as_json(connection, cane_records.c.content)
     return content["gross"].as_integer(), content["tare"].as_integer()
 
 

@@ -21,10 +21,12 @@ from sqlalchemy import (
     String,
     Table,
     UniqueConstraint,
+    literal_column,
 )
 from sqlalchemy import Text as Words
 
-from ratoon.store.tables import UtcTime, metadata
+from ratoon.store.packed import Packed
+from ratoon.store.tables import UtcCount, UtcTime, metadata
 
 cane_records = Table(
     "cane_records",
@@ -34,14 +36,14 @@ cane_records = Table(
     Column("kind", String(20), nullable=False),
     Column("key", String(120), nullable=False),
     Column("version", Integer, nullable=False),
-    Column("at", UtcTime),
+    Column("at", UtcCount),
     Column("consignment", String(60), nullable=False),
     Column("grower", String(60), nullable=False),
-    Column("content", Words, nullable=False),
+    Column("content", Packed, nullable=False),
     Column("file", ForeignKey("files.id"), nullable=False),
     Column("sheet", Words, nullable=False),
     Column("row", Integer, nullable=False),
-    Column("entered", UtcTime, nullable=False),
+    Column("entered", UtcCount, nullable=False),
     Column("replaces", ForeignKey("cane_records.id"), unique=True),
     Column("reason", Words, nullable=False),
 )
@@ -52,7 +54,12 @@ Index(
 Index("cane_records_by_file", cane_records.c.file, cane_records.c.kind, cane_records.c.at)
 Index("cane_records_by_time", cane_records.c.kind, cane_records.c.at)
 Index("cane_records_by_consignment", cane_records.c.consignment, cane_records.c.kind)
-Index("cane_records_by_grower", cane_records.c.grower, cane_records.c.kind)
+_NAMED = cane_records.c.grower != literal_column("''")
+# of blocks and notes alone: no bin, tip or sample says whose it is
+Index(
+    "cane_records_by_grower", cane_records.c.grower, cane_records.c.kind,
+    sqlite_where=_NAMED, postgresql_where=_NAMED,
+)  # fmt: skip
 
 cane_series = Table(
     "cane_series",
@@ -93,7 +100,7 @@ statements = Table(
     Column("number", Integer, nullable=False),
     Column("cents", BigInteger, nullable=False),
     Column("digest", String(64), nullable=False),
-    Column("content", Words, nullable=False),
+    Column("content", Packed, nullable=False),
     Column("who", Words, nullable=False),
     Column("issued", UtcTime, nullable=False),
 )

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, select, text
 
+from ratoon.base.errors import StoreError
 from ratoon.store import people, written
 from ratoon.store.cane import verify as cane_verify
 from ratoon.store.chain import covered
@@ -23,7 +24,7 @@ def faults(connection: Connection) -> list[str]:
                  people.session_faults, _version_faults):  # fmt: skip
         try:
             found += look(connection)
-        except (ValueError, TypeError, KeyError, AttributeError) as error:
+        except (StoreError, ValueError, TypeError, KeyError, AttributeError) as error:
             # what no program of ours wrote: text in place of a date, half a JSON text
             found.append(f"a row holds what cannot be read: {error}")
     return list(dict.fromkeys(found))  # a change may show in two ways
