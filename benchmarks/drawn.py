@@ -84,9 +84,11 @@ def planted(found: PeriodAccount) -> dict[str, bool]:
         wrong = copy.copy(answer)
         for kept in ("tests", "suspects", "readings", "global_test"):
             wrong.__dict__.pop(kept, None)
-        wrong._white = answer._white + tests.projection @ (answer._factor_inverse[:, j] * size)
+        wrong.white_residuals = answer.white_residuals + tests.projection @ (
+            answer.factor_inverse[:, j] * size
+        )
         again = copy.copy(tests)
-        again.answer, again.d = wrong, answer._factor_inverse.T @ wrong._white
+        again.answer, again.d = wrong, answer.factor_inverse.T @ wrong.white_residuals
         suspects = again.eliminate()
         first = (suspects[0].address, *suspects[0].equivalent) if suspects else ()
         named[result.address] = result.address in first[:1] or (

@@ -109,7 +109,7 @@ def test_suspects_of_a_half_read_day_are_possible(day: Day) -> None:
         assert part.settled is not None and part.settled.whole is not None
         answer = part.settled.whole
         to_explain = float(
-            answer._white @ answer._white
+            answer.white_residuals @ answer.white_residuals
         )  # usual values among it: they may be named
         for suspect in answer.suspects:
             found += 1

@@ -46,8 +46,8 @@ def first_look(
     answer = Reconciled(problem, z, solver.sensitivity(z), solver.null_space(z), 0, (), begun,
                         solver.weights)  # fmt: skip
     tests, usual = answer.tests, answer.adjusted_
-    answer._white = tests.projection @ answer._white
-    tests.d = answer._factor_inverse.T @ answer._white
+    answer.white_residuals = tests.projection @ answer.white_residuals
+    tests.d = answer.factor_inverse.T @ answer.white_residuals
     found = {s.address: s for s in tests.eliminate()}
     names = [r.address for r in problem.readings]
     for j, k in _exchanged(problem, usual):

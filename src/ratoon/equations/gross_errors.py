@@ -55,14 +55,14 @@ class Tests:
         self.answer = answer
         p = answer.problem
         n = len(p.readings)
-        rows = [k for r in p.readings if (k := answer._row(r.address)) is not None]
+        rows = [k for r in p.readings if (k := answer.row_of(r.address)) is not None]
         # d(adjusted reading)/d(whitened reading)
-        self.fitted = fitted = answer._sensitivities[rows] if n else np.zeros((0, 0))
-        inverse = csr_matrix(answer._factor_inverse)  # few readings share an instrument
+        self.fitted = fitted = answer.sensitivities[rows] if n else np.zeros((0, 0))
+        inverse = csr_matrix(answer.factor_inverse)  # few readings share an instrument
         projection = np.eye(n) - inverse @ fitted
         self.projection = 0.5 * (projection + projection.T)
         self.w = inverse.T @ (inverse.T @ self.projection).T
-        self.d = inverse.T @ answer._white
+        self.d = inverse.T @ answer.white_residuals
         # Usual values are wider than mills are: as readings that never contradict, they would
         # make every day seem sound. What they leave to the others is counted, they are not.
         self.dof = round(float(np.diag(self.projection)[~p.weak].sum())) if n else 0
@@ -94,7 +94,7 @@ class Tests:
         """Serial elimination while the global test or one reading stands out."""
         readings = self.answer.problem.readings
         w, d, dof = self.w.copy(), self.d.copy(), self.dof
-        white, weak = self.answer._white, self.answer.problem.weak
+        white, weak = self.answer.white_residuals, self.answer.problem.weak
         whole, objective = float(white @ white), float(white[~weak] @ white[~weak])
         names = [r.address for r in readings]
         leaks = {a: self._leak_rows(a) for a in self.answer.leaks if self.answer.determined(a)}
@@ -202,12 +202,12 @@ class Tests:
     def _leak_rows(self, address: str) -> Floats:
         """|correlation| of each reading with a free quantity held at zero."""
         answer = self.answer
-        row = answer._row(address)
-        s = answer._sensitivities[row]
+        row = answer.row_of(address)
+        s = answer.sensitivities[row]
         own = float(s @ s)
         if not own > 0:
             return np.zeros(len(answer.problem.readings))
-        cross = answer._factor_inverse.T @ (answer._factor_inverse @ (self.fitted @ s))
+        cross = answer.factor_inverse.T @ (answer.factor_inverse @ (self.fitted @ s))
         held = np.diag(self.w) + cross**2 / own
         with np.errstate(all="ignore"):
             return np.abs(np.where(held > 0, (cross / own) / np.sqrt(held / own), 0.0))

@@ -51,13 +51,13 @@ def left_out(answer: Reconciled, out: Iterable[str], figures: Sequence[str]) -> 
     wanted = set(out)
     members = [j for j, r in enumerate(answer.problem.readings) if r.address in wanted]
     members = _checked(tests.w, tests.variance, members)
-    rows = [answer._row(a) for a in figures]
-    white = np.array([np.zeros(len(tests.d)) if r is None else answer._sensitivities[r]
+    rows = [answer.row_of(a) for a in figures]
+    white = np.array([np.zeros(len(tests.d)) if r is None else answer.sensitivities[r]
                       for r in rows]).reshape(len(rows), -1)  # fmt: skip
     sigma = np.array([answer.sigma(a) or 0.0 for a in figures])
     if not members:
         return LeftOut(np.zeros(len(rows)), sigma)
-    gradient = white @ answer._factor_inverse[:, members]
+    gradient = white @ answer.factor_inverse[:, members]
     spread = np.linalg.inv(tests.w[np.ix_(members, members)])
     grown = np.einsum("ij,jk,ik->i", gradient, spread, gradient)
     return LeftOut(-gradient @ (spread @ tests.d[members]), np.sqrt(sigma**2 + grown))

@@ -27,12 +27,12 @@ class OneMore:
     """
 
     def __init__(self, state: State, addresses: Sequence[str]) -> None:
-        found = {a: row for a in addresses if (row := state._row(a)) is not None}
+        found = {a: row for a in addresses if (row := state.row_of(a)) is not None}
         rows = list(found.values())
         self.at = {a: k for k, a in enumerate(found)}
         self._told = np.array([state.determined(a) for a in found])
         self._widened = state.widened
-        own = state._sensitivities[rows]
+        own = state.sensitivities[rows]
         self._with: Floats = own @ own.T
         self._without: Floats = self._with + without_sizes(own, state.of_sizes, state.sized)
         self._open: Floats = state.along(state.null)[rows]

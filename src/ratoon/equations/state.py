@@ -69,8 +69,8 @@ class State:
         self.adjusted_: Floats = told
         # Robust weights act as wider sigmas, here as in the solve.
         self.factor: Floats = p.factor / self.weights
-        self._factor_inverse: Floats = p.whitener * self.weights[:, None]
-        self._white: Floats = self._factor_inverse @ (p.values - told)
+        self.factor_inverse: Floats = p.whitener * self.weights[:, None]
+        self.white_residuals: Floats = self.factor_inverse @ (p.values - told)
         self.seconds = time.perf_counter() - self.begun
 
     @cached_property
@@ -94,7 +94,7 @@ class State:
         squares = np.asarray(self._report_gradients.power(2).sum(axis=1)).ravel()
         return np.concatenate([self.problem.scale, np.sqrt(squares)])
 
-    def _row(self, address: str) -> int | None:
+    def row_of(self, address: str) -> int | None:
         """Row of a figure among all of them; None for a constant or a variable left out."""
         row = self._rows.get(address)
         if row is None and address not in self.problem.equations.index:
@@ -102,14 +102,14 @@ class State:
         return row
 
     @cached_property
-    def _sensitivities(self) -> Floats:
+    def sensitivities(self) -> Floats:
         """d(figure)/d(whitened reading), every variable and report."""
         return self.along(self.sensitivity_)
 
     @cached_property
     def _sigmas(self) -> Floats:
         with np.errstate(all="ignore"):
-            squares = np.einsum("ij,ij->i", self._sensitivities, self._sensitivities)
+            squares = np.einsum("ij,ij->i", self.sensitivities, self.sensitivities)
             return np.asarray(np.sqrt(squares))
 
     @cached_property
@@ -121,20 +121,20 @@ class State:
     def of_sizes(self) -> Floats:
         """Sensitivities of the sizes' own quantities, whitened as their readings are."""
         at = np.flatnonzero(self.sized)
-        found = (self._row(self.problem.readings[j].address) for j in at)
+        found = (self.row_of(self.problem.readings[j].address) for j in at)
         rows = [row for row in found if row is not None]  # nobody sizes a constant
-        return np.asarray(self._factor_inverse[np.ix_(at, at)] @ self._sensitivities[rows])
+        return np.asarray(self.factor_inverse[np.ix_(at, at)] @ self.sensitivities[rows])
 
     @cached_property
     def _lean(self) -> NDArray[np.bool_]:
         """Figures that lean on sizes alone, or on a direction nothing determines."""
-        own = self._sensitivities[:, self.sized]
+        own = self.sensitivities[:, self.sized]
         with np.errstate(all="ignore"):
             squares = self._sigmas**2
             pulled = np.einsum("ij,ij->i", own, own) > SIZED * squares
             pulled &= self._sigmas > EXACT * self.sizes  # of rounding every share is chance
         if pulled.any():
-            rows = self._sensitivities[pulled]
+            rows = self.sensitivities[pulled]
             more = np.diag(without_sizes(rows, self.of_sizes, self.sized))
             pulled[pulled] = more > (ALONE**2 - 1.0) * squares[pulled]
         if not self.null.shape[1]:
@@ -157,7 +157,7 @@ class State:
 
     def determined(self, address: str) -> bool:
         """Whether equations and readings together determine a figure."""
-        row, var = self._row(address), self.problem.equations.variables.get(address)
+        row, var = self.row_of(address), self.problem.equations.variables.get(address)
         if row is None:
             return var is not None and var.kind == "constant"
         floor = var.clear_of if var is not None else None
@@ -188,7 +188,7 @@ class State:
         """Standard uncertainty [inside unit]; None when not determined; 0 for a constant."""
         if not self.determined(address):
             return None
-        row = self._row(address)
+        row = self.row_of(address)
         return 0.0 if row is None else self.widened * float(self._sigmas[row])
 
     @cached_property
@@ -205,20 +205,20 @@ class State:
         """Covariance of figures [inside units]; constants count as exact."""
         rows = []
         for address in addresses:
-            row = self._row(address)
+            row = self.row_of(address)
             if not self.determined(address):
                 raise NotSolved("is not determined by the readings", where=address)
             rows.append(np.zeros(len(self.problem.readings)) if row is None
-                        else self._sensitivities[row])  # fmt: skip
+                        else self.sensitivities[row])  # fmt: skip
         s = np.array(rows)
         return np.asarray(self.widened**2 * (s @ s.T))
 
     def gradient(self, address: str) -> Floats:
         """How a figure depends on the readings, each in its own inside unit, shape (readings,)."""
-        row = self._row(address)
+        row = self.row_of(address)
         if row is None:
             return np.zeros(len(self.problem.readings))
-        return np.asarray(self._sensitivities[row] @ self._factor_inverse)
+        return np.asarray(self.sensitivities[row] @ self.factor_inverse)
 
     def correlation(self, first: str, second: str) -> float:
         c = self.covariance([first, second])
@@ -230,10 +230,10 @@ class State:
         The shares add to one. With a whole covariance given, a reading's share holds its part of
         what it has in common with others, and may be below zero.
         """
-        row = self._row(address)
+        row = self.row_of(address)
         if row is None or not self.determined(address):
             return []
-        own, common = self._variance_parts(self._sensitivities[row : row + 1])
+        own, common = self._variance_parts(self.sensitivities[row : row + 1])
         parts: dict[str, float] = {}
         for reading, part in zip(self.problem.readings, own[0]):
             parts[reading.address] = parts.get(reading.address, 0.0) + float(part)
@@ -254,7 +254,7 @@ class State:
         """
         p = self.problem
         # Gradient to the readings themselves, then own and common parts apart.
-        k = white @ self._factor_inverse
+        k = white @ self.factor_inverse
         # What robust weights add to the uncertainty of a reading that the others speak against.
         own = white**2 * (1.0 - self.weights**2)
         if p.correlated:
@@ -271,14 +271,14 @@ class State:
 
     @cached_property
     def _assumed_shares(self) -> Floats:
-        own, common = self._variance_parts(self._sensitivities)
+        own, common = self._variance_parts(self.sensitivities)
         assumed = np.array([r.kind == "assumed" for r in self.problem.readings], dtype=bool)
         whole = own.sum(axis=1) + sum(common.values(), np.zeros(len(own)))
         return np.where(whole > 0, own[:, assumed].sum(axis=1) / np.where(whole > 0, whole, 1), 0.0)
 
     def assumed_share(self, address: str) -> float:
         """Share of a figure's variance that comes from assumptions, 0 to 1."""
-        row = self._row(address)
+        row = self.row_of(address)
         if row is None or not self.determined(address):
             return 0.0
         return float(self._assumed_shares[row])
