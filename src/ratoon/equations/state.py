@@ -64,13 +64,13 @@ class State:
         with np.errstate(all="ignore"):
             self._report_values, slopes = equations.reported.value_and_slopes(self.z)
         self._report_slopes = equations.reported.matrix(slopes)
-        told = np.array(self.z[np.where(p.is_report, 0, p.index)])
-        told[p.is_report] = self._report_values[p.index[p.is_report]]
-        self.adjusted_: Floats = told
+        modelled = np.array(self.z[np.where(p.is_report, 0, p.index)])
+        modelled[p.is_report] = self._report_values[p.index[p.is_report]]
+        self.adjusted_: Floats = modelled
         # Robust weights act as wider sigmas, here as in the solve.
         self.factor: Floats = p.factor / self.weights
         self.factor_inverse: Floats = p.whitener * self.weights[:, None]
-        self.white_residuals: Floats = self.factor_inverse @ (p.values - told)
+        self.white_residuals: Floats = self.factor_inverse @ (p.values - modelled)
         self.seconds = time.perf_counter() - self.begun
 
     @cached_property

@@ -36,9 +36,9 @@ def setting_drawing(name: str, one: BestSetting, width: float = 240.0) -> str:
         element("circle", cx=today, cy=middle, r=4.6, fill=COLOURS["card"], stroke=COLOURS["ink"],
                 stroke_width=1.8),
     ]  # fmt: skip
-    told = (f"{name}: today {one.today:.4g}, best {one.best:.4g}, range {one.low:.4g} to "
+    caption = (f"{name}: today {one.today:.4g}, best {one.best:.4g}, range {one.low:.4g} to "
             f"{one.high:.4g} {one.unit}")  # fmt: skip
-    return drawing(width, height, told, "".join(parts), "setting")
+    return drawing(width, height, caption, "".join(parts), "setting")
 
 
 def bar_drawing(label: str, share: float, width: float = 200.0) -> str:
@@ -63,9 +63,9 @@ def gain_drawing(money: BestMoney, sign: str, width: float = 320.0) -> str:
         line(x(money.low), middle, x(money.high), middle, COLOURS["leaf"], 3.0),
         element("circle", cx=x(money.gain), cy=middle, r=4.6, fill=COLOURS["leaf"]),
     ]
-    told = (f"gain {sign}{money.gain:,.0f} an hour, 95 % from {sign}{money.low:,.0f} to "
+    caption = (f"gain {sign}{money.gain:,.0f} an hour, 95 % from {sign}{money.low:,.0f} to "
             f"{sign}{money.high:,.0f}")  # fmt: skip
-    return drawing(width, 24.0, told, "".join(parts), "gain")
+    return drawing(width, 24.0, caption, "".join(parts), "gain")
 
 
 class _Axes:
@@ -131,10 +131,11 @@ def curve_drawing(
         anchor = "start" if at < width / 2 else "end"
         parts.append(words(at + (5 if anchor == "start" else -5), axes.foot - 5, "today", SIZE,
                            COLOURS["ink"], text_anchor=anchor))  # fmt: skip
-    told = (f"{name}: the most an hour from {currency}{min(ys):,.0f} to {currency}{max(ys):,.0f}; "
+    caption = (f"{name}: the most an hour from {currency}{min(ys):,.0f} to "
+               f"{currency}{max(ys):,.0f}; "
             f"best at {curve.best:.4g}, flat from {curve.flat[0]:.4g} to {curve.flat[1]:.4g} "
             f"{curve.unit}")  # fmt: skip
-    return drawing(width, height, told, "".join(parts), "curve")
+    return drawing(width, height, caption, "".join(parts), "curve")
 
 
 def _holder(rung: Rung) -> str:

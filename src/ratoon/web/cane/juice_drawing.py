@@ -40,10 +40,10 @@ def path_drawing(found: Mapping[str, Any], local: Local) -> str:
         parts.append(svg.words(2, y + 13, name, SIZE, COLOURS["ink"]))
         wide = max(x(end) - x(begin), 3.0)
         parts.append(svg.rectangle(x(begin), y + 3, wide, 12.0, COLOURS[colour]))
-        told = f"{begin:%H:%M}" if begin == end else f"{begin:%H:%M} to {end:%H:%M}"
-        before = x(begin) + wide + 5 + svg.text_width(told, SIZE) > WIDE
+        clock = f"{begin:%H:%M}" if begin == end else f"{begin:%H:%M} to {end:%H:%M}"
+        before = x(begin) + wide + 5 + svg.text_width(clock, SIZE) > WIDE
         at = x(begin) - 5 if before else x(begin) + wide + 5
-        parts.append(svg.words(at, y + 13, told, SIZE, COLOURS["soft"],
+        parts.append(svg.words(at, y + 13, clock, SIZE, COLOURS["soft"],
                                text_anchor="end" if before else None))  # fmt: skip
     label = "; ".join(f"{n} {a:%d %b %H:%M} to {b:%d %b %H:%M}" for n, a, b, _ in known)
     return svg.drawing(WIDE, high, f"Way of the cane: {label}", "".join(parts), "path")
@@ -147,7 +147,7 @@ def _scale(
     parts = []
     while at <= end:
         parts.append(svg.line(x(at), top - 4, x(at), low, COLOURS["line"], 1.0))
-        told = f"{at:%d %b}".lstrip("0") if (at.hour, at.minute) == (0, 0) else f"{at:%H:%M}"
-        parts.append(svg.words(x(at), top - 9, told, SIZE, COLOURS["soft"], text_anchor="middle"))
+        clock = f"{at:%d %b}".lstrip("0") if (at.hour, at.minute) == (0, 0) else f"{at:%H:%M}"
+        parts.append(svg.words(x(at), top - 9, clock, SIZE, COLOURS["soft"], text_anchor="middle"))
         at += step
     return x, parts

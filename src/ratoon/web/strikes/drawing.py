@@ -50,8 +50,8 @@ def floor_drawing(
         for s in strikes:
             if s.pan == pan:
                 parts.append(_bar(s, x, top, grades, begins + timedelta(hours=hours)))
-    told = f"{len(strikes)} strikes in {len(pans)} pans from {begins:%H:%M} on"
-    return drawing(width, ROW * len(pans) + 28, told, "".join(parts), "floor")
+    caption = f"{len(strikes)} strikes in {len(pans)} pans from {begins:%H:%M} on"
+    return drawing(width, ROW * len(pans) + 28, caption, "".join(parts), "floor")
 
 
 def _bar(
@@ -110,8 +110,8 @@ def trace_drawing(
         *(words(x(t), TALL + FOOT + 6, f"{t:%H:%M}", SIZE, COLOURS["soft"], text_anchor=where)
           for t, where in ((times[0], "start"), (times[-1], "end"))),
     ]  # fmt: skip
-    told = f"{label} from {points[0][1]:.3g} to {points[-1][1]:.3g} {unit}".rstrip()
-    return drawing(width, TALL + FOOT + 12, told, "".join(parts), "trace")
+    caption = f"{label} from {points[0][1]:.3g} to {points[-1][1]:.3g} {unit}".rstrip()
+    return drawing(width, TALL + FOOT + 12, caption, "".join(parts), "trace")
 
 
 def traced(points: Sequence[TracePoint], name: str) -> list[tuple[str, float, float]]:

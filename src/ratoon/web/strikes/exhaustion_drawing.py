@@ -37,7 +37,7 @@ def way_down(steps: Sequence[StepFall], width: float = 930.0) -> str:
         parts.append(line(x(mark), top, x(mark), bottom, COLOURS["line"], 1.0))
         parts.append(words(x(mark), bottom + 15, grouped(mark, 0), SIZE, COLOURS["soft"],
                            text_anchor="middle"))  # fmt: skip
-    told, y = [], top
+    caption, y = [], top
     for grade, mine in grades.items():
         parts.append(words(2, y + 14, grade, SIZE + 2, COLOURS["ink"]))
         for k, s in enumerate(mine):
@@ -56,8 +56,8 @@ def way_down(steps: Sequence[StepFall], width: float = 930.0) -> str:
             parts.append(words(at, y - 1, text, SIZE, COLOURS["ink"],
                                text_anchor="start" if fits else "end"))  # fmt: skip
         y += gap
-        told.append(f"{grade} from {mine[0].before.value:.1f} to {mine[-1].after.value:.1f}")
-    label = f"Purity by step: {'; '.join(told)}"
+        caption.append(f"{grade} from {mine[0].before.value:.1f} to {mine[-1].after.value:.1f}")
+    label = f"Purity by step: {'; '.join(caption)}"
     return drawing(width, bottom + 22, label, "".join(parts), "way")
 
 
@@ -147,5 +147,5 @@ def mixture_drawing(mixture: Mixture, width: float = 420.0, height: float = 190.
     parts.append(line(left, at, width - right, at, COLOURS["ink"], 2.0, stroke_dasharray="6 4"))
     text = f"{mixture.grade} massecuite {mixture.purity:.1f}"
     parts.append(words(width - right - 2, at - 5, text, SIZE, COLOURS["ink"], text_anchor="end"))
-    told = ", ".join(f"{p.feed} {100 * p.share:.0f} % at {p.purity:.1f}" for p in mixture.parts)
-    return drawing(width, height, f"{text}: {told}", "".join(parts), "mixture")
+    caption = ", ".join(f"{p.feed} {100 * p.share:.0f} % at {p.purity:.1f}" for p in mixture.parts)
+    return drawing(width, height, f"{text}: {caption}", "".join(parts), "mixture")

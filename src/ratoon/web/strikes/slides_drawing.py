@@ -55,8 +55,8 @@ def picture_drawing(look: SlideLook, zoom: int) -> str:
         parts.append(element("g", path + label, class_="crystal", data_number=number))
     if look.asked.scale:
         parts.append(_scale_bar(look, look.asked.scale, unit))
-    told = f"{len(look.numbers)} crystals outlined on the picture {look.name}"
-    return drawing(look.wide, look.high, told, "".join(parts), "slide")
+    caption = f"{len(look.numbers)} crystals outlined on the picture {look.name}"
+    return drawing(look.wide, look.high, caption, "".join(parts), "slide")
 
 
 def _scale_bar(look: SlideLook, scale: float, unit: float) -> str:
@@ -99,8 +99,8 @@ def spread_drawing(spread: Sequence[tuple[float, SlideFigure]], unit: str) -> st
         words(WIDE - 12, TALL + FOOT + 10, f"size, {unit}", SIZE, COLOURS["soft"],
               text_anchor="end"),
     ]  # fmt: skip
-    told = f"Half of the weight is smaller than {dict(spread)[50.0].value:.0f} {unit}"
-    return drawing(WIDE, TALL + FOOT + 16, told, "".join(parts), "trace")
+    caption = f"Half of the weight is smaller than {dict(spread)[50.0].value:.0f} {unit}"
+    return drawing(WIDE, TALL + FOOT + 16, caption, "".join(parts), "trace")
 
 
 def in_row_drawing(s: StrikeSlides, name: str, label: str) -> str:
@@ -149,5 +149,5 @@ def in_row_drawing(s: StrikeSlides, name: str, label: str) -> str:
     for at, where in ((first, "start"), (last, "end")):
         parts.append(words(x(at), TALL + FOOT - 4, f"{at:%H:%M}", SIZE, COLOURS["soft"],
                            text_anchor=where))  # fmt: skip
-    told = f"{label}: {len(dots)} slides" + (" beside the model" if model else "")
-    return drawing(WIDE, TALL + FOOT + 4, told, "".join(parts), "trace")
+    caption = f"{label}: {len(dots)} slides" + (" beside the model" if model else "")
+    return drawing(WIDE, TALL + FOOT + 4, caption, "".join(parts), "trace")
