@@ -18,9 +18,12 @@ from typing import TYPE_CHECKING, Any
 
 from ratoon.base import units
 from ratoon.base.errors import BadInput
+from ratoon.reports.tokens import COLOURS
 
 if TYPE_CHECKING:
-    from ratoon.account.results.day import DayResult
+    from matplotlib.axes import Axes
+
+    from ratoon.account.results.day import DayResult, LossResult, PolResult
     from ratoon.account.results.week import WeekResult
     from ratoon.base.records import Period
     from ratoon.jobs.mills import OpenMill
@@ -146,9 +149,16 @@ def _table(names: Sequence[str], rows: Iterable[Sequence[Any]], about: str) -> T
     return Table({name: tuple(row[k] for row in found) for k, name in enumerate(names)}, about)
 
 
+HEADLINES = (
+    "account.cane", "account.ccs", "account.sugar", "account.extraction",
+    "account.boiling_house_recovery", "account.overall_recovery", "account.undetermined",
+)  # fmt: skip
+"""What is shown of the newest day where a mill is looked at in a notebook."""
 FIGURES = ("date", "address", "name", "value", "sigma", "unit", "kind")
 LOSSES = ("date", "loss", "t", "t_sigma", "pct", "pct_sigma", "money", "money_sigma")
 READINGS = ("start", "end", "address", "name", "value", "sigma", "unit", "kind", "source")
+CONSIGNMENTS = ("date", "consignment", "grower", "farm", "block", "variety", "bins", "t", "brix",
+                "pol", "fibre", "ccs", "ccs_sigma", "flags")  # fmt: skip
 STOPS = ("start", "end", "station", "cause", "note", "hours")
 
 
@@ -183,6 +193,15 @@ class MillRecords:
         days = self.days
         span = f"{days[0]} to {days[-1]}, {len(days)} mill days accounted" if days else "no account"
         return f"{self._mill.mill.name}: {span}"
+
+    def _repr_html_(self) -> str:
+        days = self.days
+        if not days:
+            return f"<p>{escape(repr(self))}</p>"
+        shown = self.figures(days[-1], days[-1])
+        head = _table(FIGURES, ([r[k] for k in shown.columns] for r in shown.rows()
+                                      if r["address"] in HEADLINES), repr(self))  # fmt: skip
+        return head._repr_html_()
 
     @property
     def days(self) -> tuple[date, ...]:
@@ -263,6 +282,79 @@ class MillRecords:
         rows = [(s.start, s.end, s.station, s.cause, s.note, s.hours) for s in found]
         return _table(STOPS, rows, "stops")
 
+    def consignments(
+        self, first: date | str | None = None, last: date | str | None = None
+    ) -> Table:  # fmt: skip
+        """Consignments of the mill days whose cane is worked out (`ratoon cane DATE`), analyses in
+        %; with None where a consignment had no analysis of its own."""
+        from ratoon.jobs.cane.days import days_with_cane, kept_cane
+
+        rows = []
+        for day in days_with_cane(self._mill, self._period(first, last)):
+            for c in (kept_cane(self._mill, day) or {}).get("consignments", ()):
+                told = [(c[key] or {}).get("value") for key in ("brix", "pol", "fibre", "ccs")]
+                rows.append((day, c["consignment"], c["grower"], c["farm"], c["block"],
+                             c["variety"], c["bins"], c["tonnes"], *told,
+                             (c["ccs"] or {}).get("sigma"), len(c["flags"])))  # fmt: skip
+        return _table(CONSIGNMENTS, rows, "consignments")
+
+    def plot_trend(
+        self, address: str, first: date | str | None = None, last: date | str | None = None,
+        axes: Axes | None = None,
+    ) -> Axes:  # fmt: skip
+        """A figure of the accounted days with its 95 % interval; needs ``ratoon[plots]``.
+
+        Parameters
+        ----------
+        address : of a figure, such as ``account.extraction``. axes : to draw on; new ones if none.
+
+        Raises
+        ------
+        UnknownName : no account of these days has the figure.
+        BadInput : matplotlib is not installed.
+        """
+        from ratoon.base.errors import UnknownName
+
+        whole = self.figures(first, last)
+        mine = whole.where(address=address)
+        if not mine.height:
+            raise UnknownName("figure", address, sorted(set(whole["address"])))
+        axes = _axes() if axes is None else axes
+        told = [(r["date"], r["value"], r["sigma"] or 0.0) for r in mine.rows()
+                if r["value"] is not None]  # fmt: skip
+        if told:
+            days, values, sigmas = zip(*told)
+            axes.errorbar(days, values, [1.96 * s for s in sigmas], fmt="o", markersize=4,
+                          color=COLOURS["leaf"], ecolor=COLOURS["line"])  # fmt: skip
+        axes.set_title(mine["name"][0])
+        axes.set_ylabel(mine["unit"][0])
+        axes.figure.autofmt_xdate()
+        return axes
+
+    def plot_flows(self, day: date | str, axes: Axes | None = None) -> Axes:
+        """Where the pol of a day went, in % of pol in cane with 95 % intervals; ``ratoon[plots]``.
+
+        What the readings do not determine is left out, and named in the title.
+        """
+        result = self.day(day)
+        parts: list[tuple[str, PolResult | LossResult]] = [
+            ("sugar", result.pol["sugar"]),
+            ("into stock", result.pol["stock_change"]),
+            *result.losses.items(),
+        ]
+        told = [(n, p.pct, p.pct_sigma or 0.0) for n, p in parts if p.pct is not None]
+        missing = [n for n, p in parts if p.pct is None]
+        axes = _axes() if axes is None else axes
+        if told:
+            names, values, sigmas = zip(*told)
+            axes.barh(names, values, xerr=[1.96 * s for s in sigmas], color=COLOURS["gold"],
+                      ecolor=COLOURS["ink"])  # fmt: skip
+        axes.invert_yaxis()
+        axes.set_xlabel("% of pol in cane")
+        left = f"; not determined: {', '.join(missing)}" if missing else ""
+        axes.set_title(f"{self._mill.mill.name}, {result.date}{left}")
+        return axes
+
     def addresses(self) -> Table:
         """Every quantity of the mill: its address, name and trade unit."""
         known = self._mill.mill.addresses
@@ -302,6 +394,15 @@ class MillRecords:
         begin, end = self._span(first, last)
         calendar = self._mill.mill.calendar
         return Period(calendar.period(begin).start, calendar.period(end).end)
+
+
+def _axes() -> Axes:
+    try:
+        from matplotlib import pyplot
+    except ImportError:
+        raise BadInput("matplotlib is not installed", where="plot",
+                       todo="Install ratoon[plots].") from None  # fmt: skip
+    return pyplot.subplots(figsize=(8, 3.5), layout="constrained")[1]
 
 
 def _day(day: date | str) -> date:

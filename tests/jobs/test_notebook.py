@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import matplotlib
 import polars
 import pytest
+from matplotlib import pyplot
 
 import ratoon
 from ratoon.base.errors import BadInput, RatoonError
@@ -81,3 +83,27 @@ def test_no_mill_no_days(tmp_path: Path, mill_dir: Path) -> None:
         _ = ratoon.open_records(tmp_path / "nowhere").days
     assert "open_records" in dir(ratoon)
     assert ratoon.open_records(mill_dir).folder == mill_dir
+
+
+def test_a_trend_and_a_days_flows_are_drawn(mill: ratoon.MillRecords) -> None:
+    matplotlib.use("agg")
+    trend = mill.plot_trend("account.extraction")
+    told = mill.figures().where(address="account.extraction")
+    (points,) = trend.containers
+    assert list(points[0].get_ydata()) == list(told["value"])
+    assert trend.get_ylabel() == "%"
+    last = mill.days[-1]
+    flows = mill.plot_flows(last, trend.figure.add_subplot())
+    result = mill.day(last)
+    told_pct = [result.pol["sugar"].pct, result.pol["stock_change"].pct]
+    told_pct += [loss.pct for loss in result.losses.values()]
+    assert [bar.get_width() for bar in flows.patches] == [p for p in told_pct if p is not None]
+    pyplot.close("all")
+    with pytest.raises(RatoonError, match=r"account\.extraction"):
+        mill.plot_trend("account.extractoin")
+
+
+def test_a_mill_is_looked_at_by_its_newest_headlines(mill: ratoon.MillRecords) -> None:
+    seen = mill._repr_html_()
+    assert "Cane crushed" in seen and str(mill.days[-1]) in seen and "<table>" in seen
+    assert {"figures", "plot_flows", "plot_trend", "consignments", "losses"} <= set(dir(mill))

@@ -38,7 +38,15 @@ def humidity(
 def relative_humidity(
     temperature: Quantity, humidity: Quantity, pressure: Quantity = ATMOSPHERE
 ) -> Quantity:
-    """Relative humidity [-] of air with a humidity [kg/kg dry air] at a temperature [degC]."""
+    """Relative humidity [-] of air with a humidity [kg/kg dry air] at a temperature [degC].
+
+    Examples
+    --------
+    The inverse of `humidity`; worked by hand.
+
+    >>> round(100 * relative_humidity(30.0, humidity(30.0, 0.5)), 6)  # %
+    50.0
+    """
     vapour = pressure * humidity / (_RATIO + humidity)
     return vapour / saturation_pressure(temperature)
 

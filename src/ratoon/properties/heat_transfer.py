@@ -90,6 +90,15 @@ def heater_area(
     heat_capacity_flow : juice flow times specific heat [W/K].
     inlet, outlet, vapour_temperature : [degC], the vapour hotter than the outlet.
     coefficient : [W/m2.K].
+
+    Examples
+    --------
+    250 t/h of juice from 70 to 103 degC by vapour of 114 degC at 684 kcal/m2.h.K; the
+    coefficient is [HugotHeater]'s, the figures are ours.
+
+    >>> flow = 250e3 / 3600 * 0.91 * 4186.8  # W/K
+    >>> round(heater_area(flow, 70.0, 103.0, 114.0, 684 * 4186.8 / 3600), 0)  # m2
+    461.0
     """
     ratio = (vapour_temperature - inlet) / (vapour_temperature - outlet)
     return heat_capacity_flow * log(ratio) / coefficient

@@ -59,7 +59,15 @@ def power_series(
     order_first: int = 0,
     order_second: int = 0,
 ) -> Quantity:
-    """A derivative of the sum of n first^i second^j over the terms (i, j, n)."""
+    """A derivative of the sum of n first^i second^j over the terms (i, j, n).
+
+    Examples
+    --------
+    The first derivative of 2 x^3 y at x = 2, y = 3 is 6 x^2 y; worked by hand.
+
+    >>> power_series([(3, 1, 2.0)], 2.0, 3.0, 1)
+    72.0
+    """
     kept = [
         (
             i - order_first,

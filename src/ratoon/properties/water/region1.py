@@ -58,6 +58,14 @@ def gibbs(reduced_pressure: Quantity, reduced_temperature: Quantity, by: str) ->
     ----------
     reduced_pressure, reduced_temperature : pi = p/16.53 MPa [-], tau = 1386 K/T [-].
     by : which derivative: "" gamma itself, "pi", "tau", "tautau".
+
+    Examples
+    --------
+    Volume at 300 K and 3 MPa, [IF97] table of verification, seen: 0.00100215168 m3/kg.
+
+    >>> pi, tau = 3 / 16.53, 1386 / 300
+    >>> round(gibbs(pi, tau, "pi") * pi * 461.526 * 300 / 3e6, 14)
+    0.00100215167969
     """
     order_pi, order_tau = ORDERS[by]
     a, b = PRESSURE_SHIFT - reduced_pressure, reduced_temperature - TEMPERATURE_SHIFT

@@ -78,6 +78,14 @@ def gibbs(reduced_pressure: Quantity, reduced_temperature: Quantity, by: str) ->
     ----------
     reduced_pressure, reduced_temperature : pi = p/1 MPa [-], tau = 540 K/T [-].
     by : which derivative: "" gamma itself, "pi", "tau", "tautau".
+
+    Examples
+    --------
+    Volume at 300 K and 0.0035 MPa, [IF97] table of verification, seen: 39.4913866 m3/kg.
+
+    >>> pi, tau = 0.0035, 540 / 300
+    >>> round(gibbs(pi, tau, "pi") * pi * 461.526 * 300 / 3500, 7)
+    39.4913866
     """
     pi, tau = reduced_pressure, reduced_temperature
     order_pi, order_tau = ORDERS[by]

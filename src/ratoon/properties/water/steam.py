@@ -98,7 +98,15 @@ def vapour_enthalpy_saturated(temperature: Quantity) -> Quantity:
 
 
 def vapour_volume_saturated(temperature: Quantity) -> Quantity:
-    """Specific volume of dry saturated steam, v_g [m3/kg], at a temperature [degC, 0 to 350]."""
+    """Specific volume of dry saturated steam, v_g [m3/kg], at a temperature [degC, 0 to 350].
+
+    Examples
+    --------
+    Beside [IF97]'s 7.668 m3/kg at 60 degC.
+
+    >>> round(vapour_volume_saturated(60.0), 2)  # m3/kg
+    7.67
+    """
     return steam_volume(saturation_pressure(temperature), temperature)
 
 
