@@ -59,7 +59,7 @@ def axe_faults(page):
     """What axe-core finds on a page with all its details open, in words.
 
     Contrast costs it most of its time, a thousand cells of one table alike: it is asked of two
-    words of each kind, those of one look in boxes of the same looks.
+    words of each kind, those of one look in boxes of the same looks; then once more in the dark.
     """
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
     page.evaluate(MARK_KINDS, OF_EACH_KIND)
@@ -70,7 +70,10 @@ def axe_faults(page):
         ("[data-looked-at]", RULES | {"runOnly": [CONTRAST]}),
     ):
         found += page.evaluate(AXE, [context, options])
-    return found
+    page.emulate_media(color_scheme="dark")
+    dark = page.evaluate(AXE, ["[data-looked-at]", RULES | {"runOnly": [CONTRAST]}])
+    page.emulate_media(color_scheme="light")
+    return found + [f"in the dark look, {fault}" for fault in dark]
 
 
 def faults(page, whole=False):

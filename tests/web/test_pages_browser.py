@@ -145,7 +145,8 @@ def test_the_looks_would_find_faults(page, works_site):
     assert found["1440 wide"] and found["2200 wide"]
     assert found["small at 1024"] == ["10.9 px: tiny", "10.5 px: drawn"]
     assert found["aloud"] and "is followed by h4" in str(found["aloud"])
-    assert [fault.partition(":")[0] for fault in found["axe"]] == ["label", "color-contrast"]
+    named = [fault.partition(":")[0] for fault in found["axe"]]
+    assert named == ["label", "color-contrast", "in the dark look, color-contrast"]
 
 
 def test_a_page_waits_for_the_best_settings_and_then_shows_them(page, works_site, monkeypatch):
@@ -202,6 +203,19 @@ def test_a_slider_solves_again_and_the_address_follows(page, works_site):
     expect(row).to_have_text(re.compile(r"^\+"))
     page.wait_for_url(re.compile("cane.rate="))
     assert page.locator("#cane\\.rate").input_value() == slider.input_value()
+
+
+def test_a_dark_screen_is_dark_and_paper_stays_light(page, works_site):
+    ground = "getComputedStyle(document.body).backgroundColor"
+    ink = "getComputedStyle(document.querySelector('svg [fill=\"#1d2a2e\"]')).fill"
+    page.goto(f"{works_site}/account/{DAY}")
+    light = page.evaluate(ground), page.evaluate(ink)
+    page.emulate_media(color_scheme="dark")
+    dark = page.evaluate(ground), page.evaluate(ink)
+    assert dark[0] != light[0] and dark[1] != light[1]
+    page.emulate_media(color_scheme="dark", media="print")
+    assert page.evaluate(ink) == light[1]
+    page.emulate_media(color_scheme="light", media="screen")
 
 
 def test_of_many_moves_the_last_answer_is_shown(page, works_site):

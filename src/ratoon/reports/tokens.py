@@ -25,6 +25,27 @@ COLOURS = {
     "warn": "#a5402b",  # only what needs a person
 }
 
+# For a dark control room. Fills that carry words on card keep their contrast: what is dark ink on
+# light there is light ink on dark here, and words written in `card` on a fill turn with it.
+DARK = {
+    "paper": "#12181a",
+    "card": "#1a2225",
+    "ink": "#e6e9e4",
+    "soft": "#a9b4b6",
+    "line": "#3a4548",
+    "faint": "#232d30",
+    "leaf": "#6fb892",
+    "gold": "#dca63f",
+    "gold_ink": "#e6b862",
+    "band": "#5a4c2a",
+    "straw": "#a89350",
+    "mud": "#b3a386",
+    "molasses": "#c99a80",
+    "water": "#7fbbdb",
+    "steam": "#b3b0d6",
+    "warn": "#f0917a",
+}
+
 FONT = "Source Sans Pro"
 # A sheet saved as a file has no face with it: then one of about this width, wherever it is read.
 FAMILY = (f"{FONT}, Source Sans 3, Segoe UI, Helvetica Neue, Arial, Liberation Sans, "
@@ -32,5 +53,20 @@ FAMILY = (f"{FONT}, Source Sans 3, Segoe UI, Helvetica Neue, Arial, Liberation S
 
 
 def css_variables() -> str:
-    """The table as style-sheet variables, for words; drawings write the hex out themselves."""
-    return ":root{" + "".join(f"--{name}:{code};" for name, code in COLOURS.items()) + "}"
+    """The table as style-sheet variables, light and dark.
+
+    Drawings write the hex of the light look out themselves; where a screen is dark, rules give
+    each of these its dark colour. Paper is always light.
+    """
+    light, dark = _variables(COLOURS), _variables(DARK)
+    drawn = "".join(
+        f'svg [{what}="{code}"]{{{what}:var(--{name});}}'
+        for name, code in COLOURS.items()
+        for what in ("fill", "stroke")
+    )
+    return (f":root{{{light}}}@media screen and (prefers-color-scheme:dark)"
+            f"{{:root{{color-scheme:dark;{dark}}}{drawn}}}")  # fmt: skip
+
+
+def _variables(colours: dict[str, str]) -> str:
+    return "".join(f"--{name}:{code};" for name, code in colours.items())
