@@ -30,8 +30,8 @@ def planned(invented, **more):
 
 def test_finish_fuel_and_plan_are_a_line_each(invented):
     sheet = morning_sheet(planned(invented))
-    assert [name for name, _ in sheet.ahead] == ["Finish", "Fuel", "Plan"]
-    finish, fuel, plan = (words for _, words in sheet.ahead)
+    assert [name for name, *_ in sheet.ahead] == ["Finish", "Fuel", "Plan"]
+    finish, fuel, plan = (words for _, words, _ in sheet.ahead)
     assert finish == ("31 October (90 %: 23 October to after the latest finish), by the forecast of"
                       " 15 Aug")  # fmt: skip
     assert fuel == "30,000 t in store"
@@ -39,7 +39,7 @@ def test_finish_fuel_and_plan_are_a_line_each(invented):
     assert morning_sheet(planned(invented, plan=None, fuel="", finish=None)).ahead == ()
     assert morning_sheet(invented["ordinary"]()).ahead == ()
     lost = {**invented["ordinary"](), "exhaustion": "C centrifugals lift purity by 4.8 units."}
-    assert morning_sheet(lost).ahead == (("Exhaustion", lost["exhaustion"]),)
+    assert morning_sheet(lost).ahead == (("Exhaustion", lost["exhaustion"], "/exhaustion"),)
     assert finish_words((None, None, None)) == "not before the latest finish"
 
 

@@ -98,6 +98,6 @@ def test_a_suspect_is_named_on_the_account_page(works_client, monkeypatch):
 
     monkeypatch.setattr(account_views, "account_page", with_doubt)
     html = works_client.get(f"/account/{DAY}?with=doubt").text  # another address, kept by itself
-    assert '<span class="lead">Brix of liquor</span>' in html
+    assert f'href="/working/{DAY}/liquor.brix">Brix of liquor</a>' in html
     for words in ("as if it read high", "Equally well: Flow of liquor", "Check the refractometer."):
         assert words in html

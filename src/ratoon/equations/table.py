@@ -126,12 +126,23 @@ class Table:
     def report_pattern(self) -> Any:
         return self.reported.matrix(np.ones(len(self.reported.rows))).tocsr()
 
-    def names_in(self, equation: Eq) -> list[str]:
-        """The variables that stand in an equation."""
+    def names_in(self, part: Eq | Report) -> list[str]:
+        """The variables that stand in an equation or report."""
         import casadi
 
-        found = {s.name() for s in casadi.symvar(scalar(equation.residual, equation.name))}
+        expression = part.residual if isinstance(part, Eq) else part.expression
+        found = {s.name() for s in casadi.symvar(scalar(expression, part.name))}
         return [name for name in self.variables if name in found]
+
+    @cached_property
+    def holding(self) -> Mapping[str, list[Eq]]:
+        """The equations of an account in which each variable stands."""
+        found: dict[str, list[Eq]] = {name: [] for name in self.variables}
+        with self.lock:
+            for equation in self._equations:
+                for name in self.names_in(equation) if equation.only != "solve" else ():
+                    found[name].append(equation)
+        return found
 
     def known(self, name: str) -> None:
         """Refuse an unknown address."""

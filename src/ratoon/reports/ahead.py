@@ -29,18 +29,21 @@ FIGURES = {
 }  # fmt: skip
 
 
-def ahead_lines(result: DayResult) -> tuple[tuple[str, str], ...]:
-    """Finish, fuel, shed, pan floor, plan, a step that lost: a line each, where one is known."""
+def ahead_lines(result: DayResult) -> tuple[tuple[str, str, str], ...]:
+    """Finish, fuel, shed, pan floor, plan, a step that lost: a line each, where one is known.
+
+    Each with the page that tells more of it.
+    """
     outlook = result.ahead or Ahead()
     lines = (
-        ("Finish", _finish(outlook)),
-        ("Fuel", outlook.fuel),
-        ("Shed", outlook.shed),
-        ("Pans", outlook.floor),
-        ("Plan", _plan_words(result, outlook)),
-        ("Exhaustion", result.exhaustion),
+        ("Finish", _finish(outlook), "/season"),
+        ("Fuel", outlook.fuel, "/fuel"),
+        ("Shed", outlook.shed, "/shed"),
+        ("Pans", outlook.floor, "/floor"),
+        ("Plan", _plan_words(result, outlook), "/bridge"),
+        ("Exhaustion", result.exhaustion, "/exhaustion"),
     )
-    return tuple((name, words) for name, words in lines if words)
+    return tuple(line for line in lines if line[1])
 
 
 def finish_words(finish: tuple[str | None, str | None, str | None]) -> str:

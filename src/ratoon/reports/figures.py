@@ -225,6 +225,7 @@ def stocks_of(result: DayResult) -> tuple[StockRow, ...]:
             closing=show(s.closing, None, s.unit),
             pol=show(s.pol_t, s.pol_sigma, "t"),
             unit=unit_as_read(s.unit),
+            address=s.address,
         )
         for s in result.stocks
     )
@@ -274,6 +275,7 @@ def working_of(
                 s.name or names.get(s.reading, s.reading),
                 s.kind,
                 f"{100 * s.share:.0f} %",
+                s.reading,
             )
             for s in part.shares
         ),

@@ -131,7 +131,8 @@ class Doubt:
 class Action:
     """A job: what, where, by whom, what it gains a day, why, what limits it and what can hurt.
 
-    `kind` is "safety", "quality", "yard", "loss" or "reading".
+    `kind` is "safety", "quality", "yard", "loss" or "reading"; `about`: the figure or reading that
+    calls for it, or the page that tells of it, such as "/yard"; "" where there is none.
     """
 
     kind: str
@@ -142,6 +143,7 @@ class Action:
     why: str
     limited_by: str = ""
     caution: str = ""
+    about: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +184,7 @@ class StockRow:
     closing: Shown
     pol: Shown
     unit: str
+    address: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +208,7 @@ class Working:
     source: str
     inputs: tuple[tuple[str, str, Shown], ...]  # address, name, value
     reading: tuple[tuple[str, str], ...]  # label, text
-    shares: tuple[tuple[str, str, str], ...]  # reading, kind, share
+    shares: tuple[tuple[str, str, str, str], ...]  # reading, kind, share, address
     assumed: bool
 
 
@@ -223,7 +226,8 @@ class Panel:
     """A small table of the sheet's second half: head, rows of text, and a note under it.
 
     `wordy` when its last column is words and not a number. `addresses`: what each row is about,
-    for its working to be opened; "" for a row that has none, empty when none has.
+    for its working to be opened, or the page that tells of it, such as "/journal"; "" for a row
+    that has none, empty when none has.
     """
 
     key: str
@@ -284,8 +288,8 @@ class MorningSheet:
     trends: tuple[Trend, ...] = ()
     last_year_of: str = ""
     moves: Moves | None = None
-    ahead: tuple[tuple[str, str], ...] = ()
-    """Finish, fuel and plan: what, and a line on it."""
+    ahead: tuple[tuple[str, str, str], ...] = ()
+    """Finish, fuel and plan: what, a line on it, and the page that tells more."""
     brief: tuple[BriefLine, ...] = ()
 
     def rows(self) -> tuple[Row, ...]:

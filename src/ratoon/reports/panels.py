@@ -177,6 +177,7 @@ def _next_reading(part: NextReading | None) -> Panel | None:
         "next", NEXT, ("reading", "", "recovery known to"), rows,
         f"{_name(part.name)} stands to ± {now} {unit} (95 %) today; each line says what one "
         "more reading of the stated uncertainty would leave.",
+        addresses=tuple(one.address for one in part.best),
     )  # fmt: skip
 
 
@@ -197,7 +198,7 @@ def _sugar_in_water(part: SugarInWater | None) -> Panel | None:
         "water", "Sugar in condensate and condenser water",
         ("water", "mean, ppm", "highest", "step", "what it says"), tuple(rows),
         f"Ladder for condensate and feed water, ppm: {steps}. {part.caution}",
-        wordy=True,
+        wordy=True, addresses=tuple(one.address for one in part.rows),
     )  # fmt: skip
 
 
@@ -209,14 +210,16 @@ def _shifts(shifts: Sequence[ShiftResult], status: str, apart: Sequence[str]) ->
         ("Hours crushed", *(duration(s.hours) for s in shifts)),
         ("Lost time", *(duration(s.lost) for s in shifts)),
     ]
-    for address, name, unit in _read_in(shifts):
+    read = list(_read_in(shifts))
+    for address, name, unit in read:
         label = f"{_name(name)}, {unit_as_read(unit)}".rstrip(", ")
         label = label.removesuffix(", pH").partition(" at 20 ")[0]
         rows.append((label,
                      *(_of_shift(s, address) for s in shifts)))  # fmt: skip
     note = "" if len(rows) == 2 else "As read, not balanced: a shift is too short for an account."
     note = " ".join([note, *(_name(words) for words in apart)]).strip()
-    return Panel("shifts", "The day by shift", tuple(head), tuple(rows), note)
+    about = ("/journal", "/journal", *(address for address, _, _ in read))
+    return Panel("shifts", "The day by shift", tuple(head), tuple(rows), note, addresses=about)
 
 
 def _read_in(shifts: Sequence[ShiftResult]) -> Iterable[tuple[str, str, str]]:
@@ -254,7 +257,8 @@ def _chemicals(parts: Sequence[Chemical], currency: str) -> Panel | None:
             "Caustic: the site's procedure; never mix with acid; isolate, drain, vent, prove."
         )
     head = ("", "kg", "dose", "", "target", "cost")
-    return Panel("chemicals", "Chemicals", head, rows, " ".join(said))
+    return Panel("chemicals", "Chemicals", head, rows, " ".join(said),
+                 addresses=tuple(one.address for one in parts))  # fmt: skip
 
 
 def _kilograms(kg: float, sigma: float | None) -> str:

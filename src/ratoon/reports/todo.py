@@ -78,7 +78,7 @@ def _line(one: ActionResult, currency: str) -> Action:
     if one.gain_a_day is not None:
         money = show_money(one.gain_a_day, one.sigma, currency)
     return Action(one.kind, one.what, one.where, one.who, money, _against(one), one.limited_by,
-                  one.caution)  # fmt: skip
+                  one.caution, next(iter(one.about), ""))  # fmt: skip
 
 
 def _against(one: ActionResult) -> str:
@@ -100,4 +100,4 @@ def _yard(result: DayResult) -> tuple[Action, ...]:
         return ()
     why = f"At {yard.slower:.0f} t/h the cane on record lasts the next 24 h."
     return (Action("yard", yard.text, "yard", "cane supply officer", None,
-                   why if yard.slower > 0.0 else ""),)  # fmt: skip
+                   why if yard.slower > 0.0 else "", about="/yard"),)  # fmt: skip

@@ -72,6 +72,11 @@ class LossLine:
     note: str
     doubted: bool = False
 
+    @property
+    def address(self) -> str:
+        """The address of what it is, in tonnes."""
+        return f"account.{'pol' if self.key in POL_NAMES else 'loss'}.{self.key}"
+
 
 @dataclass(frozen=True, slots=True)
 class TimeLine:
@@ -108,6 +113,7 @@ class ChartPart:
 class TrendPart:
     """A figure week by week: date of the week's start, value and sigma."""
 
+    address: str
     name: str
     weeks: tuple[str, ...]
     values: tuple[float | None, ...]
@@ -131,7 +137,7 @@ class WeekReport:
     spans: tuple[str, ...]
     groups: tuple[ReportGroup, ...]
     losses: tuple[LossLine, ...]
-    sections: tuple[tuple[str, Shown], ...]
+    sections: tuple[tuple[str, Shown, str], ...]
     time: tuple[TimeLine, ...]
     causes: tuple[TimeLine, ...]
     undetermined: str
@@ -186,7 +192,8 @@ def week_report(result: WeekResult) -> WeekReport:
         spans=tuple(f"{short_day(s.from_)} to {short_day(s.to)}" for s in spans),
         groups=tuple(_group(g, columns, main.doubted, result.planned) for g in result.groups),
         losses=_losses(result, columns),
-        sections=tuple((s.name, show(s.value, s.sigma, "%")) for s in result.sections),
+        sections=tuple((s.name, show(s.value, s.sigma, "%"), s.address)
+                       for s in result.sections),
         time=_time(spans), causes=_causes(result, columns),
         undetermined=_undetermined(main, result.words.undetermined[columns[0]]),
         alarms=tuple(_alarm(a) for a in result.alarms),
@@ -312,7 +319,7 @@ def _trends(weekly: Sequence[WeekFigures]) -> tuple[TrendPart, ...]:
     for address, name in TRENDS.items():
         found = [w.figures.get(address) for w in weekly]
         if any(found):
-            out.append(TrendPart(name, tuple(w.from_ for w in weekly),
+            out.append(TrendPart(address, name, tuple(w.from_ for w in weekly),
                                  tuple(f[0] if f else None for f in found),
                                  tuple(f[1] if f else None for f in found)))  # fmt: skip
     return tuple(out)

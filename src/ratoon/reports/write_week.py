@@ -47,7 +47,8 @@ def week_html(report: WeekReport) -> str:
     """The report as one file that stands alone."""
     page = environment().get_template("week.html")
     return page.render(page=report, pictures=week_pictures(report), css=Markup(style_sheet()),
-                       week_caution=CAUTION)  # fmt: skip
+                       week_caution=CAUTION, link=lambda _: "",
+                       made_of=lambda _: ())  # fmt: skip
 
 
 def _chart(chart: ChartPart, limit: float) -> dict[str, str]:

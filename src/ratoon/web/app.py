@@ -17,7 +17,6 @@ from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddle
 
 from ratoon.base.errors import BadInput, RatoonError
 from ratoon.jobs.keep.new import is_empty
-from ratoon.reports.compose import day_in_words
 from ratoon.reports.html import pictures_of
 from ratoon.reports.paper import morning_pdf
 from ratoon.reports.workbook import day_workbook
@@ -56,12 +55,13 @@ from ratoon.web.sheet.pages import (
     ChecksPage,
     MorningPage,
     ReadingsPage,
-    WorkingPage,
     checks_page,
+    reading_rows,
     readings_page,
 )
 from ratoon.web.sheet.reading_views import add_readings
 from ratoon.web.sheet.week_views import add_week
+from ratoon.web.sheet.working import Quantities, WorkingPage, figure_page
 from ratoon.web.static_files import static_views
 from ratoon.web.strikes.floor import add_floor
 from ratoon.web.strikes.slides import add_slides
@@ -245,18 +245,13 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
 
     def show_morning(date: str, form: Format) -> Response:
         place, sheet = pages.sheet(date)
-        known = {w.address for w in sheet.workings}
-
-        def link(address: str) -> str:
-            return f"/working/{place.date}/{address}" if address in known else ""
-
         return pages.answer(
             form,
             MorningPage(place, sheet, *_handed(pages, place.date)),
             "morning_page.html",
             "Morning",
             place.date,
-            link=link,
+            link=pages.opens(place.date, sheet),
             pictures=pictures_of(sheet),
         )
 
@@ -298,13 +293,20 @@ def _day_views(app: FastAPI, pages: Pages) -> None:
     def working(date: str, address: str, format: Format = None) -> Response:
         place, sheet = pages.sheet(date)
         found = sheet.working(address)
+        whole = "works" in pages.by_day  # the mill's own records tell of every quantity
+        mill = pages.history.mill if whole else None
+        quantities = mill and Quantities(mill, pages.history.works(place.date), sheet)
+        if found is None and quantities and quantities.has(address):
+            found = quantities.working(address)
         if found is None:
             line = f"the account of {place.date} has no working for {address[:60]!r}"
             return pages.message(format, 404, "No such figure", line, place.date)
-        row = next((r for r in sheet.rows() if r.address == address), None)
-        loss = next((r for r in sheet.losses if r.address == address), None)
-        page = WorkingPage(place, day_in_words(place.date), found, row, loss)
-        return pages.answer(format, page, "working_page.html", "", place.date)
+        page = figure_page(place, sheet, found)
+        if quantities:
+            read = {r.address: r for r in reading_rows(pages.account(date)[1])}
+            page = quantities.page(page, read.get(address))
+        return pages.answer(format, page, "working_page.html", "", place.date,
+                            link=pages.opens(place.date, sheet))  # fmt: skip
 
     @get(app, "/readings/{date}", ReadingsPage)
     def readings(date: str, format: Format = None) -> Response:

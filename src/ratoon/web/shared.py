@@ -26,7 +26,7 @@ from ratoon.reports.html import TEMPLATES as SHEET_TEMPLATES
 from ratoon.reports.numbers import thin
 from ratoon.web.days import DayPlace, place_of
 from ratoon.web.docs.help import help_of
-from ratoon.web.door.access import DAY, may_act, may_see
+from ratoon.web.door.access import DAY, may_act, may_see, rule_of
 from ratoon.web.door.visit import Door, state_asked, visitor
 from ratoon.web.navigation import Group, groups
 from ratoon.web.sheet.pages import MessagePage
@@ -232,6 +232,22 @@ class Pages:
         """A mill day's place and morning sheet."""
         place, day = self._day(date)
         return place, day.sheet
+
+    def opens(self, date: str, sheet: MorningSheet) -> Callable[[str], str]:
+        """Gives where a number leads: the working of an address, or the page named, of that day."""
+        known = {w.address for w in sheet.workings}
+        whole = "works" in self.by_day
+        quantities = self.history.mill.addresses if whole else {}
+        figures = self.history.days()[date].works.get("figures", {}) if whole else {}
+        known |= {*quantities, *figures}
+
+        def link(about: str) -> str:
+            if about.startswith("/"):
+                there = rule_of(f"{about}/{date}") and may_see(f"{about}/{date}")
+                return f"{about}/{date}" if there else ""
+            return f"/working/{date}/{about}" if about in known else ""
+
+        return link
 
     def navigation(self, date: str) -> list[Group]:
         """Only pages that exist, and that the asker may see; the person's own group first."""

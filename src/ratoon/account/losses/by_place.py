@@ -107,5 +107,6 @@ def stock_parts(account: PeriodAccount) -> tuple[StockResult, ...]:
         dry = account.figure(end_of(called, "closing_dry"))
         change = account.figure(f"account.stock.{called}")
         out.append(StockResult(info.name.removeprefix("stock of "), opening, closing, info.unit,
-                               dry.value, pol.value, pol.sigma, change.value))  # fmt: skip
+                               dry.value, pol.value, pol.sigma, change.value,
+                               f"stock.{called}"))  # fmt: skip
     return tuple(out)

@@ -174,6 +174,7 @@ class StockResult:
     pol_t: float | None
     pol_sigma: float | None
     change_pol_t: float | None = None
+    address: str = ""
 
 
 @dataclass(frozen=True, slots=True)

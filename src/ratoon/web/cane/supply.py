@@ -15,6 +15,10 @@ from ratoon.cane.unmix import QUANTITIES
 from ratoon.reports.numbers import grouped, signed
 from ratoon.web.days import DayPlace
 
+OWN = "#consignments"
+"""Where the day's totals lead: the consignments of which they are the sum or the mean."""
+GROUPS = (("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))
+UNNOTED = "not noted"
 APART = 2.0  # sigma: two ways to one figure closer than that agree
 
 
@@ -70,13 +74,16 @@ class CanePage:
     place: DayPlace
     title: str
     mill_name: str
-    totals: tuple[tuple[str, str], ...]
+    totals: tuple[tuple[str, str, str], ...]  # name, figure, where it leads
     rows: tuple[ConsignmentRow, ...]
     held: tuple[HeldRow, ...]
     flags: tuple[str, ...]
     groups: tuple[tuple[str, tuple[GroupRow, ...]], ...]
-    account: tuple[tuple[str, str, str, str], ...]  # what, receival, account, 95 %
+    account: tuple[tuple[str, str, str, str, str], ...]
+    """Address, what, receival, account, 95 %."""
     instruments: tuple[str, ...]
+    only: str = ""
+    """The farm, variety or harvest to which the table of consignments is kept."""
 
 
 def _two(figure: Mapping[str, Any] | None) -> str:
@@ -104,46 +111,49 @@ def row_of(c: Mapping[str, Any], local: Any) -> ConsignmentRow:
 def cane_page(
     answer: Mapping[str, Any], place: DayPlace, title: str, local: Any,
     account: AgainstAccount | None = None, instruments: Sequence[InstrumentDay] = (),
+    only: str = "",
 ) -> CanePage:  # fmt: skip
     """The page of a day's cane; `account` is the mill's of it, `instruments` the days up to it."""
     t, consignments = answer["totals"], answer["consignments"]
     ccs = "not determined" if t["ccs"] is None else f"{t['ccs']:.2f} ± {1.96 * t['sigma_ccs']:.2f}"
     totals = (
-        ("Cane tipped, t", grouped(t["tonnes"], 2)),
-        ("Payment held, t", grouped(t["held_kg"] / 1000, 2)),
-        ("Bins without a net weight", str(t["unweighed_bins"])),
-        ("CCS, %", ccs),
-        ("Fibre, %", "" if t["fibre"] is None else f"{t['fibre']:.2f}"),
-        ("Consignments", str(len(consignments))),
+        ("Cane tipped, t", grouped(t["tonnes"], 2), OWN),
+        ("Payment held, t", grouped(t["held_kg"] / 1000, 2), "/held"),
+        ("Bins without a net weight", str(t["unweighed_bins"]), "/held"),
+        ("CCS, %", ccs, OWN),
+        ("Fibre, %", "" if t["fibre"] is None else f"{t['fibre']:.2f}", OWN),
+        ("Consignments", str(len(consignments)), OWN),
     )
     return CanePage(
-        place, title, answer["mill"], totals, tuple(row_of(c, local) for c in consignments),
+        place, title, answer["mill"], totals, tuple(row_of(c, local) for c in consignments
+              if not only or only in (c[key] or UNNOTED for _, key in GROUPS)),
         tuple(held_rows(consignments)),
         (*(f["text"] for f in answer["flags"]),
          *(f.text for f in (account.flags if account else ()))),
-        tuple((label, groups(consignments, key)) for label, key in (
-            ("Farms", "farm"), ("Varieties", "variety"), ("Harvest", "harvest"))),
-        _against(account, t), _instruments(answer, instruments),
+        tuple((label, groups(consignments, key)) for label, key in GROUPS),
+        _against(account, t), _instruments(answer, instruments), only,
     )  # fmt: skip
 
 
 def _against(
     account: AgainstAccount | None, totals: Mapping[str, Any]
-) -> tuple[tuple[str, str, str, str], ...]:
+) -> tuple[tuple[str, str, str, str, str], ...]:
     """Receival and account side by side."""
     if account is None:
         return ()
     t, pol = account.tonnes, account.pol_in_cane
-    rows = [("Cane, t", grouped(t.receival, 1), grouped(t.account, 1),
+    rows = [("account.cane", "Cane, t", grouped(t.receival, 1), grouped(t.account, 1),
              f"± {1.96 * (t.sigma or 0.0):.1f}")]  # fmt: skip
     if pol.parcels is not None and pol.expected is not None:
-        rows.append(("Pol in cane of the consignments, %", f"{pol.parcels:.2f}",
-                     f"{pol.expected:.2f}", f"± {1.96 * (pol.sigma or 0.0):.2f}"))  # fmt: skip
+        rows.append(("account.pol_in_cane", "Pol in cane of the consignments, %",
+                     f"{pol.parcels:.2f}", f"{pol.expected:.2f}",
+                     f"± {1.96 * (pol.sigma or 0.0):.2f}"))  # fmt: skip
     ccs, own = account.ccs, totals["ccs"]
     if ccs is not None and ccs.sigma and own is not None:
         apart = abs(own - ccs.account) / hypot(ccs.sigma, totals["sigma_ccs"])
         said = "agree" if apart < APART else f"{apart:.1f} sigma apart"
-        rows.append((f"CCS, %: the consignments' mean and the day's first juice {said}",
+        name = f"CCS, %: the consignments' mean and the day's first juice {said}"
+        rows.append(("account.ccs", name,
                      f"{own:.2f} ± {1.96 * totals['sigma_ccs']:.2f}", f"{ccs.account:.2f}",
                      f"± {1.96 * ccs.sigma:.2f}"))  # fmt: skip
     return tuple(rows)
@@ -203,7 +213,7 @@ def groups(consignments: Sequence[Mapping[str, Any]], key: str) -> tuple[GroupRo
     """Means weighted by kilograms, largest group first."""
     by: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
     for c in consignments:
-        by[c[key] or "not noted"].append(c)
+        by[c[key] or UNNOTED].append(c)
 
     def mean(members: Sequence[Mapping[str, Any]], name: str) -> str:
         pairs = [(c["kilograms"], c[name] if name == "age_hours" else c[name]["value"])

@@ -58,7 +58,7 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
     pages.by_day.add("cane")
 
     @get(app, "/cane/{date}", CaneDayResult)
-    def day(date: str, format: Format = None) -> Response:
+    def day(date: str, only: str = "", format: Format = None) -> Response:
         place = place_of(date, pages.days())
         at = datetime.date.fromisoformat(place.date)
         answer = jobs.kept_cane(pages.history.opened, at)
@@ -78,7 +78,9 @@ def add_cane(app: FastAPI, pages: Pages) -> None:
         period = mill.calendar.period(at)
         season = Period(period.start - INSTRUMENTS, period.end)
         instruments = instruments_of(days_in_short(pages.store(), season, sums))
-        page = cane_page(answer, place, day_in_words(place.date), local, account, instruments)
+        page = cane_page(
+            answer, place, day_in_words(place.date), local, account, instruments, only[:60]
+        )
         first, last = week_of(mill, at)
         return pages.answer(
             format, page, "cane_page.html", "Cane", place.date,

@@ -33,6 +33,7 @@ SHORT = {"brix": "brix", "dry_substance": "dry", "pol": "pol", "moisture": "wate
 class StreamRow:
     """One stream of the table: flow and qualities, "–" for what is not determined."""
 
+    address: str
     name: str
     flow: Shown
     cells: tuple[Shown | None, ...]
@@ -100,6 +101,11 @@ class StationPage:
     readings: tuple[ReadingRow, ...]
     trends: tuple[Trend, ...]
     cautions: tuple[str, ...]
+
+
+def flow_name(address: str) -> str:
+    """What people call the sum of a stream's components, which has no line of its own."""
+    return f"Flow of {address.removesuffix('.flow').replace('.', ' ')}"
 
 
 def _never_full(address: str, value: float | None) -> bool:
@@ -187,7 +193,7 @@ def _stream_rows(figures: _Figures, flows: list[Flow]) -> tuple[StreamRow, ...]:
         cells = tuple(known.get(q) for q in QUALITIES)
         name = flow.text if flow.text[0].isupper() else flow.text.capitalize()
         name += figures.mark(flow.flow_address)
-        rows.append(StreamRow(name, figures.shown(flow.flow_address), cells))
+        rows.append(StreamRow(flow.flow_address, name, figures.shown(flow.flow_address), cells))
     return tuple(rows)
 
 
@@ -201,7 +207,7 @@ def _quantity(
     mill: Mill, figures: _Figures, works: Mapping[str, Any], address: str, limits: Mapping[str, str]
 ) -> QuantityRow:
     info = mill.addresses.get(address)
-    name = info.name if info else f"flow of {address.removesuffix('.flow').replace('.', ' ')}"
+    name = info.name if info else flow_name(address)
     shown = figures.shown(address)
     target = mill.settings.targets.get(address)
     return QuantityRow(

@@ -77,7 +77,8 @@ def _money_trend(days: Mapping[str, DayFacts], until: str, key: LossName, kept: 
         part = result.losses[key]
         currency = result.prices.currency
         points.append(Point(day, part.money, part.money_sigma))
-    return Trend(f"money.{key}", LOSS_NAMES[key], f"{currency} a day", tuple(points), None)
+    address = "account.undetermined" if key == "undetermined" else f"account.loss.{key}"
+    return Trend(address, LOSS_NAMES[key], f"{currency} a day", tuple(points), None)
 
 
 def account_page(

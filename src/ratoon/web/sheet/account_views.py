@@ -31,11 +31,6 @@ def add_account(app: FastAPI, pages: Pages) -> None:
         drawings = {b.key: balance_drawing(b.title, b.rows, COLOURS[b.colour])
                     for b in page.balances}  # fmt: skip
 
-        known = {w.address for w in sheet.workings}
-
-        def link(address: str) -> str:
-            return f"/working/{place.date}/{address}" if address in known else ""
-
         return pages.answer(
             format,
             page,
@@ -45,5 +40,5 @@ def add_account(app: FastAPI, pages: Pages) -> None:
             drawings=drawings,
             trend=_drawn,
             band=band_drawing(sheet, width=940.0, size=13.0, tall=9.0),
-            link=link,
+            link=pages.opens(place.date, sheet),
         )

@@ -12,7 +12,7 @@ from ratoon.jobs.handover import Handover
 from ratoon.jobs.sheet.actions import JobRecord
 from ratoon.reports.compose import day_in_words
 from ratoon.reports.figures import entered_in_words
-from ratoon.reports.morning import LossRow, MorningSheet, Row, Working
+from ratoon.reports.morning import MorningSheet
 from ratoon.reports.numbers import (
     MINUS,
     NOTHING,
@@ -34,17 +34,6 @@ class MorningPage:
     handovers: tuple[Handover, ...] = ()
     jobs: tuple[JobRecord, ...] = ()
     """Open jobs that people set."""
-
-
-@dataclass(frozen=True, slots=True)
-class WorkingPage:
-    """One figure's working."""
-
-    place: DayPlace
-    title: str
-    working: Working
-    row: Row | None
-    loss: LossRow | None
 
 
 @dataclass(frozen=True, slots=True)

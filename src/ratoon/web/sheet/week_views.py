@@ -11,12 +11,13 @@ from functools import cache
 from fastapi import FastAPI
 from fastapi.responses import Response
 
+from ratoon.account.figures.manufacturing import groups_of
 from ratoon.account.results.week import WeekResult
 from ratoon.reports.week import CAUTION, WeekReport, week_report
 from ratoon.reports.week_book import week_workbook
 from ratoon.reports.write_week import WeekPictures, week_pdf, week_pictures
 from ratoon.web.days import place_of
-from ratoon.web.door.access import WEEK
+from ratoon.web.door.access import WEEK, may_see
 from ratoon.web.shared import Format, Pages, get
 from ratoon.web.sheet.recent import Recent
 
@@ -116,8 +117,22 @@ def add_week(app: FastAPI, pages: Pages) -> None:
         at, week = weeks.of(date, bool(season))
         before, after = weeks.neighbours(at)
         page = WeekPage(at, before, after, bool(season), week.report)
-        return pages.answer(format, page, "week_page.html", "Week", at,
-                            pictures=week.pictures, week_caution=CAUTION)  # fmt: skip
+        known, first = pages.history.mill.addresses, week.result.first
+
+        def link(about: str) -> str:
+            """A quantity's days and rows of the week; a week's figure is an account of them all."""
+            if about.startswith("/"):
+                return f"{about}/{at}" if may_see(f"{about}/{at}") else ""
+            return f"/readings/{at}/{about}?from={first}&to={at}" if about in known else ""
+
+        lines = [line for group in groups_of(pages.history.mill).values() for line in group]
+        inputs = {line.key: line.inputs or (line.address,) for line in lines}
+
+        def made_of(key: str) -> list[tuple[str, str]]:
+            return [(known[a].name, a) for a in inputs.get(key, ()) if a in known and a != key]
+
+        return pages.answer(format, page, "week_page.html", "Week", at, pictures=week.pictures,
+                            week_caution=CAUTION, link=link, made_of=made_of)  # fmt: skip
 
     @get(app, "/week/{date}/week.pdf")
     def paper(date: str, season: int = 0) -> Response:

@@ -16,7 +16,9 @@ function place(link, article) {
     const box = document.createElement("div");
     box.className = "opened working";
     box.append(...article.childNodes);
-    link.closest("dl").after(box);
+    const near = link.closest("dl, li, p, figure, h3");
+    if (near.tagName === "LI") near.append(box);
+    else near.after(box);
     return box;
   }
   const opened = document.createElement("tr");
