@@ -101,3 +101,21 @@ def test_a_result_is_kept_with_its_sample_and_analyst_and_a_third_is_asked_for(c
     send(client, **far, reading="15.0")
     there = send(client, **far, reading="16.5")
     assert "a third result is asked for" in client.get(there.headers["location"]).text
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ("quantity=%3Cb%3E", "quantity: is not known here; allowed: address, round"),
+        ("address=%3Cb%3E", "is no quantity of this bench"),
+        ("method=x", "is no determination"),
+    ],
+)
+def test_what_the_bench_does_not_know_is_said(works_client, asked, told):
+    today = works_client.get(f"/bench?{asked}", follow_redirects=False)
+    assert today.headers["location"].endswith(f"?{asked}")
+    answer = works_client.get(f"/bench/{DAY}?{asked}&format=json")
+    assert answer.status_code == 422 and told in answer.json()["line"]
+    page = works_client.get(f"/bench/{DAY}?{asked}")
+    assert page.status_code == 422 and "<b>" not in page.text.split("<main")[1].split("</h1>")[1]
+    assert works_client.get(f"/bench/{DAY}?round=day&address=mixed_juice.brix").status_code == 200

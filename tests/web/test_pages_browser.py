@@ -19,6 +19,7 @@ DAY = "2031-06-12"
 PAGES = [
     f"/morning/{DAY}",
     f"/working/{DAY}/account.extraction",
+    f"/working/{DAY}/mixed_juice.flow",
     f"/works/{DAY}",
     f"/works/{DAY}/effect.1",
     f"/works/{DAY}/mill.5",

@@ -323,8 +323,9 @@ def _todays(app: FastAPI, pages: Pages) -> None:
 
     def lead_to(path: str) -> None:
         @get(app, f"/{path}")
-        def today() -> Response:
-            return RedirectResponse(f"/{path}/{pages.today()}", 303)
+        def today(request: Request) -> Response:
+            asked = f"?{request.url.query}" if request.url.query else ""
+            return RedirectResponse(f"/{path}/{pages.today()}{asked}", 303)
 
     for path in sorted(pages.any_day):
         lead_to(path)

@@ -78,6 +78,10 @@ def _sigma_of(settings: ReadingSettings | None, value: float) -> float:
     return settings.sigma or (settings.relative or 0.0) / 100.0 * abs(value)
 
 
+ASKED = ("address", "round", "method", "format", "done", "said")
+"""What the address of the page may ask."""
+
+
 class Bench:
     """Works out what was read, and keeps it beside what stands."""
 
@@ -89,6 +93,19 @@ class Bench:
         mill = self._pages.history.mill
         listed = [a for group in boxes_of(mill, LABORATORY).values() for a in group]
         return {a: capital(mill.addresses[a].name) for a in listed if methods_for(a)}
+
+    def unknown(self, asked: Mapping[str, str]) -> str:
+        """What an address asks for that is not here, in a line; "" where it is."""
+        error: BadInput | None = None
+        if strange := next((name for name in asked if name not in ASKED), ""):
+            error = BadInput("is not known here", where=strange[:40], allowed=", ".join(ASKED))
+        elif (address := asked.get("address")) and address not in self.quantities():
+            error = BadInput("is no quantity of this bench", where="address", value=address[:60],
+                             todo="Choose one of the list.")  # fmt: skip
+        elif (method := asked.get("method")) and method not in METHODS:
+            error = BadInput("is no determination", where="method", value=method[:40],
+                             allowed=", ".join(METHODS))  # fmt: skip
+        return str(error or "")
 
     def results(self, address: str, period: Period) -> tuple[float, ...]:
         """The results of a round that stand, oldest first."""
@@ -183,12 +200,14 @@ def add_bench(app: FastAPI, pages: Pages) -> None:
 
     @get(app, "/bench/{date}", BenchPage)
     def read(
-        date: str, round: str = DAY_ROUND, address: str = "", method: str = "", done: str = "",
-        said: str = "", format: Format = None,
+        request: Request, date: str, round: str = DAY_ROUND, address: str = "", method: str = "",
+        done: str = "", said: str = "", format: Format = None,
     ) -> Response:  # fmt: skip
         place, _ = bench.typing.place(date, round)
         form = {"address": address, "method": method}
-        return shown(format, bench.page(place, round, form, said=visitor().said(done, said)))
+        line = bench.unknown(request.query_params)
+        page = bench.page(place, round, form, line, visitor().said(done, said))
+        return shown(format, page, 422 if line else 200)
 
     @app.post("/bench/{date}")
     async def work(request: Request, date: str, format: Format = None) -> Response:
