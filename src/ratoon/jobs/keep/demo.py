@@ -13,6 +13,8 @@ from ratoon.base.errors import BadInput
 from ratoon.jobs.mills import KEPT_PAGES, OpenMill, in_mill, open_mill
 
 MARK = Path("truth") / "planted.json"
+UNFINISHED = Path("truth") / "unfinished"
+"""Lies there while a demonstration is made: who was ended meanwhile leaves it."""
 OURS = ("input", "truth", "sheets", "slides", "photographs", KEPT_PAGES)
 WEEK_SECONDS = 300.0
 """How long the account of a week or season may take [s]."""
@@ -46,7 +48,8 @@ def make_demo(
 
     say = progress or (lambda line: None)
     clear(folder, again)
-    folder.mkdir(parents=True, exist_ok=True)
+    (folder / UNFINISHED).parent.mkdir(parents=True, exist_ok=True)
+    (folder / UNFINISHED).touch()
     true_days = write_demo(folder, progress=say)
     files = sorted((folder / "input").iterdir())
     report = import_files(folder, files, progress=say)
@@ -68,6 +71,7 @@ def make_demo(
             say(f"season, fuel, sheds, refinery and stop ahead, bridge from the plan, on {newest}")
             account_day(opened, day, moves=True)
             say(f"best settings of {newest}")
+    (folder / UNFINISHED).unlink()
     return {
         "folder": str(folder),
         "days": len(true_days),
@@ -129,12 +133,17 @@ def clear(folder: Path, again: bool) -> None:
                        todo="Name a folder where you may write.") from None  # fmt: skip
     if not any(folder.iterdir()):
         return
-    if not (folder / MARK).is_file():
+    half = (folder / UNFINISHED).is_file()
+    if not half and not (folder / MARK).is_file():
         raise BadInput("the folder is not empty and is no demonstration of ours",
                        where=str(folder), todo="Name an empty or a new folder.")  # fmt: skip
+    if half and not again:
+        raise BadInput("a demonstration stands there that was not made to its end",
+                       where=str(folder), todo="Add --again to make it anew.")  # fmt: skip
     if not again:
         raise BadInput("a demonstration stands there already", where=str(folder),
-                       todo="Add --again to make it anew.")  # fmt: skip
+                       todo=f"Open it with `ratoon serve --mill {folder}`, or add --again to make"
+                       " it anew.")  # fmt: skip
     for name in OURS:
         shutil.rmtree(folder / name, ignore_errors=True)
     from ratoon.store.chain.anchors import FILE as ANCHORS

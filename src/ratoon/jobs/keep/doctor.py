@@ -142,7 +142,12 @@ def _printed_heads(mill_dir: Path, store: Store) -> list[str]:
 
 
 def _folder(mill_dir: Path) -> list[Finding]:
+    from ratoon.jobs.keep.demo import UNFINISHED
+
     found = []
+    if (mill_dir / UNFINISHED).exists():
+        line = "not made to its end: `ratoon demo --again` makes it anew, if none makes it now"
+        found.append(Finding("demonstration", False, line))
     if not os.access(mill_dir, os.W_OK):
         line = f"{mill_dir}: not to be written to; it can be read, shown and backed up alone"
         found.append(Finding("folder", True, line))
