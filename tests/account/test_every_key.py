@@ -6,6 +6,10 @@ import numpy as np
 import pytest
 
 from ratoon.account.mill import Mill
+from ratoon.account.period import account
+from ratoon.account.readings.gather import gather
+from ratoon.account.readings.gathered import NoteKind
+from ratoon.base.clock import parse_date
 from ratoon.base.records import Reading
 from ratoon.equations.reconciled import Reconciled
 from ratoon.settings.form import with_assumed
@@ -87,26 +91,28 @@ def other() -> Mill:
     return Mill(parse_settings(text))
 
 
-def accounted(mill: Mill, more: list[str]) -> Reconciled:
+def read(mill: Mill, more: list[str]) -> list[Reading]:
     """The plant as it is set, read without error, each reading and each of `more` to 1 %."""
     values = mill.plant.solve().values
     stocks = [f"stock.{s}.{end}" for s in mill.settings.stocks for end in ("opening", "closing")]
     own = [a for a in [*mill.settings.readings, *stocks] if a in values]
-    return mill.plant.reconcile(
-        [Reading(a, values[a], 0.01 * abs(values[a])) for a in dict.fromkeys([*own, *more])],
-        {}, values,
-    )  # fmt: skip
+    return [Reading(a, values[a], 0.01 * abs(values[a])) for a in dict.fromkeys([*own, *more])]
+
+
+def accounted(mill: Mill, more: list[str]) -> Reconciled:
+    return mill.plant.reconcile(read(mill, more), {}, mill.plant.solve().values)
 
 
 def unfelt(answer: Reconciled, addresses: list[str]) -> set[str]:
     """Those of which one sigma moves no other quantity by a ten-thousandth of its uncertainty."""
     problem = answer.problem
     names = [r.address for r in problem.readings]
-    own = {a: answer._row(a) for a in addresses}
-    size = np.maximum(answer._sigmas, 1e-9 * np.maximum(answer.sizes, 1e-300))
+    own = {a: answer.row_of(a) for a in addresses}
+    sigmas = np.linalg.norm(answer.sensitivities, axis=1)
+    size = np.maximum(sigmas, 1e-9 * np.maximum(answer.sizes, 1e-300))
     left = set()
     for address in addresses:
-        white = np.abs(answer._sensitivities[:, names.index(address)]) / size
+        white = np.abs(answer.sensitivities[:, names.index(address)]) / size
         white[[row for row in (own[address],) if row is not None]] = 0.0
         if not white.max() > FELT:
             left.add(address)
@@ -141,5 +147,16 @@ def test_a_key_of_the_mill_file_is_the_mills_own(mill: Mill) -> None:
 
 
 def test_what_mills_read_is_taken_and_felt(other: Mill) -> None:
-    read = [a for pattern in READ.values() for a in written(pattern)]
-    assert not unfelt(accounted(other, read), read)
+    taken = [a for pattern in READ.values() for a in written(pattern)]
+    assert not unfelt(accounted(other, taken), taken)
+
+
+def test_a_quantity_at_its_limit_is_said(mill: Mill) -> None:
+    """Blowdown read below zero, within its uncertainty: it stays at zero, and the day says so."""
+    gathered = gather(mill, mill.calendar.period(parse_date("2031-07-01")), [], [])
+    gathered.readings[:] = [*read(mill, []), Reading("boiler.blowdown", -0.010, 0.006)]
+    done = account(mill, gathered, mill.plant.solve().values)
+    assert done.answer is not None and done.answer.at("boiler.blowdown") == pytest.approx(0.0, abs=1e-4)
+    assert done.answer.at_bound == ("boiler.blowdown",)
+    (said,) = [n for n in done.gathered.notes if n.kind is NoteKind.AT_BOUND]
+    assert said.about == "boiler.blowdown" and "limit of 0 %" in said.words

@@ -195,7 +195,9 @@ def _instead(mill: Mill, gathered: Gathered, address: str) -> Reading | None:
 def _at_bound(mill: Mill, answer: Reconciled, address: str) -> str:
     """Words on a quantity that would go beyond what its station's table lets it be."""
     info = mill.addresses[address]
-    value = units.from_inside(answer.state[address], info.unit)
+    var, at = mill.plant.equations.variables[address], answer.state[address]
+    limit = var.low if at - var.low < var.high - at else var.high
+    value = units.from_inside(limit, info.unit)
     return (f"{capital(info.name)} stands at its limit of {value:g} {info.unit}: the "
             "readings ask for more; what hangs on it is less sure than it looks.")  # fmt: skip
 

@@ -55,6 +55,7 @@ class Solver:
         self._last: tuple[Factors, Floats] | None = None
         self.held: NDArray[np.int64] = np.zeros(0, dtype=np.int64)
         self._basis: Floats = np.zeros((len(problem.free), 0))
+        self.pressed: NDArray[np.bool_] = np.zeros(len(problem.free), dtype=bool)
 
     def evaluate(self, z: Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Equations, their slopes, what would be read, and its whitened and weighted slopes."""
@@ -170,6 +171,7 @@ class Solver:
     ) -> Floats:  # fmt: skip
         """One step; a variable at its limit that wants to pass is held there."""
         keep, step = self.kept, np.zeros(len(u))
+        self.pressed = np.zeros(len(u), dtype=bool)
         for attempt in range(4):
             right = np.concatenate([white, np.zeros(len(keep)), -g])
             try:
@@ -196,6 +198,7 @@ class Solver:
             if not passing.any() or np.abs(step[passing]).max() < 1e-9:
                 break
             keep = keep[~passing[keep]]
+            self.pressed |= passing
             step[passing] = 0.0
         return step
 

@@ -112,6 +112,6 @@ def reconcile(
         else:
             null = solver.null_space(z)
             return Reconciled(problem, z, sensitivity, null, steps, leaks, begun, solver.weights,
-                              sizes and sized == every)  # fmt: skip
+                              sizes and sized == every, solver.pressed)  # fmt: skip
     assert first is not None
     raise first

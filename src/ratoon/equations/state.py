@@ -51,6 +51,8 @@ class State:
     weights: Floats
     forced: bool = False
     """Whether the readings led to no answer until every quantity's usual size stood beside them."""
+    pressed: NDArray[np.bool_] | None = None
+    """Which free variables the last step held near a limit that the readings ask them to pass."""
     seconds: float = field(init=False)
     widened: float = field(init=False, default=1.0)
     """By how much every uncertainty is told wider than the stated ones give."""
@@ -290,4 +292,6 @@ class State:
         low, high = p.equations.account_limits
         near = 1e-9 * p.equations.scales
         held = (self.z - low <= near) | (high - self.z <= near)
+        if self.pressed is not None:
+            held[p.free] |= self.pressed
         return tuple(names[j] for j in p.free if held[j])
