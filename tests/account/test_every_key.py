@@ -156,7 +156,8 @@ def test_a_quantity_at_its_limit_is_said(mill: Mill) -> None:
     gathered = gather(mill, mill.calendar.period(parse_date("2031-07-01")), [], [])
     gathered.readings[:] = [*read(mill, []), Reading("boiler.blowdown", -0.010, 0.006)]
     done = account(mill, gathered, mill.plant.solve().values)
-    assert done.answer is not None and done.answer.at("boiler.blowdown") == pytest.approx(0.0, abs=1e-4)
+    assert done.answer is not None
+    assert abs(done.answer.at("boiler.blowdown")) < 1e-4
     assert done.answer.at_bound == ("boiler.blowdown",)
     (said,) = [n for n in done.gathered.notes if n.kind is NoteKind.AT_BOUND]
     assert said.about == "boiler.blowdown" and "limit of 0 %" in said.words
