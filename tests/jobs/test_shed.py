@@ -84,7 +84,7 @@ def test_what_was_planted_is_named(stored: Path, answer: ShedAnswer) -> None:
         assert abs(one.stock.value - true[one.shed]) < 3.0 * one.stock.sigma
     hot, *others = answer.advice
     (swapped,) = [a for a in others if "exchanged" in a.caution]
-    assert f"lot K{HOT[0]:%m%d}{HOT[1] + 1} went in at 53.4 degC" in hot.caution
+    assert f"lot K{HOT[0]:%m%d}{HOT[1] + 1} went in at 53.4 °C" in hot.caution
     assert "North/" in hot.caution and hot.gain is None  # before money
     assert all(f"{name}{EXCHANGED:%m%d}" in swapped.caution for name in "KH")
     gains = [a.gain for a in answer.advice if a.gain is not None]
@@ -107,7 +107,7 @@ def test_the_line_of_the_morning_and_what_is_kept(stored: Path, answer: ShedAnsw
         assert kept_shed(opened, AT) == answer
         ahead = ahead_of_day(opened, day, {})
     assert ahead is not None and ahead.shed == answer.line
-    assert "53.4 degC" in ahead.shed and "chance of full" in ahead.shed
+    assert "53.4 °C" in ahead.shed and "chance of full" in ahead.shed
 
 
 def test_sheds_are_kept_for_who_looks_first_and_a_mill_without_a_refinery_is_no_fault(

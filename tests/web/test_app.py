@@ -268,7 +268,7 @@ def test_static_files_are_the_ones_named(client):
 
 def test_the_description_names_the_keys_of_the_pages(client):
     told = client.get("/openapi.json").json()
-    assert set(told["paths"]) == {route.path for route in client.app.routes}
+    assert set(told["paths"]) == {route.path_format for route in client.app.routes}
     for path in ("/morning/{date}", "/readings/{date}", "/checks"):
         answer = told["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]
         named = told["components"]["schemas"][answer["schema"]["$ref"].rpartition("/")[2]]

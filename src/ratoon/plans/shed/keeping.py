@@ -84,10 +84,10 @@ def caution_of(lot: Lot, safety: float | None) -> str:
     """What is to be looked at about a lot, heat before wet; "" for nothing."""
     hot = lot.temperature
     if hot is not None and hot > HEATS_ABOVE:
-        return (f"lot {lot.lot} went in at {hot:.1f} degC: above {HEATS_ABOVE:.0f} degC a stack may"
+        return (f"lot {lot.lot} went in at {hot:.1f} °C: above {HEATS_ABOVE:.0f} °C a stack may"
                 " heat by itself")  # fmt: skip
     if safety is not None and safety > UNSTABLE:
         return f"lot {lot.lot} is wet, safety factor {safety:.2f}: {class_of(safety)}"
     if hot is not None and hot > LOAD_BELOW:
-        return f"lot {lot.lot} went in at {hot:.1f} degC: put in store below {LOAD_BELOW:.0f} degC"
+        return f"lot {lot.lot} went in at {hot:.1f} °C: put in store below {LOAD_BELOW:.0f} °C"
     return ""

@@ -103,7 +103,7 @@ def _curves(found: Exhaustion) -> Drawn:
             label, f"purity of {r.grade} sugar", "m³/h", {"": points}, (near.purity, near.volume),
         )))  # fmt: skip
     if c is not None:
-        label = (f"Cooling from {c.dropped.value:.1f} to {c.leaves.value:.1f} degC in "
+        label = (f"Cooling from {c.dropped.value:.1f} to {c.leaves.value:.1f} °C in "
                  f"{c.hours.value:.0f} hours")  # fmt: skip
         drawn.append(("Courses of cooling between the day's temperatures", curves(
             label, "hours", "°C", c.courses)))  # fmt: skip
