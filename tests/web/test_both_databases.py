@@ -54,17 +54,15 @@ def test_every_page_is_the_same_from_both(both):
             continue
         date = KEPT if route.path.startswith("/best/") else day
         address = route.path_format.format(date=date, **KNOWN)
-        for _ in range(2):  # today's pages go by the minute, which may end between the two
-            first = one.get(address, params={"format": "json"})
-            second = two.get(address, params={"format": "json"})
-            if first.content == second.content:
-                break
+        first = one.get(address, params={"format": "json"})
+        second = two.get(address, params={"format": "json"})
         assert first.status_code == second.status_code, address
         if first.headers["content-type"] == "application/json":
             shown = [page.json() for page in (first, second)]
             for answer in shown:
                 if isinstance(answer, dict):
                     answer.pop("seconds", None)
+                    answer.get("ribbon", {}).pop("reached", None)  # of today, it goes by the clock
             assert shown[0] == shown[1], address
             asked += first.status_code == 200
         assert one.get(address).status_code == two.get(address).status_code < 500
