@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from ratoon.account.losses.with_season import LEAST_DAYS, SectionLosses
-from ratoon.account.results.trust import Judged, Told
+from ratoon.account.results.trust import Judged, LossEstimate
 from ratoon.base.as_json import to_json
 from ratoon.base.records import Period
 from ratoon.jobs.mills import begin_records, mill_of
@@ -14,7 +14,7 @@ from ratoon.reports.compose import undetermined_words
 FIRST, SEASON = date(2031, 6, 12), date(2031, 6, 10)
 LOSSES = SectionLosses(("juice_end", "sugar_end"), (0.3, 0.7), ((0.5, 0.0), (0.0, 2.0)),
                        ((0.1, 0.0), (0.0, 0.4)), True)  # fmt: skip
-JUDGED = Judged("within", 0.5, "Within.", alone=Told(1.0, 3.0**0.5))
+JUDGED = Judged("within", 0.5, "Within.", alone=LossEstimate(1.0, 3.0**0.5))
 
 
 def test_earlier_days_of_the_season_are_asked(mill_dir: Path) -> None:
@@ -48,9 +48,9 @@ def test_earlier_days_of_the_season_are_asked(mill_dir: Path) -> None:
     assert beside_its_season(store, calendar, of_day, JUDGED) == told
     marked = {**kept, KEPT: {"pct": -7.0, "pct_sigma": 1.0}}
     store.add_result(SECTIONS, of_day, "x", {}, marked)
-    assert beside_its_season(store, calendar, of_day, JUDGED).with_season == Told(-7.0, 1.0)
+    assert beside_its_season(store, calendar, of_day, JUDGED).with_season == LossEstimate(-7.0, 1.0)
     keep(SECTIONS, calendar.period(day + timedelta(days=1)), LOSSES)
-    assert beside_its_season(store, calendar, of_day, JUDGED).with_season == Told(-7.0, 1.0)
+    assert beside_its_season(store, calendar, of_day, JUDGED).with_season == LossEstimate(-7.0, 1.0)
     keep(SECTIONS, calendar.period(FIRST), LOSSES)
     assert beside_its_season(store, calendar, of_day, JUDGED) == told
     store.close()

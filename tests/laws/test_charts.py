@@ -95,6 +95,6 @@ def test_a_constant_bias_inside_the_common_part_is_no_alarm(
 def test_a_lasting_part_beyond_what_is_stated_is_said(
     mill: Mill, pool: list[OperatingPoint]
 ) -> None:
-    bias = Bias("boiler.steam.flow", 6.0, lasting=True)
+    bias = Bias("boiler.steam.flow", 8.0, lasting=True)
     charts = season(mill, pool, np.random.default_rng(SEED), bias, 60)
     assert abs(charts.charts["boiler.steam.flow"].lasting or 0.0) > BEYOND

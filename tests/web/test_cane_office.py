@@ -92,7 +92,7 @@ def test_a_consignment_shows_its_way_its_juice_its_analysis_and_its_money(client
 def test_the_day_shows_its_account_and_its_instruments(client, mill):
     page = client.get(f"/cane/{DAY}").text
     assert "Against the mill&#39;s account" in page or "Against the mill's account" in page
-    ccs = re.search(r"first juice (agree|[\d.]+ sigma apart)</th>((?:<td>[^<]*</td>)+)", page)
+    ccs = re.search(r"first juice (agree|[\d.]+ sigma apart)</a></th>((?:<td>[^<]*</td>)+)", page)
     morning = in_mill(mill, kept_day, date.fromisoformat(DAY)).figures["account.ccs"]
     cells = re.findall("<td>([^<]*)", ccs[2])
     assert cells[1:] == [f"{morning.value:.2f}", f"± {1.96 * morning.sigma:.2f}"]

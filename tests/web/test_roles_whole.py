@@ -17,7 +17,7 @@ from .conftest import copied, form_token
 
 KNOWN = {"station": "mill.1", "address": "account.extraction", "weight": "Regular", "name": "open",
          "grower": "G101", "start": "2031-06-10", "end": "2031-06-14", "number": "1",
-         "picture": "0" * 64, "table": "mill"}  # fmt: skip
+         "picture": "0" * 64, "table": "mill", "page": "symbols.html"}  # fmt: skip
 PASSWORD = "seven herons by the weir"
 
 
@@ -69,7 +69,7 @@ def test_each_role_sees_and_does_what_the_table_says(mill, app, enter, role):
         rule = RULES[route.path]
         if route.path in ("/logout", "/login") or route.path.startswith("/static/"):
             continue
-        address = route.path.format(date=day, **KNOWN)
+        address = route.path_format.format(date=day, **KNOWN)
         if "GET" in route.methods:
             may = rule.see is EVERYBODY or role in rule.see
             for form in ("", "?format=json"):
