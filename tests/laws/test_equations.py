@@ -406,3 +406,15 @@ def test_a_usual_value_tells_only_what_nothing_else_does() -> None:
     # read, it is a reading and no more
     seen = system.reconcile([*read, Reading("warm", 60.0, 0.5)])
     assert seen.value("warm") == pytest.approx(60.0) and seen.sigma("warm") == pytest.approx(0.5)
+
+
+def test_a_start_at_a_limit_has_slopes():
+    """A share that a mill states as zero: its root has no slope there."""
+
+    def root(v):
+        yield Eq("root", v["share"] ** 0.5 - v["read"])
+
+    shares = [Var("share", low=0.0, high=1.0, start=0.0), Var("read", start=0.2)]
+    system = Equations(shares, root)
+    assert system.solve({"read": 0.5})["share"] == pytest.approx(0.25)
+    assert system.reconcile([Reading("read", 0.5, 0.01)]).value("share") == pytest.approx(0.25)

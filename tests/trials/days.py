@@ -128,7 +128,9 @@ def single_faults(answer: Reconciled) -> dict[str, bool]:
         wrong = copy.copy(answer)
         for kept in ("tests", "suspects", "readings", "global_test"):
             wrong.__dict__.pop(kept, None)
-        wrong.white_residuals = answer.white_residuals + tests.projection @ (answer.factor_inverse[:, j] * size)
+        wrong.white_residuals = answer.white_residuals + tests.projection @ (
+            answer.factor_inverse[:, j] * size
+        )
         again = copy.copy(tests)
         again.answer, again.d = wrong, answer.factor_inverse.T @ wrong.white_residuals
         suspects = again.eliminate()

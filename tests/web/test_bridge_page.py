@@ -39,7 +39,9 @@ def test_the_page_shows_the_kept_bridge(works_client, works_mill):
 
 def test_the_plan_stands_on_morning_and_week(works_client):
     morning = works_client.get(f"/morning/{DAY}").text
-    assert "Against plan" in morning and re.search(r'<span class="lead"><a [^>]+>Plan</a>:</span> Week to date', morning)
+    assert "Against plan" in morning and re.search(
+        r'<span class="lead"><a [^>]+>Plan</a>:</span> Week to date', morning
+    )
     week = works_client.get(f"/week/{DAY}").text
     assert '<th scope="col">plan</th>' in week
     assert re.search(r"Boiling house recovery.*?<td>88.6</td>", week)
@@ -84,5 +86,5 @@ def test_the_notice_tells_the_finish_and_no_money(asking):
         weeks = weeks_ahead(opened, date(2031, 6, 12), [w.start for w in made.weeks[:2]])
     assert [round(w.cane) for w in weeks.values()] == [round(54549 / 2), 63640]
     morning = asking.get(f"/morning/{DAY}").text
-    assert f'>Finish</a>:</span> {middle.day} {middle:%B}' in morning
+    assert f">Finish</a>:</span> {middle.day} {middle:%B}" in morning
     assert asking.get("/notice", follow_redirects=False).headers["location"] == "/notice/2031-06-14"

@@ -24,6 +24,7 @@ from ratoon.equations.records import (
 from ratoon.equations.symbols import Symbols, scalar, unique
 
 Floats = NDArray[np.float64]
+INSIDE = 1e-6  # of a variable's scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +75,13 @@ class Table:
         self.highs: Floats = np.array([v.high for v in table], dtype=float)
         slacks = np.array([v.slack for v in table], dtype=float)
         self.account_limits: tuple[Floats, Floats] = (self.lows - slacks, self.highs + slacks)
-        self.starts: Floats = np.array([v.start for v in table], dtype=float)
+        # What is sought begins a little inside its limits: formulas have no slope at a share of 0.
+        sought = np.array([v.kind != "constant" for v in table])
+        room = np.where(
+            sought, np.minimum(INSIDE * self.scales, 0.25 * (self.highs - self.lows)), 0
+        )
+        starts = np.array([v.start for v in table], dtype=float)
+        self.starts: Floats = np.clip(starts, self.lows + room, self.highs - room)
         self.squares: dict[frozenset[str], Any] = {}
         # The compiled functions write into buffers of their own: one question at a time.
         self.lock = threading.RLock()
